@@ -1,0 +1,125 @@
+"""What is asked of the engine: stocks, wishes, limits, rules. Frozen values, plain floats.
+
+Shares and contents are percent by weight, densities pounds per US gallon, costs dollars per
+pound. Nothing here is clamped: ``validate`` refuses, naming the field.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class Effect(StrEnum):
+    """What a compatibility rule does when both of its traits are in one blend."""
+
+    BLOCKS = "blocks"
+    LIMIT = "limit"
+    JAR_TEST = "jar_test"
+    FINE = "fine"
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A base stock. ``analysis`` holds the keys of ``composition.ANALYSIS_KEYS``."""
+
+    code: str
+    name: str
+    density_lb_per_gal: float
+    cost_per_lb: float
+    analysis: Mapping[str, float]
+    min_pct: float = 0.0
+    max_pct: float = 100.0
+    traits: frozenset[str] = frozenset()
+    scale_step_lb: float = 1.0
+    charging_rank: int = 50
+
+    @property
+    def is_water(self) -> bool:
+        """Water carries the trait ``water``; it is not counted by ``most_stocks``."""
+        return "water" in self.traits
+
+
+@dataclass(frozen=True, slots=True)
+class CompatibilityRule:
+    """What happens when stocks with ``trait_a`` and ``trait_b`` meet in one blend.
+
+    ``limit`` holds the largest share of the ``trait_a`` stocks while any ``trait_b`` stock is
+    present: as ``largest_pct`` of the blend, or as ``largest_ratio`` in lb per lb of the
+    ``trait_b`` stocks (1.0 means "up to 1:1").
+    """
+
+    trait_a: str
+    trait_b: str
+    effect: Effect
+    reason: str
+    source: str
+    largest_pct: float | None = None
+    largest_ratio: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NutrientWish:
+    """Lower and/or upper limit on one nutrient, percent by weight."""
+
+    nutrient: str
+    min_pct: float | None = None
+    max_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SlowReleaseWish:
+    """Limits on the slowly available share, percent of total nitrogen."""
+
+    min_pct: float | None = None
+    max_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StockLimit:
+    """Limits on the share of one stock, percent by weight of the blend."""
+
+    code: str
+    min_pct: float | None = None
+    max_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """How much to make: exactly one of the two is given."""
+
+    volume_gal: float | None = None
+    mass_lb: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BlendProblem:
+    """One complete question. ``strongest`` names the nutrient to maximise, else cheapest."""
+
+    stocks: tuple[Stock, ...]
+    wishes: tuple[NutrientWish, ...] = ()
+    slow_release: SlowReleaseWish | None = None
+    stock_limits: tuple[StockLimit, ...] = ()
+    exclude: frozenset[str] = frozenset()
+    rules: tuple[CompatibilityRule, ...] = ()
+    smallest_charge_pct: float = 0.0
+    most_stocks: int | None = None
+    strongest: str | None = None
+    fill: Fill = field(default_factory=lambda: Fill(volume_gal=1.0))
+
+
+@dataclass(frozen=True, slots=True)
+class FieldError:
+    """One refused input; ``field`` is a path in the request such as ``targets.0.min``."""
+
+    field: str
+    message: str
+
+
+class BadProblem(ValueError):
+    """The question itself is wrong; carries every field error found."""
+
+    def __init__(self, errors: tuple[FieldError, ...]) -> None:
+        self.errors = errors
+        super().__init__("; ".join(f"{e.field}: {e.message}" for e in errors))
