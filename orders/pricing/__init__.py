@@ -1,0 +1,80 @@
+"""From cost to price: every step a visible line. Pure; no database, no clock, no floats.
+
+**Rounding.** Each step (and each stock inside the material step) is rounded half up to the
+cent when it is computed; a total is the sum of rounded steps, so the lines always add up to it.
+Unit prices are derived from the total, have four places, and are never multiplied back.
+
+**Order.** Material, shrink, blending (by batch, by gallon), package, laboratory, state tonnage
+fee, freight, margin, and last the refundable deposit, which is part of ``total`` but of no unit
+price. Quantities are whole packages at nominal fill, or gallons in bulk.
+"""
+
+from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
+from orders.pricing.checks import PricingError
+from orders.pricing.customer import CustomerLine, customer_lines
+from orders.pricing.freight import TruckLoad, plan_loads
+from orders.pricing.line import Override, PackageKind, PackageOption, QuoteLine, RecipeLine
+from orders.pricing.quote import (
+    PriceBreak,
+    QuotePrice,
+    batch_count,
+    package_count,
+    price_breaks,
+    price_line,
+    price_quote,
+)
+from orders.pricing.terms import (
+    FEDERAL_GROSS_LIMIT_LB,
+    LB_PER_TON,
+    OPEN_STEPS,
+    Delivery,
+    FreightZone,
+    MarginKind,
+    MarginPolicy,
+    QuantityBreak,
+    QuoteTerms,
+    ShopRates,
+    StepCode,
+    TonnageFee,
+    Truck,
+)
+from orders.pricing.unit_prices import price_per_1000sqft, price_per_lb_n, price_per_unit
+
+__all__ = [
+    "FEDERAL_GROSS_LIMIT_LB",
+    "LB_PER_TON",
+    "OPEN_STEPS",
+    "CustomerLine",
+    "Delivery",
+    "FreightZone",
+    "MarginKind",
+    "MarginPolicy",
+    "MaterialLine",
+    "Override",
+    "PackageKind",
+    "PackageOption",
+    "PriceBreak",
+    "PriceBreakdown",
+    "PriceStep",
+    "PricingError",
+    "QuantityBreak",
+    "QuoteLine",
+    "QuotePrice",
+    "QuoteTerms",
+    "RecipeLine",
+    "ShopRates",
+    "StepCode",
+    "TonnageFee",
+    "Truck",
+    "TruckLoad",
+    "batch_count",
+    "customer_lines",
+    "package_count",
+    "plan_loads",
+    "price_breaks",
+    "price_line",
+    "price_per_1000sqft",
+    "price_per_lb_n",
+    "price_per_unit",
+    "price_quote",
+]

@@ -1,0 +1,67 @@
+"""The price of one line: every step with its reason, and what follows from their sum."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from orders.pricing.terms import StepCode
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialLine:
+    """One stock of the recipe at today's cost; the amounts add up to the material step."""
+
+    code: str
+    name: str
+    lb: Decimal
+    cost_per_lb: Decimal
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class PriceStep:
+    """One addend in cents. ``basis`` says in words how it came about."""
+
+    code: StepCode
+    label: str
+    basis: str
+    amount: Decimal
+    running_total: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceBreakdown:
+    """``total`` is the sum of all steps; ``price_total`` is without the refundable deposit.
+
+    Unit prices have four places and come from ``price_total``. ``price_per_package`` is None in
+    bulk, ``price_per_lb_n`` without nitrogen, ``price_per_1000sqft`` also without a rate.
+    ``margin_pct`` is the margin reached, unrounded, in the kind of the policy.
+    """
+
+    steps: tuple[PriceStep, ...]
+    material: tuple[MaterialLine, ...]
+    volume_gal: Decimal
+    mass_lb: Decimal
+    gross_lb: Decimal
+    packages: int
+    price_total: Decimal
+    deposit_total: Decimal
+    total: Decimal
+    price_per_gal: Decimal
+    price_per_lb: Decimal
+    price_per_package: Decimal | None
+    price_per_lb_n: Decimal | None
+    price_per_1000sqft: Decimal | None
+    margin_pct: Decimal | None
+    approval_reason: str | None
+    shown_to_customer: frozenset[StepCode]
+
+    @property
+    def needs_approval(self) -> bool:
+        """Below the policy's floor; ``approval_reason`` is the sentence."""
+        return self.approval_reason is not None
+
+    def amount(self, code: StepCode) -> Decimal:
+        """The amount of one step; 0 if the price has no such step."""
+        return sum((step.amount for step in self.steps if step.code == code), Decimal("0.00"))
