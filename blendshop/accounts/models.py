@@ -1,0 +1,98 @@
+"""People and the customer companies they belong to.
+
+They stand below formulas and orders because both point at them: a saved blend belongs to a
+company, every action names its acting user.
+"""
+
+from typing import Any, ClassVar
+
+from django.contrib.auth.models import AbstractUser, BaseUserManager
+from django.db import models
+from django.db.models.functions import Lower
+from simple_history.models import HistoricalRecords
+
+from blendshop.roles import Role, has_role
+
+
+class CompanyQuerySet(models.QuerySet["Company"]):
+    def visible_to(self, user: "User") -> "CompanyQuerySet":
+        """Reps, office and formulators see every company; a customer sees its own."""
+        if has_role(user, Role.REP, Role.OFFICE, Role.FORMULATOR):
+            return self
+        return self.filter(pk=user.company_id) if user.company_id else self.none()
+
+
+class Company(models.Model):
+    """A customer company: a lawn-care operator with one or more people."""
+
+    name = models.CharField(max_length=120)
+    phone = models.CharField(max_length=40, blank=True)
+    notes = models.TextField(blank=True, help_text="For staff; the customer does not see this.")
+    active = models.BooleanField(default=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = CompanyQuerySet.as_manager()
+    history = HistoricalRecords()
+
+    class Meta:
+        verbose_name_plural = "companies"
+        ordering = ("name", "pk")
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                Lower("name"),
+                name="company_name_is_unique",
+                violation_error_message="A company of this name already exists.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class UserManager(BaseUserManager["User"]):
+    def create_user(self, email: str, password: str | None = None, **extra: Any) -> "User":
+        if not email:
+            raise ValueError("A person needs an email address.")
+        user = self.model(email=self.normalize_email(email).lower(), **extra)
+        user.set_password(password)
+        user.save(using=self._db)
+        return user
+
+    def create_superuser(self, email: str, password: str | None = None, **extra: Any) -> "User":
+        return self.create_user(email, password, is_staff=True, is_superuser=True, **extra)
+
+
+class User(AbstractUser):
+    """A person. Signs in by email; holds roles through groups; may belong to one company."""
+
+    username = None  # type: ignore[assignment]
+    first_name = None  # type: ignore[assignment]
+    last_name = None  # type: ignore[assignment]
+    email = models.EmailField("email address", unique=True)
+    name = models.CharField(max_length=120)
+    company = models.ForeignKey(
+        Company, null=True, blank=True, on_delete=models.PROTECT, related_name="people"
+    )
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+    objects: ClassVar[UserManager] = UserManager()  # type: ignore[assignment]
+
+    class Meta:
+        ordering = ("name", "pk")
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                Lower("email"),
+                name="user_email_is_unique_in_any_case",
+                violation_error_message="A person with this email address already exists.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.email
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    def get_short_name(self) -> str:
+        return self.name.split(" ")[0] if self.name else self.email

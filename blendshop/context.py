@@ -1,0 +1,21 @@
+"""What every template may use: the shop's currency and the visitor's roles."""
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+
+from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
+
+
+def shop(request: HttpRequest) -> dict[str, Any]:
+    user = getattr(request, "user", None)
+    roles = roles_of(user) if user is not None else frozenset()
+    return {
+        "currency": settings.CURRENCY,
+        "roles": {role.value for role in roles},
+        "may_blend": bool(roles & BLENDS),
+        "sees_cost": bool(roles & SEES_COST),
+        "sees_prices": bool(roles & SEES_PRICES),
+        "is_plant_staff": bool(roles & STAFF),
+    }

@@ -1,0 +1,2 @@
+// Blendshop: small page behaviour. No inline handlers, no eval.
+"use strict";

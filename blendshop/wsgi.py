@@ -1,0 +1,8 @@
+"""Entry for the application server."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "blendshop.settings")
+application = get_wsgi_application()

@@ -1,0 +1,25 @@
+from formulas.models.base_stock import (
+    LB_PER_TON,
+    AnalysisFigure,
+    BaseStock,
+    CostUnit,
+    Mark,
+    StockCost,
+    Trait,
+)
+from formulas.models.blend import Blend, BlendRevision, RevisionLine
+from formulas.models.compatibility import CompatibilityRule
+
+__all__ = [
+    "LB_PER_TON",
+    "AnalysisFigure",
+    "BaseStock",
+    "Blend",
+    "BlendRevision",
+    "CompatibilityRule",
+    "CostUnit",
+    "Mark",
+    "RevisionLine",
+    "StockCost",
+    "Trait",
+]

@@ -1,0 +1,231 @@
+"""Base stocks: what they hold, how they behave, where every figure comes from."""
+
+from datetime import date
+from decimal import Decimal
+from typing import ClassVar
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from blendshop.immutable import WrittenOnceModel
+from formulas.engine.composition import ANALYSIS_KEYS, NAMES
+
+
+class Mark(models.TextChoices):
+    """How far a figure may be trusted."""
+
+    VERIFIED = "verified", "verified in its source"
+    COMPUTED = "computed", "computed"
+    COMMON_PRACTICE = "common practice, no source", "common practice, no source"
+    FROM_MEMORY = "from memory, unverified", "from memory, unverified"
+    SUPPLIER = "supplier", "supplier's sheet"
+    DEMO = "demo", "demo data"
+
+
+class Trait(models.Model):
+    """A property that decides what may meet what, such as "calcium" or "strong_acid"."""
+
+    code = models.SlugField(max_length=40, unique=True)
+    name = models.CharField(max_length=80)
+    description = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ("code",)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class BaseStockQuerySet(models.QuerySet["BaseStock"]):
+    def active(self) -> "BaseStockQuerySet":
+        """Stocks that may go into a new blend."""
+        return self.filter(retired_on__isnull=True)
+
+    def available(self) -> "BaseStockQuerySet":
+        """Active and not marked as short."""
+        return self.active().filter(short=False)
+
+    def for_engine(self) -> "BaseStockQuerySet":
+        """With everything the engine needs, in three queries however many stocks."""
+        return self.prefetch_related("analysis_figures", "traits", "costs").order_by("code")
+
+
+class BaseStock(models.Model):
+    """One liquid the plant blends from. Contents stand in ``AnalysisFigure``."""
+
+    code = models.CharField(max_length=20, unique=True)
+    name = models.CharField(max_length=120)
+    derived_from = models.CharField(
+        max_length=200, blank=True, help_text='Source name(s) for the label\'s "Derived from".'
+    )
+    density_lb_per_gal = models.FloatField(
+        validators=[MinValueValidator(5.0), MaxValueValidator(20.0)]
+    )
+    density_temp_f = models.FloatField(default=68.0)
+    density_source = models.CharField(max_length=300)
+    density_mark = models.CharField(max_length=40, choices=Mark)
+    ph_low = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(-2), MaxValueValidator(16)]
+    )
+    ph_high = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(-2), MaxValueValidator(16)]
+    )
+    ph_source = models.CharField(max_length=300, blank=True)
+    ph_mark = models.CharField(max_length=40, choices=Mark, blank=True)
+    salt_index = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="Per equal weight of the stock as it is, sodium nitrate = 100.",
+    )
+    salt_index_source = models.CharField(max_length=300, blank=True)
+    salt_index_mark = models.CharField(max_length=40, choices=Mark, blank=True)
+    salt_out_note = models.CharField(max_length=300, blank=True)
+    hazards = models.TextField(blank=True, help_text="The product's SDS governs.")
+    ppe = models.CharField(max_length=300, blank=True)
+    hazards_source = models.CharField(max_length=300, blank=True)
+    hazards_mark = models.CharField(max_length=40, choices=Mark, blank=True)
+    traits = models.ManyToManyField(Trait, blank=True, related_name="stocks")
+    charging_rank = models.PositiveSmallIntegerField(
+        default=50, help_text="Order of addition; water first, inhibitors last."
+    )
+    min_pct = models.FloatField(
+        "minimum share, %",
+        default=0.0,
+        validators=[MinValueValidator(0), MaxValueValidator(100)],
+        help_text="Every blend holds at least this much; usually 0.",
+    )
+    max_pct = models.FloatField(
+        "maximum share, %",
+        default=100.0,
+        validators=[MinValueValidator(0), MaxValueValidator(100)],
+    )
+    share_source = models.CharField(max_length=300, blank=True)
+    scale_step_lb = models.FloatField(default=1.0, validators=[MinValueValidator(0.001)])
+    short = models.BooleanField(
+        default=False, help_text="Out of stock for now: reorders are re-solved without it."
+    )
+    retired_on = models.DateField(null=True, blank=True)
+    notes = models.TextField(blank=True)
+
+    objects = BaseStockQuerySet.as_manager()
+    history = HistoricalRecords(m2m_fields=[traits])
+
+    class Meta:
+        ordering = ("code",)
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(density_lb_per_gal__gt=0),
+                name="base_stock_density_is_positive",
+                violation_error_message="The density must be above zero.",
+            ),
+            models.CheckConstraint(
+                condition=Q(min_pct__gte=0, max_pct__lte=100, min_pct__lte=F("max_pct")),
+                name="base_stock_shares_are_in_order",
+                violation_error_message="The minimum share must not exceed the maximum share.",
+            ),
+            models.CheckConstraint(
+                condition=Q(scale_step_lb__gt=0),
+                name="base_stock_scale_step_is_positive",
+                violation_error_message="The scale step must be above zero.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+    @property
+    def is_active(self) -> bool:
+        return self.retired_on is None
+
+    def analysis(self) -> dict[str, float]:
+        """Contents in percent by weight, by composition key."""
+        return {figure.key: figure.pct for figure in self.analysis_figures.all()}
+
+    def cost_on(self, day: date) -> "StockCost | None":
+        """The cost entry in force on a day: latest effective date, then latest entry."""
+        entries = [cost for cost in self.costs.all() if cost.effective_from <= day]
+        return max(entries, key=lambda cost: (cost.effective_from, cost.pk), default=None)
+
+
+class AnalysisFigure(models.Model):
+    """How much of one thing a stock holds, with the source of that figure."""
+
+    stock = models.ForeignKey(BaseStock, on_delete=models.CASCADE, related_name="analysis_figures")
+    key = models.CharField(
+        max_length=20, choices=[(key, f"{key}: {NAMES[key]}") for key in ANALYSIS_KEYS]
+    )
+    pct = models.FloatField("percent by weight", validators=[MinValueValidator(0)])
+    source = models.CharField(max_length=300)
+    mark = models.CharField(max_length=40, choices=Mark)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("pk",)
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["stock", "key"],
+                name="analysis_figure_is_given_once",
+                violation_error_message="This content is already given for the stock.",
+            ),
+            models.CheckConstraint(
+                condition=Q(pct__gt=0, pct__lte=100),
+                name="analysis_figure_is_a_percentage",
+                violation_error_message="A content is above 0 and at most 100 percent.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.key} {self.pct} %"
+
+
+class CostUnit(models.TextChoices):
+    TON = "ton", "per ton (2,000 lb)"
+    LB = "lb", "per lb"
+    GAL = "gal", "per gal"
+
+
+#: Pounds in a short ton, the ton of fertilizer trade (O.C.G.A. 2-12-2).
+LB_PER_TON = Decimal(2000)
+
+
+class StockCost(WrittenOnceModel):
+    """What a stock costs from a day on. Entries are added, never edited."""
+
+    stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="costs")
+    effective_from = models.DateField()
+    amount = models.DecimalField(max_digits=12, decimal_places=4)
+    unit = models.CharField(max_length=3, choices=CostUnit)
+    note = models.CharField(max_length=200, blank=True)
+    entered_by = models.ForeignKey(
+        "accounts.User", null=True, on_delete=models.PROTECT, related_name="+"
+    )
+    entered_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ("-effective_from", "-pk")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(amount__gte=0),
+                name="stock_cost_is_not_negative",
+                violation_error_message="A cost is not negative.",
+            ),
+            models.CheckConstraint(
+                condition=Q(unit__in=["ton", "lb", "gal"]),
+                name="stock_cost_unit_is_known",
+                violation_error_message="A cost is per ton, per lb or per gal.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.stock.code} {self.amount} {self.get_unit_display()}"
+
+    def per_lb(self) -> Decimal:
+        """Dollars per pound, unrounded; a cost per gallon needs the stock's density."""
+        if self.unit == CostUnit.TON:
+            return self.amount / LB_PER_TON
+        if self.unit == CostUnit.GAL:
+            return self.amount / Decimal(repr(self.stock.density_lb_per_gal))
+        return self.amount

@@ -1,0 +1,5 @@
+"""Pages of stocks and blends."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

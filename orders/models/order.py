@@ -1,0 +1,123 @@
+"""Orders: what was accepted, by when it is due, how far it is."""
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from blendshop.accounts.models import Company, User
+from blendshop.roles import STAFF, Role, has_role
+from formulas.models import BlendRevision
+from orders.models.events import Event
+from orders.models.people import ShipTo
+from orders.models.policy import Package
+from orders.models.quote import Quote
+
+
+class OrderQuerySet(models.QuerySet["Order"]):
+    def visible_to(self, user: User) -> "OrderQuerySet":
+        """All staff see orders (plant without prices); a customer its company's."""
+        if has_role(user, *STAFF):
+            return self
+        if not (has_role(user, Role.CUSTOMER) and user.company_id):
+            return self.none()
+        return self.filter(company=user.company_id)
+
+    def open(self) -> "OrderQuerySet":
+        return self.exclude(status__in=[Order.Status.SHIPPED, Order.Status.CANCELLED])
+
+    def for_board(self) -> "OrderQuerySet":
+        """Due date first; everything a card shows in a fixed number of queries."""
+        return (
+            self.select_related("company", "ship_to")
+            .prefetch_related("lines__revision__blend", "lines__package", "lines__batches")
+            .order_by("due_on", "pk")
+        )
+
+
+class Order(models.Model):
+    """An accepted quote or a reorder."""
+
+    class Status(models.TextChoices):
+        OPEN = "open", "open"
+        PLANNED = "planned", "batches planned"
+        MADE = "made", "made"
+        SHIPPED = "shipped", "shipped"
+        CANCELLED = "cancelled", "cancelled"
+
+    #: Each move has one action in orders/actions/orders.py or batches.py.
+    MOVES: ClassVar[Mapping[str, set[str]]] = {
+        Status.OPEN: {Status.PLANNED, Status.CANCELLED},
+        Status.PLANNED: {Status.MADE, Status.OPEN, Status.CANCELLED},
+        Status.MADE: {Status.SHIPPED},
+        Status.SHIPPED: set(),
+        Status.CANCELLED: set(),
+    }
+
+    number = models.CharField(max_length=20, unique=True)
+    quote = models.OneToOneField(
+        Quote, null=True, blank=True, on_delete=models.PROTECT, related_name="order"
+    )
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="orders")
+    ship_to = models.ForeignKey(ShipTo, on_delete=models.PROTECT, related_name="+")
+    status = models.CharField(max_length=20, choices=Status, default=Status.OPEN)
+    due_on = models.DateField()
+    customer_reference = models.CharField(max_length=80, blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+    total = models.DecimalField(max_digits=12, decimal_places=2)
+    deposit_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+
+    objects = OrderQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-created_at", "-pk")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(status__in=["open", "planned", "made", "shipped", "cancelled"]),
+                name="order_status_is_known",
+                violation_error_message="This is not a state of an order.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class OrderLine(models.Model):
+    """One blend in a package and quantity; recipe and price as they were accepted."""
+
+    order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
+    position = models.PositiveSmallIntegerField()
+    revision = models.ForeignKey(BlendRevision, on_delete=models.PROTECT, related_name="+")
+    package = models.ForeignKey(Package, on_delete=models.PROTECT, related_name="+")
+    quantity = models.PositiveIntegerField()
+    n_rate_lb_per_1000sqft = models.FloatField(null=True, blank=True)
+    volume_gal = models.FloatField()
+    mass_lb = models.FloatField()
+    price: Any = models.JSONField(default=dict)
+    price_per_gal = models.DecimalField(max_digits=12, decimal_places=4)
+    line_total = models.DecimalField(max_digits=12, decimal_places=2)
+    deposit = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+
+    class Meta:
+        ordering = ("order_id", "position")
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["order", "position"],
+                name="order_line_position_is_unique",
+                violation_error_message="Two lines stand in one place.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0),
+                name="order_line_quantity_is_positive",
+                violation_error_message="Order at least one.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order.number}/{self.position}"
+
+
+class OrderEvent(Event):
+    order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="events")

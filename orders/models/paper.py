@@ -1,0 +1,68 @@
+"""Issued papers: the snapshot a paper was drawn from, its bytes and their digest."""
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from blendshop.accounts.models import User
+from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
+from blendshop.roles import Role, has_role
+from orders.models.batch import Batch
+from orders.models.quote import Quote
+
+
+class PaperQuerySet(WrittenOnceQuerySet):
+    def visible_to(self, user: User) -> "PaperQuerySet":
+        """Quotes follow the quote's own rule; plant papers are for staff."""
+        quotes = Quote.objects.visible_to(user)
+        batches = Batch.objects.visible_to(user)
+        allowed = Q(quote__in=quotes) | Q(batch__in=batches)
+        if has_role(user, Role.CUSTOMER) and user.company_id:
+            allowed |= Q(
+                batch__order_line__order__company=user.company_id, kind=Paper.Kind.LABEL_DRAFT
+            )
+        return self.filter(allowed)
+
+
+class Paper(WrittenOnceModel):
+    """A paper as it was issued. A correction is a new paper that names the old one."""
+
+    class Kind(models.TextChoices):
+        QUOTE = "quote", "quote"
+        BATCH_TICKET = "batch_ticket", "batch ticket"
+        LABEL_DRAFT = "label_draft", "label draft"
+
+    kind = models.CharField(max_length=20, choices=Kind)
+    quote = models.ForeignKey(
+        Quote, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
+    )
+    batch = models.ForeignKey(
+        Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
+    )
+    replaces = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT)
+    snapshot: Any = models.JSONField()
+    pdf = models.BinaryField()
+    sha256 = models.CharField(max_length=64)
+    issued_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    issued_at = models.DateTimeField(auto_now_add=True)
+
+    objects = PaperQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-pk",)
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(kind="quote", quote__isnull=False, batch__isnull=True)
+                | Q(
+                    kind__in=["batch_ticket", "label_draft"],
+                    quote__isnull=True,
+                    batch__isnull=False,
+                ),
+                name="paper_belongs_to_one_record",
+                violation_error_message="A paper belongs to a quote or to a batch.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.quote or self.batch}"

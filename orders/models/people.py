@@ -1,0 +1,117 @@
+"""What the plant keeps about itself and its customers beyond their names."""
+
+from typing import ClassVar
+
+from django.core.validators import RegexValidator
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from blendshop.accounts.models import Company, User
+from blendshop.roles import Role, has_role
+from orders.models.policy import FreightZone, PriceTier
+
+
+class PlantProfile(models.Model):
+    """The plant as guarantor: what stands at the head of its papers. One row."""
+
+    name = models.CharField(max_length=120)
+    address = models.CharField(max_length=200)
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.EmailField(blank=True)
+    licence_note = models.CharField(max_length=120, blank=True)
+    quote_terms = models.TextField(blank=True)
+    quote_validity_days = models.PositiveSmallIntegerField(default=30)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(pk=1),
+                name="plant_profile_is_one_row",
+                violation_error_message="There is one plant profile; edit that.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def save(self, *args: object, **kwargs: object) -> None:
+        self.pk = 1
+        super().save(*args, **kwargs)  # type: ignore[arg-type]
+
+    @classmethod
+    def load(cls) -> "PlantProfile":
+        """The profile, or an unsaved one that says it is still to be filled in."""
+        return cls.objects.filter(pk=1).first() or cls(
+            name="Plant name not set", address="Set it under Back office, Plant profile"
+        )
+
+
+class ShipToQuerySet(models.QuerySet["ShipTo"]):
+    def visible_to(self, user: User) -> "ShipToQuerySet":
+        if has_role(user, Role.REP, Role.OFFICE, Role.PLANT, Role.FORMULATOR):
+            return self
+        return self.filter(company=user.company_id) if user.company_id else self.none()
+
+
+class ShipTo(models.Model):
+    """Where a customer takes delivery. State and county choose freight, fees and law."""
+
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="ship_tos")
+    label = models.CharField(max_length=80)
+    street = models.CharField(max_length=120)
+    city = models.CharField(max_length=80)
+    state = models.CharField(
+        max_length=2, validators=[RegexValidator(r"^[A-Z]{2}$", "Two capital letters.")]
+    )
+    county = models.CharField(max_length=80, blank=True)
+    postal_code = models.CharField(max_length=12, blank=True)
+    zone = models.ForeignKey(FreightZone, on_delete=models.PROTECT, related_name="ship_tos")
+    active = models.BooleanField(default=True)
+
+    objects = ShipToQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("company__name", "label", "pk")
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["company", "label"],
+                name="ship_to_label_is_unique_in_company",
+                violation_error_message="This customer already has a ship-to of this name.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.label}, {self.city} {self.state}"
+
+    @property
+    def address_lines(self) -> tuple[str, ...]:
+        county = f"{self.county} County" if self.county else ""
+        return tuple(
+            line
+            for line in (
+                self.label,
+                self.street,
+                f"{self.city}, {self.state} {self.postal_code}".strip(),
+                county,
+            )
+            if line
+        )
+
+
+class CustomerTerms(models.Model):
+    """How a company is priced."""
+
+    company = models.OneToOneField(Company, on_delete=models.CASCADE, related_name="terms")
+    tier = models.ForeignKey(PriceTier, on_delete=models.PROTECT, related_name="customers")
+    payment_terms = models.CharField(max_length=120, blank=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        verbose_name_plural = "customer terms"
+
+    def __str__(self) -> str:
+        return f"{self.company}: {self.tier}"

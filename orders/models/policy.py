@@ -1,0 +1,280 @@
+"""The data a price is made from. All of it belongs to the office."""
+
+from decimal import Decimal
+from typing import ClassVar
+
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
+
+from blendshop.immutable import WrittenOnceModel
+
+NOT_NEGATIVE = [MinValueValidator(Decimal(0))]
+PERCENT = [MinValueValidator(Decimal(0)), MaxValueValidator(Decimal("99.99"))]
+
+
+class PricePolicy(WrittenOnceModel):
+    """Plant-wide price figures from a day on. A change is a new row."""
+
+    effective_from = models.DateField()
+    shrink_pct = models.DecimalField(max_digits=5, decimal_places=2, validators=PERCENT)
+    batch_fee = models.DecimalField(max_digits=10, decimal_places=2, validators=NOT_NEGATIVE)
+    blend_fee_per_gal = models.DecimalField(
+        max_digits=10, decimal_places=4, validators=NOT_NEGATIVE
+    )
+    lab_fee_per_batch = models.DecimalField(
+        max_digits=10, decimal_places=2, validators=NOT_NEGATIVE
+    )
+    note = models.CharField(max_length=200, blank=True)
+    entered_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        verbose_name_plural = "price policies"
+        ordering = ("-effective_from", "-pk")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(
+                    shrink_pct__gte=0,
+                    batch_fee__gte=0,
+                    blend_fee_per_gal__gte=0,
+                    lab_fee_per_batch__gte=0,
+                ),
+                name="price_policy_figures_are_not_negative",
+                violation_error_message="Price figures are not negative.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"Price policy from {self.effective_from}"
+
+
+class PriceTier(models.Model):
+    """Margin policy of a class of customers, percent of the price."""
+
+    name = models.CharField(max_length=60, unique=True)
+    margin_pct = models.DecimalField(max_digits=5, decimal_places=2, validators=PERCENT)
+    floor_pct = models.DecimalField(max_digits=5, decimal_places=2, validators=PERCENT)
+    is_default = models.BooleanField(default=False, help_text="Used when no customer is chosen.")
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("name",)
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(floor_pct__lte=F("margin_pct"), floor_pct__gte=0, margin_pct__lt=100),
+                name="price_tier_floor_is_below_margin",
+                violation_error_message="The floor must not exceed the margin.",
+            ),
+            models.UniqueConstraint(
+                fields=["is_default"],
+                condition=Q(is_default=True),
+                name="price_tier_has_one_default",
+                violation_error_message="Another tier is already the default.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class QuantityBreak(models.Model):
+    """On the gallons of a quote beyond this many, so many points less margin."""
+
+    above_gal = models.PositiveIntegerField(unique=True)
+    margin_points_off = models.DecimalField(max_digits=5, decimal_places=2, validators=PERCENT)
+
+    class Meta:
+        ordering = ("above_gal",)
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(margin_points_off__gte=0, above_gal__gt=0),
+                name="quantity_break_is_not_negative",
+                violation_error_message="A quantity break lowers the margin.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"above {self.above_gal} gal: {self.margin_points_off} points off"
+
+
+class Package(models.Model):
+    """What the liquid leaves in, filled to its nominal fill and not to the brim."""
+
+    class Kind(models.TextChoices):
+        TOTE_SOLD = "tote_sold", "tote, sold"
+        TOTE_DEPOSIT = "tote_deposit", "tote, on deposit"
+        TOTE_RETURNED = "tote_returned", "tote, customer's own or returned"
+        DRUM = "drum", "drum"
+        BULK = "bulk", "bulk tanker"
+
+    code = models.SlugField(max_length=20, unique=True)
+    name = models.CharField(max_length=80)
+    plural_name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=20, choices=Kind)
+    fill_gal = models.DecimalField(
+        max_digits=8, decimal_places=2, help_text="Nominal fill; 0 for bulk."
+    )
+    tare_lb = models.DecimalField(max_digits=8, decimal_places=2, default=0)
+    max_gross_lb = models.DecimalField(
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text="Contents and package together; empty for bulk.",
+    )
+    price = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    deposit = models.DecimalField(max_digits=10, decimal_places=2, default=0)
+    active = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("fill_gal", "code")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(tare_lb__gte=0, price__gte=0, deposit__gte=0)
+                & (
+                    Q(kind="bulk", fill_gal=0, max_gross_lb__isnull=True, tare_lb=0, price=0)
+                    | ~Q(kind="bulk") & Q(fill_gal__gt=0, max_gross_lb__gt=F("tare_lb"))
+                ),
+                name="package_figures_fit_its_kind",
+                violation_error_message=(
+                    "A package has a fill and a weight limit above its tare; bulk has none."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="tote_deposit", deposit__gt=0)
+                | ~Q(kind="tote_deposit") & Q(deposit=0),
+                name="package_deposit_fits_its_kind",
+                violation_error_message="A tote on deposit, and only that, carries a deposit.",
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    kind__in=["tote_sold", "tote_deposit", "tote_returned", "drum", "bulk"]
+                ),
+                name="package_kind_is_known",
+                violation_error_message="Choose one of the kinds of package.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def is_bulk(self) -> bool:
+        return self.kind == self.Kind.BULK
+
+
+class FreightZone(models.Model):
+    """What a delivery into a zone costs."""
+
+    name = models.CharField(max_length=60, unique=True)
+    per_load = models.DecimalField(max_digits=10, decimal_places=2, validators=NOT_NEGATIVE)
+    per_package = models.DecimalField(max_digits=10, decimal_places=2, validators=NOT_NEGATIVE)
+    per_gal = models.DecimalField(max_digits=10, decimal_places=4, validators=NOT_NEGATIVE)
+    minimum = models.DecimalField(max_digits=10, decimal_places=2, validators=NOT_NEGATIVE)
+    pick_up = models.BooleanField(default=False, help_text="The customer collects; no freight.")
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("name",)
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(per_load__gte=0, per_package__gte=0, per_gal__gte=0, minimum__gte=0),
+                name="freight_rates_are_not_negative",
+                violation_error_message="Freight rates are not negative.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Truck(models.Model):
+    """The vehicle loads are counted with: one deck truck and one tanker are in use."""
+
+    class Kind(models.TextChoices):
+        DECK = "deck", "deck truck for packages"
+        TANKER = "tanker", "tanker for bulk"
+
+    name = models.CharField(max_length=60, unique=True)
+    kind = models.CharField(max_length=10, choices=Kind)
+    empty_lb = models.DecimalField(max_digits=9, decimal_places=2, validators=NOT_NEGATIVE)
+    gross_limit_lb = models.DecimalField(max_digits=9, decimal_places=2)
+    payload_limit_lb = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+    package_places = models.PositiveSmallIntegerField(null=True, blank=True)
+    capacity_gal = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+    in_use = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("kind", "name")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(empty_lb__gt=0, gross_limit_lb__gt=F("empty_lb")),
+                name="truck_limit_is_above_its_weight",
+                violation_error_message="The gross limit must be above the empty weight.",
+            ),
+            models.UniqueConstraint(
+                fields=["kind"],
+                condition=Q(in_use=True),
+                name="truck_in_use_is_one_of_a_kind",
+                violation_error_message="Another truck of this kind is already in use.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class StateFee(models.Model):
+    """Inspection or tonnage fee of a state, with the text it comes from."""
+
+    state = models.CharField(
+        max_length=2, unique=True, validators=[RegexValidator(r"^[A-Z]{2}$", "Two capitals.")]
+    )
+    fee_per_ton = models.DecimalField(max_digits=8, decimal_places=4, validators=NOT_NEGATIVE)
+    citation = models.CharField(max_length=300)
+    mark = models.CharField(max_length=40)
+    active = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("state",)
+
+    def __str__(self) -> str:
+        return f"{self.state} {self.fee_per_ton} per ton"
+
+
+class Tank(models.Model):
+    """A blending tank: how much one batch can be."""
+
+    name = models.CharField(max_length=60, unique=True)
+    capacity_gal = models.PositiveIntegerField()
+    smallest_gal = models.PositiveIntegerField(
+        default=0, help_text="Below this the agitator does not reach the liquid."
+    )
+    scale_step_lb = models.FloatField(
+        default=1.0, help_text="Step of the tank's scale; the coarser of this and the stock's."
+    )
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ("capacity_gal", "name")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(
+                    capacity_gal__gt=0, scale_step_lb__gt=0, smallest_gal__lte=F("capacity_gal")
+                ),
+                name="tank_capacity_is_positive",
+                violation_error_message="A tank has a capacity and a scale step above zero.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.capacity_gal} gal)"

@@ -1,0 +1,148 @@
+"""Quotes: a price in writing that holds until a day. Sent lines never change."""
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from blendshop.accounts.models import Company, User
+from blendshop.roles import Role, has_role
+from formulas.models import BlendRevision
+from orders.models.events import Event
+from orders.models.people import ShipTo
+from orders.models.policy import Package
+
+
+class QuoteQuerySet(models.QuerySet["Quote"]):
+    def visible_to(self, user: User) -> "QuoteQuerySet":
+        """Plant never sees prices; a customer sees its company's quotes once they are sent."""
+        if has_role(user, Role.REP, Role.OFFICE, Role.FORMULATOR):
+            return self
+        if not (has_role(user, Role.CUSTOMER) and user.company_id):
+            return self.none()
+        return self.filter(company=user.company_id).exclude(
+            status__in=[Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL, Quote.Status.VOID]
+        )
+
+    def for_list(self) -> "QuoteQuerySet":
+        return self.select_related("company", "created_by").prefetch_related(
+            "lines__revision__blend"
+        )
+
+
+class Quote(models.Model):
+    """One or more priced lines for one customer and one ship-to."""
+
+    class Status(models.TextChoices):
+        DRAFT = "draft", "draft"
+        AWAITING_APPROVAL = "awaiting_approval", "awaiting approval"
+        SENT = "sent", "sent"
+        ACCEPTED = "accepted", "accepted"
+        DECLINED = "declined", "declined"
+        EXPIRED = "expired", "expired"
+        VOID = "void", "withdrawn"
+
+    #: Which state may follow which; each move has one action in orders/actions/quotes.py.
+    MOVES: ClassVar[Mapping[str, set[str]]] = {
+        Status.DRAFT: {Status.AWAITING_APPROVAL, Status.SENT, Status.VOID},
+        Status.AWAITING_APPROVAL: {Status.DRAFT, Status.SENT, Status.VOID},
+        Status.SENT: {Status.ACCEPTED, Status.DECLINED, Status.EXPIRED, Status.VOID},
+        Status.ACCEPTED: set(),
+        Status.DECLINED: set(),
+        Status.EXPIRED: set(),
+        Status.VOID: set(),
+    }
+
+    number = models.CharField(max_length=20, unique=True)
+    company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="quotes")
+    ship_to = models.ForeignKey(ShipTo, on_delete=models.PROTECT, related_name="+")
+    status = models.CharField(max_length=20, choices=Status, default=Status.DRAFT)
+    valid_until = models.DateField()
+    notes = models.TextField(blank=True, help_text="Printed on the quote.")
+    created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField(auto_now_add=True)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    decided_at = models.DateTimeField(null=True, blank=True)
+    decided_by_name = models.CharField(max_length=120, blank=True)
+    decision_note = models.CharField(max_length=400, blank=True)
+    total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    deposit_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    needs_approval = models.BooleanField(default=False)
+    approval_reason = models.CharField(max_length=400, blank=True)
+
+    objects = QuoteQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-created_at", "-pk")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(
+                    status__in=[
+                        "draft",
+                        "awaiting_approval",
+                        "sent",
+                        "accepted",
+                        "declined",
+                        "expired",
+                        "void",
+                    ]
+                ),
+                name="quote_status_is_known",
+                violation_error_message="This is not a state of a quote.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class QuoteLine(models.Model):
+    """A blend revision in a package and quantity, at a price frozen when the quote is sent.
+
+    ``price`` is the JSON of the price steps (staff only); the printed figures stand in
+    columns. While the quote is a draft the line is repriced with today's costs.
+    """
+
+    quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
+    position = models.PositiveSmallIntegerField()
+    revision = models.ForeignKey(BlendRevision, on_delete=models.PROTECT, related_name="+")
+    package = models.ForeignKey(Package, on_delete=models.PROTECT, related_name="+")
+    quantity = models.PositiveIntegerField(help_text="Packages; for bulk whole gallons.")
+    n_rate_lb_per_1000sqft = models.FloatField(null=True, blank=True)
+    margin_pct = models.DecimalField(
+        max_digits=5,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text="Only when it differs from the customer's policy.",
+    )
+    volume_gal = models.FloatField(default=0)
+    mass_lb = models.FloatField(default=0)
+    price: Any = models.JSONField(default=dict)
+    price_per_gal = models.DecimalField(max_digits=12, decimal_places=4, default=0)
+    price_per_package = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    line_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    deposit = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+
+    class Meta:
+        ordering = ("quote_id", "position")
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["quote", "position"],
+                name="quote_line_position_is_unique",
+                violation_error_message="Two lines stand in one place.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0),
+                name="quote_line_quantity_is_positive",
+                violation_error_message="Order at least one.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quote.number}/{self.position}"
+
+
+class QuoteEvent(Event):
+    quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="events")

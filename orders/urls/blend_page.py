@@ -1,0 +1,5 @@
+"""Page routes: blend page."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

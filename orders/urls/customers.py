@@ -1,0 +1,5 @@
+"""Page routes: customers."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

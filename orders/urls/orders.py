@@ -1,0 +1,5 @@
+"""Page routes: orders."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

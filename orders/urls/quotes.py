@@ -1,0 +1,5 @@
+"""Page routes: quotes."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

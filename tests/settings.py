@@ -1,0 +1,13 @@
+"""Settings for the test suite: debug defaults, a fast hasher, no mail leaves the process."""
+
+import os
+
+os.environ.setdefault("BLENDSHOP_DEBUG", "true")
+
+from blendshop.settings import *
+
+DEBUG = False
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+ACCOUNT_RATE_LIMITS = False
+REST_FRAMEWORK = {**REST_FRAMEWORK, "DEFAULT_THROTTLE_CLASSES": []}  # noqa: F405
