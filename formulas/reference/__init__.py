@@ -1,0 +1,45 @@
+"""Fact tables with their sources, read once from TOML and validated on load."""
+
+from formulas.reference.facts import (
+    BaseStockFacts,
+    CompatibilityFacts,
+    CostUnit,
+    DemoCost,
+    InspectionFee,
+    JarTest,
+    JarTestStep,
+    Mark,
+    Solute,
+    Source,
+    TraitFacts,
+)
+from formulas.reference.reading import ReferenceDataError
+from formulas.reference.tables import (
+    base_stocks,
+    compatibility_rules,
+    demo_costs,
+    inspection_fees,
+    jar_test,
+    traits,
+)
+
+__all__ = [
+    "BaseStockFacts",
+    "CompatibilityFacts",
+    "CostUnit",
+    "DemoCost",
+    "InspectionFee",
+    "JarTest",
+    "JarTestStep",
+    "Mark",
+    "ReferenceDataError",
+    "Solute",
+    "Source",
+    "TraitFacts",
+    "base_stocks",
+    "compatibility_rules",
+    "demo_costs",
+    "inspection_fees",
+    "jar_test",
+    "traits",
+]
