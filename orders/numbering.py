@@ -1,0 +1,28 @@
+"""Running numbers of quotes, orders and batches: Q-2026-0001, one series a prefix and year."""
+
+from django.db import IntegrityError, connection, transaction
+from django.db.models import F
+from django.utils import timezone
+
+from orders.models import NumberSeries
+
+
+def next_number(prefix: str) -> str:
+    """The next number of this year's series, taken inside the caller's transaction.
+
+    The count-up locks the series' row until the caller commits, so two at once never share a
+    number, and a number taken by a transaction that fails is given out again: no gaps. Raises
+    RuntimeError outside a transaction, where that promise could not be kept.
+    """
+    if not connection.in_atomic_block:
+        raise RuntimeError("A number is taken inside the transaction that uses it.")
+    year = timezone.localdate().year
+    series = NumberSeries.objects.filter(prefix=prefix, year=year)
+    if not series.update(last=F("last") + 1):
+        try:
+            with transaction.atomic():
+                NumberSeries.objects.create(prefix=prefix, year=year, last=1)
+        except IntegrityError:
+            # Somebody else opened this year's series between our look and our insert.
+            series.update(last=F("last") + 1)
+    return f"{prefix}-{year}-{series.get().last:04d}"
