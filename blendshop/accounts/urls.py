@@ -1,7 +1,7 @@
 """Sign-in, sign-out, password reset and change: the only account pages there are."""
 
 from allauth.account import views
-from django.urls import path
+from django.urls import path, re_path
 
 urlpatterns = [
     path("login/", views.login, name="account_login"),
@@ -14,8 +14,9 @@ urlpatterns = [
     path("inactive/", views.account_inactive, name="account_inactive"),
     path("password/reset/", views.password_reset, name="account_reset_password"),
     path("password/reset/done/", views.password_reset_done, name="account_reset_password_done"),
-    path(
-        "password/reset/key/<uidb36>-<key>/",
+    # A regular expression: the key itself holds hyphens, a path converter would split it there.
+    re_path(
+        r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
         views.password_reset_from_key,
         name="account_reset_password_from_key",
     ),

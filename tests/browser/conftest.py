@@ -1,0 +1,76 @@
+"""A real browser against the live server. Every console error or warning fails the test."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.test import Client
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from blendshop.accounts.models import User
+
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
+ARGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    here = Path(__file__).parent
+    missing = not Path(CHROMIUM).exists()
+    for item in items:
+        if here in Path(item.fspath).parents:
+            item.add_marker(pytest.mark.browser)
+            if missing and "CI" not in os.environ:
+                item.add_marker(pytest.mark.skip(reason=f"no browser at {CHROMIUM}"))
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page_for(
+    browser: Browser, transactional_db: None, live_server: Any
+) -> Iterator[Callable[..., Page]]:
+    """``page_for(user)`` opens a page with that person's session; ``None`` is a visitor."""
+    contexts = []
+    problems: list[str] = []
+
+    def open_page(user: User | None, *, width: int = 1366, height: int = 768) -> Page:
+        context = browser.new_context(
+            base_url=live_server.url, viewport={"width": width, "height": height}
+        )
+        contexts.append(context)
+        if user is not None:
+            client = Client()
+            client.force_login(user)
+            cookie = client.cookies["sessionid"].value
+            context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        page = context.new_page()
+        page.on(
+            "console",
+            lambda message: (
+                problems.append(message.text) if message.type in ("error", "warning") else None
+            ),
+        )
+        page.on("pageerror", lambda error: problems.append(str(error)))
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert not problems, problems

@@ -1,0 +1,86 @@
+"""The cast: one person of each role, a second customer as the stranger, and no network."""
+
+import os
+import socket
+from collections.abc import Callable
+
+import pytest
+from django.test import Client
+
+from blendshop.accounts.models import Company, User
+from blendshop.roles import Role
+from tests.factories import CompanyFactory, UserFactory
+
+#: Playwright's sync API runs an event loop beside the database fixtures.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+LOOPBACK = {"127.0.0.1", "::1", "localhost"}
+
+
+@pytest.fixture(autouse=True)
+def only_loopback(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A test that reaches beyond this machine is a bug."""
+    connect = socket.socket.connect
+
+    def guarded(self: socket.socket, address: object) -> None:
+        if isinstance(address, tuple) and address[0] not in LOOPBACK:
+            raise AssertionError(f"a test tried to reach {address[0]}")
+        return connect(self, address)
+
+    monkeypatch.setattr(socket.socket, "connect", guarded)
+
+
+@pytest.fixture
+def company(db: None) -> Company:
+    """The customer company most tests speak of."""
+    return CompanyFactory(name="Brookmeadow Lawn Care")
+
+
+@pytest.fixture
+def rep(db: None) -> User:
+    return UserFactory(email="rep@plant.example", name="Robin Rep", role=Role.REP)
+
+
+@pytest.fixture
+def plant_worker(db: None) -> User:
+    return UserFactory(email="plant@plant.example", name="Pat Plant", role=Role.PLANT)
+
+
+@pytest.fixture
+def formulator(db: None) -> User:
+    return UserFactory(email="formulator@plant.example", name="Fran Form", role=Role.FORMULATOR)
+
+
+@pytest.fixture
+def office(db: None) -> User:
+    return UserFactory(email="office@plant.example", name="Ollie Office", role=Role.OFFICE)
+
+
+@pytest.fixture
+def customer(company: Company) -> User:
+    return UserFactory(
+        email="owner@brookmeadow.example", name="Casey Owner", role=Role.CUSTOMER, company=company
+    )
+
+
+@pytest.fixture
+def stranger(db: None) -> User:
+    """A customer of another company: may see nothing of the first."""
+    return UserFactory(
+        email="owner@elsewhere.example",
+        name="Sam Stranger",
+        role=Role.CUSTOMER,
+        company=CompanyFactory(name="Elsewhere Turf"),
+    )
+
+
+@pytest.fixture
+def signed_in() -> Callable[[User], Client]:
+    """``signed_in(user)`` is a test client with that person's session."""
+
+    def client_of(user: User) -> Client:
+        client = Client()
+        client.force_login(user)
+        return client
+
+    return client_of
