@@ -18,6 +18,9 @@ class BatchQuerySet(models.QuerySet["Batch"]):
         """Batches are the plant's; customers see the papers of their orders, not the batch."""
         return self if has_role(user, *STAFF) else self.none()
 
+    def live(self) -> "BatchQuerySet":
+        return self.exclude(status=Batch.Status.CANCELLED)
+
     def for_list(self) -> "BatchQuerySet":
         return self.select_related(
             "order_line__order__company", "order_line__revision__blend", "tank"
@@ -50,6 +53,9 @@ class Batch(models.Model):
     load_count = models.PositiveSmallIntegerField()
     tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="+")
     status = models.CharField(max_length=20, choices=Status, default=Status.PLANNED)
+    quantity = models.PositiveIntegerField(
+        help_text="Packages this load fills; for bulk whole gallons."
+    )
     target_gal = models.FloatField()
     target_lb = models.FloatField()
     plan: Any = models.JSONField()
@@ -63,7 +69,7 @@ class Batch(models.Model):
         ordering = ("-created_at", "-pk")
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(target_gal__gt=0, target_lb__gt=0),
+                condition=Q(target_gal__gt=0, target_lb__gt=0, quantity__gt=0),
                 name="batch_target_is_positive",
                 violation_error_message="A batch has a size above zero.",
             ),

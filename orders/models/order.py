@@ -65,6 +65,14 @@ class Order(models.Model):
     due_on = models.DateField()
     customer_reference = models.CharField(max_length=80, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
+    once_key = models.CharField(
+        max_length=64,
+        null=True,
+        blank=True,
+        unique=True,
+        editable=False,
+        help_text="A reorder confirmed twice carries the same key and is made once.",
+    )
     total = models.DecimalField(max_digits=12, decimal_places=2)
     deposit_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
 
