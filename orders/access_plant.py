@@ -1,0 +1,23 @@
+"""One door to each order, batch and paper: what a person may not see does not exist (404)."""
+
+from django.shortcuts import get_object_or_404
+
+from blendshop.accounts.models import User
+from orders.models import Batch, Order, Paper
+
+
+def get_order_for(user: User, number: str) -> Order:
+    """The order with its company, ship-to and quote; Http404 for strangers."""
+    orders = Order.objects.visible_to(user).select_related("company", "ship_to", "quote")
+    return get_object_or_404(orders, number=number)
+
+
+def get_batch_for(user: User, number: str) -> Batch:
+    """The batch with its order line, order, customer and tank; Http404 for all but staff."""
+    return get_object_or_404(Batch.objects.visible_to(user).for_list(), number=number)
+
+
+def get_paper_for(user: User, pk: int) -> Paper:
+    """An issued paper; Http404 for those who may not read the record it belongs to."""
+    paper: Paper = get_object_or_404(Paper.objects.visible_to(user), pk=pk)
+    return paper
