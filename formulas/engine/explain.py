@@ -1,0 +1,221 @@
+"""Out of reach: which wishes conflict, how far each could go, and what can be had instead.
+
+Conflict: deletion filtering. Each wish in turn is left out; if the rest is still impossible it
+stays out. What remains is impossible, and leaving out any one of it makes it possible. Facts
+of stocks and chemistry are tried first, so that the wishes a person can change are named only
+as far as they matter, and the facts only when they do.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from formulas.engine.choices import with_choices
+from formulas.engine.elastic import nearest_shares
+from formulas.engine.highs import Floats, Optimum, Session
+from formulas.engine.linear_program import Model, Wish, WishKind, linear_model
+from formulas.engine.problem import BlendProblem
+from formulas.engine.relaxing import relaxed_problem, rounded_to_feasible, wish_value
+from formulas.engine.result import Alternative, EngineFailure, OutOfReach, Reach, Relaxed, Solved
+from formulas.engine.slow_share import best_slow_release_pct
+
+#: Whoever reads the answer wants a choice, not a catalogue.
+MOST_ALTERNATIVES: Final = 3
+_ENOUGH_ALTERNATIVES: Final = 2
+#: The order in which wishes are tried for leaving out.
+_TRIED_FIRST: Final = (
+    WishKind.OWN_LIMIT,
+    WishKind.LEFT_OUT,
+    WishKind.SMALLEST_CHARGE,
+    WishKind.RULE,
+    WishKind.MOST_STOCKS,
+    WishKind.STOCK_LIMIT,
+    WishKind.SLOW_RELEASE,
+    WishKind.NUTRIENT,
+)
+#: Reach is given to so many significant digits, rounded so that it can really be had.
+REACH_DIGITS: Final = 6
+#: An alternative's wish is as round as a person would ask for: 24.9 for 28, 0.033 for 0.05.
+ALTERNATIVE_DIGITS: Final = 3
+
+SolveAgain = Callable[[BlendProblem], Solved | OutOfReach]
+
+
+@dataclass(frozen=True, slots=True)
+class _Prober:
+    """One solver on one model, asked about different selections of its wishes."""
+
+    model: Model
+    session: Session
+
+    def is_possible(self, wishes: Iterable[Wish]) -> bool:
+        return self.best(wishes, np.zeros_like(self.model.cost)) is not None
+
+    def best(self, wishes: Iterable[Wish], cost: Floats) -> Optimum | None:
+        self.session.set_limits(self.model.limits(wishes))
+        self.session.set_cost(cost)
+        return self.session.run()
+
+
+def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutOfReach:
+    """Why a valid problem has no recipe, and what instead.
+
+    ``solve_again`` answers a neighbouring problem without explaining; alternatives are
+    therefore complete, verified blends.
+    """
+    prober = _prober(problem)
+    conflict = _smallest_conflict(prober)
+    reach = tuple(
+        Reach(wish.name, wish.asked, _reach(prober, wish) if wish in conflict else None)
+        for wish in prober.model.wishes
+        if wish.is_soft and wish.asked is not None
+    )
+    return OutOfReach(
+        conflict=tuple(wish.name for wish in conflict),
+        reach=reach,
+        alternatives=_alternatives(problem, prober, conflict, solve_again),
+    )
+
+
+def _prober(problem: BlendProblem) -> _Prober:
+    """On the linear program if that is already impossible, else with the choices as well."""
+    model = linear_model(problem)
+    prober = _Prober(model, Session(model.program(model.limits())))
+    if not prober.is_possible(model.wishes):
+        return prober
+    model = with_choices(model, problem)
+    prober = _Prober(model, Session(model.program(model.limits())))
+    if prober.is_possible(model.wishes):
+        raise EngineFailure("The solver calls the same question both possible and impossible.")
+    return prober
+
+
+def _smallest_conflict(prober: _Prober) -> tuple[Wish, ...]:
+    kept = list(prober.model.wishes)
+    for kind in _TRIED_FIRST:
+        group = [wish for wish in kept if wish.kind is kind]
+        without = [wish for wish in kept if wish.kind is not kind]
+        if not group:
+            continue
+        if not prober.is_possible(without):
+            kept = without
+            continue
+        for wish in group:
+            fewer = [other for other in kept if other is not wish]
+            if not prober.is_possible(fewer):
+                kept = fewer
+    return tuple(kept)
+
+
+def _reach(prober: _Prober, wish: Wish) -> float | None:
+    """The best value of a wish while all others hold, rounded so that it can be had."""
+    best = _best_value(prober, wish)
+    if best is None:
+        return None
+    return rounded_to_feasible(best, at_least=wish.at_least, scale=best, digits=REACH_DIGITS)
+
+
+def _best_value(prober: _Prober, wish: Wish) -> float | None:
+    model = prober.model
+    others = [other for other in model.wishes if other is not wish]
+    if wish.kind is WishKind.SLOW_RELEASE:
+        prober.session.set_limits(model.limits(others))
+        return best_slow_release_pct(prober.session, model, highest=wish.at_least)
+    (place,) = wish.places
+    row = model.A[place.index] if place.is_row else np.eye(1, len(model.cost), place.index)[0]
+    optimum = prober.best(others, -row if wish.at_least else row)
+    if optimum is None:
+        return None
+    value = -optimum.objective if wish.at_least else optimum.objective
+    per_unit = 0.01 if wish.kind is WishKind.STOCK_LIMIT else 1.0
+    return max(0.0, value / per_unit)
+
+
+def _alternatives(
+    problem: BlendProblem, prober: _Prober, conflict: Sequence[Wish], solve_again: SolveAgain
+) -> tuple[Alternative, ...]:
+    found: list[tuple[float, Alternative]] = []
+    for wish in conflict:
+        best = _best_value(prober, wish) if wish.is_soft else None
+        if best is not None:
+            alternative = _give_up(problem, wish, best, solve_again)
+            if alternative is not None:
+                found.append((_given_up(wish, alternative.relaxed[0].to), alternative))
+    found.sort(key=lambda pair: pair[0])
+    alternatives = [alternative for _, alternative in found[:MOST_ALTERNATIVES]]
+    if len(alternatives) < _ENOUGH_ALTERNATIVES:
+        alternatives += _shared_alternatives(problem, prober.model, alternatives, solve_again)
+    return tuple(alternatives[:MOST_ALTERNATIVES])
+
+
+def _give_up(
+    problem: BlendProblem, wish: Wish, best: float, solve_again: SolveAgain
+) -> Alternative | None:
+    """One wish moved to the roundest value just within reach."""
+    scale = max(wish.asked or 0.0, best)
+    for steps_back in (0, 1):
+        to = rounded_to_feasible(
+            best,
+            at_least=wish.at_least,
+            scale=scale,
+            digits=ALTERNATIVE_DIGITS,
+            steps_back=steps_back,
+        )
+        answer = solve_again(relaxed_problem(problem, [(wish, to)]))
+        if isinstance(answer, Solved):
+            return Alternative((Relaxed(wish.name, to),), answer.blend)
+    return None
+
+
+def _given_up(wish: Wish, to: float) -> float:
+    """How much of a wish is given up, as a fraction of what was asked."""
+    asked = wish.asked or 0.0
+    return abs(to - asked) / max(abs(asked), abs(to), 1e-12)
+
+
+def _shared_alternatives(
+    problem: BlendProblem,
+    model: Model,
+    known: Sequence[Alternative],
+    solve_again: SolveAgain,
+) -> list[Alternative]:
+    """Several wishes giving way together: as little as possible in all, then evenly."""
+    if not model.switch:
+        model = with_choices(model, problem)
+    found: list[Alternative] = []
+    seen = {alternative.relaxed for alternative in known}
+    for evenly in (False, True):
+        shares = nearest_shares(model, evenly=evenly)
+        if shares is None:
+            return found
+        moves = list(_moves(model, shares))
+        relaxed = tuple(Relaxed(wish.name, to) for wish, to in moves)
+        if not moves or relaxed in seen:
+            continue
+        seen.add(relaxed)
+        answer = solve_again(relaxed_problem(problem, moves))
+        if isinstance(answer, Solved):
+            found.append(Alternative(relaxed, answer.blend))
+    return found
+
+
+def _moves(model: Model, shares: Floats) -> Iterable[tuple[Wish, float]]:
+    """Wishes that a recipe does not meet, each with the round value that it does meet."""
+    for wish in model.wishes:
+        if not wish.is_soft or wish.asked is None:
+            continue
+        value = wish_value(model, wish, shares)
+        missed = wish.asked - value if wish.at_least else value - wish.asked
+        if missed > 1e-7 * max(wish.asked, 1e-3) and math.isfinite(value):
+            to = rounded_to_feasible(
+                value,
+                at_least=wish.at_least,
+                scale=max(wish.asked, value),
+                digits=ALTERNATIVE_DIGITS,
+            )
+            yield wish, to

@@ -1,0 +1,82 @@
+"""What a person must know about a recipe: rules that meet in it, and what is an estimate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from formulas.engine.choices import in_words, rule_is_broken, rule_meets, rule_sentence
+from formulas.engine.highs import Floats
+from formulas.engine.problem import CompatibilityRule, Effect, Stock
+from formulas.engine.result import Finding
+
+INFO: Final = "info"
+CAUTION: Final = "caution"
+STOP: Final = "stop"
+
+#: Contraction of UAN 32 cut to 28 and 30, computed from the published densities.
+_DENSITY = Finding(
+    code="density_estimate",
+    severity=INFO,
+    message=(
+        "Density is an estimate by ideal mixing (volumes add); real solutions can differ by "
+        "about half a percent. Check it with a hydrometer."
+    ),
+    source=(
+        "computed from Virginia Cooperative Extension SPES-199 and the extension sheet "
+        "'Estimated physical characteristics of fertilizer material'"
+    ),
+)
+
+
+def recipe_findings(
+    stocks: Sequence[Stock],
+    pct: Floats,
+    rules: Sequence[CompatibilityRule],
+    mass_lb: float | None = None,
+) -> tuple[Finding, ...]:
+    """Findings of a recipe, most severe first; ``pct`` holds one share for each stock.
+
+    With ``mass_lb`` also the charges too small for their scale.
+    """
+    found = [*_rule_findings(stocks, pct, rules), _DENSITY]
+    if mass_lb is not None:
+        found += _scale_findings(stocks, pct, mass_lb)
+    order = (STOP, CAUTION, INFO)
+    return tuple(sorted(found, key=lambda finding: order.index(finding.severity)))
+
+
+def _rule_findings(
+    stocks: Sequence[Stock], pct: Floats, rules: Sequence[CompatibilityRule]
+) -> Iterator[Finding]:
+    for rule in rules:
+        if not rule_meets(rule, stocks, pct):
+            continue
+        a, b = in_words(rule.trait_a), in_words(rule.trait_b)
+        if rule_is_broken(rule, stocks, pct):
+            message = f"{_capital(rule_sentence(rule))}: {rule.reason}"
+            yield Finding("compatibility", STOP, message, rule.source)
+        elif rule.effect is Effect.JAR_TEST:
+            message = f"{_capital(a)} meets {b}: {rule.reason} Do a jar test before the batch."
+            yield Finding("jar_test", CAUTION, message, rule.source)
+        elif rule.effect is Effect.LIMIT:
+            message = f"{_capital(rule_sentence(rule))}: {rule.reason}"
+            yield Finding("compatibility_limit", INFO, message, rule.source)
+        elif rule.effect is Effect.FINE:
+            message = f"{_capital(a)} and {b} may be blended: {rule.reason}"
+            yield Finding("compatible", INFO, message, rule.source)
+
+
+def _scale_findings(stocks: Sequence[Stock], pct: Floats, mass_lb: float) -> Iterator[Finding]:
+    for stock, share in zip(stocks, pct, strict=True):
+        charge_lb = share / 100.0 * mass_lb
+        if 0 < charge_lb < stock.scale_step_lb:
+            message = (
+                f"{stock.code}: {charge_lb:.3g} lb is less than one step of its scale "
+                f"({stock.scale_step_lb:g} lb)."
+            )
+            yield Finding("below_scale_step", INFO, message, "follows from the scale step")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

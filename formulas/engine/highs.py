@@ -1,0 +1,265 @@
+"""The only door to HiGHS: one quiet, single-threaded solver held for one question.
+
+Mathematics (all problems here are minimised)::
+
+    min  c'x   subject to   row_lower <= A x <= row_upper,   col_lower <= x <= col_upper,
+                            x_j integer where ``integer[j]``
+
+In words: choose amounts x that cost least, keep every total within its two limits and every
+amount within its own.
+
+Sign convention of the duals (checked against a problem worked by hand in the tests)::
+
+    min 2x + 3y   subject to   x + y >= 10,   x <= 4,   x, y >= 0
+
+has the optimum x = 4, y = 6 and cost 26. ``row_dual`` of "x + y at least 10" is +3: asking for
+one more costs 3 more. ``col_dual`` of x, stuck at its upper limit 4, is -1: allowing one more
+saves 1. A dual is always *change of the least cost per unit by which the binding limit is
+raised*, for lower and upper limits alike.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+from formulas.engine.result import EngineFailure
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+#: Tighter than HiGHS's 1e-7 (LP) and 1e-6 (MIP), because a trace nutrient is 0.0005 %.
+FEASIBILITY_TOLERANCE: Final = 1e-9
+
+#: One thread: a second value in the same process makes HiGHS fail, and results stay identical
+#: on every machine. ``random_seed`` for the same reason.
+OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
+    "threads": 1,
+    "random_seed": 0,
+    "time_limit": 5.0,
+    "presolve": "off",  # our models are small; without it every restart is warm
+    "primal_feasibility_tolerance": FEASIBILITY_TOLERANCE,
+    "dual_feasibility_tolerance": FEASIBILITY_TOLERANCE,
+    "mip_feasibility_tolerance": FEASIBILITY_TOLERANCE,
+    "mip_rel_gap": 0.0,
+    "mip_abs_gap": 1e-9,
+}
+
+
+class Outcome(StrEnum):
+    """The only two answers a solver may give us; all else raises ``EngineFailure``."""
+
+    OPTIMAL = "optimal"
+    INFEASIBLE = "infeasible"
+
+
+_STATUS = highspy.HighsModelStatus
+#: Every member of ``HighsModelStatus``: an outcome, or the sentence of the failure. Shares are
+#: bounded by 0 and 1, so "unbounded or infeasible" can only mean infeasible.
+STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
+    _STATUS.kOptimal: Outcome.OPTIMAL,
+    _STATUS.kInfeasible: Outcome.INFEASIBLE,
+    _STATUS.kUnboundedOrInfeasible: Outcome.INFEASIBLE,
+    _STATUS.kUnbounded: "the solver calls the cost unbounded, which shares cannot be",
+    _STATUS.kNotset: "the solver did not run",
+    _STATUS.kLoadError: "the solver could not load the model",
+    _STATUS.kModelError: "the solver refused the model",
+    _STATUS.kPresolveError: "the solver failed while simplifying the model",
+    _STATUS.kSolveError: "the solver failed while solving",
+    _STATUS.kPostsolveError: "the solver failed while restoring the answer",
+    _STATUS.kModelEmpty: "the model is empty",
+    _STATUS.kObjectiveBound: "the solver stopped at an objective bound",
+    _STATUS.kObjectiveTarget: "the solver stopped at an objective target",
+    _STATUS.kTimeLimit: "the solver ran out of time",
+    _STATUS.kIterationLimit: "the solver ran out of iterations",
+    _STATUS.kUnknown: "the solver does not know its own status",
+    _STATUS.kSolutionLimit: "the solver stopped at a solution limit",
+    _STATUS.kInterrupt: "the solver was interrupted",
+    _STATUS.__members__["kHighsInterrupt"]: "the solver was interrupted",
+    _STATUS.kMemoryLimit: "the solver ran out of memory",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Lower and upper limits of all rows (m,) and columns (n,); infinite is allowed."""
+
+    row_lower: Floats
+    row_upper: Floats
+    col_lower: Floats
+    col_upper: Floats
+
+    def copy(self) -> Limits:
+        """The same limits in arrays of their own."""
+        return Limits(
+            self.row_lower.copy(),
+            self.row_upper.copy(),
+            self.col_lower.copy(),
+            self.col_upper.copy(),
+        )
+
+    def with_free_row(self) -> Limits:
+        """The same limits and one more row at the end without any."""
+        return Limits(
+            np.append(self.row_lower, -np.inf),
+            np.append(self.row_upper, np.inf),
+            self.col_lower.copy(),
+            self.col_upper.copy(),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """Arrays of one model: m rows, n columns, ``A`` dense (m, n)."""
+
+    cost: Floats
+    A: Floats
+    limits: Limits
+    integer: Mask
+
+
+@dataclass(frozen=True, slots=True)
+class Optimum:
+    """Values and duals of an optimal answer; the duals of a MIP are all zero."""
+
+    objective: float
+    x: Floats
+    row_dual: Floats
+    col_dual: Floats
+
+
+class QuietHighs(highspy.Highs):
+    """HiGHS that never writes to standard output, not even its banner at construction."""
+
+    def enableCallbacks(self) -> None:  # noqa: N802 - overrides the library's name
+        self.setOptionValue("output_flag", False)  # noqa: FBT003 - the library's signature
+        super().enableCallbacks()  # type: ignore[no-untyped-call]
+
+
+def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
+    """Optimal or infeasible; raises ``EngineFailure`` for every other status."""
+    meaning = STATUS_MEANING.get(status, f"the solver returned the unknown status {status}")
+    if isinstance(meaning, Outcome):
+        return meaning
+    raise EngineFailure(f"No trustworthy answer: {meaning}.")
+
+
+def set_options(solver: highspy.Highs, options: Mapping[str, bool | int | float | str]) -> None:
+    """Set every option; HiGHS only *returns* an error for a wrong one, so raise it here."""
+    for name, value in options.items():
+        if solver.setOptionValue(name, value) != highspy.HighsStatus.kOk:
+            raise EngineFailure(f"The solver refused the option {name} = {value!r}.")
+
+
+class Session:
+    """One HiGHS object with one model, changed in place and restarted warm."""
+
+    def __init__(self, program: Program, *, time_limit_s: float | None = None) -> None:
+        rows, columns = program.A.shape
+        # HiGHS accepts a NaN cost and calls the result optimal.
+        _refuse_not_finite(program.cost, "objective")
+        _refuse_not_finite(program.A, "matrix")
+        _refuse_nan(program.limits)
+        self._solver = QuietHighs()  # type: ignore[no-untyped-call]
+        set_options(self._solver, OPTIONS)
+        if time_limit_s is not None:
+            set_options(self._solver, {"time_limit": time_limit_s})
+        row_index, column_index = np.nonzero(program.A)
+        model = highspy.HighsLp()
+        model.num_col_, model.num_row_ = columns, rows
+        model.col_cost_ = program.cost
+        limits = program.limits
+        model.col_lower_, model.col_upper_ = limits.col_lower, limits.col_upper
+        model.row_lower_, model.row_upper_ = limits.row_lower, limits.row_upper
+        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+        model.a_matrix_.start_ = np.r_[0, np.cumsum(np.bincount(row_index, minlength=rows))]
+        model.a_matrix_.index_ = column_index
+        model.a_matrix_.value_ = program.A[row_index, column_index]
+        self.is_mip = bool(program.integer.any())
+        if self.is_mip:
+            kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
+            model.integrality_ = [kinds[int(flag)] for flag in program.integer]
+        _accept(self._solver.passModel(model), "the model")
+        self._columns = np.arange(columns, dtype=np.int32)
+        self._rows = np.arange(rows, dtype=np.int32)
+
+    def set_cost(self, cost: Floats) -> None:
+        """Replace the whole objective; raises ``EngineFailure`` if it is not finite."""
+        _refuse_not_finite(cost, "objective")
+        _accept(self._solver.changeColsCost(len(cost), self._columns, cost), "the objective")
+
+    def set_limits(self, limits: Limits) -> None:
+        """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
+        _refuse_nan(limits)
+        # highspy's wrapper class does not list changeRowsBounds, its base does it row by row.
+        for row, (low, high) in enumerate(zip(limits.row_lower, limits.row_upper, strict=True)):
+            _accept(self._solver.changeRowBounds(row, low, high), "a row's limits")
+        _accept(
+            self._solver.changeColsBounds(
+                len(self._columns), self._columns, limits.col_lower, limits.col_upper
+            ),
+            "the columns' limits",
+        )
+
+    def set_row(self, row: int, coefficients: Floats) -> None:
+        """Replace the coefficients of one row, shape (n,)."""
+        _refuse_not_finite(coefficients, "row")
+        for column, value in enumerate(coefficients):
+            _accept(self._solver.changeCoeff(row, column, float(value)), "a coefficient")
+
+    def run(self) -> Optimum | None:
+        """The optimum, or None when infeasible; raises ``EngineFailure`` for all else."""
+        _accept(self._solver.run(), "the run")
+        if outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
+            return None
+        objective = self._solver.getInfo().objective_function_value
+        if not math.isfinite(objective):
+            raise EngineFailure("The solver's objective is not finite.")
+        solution = self._solver.getSolution()
+        return Optimum(
+            objective=objective,
+            x=np.array(solution.col_value),
+            row_dual=np.array(solution.row_dual),
+            col_dual=np.array(solution.col_dual),
+        )
+
+    def nonbasic(self) -> tuple[Mask, Mask]:
+        """Which rows and columns sit at a limit in the last LP basis."""
+        basis = self._solver.getBasis()
+        basic = highspy.HighsBasisStatus.kBasic
+        return (
+            np.array([status != basic for status in basis.row_status], dtype=bool),
+            np.array([status != basic for status in basis.col_status], dtype=bool),
+        )
+
+    def cost_ranging(self) -> tuple[Floats, Floats]:
+        """Lowest and highest objective coefficient of each column that keeps the basis.
+
+        LP only. Infinite where no change of the coefficient in that direction matters.
+        """
+        status, ranging = self._solver.getRanging()
+        _accept(status, "the ranging")
+        return np.array(ranging.col_cost_dn.value_), np.array(ranging.col_cost_up.value_)
+
+
+def _accept(status: highspy.HighsStatus, what: str) -> None:
+    if status == highspy.HighsStatus.kError:
+        raise EngineFailure(f"The solver refused {what}.")
+
+
+def _refuse_not_finite(values: Floats, what: str) -> None:
+    if not np.isfinite(values).all():
+        raise EngineFailure(f"The {what} holds a number that is not finite.")
+
+
+def _refuse_nan(limits: Limits) -> None:
+    for values in (limits.row_lower, limits.row_upper, limits.col_lower, limits.col_upper):
+        if np.isnan(values).any():
+            raise EngineFailure("A limit is not a number.")

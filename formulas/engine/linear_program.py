@@ -1,0 +1,284 @@
+"""A blend question as a linear program in which every limit knows the wish it came from.
+
+Sets: stocks i (sorted by code, so a permuted catalogue is the same program), nutrients k.
+Data: content ``A_ki`` and limits ``lo_k, hi_k`` in percent by weight, cost ``c_i`` in $/lb,
+slowly available nitrogen ``slow_i``, slow-release share ``s``. Variables: mass fractions
+``x_i``::
+
+    min  sum c_i x_i
+    subject to  sum x_i = 1
+                lo_k <= sum A_ki x_i <= hi_k            each nutrient wish
+                sum (slow_i - s N_i) x_i >= 0           slow release at least s of total N
+                l_i <= x_i <= u_i                       stock limits
+
+In words: the cheapest set of shares that adds up to the whole, holds every nutrient between its
+limits, has enough of its nitrogen slowly available, and uses each stock within its own limits.
+
+By hand: 32 % N at $0.20 and water at $0, at least 28 % N: 28/32 = 87.5 % of the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+
+from formulas.engine.composition import (
+    NITROGEN_FORMS,
+    NUTRIENTS,
+    OTHER_INGREDIENTS,
+    SLOW_FORMS,
+)
+from formulas.engine.highs import Floats, Limits, Mask, Program
+from formulas.engine.problem import BlendProblem, Stock
+
+#: Columns of a content table, in label order.
+TABLE_KEYS: Final = (*NUTRIENTS[:1], *NITROGEN_FORMS, *NUTRIENTS[1:], *OTHER_INGREDIENTS)
+TABLE_COLUMN: Final = {key: column for column, key in enumerate(TABLE_KEYS)}
+N_COLUMN: Final = TABLE_COLUMN["N"]
+_FORM_COLUMNS: Final = [TABLE_COLUMN[form] for form in NITROGEN_FORMS]
+SLOW_COLUMNS: Final = [TABLE_COLUMN[form] for form in SLOW_FORMS]
+TOTAL_ROW: Final = 0
+
+
+class WishKind(StrEnum):
+    """Where a limit of the program comes from."""
+
+    NUTRIENT = "nutrient"
+    SLOW_RELEASE = "slow_release"
+    STOCK_LIMIT = "stock_limit"
+    MOST_STOCKS = "most_stocks"
+    OWN_LIMIT = "own_limit"
+    LEFT_OUT = "left_out"
+    SMALLEST_CHARGE = "smallest_charge"
+    RULE = "rule"
+
+
+#: Wishes a person may give up; the others are facts of the stocks or of chemistry.
+SOFT_KINDS: Final = frozenset(
+    {WishKind.NUTRIENT, WishKind.SLOW_RELEASE, WishKind.STOCK_LIMIT, WishKind.MOST_STOCKS}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One limit of the program: of a row or of a column, in the program's own units."""
+
+    is_row: bool
+    index: int
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A wish in the user's words and the limits it sets.
+
+    ``asked`` is in the wish's unit (percent, or a number of stocks), None if it has no number;
+    ``index`` is its position in the problem's tuple of that kind; ``at_least`` tells lower
+    limits from upper ones.
+    """
+
+    name: str
+    kind: WishKind
+    at_least: bool
+    asked: float | None
+    index: int
+    places: tuple[Place, ...]
+
+    @property
+    def is_soft(self) -> bool:
+        """Whether a person may give it up."""
+        return self.kind in SOFT_KINDS
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """Arrays of a question. The first ``len(stocks)`` columns are the shares.
+
+    ``base`` holds only what is true of any blend (shares add up to 1); every other limit
+    belongs to a wish. ``switch`` maps a stock's column to its yes/no column, if it has one.
+    """
+
+    stocks: tuple[Stock, ...]
+    table: Floats
+    cost: Floats
+    A: Floats
+    base: Limits
+    wishes: tuple[Wish, ...]
+    integer: Mask
+    switch: dict[int, int]
+
+    def limits(self, wishes: Iterable[Wish] | None = None) -> Limits:
+        """All limits while only ``wishes`` are asked (default: all of them)."""
+        limits = self.base.copy()
+        for wish in self.wishes if wishes is None else wishes:
+            for place in wish.places:
+                if wish.at_least:
+                    values = limits.row_lower if place.is_row else limits.col_lower
+                    values[place.index] = max(values[place.index], place.value)
+                else:
+                    values = limits.row_upper if place.is_row else limits.col_upper
+                    values[place.index] = min(values[place.index], place.value)
+        return limits
+
+    def program(self, limits: Limits) -> Program:
+        """The arrays for the solver."""
+        return Program(cost=self.cost, A=self.A, limits=limits, integer=self.integer)
+
+    @property
+    def n_n(self) -> Floats:
+        """Total nitrogen of each stock, percent."""
+        return self.table[:, N_COLUMN]
+
+    @property
+    def slow_n(self) -> Floats:
+        """Slowly available nitrogen of each stock, percent."""
+        slow: Floats = self.table[:, SLOW_COLUMNS].sum(axis=1)
+        return slow
+
+    def row_of(self, shares_row: Floats) -> Floats:
+        """A row over all columns from one over the stocks."""
+        row = np.zeros(self.A.shape[1])
+        row[: len(self.stocks)] = shares_row
+        return row
+
+    def with_row(self, shares_row: Floats) -> Model:
+        """The same model with one more, unlimited row at the end."""
+        return Model(
+            stocks=self.stocks,
+            table=self.table,
+            cost=self.cost,
+            A=np.vstack([self.A, self.row_of(shares_row)]),
+            base=self.base.with_free_row(),
+            wishes=self.wishes,
+            integer=self.integer,
+            switch=self.switch,
+        )
+
+    def linear(self) -> Model:
+        """The same model with its yes/no columns taken as ordinary ones."""
+        return Model(
+            stocks=self.stocks,
+            table=self.table,
+            cost=self.cost,
+            A=self.A,
+            base=self.base,
+            wishes=self.wishes,
+            integer=np.zeros_like(self.integer),
+            switch=self.switch,
+        )
+
+
+def content_table(stocks: Sequence[Stock]) -> Floats:
+    """Contents in percent by weight, shape (stocks, ``len(TABLE_KEYS)``), N derived."""
+    table = np.array([[stock.analysis.get(key, 0.0) for key in TABLE_KEYS] for stock in stocks])
+    table[:, N_COLUMN] = table[:, _FORM_COLUMNS].sum(axis=1)
+    return table
+
+
+def linear_model(problem: BlendProblem) -> Model:
+    """The linear program of a valid problem; rules and numbers of stocks are left out.
+
+    Leaving those out only widens the choice: if the answer happens to keep them, it is the
+    answer to the whole question.
+    """
+    stocks = tuple(sorted(problem.stocks, key=lambda stock: stock.code))
+    table = content_table(stocks)
+    n = len(stocks)
+    rows = [np.ones(n)]
+    wishes: list[Wish] = []
+
+    for index, target in enumerate(problem.wishes):
+        rows.append(table[:, TABLE_COLUMN[target.nutrient]])
+        wishes += _both_sides(
+            target.nutrient,
+            WishKind.NUTRIENT,
+            index,
+            (target.min_pct, target.max_pct),
+            Place(is_row=True, index=len(rows) - 1, value=1.0),
+        )
+    if problem.slow_release is not None:
+        slow, total = table[:, SLOW_COLUMNS].sum(axis=1), table[:, N_COLUMN]
+        sides = (problem.slow_release.min_pct, problem.slow_release.max_pct)
+        for at_least, share in zip((True, False), sides, strict=True):
+            if share is not None:
+                rows.append(slow - share / 100.0 * total)
+                name = f"slow release {_side(at_least)} {share:.10g} % of N"
+                place = Place(is_row=True, index=len(rows) - 1, value=0.0)
+                wishes.append(Wish(name, WishKind.SLOW_RELEASE, at_least, share, 0, (place,)))
+    wishes += _stock_wishes(problem, stocks)
+
+    m = len(rows)
+    base = Limits(np.full(m, -np.inf), np.full(m, np.inf), np.zeros(n), np.ones(n))
+    base.row_lower[TOTAL_ROW] = base.row_upper[TOTAL_ROW] = 1.0
+    return Model(
+        stocks=stocks,
+        table=table,
+        cost=np.array([stock.cost_per_lb for stock in stocks], dtype=float),
+        A=np.array(rows),
+        base=base,
+        wishes=tuple(wishes),
+        integer=np.zeros(n, dtype=bool),
+        switch={},
+    )
+
+
+def _stock_wishes(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[Wish]:
+    """The user's limits on stocks, then stocks left out, then the stocks' own limits."""
+    column = {stock.code: i for i, stock in enumerate(stocks)}
+    wishes: list[Wish] = []
+    for index, limit in enumerate(problem.stock_limits):
+        wishes += _both_sides(
+            limit.code,
+            WishKind.STOCK_LIMIT,
+            index,
+            (limit.min_pct, limit.max_pct),
+            Place(is_row=False, index=column[limit.code], value=0.01),
+            unit=" %",
+        )
+    for code in sorted(problem.exclude):
+        place = Place(is_row=False, index=column[code], value=0.0)
+        wishes.append(Wish(f"{code} left out", WishKind.LEFT_OUT, False, None, 0, (place,)))  # noqa: FBT003
+    for i, stock in enumerate(stocks):
+        # A stock left out is not on offer, so its own minimum does not call for it.
+        least = stock.min_pct if stock.min_pct > 0 and stock.code not in problem.exclude else None
+        most = stock.max_pct if stock.max_pct < 100 else None
+        wishes += _both_sides(
+            stock.code,
+            WishKind.OWN_LIMIT,
+            i,
+            (least, most),
+            Place(is_row=False, index=i, value=0.01),
+            unit=" % (the stock's own limit)",
+        )
+    return wishes
+
+
+def _both_sides(
+    subject: str,
+    kind: WishKind,
+    index: int,
+    sides: tuple[float | None, float | None],
+    per_unit: Place,
+    *,
+    unit: str = "",
+) -> list[Wish]:
+    return [
+        Wish(
+            name=f"{subject} {_side(at_least)} {asked:.10g}{unit}",
+            kind=kind,
+            at_least=at_least,
+            asked=asked,
+            index=index,
+            places=(Place(per_unit.is_row, per_unit.index, per_unit.value * asked),),
+        )
+        for at_least, asked in zip((True, False), sides, strict=True)
+        if asked is not None
+    ]
+
+
+def _side(at_least: bool) -> str:  # noqa: FBT001 - one word for one flag
+    return "at least" if at_least else "at most"

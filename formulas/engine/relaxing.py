@@ -1,0 +1,83 @@
+"""Moving one wish of a problem to a value that can be had."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TypeVar
+
+from formulas.engine.highs import Floats
+from formulas.engine.linear_program import Model, Wish, WishKind
+from formulas.engine.optimise import NOISE
+from formulas.engine.problem import BlendProblem, NutrientWish, SlowReleaseWish, StockLimit
+
+_Limited = TypeVar("_Limited", NutrientWish, SlowReleaseWish, StockLimit)
+
+
+def rounded_to_feasible(
+    value: float, *, at_least: bool, scale: float, digits: int, steps_back: int = 0
+) -> float:
+    """``value`` to ``digits`` significant digits of ``scale``, on the side that can be had.
+
+    A lower limit is rounded down, an upper limit up, then moved ``steps_back`` steps further.
+
+        >>> rounded_to_feasible(24.937, at_least=True, scale=28, digits=3)
+        24.9
+        >>> rounded_to_feasible(3.512, at_least=False, scale=3.5, digits=3)
+        3.52
+    """
+    if scale <= 0:
+        return 0.0
+    decimals = digits - 1 - math.floor(math.log10(scale))
+    steps = value * 10.0**decimals
+    # A value that is round already, but for the solver's last digits, stays as it is.
+    slack = 1e-7
+    steps = math.floor(steps + slack) if at_least else math.ceil(steps - slack)
+    steps += -steps_back if at_least else steps_back
+    return max(0.0, round(steps * 10.0**-decimals, max(decimals, 0)))
+
+
+def relaxed_problem(problem: BlendProblem, moves: Sequence[tuple[Wish, float]]) -> BlendProblem:
+    """The problem with each of the (soft) wishes moved to its new value."""
+    for wish, to in moves:
+        if wish.kind is WishKind.NUTRIENT:
+            targets = list(problem.wishes)
+            targets[wish.index] = _moved(targets[wish.index], wish, to)
+            problem = replace(problem, wishes=tuple(targets))
+        elif wish.kind is WishKind.STOCK_LIMIT:
+            limits = list(problem.stock_limits)
+            limits[wish.index] = _moved(limits[wish.index], wish, to)
+            problem = replace(problem, stock_limits=tuple(limits))
+        elif wish.kind is WishKind.SLOW_RELEASE and problem.slow_release is not None:
+            problem = replace(problem, slow_release=_moved(problem.slow_release, wish, to))
+        elif wish.kind is WishKind.MOST_STOCKS:
+            problem = replace(problem, most_stocks=round(to))
+        else:
+            raise ValueError(f"{wish.name} is not a wish that can be given up.")
+    return problem
+
+
+def _moved(limited: _Limited, wish: Wish, to: float) -> _Limited:
+    if wish.at_least:
+        return replace(limited, min_pct=to)
+    return replace(limited, max_pct=to)
+
+
+def wish_value(model: Model, wish: Wish, shares: Floats) -> float:
+    """What a recipe (fractions, one a stock) reaches of a soft wish, in the wish's unit."""
+    if wish.kind is WishKind.SLOW_RELEASE:
+        total = float(shares @ model.n_n)
+        return 100.0 * float(shares @ model.slow_n) / total if total > NOISE else math.nan
+    if wish.kind is WishKind.MOST_STOCKS:
+        return float(
+            sum(
+                1
+                for stock, share in zip(model.stocks, shares, strict=True)
+                if share > NOISE and not stock.is_water
+            )
+        )
+    (place,) = wish.places
+    if place.is_row:
+        return float(model.A[place.index, : len(model.stocks)] @ shares)
+    return 100.0 * float(shares[place.index])

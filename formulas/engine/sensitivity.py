@@ -1,0 +1,78 @@
+"""What a wish costs, and how far a price may move before the recipe changes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from formulas.engine.linear_program import WishKind
+from formulas.engine.optimise import Answer, optimise
+from formulas.engine.problem import BlendProblem
+from formulas.engine.result import Sensitivity
+from formulas.engine.validate import validate
+
+
+@dataclass(frozen=True, slots=True)
+class CostRange:
+    """Prices of one stock, dollars per lb, between which the recipe stays as it is."""
+
+    code: str
+    cost_per_lb: float
+    lowest_cost_per_lb: float
+    highest_cost_per_lb: float
+
+
+def sensitivities(answer: Answer) -> tuple[Sensitivity, ...]:
+    """Dollars per lb of blend for raising each wish's number by one (one percentage point).
+
+    A wish that does not bind costs 0; relaxing an upper limit saves, so its figure is negative.
+    With choices (rules, number of stocks) it holds while the chosen stocks stay the same; at a
+    corner where several wishes bind at once it is one of several right figures. For
+    "strongest" it is the cost at that strength.
+    """
+    model, optimum = answer.model, answer.optimum
+    total_n = float(answer.pct @ model.n_n) / 100.0
+    found = []
+    for wish in model.wishes:
+        if not wish.is_soft or wish.kind is WishKind.MOST_STOCKS:
+            continue
+        (place,) = wish.places
+        duals, limits = (
+            (optimum.row_dual, (answer.limits.row_lower, answer.limits.row_upper))
+            if place.is_row
+            else (optimum.col_dual, (answer.limits.col_lower, answer.limits.col_upper))
+        )
+        dual = float(duals[place.index])
+        binds_side = dual > 0 if wish.at_least else dual < 0
+        # A looser wish on the same row or column does not own the price.
+        owns = place.value == limits[0 if wish.at_least else 1][place.index]
+        price = dual if binds_side and owns else 0.0
+        if wish.kind is WishKind.SLOW_RELEASE:
+            # d(row)/d(share) = -N x, so one point more of the share asks for N/100 more.
+            price *= total_n / 100.0
+        elif wish.kind is WishKind.STOCK_LIMIT:
+            price /= 100.0
+        found.append(Sensitivity(wish.name, price))
+    return tuple(found)
+
+
+def cost_ranges(problem: BlendProblem) -> tuple[CostRange, ...]:
+    """For each stock (in stock order) the prices that leave the recipe unchanged.
+
+    Above the highest price a stock in use is used less; below the lowest a stock left out comes
+    in. Infinite where no price matters. Choices are held as they are. Empty when the wish is
+    out of reach; raises ``BadProblem``. At a degenerate corner the range may be narrower than
+    the true one.
+    """
+    validate(problem)
+    answer = optimise(problem)
+    if answer is None:
+        return ()
+    answer.session.set_limits(answer.limits)
+    answer.session.set_cost(answer.model.cost)
+    answer.session.run()
+    low, high = answer.session.cost_ranging()
+    ranges = {
+        stock.code: CostRange(stock.code, stock.cost_per_lb, float(low[i]), float(high[i]))
+        for i, stock in enumerate(answer.model.stocks)
+    }
+    return tuple(ranges[stock.code] for stock in problem.stocks)

@@ -1,0 +1,58 @@
+"""The whole question answered: refuse, optimise, verify, describe, or say why not."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from formulas.engine.evaluate import blend_of
+from formulas.engine.explain import explain_out_of_reach
+from formulas.engine.highs import Floats
+from formulas.engine.linear_program import content_table
+from formulas.engine.optimise import Answer, optimise
+from formulas.engine.problem import BlendProblem
+from formulas.engine.result import OutOfReach, Solved
+from formulas.engine.sensitivity import sensitivities
+from formulas.engine.validate import validate
+from formulas.engine.verify import verify
+
+
+def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach:
+    """The cheapest (or strongest) blend that meets every wish, or why there is none.
+
+    Raises ``BadProblem`` for a wrong question and ``EngineFailure`` when the solver gave no
+    trustworthy answer. With ``explain=False`` an out-of-reach answer carries no reasons, which
+    is what a caller in a loop wants.
+
+    Water and a 32 % N solution to 28 % N (Pearson square, 28 parts to 4)::
+
+        >>> from formulas.engine.problem import BlendProblem, NutrientWish, Stock
+        >>> uan = Stock("UAN", "UAN 32", 11.06, 0.20, {"N.urea": 16, "N.nitrate": 8,
+        ...             "N.ammoniacal": 8})
+        >>> water = Stock("W", "Water", 8.34, 0.0, {}, traits=frozenset({"water"}))
+        >>> answer = solve(BlendProblem((uan, water), (NutrientWish("N", 28.0),)))
+        >>> [(share.code, round(share.pct, 6)) for share in answer.blend.shares]
+        [('UAN', 87.5), ('W', 12.5)]
+    """
+    validate(problem)
+    answer = optimise(problem)
+    if answer is not None:
+        return solved(problem, answer)
+    if not explain:
+        return OutOfReach(conflict=(), reach=(), alternatives=())
+    return explain_out_of_reach(problem, lambda nearby: solve(nearby, explain=False))
+
+
+def solved(problem: BlendProblem, answer: Answer) -> Solved:
+    """A verified answer with everything that follows from it."""
+    pct = in_stock_order(problem, answer)
+    verify(problem, pct)
+    blend = blend_of(
+        problem.stocks, content_table(problem.stocks), pct, problem.rules, problem.fill
+    )
+    return Solved(blend=blend, sensitivities=sensitivities(answer))
+
+
+def in_stock_order(problem: BlendProblem, answer: Answer) -> Floats:
+    """The answer's shares in the problem's own order of stocks."""
+    pct = {stock.code: share for stock, share in zip(answer.model.stocks, answer.pct, strict=True)}
+    return np.array([pct[stock.code] for stock in problem.stocks])

@@ -1,0 +1,56 @@
+"""Check a recipe against the question itself, in double precision, before anybody sees it.
+
+It uses the question's own words (contents, limits, rules), not the solver's rows, so a mistake
+in the arrays or a lax solver tolerance cannot pass.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from formulas.engine.choices import choices_are_kept
+from formulas.engine.highs import Floats
+from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
+from formulas.engine.problem import BlendProblem
+from formulas.engine.result import EngineFailure
+
+#: Percentage points by which a limit may be missed; the smallest guarantee is about 0.0005 %.
+TOLERANCE_PCT: Final = 1e-7
+
+
+def verify(problem: BlendProblem, pct: Floats) -> None:
+    """Raise ``EngineFailure`` naming what fails; ``pct`` has one share per problem stock."""
+    if not np.isfinite(pct).all() or (pct < 0).any():
+        raise EngineFailure("A share is negative or not a number.")
+    if abs(pct.sum() - 100.0) > TOLERANCE_PCT:
+        raise EngineFailure("The shares do not add up to 100 %.")
+    contents = (pct / 100.0) @ content_table(problem.stocks)
+    for wish in problem.wishes:
+        content = float(contents[TABLE_COLUMN[wish.nutrient]])
+        _check(wish.nutrient, content, wish.min_pct, wish.max_pct)
+    if problem.slow_release is not None:
+        # Compared as contents: the share itself is meaningless noise in a blend without N.
+        slow, total = float(contents[SLOW_COLUMNS].sum()), float(contents[N_COLUMN])
+        least, most = problem.slow_release.min_pct, problem.slow_release.max_pct
+        low = None if least is None else least / 100.0 * total
+        high = None if most is None else most / 100.0 * total
+        _check("slow release", slow, low, high)
+    position = {stock.code: i for i, stock in enumerate(problem.stocks)}
+    for stock, share in zip(problem.stocks, pct, strict=True):
+        if stock.code in problem.exclude:
+            _check(stock.code, float(share), None, 0.0)
+        else:
+            _check(stock.code, float(share), stock.min_pct, stock.max_pct)
+    for limit in problem.stock_limits:
+        _check(limit.code, float(pct[position[limit.code]]), limit.min_pct, limit.max_pct)
+    if not choices_are_kept(problem, problem.stocks, pct):
+        raise EngineFailure("The recipe breaks a rule, a smallest charge or the number of stocks.")
+
+
+def _check(name: str, value: float, low: float | None, high: float | None) -> None:
+    if low is not None and value < low - TOLERANCE_PCT:
+        raise EngineFailure(f"{name} is {value:.10g}, below {low:.10g}.")
+    if high is not None and value > high + TOLERANCE_PCT:
+        raise EngineFailure(f"{name} is {value:.10g}, above {high:.10g}.")
