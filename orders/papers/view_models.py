@@ -112,7 +112,7 @@ class QuoteView(Snapshot):
     deposits: tuple[QuoteCharge, ...] = ()
     freight: tuple[QuoteCharge, ...] = ()
     other_charges: tuple[QuoteCharge, ...] = ()
-    currency_symbol: str = "$"
+    currency: str = "USD"  # ISO 4217, printed by blendshop.money
     prepared_by: str = ""
     notes: str = ""
     terms: tuple[str, ...] = ()  # one paragraph each

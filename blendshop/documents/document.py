@@ -1,0 +1,185 @@
+"""The page frame of every paper: US Letter, header, footer, "page x of y", metadata.
+
+``render`` is deterministic: the same masthead and story give the same bytes (ReportLab's
+``invariant`` mode, which leaves out the clock).
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any, Final
+
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    NextPageTemplate,
+    PageTemplate,
+    Paragraph,
+    Table,
+)
+
+from blendshop.documents import styles
+from blendshop.documents.fonts import BOLD, REGULAR, text_width
+from blendshop.documents.text import exact, markup, plain
+
+_LANGUAGE: Final = "en-US"
+_FOOTER_SIZE: Final = 8.2
+_ISSUER_SHARE: Final = 0.56  # of the header's width; the rest is the paper's name and number
+
+
+@dataclass(frozen=True, slots=True)
+class Masthead:
+    """What stands around the story on each page.
+
+    ``issuer_lines`` are printed on the first page only; ``banner`` on every page, boxed, above
+    the story and again in the footer.
+    """
+
+    paper_name: str
+    number: str
+    issuer: str
+    issuer_lines: tuple[str, ...]
+    dated: str
+    subject: str
+    banner: str = ""
+
+
+def render(masthead: Masthead, story: Sequence[Flowable]) -> bytes:
+    """The paper as PDF bytes. Story flowables are used up: build them anew for each call."""
+    buffer = io.BytesIO()
+    document = BaseDocTemplate(
+        buffer,
+        pagesize=styles.PAGE_SIZE,
+        title=plain(f"{masthead.paper_name} {masthead.number}"),
+        author=plain(masthead.issuer),
+        subject=plain(masthead.subject),
+        creator="Blendshop",
+        producer="Blendshop",
+        lang=_LANGUAGE,
+        displayDocTitle=True,
+        initialFontName=REGULAR,
+        invariant=1,
+    )
+    document.addPageTemplates(
+        [
+            _page_template("first", masthead, with_issuer_lines=True),
+            _page_template("later", masthead, with_issuer_lines=False),
+        ]
+    )
+    document.build(
+        [NextPageTemplate("later"), *story],
+        canvasmaker=partial(_CountingCanvas, masthead=masthead),
+    )
+    return buffer.getvalue()
+
+
+def _page_template(
+    template_id: str, masthead: Masthead, *, with_issuer_lines: bool
+) -> PageTemplate:
+    """A page whose frame starts below its own header, however tall a long name makes it."""
+    page_width, page_height = styles.PAGE_SIZE
+    header = _header(masthead, with_issuer_lines=with_issuer_lines)
+    _, header_height = header.wrap(styles.CONTENT_WIDTH, page_height)
+    header_bottom = page_height - styles.TOP_MARGIN - header_height
+    frame = Frame(
+        styles.SIDE_MARGIN,
+        styles.BOTTOM_MARGIN,
+        page_width - 2 * styles.SIDE_MARGIN,
+        header_bottom - styles.HEADER_GAP - styles.BOTTOM_MARGIN,
+        leftPadding=0,
+        rightPadding=0,
+        topPadding=0,
+        bottomPadding=0,
+    )
+
+    def draw_header(canvas: Canvas, _document: BaseDocTemplate) -> None:
+        header.drawOn(canvas, styles.SIDE_MARGIN, header_bottom)
+
+    return PageTemplate(template_id, [frame], onPage=draw_header)
+
+
+def _header(masthead: Masthead, *, with_issuer_lines: bool) -> Table:
+    issuer: list[Flowable] = [Paragraph(markup(masthead.issuer), styles.ISSUER)]
+    if with_issuer_lines:
+        issuer += [Paragraph(markup(line), styles.SMALL) for line in masthead.issuer_lines]
+    paper: list[Flowable] = [
+        Paragraph(markup(masthead.paper_name), styles.PAPER_NAME),
+        Paragraph(exact(masthead.number), styles.PAPER_NUMBER),
+    ]
+    if with_issuer_lines:
+        paper.append(Paragraph(markup(masthead.dated), styles.PAPER_NUMBER))
+    left = styles.CONTENT_WIDTH * _ISSUER_SHARE
+    rows: list[list[Any]] = [[issuer, paper]]
+    heights: list[float | None] = [None]
+    commands: list[tuple[Any, ...]] = [
+        ("FONTNAME", (0, 0), (-1, -1), REGULAR),
+        ("VALIGN", (0, 0), (-1, 0), "TOP"),
+        ("LEFTPADDING", (0, 0), (-1, 0), 0),
+        ("RIGHTPADDING", (0, 0), (-1, 0), 0),
+        ("TOPPADDING", (0, 0), (-1, 0), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, 0), 4),
+        ("LINEBELOW", (0, 0), (-1, 0), styles.RULE, styles.INK),
+    ]
+    if masthead.banner:
+        rows += [["", ""], [Paragraph(markup(masthead.banner), styles.BANNER), ""]]
+        heights += [styles.SMALL_GAP, None]
+        commands += [
+            ("SPAN", (0, 2), (-1, 2)),
+            ("BOX", (0, 2), (-1, 2), styles.HEAVY_RULE, styles.INK),
+            ("BACKGROUND", (0, 2), (-1, 2), styles.TINT),
+            ("TOPPADDING", (0, 2), (-1, 2), 4),
+            ("BOTTOMPADDING", (0, 2), (-1, 2), 7),
+        ]
+    widths = [left, styles.CONTENT_WIDTH - left]
+    return Table(rows, colWidths=widths, rowHeights=heights, style=commands)
+
+
+class _CountingCanvas(Canvas):
+    """Holds every page back until the last is known, then writes the footers."""
+
+    def __init__(self, *args: Any, masthead: Masthead, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._masthead = masthead
+        self._held_pages: list[dict[str, Any]] = []
+
+    def showPage(self) -> None:  # noqa: N802 - ReportLab's name
+        self._held_pages.append(dict(self.__dict__))
+        self._startPage()  # type: ignore[attr-defined]  # the stubs leave it out
+
+    def save(self) -> None:
+        count = len(self._held_pages)
+        for number, page in enumerate(self._held_pages, start=1):
+            self.__dict__.update(page)
+            self._draw_footer(number, count)
+            super().showPage()
+        super().save()
+
+    def _draw_footer(self, number: int, count: int) -> None:
+        masthead, y = self._masthead, styles.FOOTER_HEIGHT
+        right = styles.PAGE_SIZE[0] - styles.SIDE_MARGIN
+        self.setLineWidth(styles.HAIRLINE)
+        self.line(styles.SIDE_MARGIN, y + 11, right, y + 11)
+        page_text = f"Page {number} of {count}"
+        room = styles.CONTENT_WIDTH - text_width(page_text, REGULAR, _FOOTER_SIZE) - 12
+        text = plain(f"{masthead.paper_name} {masthead.number} · {masthead.issuer}")
+        font = REGULAR
+        if masthead.banner:
+            text, font = plain(f"{masthead.banner} · {masthead.number}"), BOLD
+        self.setFont(font, _FOOTER_SIZE)
+        self.drawString(styles.SIDE_MARGIN, y, _shortened(text, font, room))
+        self.setFont(REGULAR, _FOOTER_SIZE)
+        self.drawRightString(right, y, page_text)
+
+
+def _shortened(text: str, font: str, room: float) -> str:
+    """Footer text is one line; what does not fit ends in an ellipsis (it stands in the header)."""
+    if text_width(text, font, _FOOTER_SIZE) <= room:
+        return text
+    while text and text_width(f"{text}…", font, _FOOTER_SIZE) > room:
+        text = text[:-1]
+    return f"{text}…"

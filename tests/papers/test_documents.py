@@ -1,0 +1,89 @@
+"""The shared base: cleaning text, writing figures, drawing QR codes."""
+
+from decimal import Decimal
+
+import pytest
+import segno
+from reportlab.lib.units import mm
+
+from blendshop.documents import figures
+from blendshop.documents.document import Masthead, render
+from blendshop.documents.flowables import QrCode, _dark_runs, prose
+from blendshop.documents.fonts import missing_glyphs
+from blendshop.documents.text import MissingGlyphWarning, clean, exact, markup, plain
+
+
+@pytest.mark.parametrize(
+    ("typed", "printed"),
+    [
+        ("cafe\u0301", "café"),
+        ("a\r\nb\rc", "a\nb\nc"),
+        ("a\x00b\x1bc\u202ed\u200be\ue000f", "abcdef"),
+        ("5\u2009%\u2011x\u2194y", "5\u00a0%-x<->y"),
+        ("a" + "\u0301" * 50, "á\u0301\u0301"),
+    ],
+)
+def test_text_is_cleaned(typed, printed):
+    assert clean(typed) == printed
+
+
+def test_a_missing_glyph_is_named_and_replaced():
+    with pytest.warns(MissingGlyphWarning, match=r"U\+6F22"):
+        assert clean("a漢b") == "a?b"
+
+
+def test_subscripts_are_set_only_where_the_formula_stands_alone():
+    assert markup("P2O5, K2O (H3PO4)") == "P₂O₅, K₂O (H₃PO₄)"
+    assert plain("XK2O K2O5 aP2O5\nP2O5") == "XK2O K2O5 aP2O5 P₂O₅"
+    assert exact("https://x.example/K2O") == "https://x.example/K2O"
+
+
+def test_markup_is_escaped_and_keeps_line_breaks():
+    assert markup("<b>&\n</b>") == "&lt;b&gt;&amp;<br/>&lt;/b&gt;"
+
+
+def test_the_font_draws_what_the_trade_writes():
+    assert missing_glyphs("₀₁₂₃₄₅₆₇₈₉ ° × ± ≤ ≥ ½ – — · … ☐ ☑ ✓ é ü ñ ł ş €") == []
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "printed"),
+    [(2.675, 2, "2.68"), (1234567.5, 0, "1,234,568"), (-0.04, 1, "0.0"), (10, 1, "10.0")],
+)
+def test_figures_are_rounded_half_up(value, places, printed):
+    assert figures.fixed(value, places) == printed
+
+
+@pytest.mark.parametrize(("step", "places"), [(5, 0), (1.0, 0), (0.5, 1), (0.25, 2), (10.0, 0)])
+def test_a_weight_shows_as_many_places_as_the_scale(step, places):
+    assert figures.step_places(step) == places
+
+
+@pytest.mark.parametrize(
+    ("pct", "printed"), [(24.04, "24.0%"), (0.125, "0.13%"), (0.0005, "0.0005%"), (0.0, "0.0000%")]
+)
+def test_contents_keep_more_places_where_they_are_small(pct, printed):
+    assert figures.content(pct) == printed
+
+
+def test_a_unit_price_shows_cents_or_four_places():
+    assert figures.unit_price(Decimal("1.7400"), "USD") == "$1.74"
+    assert figures.unit_price(Decimal("6.4151"), "USD") == "$6.4151"
+    with pytest.raises(TypeError, match="not a float"):
+        figures.unit_price(1.74, "USD")
+
+
+def test_dark_runs_cover_exactly_the_dark_modules():
+    for row in segno.make("https://blendshop.example/b/1/", error="m").matrix:
+        covered = {i for start, length in _dark_runs(row) for i in range(start, start + length)}
+        assert covered == {i for i, dark in enumerate(row) if dark}
+
+
+def test_a_qr_code_fills_its_square_and_draws_every_dark_module(read):
+    code = QrCode("https://blendshop.example/b/1/", 30 * mm)
+    assert code.wrap(500, 500) == (30 * mm, 30 * mm)
+    masthead = Masthead("Slip", "S-1", "Demo plant", (), "March 2, 2026", "A QR code")
+    page = read(render(masthead, [prose("Scan"), code])).reader.pages[0]
+    rectangles = page.get_contents().get_data().count(b" re")
+    matrix = segno.make(code.value, error="m").matrix
+    assert rectangles == sum(len(_dark_runs(row)) for row in matrix)

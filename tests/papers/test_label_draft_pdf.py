@@ -1,0 +1,122 @@
+"""The label draft: the uniform layout, and on every page that it is only a draft.
+
+Layout checked against Montana ARM 4.12.604 (total nitrogen, forms indented with the figure
+before the name, then phosphate, potash, other nutrients, sources below the analysis).
+"""
+
+from decimal import Decimal
+
+import paper_samples as samples
+import pytest
+
+from orders.papers.label_draft_pdf import BANNER, render_label_draft
+from orders.papers.view_models import GuaranteeLine
+
+
+def indent_of(read, pdf, words):
+    """Distance from the page's left edge at which the line starting with ``words`` begins."""
+    found = []
+    read(pdf).reader.pages[0].extract_text(
+        visitor_text=lambda text, cm, tm, *_: (
+            found.append(cm[4] + tm[4]) if text.strip().startswith(words) else None
+        )
+    )
+    return found[0]
+
+
+def test_the_analysis_reads_in_the_uniform_order(read):
+    text = read(render_label_draft(samples.label_draft())).text
+    expected = [
+        "GUARANTEED ANALYSIS",
+        "Total Nitrogen (N)",
+        "2.1% Ammoniacal Nitrogen",
+        "2.1% Nitrate Nitrogen",
+        "7.8% Urea Nitrogen",
+        "12.0% Slowly Available Water Soluble Nitrogen*",
+        "Soluble Potash (K₂O)",
+        "Iron (Fe)",
+        "0.10% Chelated Iron",
+        "Derived from: Urea-Triazone Solution, Urea Ammonium Nitrate Solution, Potassium",
+        "*12.0% slowly available nitrogen from urea-triazone solution.",
+        "ALSO CONTAINS NON-PLANT FOOD INGREDIENT(S):",
+        "Humic acids (derived from leonardite)",
+        "NBPT",
+        "Net weight",
+        "Directions for use",
+        "Cautions",
+        "For the reviewer",
+    ]
+    places = [text.index(words) for words in expected]
+    assert places == sorted(places)
+
+
+def test_dots_lead_from_each_name_to_its_figure(read):
+    lines = read(render_label_draft(samples.label_draft())).pages[0].splitlines()
+    for name, figure in (("Total Nitrogen (N)", "24%"), ("Iron (Fe)", "0.10%"), ("NBPT", "0.04%")):
+        (line,) = [line for line in lines if line.startswith(name)]
+        assert line.endswith(figure)
+        assert "." * 40 in line
+
+
+def test_nitrogen_forms_are_indented_under_the_total(read):
+    pdf = render_label_draft(samples.label_draft())
+    total, form = indent_of(read, pdf, "Total Nitrogen"), indent_of(read, pdf, "7.8% Urea")
+    assert form - total > 15
+
+
+def test_net_contents_are_given_by_weight_and_volume_in_both_systems(read):
+    flat = read(render_label_draft(samples.label_draft())).flat
+    assert "Net weight 2,855.1 lb (1,295.1 kg)" in flat
+    assert "Net volume 265.0 gal (1,003.1 L)" in flat
+    assert "Density 10.77 lb/gal at 68 °F" in flat
+
+
+def test_every_page_says_it_is_a_draft_above_and_below(read):
+    directions = tuple(f"Step {n}: {samples.LONG_NAME}." for n in range(60))
+    paper = read(render_label_draft(samples.label_draft(directions=directions)))
+    assert len(paper.pages) >= 3
+    assert all(page.count(BANNER) == 2 for page in paper.pages)
+
+
+def test_guarantor_purchaser_and_what_is_not_claimed_are_named(read):
+    flat = read(render_label_draft(samples.label_draft())).flat
+    assert "Guaranteed by Demo Liquid Blending Plant 1 Invented Road" in flat
+    assert "Made for Example Lawn Care" in flat
+    assert "Delivered March 10, 2026" in flat
+    assert "Not claimed: Zn 0.03%. Below the 0.05 % minimum. Source: WAC 16-200-711(2)." in flat
+    assert "check every line against the law of the state" in flat
+
+
+@pytest.mark.parametrize(
+    ("pct", "printed"),
+    [
+        (Decimal(24), "24%"),
+        (Decimal("0.10"), "0.10%"),
+        (Decimal("0.0005"), "0.0005%"),
+        (Decimal("1E+1"), "10%"),
+    ],
+)
+def test_a_guarantee_keeps_exactly_its_digits(read, pct, printed):
+    line = GuaranteeLine("Mo", "Molybdenum (Mo)", pct)
+    lines = read(render_label_draft(samples.label_draft(guarantees=(line,)))).text.splitlines()
+    (found,) = [text for text in lines if text.startswith("Molybdenum")]
+    assert found.split(".. ")[-1] == printed
+
+
+def test_a_float_is_not_a_guarantee():
+    line = GuaranteeLine("Fe", "Iron (Fe)", 0.1)
+    with pytest.raises(TypeError, match="A guarantee is a Decimal"):
+        render_label_draft(samples.label_draft(guarantees=(line,)))
+
+
+def test_a_long_ingredient_name_wraps_and_keeps_its_figure(read):
+    line = GuaranteeLine("Fe", samples.LONG_NAME, Decimal("0.10"))
+    flat = read(render_label_draft(samples.label_draft(guarantees=(line,)))).flat
+    assert samples.LONG_NAME in flat
+    assert flat.split(samples.LONG_NAME)[1].lstrip(" .").startswith("0.10%")
+
+
+def test_a_blend_without_guarantees_says_so(read):
+    flat = read(render_label_draft(samples.label_draft(guarantees=(), derived_from=()))).flat
+    assert "No plant nutrient is guaranteed." in flat
+    assert "Derived from" not in flat.split("ALSO CONTAINS")[0]
