@@ -9,6 +9,7 @@ from formulas.models.base_stock import (
 )
 from formulas.models.blend import Blend, BlendRevision, RevisionLine
 from formulas.models.compatibility import CompatibilityRule
+from formulas.models.parked_wish import ParkedWish
 
 __all__ = [
     "LB_PER_TON",
@@ -19,6 +20,7 @@ __all__ = [
     "CompatibilityRule",
     "CostUnit",
     "Mark",
+    "ParkedWish",
     "RevisionLine",
     "StockCost",
     "Trait",

@@ -1,0 +1,46 @@
+"""Wishes kept for later: out of reach today, stopped by a rule, or simply unfinished."""
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+
+from blendshop.accounts.models import Company, User
+from blendshop.roles import Role, has_role
+
+
+class ParkedWishQuerySet(models.QuerySet["ParkedWish"]):
+    def visible_to(self, user: User) -> "ParkedWishQuerySet":
+        """Reps, formulators and office see every parked wish; a customer its company's."""
+        if has_role(user, Role.REP, Role.FORMULATOR, Role.OFFICE):
+            return self
+        return self.filter(company=user.company_id) if user.company_id else self.none()
+
+
+class ParkedWish(models.Model):
+    """The body of a formulation request under a name; it has no recipe to promise."""
+
+    name = models.CharField(max_length=120)
+    company = models.ForeignKey(
+        Company, null=True, blank=True, on_delete=models.PROTECT, related_name="parked_wishes"
+    )
+    wish: Any = models.JSONField()
+    note = models.CharField(max_length=300, blank=True)
+    created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = ParkedWishQuerySet.as_manager()
+
+    class Meta:
+        verbose_name_plural = "parked wishes"
+        ordering = ("-created_at", "-pk")
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(name=""),
+                name="parked_wish_has_a_name",
+                violation_error_message="Give the wish a name to find it by.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
