@@ -1,0 +1,209 @@
+"""The tables of the office become the terms of a price; what is missing is said in a sentence."""
+
+import json
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+
+from blendshop.errors import BadInput
+from formulas.engine.result import Blend, Share
+from formulas.engine_bridge import load_catalogue
+from formulas.models import BaseStock, StockCost
+from orders import price_bridge
+from orders.models import (
+    Package,
+    PricePolicy,
+    PriceTier,
+    QuantityBreak,
+    StateFee,
+    Tank,
+    Truck,
+)
+from orders.pricing import StepCode
+from tests.factories import (
+    CustomerTermsFactory,
+    FreightZoneFactory,
+    PackageFactory,
+    PricePolicyFactory,
+    PriceTierFactory,
+    ShipToFactory,
+    today,
+)
+from tests.orders.quote_cases import make_quotable
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def quotable(company, rep):
+    revision, ship_to = make_quotable(company, rep)
+    return {"revision": revision, "ship_to": ship_to, "company": company}
+
+
+def preview(quotable, **changes):
+    asked = {
+        "package": Package.objects.get(code="tote-265"),
+        "quantity": 1,
+        "company": quotable["company"],
+        "ship_to": quotable["ship_to"],
+        "n_rate": None,
+        "today": today(),
+        **changes,
+    }
+    return price_bridge.price_preview(quotable["revision"], **asked)
+
+
+def amounts(price):
+    return {step.code.value: step.amount for step in price.steps}
+
+
+def test_every_step_comes_from_the_office_tables(quotable):
+    """265 gal x 10 lb = 2,650 lb, half of it at $0.18 and half at $0.001; worked by hand."""
+    assert amounts(preview(quotable)) == {
+        "material": Decimal("239.83"),  # 238.50 + 1.33
+        "shrink": Decimal("3.60"),  # 1.5 %
+        "blending_batch": Decimal("85.00"),
+        "blending_volume": Decimal("31.80"),  # 265 gal at $0.12
+        "package": Decimal("120.00"),
+        "lab": Decimal("40.00"),
+        "tonnage_fee": Decimal("0.00"),  # no fee is kept for this state
+        "freight": Decimal("170.00"),  # one load and one tote
+        "margin": Decimal("230.08"),  # 25 % of the price = 690.23 / 3
+    }
+
+
+def test_the_state_of_the_ship_to_adds_its_tonnage_fee(quotable):
+    StateFee.objects.create(
+        state="MD", fee_per_ton=Decimal("2.0000"), citation="test text", mark="demo"
+    )
+    price = preview(quotable)
+    assert price.amount(StepCode.TONNAGE) == Decimal("2.65")  # 1.325 tons
+    StateFee.objects.update(active=False)
+    assert preview(quotable).amount(StepCode.TONNAGE) == 0
+
+
+def test_a_pick_up_zone_or_no_ship_to_has_no_freight(quotable, company):
+    collected = ShipToFactory(
+        company=company, zone=FreightZoneFactory(name="Collected", pick_up=True)
+    )
+    assert preview(quotable, ship_to=collected).amount(StepCode.FREIGHT) == 0
+    assert preview(quotable, ship_to=None).amount(StepCode.FREIGHT) == 0
+
+
+def test_the_latest_policy_that_has_begun_is_used(quotable):
+    PricePolicyFactory(effective_from=today(), batch_fee=Decimal("90.00"))
+    PricePolicyFactory(effective_from=today() + timedelta(days=1), batch_fee=Decimal("99.00"))
+    assert preview(quotable).amount(StepCode.BLENDING_BATCH) == Decimal("90.00")
+
+
+def test_a_customer_with_terms_gets_its_own_tier(quotable, company):
+    cheap = PriceTierFactory(
+        name="large", margin_pct=Decimal(10), floor_pct=Decimal(5), is_default=False
+    )
+    CustomerTermsFactory(company=company, tier=cheap)
+    assert preview(quotable).amount(StepCode.MARGIN) == Decimal("76.69")  # 690.23 / 9
+
+
+def test_more_batches_than_the_largest_tank_holds_are_charged(quotable):
+    assert Tank.objects.get().capacity_gal == 1200
+    five = preview(quotable, quantity=5)  # 1,325 gal
+    assert five.amount(StepCode.BLENDING_BATCH) == Decimal("170.00")
+
+
+def test_bulk_is_asked_for_in_gallons_and_goes_by_tanker(quotable):
+    bulk = PackageFactory(
+        code="bulk",
+        name="bulk",
+        plural_name="bulk",
+        kind=Package.Kind.BULK,
+        fill_gal=0,
+        tare_lb=0,
+        max_gross_lb=None,
+        price=0,
+    )
+    bulk.refresh_from_db()
+    price = preview(quotable, package=bulk, quantity=1000)
+    assert price.volume_gal == 1000
+    assert price.price_per_package is None
+    assert price.amount(StepCode.FREIGHT) == Decimal("200.00")  # 150 + 1,000 gal at $0.05
+
+
+def test_a_package_too_heavy_for_its_rating_is_refused_in_a_sentence(quotable):
+    Package.objects.update(max_gross_lb=Decimal(2700))
+    with pytest.raises(BadInput, match=r"would hold 2,650 lb, rated 2,570 lb\."):
+        preview(quotable, package=Package.objects.get())
+
+
+def test_a_solved_blend_is_priced_like_the_same_saved_one(quotable):
+    blend = Blend(
+        shares=(Share("UAN", 50.0), Share("TRZ", 0.0), Share("WATER", 50.0)),
+        analysis={"N": 16.0},
+        slow_release_pct=0.0,
+        density_lb_per_gal=10.0,
+        cost_per_lb=0.0905,
+    )
+    saved = preview(quotable, n_rate=0.5)
+    assert preview({**quotable, "revision": blend}, n_rate=0.5) == saved
+    assert saved.price_per_1000sqft == Decimal("1.0853")  # 920.31 x 0.5 / (2,650 x 0.16)
+
+
+def test_the_quantity_table_steps_down_at_each_break(quotable):
+    QuantityBreak.objects.create(above_gal=530, margin_points_off=Decimal(3))
+    line = price_bridge.request_for(
+        quotable["revision"],
+        catalogue=load_catalogue(today()),
+        package=Package.objects.get(),
+        quantity=1,
+    )
+    rows = price_bridge.price_breaks(
+        line, company=quotable["company"], ship_to=quotable["ship_to"], today=today()
+    )
+    assert [row.packages for row in rows] == [1, 2, 4]
+    assert rows[0].price_per_gal > rows[1].price_per_gal > rows[2].price_per_gal
+
+
+@pytest.mark.parametrize(
+    ("model", "sentence"),
+    [
+        (PricePolicy, "No price policy is in force: the office sets it under Back office."),
+        (PriceTier, "No price tier is the default: the office sets one under Back office."),
+        (Tank, "No blending tank is in use: the office sets one under Back office."),
+        (Truck, "No deck truck is in use: the office sets one under Back office."),
+    ],
+)
+def test_missing_price_data_is_named_with_where_to_set_it(quotable, model, sentence):
+    # Past the guard of written-once rows: the table as it is before the office fills it.
+    model.objects.all()._raw_delete("default")
+    with pytest.raises(BadInput) as refused:
+        preview(quotable)
+    assert refused.value.message == sentence
+
+
+def test_a_policy_of_the_future_is_not_in_force_yet(quotable):
+    with pytest.raises(BadInput, match="No price policy is in force"):
+        price_bridge.terms_for(company=None, ship_to=None, today=date(2019, 12, 31))
+
+
+def test_a_retired_stock_is_named_instead_of_priced(quotable):
+    BaseStock.objects.filter(code="UAN").update(retired_on=today())
+    with pytest.raises(BadInput, match=r"urea ammonium nitrate solution is retired since"):
+        preview(quotable)
+
+
+def test_a_short_stock_still_has_a_price(quotable):
+    BaseStock.objects.filter(code="UAN").update(short=True)
+    assert preview(quotable).amount(StepCode.MATERIAL) == Decimal("239.83")
+
+
+def test_a_frozen_breakdown_reads_back_digit_for_digit(quotable):
+    price = preview(quotable, n_rate=0.7)
+    frozen = json.loads(json.dumps(price_bridge.to_json(price)))
+    StockCost.objects.create(
+        stock=BaseStock.objects.get(code="UAN"),
+        effective_from=today(),
+        amount=Decimal("9.0000"),
+        unit="lb",
+    )
+    assert price_bridge.from_json(frozen) == price
+    assert frozen["material"][0]["cost_per_lb"] == "0.1800"
