@@ -10,7 +10,9 @@ The question is a ``BlendProblem``, the answer ``Solved`` or ``OutOfReach``::
     (0.125, 50.0)
 """
 
+from formulas.engine.curve import CurvePoint, slow_release_curve
 from formulas.engine.evaluate import evaluate
+from formulas.engine.price_matrix import recipe_costs_per_lb, share_matrix
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,
@@ -35,6 +37,7 @@ from formulas.engine.result import (
     Share,
     Solved,
 )
+from formulas.engine.scale_weights import NotWeighable, ScaleReady, ScaleWeight, scale_ready
 from formulas.engine.sensitivity import CostRange, cost_ranges
 from formulas.engine.solve import solve
 from formulas.engine.validate import validate
@@ -46,15 +49,19 @@ __all__ = [
     "BlendProblem",
     "CompatibilityRule",
     "CostRange",
+    "CurvePoint",
     "Effect",
     "EngineFailure",
     "FieldError",
     "Fill",
     "Finding",
+    "NotWeighable",
     "NutrientWish",
     "OutOfReach",
     "Reach",
     "Relaxed",
+    "ScaleReady",
+    "ScaleWeight",
     "Sensitivity",
     "Share",
     "SlowReleaseWish",
@@ -63,6 +70,10 @@ __all__ = [
     "StockLimit",
     "cost_ranges",
     "evaluate",
+    "recipe_costs_per_lb",
+    "scale_ready",
+    "share_matrix",
+    "slow_release_curve",
     "solve",
     "validate",
 ]

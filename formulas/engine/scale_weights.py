@@ -1,0 +1,296 @@
+"""Weights a plant can really weigh: whole steps of each stock's scale that keep every guarantee.
+
+Data: step ``q_i`` (lb), density ``rho_i``, target weight ``t_i`` of each stock in the recipe.
+Variables: whole numbers ``k_i >= 1``, weight ``w_i = q_i k_i``::
+
+    min  sum |w_i - t_i|
+    subject to  sum (A_ki - G_k) w_i >= 0      each guaranteed minimum (<= 0 each maximum)
+                amount (1 - tol) <= amount made <= amount (1 + tol)
+
+In words: the weighable batch nearest to the recipe in which no guarantee is missed by a hair,
+as naive rounding would. Every stock of the recipe stays in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+import numpy as np
+
+from formulas.engine.choices import rule_is_broken
+from formulas.engine.composition import WISH_KEYS
+from formulas.engine.evaluate import evaluate
+from formulas.engine.highs import Floats, Limits, Program, Session
+from formulas.engine.linear_program import linear_model
+from formulas.engine.problem import (
+    BadProblem,
+    BlendProblem,
+    CompatibilityRule,
+    Effect,
+    FieldError,
+    Fill,
+    NutrientWish,
+    Stock,
+)
+from formulas.engine.result import Blend, EngineFailure, Share
+from formulas.engine.validate import validate
+
+#: Batches may differ from the asked amount by this much unless the caller says otherwise.
+USUAL_TOLERANCE_PCT: Final = 0.5
+#: Percentage points by which a guarantee may be missed after weighing: float noise only.
+_NOISE_PCT: Final = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleWeight:
+    """Weight of one stock: ``steps`` whole steps of its scale."""
+
+    code: str
+    weight_lb: float
+    steps: int
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleReady:
+    """A weighable batch; ``blend`` is what these weights really make."""
+
+    weights: tuple[ScaleWeight, ...]
+    mass_lb: float
+    volume_gal: float
+    blend: Blend
+
+
+class NotWeighable(ValueError):
+    """No whole scale steps keep every guarantee; ``cannot_hold`` names what is in the way."""
+
+    def __init__(self, message: str, cannot_hold: tuple[str, ...]) -> None:
+        self.cannot_hold = cannot_hold
+        super().__init__(message)
+
+
+def scale_ready(
+    stocks: Sequence[Stock],
+    blend: Blend,
+    fill: Fill,
+    *,
+    guarantees: BlendProblem | Mapping[str, float],
+    rules: Sequence[CompatibilityRule] = (),
+    tolerance_pct: float = USUAL_TOLERANCE_PCT,
+) -> ScaleReady:
+    """Weights for ``fill`` nearest to the recipe of ``blend`` that keep every guarantee.
+
+    ``guarantees`` is the question the blend answers (all its limits and rules are kept) or a
+    mapping of guaranteed minima in percent by weight, such as a label's; ``rules`` then names
+    the compatibility rules to keep. The amount made may differ from ``fill`` by
+    ``tolerance_pct``. Raises ``NotWeighable`` naming what cannot hold, ``BadProblem`` for wrong
+    input.
+    """
+    problem = _as_problem(stocks, fill, guarantees, rules)
+    if not 0 <= tolerance_pct <= 100:
+        raise BadProblem((FieldError("tolerance_pct", "Must be from 0 to 100 percent."),))
+    batch = _Batch.of(problem, blend, tolerance_pct)
+    steps = batch.nearest_steps(batch.guards)
+    if steps is None:
+        raise batch.reason()
+    weights = tuple(
+        ScaleWeight(stock.code, float(Fraction(str(stock.scale_step_lb)) * count), count)
+        for stock, count in zip(batch.stocks, steps, strict=True)
+    )
+    return _checked(problem, batch, weights)
+
+
+@dataclass(frozen=True, slots=True)
+class _Guard:
+    """One row over weights that must not be negative, and the wish it keeps."""
+
+    name: str
+    row: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Batch:
+    """The stocks of one recipe, their target weights and what must be kept."""
+
+    stocks: tuple[Stock, ...]
+    target_lb: Floats
+    guards: tuple[_Guard, ...]
+    amount_name: str
+    amount_row: Floats
+    amount_range: tuple[float, float]
+
+    @classmethod
+    def of(cls, problem: BlendProblem, blend: Blend, tolerance_pct: float) -> _Batch:
+        pct = {share.code: share.pct for share in blend.shares if share.pct > 0}
+        unknown = sorted(set(pct) - {stock.code for stock in problem.stocks})
+        if unknown:
+            raise BadProblem(
+                tuple(FieldError("recipe", f"There is no stock {code}.") for code in unknown)
+            )
+        stocks = tuple(stock for stock in problem.stocks if stock.code in pct)
+        fraction = np.array([pct[stock.code] for stock in stocks]) / 100.0
+        gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
+        if problem.fill.volume_gal is not None:
+            name, row, amount = "the volume", gal_per_lb, problem.fill.volume_gal
+        else:
+            name, row, amount = "the mass", np.ones(len(stocks)), problem.fill.mass_lb or 0.0
+        slack = amount * tolerance_pct / 100.0
+        return cls(
+            stocks=stocks,
+            target_lb=fraction * amount / float(fraction @ row),
+            guards=tuple(_guards(problem, stocks)),
+            amount_name=f"{name} {amount:g} within {tolerance_pct:g} %",
+            amount_row=row,
+            amount_range=(amount - slack, amount + slack),
+        )
+
+    def nearest_steps(
+        self, guards: Sequence[_Guard], *, whole: bool = True, keep_amount: bool = True
+    ) -> list[int] | None:
+        """Whole steps of each stock nearest to the recipe, None if there are none."""
+        n, m = len(self.stocks), len(guards)
+        step = np.array([stock.scale_step_lb for stock in self.stocks])
+        # Columns: steps, then each stock's deviation in lb. Rows: guards in percent of the
+        # batch, the amount, and deviation >= +-(weight - target).
+        mass = float(self.target_lb.sum())
+        A = np.zeros((m + 1 + 2 * n, 2 * n))
+        for position, guard in enumerate(guards):
+            A[position, :n] = guard.row * step / mass
+        A[m, :n] = self.amount_row * step
+        for i in range(n):
+            A[m + 1 + i, [i, n + i]] = (-step[i], 1.0)
+            A[m + 1 + n + i, [i, n + i]] = (step[i], 1.0)
+        low, high = self.amount_range if keep_amount else (-np.inf, np.inf)
+        program = Program(
+            cost=np.append(np.zeros(n), np.ones(n)),
+            A=A,
+            limits=Limits(
+                np.concatenate([np.zeros(m), [low], -self.target_lb, self.target_lb]),
+                np.concatenate([np.full(m, np.inf), [high], np.full(2 * n, np.inf)]),
+                np.append(np.ones(n) if whole else np.zeros(n), np.zeros(n)),
+                np.full(2 * n, np.inf),
+            ),
+            integer=np.arange(2 * n) < (n if whole else 0),
+        )
+        optimum = Session(program).run()
+        return None if optimum is None else [round(count) for count in optimum.x[:n]]
+
+    def reason(self) -> NotWeighable:
+        """Why no whole steps will do: the names whose absence would make it possible."""
+        in_the_way = [
+            guard.name
+            for guard in self.guards
+            if self.nearest_steps([g for g in self.guards if g is not guard]) is not None
+        ]
+        if self.nearest_steps(self.guards, keep_amount=False) is not None:
+            in_the_way.append(self.amount_name)
+        if not in_the_way:
+            in_the_way = [guard.name for guard in self.guards] + [self.amount_name]
+        names = ", ".join(in_the_way)
+        if self.nearest_steps(self.guards, whole=False) is not None:
+            coarsest = max(self.stocks, key=lambda stock: stock.scale_step_lb)
+            return NotWeighable(
+                f"The scale steps are too coarse for this batch (the coarsest is "
+                f"{coarsest.scale_step_lb:g} lb for {coarsest.code}); cannot hold: {names}.",
+                tuple(in_the_way),
+            )
+        return NotWeighable(
+            f"This recipe cannot be weighed at any step; cannot hold: {names}.", tuple(in_the_way)
+        )
+
+
+def _as_problem(
+    stocks: Sequence[Stock],
+    fill: Fill,
+    guarantees: BlendProblem | Mapping[str, float],
+    rules: Sequence[CompatibilityRule],
+) -> BlendProblem:
+    if isinstance(guarantees, BlendProblem):
+        problem = BlendProblem(
+            stocks=tuple(stocks),
+            wishes=guarantees.wishes,
+            slow_release=guarantees.slow_release,
+            stock_limits=guarantees.stock_limits,
+            exclude=guarantees.exclude,
+            rules=(*guarantees.rules, *rules),
+            smallest_charge_pct=guarantees.smallest_charge_pct,
+            most_stocks=guarantees.most_stocks,
+            fill=fill,
+        )
+    else:
+        unknown = [key for key in guarantees if key not in WISH_KEYS]
+        if unknown:
+            raise BadProblem(
+                tuple(FieldError(f"guarantees.{key}", "Not a known nutrient.") for key in unknown)
+            )
+        wishes = tuple(NutrientWish(key, least) for key, least in guarantees.items())
+        problem = BlendProblem(tuple(stocks), wishes, rules=tuple(rules), fill=fill)
+    validate(problem)
+    return problem
+
+
+def _guards(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[_Guard]:
+    """Every limit of the problem as a row over the weights of the recipe's stocks."""
+    model = linear_model(problem)
+    column = {stock.code: i for i, stock in enumerate(model.stocks)}
+    used = [column[stock.code] for stock in stocks]
+    guards = []
+    for wish in model.wishes:
+        (place,) = wish.places
+        row = model.A[place.index, used] if place.is_row else np.array(used) == place.index
+        # sum a_i w_i >= G sum w_i, so each coefficient carries the limit itself.
+        over = row.astype(float) - place.value
+        guards.append(_Guard(wish.name, over if wish.at_least else -over))
+    for rule in problem.rules:
+        guards += _rule_guards(rule, stocks)
+    if problem.smallest_charge_pct > 0:
+        least = problem.smallest_charge_pct / 100.0
+        name = f"each stock at least {problem.smallest_charge_pct:g} %"
+        guards += [_Guard(name, row - least) for row in np.eye(len(stocks))]
+    return guards
+
+
+def _rule_guards(rule: CompatibilityRule, stocks: tuple[Stock, ...]) -> list[_Guard]:
+    if rule.effect is not Effect.LIMIT:
+        return []
+    is_b = np.array([rule.trait_b in stock.traits for stock in stocks], dtype=float)
+    guards = []
+    for j in np.flatnonzero(is_b):
+        limited = np.array(
+            [rule.trait_a in stock.traits and i != j for i, stock in enumerate(stocks)],
+            dtype=float,
+        )
+        if limited.any():
+            most = (
+                is_b * rule.largest_ratio
+                if rule.largest_ratio is not None
+                else (np.full(len(stocks), (rule.largest_pct or 0.0) / 100.0))
+            )
+            guards.append(_Guard(f"{rule.trait_a} beside {rule.trait_b}", most - limited))
+    return guards
+
+
+def _checked(problem: BlendProblem, batch: _Batch, weights: tuple[ScaleWeight, ...]) -> ScaleReady:
+    """Recompute everything from the weights that will be printed, and refuse a miss."""
+    lb = np.array([weight.weight_lb for weight in weights])
+    mass = float(lb.sum())
+    for guard in batch.guards:
+        if float(guard.row @ lb) / mass < -_NOISE_PCT:
+            raise EngineFailure(f"The weights do not keep {guard.name}.")
+    low, high = batch.amount_range
+    amount = float(batch.amount_row @ lb)
+    if not low * (1 - 1e-9) <= amount <= high * (1 + 1e-9):
+        raise EngineFailure(f"The weights do not keep {batch.amount_name}.")
+    pct = lb * (100.0 / mass)
+    if any(rule_is_broken(rule, batch.stocks, pct) for rule in problem.rules):
+        raise EngineFailure("The weights break a compatibility rule.")
+    shares = [Share(weight.code, float(share)) for weight, share in zip(weights, pct, strict=True)]
+    blend = evaluate(problem.stocks, shares, problem.rules)
+    return ScaleReady(
+        weights=weights,
+        mass_lb=mass,
+        volume_gal=mass / blend.density_lb_per_gal,
+        blend=blend,
+    )
