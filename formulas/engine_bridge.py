@@ -1,0 +1,143 @@
+"""The only door between the database's Decimals and the engine's floats.
+
+Costs become floats in ``cost_as_float`` and come back in ``unit_cost``; physical figures become
+Decimals, digit for digit as they are printed, in ``exact``. Nothing else converts between them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from blendshop.money import unit_price
+from formulas import reference
+from formulas.engine import problem as engine
+from formulas.models import BaseStock
+from formulas.models import CompatibilityRule as RuleRow
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """Stocks and rules as the engine takes them, with their costs kept as Decimals.
+
+    ``left_out`` says of each stock that may not be used why: retired, short, without a cost.
+    ``stock_ids`` is empty when the stocks came with a request instead of the database.
+    """
+
+    stocks: tuple[engine.Stock, ...]
+    cost_per_lb: Mapping[str, Decimal]
+    rules: tuple[engine.CompatibilityRule, ...]
+    stock_ids: Mapping[str, int] = field(default_factory=dict)
+    left_out: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def names(self) -> dict[str, str]:
+        """Name of each stock by its code."""
+        return {stock.code: stock.name for stock in self.stocks}
+
+    @property
+    def codes(self) -> dict[int, str]:
+        """Code of each stock by its database id."""
+        return {pk: code for code, pk in self.stock_ids.items()}
+
+
+def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
+    """The catalogue of a day, in five queries however many stocks there are.
+
+    Retired stocks, stocks without a cost on that day and, unless ``include_short``, stocks
+    marked as short are left out, with the reason in ``left_out``.
+    """
+    stocks: list[engine.Stock] = []
+    costs: dict[str, Decimal] = {}
+    ids: dict[str, int] = {}
+    left_out: dict[str, str] = {}
+    for row in BaseStock.objects.for_engine():
+        entry = row.cost_on(today)
+        if row.retired_on is not None:
+            left_out[row.code] = f"{row.name} is retired since {row.retired_on.isoformat()}."
+        elif row.short and not include_short:
+            left_out[row.code] = f"{row.name} is short at the moment."
+        elif entry is None:
+            left_out[row.code] = f"{row.name} has no cost on {today.isoformat()}."
+        else:
+            costs[row.code] = entry.per_lb()
+            ids[row.code] = row.pk
+            stocks.append(to_engine(row, costs[row.code]))
+    return Catalogue(
+        stocks=tuple(stocks),
+        cost_per_lb=costs,
+        rules=saved_rules(),
+        stock_ids=ids,
+        left_out=left_out,
+    )
+
+
+def to_engine(row: BaseStock, cost_per_lb: Decimal) -> engine.Stock:
+    """A stock row (figures and traits prefetched) as the engine's stock."""
+    return engine.Stock(
+        code=row.code,
+        name=row.name,
+        density_lb_per_gal=row.density_lb_per_gal,
+        cost_per_lb=cost_as_float(cost_per_lb),
+        analysis=row.analysis(),
+        min_pct=row.min_pct,
+        max_pct=row.max_pct,
+        traits=frozenset(trait.code for trait in row.traits.all()),
+        scale_step_lb=row.scale_step_lb,
+        charging_rank=row.charging_rank,
+    )
+
+
+def saved_rules() -> tuple[engine.CompatibilityRule, ...]:
+    """The active compatibility rules of the database, one query."""
+    rows = RuleRow.objects.filter(active=True).select_related("trait_a", "trait_b")
+    return tuple(
+        engine.CompatibilityRule(
+            trait_a=row.trait_a.code,
+            trait_b=row.trait_b.code,
+            effect=engine.Effect(row.effect),
+            reason=row.reason,
+            source=cited(row.source, row.mark),
+            largest_pct=row.largest_pct,
+            largest_ratio=row.largest_ratio,
+        )
+        for row in rows
+    )
+
+
+def shipped_rules() -> tuple[engine.CompatibilityRule, ...]:
+    """The compatibility table that comes with the program; no database is read."""
+    return tuple(
+        engine.CompatibilityRule(
+            trait_a=rule.trait_a,
+            trait_b=rule.trait_b,
+            effect=rule.effect,
+            reason=rule.reason,
+            source=cited(rule.source.text, rule.source.mark),
+            largest_pct=rule.largest_pct,
+            largest_ratio=rule.largest_ratio,
+        )
+        for rule in reference.compatibility_rules()
+    )
+
+
+def cited(source: str, mark: str) -> str:
+    """Source and mark in one line, the mark once ("common practice, no source" names both)."""
+    return source if mark in source or mark == "verified" else f"{source} ({mark})"
+
+
+def cost_as_float(cost_per_lb: Decimal) -> float:
+    """Dollars per pound for the engine."""
+    return float(cost_per_lb)
+
+
+def unit_cost(cost: float) -> Decimal:
+    """A cost the engine found, dollars per unit, rounded half up to four places."""
+    return unit_price(Decimal(repr(cost)))
+
+
+def exact(figure: float) -> Decimal:
+    """A physical figure with exactly the digits it prints with, for multiplying money."""
+    return Decimal(repr(figure))
