@@ -9,19 +9,31 @@ instead of the catalogue's). With ``stocks`` in the request the database is not 
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final, Literal
 
 from blendshop.errors import DomainError
+from formulas.engine.curve import slow_release_curve
 from formulas.engine.evaluate import evaluate
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
 from formulas.engine.solve import solve
-from formulas.engine_bridge import Catalogue, load_catalogue
-from formulas.formulation_answer import answer_of
+from formulas.engine_bridge import Catalogue, load_catalogue, unit_cost
+from formulas.formulation_answer import PLACES, answer_of
 from formulas.formulation_request import Asked, needs_catalogue, read_request
+from formulas.spray_sheet import spray_sheet
+
+__all__ = [
+    "Formulation",
+    "NoTrustworthyAnswer",
+    "catalogue_for",
+    "curve",
+    "formulate",
+    "spray_sheet",
+]
 
 SOLVED: Final = "solved"
 OUT_OF_REACH: Final = "out_of_reach"
@@ -53,14 +65,8 @@ def formulate(body: Mapping[str, Any], *, catalogue: Catalogue | None) -> Formul
     only if it does (see ``catalogue_for``).
     """
     asked = read_request(body, catalogue)
-    try:
+    with _trusted():
         result = _result(asked)
-    except EngineFailure as failure:
-        log.exception("The engine gave no trustworthy answer")
-        raise NoTrustworthyAnswer(
-            "The solver gave no trustworthy answer to this wish; nothing is shown rather than "
-            "something wrong. Change the wish a little, and please report it."
-        ) from failure
     return Formulation(
         status=SOLVED if isinstance(result, Solved) else OUT_OF_REACH,
         problem=asked.problem,
@@ -70,11 +76,46 @@ def formulate(body: Mapping[str, Any], *, catalogue: Catalogue | None) -> Formul
     )
 
 
+@contextmanager
+def _trusted() -> Iterator[None]:
+    """Nothing is shown when the engine's own checks fail."""
+    try:
+        yield
+    except EngineFailure as failure:
+        log.exception("The engine gave no trustworthy answer")
+        raise NoTrustworthyAnswer(
+            "The solver gave no trustworthy answer to this wish; nothing is shown rather than "
+            "something wrong. Change the wish a little, and please report it."
+        ) from failure
+
+
 def _result(asked: Asked) -> Solved | OutOfReach:
     if asked.recipe is None:
         return solve(asked.problem)
     problem = asked.problem
     return Solved(evaluate(problem.stocks, asked.recipe, problem.rules, problem.fill))
+
+
+def curve(
+    body: Mapping[str, Any], *, catalogue: Catalogue | None, points: int = 21
+) -> dict[str, Any]:
+    """Least cost per lb along the slow-release share, all other wishes kept.
+
+    ``{"points": [{"slow_release_pct": 0.0, "cost_per_lb": "0.2101"}, ...]}``; no points when the
+    other wishes cannot be met, there is no nitrogen, or a complete recipe leaves no choice.
+    """
+    asked = read_request(body, catalogue)
+    with _trusted():
+        found = () if asked.recipe is not None else slow_release_curve(asked.problem, points)
+    return {
+        "points": [
+            {
+                "slow_release_pct": round(point.slow_release_pct, PLACES),
+                "cost_per_lb": str(unit_cost(point.cost_per_lb)),
+            }
+            for point in found
+        ]
+    }
 
 
 def catalogue_for(body: Any, today: date) -> Catalogue | None:

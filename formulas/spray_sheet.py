@@ -1,0 +1,83 @@
+"""The spray sheet contract: product and rate in, what to measure out and what it costs back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any, Final
+
+from blendshop.money import unit_price
+from formulas.engine.composition import NITROGEN_FORMS, content_pct
+from formulas.engine.problem import BadProblem
+from formulas.engine.spray import SprayRequest
+from formulas.engine.spray import spray_sheet as worked_out
+from formulas.engine_bridge import exact
+from formulas.formulation_answer import PLACES, finding_answer
+from formulas.request_reading import Node, Refusals
+
+#: A total N beside its forms may miss their sum by what rounding explains.
+_N_TOLERANCE_PCT: Final = 0.01
+
+
+def spray_sheet(body: Mapping[str, Any]) -> dict[str, Any]:
+    """Answer a spray-sheet request; BadInput names every refused field.
+
+    ``cost_per_1000sqft`` is a string to four places, None without ``cost_per_gal``; tank and
+    area figures are None where no tank or no amount on hand was given.
+    """
+    refusals = Refusals()
+    node = Node(body, "", refusals)
+    if refusals.fields:
+        raise refusals.error()
+    cost_per_gal = node.cost("cost_per_gal")
+    carrier_gal = node.number("carrier_gal_per_1000sqft", required=True)
+    density = node.number("density_lb_per_gal", required=True)
+    if not node.has("analysis"):
+        refusals.add("analysis", "Is missing.")
+    request = SprayRequest(
+        analysis=_forms_only(node.numbers("analysis"), refusals),
+        # What was refused while reading is named already; 1 keeps the engine's list to the rest.
+        density_lb_per_gal=1.0 if density is None else density,
+        carrier_gal_per_1000sqft=1.0 if carrier_gal is None else carrier_gal,
+        n_rate_lb_per_1000sqft=node.number("n_rate_lb_per_1000sqft"),
+        product_fl_oz_per_1000sqft=node.number("product_fl_oz_per_1000sqft"),
+        tank_gal=node.number("tank_gal"),
+        on_hand_gal=node.number("on_hand_gal"),
+        air_temp_f=node.number("air_temp_f"),
+    )
+    node.done()
+    try:
+        sheet = worked_out(request)
+    except BadProblem as bad:
+        for error in bad.errors:
+            if not refusals.covers(error.field):
+                refusals.add(error.field, error.message)
+    if refusals.fields:
+        raise refusals.error()
+    figures = {
+        name: round(value, PLACES) if isinstance(value, float) else value
+        for name, value in asdict(sheet).items()
+        if name != "cautions"
+    }
+    cost = None
+    if cost_per_gal is not None:
+        cost = str(unit_price(cost_per_gal * exact(sheet.product_gal_per_1000sqft)))
+    return {
+        **figures,
+        "cost_per_1000sqft": cost,
+        "cautions": [finding_answer(finding) for finding in sheet.cautions],
+    }
+
+
+def _forms_only(analysis: dict[str, float], refusals: Refusals) -> dict[str, float]:
+    """A total N is accepted beside its forms, as a formulation's answer gives it, if it agrees."""
+    total = analysis.get("N")
+    if total is None or not any(form in analysis for form in NITROGEN_FORMS):
+        return analysis
+    forms = {key: pct for key, pct in analysis.items() if key != "N"}
+    summed = content_pct(forms, "N")
+    if abs(total - summed) > _N_TOLERANCE_PCT:
+        refusals.add(
+            "analysis.N", f"Is {total:g} %, but the nitrogen forms add up to {summed:g} %."
+        )
+    return forms
