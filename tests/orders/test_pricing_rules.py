@@ -136,6 +136,20 @@ def test_an_asked_price_per_gallon_is_the_price_per_gallon_shown():
     assert answer.price_per_gal == D("4.9999")
 
 
+def test_a_price_set_by_the_rep_includes_what_is_passed_through():
+    # 1,000.00 of material, 1,000 lb = 0.5 ton at 1.27 = 0.635 -> 0.64; 1,200 leave 199.36.
+    order = thousand(override=Override(price_total=D("1200.00")))
+    answer = price_line(order, terms(policy("25"), rates(tonnage=MINNESOTA)))
+    assert answer.amount(StepCode.MARGIN) == D("199.36")
+    assert answer.price_total == D("1200.00")
+
+
+def test_the_table_of_quantities_follows_the_policy_not_the_rep():
+    order = thousand(override=Override(price_total=D("5000.00")))
+    (row,) = price_breaks(order, terms(policy("50")), tank_capacity_gal=D(1000))
+    assert row.price_total == D("2000.00")
+
+
 def test_bands_split_the_gallons_at_each_break_reached():
     breaks = tuple(
         QuantityBreak(above_gal=D(gal), points_off=D(off)) for gal, off in ((500, 2), (1000, 5))
