@@ -17,8 +17,10 @@ from django.conf import settings
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
-from formulas.engine.result import Blend
+from formulas.engine.composition import with_total_n
+from formulas.engine.result import Blend, Solved
 from formulas.engine_bridge import Catalogue, exact, load_catalogue
+from formulas.formulation import Formulation
 from formulas.models import BlendRevision
 from orders import pricing
 from orders.models import (
@@ -34,8 +36,12 @@ from orders.models import (
 )
 from orders.pricing import PriceBreakdown, QuotePrice, QuoteTerms, StepCode
 
-#: A millionth of a pound: below any scale, so that rounding here never shows in a price.
-_LB_STEP: Final = Decimal("0.000001")
+#: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
+_LB_PLACES: Final = 6
+
+
+#: What can be priced: an answered wish, a blend of the engine, a saved revision.
+Blendable = Formulation | Blend | BlendRevision
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -98,7 +104,7 @@ def price_breaks(
 
 
 def price_preview(
-    source: Blend | BlendRevision,
+    source: Blendable,
     *,
     package: Package,
     quantity: int,
@@ -109,6 +115,8 @@ def price_preview(
     catalogue: Catalogue | None = None,
 ) -> PriceBreakdown:
     """The price of one blend alone, for the page that shows it before anything is saved."""
+    if catalogue is None and isinstance(source, Formulation):
+        catalogue = source.catalogue
     line = request_for(
         source,
         catalogue=catalogue or load_catalogue(today, include_short=True),
@@ -120,7 +128,7 @@ def price_preview(
 
 
 def request_for(
-    source: Blend | BlendRevision,
+    source: Blendable,
     *,
     catalogue: Catalogue,
     package: Package,
@@ -225,14 +233,18 @@ def _plain(value: Any) -> Any:
 
 
 def _blend_of(
-    source: Blend | BlendRevision,
+    source: Blendable,
 ) -> tuple[list[tuple[str, float]], float, float]:
     """Shares by stock code, density and total nitrogen of a solved blend or a saved revision."""
     if isinstance(source, BlendRevision):
         shares = [(line.stock.code, line.pct) for line in source.lines.select_related("stock")]
-    else:
-        shares = [(share.code, share.pct) for share in source.shares if share.pct > 0]
-    return shares, source.density_lb_per_gal, source.analysis.get("N", 0.0)
+        return shares, source.density_lb_per_gal, source.analysis.get("N", 0.0)
+    if isinstance(source, Formulation):
+        if not isinstance(source.result, Solved):
+            raise BadInput("This wish is out of reach: there is no blend to price.")
+        source = source.result.blend
+    shares = [(share.code, share.pct) for share in source.shares if share.pct > 0]
+    return shares, source.density_lb_per_gal, with_total_n(source.analysis).get("N", 0.0)
 
 
 def _share(code: str, pct: float, catalogue: Catalogue) -> StockShare:
@@ -257,7 +269,7 @@ def _quote_line(line: PricedRequest, tank_capacity_gal: Decimal) -> pricing.Quot
             pricing.RecipeLine(
                 code=share.code,
                 name=share.name,
-                lb=(mass_lb * exact(share.pct) / 100).quantize(_LB_STEP),
+                lb=round(mass_lb * exact(share.pct) / 100, _LB_PLACES),
                 cost_per_lb=share.cost_per_lb,
             )
             for share in line.recipe

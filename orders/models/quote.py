@@ -1,12 +1,13 @@
 """Quotes: a price in writing that holds until a day. Sent lines never change."""
 
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, NoReturn
 
 from django.db import models
 from django.db.models import Q
 
 from blendshop.accounts.models import Company, User
+from blendshop.immutable import WrittenOnce
 from blendshop.roles import Role, has_role
 from formulas.models import BlendRevision
 from orders.models.events import Event
@@ -29,6 +30,9 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         return self.select_related("company", "created_by").prefetch_related(
             "lines__revision__blend"
         )
+
+    def delete(self) -> NoReturn:
+        raise WrittenOnce("Quotes are never deleted; withdraw them.")
 
 
 class Quote(models.Model):
@@ -58,7 +62,8 @@ class Quote(models.Model):
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="quotes")
     ship_to = models.ForeignKey(ShipTo, on_delete=models.PROTECT, related_name="+")
     status = models.CharField(max_length=20, choices=Status, default=Status.DRAFT)
-    valid_until = models.DateField()
+    validity_days = models.PositiveSmallIntegerField(default=30)
+    valid_until = models.DateField(help_text="Counted again from the day it is sent.")
     notes = models.TextField(blank=True, help_text="Printed on the quote.")
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
@@ -66,7 +71,9 @@ class Quote(models.Model):
     decided_at = models.DateTimeField(null=True, blank=True)
     decided_by_name = models.CharField(max_length=120, blank=True)
     decision_note = models.CharField(max_length=400, blank=True)
-    total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    total = models.DecimalField(
+        max_digits=12, decimal_places=2, default=0, help_text="With the refundable deposits."
+    )
     deposit_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
     needs_approval = models.BooleanField(default=False)
     approval_reason = models.CharField(max_length=400, blank=True)
@@ -96,12 +103,53 @@ class Quote(models.Model):
     def __str__(self) -> str:
         return self.number
 
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise WrittenOnce("A quote is never deleted; withdraw it.")
+
+    @property
+    def is_draft(self) -> bool:
+        return self.status == self.Status.DRAFT
+
+
+class QuoteLineQuerySet(models.QuerySet["QuoteLine"]):
+    """Refuses to touch the lines of a quote that is no longer a draft, however it is asked."""
+
+    def update(self, **kwargs: Any) -> int:
+        self._require_drafts()
+        return super().update(**kwargs)
+
+    def delete(self) -> tuple[int, dict[str, int]]:
+        self._require_drafts()
+        return super().delete()
+
+    delete.queryset_only = True  # type: ignore[attr-defined]  # never on the bare manager
+
+    def bulk_update(self, objs: Any, *args: Any, **kwargs: Any) -> int:
+        objs = list(objs)
+        self.filter(pk__in=[line.pk for line in objs])._require_drafts()
+        return super().bulk_update(objs, *args, **kwargs)
+
+    def bulk_create(self, objs: Any, *args: Any, **kwargs: Any) -> list["QuoteLine"]:
+        objs = list(objs)
+        _require_draft_quotes({line.quote_id for line in objs})
+        return super().bulk_create(objs, *args, **kwargs)
+
+    def _require_drafts(self) -> None:
+        _require_draft_quotes(set(self.values_list("quote_id", flat=True)))
+
+
+def _require_draft_quotes(quote_ids: set[int]) -> None:
+    frozen = Quote.objects.filter(pk__in=quote_ids).exclude(status=Quote.Status.DRAFT).first()
+    if frozen is not None:
+        raise WrittenOnce(f"{frozen.number} is no longer a draft: its lines never change.")
+
 
 class QuoteLine(models.Model):
     """A blend revision in a package and quantity, at a price frozen when the quote is sent.
 
-    ``price`` is the JSON of the price steps (staff only); the printed figures stand in
-    columns. While the quote is a draft the line is repriced with today's costs.
+    ``price`` is the JSON of the price steps (staff only) and, under ``frozen``, the recipe,
+    analysis and density they were worked out from; the printed figures stand in columns.
+    ``line_total`` is without the deposit. Only a draft's lines can be written.
     """
 
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
@@ -121,9 +169,13 @@ class QuoteLine(models.Model):
     mass_lb = models.FloatField(default=0)
     price: Any = models.JSONField(default=dict)
     price_per_gal = models.DecimalField(max_digits=12, decimal_places=4, default=0)
-    price_per_package = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    price_per_package = models.DecimalField(
+        max_digits=12, decimal_places=4, null=True, blank=True, help_text="None in bulk."
+    )
     line_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
     deposit = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+
+    objects = QuoteLineQuerySet.as_manager()
 
     class Meta:
         ordering = ("quote_id", "position")
@@ -142,6 +194,14 @@ class QuoteLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quote.number}/{self.position}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        _require_draft_quotes({self.quote_id})
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        _require_draft_quotes({self.quote_id})
+        return super().delete(*args, **kwargs)
 
 
 class QuoteEvent(Event):

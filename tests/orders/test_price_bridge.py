@@ -9,6 +9,7 @@ import pytest
 from blendshop.errors import BadInput
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import load_catalogue
+from formulas.formulation import formulate
 from formulas.models import BaseStock, StockCost
 from orders import price_bridge
 from orders.models import (
@@ -138,7 +139,7 @@ def test_a_package_too_heavy_for_its_rating_is_refused_in_a_sentence(quotable):
 def test_a_solved_blend_is_priced_like_the_same_saved_one(quotable):
     blend = Blend(
         shares=(Share("UAN", 50.0), Share("TRZ", 0.0), Share("WATER", 50.0)),
-        analysis={"N": 16.0},
+        analysis={"N.urea": 8.2, "N.ammoniacal": 3.9, "N.nitrate": 3.9},
         slow_release_pct=0.0,
         density_lb_per_gal=10.0,
         cost_per_lb=0.0905,
@@ -146,6 +147,18 @@ def test_a_solved_blend_is_priced_like_the_same_saved_one(quotable):
     saved = preview(quotable, n_rate=0.5)
     assert preview({**quotable, "revision": blend}, n_rate=0.5) == saved
     assert saved.price_per_1000sqft == Decimal("1.0853")  # 920.31 x 0.5 / (2,650 x 0.16)
+
+
+def test_an_answered_wish_is_priced_and_one_out_of_reach_is_not(quotable):
+    recipe = [{"code": "UAN", "pct": 50}, {"code": "WATER", "pct": 50}]
+    answered = formulate({"recipe": recipe}, catalogue=load_catalogue(today()))
+    asked = {**quotable, "revision": answered}
+    assert preview(asked).price_per_lb_n is not None
+    beyond = formulate(
+        {"targets": [{"nutrient": "N", "min": 60}]}, catalogue=load_catalogue(today())
+    )
+    with pytest.raises(BadInput, match="out of reach"):
+        preview({**quotable, "revision": beyond})
 
 
 def test_the_quantity_table_steps_down_at_each_break(quotable):
