@@ -4,6 +4,7 @@ from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from simple_history.models import HistoricalRecords
 
 from blendshop.accounts.models import Company, User
 from blendshop.immutable import WrittenOnceModel
@@ -40,6 +41,7 @@ class Blend(models.Model):
     archived = models.BooleanField(default=False)
 
     objects = BlendQuerySet.as_manager()
+    history = HistoricalRecords()
 
     class Meta:
         ordering = ("name", "pk")
