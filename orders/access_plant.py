@@ -1,9 +1,18 @@
 """One door to each order, batch and paper: what a person may not see does not exist (404)."""
 
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 
 from blendshop.accounts.models import User
 from orders.models import Batch, Order, Paper
+
+
+def signed_in(request: HttpRequest) -> User:
+    """The person behind a request; the sign-in middleware has already turned visitors away."""
+    if not isinstance(request.user, User):
+        raise PermissionDenied
+    return request.user
 
 
 def get_order_for(user: User, number: str) -> Order:

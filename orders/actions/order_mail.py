@@ -1,0 +1,37 @@
+"""Plain-text mail to a customer's people about an order, sent only after the commit."""
+
+from functools import partial
+
+from django.conf import settings
+from django.core.mail import send_mail
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from blendshop.accounts.models import User
+from blendshop.roles import Role
+from orders.models import Order
+
+
+def mail_order(order: Order, template: str, subject: str, *, why: str = "") -> None:
+    """Mail everybody of the customer who can sign in; nobody is mailed if the change fails."""
+    people = User.objects.filter(
+        company=order.company_id, is_active=True, groups__name=Role.CUSTOMER.value
+    )
+    recipients = list(people.values_list("email", flat=True))
+    if not recipients:
+        return
+    text = render_to_string(
+        template,
+        {
+            "order": order,
+            "lines": order.lines.select_related("revision__blend", "package"),
+            "page_url": settings.SITE_URL + reverse("order_detail", args=[order.number]),
+            "why": why,
+        },
+    )
+    send = partial(
+        send_mail, f"Order {order.number} {subject}", text, settings.DEFAULT_FROM_EMAIL, recipients
+    )
+    # robust: an unreachable mail server must not turn a finished order into an error page.
+    transaction.on_commit(send, robust=True)

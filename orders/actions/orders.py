@@ -1,0 +1,179 @@
+"""Orders: placed from an accepted quote or a reorder, dated, shipped, cancelled."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Final
+
+from django.db import transaction
+from django.utils import timezone
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from blendshop.roles import Role, has_role, require_role
+from orders.actions.moves import move, note, require_move
+from orders.actions.order_mail import mail_order
+from orders.models import Batch, Order, OrderLine, Quote, ShipTo
+from orders.numbering import next_number
+
+ORDER_PREFIX: Final = "O"
+#: Working days (Monday to Friday, no holidays) an order is due in unless somebody sets another
+#: day: common practice, no source.
+LEAD_TIME_WORKING_DAYS: Final = 7
+DATE_SETTERS: Final = (Role.REP, Role.OFFICE, Role.PLANT)
+SHIPPERS: Final = (Role.PLANT, Role.OFFICE)
+CANCELLERS: Final = (Role.REP, Role.OFFICE)
+#: Figures an order line takes over from a quote line, unchanged.
+FROZEN_FIGURES: Final = (
+    "position",
+    "revision",
+    "package",
+    "quantity",
+    "n_rate_lb_per_1000sqft",
+    "volume_gal",
+    "mass_lb",
+    "price",
+    "price_per_gal",
+    "line_total",
+    "deposit",
+)
+
+
+def usual_due_date(ordered_on: date) -> date:
+    """The day after ``LEAD_TIME_WORKING_DAYS`` working days."""
+    day = ordered_on
+    for _ in range(LEAD_TIME_WORKING_DAYS):
+        day += timedelta(days=1)
+        while day.weekday() >= 5:
+            day += timedelta(days=1)
+    return day
+
+
+def create_order_from_quote(*, quote: Quote, acting_user: User | None, accepted_by: str) -> Order:
+    """The order of an accepted quote, at its frozen figures. Asked again, it returns the same.
+
+    ``acting_user`` is None when the customer accepted by the signed link; ``accepted_by`` is
+    the name given there. IllegalMove unless the quote is accepted.
+    """
+    if acting_user is not None:
+        require_may_order_for(acting_user, quote.company)
+    if quote.status != Quote.Status.ACCEPTED:
+        raise IllegalMove(f"{quote.number} is {quote.get_status_display()}, not accepted.")
+    with transaction.atomic():
+        Quote.objects.select_for_update().get(pk=quote.pk)  # two clicks: the second waits here
+        existing = Order.objects.filter(quote=quote).first()
+        if existing is not None:
+            return existing
+        lines = [
+            OrderLine(**{name: getattr(line, name) for name in FROZEN_FIGURES})
+            for line in quote.lines.select_related("revision", "package")
+        ]
+        return place_order(
+            company=quote.company,
+            ship_to=quote.ship_to,
+            lines=lines,
+            total=quote.total,
+            deposit_total=quote.deposit_total,
+            acting_user=acting_user,
+            who=accepted_by,
+            why=f"Quote {quote.number} accepted.",
+            quote=quote,
+        )
+
+
+def place_order(
+    *,
+    company: Company,
+    ship_to: ShipTo,
+    lines: Sequence[OrderLine],
+    total: Decimal,
+    deposit_total: Decimal,
+    acting_user: User | None,
+    who: str,
+    why: str,
+    quote: Quote | None = None,
+    once_key: str | None = None,
+) -> Order:
+    """Write an order with its lines (unsaved, complete figures), its event and its mail."""
+    if acting_user is not None:
+        require_may_order_for(acting_user, company)
+    if not lines:
+        raise BadInput("An order needs at least one line.")
+    with transaction.atomic():
+        order = Order.objects.create(
+            number=next_number(ORDER_PREFIX),
+            quote=quote,
+            company=company,
+            ship_to=ship_to,
+            due_on=usual_due_date(timezone.localdate()),
+            once_key=once_key,
+            total=total,
+            deposit_total=deposit_total,
+        )
+        for line in lines:
+            line.order = order
+        OrderLine.objects.bulk_create(lines)
+        note(order, acting_user=acting_user, who=who, why=why, new=True)
+        mail_order(order, "mail/order_confirmed.txt", "is confirmed")
+    return order
+
+
+def require_may_order_for(user: User, company: Company) -> None:
+    """Reps and office order for anybody, a customer for its own company."""
+    require_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE)
+    if not has_role(user, Role.REP, Role.OFFICE) and user.company_id != company.pk:
+        raise NotAllowed("You can order for your own company only.")
+
+
+def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = "") -> None:
+    """Move the due date of an order that has not left the plant."""
+    require_role(acting_user, *DATE_SETTERS)
+    old = order.due_on
+    if order.status in (Order.Status.SHIPPED, Order.Status.CANCELLED):
+        raise IllegalMove(f"{order.number} is {order.get_status_display()}; its date is final.")
+    if due_on < timezone.localdate():
+        raise BadInput("The due date lies in the past.", fields={"due_on": "Choose a later day."})
+    if due_on == old:
+        return
+    with transaction.atomic():
+        unchanged = Order.objects.filter(pk=order.pk, status=order.status, due_on=old)
+        if unchanged.update(due_on=due_on) != 1:
+            raise ChangedMeanwhile(f"Somebody else changed {order.number} meanwhile; look again.")
+        order.due_on = due_on
+        note(
+            order,
+            acting_user=acting_user,
+            why=why or f"Due date moved from {old} to {due_on}.",
+            data={"due_on": [old.isoformat(), due_on.isoformat()]},
+        )
+
+
+def mark_shipped(*, order: Order, acting_user: User) -> None:
+    """The order left the plant or was collected."""
+    require_role(acting_user, *SHIPPERS)
+    with transaction.atomic():
+        move(order, Order.Status.SHIPPED, acting_user=acting_user)
+        mail_order(order, "mail/order_shipped.txt", "is on its way")
+
+
+def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
+    """Cancel an order nothing has been made for yet; its planned batches go with it."""
+    require_role(acting_user, *CANCELLERS)
+    require_move(order, Order.Status.CANCELLED)
+    if not why.strip():
+        raise BadInput("Say why the order is cancelled.", fields={"why": "Give a reason."})
+    with transaction.atomic():
+        move(order, Order.Status.CANCELLED, acting_user=acting_user, why=why)
+        for batch in Batch.objects.live().filter(order_line__order=order):
+            if batch.status != Batch.Status.PLANNED:
+                raise IllegalMove(
+                    f"Batch {batch.number} is already {batch.get_status_display()};"
+                    " the plant decides what becomes of it before the order can be cancelled."
+                )
+            move(
+                batch,
+                Batch.Status.CANCELLED,
+                acting_user=acting_user,
+                why=f"Order {order.number} was cancelled.",
+            )
+        mail_order(order, "mail/order_cancelled.txt", "is cancelled", why=why)

@@ -1,0 +1,83 @@
+"""Forms of the order board, of orders and of batches."""
+
+from typing import Any
+
+from django import forms
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput
+from orders.models import Batch, Order, Package, ShipTo, Tank
+
+
+class BoardFilter(forms.Form):
+    """Search and filters of the order board; everything is optional."""
+
+    q = forms.CharField(
+        label="Search", required=False, help_text="Order number, customer, blend or reference."
+    )
+    status = forms.ChoiceField(
+        required=False, choices=[("", "open ones"), *Order.Status.choices, ("all", "all")]
+    )
+    company = forms.ModelChoiceField(
+        Company.objects.none(), label="Customer", required=False, empty_label="all"
+    )
+
+    def __init__(self, *args: object, user: User, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        visible = Order.objects.visible_to(user).values("company")
+        self.fields["company"].queryset = Company.objects.filter(pk__in=visible)  # type: ignore[attr-defined]
+
+
+class BatchFilter(forms.Form):
+    """Search and filters of the batch list."""
+
+    q = forms.CharField(
+        label="Search", required=False, help_text="Batch or order number, blend or customer."
+    )
+    status = forms.ChoiceField(
+        required=False,
+        choices=[("", "to be made or released"), *Batch.Status.choices, ("all", "all")],
+    )
+    tank = forms.ModelChoiceField(Tank.objects.all(), required=False, empty_label="all")
+
+
+class PlanForm(forms.Form):
+    tank = forms.ModelChoiceField(Tank.objects.filter(active=True), empty_label=None)
+
+
+class DueDateForm(forms.Form):
+    due_on = forms.DateField(
+        label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    why = forms.CharField(label="Why", required=False, max_length=400)
+
+
+class ReasonForm(forms.Form):
+    why = forms.CharField(label="Reason", max_length=400)
+
+
+class ReorderForm(forms.Form):
+    """How much of a saved blend, in what, to where."""
+
+    package = forms.ModelChoiceField(Package.objects.filter(active=True), empty_label=None)
+    quantity = forms.IntegerField(
+        min_value=1, max_value=100_000, help_text="Packages; for bulk whole gallons."
+    )
+    ship_to = forms.ModelChoiceField(ShipTo.objects.none(), label="Ship to", empty_label=None)
+
+    def __init__(
+        self, *args: object, user: User, company: Company | None, **kwargs: object
+    ) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        places = ShipTo.objects.visible_to(user).filter(active=True)
+        if company is not None:
+            places = places.filter(company=company)
+        self.fields["ship_to"].queryset = places.select_related("company")  # type: ignore[attr-defined]
+
+
+def require_valid(form: forms.Form) -> dict[str, Any]:
+    """The cleaned values; BadInput naming every refused field otherwise."""
+    if form.is_valid():
+        return form.cleaned_data
+    refused = {name: " ".join(map(str, errors)) for name, errors in form.errors.items()}
+    raise BadInput("Some fields need correcting.", fields=refused)

@@ -1,0 +1,101 @@
+"""Batch pages of the plant: list, one batch to weigh from, its papers and its moves."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from blendshop.roles import STAFF, has_role, role_required
+from orders.access_plant import get_batch_for, signed_in
+from orders.actions.batches import (
+    CANCELLERS,
+    MAKERS,
+    RELEASERS,
+    cancel_batch,
+    mark_made,
+    release_batch,
+)
+from orders.actions.papers import issue_batch_ticket, issue_label_draft
+from orders.board import filter_batches
+from orders.forms.orders import BatchFilter, ReasonForm, require_valid
+from orders.models import Batch
+from orders.views.papers import pdf_response
+
+BATCHES_A_PAGE = 50
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_list(request: HttpRequest) -> HttpResponse:
+    user = signed_in(request)
+    form = BatchFilter(request.GET)
+    wanted = form.cleaned_data if form.is_valid() else {}
+    batches = filter_batches(Batch.objects.visible_to(user), wanted).for_list()
+    by_due = batches.order_by("order_line__order__due_on", "pk")
+    page = Paginator(by_due, BATCHES_A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "orders/batch_list.html", {"form": form, "page": page})
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    context = {
+        "batch": batch,
+        "plan": batch.plan,
+        "order": batch.order_line.order,
+        "events": batch.events.all(),
+        "papers": batch.papers.defer("pdf", "snapshot"),
+        "cancel_form": ReasonForm(),
+        "may_make": has_role(user, *MAKERS),
+        "may_release": has_role(user, *RELEASERS),
+        "may_cancel": has_role(user, *CANCELLERS),
+    }
+    return render(request, "orders/batch_detail.html", context)
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_ticket_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The ticket: issued the first time it is asked for, the stored bytes ever after."""
+    user = signed_in(request)
+    return pdf_response(issue_batch_ticket(batch=get_batch_for(user, number), acting_user=user))
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_label_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The label draft: issued the first time it is asked for, the stored bytes ever after."""
+    user = signed_in(request)
+    return pdf_response(issue_label_draft(batch=get_batch_for(user, number), acting_user=user))
+
+
+@role_required(*MAKERS)
+@require_POST
+def batch_made(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    mark_made(batch=get_batch_for(user, number), acting_user=user)
+    messages.success(request, f"{number} is made. It leaves only after its release.")
+    return redirect("batch_detail", number)
+
+
+@role_required(*RELEASERS)
+@require_POST
+def batch_release(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    release_batch(batch=get_batch_for(user, number), acting_user=user)
+    messages.success(request, f"{number} is released.")
+    return redirect("batch_detail", number)
+
+
+@role_required(*CANCELLERS)
+@require_POST
+def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    why = require_valid(ReasonForm(request.POST))["why"]
+    cancel_batch(batch=batch, acting_user=user, why=why)
+    messages.success(request, f"{number} is cancelled.")
+    return redirect("batch_detail", number)

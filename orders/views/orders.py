@@ -1,0 +1,111 @@
+"""Order pages: the board, one order, and its moves."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from blendshop.roles import STAFF, Role, has_role, role_required
+from orders.access_plant import get_order_for, signed_in
+from orders.actions.batches import PLANNERS, plan_batches
+from orders.actions.orders import (
+    CANCELLERS,
+    DATE_SETTERS,
+    SHIPPERS,
+    cancel_order,
+    mark_shipped,
+    set_due_date,
+)
+from orders.board import by_due_date, filter_orders, order_page
+from orders.forms.orders import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
+from orders.models import Order
+
+ORDERS_A_PAGE = 60
+
+
+@role_required(Role.CUSTOMER, *STAFF)
+@require_safe
+def order_board(request: HttpRequest) -> HttpResponse:
+    """Staff: columns by due date. A customer: its own orders, with what they cost it."""
+    user = signed_in(request)
+    form = BoardFilter(request.GET, user=user)
+    wanted = form.cleaned_data if form.is_valid() else {}
+    if not has_role(user, *STAFF) and not wanted.get("status"):
+        wanted["status"] = "all"
+    orders = filter_orders(Order.objects.visible_to(user), wanted).for_board()
+    if not has_role(user, *STAFF):
+        orders = orders.order_by("-created_at", "-pk")
+    page = Paginator(orders, ORDERS_A_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "form": form,
+        "page": page,
+        "groups": by_due_date(page.object_list, timezone.localdate()),
+        "today": timezone.localdate(),
+    }
+    template = "order_board" if has_role(user, *STAFF) else "order_own"
+    return render(request, f"orders/{template}.html", context)
+
+
+@role_required(Role.CUSTOMER, *STAFF)
+@require_safe
+def order_detail(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    context = {
+        **order_page(order, user),
+        "plan_form": PlanForm(),
+        "due_form": DueDateForm(initial={"due_on": order.due_on}, prefix=""),
+        "cancel_form": ReasonForm(),
+        "may_plan": has_role(user, *PLANNERS),
+        "may_ship": has_role(user, *SHIPPERS),
+        "may_cancel": has_role(user, *CANCELLERS),
+        "may_set_date": has_role(user, *DATE_SETTERS),
+        "may_reorder": has_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE),
+        "is_staff_role": has_role(user, *STAFF),
+    }
+    return render(request, "orders/order_detail.html", context)
+
+
+@role_required(*PLANNERS)
+@require_POST
+def order_plan(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    tank = require_valid(PlanForm(request.POST))["tank"]
+    batches = plan_batches(order=order, tank=tank, acting_user=user)
+    planned = ", ".join(batch.number for batch in batches)
+    messages.success(request, f"Planned in {tank.name}: {planned}.")
+    return redirect("order_detail", number)
+
+
+@role_required(*SHIPPERS)
+@require_POST
+def order_ship(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    mark_shipped(order=get_order_for(user, number), acting_user=user)
+    messages.success(request, f"{number} is shipped.")
+    return redirect("order_detail", number)
+
+
+@role_required(*CANCELLERS)
+@require_POST
+def order_cancel(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    why = require_valid(ReasonForm(request.POST))["why"]
+    cancel_order(order=order, acting_user=user, why=why)
+    messages.success(request, f"{number} is cancelled.")
+    return redirect("order_detail", number)
+
+
+@role_required(*DATE_SETTERS)
+@require_POST
+def order_due(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    wanted = require_valid(DueDateForm(request.POST))
+    set_due_date(order=order, acting_user=user, due_on=wanted["due_on"], why=wanted["why"])
+    messages.success(request, f"{number} is due on {wanted['due_on']:%A, %B %d}.")
+    return redirect("order_detail", number)

@@ -1,0 +1,24 @@
+"""Issued papers, served byte for byte as they were stored."""
+
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from blendshop.roles import STAFF, Role, role_required
+from orders.access_plant import get_paper_for, signed_in
+from orders.models import Paper
+
+
+@role_required(Role.CUSTOMER, *STAFF)
+@require_safe
+def paper(request: HttpRequest, pk: int) -> HttpResponse:
+    return pdf_response(get_paper_for(signed_in(request), pk))
+
+
+def pdf_response(issued: Paper) -> HttpResponse:
+    """The stored bytes, shown in the browser."""
+    record = issued.quote or issued.batch
+    response = HttpResponse(bytes(issued.pdf), content_type="application/pdf")
+    name = f"{record}-{issued.kind.replace('_', '-')}.pdf"
+    response["Content-Disposition"] = f'inline; filename="{name}"'
+    response["Cache-Control"] = "private, no-store"
+    return response
