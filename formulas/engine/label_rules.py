@@ -1,0 +1,111 @@
+"""Rules of the uniform guaranteed analysis, as data: names, minimums, decimals, sources.
+
+The engine of state-by-state rules will read other tables of the same shapes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+
+class Kind(StrEnum):
+    """Specialty (nonfarm, lawns included) may print decimals; commercial prints whole numbers."""
+
+    SPECIALTY = "specialty"
+    COMMERCIAL = "commercial"
+
+
+@dataclass(frozen=True, slots=True)
+class Minimum:
+    """The least percentage at which a nutrient may be guaranteed, and its printed decimals."""
+
+    pct: float
+    decimals: int
+
+
+MINIMUM_SOURCE: Final = "WAC 16-200-711; Utah R68-3-4; 355 IAC 2-1-5; 250-RICR-40-20-10.3"
+#: In the order of the label, directly after N, P2O5 and K2O. Nickel is not in the Washington list.
+MINIMUMS: Final[Mapping[str, Minimum]] = {
+    "Ca": Minimum(1.0, 2),
+    "Mg": Minimum(0.5, 2),
+    "S": Minimum(1.0, 2),
+    "B": Minimum(0.02, 2),
+    "Cl": Minimum(0.1, 2),
+    "Co": Minimum(0.0005, 4),
+    "Cu": Minimum(0.05, 2),
+    "Fe": Minimum(0.1, 2),
+    "Mn": Minimum(0.05, 2),
+    "Mo": Minimum(0.0005, 4),
+    "Ni": Minimum(0.001, 4),
+    "Na": Minimum(0.1, 2),
+    "Zn": Minimum(0.05, 2),
+}
+PRIMARY: Final = ("N", "P2O5", "K2O")
+#: Printed decimals of a primary nutrient where fractions are allowed.
+PRIMARY_DECIMALS: Final = 1
+#: Nitrogen forms may carry decimals also on a whole-number grade (ATCP 40.10(6)(a)).
+FORM_DECIMALS: Final = 2
+OTHER_DECIMALS: Final[Mapping[str, int]] = {
+    "humic_acid": 2,
+    "fulvic_acid": 2,
+    "seaweed_extract": 2,
+    "NBPT": 3,
+    "DCD": 3,
+}
+GRADE_SOURCE: Final[Mapping[Kind, str]] = {
+    Kind.SPECIALTY: "Va. Code 3.2-3600; N.Y. Agric. & Mkts. 144(a); R.I.G.L. 2-7-3(7)",
+    Kind.COMMERCIAL: "Wis. Adm. Code ATCP 40.08(1)(c), 40.10(5)",
+}
+ZERO_SOURCE: Final = "Oregon ORS 633.321(1)(f); Utah Code 4-13-104(1)(b)(ii)"
+
+#: A slow-release claim needs this share of the guaranteed total, percent.
+SLOW_SHARE_PCT: Final = 15
+SLOW_SOURCE: Final = "12 KAR 4:100 section 1; Utah R68-3-4(3)(a); Ga. R. 40-6-5-.01(3)"
+#: Source terms recognised as slowly available water-soluble nitrogen
+#: (12 KAR 4:100 section 2(4), WAC 16-200-721).
+SLOW_SOURCE_TERMS: Final = (
+    "urea-triazone",
+    "methylene urea",
+    "methylenediurea",
+    "dimethylenetriurea",
+    "urea-formaldehyde",
+    "dicyandiamide",
+)
+
+LABELS: Final[Mapping[str, str]] = {
+    "N": "Total Nitrogen (N)",
+    "N.ammoniacal": "Ammoniacal Nitrogen",
+    "N.nitrate": "Nitrate Nitrogen",
+    "N.urea": "Urea Nitrogen",
+    "N.slow": "Slowly Available Water Soluble Nitrogen",
+    "N.insoluble": "Water Insoluble Nitrogen",
+    "P2O5": "Available Phosphate (P2O5)",
+    "K2O": "Soluble Potash (K2O)",
+    "Ca": "Calcium (Ca)",
+    "Mg": "Magnesium (Mg)",
+    "S": "Sulfur (S)",
+    "B": "Boron (B)",
+    "Cl": "Chlorine (Cl)",
+    "Co": "Cobalt (Co)",
+    "Cu": "Copper (Cu)",
+    "Fe": "Iron (Fe)",
+    "Mn": "Manganese (Mn)",
+    "Mo": "Molybdenum (Mo)",
+    "Ni": "Nickel (Ni)",
+    "Na": "Sodium (Na)",
+    "Zn": "Zinc (Zn)",
+    "humic_acid": "Humic acid",
+    "fulvic_acid": "Fulvic acid",
+    "seaweed_extract": "Seaweed extract",
+    "NBPT": "N-(n-butyl) thiophosphoric triamide (NBPT)",
+    "DCD": "Dicyandiamide (DCD)",
+}
+#: Name of slowly available nitrogen where no slow release may be claimed (Florida 5E-1.003(1)).
+UNCLAIMED_SLOW_LABEL: Final = "Other Water Soluble Nitrogen"
+
+#: Washington may ask for a warning above these percentages.
+WARNING_ABOVE_PCT: Final[Mapping[str, float]] = {"B": 0.1, "Mo": 0.001}
+WARNING_SOURCE: Final = "Washington State rules on boron and molybdenum, with WAC 16-200-711"
