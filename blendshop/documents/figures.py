@@ -7,16 +7,15 @@ price again.
 from __future__ import annotations
 
 import datetime as dt
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal, localcontext
 
 from blendshop.money import format_money, money
 
 
 def fixed(value: float, places: int) -> str:
     """``1234.5`` as ``1,234.50``. Goes by the shortest decimal form, so 2.675 gives 2.68."""
-    step = Decimal(1).scaleb(-places)
-    rounded = Decimal(repr(float(value))).quantize(step, ROUND_HALF_UP) + 0  # no "-0.0"
-    return f"{rounded:,f}"
+    with localcontext(rounding=ROUND_HALF_UP):
+        return f"{Decimal(repr(float(value))):z,.{places}f}"  # z: no "-0.0"
 
 
 def scale_weight(weight_lb: float, scale_step_lb: float) -> str:
@@ -32,6 +31,8 @@ def step_places(step: float) -> int:
 
 def content(pct: float) -> str:
     """A content in percent by weight: one place from 1 up, two below, four below 0.01."""
+    if pct == 0:
+        return "0%"
     places = 1 if abs(pct) >= 1 else 2 if abs(pct) >= 0.01 else 4
     return f"{fixed(pct, places)}%"
 

@@ -60,7 +60,7 @@ def test_a_weight_shows_as_many_places_as_the_scale(step, places):
 
 
 @pytest.mark.parametrize(
-    ("pct", "printed"), [(24.04, "24.0%"), (0.125, "0.13%"), (0.0005, "0.0005%"), (0.0, "0.0000%")]
+    ("pct", "printed"), [(24.04, "24.0%"), (0.125, "0.13%"), (0.0005, "0.0005%"), (0.0, "0%")]
 )
 def test_contents_keep_more_places_where_they_are_small(pct, printed):
     assert figures.content(pct) == printed
