@@ -22,8 +22,9 @@ from formulas.models import CompatibilityRule as RuleRow
 class Catalogue:
     """Stocks and rules as the engine takes them, with their costs kept as Decimals.
 
-    ``left_out`` says of each stock that may not be used why: retired, short, without a cost.
-    ``stock_ids`` is empty when the stocks came with a request instead of the database.
+    ``left_out`` says of each stock that may not be used why: retired, short, without a cost; its
+    id and, if it has one, its cost stand beside the others. Stocks that came with a request
+    have no id. ``cost_per_lb`` is unrounded.
     """
 
     stocks: tuple[engine.Stock, ...]
@@ -55,6 +56,9 @@ def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
     left_out: dict[str, str] = {}
     for row in BaseStock.objects.for_engine():
         entry = row.cost_on(today)
+        ids[row.code] = row.pk
+        if entry is not None:
+            costs[row.code] = entry.per_lb()
         if row.retired_on is not None:
             left_out[row.code] = f"{row.name} is retired since {row.retired_on.isoformat()}."
         elif row.short and not include_short:
@@ -62,8 +66,6 @@ def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
         elif entry is None:
             left_out[row.code] = f"{row.name} has no cost on {today.isoformat()}."
         else:
-            costs[row.code] = entry.per_lb()
-            ids[row.code] = row.pk
             stocks.append(to_engine(row, costs[row.code]))
     return Catalogue(
         stocks=tuple(stocks),

@@ -1,0 +1,37 @@
+"""One look-up an object: what a person may not see is not there (404)."""
+
+from django.http import Http404
+
+from blendshop.accounts.models import User
+from blendshop.roles import STAFF, has_role
+from formulas.models import BaseStock, Blend, BlendRevision
+
+
+def get_blend_for(user: User, pk: int) -> Blend:
+    blend = Blend.objects.visible_to(user).select_related("company").filter(pk=pk).first()
+    if blend is None:
+        raise Http404("There is no such blend.")
+    return blend
+
+
+def get_revision_for(user: User, pk: int) -> BlendRevision:
+    """A revision of a blend the person may see, with its blend and company."""
+    revision = (
+        BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
+        .select_related("blend__company", "created_by")
+        .filter(pk=pk)
+        .first()
+    )
+    if revision is None:
+        raise Http404("There is no such revision.")
+    return revision
+
+
+def get_stock_for(user: User, code: str) -> BaseStock:
+    """A base stock; the plant's catalogue is for staff."""
+    stock = None
+    if has_role(user, *STAFF):
+        stock = BaseStock.objects.for_engine().filter(code=code).first()
+    if stock is None:
+        raise Http404("There is no such base stock.")
+    return stock

@@ -1,0 +1,166 @@
+"""Saving blends: a name, and under it immutable revisions that the server itself has solved."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
+from blendshop.roles import BLENDS, Role, has_role, require_role
+from formulas.actions.validated import save_valid
+from formulas.engine.result import Solved
+from formulas.engine_bridge import Catalogue, load_catalogue
+from formulas.formulation import Formulation, formulate
+from formulas.grade import grade_of
+from formulas.models import Blend, BlendRevision, ParkedWish, RevisionLine
+
+#: What a saved blend may not bring along: it is made of the plant's stocks under its rules.
+_NOT_SAVED = ("stocks", "rules")
+
+
+def save_blend(
+    *,
+    acting_user: User,
+    name: str,
+    company: Company | None,
+    wish: Mapping[str, Any],
+    today: date,
+    blend: Blend | None = None,
+    based_on: int | None = None,
+    note: str = "",
+    catalogue: Catalogue | None = None,
+) -> BlendRevision:
+    """Solve a wish on today's catalogue and save it: a new blend, or its next revision.
+
+    With ``blend`` the revision is added to it, its name and company stay. ``based_on`` is the
+    revision number the person had in view; ChangedMeanwhile if there is a newer one. A customer
+    saves for its own company only; nobody saves what is out of reach or must not be mixed.
+    ``catalogue`` spares the look-up of a caller that has it at hand.
+    """
+    require_role(acting_user, *BLENDS)
+    _check_company(acting_user, blend.company if blend else company)
+    formulation = _solved(wish, catalogue or load_catalogue(today))
+    with transaction.atomic():
+        if blend is None:
+            new = Blend(name=name.strip(), company=company, created_by=acting_user)
+            blend, number = save_valid(new, acting_user), 1
+        else:
+            number = _next_number(blend, based_on)
+        return _add_revision(blend, number, wish, formulation, note, acting_user)
+
+
+def rename_blend(*, acting_user: User, blend: Blend, name: str) -> Blend:
+    """Give a blend another name; its revisions stay."""
+    require_role(acting_user, *BLENDS)
+    _check_company(acting_user, blend.company)
+    with transaction.atomic():
+        current = _locked(blend)
+        current.name = name.strip()
+        return save_valid(current, acting_user, update_fields=["name"])
+
+
+def archive_blend(*, acting_user: User, blend: Blend, archived: bool) -> Blend:
+    """Take a blend out of the lists, or bring it back; saying it twice changes nothing."""
+    require_role(acting_user, *BLENDS)
+    _check_company(acting_user, blend.company)
+    with transaction.atomic():
+        current = _locked(blend)
+        if current.archived == archived:
+            return current
+        current.archived = archived
+        return save_valid(current, acting_user, update_fields=["archived"])
+
+
+def park_wish(
+    *,
+    acting_user: User,
+    name: str,
+    company: Company | None,
+    wish: Mapping[str, Any],
+    today: date,
+    note: str = "",
+    catalogue: Catalogue | None = None,
+) -> ParkedWish:
+    """Keep a wish that cannot be made today; it must still be a readable wish."""
+    require_role(acting_user, *BLENDS)
+    _check_company(acting_user, company)
+    _refuse_foreign(wish)
+    formulate(wish, catalogue=catalogue or load_catalogue(today))
+    with transaction.atomic():
+        parked = ParkedWish(
+            name=name.strip(), company=company, wish=dict(wish), note=note, created_by=acting_user
+        )
+        return save_valid(parked, acting_user)
+
+
+def _solved(wish: Mapping[str, Any], catalogue: Catalogue) -> Formulation:
+    _refuse_foreign(wish)
+    formulation = formulate(wish, catalogue=catalogue)
+    if not isinstance(formulation.result, Solved):
+        raise BadInput("This wish is out of reach; take one of the alternatives, then save.")
+    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == "stop"]
+    if stops:
+        raise BadInput("This recipe must not be mixed. " + " ".join(stops))
+    return formulation
+
+
+def _refuse_foreign(wish: Mapping[str, Any]) -> None:
+    foreign = [key for key in _NOT_SAVED if wish.get(key) is not None]
+    if foreign:
+        why = "A saved blend is made of the plant's own stocks under its own rules."
+        raise BadInput(why, fields=dict.fromkeys(foreign, why))
+
+
+def _check_company(acting_user: User, company: Company | None) -> None:
+    if has_role(acting_user, Role.REP, Role.FORMULATOR, Role.OFFICE):
+        return
+    if company is None or company.pk != acting_user.company_id:
+        raise NotAllowed("You can save blends for your own company only.")
+
+
+def _next_number(blend: Blend, based_on: int | None) -> int:
+    _locked(blend)
+    latest = blend.revisions.order_by("-number").values_list("number", flat=True).first() or 0
+    if based_on is not None and latest != based_on:
+        raise ChangedMeanwhile(
+            f"Revision {latest} of this blend was saved meanwhile; look at it first."
+        )
+    return latest + 1
+
+
+def _locked(blend: Blend) -> Blend:
+    return Blend.objects.select_for_update().get(pk=blend.pk)
+
+
+def _add_revision(
+    blend: Blend,
+    number: int,
+    wish: Mapping[str, Any],
+    formulation: Formulation,
+    note: str,
+    acting_user: User,
+) -> BlendRevision:
+    answer, result = formulation.answer, formulation.result
+    assert isinstance(result, Solved)  # noqa: S101 - _solved returns nothing else
+    revision = save_valid(
+        BlendRevision(
+            blend=blend,
+            number=number,
+            wish=dict(wish),
+            answer=answer,
+            grade=grade_of(result.blend.analysis),
+            slow_release_pct=answer["slow_release_pct"],
+            density_lb_per_gal=result.blend.density_lb_per_gal,
+            note=note.strip(),
+            created_by=acting_user,
+        ),
+        acting_user,
+    )
+    ids = formulation.catalogue.stock_ids
+    RevisionLine.objects.bulk_create(
+        RevisionLine(revision=revision, stock_id=ids[share.code], pct=share.pct)
+        for share in result.blend.shares
+    )
+    return revision

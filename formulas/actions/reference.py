@@ -1,0 +1,160 @@
+"""Loading the shipped fact tables into the catalogue, without touching what people changed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+
+from blendshop.accounts.models import User
+from blendshop.roles import Role, require_role
+from formulas import reference
+from formulas.actions.stocks import record_cost
+from formulas.actions.validated import save_valid
+from formulas.engine.composition import content_pct
+from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Trait
+from formulas.reference import BaseStockFacts, CompatibilityFacts, Source
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """How many rows were written, and how many stood already and were left alone."""
+
+    created: int
+    updated: int
+    kept: int
+
+
+def load_base_stocks(*, acting_user: User, update: bool = False) -> Loaded:
+    """Stocks, traits and compatibility rules of the fact tables; safe to repeat.
+
+    What stands in the database stays as it is, edited or not, and a rule that was deleted stays
+    deleted; with ``update`` the fact tables win.
+    """
+    require_role(acting_user, Role.FORMULATOR)
+    counts = {"created": 0, "updated": 0, "kept": 0}
+    with transaction.atomic():
+        traits = {}
+        for facts in reference.traits():
+            traits[facts.code], outcome = _trait(facts, acting_user, update=update)
+            counts[outcome] += 1
+        for stock in reference.base_stocks():
+            counts[_stock(stock, traits, acting_user, update=update)] += 1
+        for rule in reference.compatibility_rules():
+            counts[_rule(rule, traits, acting_user, update=update)] += 1
+    return Loaded(**counts)
+
+
+def load_demo_costs(*, acting_user: User, effective_from: date) -> Loaded:
+    """The invented demo costs, for stocks that have no cost at all; safe to repeat."""
+    require_role(acting_user, Role.FORMULATOR)
+    created = kept = 0
+    with transaction.atomic():
+        without = {s.code: s for s in BaseStock.objects.filter(costs__isnull=True)}
+        for cost in reference.demo_costs():
+            if cost.stock not in without:
+                kept += 1
+                continue
+            record_cost(
+                acting_user=acting_user,
+                stock=without[cost.stock],
+                amount=cost.cost,
+                unit=cost.per.value,
+                effective_from=effective_from,
+                note="demo cost, invented",
+            )
+            created += 1
+    return Loaded(created=created, updated=0, kept=kept)
+
+
+def _trait(facts: reference.TraitFacts, acting_user: User, *, update: bool) -> tuple[Trait, str]:
+    row = Trait.objects.filter(code=facts.code).first()
+    if row is not None and not update:
+        return row, "kept"
+    outcome = "created" if row is None else "updated"
+    row = row or Trait(code=facts.code)
+    row.name, row.description = facts.name, facts.description
+    return save_valid(row, acting_user), outcome
+
+
+def _stock(
+    facts: BaseStockFacts, traits: Mapping[str, Trait], acting_user: User, *, update: bool
+) -> str:
+    row = BaseStock.objects.filter(code=facts.code).first()
+    if row is not None and not update:
+        return "kept"
+    outcome = "created" if row is None else "updated"
+    row = row or BaseStock(code=facts.code)
+    for name, value in stock_fields(facts).items():
+        setattr(row, name, value)
+    save_valid(row, acting_user)
+    row.traits.set([traits[code] for code in sorted(facts.traits)])
+    row.analysis_figures.exclude(key__in=facts.analysis).delete()
+    for key, pct in facts.analysis.items():
+        source = facts.figure_sources[f"analysis.{key}"]
+        figure = row.analysis_figures.filter(key=key).first() or AnalysisFigure(stock=row, key=key)
+        figure.pct, figure.source, figure.mark = pct, with_note(source), source.mark.value
+        save_valid(figure, acting_user)
+    return outcome
+
+
+def _rule(
+    facts: CompatibilityFacts, traits: Mapping[str, Trait], acting_user: User, *, update: bool
+) -> str:
+    pair = {"trait_a": traits[facts.trait_a], "trait_b": traits[facts.trait_b]}
+    row = CompatibilityRule.objects.filter(**pair).first()
+    was_deleted = CompatibilityRule.history.filter(history_type="-", **pair).exists()
+    if not update and (row is not None or was_deleted):
+        return "kept"
+    outcome = "created" if row is None else "updated"
+    row = row or CompatibilityRule(**pair)
+    row.effect, row.reason = facts.effect.value, facts.reason
+    row.largest_pct, row.largest_ratio = facts.largest_pct, facts.largest_ratio
+    row.source, row.mark = facts.source.text, facts.source.mark.value
+    save_valid(row, acting_user)
+    return outcome
+
+
+def stock_fields(facts: BaseStockFacts) -> dict[str, Any]:
+    """The columns of a stock row; a figure nobody published stays empty."""
+    sources = facts.figure_sources
+    density, hazards = sources["density_lb_per_gal"], sources["hazards"]
+    ph, salt = sources.get("ph"), sources.get("salt_index_per_unit")
+    salt_index = None
+    if facts.salt_index_per_unit is not None:
+        units = sum(content_pct(facts.analysis, key) for key in facts.salt_index_per)
+        salt_index = round(facts.salt_index_per_unit * units, 1)
+    return {
+        "name": facts.name,
+        "derived_from": ", ".join(facts.derived_from),
+        "density_lb_per_gal": facts.density_lb_per_gal,
+        "density_temp_f": facts.density_at_f,
+        "density_source": with_note(density),
+        "density_mark": density.mark.value,
+        "ph_low": facts.ph_low,
+        "ph_high": facts.ph_high,
+        "ph_source": with_note(ph),
+        "ph_mark": ph.mark.value if ph else "",
+        "salt_index": salt_index,
+        "salt_index_source": with_note(salt),
+        "salt_index_mark": salt.mark.value if salt else "",
+        "salt_out_note": facts.salt_out_note,
+        "hazards": facts.hazards,
+        "ppe": facts.ppe,
+        "hazards_source": with_note(hazards),
+        "hazards_mark": hazards.mark.value,
+        "charging_rank": facts.charging_rank,
+        "min_pct": facts.min_pct,
+        "max_pct": facts.max_pct,
+        "share_source": with_note(sources["max_pct"]),
+        "scale_step_lb": facts.scale_step_lb,
+        "notes": facts.note,
+    }
+
+
+def with_note(source: Source | None) -> str:
+    """A publication and what is doubtful about the figure, in one line."""
+    if source is None:
+        return ""
+    return f"{source.text}. {source.note}" if source.note else source.text

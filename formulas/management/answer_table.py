@@ -1,0 +1,88 @@
+"""Answers of the contracts as text for a terminal."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from formulas.engine.composition import NAMES
+
+#: Key of a spray sheet, words, decimals; in the order in which a sheet is read.
+_SPRAY_LINES: Final = (
+    ("n_lb_per_gal", "Nitrogen in the product, lb per gal", 3),
+    ("n_lb_per_1000sqft", "Nitrogen applied, lb per 1,000 sq ft", 3),
+    ("readily_available_n_lb_per_1000sqft", "  of which readily available", 3),
+    ("slow_n_lb_per_1000sqft", "  of which slowly available", 3),
+    ("product_fl_oz_per_1000sqft", "Product, fl oz per 1,000 sq ft", 1),
+    ("product_gal_per_acre", "Product, gal per acre", 2),
+    ("carrier_gal_per_1000sqft", "Spray volume, gal per 1,000 sq ft", 2),
+    ("product_per_tank_gal", "Product in a tank, gal", 1),
+    ("water_per_tank_gal", "Water in a tank, gal", 1),
+    ("area_per_tank_sqft", "A tank covers, sq ft", 0),
+    ("area_on_hand_acres", "The product on hand covers, acres", 2),
+)
+
+
+def answer_table(answer: Mapping[str, Any]) -> str:
+    """A formulation's answer, solved or out of reach."""
+    if answer["status"] == "solved":
+        lines = list(_blend_lines(answer))
+        if answer["sensitivity"]:
+            lines += ["", "One more unit of a wish costs, $ per lb of blend"]
+            lines += [f"  {s['wish']:<40} {s['cost_per_unit']:>9}" for s in answer["sensitivity"]]
+    else:
+        lines = list(_out_of_reach_lines(answer["out_of_reach"]))
+    lines += [f"Left out: {item['reason']}" for item in answer["left_out"]]
+    return "\n".join(lines)
+
+
+def _blend_lines(blend: Mapping[str, Any]) -> Iterable[str]:
+    totals = blend["totals"]
+    yield f"{'Stock':<12} {'Name':<40} {'%':>9} {'lb':>11} {'gal':>10} {'cost $':>11}"
+    for line in blend["recipe"]:
+        yield (
+            f"{line['code']:<12} {line['name'][:40]:<40} {line['pct']:>9.3f} {line['lb']:>11,.1f} "
+            f"{line['gal']:>10,.1f} {line['cost']:>11}"
+        )
+    yield (
+        f"{'Total':<53} {100:>9.3f} {totals['mass_lb']:>11,.1f} {totals['volume_gal']:>10,.1f} "
+        f"{totals['cost']:>11}"
+    )
+    yield (
+        f"Density {totals['density_lb_per_gal']:.3f} lb/gal; "
+        f"${totals['cost_per_lb']} per lb, ${totals['cost_per_gal']} per gal"
+    )
+    yield ""
+    yield "Analysis, percent by weight"
+    for key, pct in blend["analysis"].items():
+        indent = "    " if "." in key else "  "
+        yield f"{indent + NAMES[key]:<44} {pct:>9.4f}"
+    if blend["slow_release_pct"] is not None:
+        yield f"  {'Slowly available, percent of total N':<42} {blend['slow_release_pct']:>9.2f}"
+    for warning in blend["warnings"]:
+        yield f"[{warning['severity']}] {warning['message']} ({warning['source']})"
+
+
+def _out_of_reach_lines(found: Mapping[str, Any]) -> Iterable[str]:
+    yield "Out of reach. These cannot hold together: " + "; ".join(found["conflict"])
+    for item in found["reach"]:
+        best = "no value" if item["best"] is None else f"{item['best']:g}"
+        yield f"  {item['wish']}: with all others kept, the best is {best}"
+    for number, alternative in enumerate(found["alternatives"], start=1):
+        moved = "; ".join(
+            f"{item['wish']} becomes {item['to']:g}" for item in alternative["relaxed"]
+        )
+        yield ""
+        yield f"Instead {number}: {moved}"
+        yield from _blend_lines(alternative)
+
+
+def spray_table(sheet: Mapping[str, Any]) -> str:
+    """A spray sheet's answer."""
+    lines = [
+        f"{words:<42} {sheet[key]:>12,.{decimals}f}"
+        for key, words, decimals in _SPRAY_LINES
+        if sheet[key] is not None
+    ]
+    if sheet["cost_per_1000sqft"] is not None:
+        lines.append(f"{'Cost per 1,000 sq ft, $':<42} {sheet['cost_per_1000sqft']:>12}")
+    lines += [f"[{c['severity']}] {c['message']} ({c['source']})" for c in sheet["cautions"]]
+    return "\n".join(lines)
