@@ -22,9 +22,12 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
             return self
         if not (has_role(user, Role.CUSTOMER) and user.company_id):
             return self.none()
-        return self.filter(company=user.company_id).exclude(
-            status__in=[Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL, Quote.Status.VOID]
-        )
+        return self.published().filter(company=user.company_id)
+
+    def published(self) -> "QuoteQuerySet":
+        """Quotes that once went out; what was withdrawn before that stays in the house."""
+        in_house = Q(status__in=[Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL])
+        return self.exclude(in_house | Q(status=Quote.Status.VOID, sent_at__isnull=True))
 
     def for_list(self) -> "QuoteQuerySet":
         return self.select_related("company", "created_by").prefetch_related(

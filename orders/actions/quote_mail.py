@@ -1,0 +1,55 @@
+"""Plain-text mails about a quote, sent only after the commit."""
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import send_mail
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from blendshop.accounts.models import User
+from blendshop.roles import Role
+from orders.models import Quote
+from orders.quote_links import quote_url
+
+
+def mail_customer(quote: Quote, template: str, subject: str, **more: Any) -> None:
+    """Mail everybody of the customer who can sign in, with the signed link."""
+    people = User.objects.filter(
+        company=quote.company_id, is_active=True, groups__name=Role.CUSTOMER.value
+    )
+    _mail(quote, template, subject, people, page_url=quote_url(quote), **more)
+
+
+def mail_author(quote: Quote, template: str, subject: str, **more: Any) -> None:
+    """Mail the rep who wrote the quote."""
+    people = User.objects.filter(pk=quote.created_by_id, is_active=True)
+    _mail(quote, template, subject, people, page_url=_staff_url(quote), **more)
+
+
+def mail_office(quote: Quote, template: str, subject: str, **more: Any) -> None:
+    """Mail everybody of the office."""
+    people = User.objects.filter(is_active=True, groups__name=Role.OFFICE.value)
+    _mail(quote, template, subject, people, page_url=_staff_url(quote), **more)
+
+
+def _staff_url(quote: Quote) -> str:
+    return settings.SITE_URL + reverse("quote_detail", args=[quote.number])
+
+
+def _mail(
+    quote: Quote, template: str, subject: str, people: Sequence[User] | Any, **context: Any
+) -> None:
+    recipients = sorted(set(people.values_list("email", flat=True)))
+    if not recipients:
+        return
+    lines = quote.lines.select_related("revision__blend", "package")
+    text = render_to_string(template, {"quote": quote, "lines": lines, **context})
+    send = partial(
+        send_mail, f"Quote {quote.number} {subject}", text, settings.DEFAULT_FROM_EMAIL, recipients
+    )
+    # robust: an unreachable mail server must not turn a sent quote into an error page.
+    transaction.on_commit(send, robust=True)

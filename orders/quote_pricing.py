@@ -1,0 +1,112 @@
+"""What a draft asks for, priced with today's costs, and the figures a line keeps of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from blendshop.accounts.models import Company
+from formulas.engine_bridge import Catalogue, load_catalogue
+from formulas.models import BlendRevision
+from orders.models import Package, QuoteLine, ShipTo
+from orders.price_bridge import (
+    PricedRequest,
+    price_breaks,
+    price_lines,
+    request_for,
+    to_json,
+)
+from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DraftLine:
+    """One line as the rep asks for it; ``quantity`` is packages, in bulk whole gallons."""
+
+    revision: BlendRevision
+    package: Package
+    quantity: int
+    n_rate_lb_per_1000sqft: float | None = None
+    margin_pct: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PricedDraft:
+    """The requests, their common price, and for each line its quantity table."""
+
+    requests: tuple[PricedRequest, ...]
+    price: QuotePrice
+    breaks: tuple[tuple[PriceBreak, ...], ...]
+
+
+def draft_lines_of(lines: Sequence[QuoteLine]) -> tuple[DraftLine, ...]:
+    """What the saved lines of a draft ask for."""
+    return tuple(
+        DraftLine(
+            revision=line.revision,
+            package=line.package,
+            quantity=line.quantity,
+            n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
+            margin_pct=line.margin_pct,
+        )
+        for line in lines
+    )
+
+
+def price_draft(
+    lines: Sequence[DraftLine],
+    *,
+    company: Company,
+    ship_to: ShipTo,
+    today: date,
+    with_breaks: bool = False,
+) -> PricedDraft:
+    """Price the lines together; BadInput in a sentence when one cannot be priced."""
+    catalogue = load_catalogue(today, include_short=True)
+    requests = tuple(_request(line, catalogue) for line in lines)
+    price = price_lines(requests, company=company, ship_to=ship_to, today=today)
+    breaks: tuple[tuple[PriceBreak, ...], ...] = ()
+    if with_breaks:
+        breaks = tuple(
+            price_breaks(request, company=company, ship_to=ship_to, today=today)
+            for request in requests
+        )
+    return PricedDraft(requests=requests, price=price, breaks=breaks)
+
+
+def _request(line: DraftLine, catalogue: Catalogue) -> PricedRequest:
+    return request_for(
+        line.revision,
+        catalogue=catalogue,
+        package=line.package,
+        quantity=line.quantity,
+        n_rate=line.n_rate_lb_per_1000sqft,
+        margin_pct=line.margin_pct,
+    )
+
+
+def line_figures(
+    revision: BlendRevision, request: PricedRequest, price: PriceBreakdown
+) -> dict[str, Any]:
+    """The columns of a quote line: printed figures, and as JSON everything they came from."""
+    frozen = {
+        "blend": revision.blend.name,
+        "revision": revision.number,
+        "grade": revision.grade,
+        "recipe": [{"code": s.code, "name": s.name, "pct": s.pct} for s in request.recipe],
+        "analysis": revision.analysis,
+        "slow_release_pct": revision.slow_release_pct,
+        "density_lb_per_gal": revision.density_lb_per_gal,
+    }
+    return {
+        "volume_gal": price.volume_gal,
+        "mass_lb": price.mass_lb,
+        "price": {**to_json(price), "frozen": frozen},
+        "price_per_gal": price.price_per_gal,
+        "price_per_package": price.price_per_package,
+        "line_total": price.price_total,
+        "deposit": price.deposit_total,
+    }
