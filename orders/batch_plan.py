@@ -89,6 +89,7 @@ def plan_load(
         "revision_id": revision.pk,
         "grade": revision.grade,
         "customer_name": order.company.name,
+        "ship_to_lines": list(order.ship_to.address_lines),
         "order_number": order.number,
         "n_rate_lb_per_1000sqft": line.n_rate_lb_per_1000sqft,
         "package": {

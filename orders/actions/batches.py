@@ -38,7 +38,9 @@ def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
             require_move(order, Order.Status.PLANNED)
         batches = [
             batch
-            for line in order.lines.select_related("revision__blend", "package", "order__company")
+            for line in order.lines.select_related(
+                "revision__blend", "package", "order__company", "order__ship_to"
+            )
             for batch in _plan_line(line, tank, acting_user)
         ]
         if not batches:

@@ -1,0 +1,111 @@
+"""Issue papers: the snapshot, the PDF drawn from it and its digest, written once.
+
+Asked for again, an unchanged record gives the stored paper back, byte for byte. If what would
+be printed has changed (a new address of the plant, say), a new paper is issued that names the
+one it replaces.
+"""
+
+import hashlib
+from collections.abc import Callable
+from typing import Final
+
+from django.db import transaction
+
+from blendshop.accounts.models import User
+from blendshop.errors import IllegalMove
+from blendshop.roles import STAFF, Role, require_role
+from orders.models import Batch, Paper, Quote
+from orders.papers.batch_ticket_pdf import render_batch_ticket
+from orders.papers.gather import batch_ticket_view, label_draft_view, quote_view
+from orders.papers.label_draft_pdf import render_label_draft
+from orders.papers.quote_pdf import render_quote
+from orders.papers.snapshot import Snapshot
+from orders.papers.view_models import BatchTicketView, LabelDraftView, QuoteView
+from orders.quote_links import quote_url
+
+#: How each kind of paper is restored from its snapshot and drawn.
+DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
+    Paper.Kind.QUOTE: (QuoteView, render_quote),
+    Paper.Kind.BATCH_TICKET: (BatchTicketView, render_batch_ticket),
+    Paper.Kind.LABEL_DRAFT: (LabelDraftView, render_label_draft),
+}
+
+
+def issue_quote_paper(*, quote: Quote, acting_user: User | None) -> Paper:
+    """The quote as a PDF. ``acting_user`` is None for a reader who came by the signed link.
+
+    A signed link differs each time it is made, so the newest paper's own link is kept, and the
+    paper with it; a draft carries none.
+    """
+    if acting_user is not None:
+        require_role(acting_user, Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR)
+    newest = quote.papers.order_by("-pk").first()
+    accept_url = newest.snapshot["accept_url"] if newest else ""
+    if not accept_url and quote.status == Quote.Status.SENT:
+        accept_url = quote_url(quote)
+    return _issue(Paper.Kind.QUOTE, quote, quote_view(quote, accept_url=accept_url), acting_user)
+
+
+def issue_batch_ticket(*, batch: Batch, acting_user: User) -> Paper:
+    """The ticket the plant weighs from."""
+    require_role(acting_user, *STAFF)
+    return _issue_for_batch(Paper.Kind.BATCH_TICKET, batch, batch_ticket_view, acting_user)
+
+
+def issue_label_draft(*, batch: Batch, acting_user: User) -> Paper:
+    """The label draft of the load; a draft for review, never a registered label."""
+    require_role(acting_user, *STAFF)
+    return _issue_for_batch(Paper.Kind.LABEL_DRAFT, batch, label_draft_view, acting_user)
+
+
+def _issue_for_batch(
+    kind: Paper.Kind, batch: Batch, gather: Callable[[Batch], Snapshot], acting_user: User
+) -> Paper:
+    if batch.status == Batch.Status.CANCELLED:
+        # What was printed for a load that is no longer made stays readable, nothing new is.
+        stored = batch.papers.filter(kind=kind).order_by("-pk").first()
+        if stored is None:
+            raise IllegalMove(f"{batch.number} is cancelled; no {kind.label} is issued for it.")
+        paper: Paper = stored
+        return paper
+    return _issue(kind, batch, gather(batch), acting_user)
+
+
+def _issue(
+    kind: Paper.Kind, record: Quote | Batch, view: Snapshot, acting_user: User | None
+) -> Paper:
+    snapshot = view.to_json()
+    _, render = DRAWN_BY[kind]
+    with transaction.atomic():
+        # Two clicks at once: the second waits here and then finds the first one's paper.
+        type(record).objects.select_for_update().get(pk=record.pk)  # type: ignore[misc]
+        newest = record.papers.filter(kind=kind).order_by("-pk").first()
+        if newest is not None and newest.snapshot == snapshot:
+            return newest  # type: ignore[no-any-return]
+        pdf = render(view)
+        owner = {"quote": record} if isinstance(record, Quote) else {"batch": record}
+        return Paper.objects.create(  # type: ignore[no-any-return]
+            kind=kind,
+            replaces=newest,
+            snapshot=snapshot,
+            pdf=pdf,
+            sha256=hashlib.sha256(pdf).hexdigest(),
+            issued_by=acting_user,
+            **owner,
+        )
+
+
+def differences(paper: Paper) -> list[str]:
+    """What is wrong with a stored paper, in words; empty when it is as it was issued."""
+    found = []
+    stored = bytes(paper.pdf)
+    if hashlib.sha256(stored).hexdigest() != paper.sha256:
+        found.append("the stored bytes do not match their digest")
+    view_model, render = DRAWN_BY[paper.kind]
+    try:
+        drawn = render(view_model.from_json(paper.snapshot))
+    except ValueError as error:
+        return [*found, f"the snapshot cannot be drawn: {error}"]
+    if drawn != stored:
+        found.append("drawing the snapshot again gives other bytes")
+    return found
