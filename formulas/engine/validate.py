@@ -27,6 +27,8 @@ _ANALYSIS_KEYS: Final = frozenset(ANALYSIS_KEYS)
 _WISH_KEYS: Final = frozenset(WISH_KEYS)
 #: Sums of percentages typed with a few decimals may miss 100 by this much.
 SUM_TOLERANCE_PCT: Final = 1e-6
+#: Published analyses are rounded to two decimals, and so may their sum be off.
+ROUNDED_ANALYSIS_PCT: Final = 0.01
 #: Mass of oxygen that one mass of chlorine stands for, 15.9994 / (2 x 35.453): potash is stated
 #: as K2O even where it is KCl, so oxide and chlorine together count that oxygen twice.
 #: Atomic masses: IUPAC-based, PyPI ``molmass``.
@@ -93,7 +95,7 @@ def _analysis_errors(path: str, stock: Stock) -> Iterator[FieldError]:
         chlorine, potash = stock.analysis.get("Cl", 0.0), stock.analysis.get("K2O", 0.0)
         twice = min(OXYGEN_PER_CHLORINE * chlorine, OXYGEN_IN_K2O * potash)
         total = sum(stock.analysis.values()) - twice
-        if total > 100 + SUM_TOLERANCE_PCT:
+        if total > 100 + ROUNDED_ANALYSIS_PCT:
             yield FieldError(
                 f"{path}.analysis", f"The analysis adds up to {total:g} %, more than 100 %."
             )

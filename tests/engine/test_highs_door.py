@@ -1,0 +1,133 @@
+"""The one module that speaks to HiGHS: quiet, checked, every status mapped."""
+
+import subprocess
+import sys
+
+import highspy
+import numpy as np
+import pytest
+
+from formulas.engine.highs import (
+    OPTIONS,
+    STATUS_MEANING,
+    Limits,
+    Outcome,
+    Program,
+    QuietHighs,
+    Session,
+    outcome_of,
+    set_options,
+)
+from formulas.engine.result import EngineFailure
+
+INF = np.inf
+
+
+def program(**changes):
+    """min 2x + 3y, x + y >= 10, x <= 4: by hand x = 4, y = 6, cost 26."""
+    values = {
+        "cost": np.array([2.0, 3.0]),
+        "A": np.array([[1.0, 1.0]]),
+        "limits": Limits(np.array([10.0]), np.array([INF]), np.zeros(2), np.array([4.0, INF])),
+        "integer": np.zeros(2, dtype=bool),
+    }
+    return Program(**(values | changes))
+
+
+def test_the_two_by_two_case_worked_by_hand():
+    optimum = Session(program()).run()
+    assert optimum.objective == pytest.approx(26.0)
+    assert optimum.x == pytest.approx([4.0, 6.0])
+    # One more asked costs 3 more; one more of x allowed saves 1.
+    assert optimum.row_dual == pytest.approx([3.0])
+    assert optimum.col_dual == pytest.approx([-1.0, 0.0])
+
+
+def test_the_duals_are_what_a_changed_limit_really_costs():
+    session = Session(program())
+    session.set_limits(Limits(np.array([11.0]), np.array([INF]), np.zeros(2), np.array([4, INF])))
+    assert session.run().objective == pytest.approx(26.0 + 3.0)
+    session.set_limits(Limits(np.array([10.0]), np.array([INF]), np.zeros(2), np.array([5, INF])))
+    assert session.run().objective == pytest.approx(26.0 - 1.0)
+
+
+def test_infeasible_is_none_and_unbounded_is_a_failure():
+    impossible = Limits(np.array([10.0]), np.array([INF]), np.zeros(2), np.array([4.0, 5.0]))
+    assert Session(program(limits=impossible)).run() is None
+    with pytest.raises(EngineFailure):
+        Session(program(cost=np.array([-1.0, -1.0]))).run()
+
+
+def test_whole_numbers_are_whole():
+    whole = program(cost=np.array([2.0, 3.0]), integer=np.array([True, True]))
+    limits = Limits(np.array([9.5]), np.array([INF]), np.zeros(2), np.array([4.0, INF]))
+    session = Session(Program(whole.cost, whole.A, limits, whole.integer))
+    assert session.run().x == pytest.approx([4.0, 6.0])
+
+
+@pytest.mark.parametrize("name", highspy.HighsModelStatus.__members__)
+def test_every_status_has_a_meaning(name):
+    status = highspy.HighsModelStatus.__members__[name]
+    meaning = STATUS_MEANING[status]
+    if name == "kOptimal":
+        assert outcome_of(status) is Outcome.OPTIMAL
+    elif name in ("kInfeasible", "kUnboundedOrInfeasible"):
+        assert outcome_of(status) is Outcome.INFEASIBLE
+    else:
+        with pytest.raises(EngineFailure, match=meaning):
+            outcome_of(status)
+
+
+def test_a_status_from_a_later_release_is_a_failure():
+    with pytest.raises(EngineFailure, match="unknown status"):
+        outcome_of("kSomethingNew")
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf])
+def test_a_number_that_is_not_finite_never_reaches_the_solver(bad):
+    with pytest.raises(EngineFailure):
+        Session(program(cost=np.array([bad, 3.0])))
+    with pytest.raises(EngineFailure):
+        Session(program(A=np.array([[bad, 1.0]])))
+    with pytest.raises(EngineFailure):
+        Session(program()).set_cost(np.array([bad, 3.0]))
+    with pytest.raises(EngineFailure):
+        Session(program()).set_row(0, np.array([bad, 3.0]))
+    nan = Limits(np.array([np.nan]), np.array([INF]), np.zeros(2), np.ones(2))
+    with pytest.raises(EngineFailure):
+        Session(program(limits=nan))
+    with pytest.raises(EngineFailure):
+        Session(program()).set_limits(nan)
+
+
+@pytest.mark.parametrize("option", [{"no_such_option": 1}, {"threads": "one"}])
+def test_a_refused_option_is_raised(option):
+    with pytest.raises(EngineFailure, match="refused the option"):
+        set_options(QuietHighs(), option)
+
+
+def test_one_thread_and_a_fixed_seed():
+    assert OPTIONS["threads"] == 1
+    assert OPTIONS["random_seed"] == 0
+
+
+def test_out_of_time_is_a_failure_and_not_an_answer():
+    rng = np.random.default_rng(0)
+    n = 60
+    A = np.vstack([rng.integers(1, 40, (20, n))]).astype(float)
+    limits = Limits(A.sum(axis=1) * 0.5, np.full(20, INF), np.zeros(n), np.ones(n))
+    hard = Program(rng.integers(1, 40, n).astype(float), A, limits, np.ones(n, dtype=bool))
+    with pytest.raises(EngineFailure, match="out of time"):
+        Session(hard, time_limit_s=0.0).run()
+
+
+def test_the_solver_never_writes_to_standard_output():
+    """JSON goes to the same stream; the first Highs of a process likes to print a banner."""
+    code = (
+        "from formulas.engine import *;"
+        "s = Stock('A', 'A', 9.0, 0.2, {'N.urea': 20.0});"
+        "solve(BlendProblem((s,), (NutrientWish('N', 10.0),)))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
+    assert run.stdout == b""
+    assert run.stderr == b""

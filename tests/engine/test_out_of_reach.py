@@ -1,0 +1,218 @@
+"""When a wish cannot be met: why, how far each wish could go, and what instead."""
+
+from dataclasses import replace
+
+import pytest
+
+from formulas.engine import (
+    BlendProblem,
+    NutrientWish,
+    OutOfReach,
+    Relaxed,
+    SlowReleaseWish,
+    Solved,
+    StockLimit,
+    solve,
+)
+from formulas.engine.choices import with_choices
+from formulas.engine.explain import _Prober
+from formulas.engine.highs import Session
+from formulas.engine.linear_program import linear_model
+from formulas.engine.relaxing import relaxed_problem
+from tests.engine.lawn_stocks import HUM, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
+from tests.engine.problem_catalogue import IMPOSSIBLE
+
+STRONG = replace(SUMMER, wishes=(NutrientWish("N", 28.0), NutrientWish("K2O", 5.0)))
+IRON = replace(
+    SUMMER,
+    wishes=(NutrientWish("N", 24.0), NutrientWish("Fe", 0.1)),
+    exclude=frozenset({"FEDTA"}),
+)
+FEW = replace(SUMMER, wishes=(NutrientWish("N", 24), NutrientWish("K2O", 3, 3.5)), most_stocks=1)
+CHARGE = BlendProblem((UREA, WATER), (NutrientWish("N", 0.5, 1.0),), smallest_charge_pct=10.0)
+USERS_LIMIT = replace(SUMMER, stock_limits=(StockLimit("HUM", 30.0),))
+ALL = {
+    **IMPOSSIBLE,
+    "strong": STRONG,
+    "iron": IRON,
+    "few": FEW,
+    "charge": CHARGE,
+    "users limit": USERS_LIMIT,
+}
+
+
+def wishes_and_prober(problem):
+    model = with_choices(linear_model(problem), problem)
+    return model.wishes, _Prober(model, Session(model.program(model.limits())))
+
+
+def named(wishes, names):
+    chosen = [wish for wish in wishes if wish.name in names]
+    assert len(chosen) == len(names)
+    return chosen
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_the_conflict_is_impossible_and_irreducible(name):
+    problem = ALL[name]
+    answer = solve(problem)
+    assert isinstance(answer, OutOfReach)
+    assert answer.conflict
+    wishes, prober = wishes_and_prober(problem)
+    conflict = named(wishes, answer.conflict)
+    assert not prober.is_possible(conflict)
+    for wish in conflict:
+        assert prober.is_possible([other for other in conflict if other is not wish])
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_each_reach_can_be_had_and_no_more(name):
+    problem = ALL[name]
+    wishes, _ = wishes_and_prober(problem)
+    for reach in solve(problem).reach:
+        (wish,) = named(wishes, [reach.wish])
+        if reach.best is None:
+            # Nothing helps: even giving the wish up altogether leaves the rest impossible.
+            given_up = relaxed_problem(problem, [(wish, 0.0 if wish.at_least else 100.0)])
+            assert isinstance(solve(given_up, explain=False), OutOfReach)
+            continue
+        at_best = relaxed_problem(problem, [(wish, reach.best)])
+        assert isinstance(solve(at_best, explain=False), Solved)
+        beyond = reach.best + 0.1 if wish.at_least else reach.best - 0.1
+        if 0 <= beyond <= 100 and wish.kind.value != "most_stocks":
+            further = relaxed_problem(problem, [(wish, beyond)])
+            assert isinstance(solve(further, explain=False), OutOfReach)
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_each_alternative_is_a_verified_blend_of_the_relaxed_question(name):
+    problem = ALL[name]
+    wishes, _ = wishes_and_prober(problem)
+    answer = solve(problem)
+    for alternative in answer.alternatives:
+        moves = [(named(wishes, [move.wish])[0], move.to) for move in alternative.relaxed]
+        assert moves
+        for wish, to in moves:
+            assert wish.is_soft
+            assert to < wish.asked if wish.at_least else to > wish.asked
+        again = solve(relaxed_problem(problem, moves), explain=False)
+        assert shares(again.blend) == pytest.approx(shares(alternative.blend))
+
+
+def test_the_rep_reads_what_conflicts_how_far_and_what_instead():
+    answer = solve(STRONG)
+    assert answer.conflict == ("N at least 28", "K2O at least 5")
+    reach = {entry.wish: (entry.asked, entry.best) for entry in answer.reach}
+    # By hand: triazone and UAN 32 fill what the potassium thiosulfate (25 % K2O) leaves.
+    # N is strongest with slow release exactly at 50 %: 20.16 t = 0.5 (28 t + 32 u).
+    room = 1 - 5 / 25
+    u = (20.16 - 14.0) / 16.0
+    n_of_mix = (28 + 32 * u) / (1 + u)
+    assert reach["N at least 28"] == (28.0, pytest.approx(room * n_of_mix, abs=1e-4))
+    assert reach["slow release at least 50 % of N"] == (50.0, None)
+    n, k2o = answer.alternatives
+    assert n.relaxed == (Relaxed("N at least 28", 23.2),)
+    assert k2o.relaxed == (Relaxed("K2O at least 5", 0.95),)
+
+
+def test_the_alternative_that_gives_up_least_comes_first():
+    answer = solve(STRONG)
+    lost = [
+        max(
+            abs(move.to - entry.asked) / entry.asked
+            for move in alternative.relaxed
+            for entry in answer.reach
+            if entry.wish == move.wish
+        )
+        for alternative in answer.alternatives
+    ]
+    assert lost == sorted(lost)
+
+
+def test_the_iron_rule_is_named_as_a_sentence_and_never_given_up():
+    answer = solve(IRON)
+    assert "urea triazone and unchelated iron must not meet" in answer.conflict
+    assert "FEDTA left out" in answer.conflict
+    assert answer.alternatives
+    for alternative in answer.alternatives:
+        used = shares(alternative.blend)
+        assert not {"TRIAZONE", "FES"} <= set(used)
+        assert "FEDTA" not in used
+
+
+def test_too_few_stocks_is_a_wish_like_any_other():
+    answer = solve(FEW)
+    assert "at most 1 stock" in answer.conflict
+    (entry,) = [entry for entry in answer.reach if entry.wish == "at most 1 stock"]
+    assert entry.best == 2.0
+    assert any(
+        alternative.relaxed == (Relaxed("at most 1 stock", 2.0),)
+        for alternative in answer.alternatives
+    )
+
+
+def test_a_smallest_charge_can_be_in_the_way():
+    assert set(solve(CHARGE).conflict) == {
+        "N at least 0.5",
+        "N at most 1",
+        "each stock at least 10 % or not at all",
+    }
+
+
+def test_a_stocks_own_limit_is_named_and_never_given_up():
+    answer = solve(BlendProblem((HUM, WATER), (NutrientWish("humic_acid", 6.0),)))
+    assert set(answer.conflict) == {
+        "humic_acid at least 6",
+        "HUM at most 40 % (the stock's own limit)",
+    }
+    (alternative,) = answer.alternatives
+    assert alternative.relaxed == (Relaxed("humic_acid at least 6", 4.8),)
+    assert shares(alternative.blend)["HUM"] == pytest.approx(40.0)
+
+
+def test_an_own_limit_out_of_play_is_not_mentioned():
+    problem = BlendProblem((HUM, UREA, WATER), (NutrientWish("N", 24.0),))
+    assert solve(problem).conflict == ("N at least 24",)
+
+
+def test_when_no_single_wish_suffices_several_give_way_together():
+    problem = BlendProblem(
+        (UAN32, TRIAZONE, WATER), (NutrientWish("N", 40.0), NutrientWish("K2O", 5.0))
+    )
+    answer = solve(problem)
+    assert all(entry.best is None for entry in answer.reach)
+    assert answer.alternatives
+    for alternative in answer.alternatives:
+        assert {move.wish for move in alternative.relaxed} == {"N at least 40", "K2O at least 5"}
+    first = {move.wish: move.to for move in answer.alternatives[0].relaxed}
+    assert first == {"N at least 40": 32.0, "K2O at least 5": 0.0}
+
+
+def test_the_reach_of_a_slow_release_share_is_the_best_ratio():
+    problem = BlendProblem(
+        (UAN32, TRIAZONE, WATER), (NutrientWish("N", 30.0),), SlowReleaseWish(50.0)
+    )
+    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    # 30 % N from t of triazone and 1 - t of UAN 32: t = 0.5, slow 10.08 of 30.
+    assert reach["slow release at least 50 % of N"] == pytest.approx(33.6, abs=1e-3)
+
+
+def test_the_reach_of_a_maximum_is_the_lowest_that_can_be_had():
+    problem = BlendProblem(
+        (UREA, WATER), (NutrientWish("N", 10.0), NutrientWish("N.urea", None, 9))
+    )
+    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    assert reach == {"N at least 10": 9.0, "N.urea at most 9": 10.0}
+
+
+def test_without_explaining_an_out_of_reach_answer_carries_no_reasons():
+    assert solve(STRONG, explain=False) == OutOfReach((), (), ())
+
+
+def test_a_trace_nutrient_is_relaxed_to_its_own_precision():
+    problem = BlendProblem(
+        (replace(UREA, analysis={"N.urea": 23.0, "Zn": 0.04}), WATER),
+        (NutrientWish("Zn", 0.05),),
+    )
+    (alternative,) = solve(problem).alternatives
+    assert alternative.relaxed == (Relaxed("Zn at least 0.05", 0.04),)
