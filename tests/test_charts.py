@@ -250,3 +250,12 @@ def test_the_same_drawing_prints_into_a_pdf():
     pdf = renderPDF.drawToString(slow_release_price_chart(POINTS, CURRENT))
     text = pypdf.PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
     assert "This blend: $6.03 at 50%" in text
+
+
+def test_the_label_of_today_stands_inside_its_frame():
+    root = svg(slow_release_price_chart(POINTS, CURRENT))
+    x, y, width, height = numbers(root.findall(f"{SVG}rect")[-1], "x", "y", "width", "height")
+    (label,) = [e for e in root.iter(f"{SVG}text") if e.text.startswith("This blend")]
+    middle, baseline = numbers(label, "x", "y")
+    assert middle == pytest.approx(x + width / 2, abs=0.02)
+    assert y + 12 <= baseline <= y + height

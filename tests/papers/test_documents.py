@@ -6,10 +6,10 @@ import pytest
 import segno
 from reportlab.lib.units import mm
 
-from blendshop.documents import figures
+from blendshop.documents import figures, styles
 from blendshop.documents.document import Masthead, render
-from blendshop.documents.flowables import QrCode, _dark_runs, prose
-from blendshop.documents.fonts import missing_glyphs
+from blendshop.documents.flowables import LeaderLine, QrCode, _dark_runs, prose
+from blendshop.documents.fonts import missing_glyphs, text_width
 from blendshop.documents.text import MissingGlyphWarning, clean, exact, markup, plain
 
 
@@ -87,3 +87,15 @@ def test_a_qr_code_fills_its_square_and_draws_every_dark_module(read):
     rectangles = page.get_contents().get_data().count(b" re")
     matrix = segno.make(code.value, error="m").matrix
     assert rectangles == sum(len(_dark_runs(row)) for row in matrix)
+
+
+@pytest.mark.parametrize("figure", ["3%", "0.0005%"])
+def test_a_leader_line_ends_flush_with_the_right_edge(figure):
+    line = LeaderLine("Soluble Potash (K2O)", figure, styles.BODY)
+    width, height = line.wrap(300, 500)
+    text, _, spacing = line._led_line()
+    font = (styles.BODY.fontName, styles.BODY.fontSize)
+    assert text.startswith("Soluble Potash (K₂O) ...")
+    assert text_width(text, *font) + len(text) * spacing == pytest.approx(width)
+    assert 0 <= spacing < 0.1
+    assert height == styles.BODY.leading
