@@ -168,6 +168,15 @@ def test_slow_release_without_a_named_source_is_not_claimed():
     assert "slow_release" in refused(label)
 
 
+def test_only_recognised_terms_are_named_as_slow_sources():
+    sources = (
+        LabelSource("urea", {"N.urea": 8.0, "N.slow": 8.0}),
+        LabelSource("methylene urea", {"N.slow": 4.0}),
+    )
+    label = draft({"N.urea": 8.0, "N.slow": 12.0}, sources=sources)
+    assert label.slow_release_statement == "12% slowly available nitrogen from methylene urea"
+
+
 def test_zeros_never_appear():
     # Oregon ORS 633.321(1)(f): a guarantee of a zero percentage may not appear.
     label = draft({"N.urea": 0.04, "P2O5": 0.0, "K2O": 5.0})
@@ -178,15 +187,15 @@ def test_zeros_never_appear():
 
 def test_sources_are_merged_and_listed_by_what_they_contribute():
     label = draft(
-        {"N.urea": 20.0, "K2O": 6.0, "Zn": 0.01},
+        {"N.urea": 10.0, "K2O": 6.0, "Zn": 0.01},
         sources=(
             LabelSource("potassium acetate", {"K2O": 6.0}),
             LabelSource("urea", {"N.urea": 5.0}),
             LabelSource("zinc EDTA", {"Zn": 0.01}),
-            LabelSource("Urea ", {"N.urea": 15.0}),
+            LabelSource("Urea ", {"N.urea": 5.0}),
         ),
     )
-    # Zinc is not guaranteed, so its source is not named.
+    # Together urea brings 10, more than the acetate's 6. Zinc is not guaranteed.
     assert label.derived_from == ("urea", "potassium acetate")
     assert not [c for c in label.cautions if c.code == "source_missing"]
 

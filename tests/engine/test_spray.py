@@ -95,6 +95,19 @@ def test_urea_is_cautioned_at_every_dilution_of_the_iowa_trial_and_triazone_neve
     assert severities(cool)["burn"] == "info"
 
 
+@pytest.mark.parametrize(("rate", "severity"), [(0.504, "info"), (0.505, "caution")])
+def test_slow_nitrogen_counts_for_three_tenths_of_quick(rate, severity):
+    # Quick 0.28 and slow 0.72 of the rate: 0.28 + 0.3 x 0.72 = 0.496 of it burns.
+    found = sheet(TRIAZONE, 10.7, 1.0, n_rate_lb_per_1000sqft=rate, air_temp_f=70.0)
+    assert severities(found)["burn"] == severity
+
+
+def test_slow_nitrogen_counts_fully_against_the_rate_of_an_application():
+    found = sheet(TRIAZONE, 10.7, 4.0, n_rate_lb_per_1000sqft=1.1)
+    assert "rate" in severities(found)
+    assert "readily_available_n" not in severities(found)
+
+
 def test_without_a_temperature_the_burn_caution_says_what_heat_would_do():
     (burn,) = (c for c in sheet().cautions if c.code == "burn")
     assert "Above 85 F" in burn.message
