@@ -14,7 +14,7 @@ from reportlab.platypus import Flowable, Paragraph, Table
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
-from orders.papers.view_models import BatchTicketView, ChargeStep
+from orders.papers.view_models import BatchTicketView, ChargeStep, StockSafety
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _QR_SIDE: Final = 36 * mm
@@ -120,23 +120,23 @@ def _safety(view: BatchTicketView) -> list[Flowable]:
     floor = flowables.prose(_PPE_FLOOR, styles.TICKET_BOLD)
     if not view.safety:
         return [floor]
-    rows = [
-        [
-            [
-                flowables.prose(stock.stock_name, styles.BODY_BOLD),
-                flowables.verbatim(stock.stock_code, styles.SMALL),
-            ],
-            flowables.prose("; ".join(stock.hazards) or "see SDS"),
-            flowables.prose("; ".join(stock.ppe) or "see SDS"),
-        ]
-        for stock in view.safety
-    ]
+    rows = [_safety_row(stock) for stock in view.safety]
     header = [flowables.prose(text, styles.CAPTION) for text in ("Stock", "Hazards", "Wear")]
-    third = _WIDTH / 3
+    widths = [_WIDTH * part for part in (0.26, 0.44, 0.30)]
+    return [floor, flowables.gap(), flowables.ruled_table(header, rows, widths)]
+
+
+def _safety_row(stock: StockSafety) -> list[object]:
+    hazards: list[Flowable] = [flowables.prose("; ".join(stock.hazards) or "see SDS")]
+    if stock.source:
+        hazards.append(flowables.prose(f"Source: {stock.source}", styles.SMALL_ITALIC))
     return [
-        floor,
-        flowables.gap(),
-        flowables.ruled_table(header, rows, [third, third, third]),
+        [
+            flowables.prose(stock.stock_name, styles.BODY_BOLD),
+            flowables.verbatim(stock.stock_code, styles.SMALL),
+        ],
+        hazards,
+        flowables.prose("; ".join(stock.ppe) or "see SDS"),
     ]
 
 
