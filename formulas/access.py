@@ -16,7 +16,7 @@ def get_blend_for(user: User, pk: int) -> Blend:
 
 def get_revision_for(user: User, pk: int) -> BlendRevision:
     """A revision of a blend the person may see, with its blend and company."""
-    revision = (
+    revision: BlendRevision | None = (
         BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
         .select_related("blend__company", "created_by")
         .filter(pk=pk)

@@ -1,5 +1,10 @@
 """Routes of formulation and spray sheets."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from formulas import api
+
+urlpatterns = [
+    path("formulations/", api.FormulationView.as_view(), name="api_formulations"),
+    path("spray-sheets/", api.SpraySheetView.as_view(), name="api_spray_sheets"),
+]

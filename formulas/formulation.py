@@ -9,7 +9,7 @@ instead of the catalogue's). With ``stocks`` in the request the database is not 
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -58,7 +58,7 @@ class Formulation:
     catalogue: Catalogue
 
 
-def formulate(body: Mapping[str, Any], *, catalogue: Catalogue | None) -> Formulation:
+def formulate(body: Any, *, catalogue: Catalogue | None) -> Formulation:
     """Answer a request. BadInput names every refused field; NoTrustworthyAnswer is a failure.
 
     ``catalogue`` offers the stocks and rules unless the request brings its own; it may be None
@@ -96,9 +96,7 @@ def _result(asked: Asked) -> Solved | OutOfReach:
     return Solved(evaluate(problem.stocks, asked.recipe, problem.rules, problem.fill))
 
 
-def curve(
-    body: Mapping[str, Any], *, catalogue: Catalogue | None, points: int = 21
-) -> dict[str, Any]:
+def curve(body: Any, *, catalogue: Catalogue | None, points: int = 21) -> dict[str, Any]:
     """Least cost per lb along the slow-release share, all other wishes kept.
 
     ``{"points": [{"slow_release_pct": 0.0, "cost_per_lb": "0.2101"}, ...]}``; no points when the

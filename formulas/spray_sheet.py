@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any, Final
 
@@ -19,7 +18,7 @@ from formulas.request_reading import Node, Refusals
 _N_TOLERANCE_PCT: Final = 0.01
 
 
-def spray_sheet(body: Mapping[str, Any]) -> dict[str, Any]:
+def spray_sheet(body: Any) -> dict[str, Any]:
     """Answer a spray-sheet request; BadInput names every refused field.
 
     ``cost_per_1000sqft`` is a string to four places, None without ``cost_per_gal``; tank and

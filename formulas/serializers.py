@@ -1,0 +1,232 @@
+"""Shapes of the API, for its description. Reading is done by the one strict reader."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
+from formulas.engine.problem import Effect
+
+
+class Shape(serializers.Serializer[Any]):
+    """A shape only: these serializers describe JSON and never save."""
+
+
+def _pct(help_text: str = "", *, required: bool = False) -> serializers.FloatField:
+    return serializers.FloatField(
+        required=required, min_value=0, max_value=100, help_text=help_text
+    )
+
+
+def _analysis(help_text: str) -> serializers.DictField:
+    return serializers.DictField(child=serializers.FloatField(), help_text=help_text)
+
+
+class StockShape(Shape):
+    code = serializers.CharField()
+    name = serializers.CharField(required=False)
+    density_lb_per_gal = serializers.FloatField()
+    cost_per_lb = serializers.DecimalField(max_digits=18, decimal_places=12, min_value=0)
+    analysis = serializers.DictField(
+        child=serializers.FloatField(),
+        required=False,
+        help_text="Percent by weight; nitrogen by form. Keys: " + ", ".join(ANALYSIS_KEYS) + ".",
+    )
+    min_pct = _pct("Every blend holds at least this share; default 0.")
+    max_pct = _pct("Default 100.")
+    traits = serializers.ListField(child=serializers.CharField(), required=False)
+    scale_step_lb = serializers.FloatField(required=False)
+    charging_rank = serializers.IntegerField(required=False)
+
+
+class RuleShape(Shape):
+    trait_a = serializers.CharField()
+    trait_b = serializers.CharField()
+    effect = serializers.ChoiceField(choices=[effect.value for effect in Effect])
+    reason = serializers.CharField(required=False)
+    source = serializers.CharField(required=False)  # type: ignore[assignment] # a JSON key
+    largest_pct = _pct("Limit: largest share of the first, percent of the blend.")
+    largest_ratio = serializers.FloatField(
+        required=False, help_text="Limit: lb of the first per lb of the second."
+    )
+
+
+class TargetShape(Shape):
+    nutrient = serializers.ChoiceField(choices=list(WISH_KEYS))
+    min = _pct()
+    max = _pct()
+
+
+class RangeShape(Shape):
+    min = _pct()
+    max = _pct()
+
+
+class StockLimitShape(Shape):
+    code = serializers.CharField()
+    min_pct = _pct()
+    max_pct = _pct()
+
+
+class FixedShareShape(Shape):
+    code = serializers.CharField()
+    pct = _pct(required=True)
+
+
+class FillShape(Shape):
+    volume_gal = serializers.FloatField(required=False)
+    mass_lb = serializers.FloatField(required=False)
+
+
+@extend_schema_field(
+    {
+        "oneOf": [
+            {"type": "string", "enum": ["cheapest"]},
+            {
+                "type": "object",
+                "properties": {"strongest": {"type": "string", "enum": list(WISH_KEYS)}},
+                "required": ["strongest"],
+                "additionalProperties": False,
+            },
+        ]
+    }
+)
+class ObjectiveField(serializers.JSONField):
+    """``"cheapest"`` or ``{"strongest": nutrient}``."""
+
+
+class FormulationRequestShape(Shape):
+    stocks = StockShape(
+        many=True, required=False, help_text="Replace the catalogue; nothing is then read from it."
+    )
+    rules = RuleShape(many=True, required=False, help_text="Replace the compatibility rules.")
+    targets = TargetShape(many=True, required=False)
+    slow_release_pct = RangeShape(required=False, help_text="Percent of total N.")
+    stock_limits = StockLimitShape(many=True, required=False)
+    recipe = FixedShareShape(
+        many=True,
+        required=False,
+        help_text="Fixed shares; complete and without wishes it is only evaluated.",
+    )
+    exclude = serializers.ListField(child=serializers.CharField(), required=False)
+    smallest_charge_pct = _pct("A stock is used at least this much or not at all.")
+    most_stocks = serializers.IntegerField(required=False, min_value=1)
+    objective = ObjectiveField(required=False)
+    fill = FillShape(required=False, help_text="A volume or a mass; default 1 gal.")
+
+
+class RecipeLineShape(Shape):
+    code = serializers.CharField()
+    name = serializers.CharField()
+    pct = serializers.FloatField()
+    lb = serializers.FloatField()
+    gal = serializers.FloatField()
+    cost = serializers.CharField(help_text="Dollars and cents; the lines add up to the total.")
+
+
+class TotalsShape(Shape):
+    mass_lb = serializers.FloatField()
+    volume_gal = serializers.FloatField()
+    density_lb_per_gal = serializers.FloatField()
+    cost = serializers.CharField()
+    cost_per_lb = serializers.CharField()
+    cost_per_gal = serializers.CharField()
+
+
+class WarningShape(Shape):
+    code = serializers.CharField()
+    severity = serializers.ChoiceField(choices=["info", "caution", "stop"])
+    message = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment] # a JSON key
+
+
+class SensitivityShape(Shape):
+    wish = serializers.CharField()
+    cost_per_unit = serializers.CharField(help_text="Dollars per lb of blend for one more unit.")
+
+
+class LeftOutShape(Shape):
+    code = serializers.CharField()
+    reason = serializers.CharField()
+
+
+class ReachShape(Shape):
+    wish = serializers.CharField()
+    asked = serializers.FloatField()
+    best = serializers.FloatField(allow_null=True)
+
+
+class RelaxedShape(Shape):
+    wish = serializers.CharField()
+    to = serializers.FloatField()
+
+
+class BlendShape(Shape):
+    recipe = RecipeLineShape(many=True)
+    totals = TotalsShape(allow_null=True)
+    analysis = _analysis("Percent by weight, total N first; contents of 0 are left out.")
+    slow_release_pct = serializers.FloatField(allow_null=True)
+    warnings = WarningShape(many=True)
+
+
+class AlternativeShape(BlendShape):
+    relaxed = RelaxedShape(many=True)
+    request = FormulationRequestShape(help_text="The wishes to send to get exactly this blend.")
+
+
+class OutOfReachShape(Shape):
+    conflict = serializers.ListField(child=serializers.CharField())
+    reach = ReachShape(many=True)
+    alternatives = AlternativeShape(many=True)
+
+
+class FormulationAnswerShape(BlendShape):
+    status = serializers.ChoiceField(choices=["solved", "out_of_reach"])
+    sensitivity = SensitivityShape(many=True)
+    left_out = LeftOutShape(many=True)
+    out_of_reach = OutOfReachShape(required=False)
+
+
+class SpraySheetRequestShape(Shape):
+    analysis = _analysis("Percent by weight; nitrogen by form.")
+    density_lb_per_gal = serializers.FloatField()
+    carrier_gal_per_1000sqft = serializers.FloatField(
+        help_text="The whole spray volume, product included."
+    )
+    n_rate_lb_per_1000sqft = serializers.FloatField(required=False)
+    product_fl_oz_per_1000sqft = serializers.FloatField(
+        required=False, help_text="Instead of the rate of N."
+    )
+    tank_gal = serializers.FloatField(required=False)
+    on_hand_gal = serializers.FloatField(required=False)
+    air_temp_f = serializers.FloatField(required=False)
+    cost_per_gal = serializers.CharField(required=False)
+
+
+class SpraySheetAnswerShape(Shape):
+    n_lb_per_gal = serializers.FloatField()
+    n_lb_per_1000sqft = serializers.FloatField()
+    readily_available_n_lb_per_1000sqft = serializers.FloatField()
+    slow_n_lb_per_1000sqft = serializers.FloatField()
+    product_fl_oz_per_1000sqft = serializers.FloatField()
+    product_gal_per_1000sqft = serializers.FloatField()
+    product_gal_per_acre = serializers.FloatField()
+    carrier_gal_per_1000sqft = serializers.FloatField()
+    carrier_gal_per_acre = serializers.FloatField()
+    water_gal_per_1000sqft = serializers.FloatField()
+    product_per_tank_gal = serializers.FloatField(allow_null=True)
+    water_per_tank_gal = serializers.FloatField(allow_null=True)
+    area_per_tank_sqft = serializers.FloatField(allow_null=True)
+    area_on_hand_sqft = serializers.FloatField(allow_null=True)
+    area_on_hand_acres = serializers.FloatField(allow_null=True)
+    cost_per_1000sqft = serializers.CharField(allow_null=True)
+    cautions = WarningShape(many=True)
+
+
+class ErrorShape(Shape):
+    code = serializers.CharField()
+    detail = serializers.CharField()
+    fields = serializers.DictField(  # type: ignore[assignment] # the JSON key is called fields
+        child=serializers.CharField(), help_text="Path in the request to what is wrong there."
+    )
