@@ -6,6 +6,7 @@ Decimals, digit for digit as they are printed, in ``exact``. Nothing else conver
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -143,3 +144,10 @@ def unit_cost(cost: float) -> Decimal:
 def exact(figure: float) -> Decimal:
     """A physical figure with exactly the digits it prints with, for multiplying money."""
     return Decimal(repr(figure))
+
+
+def figure_from_text(text: str) -> float:
+    """A physical figure a person typed; ValueError unless it is a plain finite number."""
+    if "_" in text or not math.isfinite(number := float(text)):
+        raise ValueError(f"{text!r} is not a finite number.")
+    return number

@@ -1,0 +1,63 @@
+"""Writing an uploaded catalogue table: all of it or nothing, checked again at that moment."""
+
+from django.db import transaction
+
+from blendshop.accounts.models import User
+from blendshop.errors import BadInput, ChangedMeanwhile
+from blendshop.roles import Role, require_role
+from formulas.actions.stocks import record_cost
+from formulas.actions.validated import save_valid
+from formulas.catalogue.plan import Plan, PlannedFigure, PlannedStock, plan_upload
+from formulas.models import AnalysisFigure, BaseStock
+
+
+def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
+    """Do what the preview showed, in one transaction.
+
+    ``seen_digest`` is the digest of the plan that was looked at: ChangedMeanwhile if the same
+    table would do something else now, BadInput if it has errors.
+    """
+    require_role(acting_user, Role.FORMULATOR)
+    with transaction.atomic():
+        list(BaseStock.objects.select_for_update().order_by("pk").values_list("pk"))
+        plan = plan_upload(text)
+        if plan.errors:
+            raise BadInput("The table has lines that need correcting; nothing was written.")
+        if plan.digest != seen_digest:
+            raise ChangedMeanwhile(
+                "The catalogue changed since the preview; look at the changes again. "
+                "Nothing was written."
+            )
+        for stock in plan.stocks:
+            _write(stock, acting_user)
+    return plan
+
+
+def _write(stock: PlannedStock, acting_user: User) -> None:
+    if stock.is_new or stock.row_changed:
+        save_valid(stock.row, acting_user)
+    if stock.traits is not None:
+        stock.row.traits.set(stock.traits)
+    for figure in stock.figures:
+        _write_figure(stock.row, figure, acting_user)
+    for cost in stock.costs:
+        record_cost(
+            acting_user=acting_user,
+            stock=stock.row,
+            amount=cost.amount,
+            unit=cost.unit,
+            effective_from=cost.effective_from,
+            note=cost.note,
+        )
+
+
+def _write_figure(row: BaseStock, figure: PlannedFigure, acting_user: User) -> None:
+    existing = AnalysisFigure.objects.filter(stock=row, key=figure.key).first()
+    if figure.pct is None:
+        if existing is not None:
+            existing._history_user = acting_user  # type: ignore[attr-defined] # for its history
+            existing.delete()
+        return
+    current = existing or AnalysisFigure(stock=row, key=figure.key)
+    current.pct, current.source, current.mark = figure.pct, figure.source, figure.mark
+    save_valid(current, acting_user)

@@ -1,0 +1,48 @@
+"""The current catalogue as a table: every figure with its source, costs in force and to come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from formulas.catalogue.fields import ANALYSIS, COST, FIELDS, TRAITS, in_text
+from formulas.catalogue.table import Line, write_lines
+from formulas.models import BaseStock
+
+#: Two lines that show how the table is written, for an empty catalogue.
+_EXAMPLE = (
+    Line(0, "STOCK1", "name", "Name of the stock", "", "", "", ""),
+    Line(0, "STOCK1", "density_lb_per_gal", "10.5", "lb/gal", "supplier's sheet", "supplier", ""),
+    Line(0, "STOCK1", "analysis.N.urea", "20", "%", "supplier's sheet", "supplier", ""),
+    Line(0, "STOCK1", "cost", "318.00", "ton", "", "", "2026-01-01"),
+)
+
+
+def export_catalogue(today: date) -> str:
+    """CSV text that, uploaded again, changes nothing; an example if there are no stocks yet."""
+    lines = [line for stock in BaseStock.objects.for_engine() for line in stock_lines(stock, today)]
+    return write_lines(lines or _EXAMPLE)
+
+
+def stock_lines(stock: BaseStock, today: date) -> Iterator[Line]:
+    """A stock (figures, traits and costs prefetched) as lines of the table."""
+
+    def line(
+        field: str, value: str, unit: str = "", source: str = "", mark: str = "", day: str = ""
+    ) -> Line:
+        return Line(0, stock.code, field, value, unit, in_text(source), mark, day)
+
+    for field in FIELDS.values():
+        value = in_text(getattr(stock, field.name))
+        source = getattr(stock, field.source) if field.source and value else ""
+        mark = getattr(stock, field.mark) if field.mark and value else ""
+        yield line(field.name, value, field.unit, source, mark)
+    yield line(TRAITS, " ".join(sorted(trait.code for trait in stock.traits.all())))
+    for figure in stock.analysis_figures.all():
+        key = f"{ANALYSIS}{figure.key}"
+        yield line(key, in_text(figure.pct), "%", figure.source, figure.mark)
+    in_force = stock.cost_on(today)
+    for cost in sorted(stock.costs.all(), key=lambda c: (c.effective_from, c.pk)):
+        if cost.effective_from > today or cost == in_force:
+            amount = f"{cost.amount.normalize():f}"
+            yield line(COST, amount, cost.unit, cost.note, "", cost.effective_from.isoformat())

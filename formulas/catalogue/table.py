@@ -1,0 +1,110 @@
+"""Reading and writing the catalogue table as CSV text, safe for spreadsheets in both directions."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from blendshop.errors import BadInput
+from formulas.catalogue.fields import COLUMNS, REQUIRED_COLUMNS
+
+MOST_BYTES: Final = 512_000
+MOST_LINES: Final = 5_000
+#: A cell that begins with one of these is taken for a formula by spreadsheet programs.
+_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the table; ``number`` is the line in the file, the header being line 1."""
+
+    number: int
+    code: str
+    field: str
+    value: str
+    unit: str
+    source: str
+    mark: str
+    effective_from: str
+
+
+def decode(data: bytes) -> str:
+    """The text of an uploaded file; BadInput in words for a wrong size or encoding."""
+    if len(data) > MOST_BYTES:
+        raise BadInput(f"The file is larger than {MOST_BYTES // 1000} kB; split it.")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise BadInput(
+            f"The file is not UTF-8 text (byte {error.start + 1}). Save it as “CSV UTF-8”."
+        ) from error
+    if "\x00" in text:
+        raise BadInput("The file holds binary data, not text. Save it as “CSV UTF-8”.")
+    return text
+
+
+def read_lines(text: str) -> tuple[Line, ...]:
+    """The lines of a table; BadInput if it is no table, has wrong columns or is endless."""
+    head = text.split("\n", 1)[0]
+    delimiter = ";" if head.count(";") > head.count(",") else ","
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        columns = _columns(next(reader, []))
+        lines: list[Line] = []
+        for cells in reader:
+            if len(lines) >= MOST_LINES:
+                raise BadInput(f"The file has more than {MOST_LINES:,} lines; split it.")
+            if any(cell.strip() for cell in cells):
+                lines.append(_line(reader.line_num, columns, cells))
+    except csv.Error as error:
+        raise BadInput(f"Line {reader.line_num} is not readable CSV: {error}.") from error
+    if not lines:
+        raise BadInput("The file holds no lines below its header.")
+    return tuple(lines)
+
+
+def write_lines(lines: Iterable[Line]) -> str:
+    """The table as CSV text. Text that a spreadsheet would run as a formula gets a ``'``."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS)
+    writer.writerows([_guarded(getattr(line, name)) for name in COLUMNS] for line in lines)
+    return out.getvalue()
+
+
+def _columns(cells: Sequence[str]) -> list[str]:
+    names = [cell.strip().lower() for cell in cells]
+    missing = [name for name in REQUIRED_COLUMNS if name not in names]
+    if missing:
+        raise BadInput(f"The header lacks the column {' and '.join(missing)}.")
+    unknown = [name for name in names if name and name not in COLUMNS]
+    if unknown:
+        raise BadInput(f"The header has an unknown column: {', '.join(unknown)}.")
+    twice = sorted({name for name in names if name and names.count(name) > 1})
+    if twice:
+        raise BadInput(f"The header names a column twice: {', '.join(twice)}.")
+    return names
+
+
+def _line(number: int, columns: Sequence[str], cells: Sequence[str]) -> Line:
+    if any(cell.strip() for cell in cells[len(columns) :]):
+        raise BadInput(f"Line {number} has more cells than the header has columns.")
+    found = {name: _unguarded(cell) for name, cell in zip(columns, cells, strict=False) if name}
+    return Line(number, *(found.get(name, "") for name in COLUMNS))
+
+
+def _is_number(cell: str) -> bool:
+    return cell.removeprefix("-").replace(".", "", 1).isdecimal()
+
+
+def _guarded(cell: str) -> str:
+    dangerous = cell.startswith((*_FORMULA_STARTS, "'")) and not _is_number(cell)
+    return f"'{cell}" if dangerous else cell
+
+
+def _unguarded(cell: str) -> str:
+    cell = cell.replace("\r\n", "\n").strip(" \n")
+    return cell[1:].strip() if cell.startswith("'") else cell.strip()
