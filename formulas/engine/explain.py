@@ -21,7 +21,15 @@ from formulas.engine.highs import Floats, Optimum, Session
 from formulas.engine.linear_program import Model, Wish, WishKind, linear_model
 from formulas.engine.problem import BlendProblem
 from formulas.engine.relaxing import relaxed_problem, rounded_to_feasible, wish_value
-from formulas.engine.result import Alternative, EngineFailure, OutOfReach, Reach, Relaxed, Solved
+from formulas.engine.result import (
+    Alternative,
+    Blend,
+    EngineFailure,
+    OutOfReach,
+    Reach,
+    Relaxed,
+    Solved,
+)
 from formulas.engine.slow_share import best_slow_release_pct
 
 #: Whoever reads the answer wants a choice, not a catalogue.
@@ -71,7 +79,11 @@ def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutO
     prober = _prober(problem)
     conflict = _smallest_conflict(prober)
     reach = tuple(
-        Reach(wish.name, wish.asked, _reach(prober, wish) if wish in conflict else None)
+        Reach(
+            wish.name,
+            wish.asked,
+            _reach(problem, prober, wish, solve_again) if wish in conflict else None,
+        )
         for wish in prober.model.wishes
         if wish.is_soft and wish.asked is not None
     )
@@ -112,12 +124,18 @@ def _smallest_conflict(prober: _Prober) -> tuple[Wish, ...]:
     return tuple(kept)
 
 
-def _reach(prober: _Prober, wish: Wish) -> float | None:
-    """The best value of a wish while all others hold, rounded so that it can be had."""
+def _reach(
+    problem: BlendProblem, prober: _Prober, wish: Wish, solve_again: SolveAgain
+) -> float | None:
+    """The best value of a wish while all others hold, rounded so that it can be had.
+
+    Whether it can is not left to a tolerance: the question is really solved at that value.
+    """
     best = _best_value(prober, wish)
     if best is None:
         return None
-    return rounded_to_feasible(best, at_least=wish.at_least, scale=best, digits=REACH_DIGITS)
+    moved = _moved_within_reach(problem, wish, best, best, REACH_DIGITS, solve_again)
+    return None if moved is None else moved[0]
 
 
 def _best_value(prober: _Prober, wish: Wish) -> float | None:
@@ -142,10 +160,14 @@ def _alternatives(
     found: list[tuple[float, Alternative]] = []
     for wish in conflict:
         best = _best_value(prober, wish) if wish.is_soft else None
-        if best is not None:
-            alternative = _give_up(problem, wish, best, solve_again)
-            if alternative is not None:
-                found.append((_given_up(wish, alternative.relaxed[0].to), alternative))
+        if best is None:
+            continue
+        scale = max(wish.asked or 0.0, best)
+        moved = _moved_within_reach(problem, wish, best, scale, ALTERNATIVE_DIGITS, solve_again)
+        if moved is not None:
+            to, blend = moved
+            alternative = Alternative((Relaxed(wish.name, to),), blend)
+            found.append((_given_up(wish, to), alternative))
     found.sort(key=lambda pair: pair[0])
     alternatives = [alternative for _, alternative in found[:MOST_ALTERNATIVES]]
     if len(alternatives) < _ENOUGH_ALTERNATIVES:
@@ -153,22 +175,22 @@ def _alternatives(
     return tuple(alternatives[:MOST_ALTERNATIVES])
 
 
-def _give_up(
-    problem: BlendProblem, wish: Wish, best: float, solve_again: SolveAgain
-) -> Alternative | None:
-    """One wish moved to the roundest value just within reach."""
-    scale = max(wish.asked or 0.0, best)
-    for steps_back in (0, 1):
+def _moved_within_reach(
+    problem: BlendProblem,
+    wish: Wish,
+    best: float,
+    scale: float,
+    digits: int,
+    solve_again: SolveAgain,
+) -> tuple[float, Blend] | None:
+    """The roundest value just within reach and the blend at that value."""
+    for steps_back in (0, 1, 2):
         to = rounded_to_feasible(
-            best,
-            at_least=wish.at_least,
-            scale=scale,
-            digits=ALTERNATIVE_DIGITS,
-            steps_back=steps_back,
+            best, at_least=wish.at_least, scale=scale, digits=digits, steps_back=steps_back
         )
         answer = solve_again(relaxed_problem(problem, [(wish, to)]))
         if isinstance(answer, Solved):
-            return Alternative((Relaxed(wish.name, to),), answer.blend)
+            return to, answer.blend
     return None
 
 
