@@ -8,13 +8,19 @@ from datetime import date, timedelta
 from typing import Any, Final
 
 from django.db.models import Q
+from django.utils import timezone
 
-from orders.models import Batch, Order
+from blendshop.accounts.models import User
+from blendshop.documents import figures
+from blendshop.roles import STAFF, has_role
+from orders.models import Batch, Order, Paper
 from orders.models.batch import BatchQuerySet
 from orders.models.order import OrderQuerySet
 
 #: Orders due from today up to this many days ahead stand in the middle group.
 NEAR_DAYS: Final = 7
+#: States in which somebody still has work with the order.
+OPEN_STATES: Final = (Order.Status.OPEN, Order.Status.PLANNED, Order.Status.MADE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,3 +93,39 @@ def by_due_date(orders: Iterable[Order], today: date) -> tuple[DueGroup, ...]:
         for key, found in groups.items()
         if found or key != "closed"
     )
+
+
+def order_page(order: Order, user: User) -> dict[str, Any]:
+    """What the page of one order shows, in a fixed number of queries."""
+    is_staff_role = has_role(user, *STAFF)
+    lines = list(order.lines.select_related("revision__blend", "package"))
+    batches = Batch.objects.filter(order_line__order=order).select_related(
+        "tank", "order_line__revision__blend"
+    )
+    labels = Paper.objects.visible_to(user).filter(
+        kind=Paper.Kind.LABEL_DRAFT, batch__order_line__order=order
+    )
+    live = Batch.objects.live().filter(order_line__order=order)
+    planned = sum(live.values_list("quantity", flat=True))
+    return {
+        "order": order,
+        "lines": lines,
+        "batches": batches.order_by("pk") if is_staff_role else [],
+        "labels": labels.select_related("batch").defer("pdf", "snapshot"),
+        "events": order.events.all(),
+        "left_to_plan": planned < sum(line.quantity for line in lines),
+        "is_overdue": order.status in OPEN_STATES and order.due_on < timezone.localdate(),
+    }
+
+
+def weighings(plan: dict[str, Any]) -> list[dict[str, Any]]:
+    """The plan's steps with weights printed to exactly the places their scale shows."""
+    finest = min(step["scale_step_lb"] for step in plan["steps"])
+    return [
+        {
+            **step,
+            "weight": figures.scale_weight(step["weight_lb"], step["scale_step_lb"]),
+            "running": figures.scale_weight(step["running_total_lb"], finest),
+        }
+        for step in plan["steps"]
+    ]

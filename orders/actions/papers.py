@@ -21,7 +21,6 @@ from orders.papers.label_draft_pdf import render_label_draft
 from orders.papers.quote_pdf import render_quote
 from orders.papers.snapshot import Snapshot
 from orders.papers.view_models import BatchTicketView, LabelDraftView, QuoteView
-from orders.quote_links import quote_url
 
 #: How each kind of paper is restored from its snapshot and drawn.
 DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
@@ -31,18 +30,19 @@ DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
 }
 
 
-def issue_quote_paper(*, quote: Quote, acting_user: User | None) -> Paper:
+def issue_quote_paper(
+    *, quote: Quote, acting_user: User | None, accept_url: str | None = None
+) -> Paper:
     """The quote as a PDF. ``acting_user`` is None for a reader who came by the signed link.
 
-    A signed link differs each time it is made, so the newest paper's own link is kept, and the
-    paper with it; a draft carries none.
+    A signed link differs each time it is made, so it is given once, when the quote is sent;
+    without ``accept_url`` the newest paper's own link is kept, and the paper with it.
     """
     if acting_user is not None:
         require_role(acting_user, Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR)
-    newest = quote.papers.order_by("-pk").first()
-    accept_url = newest.snapshot["accept_url"] if newest else ""
-    if not accept_url and quote.status == Quote.Status.SENT:
-        accept_url = quote_url(quote)
+    if accept_url is None:
+        newest = quote.papers.order_by("-pk").first()
+        accept_url = newest.snapshot["accept_url"] if newest else ""
     return _issue(Paper.Kind.QUOTE, quote, quote_view(quote, accept_url=accept_url), acting_user)
 
 

@@ -17,7 +17,7 @@ from orders.actions.batches import (
     release_batch,
 )
 from orders.actions.papers import issue_batch_ticket, issue_label_draft
-from orders.board import filter_batches
+from orders.board import filter_batches, weighings
 from orders.forms.orders import BatchFilter, ReasonForm, require_valid
 from orders.models import Batch
 from orders.views.papers import pdf_response
@@ -45,6 +45,7 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
     context = {
         "batch": batch,
         "plan": batch.plan,
+        "weighings": weighings(batch.plan),
         "order": batch.order_line.order,
         "events": batch.events.all(),
         "papers": batch.papers.defer("pdf", "snapshot"),

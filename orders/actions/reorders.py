@@ -1,0 +1,154 @@
+"""Confirm a reorder that was shown.
+
+A customer's confirmation makes the order at once: the price shown is by policy, nothing is left
+to negotiate, and a quote to be sent and accepted by the same person would only be two more
+clicks. It is refused when the price needs the office's approval, and when anything shown has
+changed in between: the page sends back the digest of what it showed. A rep's confirmation makes
+a draft quote, because the price may still be talked about and the customer has to agree.
+
+A recipe that had to be solved again is saved as a new revision first, so that the order names
+exactly what was shown. The same form sent twice gives the same order or quote.
+"""
+
+import hashlib
+from typing import Final
+
+from django.db import transaction
+from django.utils import timezone
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
+from blendshop.roles import Role, has_role
+from formulas.actions.blends import save_blend
+from formulas.models import Blend, BlendRevision
+from orders.actions.moves import note
+from orders.actions.orders import place_order, require_may_order_for
+from orders.actions.quotes import draft_quote
+from orders.models import Order, OrderLine, PlantProfile, Quote, QuoteEvent
+from orders.quote_pricing import DraftLine, line_figures
+from orders.reorder_preview import OfferedLine, Reorder
+
+REORDERERS: Final = (Role.CUSTOMER, Role.REP, Role.OFFICE)
+
+
+def confirm_reorder(
+    *, reorder: Reorder, acting_user: User, seen_digest: str, once: str
+) -> Order | Quote:
+    """Order (customer) or draft a quote for (rep, office) what ``reorder`` offers.
+
+    ``seen_digest`` is the digest of what was shown, ``once`` the random mark of that page.
+    ChangedMeanwhile when today's offer is another one, IllegalMove when it cannot be ordered.
+    """
+    require_may_order_for(acting_user, reorder.company)
+    key = once_key(acting_user, once)
+    with transaction.atomic():
+        # The second click waits here until the first one's order is there to be found.
+        Company.objects.select_for_update().get(pk=reorder.company.pk)
+        if done := _done_before(key):
+            return done
+        _require_as_shown(reorder, seen_digest)
+        revisions = [_revision(line, reorder, acting_user) for line in reorder.lines]
+        if has_role(acting_user, Role.REP, Role.OFFICE):
+            return _draft(reorder, revisions, acting_user, key)
+        return _order(reorder, revisions, acting_user, key)
+
+
+def once_key(user: User, once: str) -> str:
+    """What marks one confirmation of one person; BadInput without a mark."""
+    if not once.strip():
+        raise BadInput("The form is incomplete; open the reorder again.")
+    return hashlib.sha256(f"{user.pk}:{once}".encode()).hexdigest()
+
+
+def _done_before(key: str) -> Order | Quote | None:
+    order = Order.objects.filter(once_key=key).first()
+    if order is not None:
+        return order
+    event = QuoteEvent.objects.filter(data__once=key).select_related("quote").first()
+    return event.quote if event else None
+
+
+def _require_as_shown(reorder: Reorder, seen_digest: str) -> None:
+    if reorder.price is None:
+        raise IllegalMove("This cannot be made today as it was; see what could be had instead.")
+    if reorder.digest != seen_digest:
+        raise ChangedMeanwhile(
+            "Price or recipe has changed since it was shown. Look at it again; nothing is ordered."
+        )
+
+
+def _revision(line: OfferedLine, reorder: Reorder, acting_user: User) -> BlendRevision:
+    """The revision to order: the old one, or the recipe solved again as a new revision."""
+    if line.wish is None:
+        return line.wanted.revision
+    blend: Blend | None = line.wanted.revision.blend
+    name = line.wanted.revision.blend.name
+    if blend is not None and blend.company_id is None and not _may_change_plant_book(acting_user):
+        # The plant's own book is not the customer's to change: the company gets its own copy.
+        blend = Blend.objects.filter(company=reorder.company, name=name).first()
+    return save_blend(
+        acting_user=acting_user,
+        name=name,
+        company=reorder.company,
+        wish=line.wish,
+        today=timezone.localdate(),
+        blend=blend,
+        note=f"Solved again for a reorder. {' '.join(line.reasons)}"[:300],
+    )
+
+
+def _may_change_plant_book(user: User) -> bool:
+    return has_role(user, Role.REP, Role.OFFICE)
+
+
+def _draft(reorder: Reorder, revisions: list[BlendRevision], acting_user: User, key: str) -> Quote:
+    quote = draft_quote(
+        acting_user=acting_user,
+        company=reorder.company,
+        ship_to=reorder.ship_to,
+        lines=[
+            DraftLine(
+                revision=revision,
+                package=line.wanted.package,
+                quantity=line.wanted.quantity,
+                n_rate_lb_per_1000sqft=line.wanted.n_rate_lb_per_1000sqft,
+            )
+            for line, revision in zip(reorder.lines, revisions, strict=True)
+        ],
+        validity_days=PlantProfile.load().quote_validity_days,
+    )
+    why = f"Reorder of {reorder.source}."
+    note(quote, acting_user=acting_user, why=why, data={"once": key})
+    return quote
+
+
+def _order(reorder: Reorder, revisions: list[BlendRevision], acting_user: User, key: str) -> Order:
+    price = reorder.price
+    assert price is not None  # noqa: S101 - _require_as_shown has looked
+    if price.needs_approval:
+        raise IllegalMove("This price needs our approval first; ask your rep for a quote.")
+    lines = []
+    for position, (line, revision) in enumerate(zip(reorder.lines, revisions, strict=True), 1):
+        figures = line_figures(revision, line.request, line.price)
+        del figures["price_per_package"]  # printed on quotes only
+        lines.append(
+            OrderLine(
+                position=position,
+                revision=revision,
+                package=line.wanted.package,
+                quantity=line.wanted.quantity,
+                n_rate_lb_per_1000sqft=line.wanted.n_rate_lb_per_1000sqft,
+                **figures,
+            )
+        )
+    return place_order(
+        company=reorder.company,
+        ship_to=reorder.ship_to,
+        lines=lines,
+        total=price.total,
+        deposit_total=price.deposit_total,
+        acting_user=acting_user,
+        who=str(acting_user),
+        why=f"Reorder of {reorder.source}.",
+        once_key=key,
+    )

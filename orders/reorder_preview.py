@@ -1,0 +1,327 @@
+"""What a reorder would be today, before anyone commits to it.
+
+The recipe stays as it was and only its price is today's. Only when the recipe can no longer be
+made as it is (a stock is retired or short, a rule now stops it, a corrected assay breaks a
+promise) is the wish solved again to the same guarantees, and every change is told.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from blendshop.accounts.models import Company
+from blendshop.errors import BadInput
+from formulas.engine.composition import content_pct
+from formulas.engine.evaluate import evaluate
+from formulas.engine.guarantee import propose
+from formulas.engine.problem import BadProblem
+from formulas.engine.result import Share, Solved
+from formulas.engine_bridge import Catalogue, load_catalogue
+from formulas.formulation import Formulation, formulate
+from formulas.models import BlendRevision
+from orders.batch_plan import promised_minima
+from orders.models import Package, ShipTo
+from orders.price_bridge import PricedRequest, price_lines, request_for
+from orders.pricing import PriceBreakdown, QuotePrice
+from orders.reorder_words import Earlier, analysis_sentences, price_sentence, recipe_sentences
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WantedLine:
+    """A saved revision wanted again; ``earlier`` is the price it is compared with."""
+
+    revision: BlendRevision
+    package: Package
+    quantity: int
+    n_rate_lb_per_1000sqft: float | None = None
+    earlier: Earlier | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfferedLine:
+    """A line as it can be had today. ``wish`` is set when its recipe was solved again."""
+
+    wanted: WantedLine
+    recipe: Mapping[str, float]
+    request: PricedRequest
+    price: PriceBreakdown
+    wish: Mapping[str, Any] | None
+    reasons: tuple[str, ...]
+    changes: tuple[str, ...]
+    price_change: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LostLine:
+    """A line that cannot be had today: why, what is in the way, what could be had instead."""
+
+    wanted: WantedLine
+    reasons: tuple[str, ...]
+    conflict: tuple[str, ...]
+    alternatives: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reorder:
+    """A whole reorder. ``price`` is None as soon as one line is out of reach."""
+
+    company: Company
+    ship_to: ShipTo
+    source: str
+    lines: tuple[OfferedLine, ...]
+    lost: tuple[LostLine, ...]
+    price: QuotePrice | None
+
+    @property
+    def digest(self) -> str:
+        """Stands for every figure shown: another price or recipe has another digest."""
+        shown = [
+            [
+                line.wanted.revision.pk,
+                line.wanted.package.pk,
+                line.wanted.quantity,
+                {code: f"{pct:.4f}" for code, pct in sorted(line.recipe.items())},
+                str(line.price.total),
+            ]
+            for line in self.lines
+        ]
+        total = "" if self.price is None else str(self.price.total)
+        text = json.dumps([self.company.pk, self.ship_to.pk, shown, total], sort_keys=True)
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class _Ready:
+    wanted: WantedLine
+    recipe: Mapping[str, float]
+    request: PricedRequest
+    resolved: Formulation | None
+    wish: Mapping[str, Any] | None
+    reasons: tuple[str, ...]
+
+
+def preview(
+    wanted: Sequence[WantedLine], *, company: Company, ship_to: ShipTo, source: str, today: date
+) -> Reorder:
+    """Look at each line with today's catalogue and price them together.
+
+    BadInput when the customer, its ship-to or a package is no longer in use.
+    """
+    _require_in_use(wanted, company, ship_to)
+    catalogue = load_catalogue(today)
+    looked = [_look(line, catalogue) for line in wanted]
+    lost = tuple(line for line in looked if isinstance(line, LostLine))
+    ready = [line for line in looked if isinstance(line, _Ready)]
+    price = None
+    offered: Iterable[OfferedLine] = ()
+    if ready and not lost:
+        requests = [line.request for line in ready]
+        price = price_lines(requests, company=company, ship_to=ship_to, today=today)
+        offered = map(_offered, ready, price.lines)
+    return Reorder(
+        company=company,
+        ship_to=ship_to,
+        source=source,
+        lines=tuple(offered),
+        lost=lost,
+        price=price,
+    )
+
+
+def _require_in_use(wanted: Sequence[WantedLine], company: Company, ship_to: ShipTo) -> None:
+    if not company.active:
+        raise BadInput(f"{company} is not an active customer.")
+    if not ship_to.active or ship_to.company_id != company.pk:
+        raise BadInput(f"{ship_to} is no longer a ship-to of {company}; order to another one.")
+    for line in wanted:
+        if not line.package.active:
+            raise BadInput(
+                f"The {line.package} is no longer offered. Reorder"
+                f" {line.revision.blend} from Saved blends and choose another package."
+            )
+
+
+def _look(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
+    recipe = dict(line.revision.lines.values_list("stock__code", "pct"))
+    reasons = _why_not_as_it_was(line.revision, recipe, catalogue)
+    if not reasons:
+        return _Ready(line, recipe, _request(line, line.revision, catalogue), None, None, ())
+    wish, missing = wish_without(line.revision, catalogue)
+    try:
+        formulation = formulate(wish, catalogue=catalogue)
+    except BadInput as error:
+        return LostLine(
+            wanted=line,
+            reasons=reasons,
+            conflict=tuple(error.fields.values()) or (error.message,),
+            alternatives=(),
+        )
+    result = formulation.result
+    if missing or not isinstance(result, Solved):
+        return _lost(line, reasons, missing, formulation)
+    request = request_for(
+        result.blend,
+        catalogue=catalogue,
+        package=line.package,
+        quantity=line.quantity,
+        n_rate=line.n_rate_lb_per_1000sqft,
+    )
+    after = {share.code: share.pct for share in result.blend.shares}
+    return _Ready(line, after, request, formulation, wish, reasons)
+
+
+def _request(line: WantedLine, revision: BlendRevision, catalogue: Catalogue) -> PricedRequest:
+    return request_for(
+        revision,
+        catalogue=catalogue,
+        package=line.package,
+        quantity=line.quantity,
+        n_rate=line.n_rate_lb_per_1000sqft,
+    )
+
+
+def _why_not_as_it_was(
+    revision: BlendRevision, recipe: Mapping[str, float], catalogue: Catalogue
+) -> tuple[str, ...]:
+    """Why the recipe cannot be made as it is; empty when it can."""
+    gone = [catalogue.left_out[code] for code in recipe if code in catalogue.left_out]
+    if gone:
+        return tuple(gone)
+    try:
+        shares = [Share(code, pct) for code, pct in recipe.items()]
+        blend = evaluate(catalogue.stocks, shares, catalogue.rules)
+    except BadProblem as error:
+        return tuple(field.message for field in error.errors)
+    stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
+    promised = promised_minima(revision)
+    broken = [
+        f"With today's assays the recipe holds {content_pct(blend.analysis, key):.2f} % {key},"
+        f" less than the {least:g} % promised."
+        for key, least in promised["minima_pct"].items()
+        if content_pct(blend.analysis, key) < least - 1e-6
+    ]
+    least_slow = promised["slow_release_min_pct"]
+    if least_slow is not None and (blend.slow_release_pct or 0.0) < least_slow - 1e-6:
+        broken.append(
+            f"With today's assays {blend.slow_release_pct or 0.0:.1f} % of N is slow release,"
+            f" less than the {least_slow:g} % promised."
+        )
+    return (*stops, *broken)
+
+
+def wish_without(
+    revision: BlendRevision, catalogue: Catalogue
+) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """The wish of a revision as it can be asked without the stocks that are not to be had.
+
+    A recipe without targets is asked for by what it guaranteed, and "strongest" must be at least
+    as strong as it was. The second value names stocks the wish insists on and that are missing.
+    """
+    wish = dict(revision.wish)
+    limits = wish.pop("stock_limits", None) or []
+    fixed = wish.pop("recipe", None) or []
+    missing = tuple(
+        f"The wish insists on a stock that is not to be had: {catalogue.left_out[limit['code']]}"
+        for limit in limits
+        if limit["code"] in catalogue.left_out and (limit.get("min_pct") or 0) > 0
+    )
+    if kept := [limit for limit in limits if limit["code"] not in catalogue.left_out]:
+        wish["stock_limits"] = kept
+    objective = wish.get("objective")
+    if isinstance(objective, dict):
+        asked = wish.get("targets") or []
+        as_strong = [
+            target
+            for target in guaranteed_wish(revision)["targets"]
+            if target["nutrient"] == objective["strongest"]
+            and target["nutrient"] not in {known["nutrient"] for known in asked}
+        ]
+        wish["targets"] = [*asked, *as_strong]
+    elif not wish.get("targets"):
+        return wish | guaranteed_wish(revision), missing
+    if still := [share for share in fixed if share["code"] not in catalogue.left_out]:
+        wish["recipe"] = still
+    return wish, missing
+
+
+def guaranteed_wish(revision: BlendRevision) -> dict[str, Any]:
+    """Targets that hold what a revision's analysis may guarantee on a label."""
+    analysis = {key: pct for key, pct in revision.analysis.items() if key != "N"}
+    draft = propose(
+        analysis,
+        kind="specialty",
+        sources=(),
+        density_lb_per_gal=revision.density_lb_per_gal,
+        volume_gal=1.0,
+    )
+    lines = [line for line in draft.guarantees if line.parent is None]
+    wish: dict[str, Any] = {
+        "targets": [
+            {"nutrient": line.key, "min": float(line.pct)}
+            for line in (*lines, *draft.other_ingredients)
+        ]
+    }
+    if revision.slow_release_pct:
+        # Down to a tenth of a percent: the share is a promise, its last digits are not.
+        wish["slow_release_pct"] = {"min": int(revision.slow_release_pct * 10) / 10}
+    return wish
+
+
+def _lost(
+    line: WantedLine, reasons: tuple[str, ...], missing: tuple[str, ...], formulation: Formulation
+) -> LostLine:
+    told = formulation.answer.get("out_of_reach")
+    if told is None:  # everything else of the wish can be had
+        recipe = ", ".join(
+            f"{share['pct']:.1f} % {share['name']}" for share in formulation.answer["recipe"]
+        )
+        return LostLine(
+            wanted=line,
+            reasons=reasons,
+            conflict=missing,
+            alternatives=(f"Without it: {recipe}.",),
+        )
+    return LostLine(
+        wanted=line,
+        reasons=reasons,
+        conflict=(*missing, *told["conflict"]),
+        alternatives=tuple(_alternative(item) for item in told["alternatives"]),
+    )
+
+
+def _alternative(item: Mapping[str, Any]) -> str:
+    gives_up = "; ".join(f"{part['wish']} becomes {part['to']:.4g}" for part in item["relaxed"])
+    recipe = ", ".join(f"{share['pct']:.1f} % {share['name']}" for share in item["recipe"])
+    return f"{gives_up} ({recipe})."
+
+
+def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
+    line, revision = ready.wanted, ready.wanted.revision
+    changes: tuple[str, ...] = ()
+    if ready.resolved is not None:
+        before = dict(revision.lines.values_list("stock__code", "pct"))
+        answer = ready.resolved.answer
+        names = {
+            **dict(revision.lines.values_list("stock__code", "stock__name")),
+            **ready.resolved.catalogue.names,
+        }
+        slow = (revision.slow_release_pct, answer["slow_release_pct"])
+        changes = (
+            *recipe_sentences(before, ready.recipe, names),
+            *analysis_sentences(revision.analysis, answer["analysis"], slow),
+        )
+    return OfferedLine(
+        wanted=line,
+        recipe=ready.recipe,
+        request=ready.request,
+        price=price,
+        wish=ready.wish,
+        reasons=ready.reasons,
+        changes=changes,
+        price_change=price_sentence(line.earlier, price),
+    )

@@ -1,0 +1,123 @@
+"""What changed between an earlier price and today's, in sentences a customer may read.
+
+No cost and no margin is named: a stock or a charge is only said to be the main reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Final
+
+from django.conf import settings
+
+from blendshop.money import format_money, money, unit_price
+from formulas.engine.composition import NAMES
+from orders.price_bridge import from_json
+from orders.pricing import PriceBreakdown, StepCode
+
+#: Differences below this (percentage points) are not worth a sentence.
+_SHOWN_PCT: Final = 0.005
+#: Steps that only follow from the others, or that a customer must not read of.
+_FOLLOWING: Final = frozenset(
+    {StepCode.MATERIAL, StepCode.SHRINK, StepCode.MARGIN, StepCode.DEPOSIT}
+)
+_CHARGES: Final[Mapping[StepCode, str]] = {
+    StepCode.BLENDING_BATCH: "the batch charge, which is spread over the gallons ordered",
+    StepCode.BLENDING_VOLUME: "the blending charge",
+    StepCode.PACKAGE: "the package",
+    StepCode.LAB: "the laboratory charge, which is spread over the gallons ordered",
+    StepCode.TONNAGE: "the state tonnage fee",
+    StepCode.FREIGHT: "freight",
+}
+_POLICY: Final = "our price terms"
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """An earlier price of the same thing: ``said`` names it, such as "order O-2026-0007"."""
+
+    said: str
+    price_per_gal: Decimal
+    per_gal: Mapping[str, Decimal]  # what each stock or charge came to per gallon
+
+    @classmethod
+    def of_line(cls, said: str, price: Mapping[str, Any]) -> Earlier:
+        """From the frozen price of an order or quote line."""
+        breakdown = from_json(price)
+        return cls(said, breakdown.price_per_gal, parts_per_gal(breakdown))
+
+
+def parts_per_gal(price: PriceBreakdown) -> dict[str, Decimal]:
+    """Dollars per gallon of each stock (by name) and of each charge (in words)."""
+    parts: dict[str, Decimal] = {}
+    for stock in price.material:
+        parts[stock.name] = parts.get(stock.name, Decimal(0)) + stock.amount
+    for step in price.steps:
+        if step.code not in _FOLLOWING:
+            parts[_CHARGES[step.code]] = step.amount
+    return {name: amount / price.volume_gal for name, amount in parts.items()}
+
+
+def price_sentence(earlier: Earlier | None, price: PriceBreakdown) -> str:
+    """How the price per gallon moved since, and the main reason."""
+    now = price.price_per_gal
+    if earlier is None:
+        return f"Price per gal {_dollars(now)}; there is no earlier order to compare it with."
+    since = f"since {earlier.said}"
+    if now == earlier.price_per_gal:
+        return f"Price per gal unchanged at {_dollars(now)} {since}."
+    up = now > earlier.price_per_gal
+    places = 4 if money(now) == money(earlier.price_per_gal) else 2
+    return (
+        f"Price per gal {'up' if up else 'down'} from {_dollars(earlier.price_per_gal, places)}"
+        f" to {_dollars(now, places)} {since}, mainly {_main_reason(earlier, price, up=up)}."
+    )
+
+
+def _main_reason(earlier: Earlier, price: PriceBreakdown, *, up: bool) -> str:
+    """The stock or charge that moved the price most in the direction it went."""
+    now = parts_per_gal(price)
+    moved = {
+        name: (now.get(name, Decimal(0)) - earlier.per_gal.get(name, Decimal(0)))
+        * (1 if up else -1)
+        for name in [*now, *earlier.per_gal]
+    }
+    name = max(moved, key=lambda part: moved[part], default="")
+    # Below a hundredth of a cent per gallon nothing moved but the terms.
+    return name if name and moved[name] >= Decimal("0.0001") else _POLICY
+
+
+def recipe_sentences(
+    before: Mapping[str, float], after: Mapping[str, float], names: Mapping[str, str]
+) -> Iterator[str]:
+    """Stocks that left, came in, or changed their share (percent by weight, by code)."""
+    for code, pct in before.items():
+        if code not in after:
+            yield f"{names.get(code, code)} leaves the recipe (was {pct:.1f} %)."
+    for code, pct in after.items():
+        if code not in before:
+            yield f"{names.get(code, code)} comes in at {pct:.1f} %."
+        elif abs(pct - before[code]) >= 0.05:
+            yield f"{names.get(code, code)} goes from {before[code]:.1f} to {pct:.1f} %."
+
+
+def analysis_sentences(
+    before: Mapping[str, float],
+    after: Mapping[str, float],
+    slow_pct: tuple[float | None, float | None],
+) -> Iterator[str]:
+    """Contents that changed, and the slow-release share."""
+    for key in [*before, *(key for key in after if key not in before)]:
+        old, new = before.get(key, 0.0), after.get(key, 0.0)
+        if abs(new - old) >= _SHOWN_PCT:
+            yield f"{NAMES[key]} goes from {old:.2f} to {new:.2f} %."
+    old_slow, new_slow = slow_pct
+    if abs((new_slow or 0.0) - (old_slow or 0.0)) >= 0.05:
+        yield f"Slow-release share of N goes from {old_slow or 0.0:.1f} to {new_slow or 0.0:.1f} %."
+
+
+def _dollars(price: Decimal, places: int = 2) -> str:
+    rounded = money(price) if places == 2 else unit_price(price)
+    return format_money(rounded, settings.CURRENCY, places=places)

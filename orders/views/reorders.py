@@ -1,0 +1,79 @@
+"""Reorder pages: what it would be today is shown, and one click confirms what was shown."""
+
+import uuid
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from blendshop.accounts.models import User
+from blendshop.errors import ChangedMeanwhile
+from blendshop.roles import Role, has_role, role_required
+from formulas.access import get_blend_for
+from orders.access_plant import get_order_for, signed_in
+from orders.actions.reorders import REORDERERS, confirm_reorder
+from orders.forms.orders import ReorderForm
+from orders.models import Order
+from orders.reorder_preview import Reorder
+from orders.reorder_sources import reorder_of_blend, reorder_of_order, usual_terms
+
+
+@role_required(*REORDERERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def reorder_blend(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    blend = get_blend_for(user, pk)
+    company = user.company if not has_role(user, Role.REP, Role.OFFICE) else blend.company
+    usual = usual_terms(blend, company)
+    data = (
+        request.POST
+        or request.GET
+        or (usual if len(usual) == len(ReorderForm.base_fields) else None)
+    )
+    form = ReorderForm(data, initial=usual, user=user, company=company)
+    reorder = reorder_of_blend(blend, **form.cleaned_data) if form.is_valid() else None
+    context = {"form": form, "title": f"Reorder {blend.name}", "blend": blend}
+    if request.method == "POST" and reorder is not None:
+        return _confirmed(request, user, reorder, context)
+    return _shown(request, reorder, context)
+
+
+@role_required(*REORDERERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def reorder_order(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    reorder = reorder_of_order(order)
+    context = {"form": None, "title": f"Reorder {order.number}", "order": order}
+    if request.method == "POST":
+        return _confirmed(request, user, reorder, context)
+    return _shown(request, reorder, context)
+
+
+def _confirmed(
+    request: HttpRequest, user: User, reorder: Reorder, context: dict[str, object]
+) -> HttpResponse:
+    try:
+        made = confirm_reorder(
+            reorder=reorder,
+            acting_user=user,
+            seen_digest=request.POST.get("seen", ""),
+            once=request.POST.get("once", ""),
+        )
+    except ChangedMeanwhile as changed:
+        # Shown again with today's figures, so that the next click confirms those.
+        return _shown(request, reorder, {**context, "changed": changed.message}, status=409)
+    if isinstance(made, Order):
+        messages.success(request, f"Thank you. Order {made.number} is confirmed.")
+        return redirect("order_detail", made.number)
+    messages.success(request, f"Quote {made.number} is drafted with today's prices.")
+    return redirect("quote_detail", made.number)
+
+
+def _shown(
+    request: HttpRequest, reorder: Reorder | None, context: dict[str, object], status: int = 200
+) -> HttpResponse:
+    drafts = has_role(signed_in(request), Role.REP, Role.OFFICE)
+    shown = {**context, "reorder": reorder, "drafts": drafts, "once": uuid.uuid4().hex}
+    return render(request, "orders/reorder_preview.html", shown, status=status)

@@ -1,0 +1,75 @@
+"""From a catalogue to an order: the shortest road, for tests of what comes after it."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.utils import timezone
+
+from blendshop.accounts.models import Company, User
+from formulas.actions.blends import save_blend
+from formulas.models import BlendRevision
+from orders.actions.quotes import accept_quote, draft_quote, send_quote
+from orders.models import Order, Package, Quote, ShipTo
+from orders.quote_pricing import DraftLine
+from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
+
+#: 24 % nitrogen, half of it slow release, 3 % potash: the wish of the README.
+WISH: Mapping[str, Any] = {
+    "targets": [{"nutrient": "N", "min": 24}, {"nutrient": "K2O", "min": 3}],
+    "slow_release_pct": {"min": 50},
+    "fill": {"volume_gal": 265},
+}
+
+
+def make_shop() -> None:
+    """A plant that can price and blend."""
+    make_simple_catalogue()
+    make_price_setup()
+
+
+def save_half_slow(
+    by: User, company: Company | None, name: str = "Half slow summer", wish: Any = WISH
+) -> BlendRevision:
+    return save_blend(
+        acting_user=by, name=name, company=company, wish=wish, today=timezone.localdate()
+    )
+
+
+def sent_quote(
+    rep: User,
+    revision: BlendRevision,
+    ship_to: ShipTo,
+    *,
+    quantity: int = 4,
+    package: Package | None = None,
+    n_rate: float | None = 0.7,
+) -> Quote:
+    quote = draft_quote(
+        acting_user=rep,
+        company=ship_to.company,
+        ship_to=ship_to,
+        lines=[
+            DraftLine(
+                revision=revision,
+                package=package or Package.objects.get(code="tote-265"),
+                quantity=quantity,
+                n_rate_lb_per_1000sqft=n_rate,
+            )
+        ],
+        validity_days=30,
+    )
+    send_quote(quote=quote, acting_user=rep)
+    return quote
+
+
+def accepted_order(rep: User, company: Company, *, quantity: int = 4, **more: Any) -> Order:
+    """An order of ``quantity`` totes of the half-slow blend, accepted by the signed link."""
+    revision = more.pop("revision", None) or save_half_slow(rep, company)
+    ship_to = more.pop("ship_to", None) or ShipToFactory(company=company)
+    quote = sent_quote(rep, revision, ship_to, quantity=quantity, **more)
+    return accept_quote(quote=quote, acting_user=None, name="Casey Owner")
+
+
+def days(start: date, end: date) -> int:
+    return (end - start).days
