@@ -1,5 +1,11 @@
 """Page routes: blend page."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from orders.views import blend_page as views
+
+urlpatterns: list[URLPattern] = [
+    path("blend/", views.blend_page, name="blend_page"),
+    path("blend/answer/", views.blend_answer, name="blend_answer"),
+    path("blend/save/", views.blend_save, name="blend_save"),
+]

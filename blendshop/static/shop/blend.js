@@ -1,0 +1,44 @@
+// The blend page works without this file; it adds a key and shows slips at their fields live.
+"use strict";
+(() => {
+  const isText = (element) =>
+    element.matches("textarea, [contenteditable]") ||
+    (element.matches("input") && !["decimal", "numeric"].includes(element.inputMode) &&
+      !["radio", "checkbox", "submit", "button"].includes(element.type));
+
+  // "/" goes to the first wish, also from a figure, where a slash means nothing.
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "/" || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.target instanceof Element && isText(event.target)) return;
+    const byRecipe = document.getElementById("mode-recipe");
+    const first = document.getElementById(byRecipe && byRecipe.checked ? "recipe_code_0" : "N_min");
+    if (!first) return;
+    event.preventDefault();
+    first.focus();
+    if (first.select) first.select();
+  });
+
+  // The answer brings the list of slips; each is said again at its own field.
+  const showSlips = () => {
+    const slips = new Map();
+    for (const item of document.querySelectorAll("#field-errors > li")) {
+      slips.set(item.dataset.field, item.textContent);
+    }
+    for (const place of document.querySelectorAll(".field-error[data-for]")) {
+      const name = place.dataset.for;
+      const field = document.getElementById(name);
+      const slip = slips.get(name) || "";
+      if (place.textContent !== slip) place.textContent = slip;
+      if (!field) continue;
+      field.classList.toggle("is-invalid", slip !== "");
+      if (slip) {
+        field.setAttribute("aria-invalid", "true");
+        field.setAttribute("aria-describedby", place.id);
+      } else {
+        field.removeAttribute("aria-invalid");
+        field.removeAttribute("aria-describedby");
+      }
+    }
+  };
+  document.addEventListener("htmx:afterSettle", showSlips);
+})();

@@ -1,0 +1,1 @@
+"""The blend page: what is typed, the question it asks, the answer beside it."""

@@ -1,0 +1,50 @@
+"""Field names of the blend page and the values it begins with."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from formulas.engine.composition import NUTRIENTS, OTHER_INGREDIENTS
+
+#: Rows that always stand on the page: what most lawn blends ask for.
+FIRST_ROWS: Final = ("N", "P2O5", "K2O", "S", "Fe", "Mn")
+#: Rows that can be added.
+MORE_ROWS: Final = tuple(key for key in (*NUTRIENTS, *OTHER_INGREDIENTS) if key not in FIRST_ROWS)
+ALL_ROWS: Final = (*FIRST_ROWS, *MORE_ROWS)
+
+BY_WISH: Final = "wish"
+BY_RECIPE: Final = "recipe"
+STRONGEST: Final = "strongest"
+
+#: What a field holds when nothing is said about it. Spray figures are starting points to be
+#: overtyped (common practice, no source): 0.7 lb N and 2 gal per 1000 sq ft, a 200 gal tank.
+DEFAULTS: Final = {
+    "mode": BY_WISH,
+    "strongest": "N",
+    "quantity": "1",
+    "n_rate": "0.7",
+    "carrier": "2",
+    "tank": "200",
+    "air": "75",
+    "recipe_rows": "3",
+    "limit_rows": "1",
+}
+#: More rows than this are not a recipe but an accident.
+MOST_ROWS: Final = 30
+
+
+def wish_field(key: str, side: str) -> str:
+    """``wish_field("N", "min")`` is the name of the field for "N at least"."""
+    return f"{key}_{side}"
+
+
+def recipe_field(part: str, row: int) -> str:
+    return f"recipe_{part}_{row}"
+
+
+def limit_field(part: str, row: int) -> str:
+    return f"limit_{part}_{row}"
+
+
+#: Fields of the spray sheet: a slip in one of them leaves the blend itself standing.
+SPRAY: Final = ("n_rate", "carrier", "tank", "air")

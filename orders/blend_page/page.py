@@ -1,0 +1,137 @@
+"""One visit to the blend page, worked out once: question, answer, price, spray sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+from urllib.parse import parse_qsl, urlencode
+
+from django.http import QueryDict
+
+from blendshop.errors import BadInput, DomainError
+from formulas import reference
+from formulas.engine.result import OutOfReach, Solved
+from formulas.formulation import Formulation, formulate
+from orders.blend_page import answer as shown
+from orders.blend_page import fields as f
+from orders.blend_page.curve import Curve, price_curve
+from orders.blend_page.prices import Price, Pricer
+from orders.blend_page.question import Question, question_of
+from orders.blend_page.spray import Spray, spray_for
+from orders.blend_page.wish_form import WishForm
+
+#: What a button of the page asks for besides the answer.
+ADD: Final = "add"
+TAKE: Final = "take"
+#: Names that are the page's own bookkeeping and do not belong into a link to a wish.
+_NOT_IN_LINKS: Final = frozenset({"csrfmiddlewaretoken", ADD, TAKE, "more", "ship_to_of", "name"})
+
+
+@dataclass(frozen=True, slots=True)
+class PricedCard:
+    """An alternative with its price."""
+
+    card: shown.Card
+    price: Price
+
+
+@dataclass(slots=True)
+class Visit:
+    """What there is to show. ``status``: empty, invalid, failed, solved or out_of_reach."""
+
+    form: WishForm
+    status: str
+    link: str
+    question: Question | None = None
+    formulation: Formulation | None = None
+    blend: shown.Blend | None = None
+    why_not: shown.WhyNot | None = None
+    cards: tuple[PricedCard, ...] = ()
+    price: Price | None = None
+    wish_prices: tuple[shown.WishPrice, ...] = ()
+    spray: Spray | None = None
+    failure: str = ""
+
+    @property
+    def may_be_saved(self) -> bool:
+        return self.blend is not None and not self.blend.is_stopped
+
+    @property
+    def jar_test(self) -> reference.JarTest | None:
+        """The procedure, when a warning asks for it."""
+        return reference.jar_test() if self.blend and self.blend.needs_jar_test else None
+
+    def curve(self) -> Curve | None:
+        """Drawn only when asked for: it takes as many solutions as it has points."""
+        if self.formulation is None or self.status != "solved":
+            return None
+        return price_curve(self.formulation, Pricer(self.form))
+
+
+def overtyped(data: QueryDict) -> QueryDict:
+    """The data with the wishes of an alternative that is taken."""
+    taken = parse_qsl(data.get(TAKE, ""))
+    if not taken:
+        return data
+    changed = data.copy()
+    for name, value in taken:
+        # Only fields that were sent (or stand on every page) can be overtyped.
+        if name in data or name in {"slow_min", "slow_max"}:
+            changed[name] = value
+    return changed
+
+
+def link_to(form: WishForm) -> str:
+    """The wish as a query string: whatever differs from what an empty page would hold."""
+    blank = WishForm(QueryDict(), desk=form.desk)
+    kept = [
+        (name, value)
+        for name, values in form.data.lists()
+        for value in values
+        if name not in _NOT_IN_LINKS and value.strip() and blank.data.get(name) != value
+    ]
+    return urlencode(kept)
+
+
+def visit(form: WishForm) -> Visit:
+    """Work the form out once. Errors of the question land on their fields."""
+    form.is_valid()
+    link = link_to(form)
+    if _blocking_errors(form):
+        return Visit(form, "invalid", link)
+    question = question_of(form)
+    if question.is_empty:
+        return Visit(form, "empty", link, question)
+    try:
+        formulation = formulate(question.body, catalogue=form.desk.catalogue)
+    except BadInput as bad:
+        for path, message in bad.fields.items():
+            form.add_error(question.field_of(path), message)
+        return Visit(form, "invalid", link, question)
+    except DomainError as error:
+        return Visit(form, "failed", link, question, failure=error.message)
+    found = Visit(form, formulation.status, link, question, formulation)
+    _fill_in(found, formulation, question)
+    return found
+
+
+def _fill_in(found: Visit, formulation: Formulation, question: Question) -> None:
+    form, sees_cost = found.form, found.form.desk.sees_cost
+    pricer, result, answer = Pricer(form), formulation.result, formulation.answer
+    if isinstance(result, Solved):
+        asked = shown.asked_in_words(question.body)
+        found.blend = shown.blend_of(answer, asked=asked, sees_cost=sees_cost)
+        found.price = pricer.price(result.blend, with_breaks=True)
+        found.spray = spray_for(answer, form, found.price)
+        if sees_cost:
+            found.wish_prices = tuple(shown.wish_prices(formulation, question))
+    if isinstance(result, OutOfReach):
+        found.why_not = shown.why_not(formulation, question, sees_cost=sees_cost)
+        found.cards = tuple(
+            PricedCard(card, pricer.price(alternative.blend))
+            for card, alternative in zip(found.why_not.cards, result.alternatives, strict=True)
+        )
+
+
+def _blocking_errors(form: WishForm) -> dict[str, Any]:
+    return {name: errors for name, errors in form.errors.items() if name not in f.SPRAY}

@@ -1,0 +1,62 @@
+"""The spray sheet of the blend on the page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Final
+
+from blendshop.errors import BadInput
+from formulas.formulation import spray_sheet
+from orders.blend_page.answer import Warning, warnings_of
+from orders.blend_page.prices import Price
+from orders.blend_page.wish_form import WishForm
+
+#: Paths of the spray contract and the fields they come from.
+_FIELD_OF: Final = {
+    "n_rate_lb_per_1000sqft": "n_rate",
+    "carrier_gal_per_1000sqft": "carrier",
+    "tank_gal": "tank",
+    "air_temp_f": "air",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Spray:
+    """Figures of the contract, price per 1000 sq ft and cautions; or why there are none."""
+
+    sheet: Mapping[str, Any] | None = None
+    price_per_1000sqft: Decimal | None = None
+    covered_by: str = ""
+    cautions: tuple[Warning, ...] = ()
+    problem: str = ""
+
+
+def spray_for(answer: Mapping[str, Any], form: WishForm, price: Price) -> Spray:
+    """Work out one application; a refused figure is said at its field."""
+    cleaned = form.cleaned_data
+    if any(name not in cleaned for name in _FIELD_OF.values()):
+        return Spray(problem="Correct the marked figure to see the sheet.")
+    if not answer["analysis"].get("N"):
+        return Spray(problem="The sheet goes by nitrogen, and this blend holds none.")
+    package, breakdown = price.package, price.breakdown
+    loose = package is None or package.is_bulk
+    body: dict[str, Any] = {path: cleaned[field] for path, field in _FIELD_OF.items()}
+    body["analysis"] = answer["analysis"]
+    body["density_lb_per_gal"] = answer["totals"]["density_lb_per_gal"]
+    body["on_hand_gal"] = (
+        answer["totals"]["volume_gal"] if loose else float(package.fill_gal)  # type: ignore[union-attr]
+    )
+    try:
+        sheet = spray_sheet(body)
+    except BadInput as bad:
+        for path, message in bad.fields.items():
+            form.add_error(_FIELD_OF.get(path), message)
+        return Spray(problem=" ".join(bad.fields.values()) or bad.message)
+    return Spray(
+        sheet=sheet,
+        price_per_1000sqft=None if breakdown is None else breakdown.price_per_1000sqft,
+        covered_by="the whole order" if loose else f"one {package.name}",  # type: ignore[union-attr]
+        cautions=warnings_of(sheet["cautions"]),
+    )

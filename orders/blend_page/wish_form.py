@@ -1,0 +1,293 @@
+"""What is typed on the blend page, checked field by field. It knows no arithmetic."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+
+from formulas.engine.composition import NAMES
+from orders.blend_page import fields as f
+from orders.blend_page.desk import Desk
+
+_NUMBER = "Type a number, such as 24 or 3.5."
+_PCT_RANGE = "Between 0 and 100 percent."
+_SMALL = "form-control-sm"
+
+
+class NumberField(forms.FloatField):
+    """A figure typed by hand: a trailing percent sign is fine, a decimal comma is not."""
+
+    widget = forms.TextInput
+
+    def __init__(self, **kwargs: Any) -> None:
+        messages = {"invalid": _NUMBER, "required": "Type a number here."}
+        super().__init__(error_messages=messages, **kwargs)
+        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off", "class": _SMALL}
+
+    def to_python(self, value: Any) -> float | None:
+        text = str(value).strip().removesuffix("%").strip() if value is not None else ""
+        if "," in text:
+            raise forms.ValidationError("Write the decimal point as a point, such as 3.5.")
+        return super().to_python(text)
+
+
+class AboveZeroField(NumberField):
+    def validate(self, value: float | None) -> None:
+        super().validate(value)
+        if value is not None and value <= 0:
+            raise forms.ValidationError("Must be above 0.")
+
+
+class PctField(NumberField):
+    """A share in percent; in a table its label is read out, the headings are seen."""
+
+    def __init__(self, *, in_table: bool = True, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        if in_table:
+            self.widget.attrs["aria-label"] = str(self.label)
+
+    def validate(self, value: float | None) -> None:
+        super().validate(value)
+        if value is not None and not 0 <= value <= 100:
+            raise forms.ValidationError(_PCT_RANGE)
+
+
+class CountField(forms.IntegerField):
+    widget = forms.TextInput
+
+    def __init__(self, **kwargs: Any) -> None:
+        messages = {
+            "invalid": "Type a whole number.",
+            "required": "Type a whole number.",
+            "min_value": "At least %(limit_value)s.",
+            "max_value": "At most %(limit_value)s.",
+        }
+        super().__init__(error_messages=messages, **kwargs)
+        self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "class": _SMALL}
+
+
+class WishForm(forms.Form):
+    """The whole page as one form; its rows depend on what was sent.
+
+    ``add`` opens one more row (``nutrient``, ``recipe`` or ``limit``), which is where typing
+    goes on; ``focus=False`` leaves the reader where the answer is.
+    """
+
+    mode = forms.ChoiceField(
+        choices=[
+            (f.BY_WISH, "By wish"),
+            (f.BY_RECIPE, "By recipe"),
+            (f.STRONGEST, "Strongest"),
+        ],
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, data: QueryDict, *, desk: Desk, add: str = "", focus: bool = True) -> None:
+        self.desk = desk
+        self.rows = _rows_shown(data, add)
+        self.recipe_rows = _row_count(data, "recipe", add)
+        self.limit_rows = _row_count(data, "limit", add)
+        super().__init__(_completed(data, desk, self.recipe_rows, self.limit_rows), auto_id="%s")
+        self._add_wish_fields()
+        self._add_stock_fields()
+        self._add_sale_fields()
+        if focus:
+            self.fields[self._typing_goes_on_at(data, add)].widget.attrs["autofocus"] = True
+
+    def _typing_goes_on_at(self, data: QueryDict, add: str) -> str:
+        if add == "recipe":
+            return f.recipe_field("code", self.recipe_rows - 1)
+        if add == "limit":
+            return f.limit_field("code", self.limit_rows - 1)
+        added = data.get("more", "") if add == "nutrient" else ""
+        return f.wish_field(added if added in self.rows else "N", "min")
+
+    @property
+    def has_limits(self) -> bool:
+        """Whether anything stands under "Limits on stocks", which is folded away otherwise."""
+        names = [f.limit_field("code", row) for row in range(self.limit_rows)]
+        names += ["exclude", "smallest_charge", "most_stocks"]
+        return any(self.data.get(name) or name in self.errors for name in names)
+
+    def _add_wish_fields(self) -> None:
+        self.fields["strongest"] = forms.ChoiceField(
+            label="As strong as can be in",
+            choices=[(key, NAMES[key]) for key in f.ALL_ROWS],
+            widget=_small_select(),
+        )
+        for key in self.rows:
+            for side, words in (("min", "at least"), ("max", "at most")):
+                name = f.wish_field(key, side)
+                self.fields[name] = PctField(label=f"{NAMES[key]} {words}, %", required=False)
+        self.fields["slow_min"] = PctField(
+            label="Slow release at least, % of total N", required=False
+        )
+        self.fields["slow_max"] = PctField(
+            label="Slow release at most, % of total N", required=False
+        )
+
+    def _add_stock_fields(self) -> None:
+        stocks = [(stock.code, stock.name) for stock in self.desk.catalogue.stocks]
+        stocks.sort(key=lambda choice: choice[1])
+        choices = [("", "Choose a stock"), *stocks]
+        for row in range(self.recipe_rows):
+            self.fields[f.recipe_field("code", row)] = _stock_field(f"Stock {row + 1}", choices)
+            self.fields[f.recipe_field("pct", row)] = PctField(
+                label=f"Share of stock {row + 1}, % by weight", required=False
+            )
+        for row in range(self.limit_rows):
+            self.fields[f.limit_field("code", row)] = _stock_field(
+                f"Limited stock {row + 1}", choices
+            )
+            for side, words in (("min", "at least"), ("max", "at most")):
+                self.fields[f.limit_field(side, row)] = PctField(
+                    label=f"Limited stock {row + 1} {words}, %", required=False
+                )
+        self.fields["exclude"] = forms.MultipleChoiceField(
+            label="Leave out", choices=stocks, required=False, widget=forms.CheckboxSelectMultiple
+        )
+        self.fields["smallest_charge"] = PctField(
+            label="Smallest charge, %", required=False, in_table=False
+        )
+        self.fields["most_stocks"] = CountField(
+            label="Most stocks", required=False, min_value=1, max_value=60
+        )
+
+    def _add_sale_fields(self) -> None:
+        desk = self.desk
+        self.fields["package"] = forms.ChoiceField(
+            label="Package",
+            choices=[(package.code, package.name) for package in desk.packages],
+            widget=_small_select(),
+        )
+        self.fields["quantity"] = CountField(label="How many", min_value=1, max_value=1_000_000)
+        none = [("", "No customer yet")] if desk.is_staff else []
+        self.fields["company"] = forms.ChoiceField(
+            label="Customer",
+            choices=[*none, *((str(c.pk), c.name) for c in desk.companies)],
+            required=False,
+            widget=_small_select(),
+        )
+        places = desk.ship_tos_of(self.data["company"])
+        self.fields["ship_to"] = forms.ChoiceField(
+            label="Ship to",
+            choices=[("", "Picked up at the plant"), *((str(p.pk), str(p)) for p in places)],
+            required=False,
+            widget=_small_select(),
+        )
+        self.fields["n_rate"] = AboveZeroField(label="N rate, lb per 1000 sq ft")
+        self.fields["n_rate"].widget.attrs["accesskey"] = "y"
+        self.fields["carrier"] = AboveZeroField(label="Spray volume, gal per 1000 sq ft")
+        self.fields["tank"] = AboveZeroField(label="Tank, gal")
+        self.fields["air"] = NumberField(label="Air temperature, F")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for name, low, high in self._ranges(cleaned):
+            if low is not None and high is not None and low > high:
+                self.add_error(name, f"At least {low:g} is more than at most {high:g}.")
+        self._check_rows(cleaned)
+        return cleaned
+
+    def _ranges(
+        self, cleaned: Mapping[str, Any]
+    ) -> Iterator[tuple[str, float | None, float | None]]:
+        for key in self.rows:
+            low, high = f.wish_field(key, "min"), f.wish_field(key, "max")
+            yield low, cleaned.get(low), cleaned.get(high)
+        yield "slow_min", cleaned.get("slow_min"), cleaned.get("slow_max")
+        for row in range(self.limit_rows):
+            low, high = f.limit_field("min", row), f.limit_field("max", row)
+            yield low, cleaned.get(low), cleaned.get(high)
+
+    def _check_rows(self, cleaned: Mapping[str, Any]) -> None:
+        seen: set[str] = set()
+        total = 0.0
+        for row in range(self.recipe_rows):
+            code = cleaned.get(f.recipe_field("code", row)) or ""
+            pct = cleaned.get(f.recipe_field("pct", row))
+            if code and code in seen:
+                self.add_error(
+                    f.recipe_field("code", row), "This stock stands in the recipe twice."
+                )
+            if pct is not None and not code:
+                self.add_error(f.recipe_field("code", row), "Say which stock this share is of.")
+            seen.add(code)
+            total += pct or 0.0
+            if total > 100 + 1e-6 and pct and cleaned.get("mode") == f.BY_RECIPE:
+                message = f"The shares add up to {total:g} %, more than 100 %."
+                self.add_error(f.recipe_field("pct", row), message)
+        for row in range(self.limit_rows):
+            low, high = (cleaned.get(f.limit_field(side, row)) for side in ("min", "max"))
+            if (low is not None or high is not None) and not cleaned.get(
+                f.limit_field("code", row)
+            ):
+                self.add_error(f.limit_field("code", row), "Say which stock is limited.")
+
+    @property
+    def in_bulk(self) -> bool:
+        """Bulk is ordered by the gallon, everything else by the piece."""
+        package = self.desk.package(str(self.data.get("package", "")))
+        return package is not None and package.is_bulk
+
+    @property
+    def company_pk(self) -> str:
+        """The chosen company as sent; whose ship-tos are offered."""
+        return str(self.data["company"])
+
+
+def _small_select() -> forms.Select:
+    return forms.Select({"class": "form-select-sm"})
+
+
+def _stock_field(label: str, choices: list[tuple[str, str]]) -> forms.ChoiceField:
+    return forms.ChoiceField(
+        label=label,
+        choices=choices,
+        required=False,
+        widget=forms.Select({"aria-label": label, "class": "form-select-sm"}),
+        error_messages={
+            "invalid_choice": "This stock cannot be used today: retired, short or without a cost."
+        },
+    )
+
+
+def _rows_shown(data: QueryDict, add: str) -> tuple[str, ...]:
+    """Nutrient rows in label order: the first ones, those sent, the one just added."""
+    added = data.get("more", "") if add == "nutrient" else ""
+    kept = {
+        key
+        for key in f.MORE_ROWS
+        if key == added or any(f.wish_field(key, side) in data for side in ("min", "max"))
+    }
+    return (*f.FIRST_ROWS, *(key for key in f.MORE_ROWS if key in kept))
+
+
+def _row_count(data: QueryDict, kind: str, add: str) -> int:
+    asked = data.get(f"{kind}_rows", f.DEFAULTS[f"{kind}_rows"])
+    # A number of rows is the page's own bookkeeping, never typed: anything else is one row.
+    count = int(asked) if asked.isdecimal() and len(asked) <= 2 else 1
+    return max(1, min(f.MOST_ROWS, count + (add == kind)))
+
+
+def _completed(data: QueryDict, desk: Desk, recipe_rows: int, limit_rows: int) -> QueryDict:
+    """The data with the defaults for whatever was not sent at all."""
+    full = data.copy()
+    for name, value in f.DEFAULTS.items():
+        full.setdefault(name, value)
+    if desk.default_package is not None:
+        full.setdefault("package", desk.default_package.code)
+    full.setdefault("company", desk.default_company)
+    if desk.company(full["company"]) is None:
+        full["company"] = desk.default_company
+    places = desk.ship_tos_of(full["company"])
+    sent = desk.ship_to(full.get("ship_to", ""))
+    chosen_company_changed = full.get("ship_to_of", full["company"]) != full["company"]
+    if sent not in places and ("ship_to" not in full or sent is not None or chosen_company_changed):
+        # Another company was chosen: its first address, not the other company's.
+        full["ship_to"] = str(places[0].pk) if places else ""
+    full["recipe_rows"], full["limit_rows"] = str(recipe_rows), str(limit_rows)
+    return full
