@@ -1,5 +1,27 @@
 """Pages of stocks and blends."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from formulas.views import blends, catalogue, stocks
+
+# /stocks/: names that are no stock code come first
+stock_urls = [
+    path("stocks/", stocks.stock_list, name="stock_list"),
+    path("stocks/upload/", catalogue.stock_upload, name="stock_upload"),
+    path("stocks/export.csv", catalogue.stock_export, name="stock_export"),
+    path("stocks/rules/", stocks.rule_list, name="rule_list"),
+    path("stocks/<str:code>/", stocks.stock_detail, name="stock_detail"),
+    path("stocks/<str:code>/cost/", stocks.stock_cost, name="stock_cost"),
+    path("stocks/<str:code>/short/", stocks.stock_short, name="stock_short"),
+    path("stocks/<str:code>/retire/", stocks.stock_retire, name="stock_retire"),
+]
+
+# /blends/
+blend_urls = [
+    path("blends/", blends.blend_list, name="blend_list"),
+    path("blends/<int:pk>/", blends.blend_detail, name="blend_detail"),
+    path("blends/<int:pk>/rename/", blends.blend_rename, name="blend_rename"),
+    path("blends/<int:pk>/archive/", blends.blend_archive, name="blend_archive"),
+]
+
+urlpatterns = [*stock_urls, *blend_urls]

@@ -1,0 +1,87 @@
+"""Every figure of a base stock as a row to read: what, how much, whence, how sure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from formulas.engine.composition import ANALYSIS_KEYS, NAMES, content_pct, slow_release_pct_of_n
+from formulas.models import BaseStock, Mark
+
+_NOT_PUBLISHED = "no published figure found"
+_OWN_SETTING = "the plant's own setting"
+_COMPUTED = "computed from the figures above"
+
+
+@dataclass(frozen=True, slots=True)
+class FigureRow:
+    """One line of a stock's page; ``value`` is None where nobody published one."""
+
+    label: str
+    value: str | None
+    unit: str
+    source: str
+    mark: str
+
+
+def analysis_rows(stock: BaseStock) -> tuple[FigureRow, ...]:
+    """Contents in label order, then what follows from them."""
+    figures = {figure.key: figure for figure in stock.analysis_figures.all()}
+    rows = [
+        FigureRow(
+            NAMES[key],
+            f"{figures[key].pct:g}",
+            "% by weight",
+            figures[key].source,
+            figures[key].get_mark_display(),
+        )
+        for key in ANALYSIS_KEYS
+        if key in figures
+    ]
+    contents = stock.analysis()
+    share = slow_release_pct_of_n(contents)
+    if share is not None:
+        total = f"{content_pct(contents, 'N'):g}"
+        rows.insert(0, FigureRow(NAMES["N"], total, "% by weight", _COMPUTED, Mark.COMPUTED.label))
+        rows.append(
+            FigureRow(
+                "Slowly available share", f"{share:.1f}", "% of N", _COMPUTED, Mark.COMPUTED.label
+            )
+        )
+    return tuple(rows)
+
+
+def property_rows(stock: BaseStock) -> Iterator[FigureRow]:
+    """Density, pH, salt index, and how the plant uses the stock."""
+    yield FigureRow(
+        f"Density at {stock.density_temp_f:g} °F",
+        f"{stock.density_lb_per_gal:g}",
+        "lb/gal",
+        stock.density_source,
+        stock.get_density_mark_display(),
+    )
+    yield _optional("pH", _range(stock), "", stock.ph_source, stock.get_ph_mark_display())
+    yield _optional(
+        "Salt index (sodium nitrate = 100)",
+        None if stock.salt_index is None else f"{stock.salt_index:g}",
+        "",
+        stock.salt_index_source,
+        stock.get_salt_index_mark_display(),
+    )
+    practice = Mark.COMMON_PRACTICE.label
+    yield FigureRow("Charging rank", str(stock.charging_rank), "", _OWN_SETTING, practice)
+    shares = f"{stock.min_pct:g} to {stock.max_pct:g}"
+    share_source = stock.share_source or _OWN_SETTING
+    yield FigureRow("Share of a blend", shares, "%", share_source, "")
+    yield FigureRow("Scale step", f"{stock.scale_step_lb:g}", "lb", _OWN_SETTING, "")
+
+
+def _optional(label: str, value: str | None, unit: str, source: str, mark: str) -> FigureRow:
+    if value is None:
+        return FigureRow(label, None, "", _NOT_PUBLISHED, "")
+    return FigureRow(label, value, unit, source, mark)
+
+
+def _range(stock: BaseStock) -> str | None:
+    ends = [f"{end:g}" for end in (stock.ph_low, stock.ph_high) if end is not None]
+    return " to ".join(dict.fromkeys(ends)) or None

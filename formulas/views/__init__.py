@@ -1,0 +1,1 @@
+"""Pages of base stocks and saved blends."""

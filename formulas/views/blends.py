@@ -1,0 +1,98 @@
+"""Saved blends: the list, one blend with its revisions, renaming and archiving."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from blendshop.errors import BadInput
+from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
+from formulas.access import get_blend_for
+from formulas.actions.blends import archive_blend, rename_blend
+from formulas.blend_search import search_blends
+from formulas.engine_bridge import load_catalogue
+from formulas.forms import BlendSearch, RenameForm
+from formulas.models import Blend, BlendRevision
+from formulas.reprice import reprice_revisions
+from formulas.revision_page import revision_page
+from formulas.views.request import SignedInRequest
+
+BLENDS_PER_PAGE = 25
+
+
+@require_safe
+def blend_list(request: SignedInRequest) -> HttpResponse:
+    """Blends the person may see, by name, grade or customer."""
+    form = BlendSearch(request.GET, user=request.user)
+    form.is_valid()  # a search that cannot be read is no search
+    blends = search_blends(
+        request.user,
+        words=form.cleaned_data.get("q", ""),
+        company=form.cleaned_data.get("company"),
+        archived=form.cleaned_data.get("archived", False),
+    )
+    page = Paginator(blends, BLENDS_PER_PAGE).get_page(request.GET.get("page"))
+    return render(request, "formulas/blend_list.html", {"form": form, "page": page})
+
+
+@require_safe
+def blend_detail(request: SignedInRequest, pk: int) -> HttpResponse:
+    """One blend; ``?revision=2`` shows an older revision."""
+    blend = get_blend_for(request.user, pk)
+    revisions = list(blend.revisions.select_related("created_by"))
+    return _blend_page(request, blend, revisions, _chosen(revisions, request))
+
+
+@require_POST
+@role_required(*BLENDS)
+def blend_rename(request: SignedInRequest, pk: int) -> HttpResponse:
+    blend = get_blend_for(request.user, pk)
+    form = RenameForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, " ".join(str(error) for error in form.errors["name"]))
+        return redirect("blend_detail", pk=blend.pk)
+    try:
+        rename_blend(acting_user=request.user, blend=blend, name=form.cleaned_data["name"])
+        messages.success(request, "The blend has a new name.")
+    except BadInput as error:
+        messages.error(request, " ".join(error.fields.values()) or error.message)
+    return redirect("blend_detail", pk=blend.pk)
+
+
+@require_POST
+@role_required(*BLENDS)
+def blend_archive(request: SignedInRequest, pk: int) -> HttpResponse:
+    blend = get_blend_for(request.user, pk)
+    blend = archive_blend(
+        acting_user=request.user, blend=blend, archived=request.POST.get("archived") == "yes"
+    )
+    state = "archived" if blend.archived else "back in the list"
+    messages.success(request, f"{blend.name} is {state}.")
+    return redirect("blend_detail", pk=blend.pk)
+
+
+def _chosen(revisions: list[BlendRevision], request: SignedInRequest) -> BlendRevision:
+    wanted = request.GET.get("revision")
+    for revision in revisions:
+        if wanted in (None, str(revision.number)):
+            return revision
+    raise Http404("There is no such revision.")
+
+
+def _blend_page(
+    request: SignedInRequest, blend: Blend, revisions: list[BlendRevision], chosen: BlendRevision
+) -> HttpResponse:
+    catalogue = load_catalogue(timezone.localdate())
+    (repriced,) = reprice_revisions([chosen], catalogue)
+    context = {
+        "blend": blend,
+        "revisions": revisions,
+        "chosen": chosen,
+        "is_latest": chosen == revisions[0],
+        "shown": revision_page(chosen, with_costs=has_role(request.user, *SEES_COST)),
+        "repriced": repriced,
+        "rename_form": RenameForm(initial={"name": blend.name}),
+    }
+    return render(request, "formulas/blend_detail.html", context)

@@ -1,0 +1,92 @@
+"""The catalogue as a file: download, upload with a preview, all or nothing."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from blendshop.errors import BadInput, ChangedMeanwhile
+from blendshop.roles import Role, role_required
+from formulas.actions.catalogue_upload import apply_upload
+from formulas.catalogue.export import export_catalogue
+from formulas.catalogue.fields import ANALYSIS, COLUMNS, COST, FIELDS, TRAITS
+from formulas.catalogue.plan import plan_upload
+from formulas.catalogue.table import MOST_BYTES, decode
+from formulas.forms import UploadForm
+from formulas.models import Mark
+from formulas.views.request import SignedInRequest
+
+#: Where the uploaded table waits for its confirmation.
+SESSION_KEY = "catalogue_table"
+
+
+@require_safe
+@role_required(Role.FORMULATOR)
+def stock_export(request: SignedInRequest) -> HttpResponse:
+    """The current catalogue; uploaded again as it is, it changes nothing."""
+    today = timezone.localdate()
+    # The mark tells spreadsheet programs that the text is UTF-8.
+    text = "\ufeff" + export_catalogue(today)
+    name = f"base-stocks-{today.isoformat()}.csv"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return HttpResponse(text, content_type="text/csv; charset=utf-8", headers=headers)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@role_required(Role.FORMULATOR)
+def stock_upload(request: SignedInRequest) -> HttpResponse:
+    """First POST: the file, answered by a preview. Second POST: its confirmation."""
+    if request.method != "POST":
+        return _form_page(request, UploadForm())
+    if "confirm" in request.POST:
+        return _confirm(request)
+    form = UploadForm(request.POST, request.FILES)
+    if not form.is_valid():
+        return _form_page(request, form, status=400)
+    try:
+        text = decode(form.cleaned_data["table"].read(MOST_BYTES + 1))
+        return _preview(request, text)
+    except BadInput as error:
+        form.add_error("table", error.message)
+        return _form_page(request, form, status=400)
+
+
+def _confirm(request: SignedInRequest) -> HttpResponse:
+    text = request.session.get(SESSION_KEY)
+    if text is None:
+        messages.error(request, "There is no table waiting to be confirmed; upload it again.")
+        return redirect("stock_upload")
+    try:
+        plan = apply_upload(
+            acting_user=request.user, text=text, seen_digest=request.POST.get("digest", "")
+        )
+    except (BadInput, ChangedMeanwhile) as error:
+        messages.error(request, error.message)
+        return _preview(request, text)
+    del request.session[SESSION_KEY]
+    messages.success(
+        request,
+        f"Catalogue updated: {plan.counts['new']} new, {plan.counts['changed']} changed, "
+        f"{plan.counts['unchanged']} as before.",
+    )
+    return redirect("stock_list")
+
+
+def _preview(request: SignedInRequest, text: str) -> HttpResponse:
+    plan = plan_upload(text)
+    request.session[SESSION_KEY] = text
+    is_idle = not plan.errors and plan.counts["new"] == plan.counts["changed"] == 0
+    context = {"plan": plan, "is_idle": is_idle}
+    status = 400 if plan.errors else 200
+    return render(request, "formulas/stock_upload_preview.html", context, status=status)
+
+
+def _form_page(request: SignedInRequest, form: UploadForm, status: int = 200) -> HttpResponse:
+    context = {
+        "form": form,
+        "columns": COLUMNS,
+        "fields": [*FIELDS, TRAITS, f"{ANALYSIS}N.urea", COST],
+        "marks": Mark.values,
+    }
+    return render(request, "formulas/stock_upload.html", context, status=status)

@@ -1,0 +1,130 @@
+"""Base stocks: the list, one stock with every figure's source, the compatibility rules."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Q
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from blendshop.errors import BadInput
+from blendshop.money import unit_price
+from blendshop.roles import STAFF, Role, role_required
+from formulas import reference
+from formulas.access import get_stock_for
+from formulas.actions.stocks import mark_short, record_cost, retire_stock, return_stock
+from formulas.forms import CostForm, StockSearch
+from formulas.grade import grade_of
+from formulas.models import BaseStock, CompatibilityRule
+from formulas.stock_figures import analysis_rows, property_rows
+from formulas.views.request import SignedInRequest
+
+STOCKS_PER_PAGE = 50
+CHANGES_SHOWN = 10
+
+
+@require_safe
+@role_required(*STAFF)
+def stock_list(request: SignedInRequest) -> HttpResponse:
+    """Every stock with its grade and, for those who may see it, today's cost."""
+    form = StockSearch(request.GET)
+    stocks = BaseStock.objects.for_engine()
+    if not (form.is_valid() and form.cleaned_data["retired"]):
+        stocks = stocks.active()
+    words = form.cleaned_data.get("q", "")
+    if words:
+        stocks = stocks.filter(Q(code__icontains=words) | Q(name__icontains=words))
+    page = Paginator(stocks, STOCKS_PER_PAGE).get_page(request.GET.get("page"))
+    today = timezone.localdate()
+    rows = []
+    for stock in page:
+        entry = stock.cost_on(today)
+        rows.append(
+            {
+                "stock": stock,
+                "grade": grade_of(stock.analysis()),
+                "cost_per_lb": None if entry is None else unit_price(entry.per_lb()),
+            }
+        )
+    return render(request, "formulas/stock_list.html", {"form": form, "page": page, "rows": rows})
+
+
+@require_safe
+@role_required(*STAFF)
+def stock_detail(request: SignedInRequest, code: str) -> HttpResponse:
+    return _stock_page(request, get_stock_for(request.user, code))
+
+
+@require_POST
+@role_required(Role.FORMULATOR, Role.OFFICE)
+def stock_cost(request: SignedInRequest, code: str) -> HttpResponse:
+    """Add a cost entry."""
+    stock = get_stock_for(request.user, code)
+    form = CostForm(request.POST, today=timezone.localdate())
+    if form.is_valid():
+        try:
+            record_cost(acting_user=request.user, stock=stock, **form.cleaned_data)
+        except BadInput as error:
+            form.add_error(None, error.message)
+        else:
+            messages.success(request, f"New cost of {stock.name} recorded.")
+            return redirect("stock_detail", code=stock.code)
+    return _stock_page(request, stock, form, status=400)
+
+
+@require_POST
+@role_required(Role.FORMULATOR, Role.PLANT)
+def stock_short(request: SignedInRequest, code: str) -> HttpResponse:
+    """Say that a stock has run out for now, or is back."""
+    stock = get_stock_for(request.user, code)
+    stock = mark_short(
+        acting_user=request.user, stock=stock, short=request.POST.get("short") == "yes"
+    )
+    state = "marked as short" if stock.short else "back in stock"
+    messages.success(request, f"{stock.name} is {state}.")
+    return redirect("stock_detail", code=stock.code)
+
+
+@require_POST
+@role_required(Role.FORMULATOR)
+def stock_retire(request: SignedInRequest, code: str) -> HttpResponse:
+    """Take a stock out of new blends, or let it in again."""
+    stock = get_stock_for(request.user, code)
+    if request.POST.get("retired") == "yes":
+        retire_stock(acting_user=request.user, stock=stock, on=timezone.localdate())
+        messages.success(request, f"{stock.name} is retired: no new blend uses it.")
+    else:
+        return_stock(acting_user=request.user, stock=stock)
+        messages.success(request, f"{stock.name} may be used again.")
+    return redirect("stock_detail", code=stock.code)
+
+
+@require_safe
+@role_required(*STAFF)
+def rule_list(request: SignedInRequest) -> HttpResponse:
+    """What may meet what, why, and who says so; with the jar test."""
+    rules = CompatibilityRule.objects.filter(active=True).select_related("trait_a", "trait_b")
+    context = {"rules": rules, "jar_test": reference.jar_test()}
+    return render(request, "formulas/rule_list.html", context)
+
+
+def _stock_page(
+    request: SignedInRequest, stock: BaseStock, cost_form: CostForm | None = None, status: int = 200
+) -> HttpResponse:
+    today = timezone.localdate()
+    in_force = stock.cost_on(today)
+    costs = [
+        {"entry": entry, "per_lb": unit_price(entry.per_lb()), "in_force": entry == in_force}
+        for entry in stock.costs.select_related("stock", "entered_by")
+    ]
+    context = {
+        "stock": stock,
+        "grade": grade_of(stock.analysis()),
+        "analysis": analysis_rows(stock),
+        "properties": tuple(property_rows(stock)),
+        "costs": costs,
+        "cost_form": cost_form or CostForm(today=today),
+        "changes": stock.history.select_related("history_user")[:CHANGES_SHOWN],
+    }
+    return render(request, "formulas/stock_detail.html", context, status=status)
