@@ -58,7 +58,7 @@ class StockCostInline(admin.TabularInline):  # type: ignore[type-arg]
         return False
 
 
-class BaseStockForm(forms.ModelForm[BaseStock]):
+class BaseStockForm(forms.ModelForm):  # type: ignore[type-arg]
     class Meta:
         model = BaseStock
         fields = (

@@ -29,7 +29,7 @@ class BlendSearch(forms.Form):
         companies.queryset = Company.objects.visible_to(user)
 
 
-class CostForm(forms.ModelForm[StockCost]):
+class CostForm(forms.ModelForm):  # type: ignore[type-arg]
     """A cost entry from a day on."""
 
     class Meta:
