@@ -9,7 +9,7 @@ as far as they matter, and the facts only when they do.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -78,19 +78,18 @@ def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutO
     """
     prober = _prober(problem)
     conflict = _smallest_conflict(prober)
+    # With the choices even where the linear wishes alone conflict: what can be had obeys them.
+    full = prober.model if prober.model.switch else with_choices(prober.model, problem)
+    best = _best_values(problem, prober, full, conflict, solve_again)
     reach = tuple(
-        Reach(
-            wish.name,
-            wish.asked,
-            _reach(problem, prober, wish, solve_again) if wish in conflict else None,
-        )
-        for wish in prober.model.wishes
+        Reach(wish.name, wish.asked, best[wish].reached if wish in best else None)
+        for wish in full.wishes
         if wish.is_soft and wish.asked is not None
     )
     return OutOfReach(
         conflict=tuple(wish.name for wish in conflict),
         reach=reach,
-        alternatives=_alternatives(problem, prober, conflict, solve_again),
+        alternatives=_alternatives(problem, full, best, solve_again),
     )
 
 
@@ -124,18 +123,45 @@ def _smallest_conflict(prober: _Prober) -> tuple[Wish, ...]:
     return tuple(kept)
 
 
-def _reach(
-    problem: BlendProblem, prober: _Prober, wish: Wish, solve_again: SolveAgain
-) -> float | None:
-    """The best value of a wish while all others hold, rounded so that it can be had.
+@dataclass(frozen=True, slots=True)
+class _Best:
+    """The best value of a wish while all others hold: as found, and as it can be had."""
 
-    Whether it can is not left to a tolerance: the question is really solved at that value.
+    found: float
+    reached: float
+
+
+def _best_values(
+    problem: BlendProblem,
+    prober: _Prober,
+    full: Model,
+    conflict: Sequence[Wish],
+    solve_again: SolveAgain,
+) -> dict[Wish, _Best]:
+    """For each soft wish of the conflict that alone stands in the way.
+
+    A wish outside the conflict has no best value: the conflict remains whatever it is. Whether
+    a value can be had is not left to a tolerance: the question is really solved at it.
     """
-    best = _best_value(prober, wish)
-    if best is None:
-        return None
-    moved = _moved_within_reach(problem, wish, best, best, REACH_DIGITS, solve_again)
-    return None if moved is None else moved[0]
+    best: dict[Wish, _Best] = {}
+    probers = [prober]
+    for wish in conflict:
+        if not wish.is_soft:
+            continue
+        for attempt in range(2):
+            if attempt == len(probers):
+                # The linear best breaks a rule; look for the best that does not.
+                if full is prober.model:
+                    break
+                probers.append(_Prober(full, Session(full.program(full.limits()))))
+            found = _best_value(probers[attempt], wish)
+            if found is None:
+                break
+            moved = _moved_within_reach(problem, wish, found, found, REACH_DIGITS, solve_again)
+            if moved is not None:
+                best[wish] = _Best(found, moved[0])
+                break
+    return best
 
 
 def _best_value(prober: _Prober, wish: Wish) -> float | None:
@@ -155,15 +181,14 @@ def _best_value(prober: _Prober, wish: Wish) -> float | None:
 
 
 def _alternatives(
-    problem: BlendProblem, prober: _Prober, conflict: Sequence[Wish], solve_again: SolveAgain
+    problem: BlendProblem, full: Model, best: Mapping[Wish, _Best], solve_again: SolveAgain
 ) -> tuple[Alternative, ...]:
     found: list[tuple[float, Alternative]] = []
-    for wish in conflict:
-        best = _best_value(prober, wish) if wish.is_soft else None
-        if best is None:
-            continue
-        scale = max(wish.asked or 0.0, best)
-        moved = _moved_within_reach(problem, wish, best, scale, ALTERNATIVE_DIGITS, solve_again)
+    for wish, value in best.items():
+        scale = max(wish.asked or 0.0, value.found)
+        moved = _moved_within_reach(
+            problem, wish, value.found, scale, ALTERNATIVE_DIGITS, solve_again
+        )
         if moved is not None:
             to, blend = moved
             alternative = Alternative((Relaxed(wish.name, to),), blend)
@@ -171,7 +196,7 @@ def _alternatives(
     found.sort(key=lambda pair: pair[0])
     alternatives = [alternative for _, alternative in found[:MOST_ALTERNATIVES]]
     if len(alternatives) < _ENOUGH_ALTERNATIVES:
-        alternatives += _shared_alternatives(problem, prober.model, alternatives, solve_again)
+        alternatives += _shared_alternatives(problem, full, alternatives, solve_again)
     return tuple(alternatives[:MOST_ALTERNATIVES])
 
 
@@ -207,8 +232,6 @@ def _shared_alternatives(
     solve_again: SolveAgain,
 ) -> list[Alternative]:
     """Several wishes giving way together: as little as possible in all, then evenly."""
-    if not model.switch:
-        model = with_choices(model, problem)
     found: list[Alternative] = []
     seen = {alternative.relaxed for alternative in known}
     for evenly in (False, True):

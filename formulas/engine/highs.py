@@ -171,7 +171,8 @@ class Session:
         set_options(self._solver, OPTIONS)
         if time_limit_s is not None:
             set_options(self._solver, {"time_limit": time_limit_s})
-        row_index, column_index = np.nonzero(program.A)
+        filled = program.A != 0
+        column_index = np.nonzero(filled)[1]
         model = highspy.HighsLp()
         model.num_col_, model.num_row_ = columns, rows
         model.col_cost_ = program.cost
@@ -179,9 +180,9 @@ class Session:
         model.col_lower_, model.col_upper_ = limits.col_lower, limits.col_upper
         model.row_lower_, model.row_upper_ = limits.row_lower, limits.row_upper
         model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = np.r_[0, np.cumsum(np.bincount(row_index, minlength=rows))]
+        model.a_matrix_.start_ = np.concatenate(([0], filled.sum(axis=1).cumsum()))
         model.a_matrix_.index_ = column_index
-        model.a_matrix_.value_ = program.A[row_index, column_index]
+        model.a_matrix_.value_ = program.A[filled]
         self.is_mip = bool(program.integer.any())
         if self.is_mip:
             kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)

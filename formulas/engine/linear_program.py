@@ -174,7 +174,10 @@ class Model:
 
 def content_table(stocks: Sequence[Stock]) -> Floats:
     """Contents in percent by weight, shape (stocks, ``len(TABLE_KEYS)``), N derived."""
-    table = np.array([[stock.analysis.get(key, 0.0) for key in TABLE_KEYS] for stock in stocks])
+    table = np.zeros((len(stocks), len(TABLE_KEYS)))
+    for row, stock in zip(table, stocks, strict=True):
+        for key, content in stock.analysis.items():
+            row[TABLE_COLUMN[key]] = content
     table[:, N_COLUMN] = table[:, _FORM_COLUMNS].sum(axis=1)
     return table
 

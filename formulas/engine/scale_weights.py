@@ -147,9 +147,14 @@ class _Batch:
         )
 
     def nearest_steps(
-        self, guards: Sequence[_Guard], *, whole: bool = True, keep_amount: bool = True
+        self,
+        guards: Sequence[_Guard],
+        *,
+        whole: bool = True,
+        keep_amount: bool = True,
+        nearest: bool = True,
     ) -> list[int] | None:
-        """Whole steps of each stock nearest to the recipe, None if there are none."""
+        """Whole steps of each stock nearest to the recipe (or any), None if there are none."""
         n, m = len(self.stocks), len(guards)
         step = np.array([stock.scale_step_lb for stock in self.stocks])
         # Columns: steps, then each stock's deviation in lb. Rows: guards in percent of the
@@ -164,7 +169,7 @@ class _Batch:
             A[m + 1 + n + i, [i, n + i]] = (step[i], 1.0)
         low, high = self.amount_range if keep_amount else (-np.inf, np.inf)
         program = Program(
-            cost=np.append(np.zeros(n), np.ones(n)),
+            cost=np.append(np.zeros(n), np.ones(n) if nearest else np.zeros(n)),
             A=A,
             limits=Limits(
                 np.concatenate([np.zeros(m), [low], -self.target_lb, self.target_lb]),
@@ -182,14 +187,14 @@ class _Batch:
         in_the_way = [
             guard.name
             for guard in self.guards
-            if self.nearest_steps([g for g in self.guards if g is not guard]) is not None
+            if self._is_possible([other for other in self.guards if other is not guard])
         ]
-        if self.nearest_steps(self.guards, keep_amount=False) is not None:
+        if self._is_possible(self.guards, keep_amount=False):
             in_the_way.append(self.amount_name)
         if not in_the_way:
             in_the_way = [guard.name for guard in self.guards] + [self.amount_name]
         names = ", ".join(in_the_way)
-        if self.nearest_steps(self.guards, whole=False) is not None:
+        if self._is_possible(self.guards, whole=False):
             coarsest = max(self.stocks, key=lambda stock: stock.scale_step_lb)
             return NotWeighable(
                 f"The scale steps are too coarse for this batch (the coarsest is "
@@ -199,6 +204,12 @@ class _Batch:
         return NotWeighable(
             f"This recipe cannot be weighed at any step; cannot hold: {names}.", tuple(in_the_way)
         )
+
+    def _is_possible(
+        self, guards: Sequence[_Guard], *, whole: bool = True, keep_amount: bool = True
+    ) -> bool:
+        steps = self.nearest_steps(guards, whole=whole, keep_amount=keep_amount, nearest=False)
+        return steps is not None
 
 
 def _as_problem(

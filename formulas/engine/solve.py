@@ -45,10 +45,9 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
 def solved(problem: BlendProblem, answer: Answer) -> Solved:
     """A verified answer with everything that follows from it."""
     pct = in_stock_order(problem, answer)
-    verify(problem, pct)
-    blend = blend_of(
-        problem.stocks, content_table(problem.stocks), pct, problem.rules, problem.fill
-    )
+    table = content_table(problem.stocks)
+    verify(problem, table, pct)
+    blend = blend_of(problem.stocks, table, pct, problem.rules, problem.fill)
     return Solved(blend=blend, sensitivities=sensitivities(answer))
 
 

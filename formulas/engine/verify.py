@@ -12,7 +12,7 @@ import numpy as np
 
 from formulas.engine.choices import choices_are_kept
 from formulas.engine.highs import Floats
-from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
+from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import EngineFailure
 
@@ -20,13 +20,16 @@ from formulas.engine.result import EngineFailure
 TOLERANCE_PCT: Final = 1e-7
 
 
-def verify(problem: BlendProblem, pct: Floats) -> None:
-    """Raise ``EngineFailure`` naming what fails; ``pct`` has one share per problem stock."""
+def verify(problem: BlendProblem, table: Floats, pct: Floats) -> None:
+    """Raise ``EngineFailure`` naming what fails.
+
+    ``table`` is ``content_table(problem.stocks)``, ``pct`` has one share per problem stock.
+    """
     if not np.isfinite(pct).all() or (pct < 0).any():
         raise EngineFailure("A share is negative or not a number.")
     if abs(pct.sum() - 100.0) > TOLERANCE_PCT:
         raise EngineFailure("The shares do not add up to 100 %.")
-    contents = (pct / 100.0) @ content_table(problem.stocks)
+    contents = (pct / 100.0) @ table
     for wish in problem.wishes:
         content = float(contents[TABLE_COLUMN[wish.nutrient]])
         _check(wish.nutrient, content, wish.min_pct, wish.max_pct)

@@ -19,7 +19,7 @@ from formulas.engine.explain import _Prober
 from formulas.engine.highs import Session
 from formulas.engine.linear_program import linear_model
 from formulas.engine.relaxing import relaxed_problem
-from tests.engine.lawn_stocks import HUM, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
+from tests.engine.lawn_stocks import FES, HUM, RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
 from tests.engine.problem_catalogue import IMPOSSIBLE
 
 STRONG = replace(SUMMER, wishes=(NutrientWish("N", 28.0), NutrientWish("K2O", 5.0)))
@@ -216,3 +216,14 @@ def test_a_trace_nutrient_is_relaxed_to_its_own_precision():
     )
     (alternative,) = solve(problem).alternatives
     assert alternative.relaxed == (Relaxed("Zn at least 0.05", 0.04),)
+
+
+def test_a_reach_obeys_the_rules_even_where_the_numbers_alone_conflict():
+    """N from triazone alone would reach 28 %; the only iron must not meet triazone."""
+    problem = BlendProblem(
+        (TRIAZONE, UREA, replace(FES, analysis={"Fe": 5.0}), WATER),
+        (NutrientWish("N", 28.5), NutrientWish("Fe", 0.1)),
+        rules=RULES,
+    )
+    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    assert reach["N at least 28.5"] == pytest.approx(0.98 * 23.0)

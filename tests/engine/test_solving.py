@@ -15,6 +15,7 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
+from formulas.engine.linear_program import content_table
 from formulas.engine.optimise import optimise
 from formulas.engine.verify import verify
 from tests.engine.lawn_stocks import STOCKS, SUMMER, shares
@@ -121,15 +122,15 @@ def test_a_slow_release_maximum_holds():
 def test_a_recipe_that_misses_a_wish_is_never_returned():
     """The 5e-8 case: a solver calls this optimal at its usual tolerance of 1e-7."""
     problem = SOLVABLE["binding minimum"][0]
-    verify(problem, np.array([87.5, 12.5]))
+    verify(problem, content_table(problem.stocks), np.array([87.5, 12.5]))
     with pytest.raises(EngineFailure, match="N is 27"):
-        verify(problem, np.array([87.499, 12.501]))
+        verify(problem, content_table(problem.stocks), np.array([87.499, 12.501]))
     with pytest.raises(EngineFailure, match="add up"):
-        verify(problem, np.array([87.5, 12.6]))
+        verify(problem, content_table(problem.stocks), np.array([87.5, 12.6]))
     with pytest.raises(EngineFailure, match="negative"):
-        verify(problem, np.array([100.1, -0.1]))
+        verify(problem, content_table(problem.stocks), np.array([100.1, -0.1]))
     with pytest.raises(EngineFailure, match="not a number"):
-        verify(problem, np.array([np.nan, 12.5]))
+        verify(problem, content_table(problem.stocks), np.array([np.nan, 12.5]))
 
 
 def test_a_demand_above_capacity_by_a_hair_is_out_of_reach():
@@ -150,7 +151,7 @@ def test_a_demand_above_capacity_by_a_hair_is_out_of_reach():
 def test_verification_covers_every_kind_of_wish(change, message):
     problem = replace(SOLVABLE["binding minimum"][0], **change)
     with pytest.raises(EngineFailure, match=message):
-        verify(problem, np.array([87.5, 12.5]))
+        verify(problem, content_table(problem.stocks), np.array([87.5, 12.5]))
 
 
 def test_a_solver_that_lies_is_caught(monkeypatch):
