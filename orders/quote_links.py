@@ -4,7 +4,7 @@ Whoever holds the link can answer the quote, so it is signed, ends after
 ``settings.QUOTE_LINK_DAYS`` and shows only what the customer may see.
 """
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from django.conf import settings
@@ -18,6 +18,17 @@ from orders.models import Quote
 _SALT: Final = "orders.quote_link"
 
 
+class _SentSigner(signing.TimestampSigner):
+    """Dates the link at the sending, so that one quote has one link, also printed again."""
+
+    def __init__(self, at: datetime) -> None:
+        super().__init__(salt=_SALT)
+        self._at = at
+
+    def timestamp(self) -> str:
+        return signing.b62_encode(int(self._at.timestamp()))
+
+
 class LinkExpired(DomainError):
     """The link was genuine but is too old (410)."""
 
@@ -27,7 +38,7 @@ class LinkExpired(DomainError):
 
 def quote_token(quote: Quote) -> str:
     """The signed and dated part of the link."""
-    return signing.TimestampSigner(salt=_SALT).sign(quote.number)
+    return _SentSigner(quote.sent_at or quote.created_at).sign(quote.number)
 
 
 def quote_url(quote: Quote) -> str:

@@ -1,5 +1,21 @@
 """Page routes: customers."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from orders.views import customers
+
+urlpatterns: list[URLPattern] = [
+    path("customers/", customers.customer_list, name="customer_list"),
+    path("customers/new/", customers.customer_new, name="customer_new"),
+    # /customers/<pk>/
+    path("customers/<int:pk>/", customers.customer_detail, name="customer_detail"),
+    path("customers/<int:pk>/edit/", customers.customer_edit, name="customer_edit"),
+    path("customers/<int:pk>/terms/", customers.customer_terms, name="customer_terms"),
+    path("customers/<int:pk>/people/", customers.customer_add_person, name="customer_add_person"),
+    path("customers/<int:pk>/ship-tos/", customers.customer_ship_to, name="customer_add_ship_to"),
+    path(
+        "customers/<int:pk>/ship-tos/<int:ship_to_pk>/",
+        customers.customer_ship_to,
+        name="customer_ship_to",
+    ),
+]

@@ -1,5 +1,21 @@
-"""Page routes: quotes."""
+"""Page routes: quotes, and the quote behind its signed link."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from orders.views import public_quotes, quotes
+
+urlpatterns: list[URLPattern] = [
+    path("quotes/", quotes.quote_list, name="quote_list"),
+    path("quotes/new/", quotes.quote_new, name="quote_new"),
+    # /quotes/<number>/
+    path("quotes/<str:number>/", quotes.quote_detail, name="quote_detail"),
+    path("quotes/<str:number>/edit/", quotes.quote_edit, name="quote_edit"),
+    path("quotes/<str:number>/send/", quotes.quote_send, name="quote_send"),
+    path("quotes/<str:number>/approve/", quotes.quote_approve, name="quote_approve"),
+    path("quotes/<str:number>/withdraw/", quotes.quote_withdraw, name="quote_withdraw"),
+    path("quotes/<str:number>/decide/", quotes.quote_decide, name="quote_decide"),
+    path("quotes/<str:number>/pdf/", quotes.quote_pdf, name="quote_pdf"),
+    # /q/<token>/
+    path("q/<str:token>/", public_quotes.quote_public, name="quote_public"),
+    path("q/<str:token>/pdf/", public_quotes.quote_public_pdf, name="quote_public_pdf"),
+]

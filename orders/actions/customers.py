@@ -1,0 +1,109 @@
+"""Customer companies: their people, their addresses, the terms they buy at."""
+
+from functools import partial
+from typing import Any
+from urllib.parse import quote as url_quote
+
+from allauth.account.forms import default_token_generator
+from allauth.account.utils import user_pk_to_url_str
+from django.conf import settings
+from django.contrib.auth.models import Group
+from django.core.exceptions import ValidationError
+from django.core.mail import send_mail
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput
+from blendshop.roles import Role, require_role
+from orders.models import CustomerTerms, FreightZone, PriceTier, ShipTo
+
+KEEPS_CUSTOMERS = (Role.REP, Role.OFFICE)
+
+
+def add_company(*, acting_user: User, name: str, phone: str = "", notes: str = "") -> Company:
+    """A new customer company; BadInput if the name is taken."""
+    require_role(acting_user, *KEEPS_CUSTOMERS)
+    company = Company(name=name.strip(), phone=phone, notes=notes)
+    _save_checked(company)
+    return company
+
+
+def change_company(
+    *, acting_user: User, company: Company, name: str, phone: str, notes: str, active: bool
+) -> None:
+    """Correct a company's details, or close it for new quotes."""
+    require_role(acting_user, *KEEPS_CUSTOMERS)
+    company.name, company.phone, company.notes = name.strip(), phone, notes
+    company.active = active
+    _save_checked(company)
+
+
+def set_terms(
+    *, acting_user: User, company: Company, tier: PriceTier | None, payment_terms: str = ""
+) -> None:
+    """The price tier of a company; None returns it to the default tier. The office's decision."""
+    require_role(acting_user, Role.OFFICE)
+    terms = CustomerTerms.objects.filter(company=company).first()
+    if tier is None:
+        if terms is not None:
+            terms.delete()
+        return
+    terms = terms or CustomerTerms(company=company)
+    terms.tier, terms.payment_terms = tier, payment_terms
+    terms.save()
+
+
+def add_person(*, acting_user: User, company: Company, name: str, email: str) -> User:
+    """Somebody of the customer who may sign in; a mail lets them choose their password."""
+    require_role(acting_user, *KEEPS_CUSTOMERS)
+    email = email.strip().lower()
+    if User.objects.filter(email__iexact=email).exists():
+        message = "A person with this email address already exists."
+        raise BadInput(message, fields={"email": message})
+    with transaction.atomic():
+        person = User.objects.create_user(email, name=name.strip(), company=company)
+        person.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
+        _mail_welcome(person, acting_user)
+    return person
+
+
+def add_ship_to(
+    *, acting_user: User, company: Company, zone: FreightZone, **address: Any
+) -> ShipTo:
+    """A delivery address; its zone and state decide freight and fees."""
+    require_role(acting_user, *KEEPS_CUSTOMERS)
+    ship_to = ShipTo(company=company, zone=zone, **address)
+    _save_checked(ship_to)
+    return ship_to
+
+
+def change_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: Any) -> None:
+    """Correct an address. Papers already issued keep the old one."""
+    require_role(acting_user, *KEEPS_CUSTOMERS)
+    for name, value in columns.items():
+        setattr(ship_to, name, value)
+    _save_checked(ship_to)
+
+
+def _save_checked(row: Company | ShipTo) -> None:
+    """Save after the model's own checks; BadInput in the constraint's words."""
+    try:
+        row.full_clean()
+    except ValidationError as error:
+        fields = {name: " ".join(texts) for name, texts in error.message_dict.items()}
+        raise BadInput(" ".join(fields.values()), fields=fields) from error
+    row.save()
+
+
+def _mail_welcome(person: User, acting_user: User) -> None:
+    path = reverse("account_reset_password_from_key", kwargs={"uidb36": "UID", "key": "KEY"})
+    key = default_token_generator.make_token(person)
+    path = path.replace("UID-KEY", url_quote(f"{user_pk_to_url_str(person)}-{key}"))
+    text = render_to_string(
+        "mail/customer_welcome.txt",
+        {"person": person, "acting_user": acting_user, "page_url": settings.SITE_URL + path},
+    )
+    send = partial(send_mail, "Your login", text, settings.DEFAULT_FROM_EMAIL, [person.email])
+    transaction.on_commit(send, robust=True)

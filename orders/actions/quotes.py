@@ -1,0 +1,375 @@
+"""Quotes: drafted, repriced, approved, sent, withdrawn, expired, accepted or declined."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any, Final
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from blendshop.money import format_money
+from blendshop.roles import Role, has_role, require_role
+from orders.actions.moves import move, note, require_move
+from orders.actions.orders import create_order_from_quote
+from orders.actions.papers import issue_quote_paper
+from orders.actions.quote_mail import mail_author, mail_customer, mail_office
+from orders.models import Order, Quote, QuoteLine, ShipTo
+from orders.numbering import next_number
+from orders.quote_links import quote_url
+from orders.quote_pricing import DraftLine, draft_lines_of, line_figures, price_draft
+
+QUOTE_PREFIX: Final = "Q"
+WRITES_QUOTES: Final = (Role.REP, Role.OFFICE)
+Status = Quote.Status
+
+
+def draft_quote(
+    *,
+    acting_user: User,
+    company: Company,
+    ship_to: ShipTo,
+    lines: Sequence[DraftLine],
+    validity_days: int,
+    notes: str = "",
+) -> Quote:
+    """A new draft, priced with today's costs."""
+    require_role(acting_user, *WRITES_QUOTES)
+    _require_fitting(company, ship_to, lines, validity_days)
+    today = timezone.localdate()
+    with transaction.atomic():
+        quote = Quote.objects.create(
+            number=next_number(QUOTE_PREFIX),
+            company=company,
+            ship_to=ship_to,
+            validity_days=validity_days,
+            valid_until=today + timedelta(days=validity_days),
+            notes=notes,
+            created_by=acting_user,
+        )
+        _write_lines(quote, lines, today)
+        note(quote, acting_user=acting_user, why="Drafted.", new=True, data=_totals(quote))
+    return quote
+
+
+def change_draft(
+    *,
+    quote: Quote,
+    acting_user: User,
+    company: Company,
+    ship_to: ShipTo,
+    lines: Sequence[DraftLine],
+    validity_days: int,
+    notes: str = "",
+) -> None:
+    """Replace what a draft asks for and price it with today's costs."""
+    require_role(acting_user, *WRITES_QUOTES)
+    _require_draft(quote)
+    _require_fitting(company, ship_to, lines, validity_days)
+    today = timezone.localdate()
+    with transaction.atomic():
+        _set(
+            quote,
+            company=company,
+            ship_to=ship_to,
+            validity_days=validity_days,
+            valid_until=today + timedelta(days=validity_days),
+            notes=notes,
+        )
+        _write_lines(quote, lines, today)
+        note(quote, acting_user=acting_user, why="Changed.", data=_totals(quote))
+
+
+def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
+    """Price a draft with today's costs; returns by how much the total rose (or fell, below 0)."""
+    require_role(acting_user, *WRITES_QUOTES)
+    _require_draft(quote)
+    before = quote.total
+    with transaction.atomic():
+        _reprice(quote)
+        rise = quote.total - before
+        if rise:
+            note(quote, acting_user=acting_user, why="Repriced.", data=_totals(quote))
+    return rise
+
+
+def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = None) -> None:
+    """Ask the office to approve a draft whose margin is below the floor.
+
+    The figures stand from here on: what the office approves is what is sent.
+    """
+    require_role(acting_user, *WRITES_QUOTES)
+    require_move(quote, Status.AWAITING_APPROVAL)
+    with transaction.atomic():
+        changed = _reprice_or_note_change(quote, acting_user, seen_total)
+        if not changed:
+            if not quote.needs_approval:
+                raise IllegalMove(f"{quote.number} needs no approval; send it.")
+            reason = quote.approval_reason
+            move(quote, Status.AWAITING_APPROVAL, acting_user=acting_user, why=reason)
+            mail_office(quote, "mail/quote_awaiting_approval.txt", "waits for your approval")
+    if changed:
+        raise ChangedMeanwhile(changed)
+
+
+def send_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = None) -> None:
+    """Send a draft: price it with the costs of this minute, freeze it, issue the paper, mail it.
+
+    With ``seen_total``, a price that has moved since it was shown is saved to the draft and
+    ChangedMeanwhile raised, so that nobody sends a figure nobody has read.
+    """
+    require_role(acting_user, *WRITES_QUOTES)
+    _require_draft(quote)
+    with transaction.atomic():
+        changed = _reprice_or_note_change(quote, acting_user, seen_total)
+        if not changed:
+            if quote.needs_approval:
+                raise IllegalMove(
+                    f"{quote.number} cannot be sent before the office approves it."
+                    f" {quote.approval_reason}"
+                )
+            _send(quote, acting_user, why="")
+    if changed:
+        raise ChangedMeanwhile(changed)
+
+
+def approve_quote(*, quote: Quote, acting_user: User, why: str = "") -> None:
+    """The office agrees to a price below the floor; the quote goes out as it was submitted."""
+    require_role(acting_user, Role.OFFICE)
+    _require_awaiting(quote)
+    with transaction.atomic():
+        _send(quote, acting_user, why=why or "Approved.")
+        mail_author(quote, "mail/quote_approved.txt", "is approved and sent", why=why)
+
+
+def send_back(*, quote: Quote, acting_user: User, why: str) -> None:
+    """The office does not agree; the quote is a draft again."""
+    require_role(acting_user, Role.OFFICE)
+    require_move(quote, Status.DRAFT)
+    if not why.strip():
+        raise BadInput("Say what should change.", fields={"why": "Give a reason."})
+    with transaction.atomic():
+        move(quote, Status.DRAFT, acting_user=acting_user, why=why)
+        mail_author(quote, "mail/quote_sent_back.txt", "comes back to you", why=why)
+
+
+def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:
+    """Withdraw a quote that has not been answered; the customer hears of it if it was sent."""
+    require_role(acting_user, *WRITES_QUOTES)
+    require_move(quote, Status.VOID)
+    if not why.strip():
+        raise BadInput("Say why it is withdrawn.", fields={"why": "Give a reason."})
+    was_sent = quote.status == Status.SENT
+    with transaction.atomic():
+        move(quote, Status.VOID, acting_user=acting_user, why=why)
+        if was_sent:
+            mail_customer(quote, "mail/quote_withdrawn.txt", "is withdrawn")
+
+
+def expire_quotes(*, acting_user: User | None, today: date) -> list[str]:
+    """Close every sent quote whose last day has passed; returns their numbers."""
+    if acting_user is not None:
+        require_role(acting_user, Role.OFFICE)
+    closed = []
+    for quote in Quote.objects.filter(status=Status.SENT, valid_until__lt=today).order_by("pk"):
+        try:
+            with transaction.atomic():
+                move(
+                    quote,
+                    Status.EXPIRED,
+                    acting_user=acting_user,
+                    who=str(acting_user or "the nightly expire_quotes command"),
+                    why=f"Valid until {quote.valid_until}.",
+                )
+        except ChangedMeanwhile:
+            continue  # answered or withdrawn this very moment; nothing to close
+        closed.append(quote.number)
+    return closed
+
+
+def accept_quote(*, quote: Quote, acting_user: User | None, name: str) -> Order:
+    """The customer agrees: the quote becomes an order. Asked again, it is the same order.
+
+    ``acting_user`` is None when the signed link was used; ``name`` is what was typed there.
+    """
+    _require_may_answer(quote, acting_user)
+    if quote.status == Status.ACCEPTED:
+        return quote.order
+    try:
+        with transaction.atomic():
+            _answer(quote, Status.ACCEPTED, acting_user, name, why="")
+            order = create_order_from_quote(
+                quote=quote, acting_user=acting_user, accepted_by=quote.decided_by_name
+            )
+            mail_author(quote, "mail/quote_accepted.txt", "is accepted", order=order)
+    except ChangedMeanwhile:
+        quote.refresh_from_db()
+        if quote.status != Status.ACCEPTED:
+            raise
+        return quote.order  # the same click, twice at once
+    return order
+
+
+def decline_quote(*, quote: Quote, acting_user: User | None, name: str, why: str = "") -> None:
+    """The customer does not want it. Declining twice changes nothing."""
+    _require_may_answer(quote, acting_user)
+    if quote.status == Status.DECLINED:
+        return
+    with transaction.atomic():
+        _answer(quote, Status.DECLINED, acting_user, name, why=why)
+        mail_author(quote, "mail/quote_declined.txt", "is declined", why=why)
+
+
+def _answer(
+    quote: Quote, to: Quote.Status, acting_user: User | None, name: str, *, why: str
+) -> None:
+    if closed := why_closed(quote, timezone.localdate()):
+        raise IllegalMove(closed)
+    if not name.strip():
+        raise BadInput("Type your name.", fields={"name": "Your name is needed."})
+    how = "by the signed link" if acting_user is None else f"recorded by {acting_user}"
+    move(
+        quote,
+        to,
+        acting_user=acting_user,
+        who=f"{name.strip()[:120]} ({how})",
+        why=why,
+        decided_at=timezone.now(),
+        decided_by_name=name.strip()[:120],
+        decision_note=why[:400],
+    )
+
+
+def why_closed(quote: Quote, today: date) -> str:
+    """Why a quote can no longer be answered, in a sentence; empty while it can."""
+    if quote.status == Status.SENT and quote.valid_until >= today:
+        return ""
+    if quote.status in (Status.SENT, Status.EXPIRED):
+        return (
+            f"{quote.number} was valid until {quote.valid_until:%B %d, %Y}; ask us for a new one."
+        )
+    if quote.status == Status.ACCEPTED:
+        return f"{quote.number} was accepted by {quote.decided_by_name}."
+    if quote.status == Status.DECLINED:
+        return f"{quote.number} was declined by {quote.decided_by_name}."
+    if quote.status == Status.VOID:
+        return f"{quote.number} was withdrawn; ask us for a new one."
+    return f"{quote.number} has not been sent yet."
+
+
+def _require_may_answer(quote: Quote, user: User | None) -> None:
+    if user is None or has_role(user, *WRITES_QUOTES):
+        return
+    if not has_role(user, Role.CUSTOMER) or user.company_id != quote.company_id:
+        raise NotAllowed("Only the customer can answer this quote.")
+
+
+def _require_draft(quote: Quote) -> None:
+    if not quote.is_draft:
+        raise IllegalMove(f"{quote.number} is {quote.get_status_display()}, no longer a draft.")
+
+
+def _require_awaiting(quote: Quote) -> None:
+    if quote.status != Status.AWAITING_APPROVAL:
+        raise IllegalMove(f"{quote.number} is {quote.get_status_display()}; nothing to approve.")
+
+
+def _require_fitting(
+    company: Company, ship_to: ShipTo, lines: Sequence[DraftLine], validity_days: int
+) -> None:
+    """Refuse parts that do not belong together before anything is priced."""
+    if not company.active:
+        raise BadInput(f"{company} is not an active customer.", fields={"company": "Not active."})
+    if ship_to.company_id != company.pk:
+        message = f"{ship_to} is not an address of {company}."
+        raise BadInput(message, fields={"ship_to": "Choose one of this customer's addresses."})
+    if not 1 <= validity_days <= 365:
+        message = "A quote is valid for 1 to 365 days."
+        raise BadInput(message, fields={"validity_days": message})
+    if not lines:
+        raise BadInput("A quote needs at least one line.", fields={"lines": "Add a line."})
+    for line in lines:
+        owner = line.revision.blend.company_id
+        if owner not in (None, company.pk):
+            message = f"{line.revision.blend} belongs to another customer."
+            raise BadInput(message, fields={"revision": message})
+        if line.quantity < 1:
+            raise BadInput("Order at least one.", fields={"quantity": "At least 1."})
+
+
+def _send(quote: Quote, acting_user: User, *, why: str) -> None:
+    now = timezone.now()
+    last_day = timezone.localdate() + timedelta(days=quote.validity_days)
+    move(
+        quote,
+        Status.SENT,
+        acting_user=acting_user,
+        why=why,
+        data=_totals(quote),
+        sent_at=now,
+        valid_until=last_day,
+    )
+    issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
+    mail_customer(quote, "mail/quote_sent.txt", "for you to read")
+
+
+def _reprice_or_note_change(quote: Quote, acting_user: User, seen_total: Decimal | None) -> str:
+    """Reprice a draft; a sentence (and an event) if its total is not the one that was seen."""
+    _reprice(quote)
+    if seen_total is None or seen_total == quote.total:
+        return ""
+    note(quote, acting_user=acting_user, why="Costs moved while sending.", data=_totals(quote))
+    return (
+        f"The total of {quote.number} is now {format_money(quote.total, settings.CURRENCY)}, not"
+        f" {format_money(seen_total, settings.CURRENCY)}: costs or terms have changed since you"
+        " saw it. Look again, then send it."
+    )
+
+
+def _reprice(quote: Quote) -> None:
+    lines = quote.lines.select_related("revision__blend", "package")
+    _write_lines(quote, draft_lines_of(list(lines)), timezone.localdate())
+
+
+def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
+    """Replace the lines of a draft by these at today's price, and set its totals."""
+    draft = price_draft(lines, company=quote.company, ship_to=quote.ship_to, today=today)
+    price = draft.price
+    _set(
+        quote,
+        total=price.total,
+        deposit_total=price.deposit_total,
+        needs_approval=price.needs_approval,
+        approval_reason=" ".join(price.approval_reasons)[:400],
+    )
+    quote.lines.all().delete()
+    QuoteLine.objects.bulk_create(
+        QuoteLine(
+            quote=quote,
+            position=position,
+            revision=line.revision,
+            package=line.package,
+            quantity=line.quantity,
+            n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
+            margin_pct=line.margin_pct,
+            **line_figures(line.revision, request, breakdown),
+        )
+        for position, (line, request, breakdown) in enumerate(
+            zip(lines, draft.requests, price.lines, strict=True), start=1
+        )
+    )
+
+
+def _set(quote: Quote, **columns: Any) -> None:
+    """Guarded: only while the quote is still the draft the caller saw."""
+    if Quote.objects.filter(pk=quote.pk, status=Status.DRAFT).update(**columns) != 1:
+        raise ChangedMeanwhile(f"Somebody else changed {quote.number} meanwhile; look again.")
+    for name, value in columns.items():
+        setattr(quote, name, value)
+
+
+def _totals(quote: Quote) -> dict[str, str]:
+    return {"total": str(quote.total), "deposit_total": str(quote.deposit_total)}

@@ -1,0 +1,266 @@
+"""Forms of quotes: the head, its lines, and the sheet that holds both together."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from django import forms
+from django.db.models import OuterRef, Q, QuerySet, Subquery
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import DomainError
+from formulas.models import Blend, BlendRevision
+from orders.models import Package, PlantProfile, Quote, ShipTo
+from orders.quote_pricing import DraftLine
+
+MOST_LINES: Final = 20
+
+
+class QuoteFilter(forms.Form):
+    """Search and filter of the quote list; everything is optional."""
+
+    q = forms.CharField(label="Search", required=False, help_text="Number, customer or blend.")
+    status = forms.ChoiceField(required=False, choices=[("", "all"), *Quote.Status.choices])
+
+
+class SeenForm(forms.Form):
+    """Send a draft at the total that was on the screen, or only price it anew."""
+
+    do = forms.ChoiceField(choices=[("send", "send"), ("reprice", "reprice")])
+    seen_total = forms.DecimalField(max_digits=12, decimal_places=2, required=False)
+
+
+class ApprovalForm(forms.Form):
+    """The office's word on a price below the floor."""
+
+    decision = forms.ChoiceField(choices=[("approve", "approve"), ("send_back", "send back")])
+    why = forms.CharField(label="Remark", required=False, max_length=400)
+
+
+class AnswerForm(forms.Form):
+    """The customer's word on a quote."""
+
+    decision = forms.ChoiceField(choices=[("accept", "accept"), ("decline", "decline")])
+    name = forms.CharField(
+        label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    why = forms.CharField(
+        label="Reason, if declined", required=False, max_length=400, widget=forms.TextInput()
+    )
+
+    def __init__(self, *args: Any, recorded: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if recorded:
+            self.fields["name"].label = "Who answered"
+
+
+class QuoteForm(forms.Form):
+    """The head of a quote."""
+
+    company = forms.ModelChoiceField(
+        Company.objects.none(), label="Customer", empty_label="choose a customer"
+    )
+    ship_to = forms.ModelChoiceField(
+        ShipTo.objects.none(), label="Ship to", empty_label="choose an address"
+    )
+    validity_days = forms.IntegerField(label="Valid for, days", min_value=1, max_value=365)
+    notes = forms.CharField(
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Printed on the quote.",
+    )
+
+
+class RevisionField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    """A saved blend by the name and grade people know it by."""
+
+    def label_from_instance(self, revision: BlendRevision) -> str:  # type: ignore[override]
+        return f"{revision.blend.name} · {revision.grade} · r{revision.number}"
+
+
+class LineForm(forms.Form):
+    """One blend in a package and quantity."""
+
+    revision = RevisionField(
+        BlendRevision.objects.none(), label="Blend", empty_label="choose a saved blend"
+    )
+    package = forms.ModelChoiceField(Package.objects.none(), empty_label="choose a package")
+    quantity = forms.IntegerField(
+        min_value=1, max_value=100_000, help_text="Packages; for bulk whole gallons."
+    )
+    n_rate = forms.FloatField(
+        label="N rate, lb per 1,000 sq ft",
+        required=False,
+        min_value=0.01,
+        max_value=10,
+        help_text="For the price per 1,000 sq ft.",
+    )
+    margin_pct = forms.DecimalField(
+        label="Own margin, %",
+        required=False,
+        min_value=-99,
+        max_value=99,
+        max_digits=5,
+        decimal_places=2,
+        help_text="Only if it differs from the customer's tier.",
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        revisions: QuerySet[BlendRevision],
+        packages: QuerySet[Package],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["revision"].queryset = revisions  # type: ignore[attr-defined]
+        self.fields["package"].queryset = packages  # type: ignore[attr-defined]
+
+    def draft_line(self) -> DraftLine:
+        """What the valid form asks for."""
+        return DraftLine(
+            revision=self.cleaned_data["revision"],
+            package=self.cleaned_data["package"],
+            quantity=self.cleaned_data["quantity"],
+            n_rate_lb_per_1000sqft=self.cleaned_data["n_rate"],
+            margin_pct=self.cleaned_data["margin_pct"],
+        )
+
+
+LINE_FIELDS: Final = tuple(LineForm.base_fields)
+HEAD_FIELDS: Final = tuple(QuoteForm.base_fields)
+LineFormSet = forms.formset_factory(
+    LineForm, extra=0, min_num=1, max_num=MOST_LINES, validate_min=True, validate_max=True
+)
+
+
+class QuoteSheet:
+    """The head and the lines of one quote page, bound to what was posted or to a start.
+
+    Addresses and blends offered follow the chosen customer; revisions already on the sheet stay
+    on offer although a newer one exists.
+    """
+
+    def __init__(
+        self,
+        user: User,
+        *,
+        data: Mapping[str, Any] | None = None,
+        head: Mapping[str, Any] | None = None,
+        lines: Iterable[Mapping[str, Any]] = (),
+    ) -> None:
+        head, lines = dict(head or {}), list(lines)
+        company_pk = _digits(data.get("company") if data is not None else head.get("company"))
+        posted = _posted_lines(data) if data is not None else lines
+        on_sheet = {pk for line in posted if (pk := _digits(line.get("revision")))}
+        packages = {pk for line in posted if (pk := _digits(line.get("package")))}
+        self.form = QuoteForm(data, initial=head)
+        self.form.fields["company"].queryset = (  # type: ignore[attr-defined]
+            Company.objects.visible_to(user).filter(active=True)
+        )
+        self.form.fields["ship_to"].queryset = ShipTo.objects.filter(  # type: ignore[attr-defined]
+            company=company_pk, active=True
+        ).select_related("company", "zone")
+        self.lines = LineFormSet(
+            data,
+            initial=lines,
+            prefix="line",
+            form_kwargs={
+                "revisions": _revisions(user, company_pk, on_sheet),
+                "packages": Package.objects.filter(Q(active=True) | Q(pk__in=packages)),
+            },
+        )
+        self.problem = ""
+
+    @classmethod
+    def blank(cls, user: User, revision: BlendRevision | None) -> QuoteSheet:
+        """A new quote, for the owner of a saved blend if one is given."""
+        owner = revision.blend.company if revision else None
+        places = list(ShipTo.objects.filter(company=owner, active=True)[:2]) if owner else []
+        head = {
+            "company": owner.pk if owner else "",
+            "ship_to": places[0].pk if len(places) == 1 else "",
+            "validity_days": PlantProfile.load().quote_validity_days,
+        }
+        line = {"revision": revision.pk if revision else "", "quantity": 1}
+        return cls(user, head=head, lines=[line])
+
+    @classmethod
+    def of_quote(cls, user: User, quote: Quote) -> QuoteSheet:
+        """A draft as it is saved."""
+        head = {
+            "company": quote.company_id,
+            "ship_to": quote.ship_to_id,
+            "validity_days": quote.validity_days,
+            "notes": quote.notes,
+        }
+        lines = [
+            {
+                "revision": line.revision_id,
+                "package": line.package_id,
+                "quantity": line.quantity,
+                "n_rate": line.n_rate_lb_per_1000sqft,
+                "margin_pct": line.margin_pct,
+            }
+            for line in quote.lines.all()
+        ]
+        return cls(user, head=head, lines=lines)
+
+    @classmethod
+    def rearranged(cls, user: User, data: Mapping[str, Any], do: str) -> QuoteSheet:
+        """What was typed so far, with a line more (``add``) or less (``remove-2``)."""
+        lines = _posted_lines(data)
+        if do == "add" and len(lines) < MOST_LINES:
+            lines.append({"quantity": "1"})
+        removed = _digits(do.removeprefix("remove-"))
+        if removed is not None and removed < len(lines) and len(lines) > 1:
+            del lines[removed]
+        head = {name: data.get(name, "") for name in HEAD_FIELDS}
+        return cls(user, head=head, lines=lines)
+
+    def is_valid(self) -> bool:
+        """Both at once, so that every mistake is shown."""
+        return all([self.form.is_valid(), self.lines.is_valid()])
+
+    def request(self) -> dict[str, Any]:
+        """Arguments of ``draft_quote`` and ``change_draft`` from a valid sheet."""
+        return {**self.form.cleaned_data, "lines": self.draft_lines()}
+
+    def draft_lines(self) -> tuple[DraftLine, ...]:
+        return tuple(form.draft_line() for form in self.lines if form.cleaned_data)
+
+    def refuse(self, error: DomainError) -> None:
+        """Show a sentence of the action above the form."""
+        self.problem = error.message
+
+
+def _digits(value: Any) -> int | None:
+    text = str(value or "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
+
+
+def _posted_lines(data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """What stands in the posted lines, unchecked and in order."""
+    matches = (re.fullmatch(r"line-(\d{1,3})-quantity", key) for key in data)
+    indexes = sorted(int(match[1]) for match in matches if match)
+    return [
+        {name: data.get(f"line-{index}-{name}", "") for name in LINE_FIELDS} for index in indexes
+    ]
+
+
+def _revisions(user: User, company_pk: int | None, on_sheet: set[int]) -> QuerySet[BlendRevision]:
+    """The newest revision of the customer's blends and of the plant's book."""
+    newest = BlendRevision.objects.filter(blend=OuterRef("blend")).order_by("-number")
+    offered = Q(pk=Subquery(newest.values("pk")[:1]), blend__archived=False) & (
+        Q(blend__company=company_pk) | Q(blend__company__isnull=True)
+    )
+    revisions: QuerySet[BlendRevision] = (
+        BlendRevision.objects.filter(offered | Q(pk__in=on_sheet))
+        .filter(blend__in=Blend.objects.visible_to(user))
+        .select_related("blend")
+        .order_by("blend__name", "-number")
+    )
+    return revisions

@@ -1,0 +1,149 @@
+"""What the pages about quotes show: by role, from the frozen figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Q
+
+from blendshop.accounts.models import User
+from blendshop.errors import BadInput
+from blendshop.roles import SEES_COST, Role, has_role
+from formulas.engine.composition import NITROGEN_FORMS
+from orders.models import Quote, QuoteLine
+from orders.models.quote import QuoteQuerySet
+from orders.price_bridge import from_json
+from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.quote_pricing import DraftLine, PricedDraft, draft_lines_of, price_draft
+
+
+@dataclass(frozen=True, slots=True)
+class LineView:
+    """A saved line: the row, its price, and the part of it a customer may read."""
+
+    line: QuoteLine
+    price: PriceBreakdown
+    for_customer: tuple[CustomerLine, ...]
+    analysis: tuple[tuple[str, float], ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PreviewLine:
+    """A line that is not saved yet, priced, with its quantity table."""
+
+    line: DraftLine
+    price: PriceBreakdown
+    breaks: tuple[PriceBreak, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """The price of a sheet, or the sentence why there is none."""
+
+    lines: tuple[PreviewLine, ...] = ()
+    total: Decimal | None = None
+    deposit_total: Decimal | None = None
+    load_count: int = 0
+    approval_reasons: tuple[str, ...] = ()
+    problem: str = ""
+
+
+def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
+    """The quotes a person may see, narrowed by ``q`` and ``status``."""
+    quotes = Quote.objects.visible_to(user)
+    if text := (wanted.get("q") or "").strip():
+        # A quote with two matching lines is one quote: ask by key, do not join.
+        by_blend = QuoteLine.objects.filter(revision__blend__name__icontains=text)
+        quotes = quotes.filter(
+            Q(number__icontains=text)
+            | Q(company__name__icontains=text)
+            | Q(pk__in=by_blend.values("quote"))
+        )
+    if status := wanted.get("status"):
+        quotes = quotes.filter(status=status)
+    return quotes.for_list()
+
+
+def line_views(quote: Quote) -> tuple[LineView, ...]:
+    """The lines of a quote as they are stored, in one query."""
+    views = []
+    for line in quote.lines.select_related("revision__blend", "package"):
+        price = from_json(line.price)
+        frozen = line.price["frozen"]
+        views.append(
+            LineView(
+                line=line,
+                price=price,
+                for_customer=customer_lines(price),
+                analysis=tuple(
+                    (key, pct)
+                    for key, pct in frozen["analysis"].items()
+                    if key not in NITROGEN_FORMS
+                ),
+                cautions=tuple(
+                    warning["message"]
+                    for warning in line.revision.answer.get("warnings") or ()
+                    if warning["severity"] in {"caution", "stop"}
+                ),
+            )
+        )
+    return tuple(views)
+
+
+def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: date) -> Preview:
+    """Price lines that are not saved, with quantity tables."""
+    try:
+        draft = price_draft(lines, company=company, ship_to=ship_to, today=today, with_breaks=True)
+    except BadInput as error:
+        return Preview(problem=error.message)
+    return _preview(lines, draft)
+
+
+def price_today(quote: Quote, today: date) -> Preview:
+    """What a quote's lines would cost now; for quotes that have not gone out."""
+    lines = draft_lines_of(list(quote.lines.select_related("revision__blend", "package")))
+    return preview(lines, company=quote.company, ship_to=quote.ship_to, today=today)
+
+
+def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft) -> Preview:
+    price = draft.price
+    return Preview(
+        lines=tuple(
+            PreviewLine(line, breakdown, breaks)
+            for line, breakdown, breaks in zip(lines, price.lines, draft.breaks, strict=True)
+        ),
+        total=price.total,
+        deposit_total=price.deposit_total,
+        load_count=len(price.loads),
+        approval_reasons=price.approval_reasons,
+    )
+
+
+def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
+    """The context of a quote's own page; staff figures only for those who see cost."""
+    context: dict[str, Any] = {
+        "quote": quote,
+        "lines": line_views(quote),
+        "order": getattr(quote, "order", None),
+        "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
+        "shows_cost": has_role(user, *SEES_COST),
+    }
+    if not context["shows_cost"]:
+        return context
+    writes = has_role(user, Role.REP, Role.OFFICE)
+    in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
+    return {
+        **context,
+        "events": quote.events.all(),
+        "today_price": price_today(quote, today) if in_house else None,
+        "may_edit": writes and quote.is_draft,
+        "may_approve": has_role(user, Role.OFFICE)
+        and quote.status == Quote.Status.AWAITING_APPROVAL,
+        "may_withdraw": writes and Quote.Status.VOID in quote.MOVES[quote.status],
+        "may_record_answer": writes and context["may_answer"],
+    }

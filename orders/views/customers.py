@@ -1,0 +1,150 @@
+"""Customer pages: the list, one customer, its people and addresses."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from blendshop.errors import BadInput
+from blendshop.roles import Role, role_required
+from orders.access import get_customer_for
+from orders.access_plant import signed_in
+from orders.actions.customers import (
+    KEEPS_CUSTOMERS,
+    add_company,
+    add_person,
+    add_ship_to,
+    change_company,
+    change_ship_to,
+    set_terms,
+)
+from orders.customer_pages import customer_page, find_customers
+from orders.forms.customers import (
+    CompanyForm,
+    CustomerSearch,
+    PersonForm,
+    ShipToForm,
+    TermsForm,
+)
+from orders.forms.orders import require_valid
+from orders.models import CustomerTerms, ShipTo
+
+CUSTOMERS_A_PAGE = 40
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_safe
+def customer_list(request: HttpRequest) -> HttpResponse:
+    form = CustomerSearch(request.GET)
+    text = form.cleaned_data["q"] if form.is_valid() else ""
+    companies = find_customers(signed_in(request), text)
+    page = Paginator(companies, CUSTOMERS_A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "orders/customer_list.html", {"form": form, "page": page})
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_safe
+def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    context = {**customer_page(company, user), "person_form": PersonForm()}
+    return render(request, "orders/customer_detail.html", context)
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def customer_new(request: HttpRequest) -> HttpResponse:
+    user = signed_in(request)
+    form = CompanyForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            company = add_company(acting_user=user, **form.cleaned_data)
+        except BadInput as error:
+            _show(form, error)
+        else:
+            messages.success(request, f"{company} is added; now its address and its people.")
+            return redirect("customer_detail", company.pk)
+    context = {"form": form, "company": None}
+    return render(request, "orders/customer_form.html", context, status=_status(request))
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    initial = {name: getattr(company, name) for name in CompanyForm.base_fields}
+    form = CompanyForm(request.POST or None, initial=initial, company=company)
+    if request.method == "POST" and form.is_valid():
+        try:
+            change_company(acting_user=user, company=company, **form.cleaned_data)
+        except BadInput as error:
+            _show(form, error)
+        else:
+            messages.success(request, f"{company} is changed.")
+            return redirect("customer_detail", pk)
+    context = {"form": form, "company": company}
+    return render(request, "orders/customer_form.html", context, status=_status(request))
+
+
+@role_required(Role.OFFICE)
+@require_http_methods(["GET", "HEAD", "POST"])
+def customer_terms(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    terms = CustomerTerms.objects.filter(company=company).first()
+    initial = {"tier": terms.tier_id, "payment_terms": terms.payment_terms} if terms else {}
+    form = TermsForm(request.POST if request.method == "POST" else None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        set_terms(acting_user=user, company=company, **form.cleaned_data)
+        messages.success(request, f"The terms of {company} are set.")
+        return redirect("customer_detail", pk)
+    context = {"form": form, "company": company}
+    return render(request, "orders/customer_terms.html", context, status=_status(request))
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_POST
+def customer_add_person(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    wanted = require_valid(PersonForm(request.POST))
+    person = add_person(acting_user=user, company=company, **wanted)
+    messages.success(request, f"{person} is added; a mail to {person.email} asks for a password.")
+    return redirect("customer_detail", pk)
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def customer_ship_to(request: HttpRequest, pk: int, ship_to_pk: int | None = None) -> HttpResponse:
+    """Add an address, or correct one."""
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    ship_to = get_object_or_404(ShipTo, company=company, pk=ship_to_pk) if ship_to_pk else None
+    blank = ShipTo(company=company)
+    form = ShipToForm(request.POST or None, instance=ship_to or blank)
+    if request.method == "POST" and form.is_valid():
+        try:
+            if ship_to:
+                change_ship_to(acting_user=user, ship_to=ship_to, **form.cleaned_data)
+            else:
+                add_ship_to(acting_user=user, company=company, **form.cleaned_data)
+        except BadInput as error:
+            _show(form, error)
+        else:
+            messages.success(request, f"The address {form.cleaned_data['label']} is saved.")
+            return redirect("customer_detail", pk)
+    context = {"form": form, "company": company, "ship_to": ship_to}
+    return render(request, "orders/customer_ship_to.html", context, status=_status(request))
+
+
+def _show(form: CompanyForm | ShipToForm, error: BadInput) -> None:
+    """The action's sentence, at the field it speaks of if the form has it."""
+    for name, message in error.fields.items():
+        form.add_error(name if name in form.fields else None, message)
+
+
+def _status(request: HttpRequest) -> int:
+    """A form shown again after a post is a bad request."""
+    return 400 if request.method == "POST" else 200

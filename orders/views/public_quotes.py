@@ -1,0 +1,58 @@
+"""The quote behind its signed link: read, accept or decline without a login."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orders.actions.quotes import accept_quote, decline_quote, why_closed
+from orders.forms.quotes import AnswerForm
+from orders.models import Paper, PlantProfile, Quote
+from orders.quote_links import quote_of_token
+from orders.quote_pages import line_views
+from orders.views.papers import pdf_response
+
+
+@login_not_required
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def quote_public(request: HttpRequest, token: str) -> HttpResponse:
+    """Only what the customer may see; the answer is a POST of its own."""
+    quote = quote_of_token(token)
+    form = AnswerForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        messages.success(request, _answer(quote, form))
+        return redirect("quote_public", token)
+    context = {
+        "quote": quote,
+        "lines": line_views(quote),
+        "plant": PlantProfile.load(),
+        "closed": why_closed(quote, timezone.localdate()),
+        "order": getattr(quote, "order", None),
+        "form": form,
+        "token": token,
+    }
+    status = 400 if request.method == "POST" else 200
+    return render(request, "orders/public_quote.html", context, status=status)
+
+
+def _answer(quote: Quote, form: AnswerForm) -> str:
+    """Do what the form says; the sentence that thanks for it."""
+    name = form.cleaned_data["name"]
+    if form.cleaned_data["decision"] == "accept":
+        order = accept_quote(quote=quote, acting_user=None, name=name)
+        return f"Thank you, {name}. {quote.number} is accepted; it is order {order.number}."
+    decline_quote(quote=quote, acting_user=None, name=name, why=form.cleaned_data["why"])
+    return f"Thank you, {name}. {quote.number} is declined."
+
+
+@login_not_required
+@never_cache
+@require_safe
+def quote_public_pdf(request: HttpRequest, token: str) -> HttpResponse:
+    """The issued paper of the quote behind a genuine link."""
+    quote = quote_of_token(token)
+    return pdf_response(get_object_or_404(Paper.objects.filter(quote=quote)[:1]))

@@ -1,0 +1,226 @@
+"""Quote pages: the list, one quote, the sheet it is written on, and its moves."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from blendshop.accounts.models import User
+from blendshop.errors import BadInput, IllegalMove
+from blendshop.roles import SEES_PRICES, Role, has_role, role_required
+from formulas.models import Blend, BlendRevision
+from orders.access import get_quote_for
+from orders.access_plant import signed_in
+from orders.actions.quotes import (
+    WRITES_QUOTES,
+    accept_quote,
+    approve_quote,
+    change_draft,
+    decline_quote,
+    draft_quote,
+    reprice_draft,
+    send_back,
+    send_quote,
+    submit_quote,
+    withdraw_quote,
+)
+from orders.forms.orders import ReasonForm, require_valid
+from orders.forms.quotes import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
+from orders.models import Paper, Quote
+from orders.quote_links import quote_url
+from orders.quote_pages import Preview, find_quotes, preview, quote_page
+from orders.views.papers import pdf_response
+
+QUOTES_A_PAGE = 25
+
+
+@role_required(*SEES_PRICES)
+@require_safe
+def quote_list(request: HttpRequest) -> HttpResponse:
+    """The office finds what waits for it on top; a customer sees its own, once sent."""
+    user = signed_in(request)
+    form = QuoteFilter(request.GET)
+    quotes = find_quotes(user, form.cleaned_data if form.is_valid() else {})
+    waiting = Quote.objects.none()
+    if has_role(user, Role.OFFICE):
+        waiting = find_quotes(user, {"status": Quote.Status.AWAITING_APPROVAL})
+    context = {
+        "form": form,
+        "page": Paginator(quotes, QUOTES_A_PAGE).get_page(request.GET.get("page")),
+        "waiting": waiting,
+        "may_write": has_role(user, *WRITES_QUOTES),
+    }
+    return render(request, "orders/quote_list.html", context)
+
+
+@role_required(*SEES_PRICES)
+@require_safe
+def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    context = {
+        **quote_page(quote, user, timezone.localdate()),
+        "answer_form": AnswerForm(recorded=True),
+        "reason_form": ReasonForm(auto_id="withdraw_%s"),
+        "approval_form": ApprovalForm(auto_id="approval_%s"),
+    }
+    if not context["shows_cost"]:
+        context["answer_form"] = AnswerForm(initial={"name": user.name})
+        return render(request, "orders/quote_detail_customer.html", context)
+    if quote.status == Quote.Status.SENT:
+        context["public_url"] = quote_url(quote)
+    return render(request, "orders/quote_detail.html", context)
+
+
+@role_required(*WRITES_QUOTES)
+@require_http_methods(["GET", "HEAD", "POST"])
+def quote_new(request: HttpRequest) -> HttpResponse:
+    """A blank sheet, with one saved blend on it if the address names a revision."""
+    user = signed_in(request)
+    if request.method == "POST":
+        return _posted_sheet(request, user, None)
+    revision = None
+    if pk := request.GET.get("revision"):
+        revisions = BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
+        if not pk.isdigit():
+            raise Http404
+        revision = get_object_or_404(revisions.select_related("blend__company"), pk=pk)
+    return _sheet_page(request, QuoteSheet.blank(user, revision), None)
+
+
+@role_required(*WRITES_QUOTES)
+@require_http_methods(["GET", "HEAD", "POST"])
+def quote_edit(request: HttpRequest, number: str) -> HttpResponse:
+    """The sheet of a draft; afterwards the quote is final and says so."""
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    if not quote.is_draft:
+        raise IllegalMove(f"{number} is {quote.get_status_display()}, no longer a draft.")
+    if request.method == "POST":
+        return _posted_sheet(request, user, quote)
+    return _sheet_page(request, QuoteSheet.of_quote(user, quote), quote)
+
+
+def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> HttpResponse:
+    """Save, show the price, or rearrange the sheet, as the pressed button says."""
+    do = request.POST.get("do", "save")
+    if do not in ("save", "preview"):
+        return _sheet_page(request, QuoteSheet.rearranged(user, request.POST, do), quote)
+    sheet = QuoteSheet(user, data=request.POST)
+    if do == "preview":
+        return _sheet_page(request, sheet, quote, _priced(sheet))
+    if sheet.is_valid():
+        try:
+            saved = _save(sheet, user, quote)
+        except BadInput as error:
+            sheet.refuse(error)
+        else:
+            messages.success(request, f"{saved.number} is saved as a draft.")
+            return redirect("quote_detail", saved.number)
+    return _sheet_page(request, sheet, quote, status=400)
+
+
+def _save(sheet: QuoteSheet, user: User, quote: Quote | None) -> Quote:
+    if quote is None:
+        return draft_quote(acting_user=user, **sheet.request())
+    change_draft(quote=quote, acting_user=user, **sheet.request())
+    return quote
+
+
+def _priced(sheet: QuoteSheet) -> Preview:
+    if not sheet.is_valid():
+        return Preview(problem="The price appears once customer, address and lines are complete.")
+    wanted = sheet.form.cleaned_data
+    return preview(
+        sheet.draft_lines(),
+        company=wanted["company"],
+        ship_to=wanted["ship_to"],
+        today=timezone.localdate(),
+    )
+
+
+def _sheet_page(
+    request: HttpRequest,
+    sheet: QuoteSheet,
+    quote: Quote | None,
+    priced: Preview | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """The whole page; for htmx only the part that changed."""
+    template = "orders/quote_form.html"
+    if request.headers.get("HX-Request"):
+        part = "quote_preview" if priced else "quote_form_fields"
+        template = f"orders/partials/{part}.html"
+    context = {"sheet": sheet, "quote": quote, "preview": priced, "action": request.path}
+    return render(request, template, context, status=status)
+
+
+@role_required(*WRITES_QUOTES)
+@require_POST
+def quote_send(request: HttpRequest, number: str) -> HttpResponse:
+    """Send a draft, or ask the office first when it is below the floor; or only reprice it."""
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    seen = require_valid(SeenForm(request.POST))
+    if seen["do"] == "reprice":
+        reprice_draft(quote=quote, acting_user=user)
+        messages.success(request, f"{number} is priced with today's costs.")
+    elif quote.needs_approval:
+        submit_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        messages.success(request, f"{number} waits for the office's approval.")
+    else:
+        send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        messages.success(request, f"{number} is sent to {quote.company}.")
+    return redirect("quote_detail", number)
+
+
+@role_required(Role.OFFICE)
+@require_POST
+def quote_approve(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    word = require_valid(ApprovalForm(request.POST))
+    if word["decision"] == "approve":
+        approve_quote(quote=quote, acting_user=user, why=word["why"])
+        messages.success(request, f"{number} is approved and sent to {quote.company}.")
+    else:
+        send_back(quote=quote, acting_user=user, why=word["why"])
+        messages.success(request, f"{number} is back with {quote.created_by}.")
+    return redirect("quote_detail", number)
+
+
+@role_required(*WRITES_QUOTES)
+@require_POST
+def quote_withdraw(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    why = require_valid(ReasonForm(request.POST))["why"]
+    withdraw_quote(quote=quote, acting_user=user, why=why)
+    messages.success(request, f"{number} is withdrawn.")
+    return redirect("quote_detail", number)
+
+
+@role_required(Role.CUSTOMER, *WRITES_QUOTES)
+@require_POST
+def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
+    """The signed-in customer answers; a rep or the office records an answer by telephone."""
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    word = require_valid(AnswerForm(request.POST))
+    if word["decision"] == "accept":
+        order = accept_quote(quote=quote, acting_user=user, name=word["name"])
+        messages.success(request, f"{number} is accepted; it is order {order.number}.")
+        return redirect("order_detail", order.number)
+    decline_quote(quote=quote, acting_user=user, name=word["name"], why=word["why"])
+    messages.success(request, f"{number} is declined.")
+    return redirect("quote_detail", number)
+
+
+@role_required(*SEES_PRICES)
+@require_safe
+def quote_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The paper as it was issued when the quote was sent; a draft has none yet."""
+    quote = get_quote_for(signed_in(request), number)
+    return pdf_response(get_object_or_404(Paper.objects.filter(quote=quote)[:1]))
