@@ -110,7 +110,7 @@ def plan_load(
         "analysis": {
             key: round(pct, PLACES) for key, pct in with_total_n(ready.blend.analysis).items()
         },
-        "slow_release_pct": ready.blend.slow_release_pct,
+        "slow_release_pct": _rounded(ready.blend.slow_release_pct),
         "density_lb_per_gal": round(ready.blend.density_lb_per_gal, PLACES),
         "density_window": {
             **_window(density_window(ready.blend.density_lb_per_gal), 2),
@@ -295,3 +295,7 @@ def _window(window: Window, places: int) -> dict[str, Any]:
         None if side is None else round(side, places) for side in (window.low, window.high)
     )
     return {"low": low, "high": high, "basis": window.basis}
+
+
+def _rounded(pct: float | None) -> float | None:
+    return None if pct is None else round(pct, PLACES)

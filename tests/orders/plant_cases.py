@@ -1,7 +1,6 @@
 """From a catalogue to an order: the shortest road, for tests of what comes after it."""
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Any
 
 from django.utils import timezone
@@ -69,7 +68,3 @@ def accepted_order(rep: User, company: Company, *, quantity: int = 4, **more: An
     ship_to = more.pop("ship_to", None) or ShipToFactory(company=company)
     quote = sent_quote(rep, revision, ship_to, quantity=quantity, **more)
     return accept_quote(quote=quote, acting_user=None, name="Casey Owner")
-
-
-def days(start: date, end: date) -> int:
-    return (end - start).days
