@@ -248,11 +248,11 @@ def _blend_of(
 
 
 def _share(code: str, pct: float, catalogue: Catalogue) -> StockShare:
-    cost = catalogue.cost_per_lb.get(code)
-    if cost is None:
+    name = catalogue.names.get(code)
+    if name is None:
         why = catalogue.left_out.get(code, f"The catalogue has no stock {code}.")
         raise BadInput(f"This blend cannot be priced today. {why}", fields={"recipe": why})
-    return StockShare(code=code, name=catalogue.names[code], pct=pct, cost_per_lb=cost)
+    return StockShare(code=code, name=name, pct=pct, cost_per_lb=catalogue.cost_per_lb[code])
 
 
 def _quote_line(line: PricedRequest, tank_capacity_gal: Decimal) -> pricing.QuoteLine:

@@ -1,0 +1,136 @@
+"""The signed link: read and answered without a login, by nobody who forges it."""
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from orders.actions import quotes as actions
+from orders.models import Order, Package, Paper, Quote
+from orders.quote_links import quote_token, quote_url
+from orders.quote_pricing import DraftLine
+from tests.factories import today
+from tests.orders.quote_cases import make_quotable
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def draft(company, rep):
+    revision, ship_to = make_quotable(company, rep)
+    return actions.draft_quote(
+        acting_user=rep,
+        company=company,
+        ship_to=ship_to,
+        lines=[DraftLine(revision=revision, package=Package.objects.get(), quantity=1)],
+        validity_days=30,
+    )
+
+
+@pytest.fixture
+def sent(draft, rep):
+    actions.send_quote(quote=draft, acting_user=rep)
+    return draft
+
+
+def link(quote, name="quote_public"):
+    return reverse(name, args=[quote_token(quote)])
+
+
+def test_anybody_with_the_link_reads_the_quote_and_its_paper(client, sent):
+    page = client.get(link(sent))
+    assert page.status_code == 200
+    assert sent.number in page.content.decode()
+    assert "Accept the quote" in page.content.decode()
+    assert "no-store" in page.headers["Cache-Control"]
+    pdf = client.get(link(sent, "quote_public_pdf"))
+    assert pdf.content == bytes(Paper.objects.get(quote=sent).pdf)
+
+
+def test_the_paper_prints_the_same_link_that_was_mailed(sent):
+    assert Paper.objects.get(quote=sent).snapshot["accept_url"] == quote_url(sent)
+
+
+def test_accepting_by_link_needs_a_name_and_makes_one_order(client, sent):
+    nameless = client.post(link(sent), {"decision": "accept", "name": " "})
+    assert nameless.status_code == 400
+    assert not Order.objects.exists()
+    answer = {"decision": "accept", "name": "Casey Owner"}
+    first = client.post(link(sent), answer, follow=True)
+    again = client.post(link(sent), answer, follow=True)
+    order = Order.objects.get()
+    for page in (first, again):
+        assert order.number in page.content.decode()
+    sent.refresh_from_db()
+    assert (sent.status, sent.decided_by_name) == ("accepted", "Casey Owner")
+    assert sent.events.filter(to_status="accepted").get().who == "Casey Owner (by the signed link)"
+
+
+def test_declining_by_link_keeps_the_reason(client, sent):
+    client.post(link(sent), {"decision": "decline", "name": "Casey", "why": "Too late for us."})
+    sent.refresh_from_db()
+    assert (sent.status, sent.decision_note) == ("declined", "Too late for us.")
+    page = client.get(link(sent)).content.decode()
+    assert f"{sent.number} was declined by Casey." in page
+    assert "Accept the quote" not in page
+
+
+@pytest.mark.parametrize("name", ["quote_public", "quote_public_pdf"])
+@pytest.mark.parametrize("forge", [lambda t: t[:-1] + "x", lambda t: "Q-2026-0001", lambda t: "x"])
+def test_a_forged_link_does_not_exist(client, sent, name, forge):
+    forged = forge(quote_token(sent))
+    assert client.get(reverse(name, args=[forged])).status_code == 404
+
+
+def test_another_number_under_the_same_signature_does_not_exist(client, sent, rep):
+    token = quote_token(sent).replace(sent.number, sent.number[:-1] + "9")
+    assert (
+        client.post(
+            reverse("quote_public", args=[token]), {"decision": "accept", "name": "X"}
+        ).status_code
+        == 404
+    )
+    assert not Order.objects.exists()
+
+
+@pytest.mark.parametrize("name", ["quote_public", "quote_public_pdf"])
+def test_a_link_to_a_draft_does_not_exist(client, draft, name):
+    assert client.get(link(draft, name)).status_code == 404
+
+
+@pytest.mark.parametrize("name", ["quote_public", "quote_public_pdf"])
+def test_an_old_link_says_that_it_has_expired(client, sent, settings, name):
+    long_ago = timezone.now() - timedelta(days=settings.QUOTE_LINK_DAYS, minutes=1)
+    Quote.objects.filter(pk=sent.pk).update(sent_at=long_ago)
+    sent.refresh_from_db()
+    page = client.get(link(sent, name))
+    assert page.status_code == 410
+    assert "This link has expired" in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("columns", "sentence"),
+    [
+        ({"valid_until": today() - timedelta(days=1)}, "was valid until"),
+        ({"status": "expired"}, "was valid until"),
+        ({"status": "void"}, "was withdrawn"),
+    ],
+)
+def test_a_closed_quote_says_so_and_takes_no_answer(client, sent, columns, sentence):
+    Quote.objects.filter(pk=sent.pk).update(**columns)
+    page = client.get(link(sent))
+    assert sentence in page.content.decode()
+    assert "Accept the quote" not in page.content.decode()
+    answer = client.post(link(sent), {"decision": "accept", "name": "Casey"})
+    assert answer.status_code == 409
+    assert sentence in answer.content.decode()
+    assert not Order.objects.exists()
+
+
+def test_an_answer_from_another_site_is_refused(sent):
+    strict = Client(enforce_csrf_checks=True)
+    answer = strict.post(link(sent), {"decision": "accept", "name": "Casey"})
+    assert answer.status_code == 403
+    assert not Order.objects.exists()

@@ -1,0 +1,329 @@
+"""Pages about quotes: each role sees its own part, and they work without JavaScript."""
+
+import re
+from decimal import Decimal
+
+import pytest
+from django.urls import reverse
+
+from formulas.models import BaseStock
+from orders.actions import quotes as actions
+from orders.models import Order, Package, Quote
+from orders.quote_links import quote_token
+from orders.quote_pricing import DraftLine
+from tests.orders.quote_cases import make_quotable, make_revision
+
+pytestmark = pytest.mark.django_db
+#: What the plant keeps to itself; none of it may reach a customer's page.
+HOUSE_WORDS = ["margin", "cost", "shrink", "blending,", "laboratory", "floor", "tier", "approv"]
+
+
+@pytest.fixture
+def world(company, rep):
+    revision, ship_to = make_quotable(company, rep)
+    return {"revision": revision, "ship_to": ship_to, "company": company, "rep": rep}
+
+
+@pytest.fixture
+def draft(world):
+    return actions.draft_quote(
+        acting_user=world["rep"],
+        company=world["company"],
+        ship_to=world["ship_to"],
+        lines=[DraftLine(revision=world["revision"], package=Package.objects.get(), quantity=2)],
+        validity_days=30,
+        notes="Deliver by the back gate.",
+    )
+
+
+@pytest.fixture
+def sent(draft, rep):
+    actions.send_quote(quote=draft, acting_user=rep)
+    return draft
+
+
+def sheet(world, lines=1, **changes):
+    """What a browser posts from the sheet; every line the same."""
+    data = {
+        "company": world["company"].pk,
+        "ship_to": world["ship_to"].pk,
+        "validity_days": 30,
+        "notes": "",
+        "line-TOTAL_FORMS": lines,
+        "line-INITIAL_FORMS": lines,
+        "line-MIN_NUM_FORMS": 1,
+        "line-MAX_NUM_FORMS": 20,
+    }
+    for index in range(lines):
+        data |= {
+            f"line-{index}-revision": world["revision"].pk,
+            f"line-{index}-package": Package.objects.get().pk,
+            f"line-{index}-quantity": index + 1,
+            f"line-{index}-n_rate": "",
+            f"line-{index}-margin_pct": "",
+        }
+    return {**data, **changes}
+
+
+def text_of(response):
+    """The readable text of a page, without head, navigation and markup."""
+    main = re.search(r"<main.*?</main>", response.content.decode(), re.DOTALL)[0]
+    return re.sub(r"<[^>]+>", " ", main)
+
+
+@pytest.mark.parametrize("name", ["quote_detail", "quote_pdf"])
+def test_a_stranger_and_the_plant_do_not_find_the_quote(
+    signed_in, stranger, plant_worker, sent, name
+):
+    address = reverse(name, args=[sent.number])
+    assert signed_in(stranger).get(address).status_code == 404
+    assert signed_in(plant_worker).get(address).status_code == 403
+
+
+def test_the_customer_does_not_find_a_draft(signed_in, customer, draft):
+    assert signed_in(customer).get(reverse("quote_detail", args=[draft.number])).status_code == 404
+    assert draft.number not in text_of(signed_in(customer).get(reverse("quote_list")))
+
+
+def test_the_customer_reads_prices_and_no_word_of_the_house(signed_in, customer, sent):
+    response = signed_in(customer).get(reverse("quote_detail", args=[sent.number]))
+    text = text_of(response)
+    assert f"{sent.total:,.2f}" in text
+    assert "Deliver by the back gate." in text
+    assert [word for word in HOUSE_WORDS if word in response.content.decode().lower()] == []
+
+
+def test_the_signed_out_reader_sees_no_word_of_the_house_either(client, sent):
+    response = client.get(reverse("quote_public", args=[quote_token(sent)]))
+    assert f"{sent.total:,.2f}" in text_of(response)
+    assert [word for word in HOUSE_WORDS if word in response.content.decode().lower()] == []
+
+
+def test_the_rep_sees_every_step_with_its_reason(signed_in, rep, draft):
+    text = text_of(signed_in(rep).get(reverse("quote_detail", args=[draft.number])))
+    for step in draft.lines.get().price["steps"]:
+        assert step["label"] in text
+    assert "1.5 % shrink on material" in text
+    assert "Margin reached" in text
+    assert "Drafted." in text
+
+
+def test_a_formulator_reads_and_may_not_move(signed_in, formulator, draft):
+    client = signed_in(formulator)
+    text = text_of(client.get(reverse("quote_detail", args=[draft.number])))
+    assert "Send to" not in text
+    send = client.post(reverse("quote_send", args=[draft.number]), {"do": "send"})
+    assert send.status_code == 403
+
+
+def test_the_list_finds_by_number_company_and_blend(signed_in, rep, draft, world):
+    client = signed_in(rep)
+    for word in (draft.number[-4:], "brookmeadow", "spring"):
+        assert draft.number in text_of(client.get(reverse("quote_list"), {"q": word}))
+    assert draft.number not in text_of(client.get(reverse("quote_list"), {"q": "autumn"}))
+    assert draft.number not in text_of(client.get(reverse("quote_list"), {"status": "sent"}))
+
+
+def test_the_list_costs_the_same_for_three_rows_and_for_many(
+    signed_in, rep, draft, world, django_assert_max_num_queries
+):
+    client = signed_in(rep)
+    for _ in range(12):
+        actions.draft_quote(
+            acting_user=rep,
+            company=world["company"],
+            ship_to=world["ship_to"],
+            lines=[
+                DraftLine(revision=world["revision"], package=Package.objects.get(), quantity=1)
+            ],
+            validity_days=30,
+        )
+    with django_assert_max_num_queries(9):
+        client.get(reverse("quote_list"))
+
+
+def test_the_office_finds_what_waits_for_it_on_top(signed_in, office, rep, draft, world):
+    actions.change_draft(
+        quote=draft,
+        acting_user=rep,
+        company=world["company"],
+        ship_to=world["ship_to"],
+        lines=[
+            DraftLine(
+                revision=world["revision"],
+                package=Package.objects.get(),
+                quantity=1,
+                margin_pct=Decimal(2),
+            )
+        ],
+        validity_days=30,
+    )
+    signed_in(rep).post(
+        reverse("quote_send", args=[draft.number]), {"do": "send", "seen_total": draft.total}
+    )
+    client = signed_in(office)
+    assert "Waiting for your approval" in text_of(client.get(reverse("quote_list")))
+    page = text_of(client.get(reverse("quote_detail", args=[draft.number])))
+    assert "below the floor of 12 %" in page
+    refused = client.post(
+        reverse("quote_approve", args=[draft.number]), {"decision": "send_back", "why": ""}
+    )
+    assert refused.status_code == 400
+    client.post(reverse("quote_approve", args=[draft.number]), {"decision": "approve"})
+    assert Quote.objects.get(pk=draft.pk).status == "sent"
+    assert "Waiting for your approval" not in text_of(client.get(reverse("quote_list")))
+
+
+def test_a_rep_may_not_approve(signed_in, rep, draft):
+    address = reverse("quote_approve", args=[draft.number])
+    assert signed_in(rep).post(address, {"decision": "approve"}).status_code == 403
+
+
+def test_a_sheet_opened_from_a_blend_is_for_its_customer(signed_in, rep, world):
+    page = signed_in(rep).get(reverse("quote_new"), {"revision": world["revision"].pk})
+    form = page.context["sheet"].form
+    assert form["company"].value() == world["company"].pk
+    assert form["ship_to"].value() == world["ship_to"].pk
+    assert page.context["sheet"].lines[0]["revision"].value() == world["revision"].pk
+    assert signed_in(rep).get(reverse("quote_new"), {"revision": "x"}).status_code == 404
+    assert signed_in(rep).get(reverse("quote_new"), {"revision": 9999}).status_code == 404
+
+
+def test_a_saved_sheet_is_a_priced_draft(signed_in, rep, world):
+    answer = signed_in(rep).post(reverse("quote_new"), sheet(world, lines=2, do="save"))
+    quote = Quote.objects.get()
+    assert answer.url == reverse("quote_detail", args=[quote.number])
+    assert [line.quantity for line in quote.lines.all()] == [1, 2]
+    assert quote.total > 0
+
+
+def test_lines_come_and_go_by_buttons_and_nothing_typed_is_lost(signed_in, rep, world):
+    client = signed_in(rep)
+    typed = sheet(world, lines=2, notes="By the gate.", **{"line-1-quantity": "7"})
+    more = client.post(reverse("quote_new"), {**typed, "do": "add"}).context["sheet"]
+    assert [line["quantity"].value() for line in more.lines] == ["1", "7", "1"]
+    less = client.post(reverse("quote_new"), {**typed, "do": "remove-0"}).context["sheet"]
+    assert [line["quantity"].value() for line in less.lines] == ["7"]
+    assert less.form["notes"].value() == "By the gate."
+    last = client.post(reverse("quote_new"), {**sheet(world), "do": "remove-0"}).context["sheet"]
+    assert len(last.lines.forms) == 1
+    assert not Quote.objects.exists()
+
+
+def test_changing_the_customer_offers_its_addresses_and_blends(signed_in, rep, world, stranger):
+    theirs = make_revision(stranger.company, rep, name="Elsewhere mix")
+    asked = sheet(world, company=stranger.company.pk, do="refresh")
+    page = signed_in(rep).post(reverse("quote_new"), asked)
+    offered = page.context["sheet"]
+    assert list(offered.form.fields["ship_to"].queryset) == []
+    assert theirs in offered.lines[0].fields["revision"].queryset
+    saved = signed_in(rep).post(reverse("quote_new"), {**asked, "do": "save"})
+    assert saved.status_code == 400
+
+
+def test_the_price_appears_before_anything_is_saved(signed_in, rep, world):
+    client = signed_in(rep)
+    whole = client.post(reverse("quote_new"), sheet(world, do="preview"))
+    assert "Margin reached" in text_of(whole)
+    assert "At other quantities" in text_of(whole)
+    part = client.post(
+        reverse("quote_new"), sheet(world, do="preview"), headers={"HX-Request": "true"}
+    )
+    assert "<html" not in part.content.decode()
+    assert part.content.decode().strip() in whole.content.decode()
+    assert not Quote.objects.exists()
+
+
+def test_a_price_that_cannot_be_is_said_in_a_sentence(signed_in, rep, world):
+    client = signed_in(rep)
+    incomplete = client.post(reverse("quote_new"), sheet(world, do="preview", ship_to=""))
+    assert "once customer, address and lines are complete" in text_of(incomplete)
+    BaseStock.objects.filter(code="UAN").update(retired_on="2024-01-01")
+    retired = client.post(reverse("quote_new"), sheet(world, do="preview"))
+    assert "is retired since 2024-01-01" in text_of(retired)
+    saved = client.post(reverse("quote_new"), sheet(world, do="save"))
+    assert saved.status_code == 400
+    assert "is retired since 2024-01-01" in text_of(saved)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"line-0-quantity": "0"},
+        {"line-0-quantity": "two"},
+        {"line-0-margin_pct": "100"},
+        {"line-0-n_rate": "nan"},
+        {"validity_days": "0"},
+        {"line-TOTAL_FORMS": "x"},
+        {"line-TOTAL_FORMS": "0"},
+    ],
+)
+def test_a_wrong_sheet_is_shown_again_and_saves_nothing(signed_in, rep, world, wrong):
+    answer = signed_in(rep).post(reverse("quote_new"), sheet(world, do="save", **wrong))
+    assert answer.status_code == 400
+    assert not Quote.objects.exists()
+
+
+def test_a_draft_is_edited_and_a_sent_quote_is_not(signed_in, rep, world, draft):
+    client = signed_in(rep)
+    address = reverse("quote_edit", args=[draft.number])
+    page = client.get(address)
+    assert page.context["sheet"].lines[0]["quantity"].value() == 2
+    client.post(address, sheet(world, do="save", validity_days=7))
+    draft.refresh_from_db()
+    assert (draft.validity_days, draft.lines.get().quantity) == (7, 1)
+    actions.send_quote(quote=draft, acting_user=rep)
+    assert client.get(address).status_code == 409
+    assert client.post(address, sheet(world, do="save")).status_code == 409
+
+
+def test_sending_from_the_page_sends_the_figure_that_was_read(signed_in, rep, draft):
+    client, address = signed_in(rep), reverse("quote_send", args=[draft.number])
+    stale = client.post(address, {"do": "send", "seen_total": "1.00"})
+    assert stale.status_code == 409
+    draft.refresh_from_db()
+    assert draft.status == "draft"
+    client.post(address, {"do": "send", "seen_total": str(draft.total)})
+    draft.refresh_from_db()
+    assert draft.status == "sent"
+    page = client.get(reverse("quote_detail", args=[draft.number]))
+    assert "/q/" in page.content.decode()
+    pdf = client.get(reverse("quote_pdf", args=[draft.number]))
+    assert pdf.content.startswith(b"%PDF")
+
+
+def test_a_draft_has_no_paper_yet(signed_in, rep, draft):
+    assert signed_in(rep).get(reverse("quote_pdf", args=[draft.number])).status_code == 404
+
+
+def test_the_signed_in_customer_accepts(signed_in, customer, sent):
+    answer = signed_in(customer).post(
+        reverse("quote_decide", args=[sent.number]), {"decision": "accept", "name": "Casey Owner"}
+    )
+    order = Order.objects.get()
+    assert answer.url == reverse("order_detail", args=[order.number])
+    assert order.quote == sent
+
+
+def test_a_stranger_cannot_answer_for_the_customer(signed_in, stranger, sent):
+    address = reverse("quote_decide", args=[sent.number])
+    answer = signed_in(stranger).post(address, {"decision": "accept", "name": "Sam"})
+    assert answer.status_code == 404
+    assert not Order.objects.exists()
+
+
+def test_withdrawing_needs_a_reason_and_the_customer_then_reads_withdrawn(
+    signed_in, rep, customer, sent
+):
+    address = reverse("quote_withdraw", args=[sent.number])
+    assert signed_in(rep).post(address, {"why": ""}).status_code == 400
+    signed_in(rep).post(address, {"why": "priced for the wrong place"})
+    page = signed_in(customer).get(reverse("quote_detail", args=[sent.number]))
+    assert "withdrawn" in text_of(page)
+    assert "wrong place" not in text_of(page)
+    assert "Accept the quote" not in text_of(page)
+
+
+@pytest.mark.parametrize("name", ["quote_send", "quote_approve", "quote_withdraw", "quote_decide"])
+def test_moves_are_posts(signed_in, office, sent, name):
+    assert signed_in(office).get(reverse(name, args=[sent.number])).status_code == 405
