@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -69,6 +70,15 @@ class CountField(forms.IntegerField):
         self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "class": _SMALL}
 
 
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What is wrong with one field, in words; no name if with the whole."""
+
+    name: str
+    label: str
+    message: str
+
+
 class WishForm(forms.Form):
     """The whole page as one form; its rows depend on what was sent.
 
@@ -103,6 +113,8 @@ class WishForm(forms.Form):
         if add == "limit":
             return f.limit_field("code", self.limit_rows - 1)
         added = data.get("more", "") if add == "nutrient" else ""
+        if not added and self.data["mode"] == f.BY_RECIPE:
+            return f.recipe_field("code", 0)
         return f.wish_field(added if added in self.rows else "N", "min")
 
     @property
@@ -226,6 +238,19 @@ class WishForm(forms.Form):
                 f.limit_field("code", row)
             ):
                 self.add_error(f.limit_field("code", row), "Say which stock is limited.")
+
+    @property
+    def slips(self) -> tuple[Slip, ...]:
+        """Every slip, those of the whole first, then in the order of the fields."""
+        whole = [Slip("", "", str(message)) for message in self.non_field_errors()]
+        return (
+            *whole,
+            *(
+                Slip(name, str(field.label), " ".join(self.errors[name]))
+                for name, field in self.fields.items()
+                if name in self.errors
+            ),
+        )
 
     @property
     def in_bulk(self) -> bool:

@@ -4,7 +4,7 @@ from typing import Any, Final
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -12,28 +12,32 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, role_required
-from formulas.actions.blends import save_blend
-from formulas.models import Blend, BlendRevision
+from formulas.actions.blends import park_wish, save_blend
+from formulas.models import BlendRevision, ParkedWish
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk, load_desk
 from orders.blend_page.page import ADD, TAKE, Visit, overtyped, visit
-from orders.blend_page.question import fields_of
+from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
 
 #: The part of the answer that is asked for by itself, after the rest stands on the page.
 CURVE: Final = "curve"
+_MOST_PARKED: Final = 6
 
 
 @require_safe
 @role_required(*BLENDS)
 def blend_page(request: HttpRequest) -> HttpResponse:
-    """The whole page; a link carries its wish, ``?revision=`` brings back a saved one."""
-    desk = _desk(request)
-    data, revision = request.GET, None
+    """The whole page; a link carries its wish, ``?revision=`` or ``?parked=`` a saved one."""
+    desk, data = _desk(request), request.GET
     if "revision" in data:
-        revision = _revision(request.user, data["revision"])
-        data = _saved_wish(revision, desk)
-    return _page(request, visit(WishForm(data, desk=desk)), revision=revision)
+        revision = get_revision_for(request.user, data["revision"])
+        data = typed_again(revision.wish, revision.blend.company_id, desk)
+        data["based_on"] = str(revision.pk)
+    elif "parked" in data:
+        parked = get_parked_for(request.user, data["parked"])
+        data = typed_again(parked.wish, parked.company_id, desk)
+    return _page(request, visit(WishForm(data, desk=desk)))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -42,19 +46,17 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     """The answer alone for htmx; the whole page for everybody else, or when rows changed."""
     data = request.POST if request.method == "POST" else request.GET
     add, taken = data.get(ADD, ""), TAKE in data
-    form = WishForm(overtyped(data), desk=_desk(request), add=add, focus=not taken)
-    worked = visit(form)
+    worked = visit(WishForm(overtyped(data), desk=_desk(request), add=add, focus=not taken))
     if not request.htmx:  # type: ignore[attr-defined]
         return _page(request, worked, add=add, taken=taken)
     if data.get("part") == CURVE:
         return render(request, "blend/partials/curve.html", {"curve": worked.curve()})
+    context = _context(request, worked, add=add, taken=taken)
     if add or taken:
-        response = render(
-            request, "blend/partials/desk.html", _context(worked, add=add, taken=taken)
-        )
+        response = render(request, "blend/partials/desk.html", context)
         response["HX-Retarget"], response["HX-Reswap"] = "#desk", "outerHTML"
     else:
-        response = render(request, "blend/partials/live.html", _context(worked))
+        response = render(request, "blend/partials/live.html", context)
     # The chart follows once nobody has typed for a moment.
     response["HX-Trigger-After-Settle"] = "blend-answered"
     response["HX-Replace-Url"] = f"{reverse('blend_page')}?{worked.link}"
@@ -66,24 +68,14 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
 def blend_save(request: HttpRequest) -> HttpResponse:
     """Save the wish that was shown; staff go on to the quote, a customer to the blend."""
     desk = _desk(request)
-    form = WishForm(QueryDict(request.POST.get("wish", "")), desk=desk)
-    worked = visit(form)
+    worked = visit(WishForm(QueryDict(request.POST.get("wish", "")), desk=desk))
     name = request.POST.get("name", "").strip()
-    if not name or worked.question is None or worked.question.is_empty:
-        problem = "Give the blend a name." if not name else "There is no wish to save yet."
-        return _page(request, worked, save_problem=problem, name=name, status=400)
-    blend, number = _blend_to_revise(request)
     try:
-        revision = save_blend(
-            acting_user=request.user,  # type: ignore[arg-type]
-            name=name,
-            company=desk.company(form.cleaned_data["company"]),
-            wish=worked.question.body,
-            today=desk.today,
-            blend=blend,
-            based_on=number,
-            catalogue=desk.catalogue,
-        )
+        if request.POST.get("as") == "wish":
+            parked = _parked(request, worked, name)
+            messages.success(request, f"Put aside as {parked.name}; it stands on the blend page.")
+            return redirect("blend_page")
+        revision = _saved(request, worked, name)
     except BadInput as bad:
         problem = " ".join(bad.fields.values()) or bad.message
         return _page(request, worked, save_problem=problem, name=name, status=bad.status)
@@ -93,52 +85,70 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     return redirect("blend_detail", revision.blend_id)
 
 
-def _desk(request: HttpRequest) -> Desk:
-    user = request.user
-    assert isinstance(user, User)  # noqa: S101 - LoginRequiredMiddleware lets nobody else in
-    return load_desk(user, timezone.localdate())
-
-
-def _revision(user: Any, pk: str) -> BlendRevision:
-    revisions = BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
-    # A number that is none belongs to no revision.
-    return get_object_or_404(
-        revisions.select_related("blend"), pk=int(pk) if pk.isdecimal() and len(pk) < 10 else 0
+def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
+    """A new blend, or the next revision of the one the page was opened from."""
+    wish, based_on = _asked(worked), None
+    if request.POST.get("as") == "revision":
+        based_on = get_revision_for(request.user, worked.form.data.get("based_on", ""))
+    elif not name:
+        raise BadInput("Give the blend a name.")
+    return save_blend(
+        acting_user=_user(request),
+        name=name,
+        company=worked.form.desk.company(worked.form.cleaned_data["company"]),
+        wish=wish,
+        today=worked.form.desk.today,
+        blend=None if based_on is None else based_on.blend,
+        based_on=None if based_on is None else based_on.number,
+        catalogue=worked.form.desk.catalogue,
     )
 
 
-def _saved_wish(revision: BlendRevision, desk: Desk) -> QueryDict:
-    data = QueryDict(mutable=True)
-    typed = fields_of(revision.wish, desk.packages, desk.default_package)
-    for name, values in typed.items():
-        data.setlist(name, values)
-    if revision.blend.company_id:
-        data["company"] = str(revision.blend.company_id)
-    return data
+def _parked(request: HttpRequest, worked: Visit, name: str) -> ParkedWish:
+    if not name:
+        raise BadInput("Give the wish a name.")
+    return park_wish(
+        acting_user=_user(request),
+        name=name,
+        company=worked.form.desk.company(worked.form.cleaned_data["company"]),
+        wish=_asked(worked),
+        today=worked.form.desk.today,
+        catalogue=worked.form.desk.catalogue,
+    )
 
 
-def _blend_to_revise(request: HttpRequest) -> tuple[Blend | None, int | None]:
-    """The saved revision in view, when the next one of it is to be saved instead of a new."""
-    if request.POST.get("as") != "revision":
-        return None, None
-    revision = _revision(request.user, request.POST.get("based_on", ""))
-    return revision.blend, revision.number
+def _asked(worked: Visit) -> dict[str, Any]:
+    if worked.question is None or worked.question.is_empty:
+        raise BadInput("There is no wish to save yet.")
+    return worked.question.body
+
+
+def _user(request: HttpRequest) -> User:
+    assert isinstance(request.user, User)  # noqa: S101 - LoginRequiredMiddleware lets nobody else in
+    return request.user
+
+
+def _desk(request: HttpRequest) -> Desk:
+    return load_desk(_user(request), timezone.localdate())
 
 
 def _page(request: HttpRequest, worked: Visit, *, status: int = 200, **more: Any) -> HttpResponse:
     # The chart takes longer than all the rest: it is asked for by itself.
     data = request.POST if request.method == "POST" else request.GET
     curve = worked.curve() if data.get("part") == CURVE else None
-    context = _context(worked, **more) | {"curve": curve}
+    context = _context(request, worked, **more) | {"curve": curve}
     return render(request, "blend/page.html", context, status=status)
 
 
-def _context(worked: Visit, **more: Any) -> dict[str, Any]:
+def _context(request: HttpRequest, worked: Visit, **more: Any) -> dict[str, Any]:
     form = worked.form
+    based_on = form.data.get("based_on", "")
     return {
         "visit": worked,
         "form": form,
         "desk": form.desk,
+        "revision": get_revision_for(request.user, based_on) if based_on else None,
+        "parked": ParkedWish.objects.visible_to(_user(request))[:_MOST_PARKED],
         "nutrient_rows": [
             (key, form[f.wish_field(key, "min")], form[f.wish_field(key, "max")])
             for key in form.rows
