@@ -1,0 +1,213 @@
+"""Papers are drawn from the frozen record: whatever happens to the catalogue, they stay."""
+
+import io
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db.models import QuerySet
+from django.utils import timezone
+from pypdf import PdfReader
+
+from blendshop.errors import IllegalMove, NotAllowed
+from blendshop.immutable import WrittenOnce
+from formulas.models import AnalysisFigure, BaseStock, StockCost
+from orders.actions.batches import cancel_batch, plan_batches
+from orders.actions.papers import (
+    differences,
+    issue_batch_ticket,
+    issue_label_draft,
+    issue_quote_paper,
+)
+from orders.models import Package, Paper, PlantProfile, Tank
+from orders.papers.gather import batch_ticket_view, label_draft_view
+from orders.papers.label_texts import CAUTIONS, cautions
+from tests.orders.plant_cases import accepted_order, make_shop
+
+
+@pytest.fixture
+def batch(rep, company, plant_worker):
+    make_shop()
+    order = accepted_order(rep, company, quantity=4)
+    (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+    return batch
+
+
+def text_of(paper):
+    pages = PdfReader(io.BytesIO(bytes(paper.pdf))).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
+
+
+def turn_the_catalogue_upside_down():
+    BaseStock.objects.update(
+        name="renamed", derived_from="renamed", density_lb_per_gal=8.0, hazards="changed"
+    )
+    AnalysisFigure.objects.update(pct=1.0)
+    Package.objects.update(price=999)
+    for cost in StockCost.objects.all():
+        StockCost.objects.create(
+            stock=cost.stock,
+            effective_from=timezone.localdate(),
+            amount=cost.amount * 3,
+            unit=cost.unit,
+        )
+
+
+def test_the_ticket_prints_the_planned_weights_in_charging_order(batch, plant_worker):
+    paper = issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    text = text_of(paper)
+    weights = [f"{step['weight_lb']:,.0f}" for step in batch.plan["steps"]]
+    assert [step["code"] for step in batch.plan["steps"]] == ["WATER", "UAN", "KAC", "TRZ"]
+    places = [text.index(weight) for weight in weights]
+    assert places == sorted(places)
+    for words in (batch.number, "Half slow summer", "24-0-3", "Brookmeadow", "4 × 265 gal totes"):
+        assert words in text
+    assert f"/batches/{batch.number}/" in text
+
+
+def test_no_paper_of_the_plant_speaks_of_money(batch, plant_worker):
+    for issue in (issue_batch_ticket, issue_label_draft):
+        text = text_of(issue(batch=batch, acting_user=plant_worker)).lower()
+        for word in ("$", "price", "cost", "margin", "usd"):
+            assert word not in text
+
+
+def test_plant_papers_do_not_change_with_the_catalogue(batch, plant_worker):
+    ticket = issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    label = issue_label_draft(batch=batch, acting_user=plant_worker)
+    turn_the_catalogue_upside_down()
+    batch.refresh_from_db()
+    assert issue_batch_ticket(batch=batch, acting_user=plant_worker) == ticket
+    assert issue_label_draft(batch=batch, acting_user=plant_worker) == label
+    assert batch_ticket_view(batch).to_json() == ticket.snapshot
+    assert label_draft_view(batch).to_json() == label.snapshot
+    assert Paper.objects.filter(batch=batch).count() == 2
+
+
+def test_a_quote_paper_does_not_change_with_the_catalogue_or_the_blends_name(batch, rep):
+    quote = batch.order_line.order.quote
+    paper = quote.papers.get()
+    turn_the_catalogue_upside_down()
+    blend = batch.order_line.revision.blend
+    type(blend).objects.filter(pk=blend.pk).update(name="Renamed blend")
+    assert issue_quote_paper(quote=quote, acting_user=rep) == paper
+    assert "Half slow summer" in text_of(paper)
+    assert f"${quote.total:,.2f}" in text_of(paper)
+
+
+def test_the_label_draft_guarantees_no_more_than_the_weights_hold(batch, plant_worker):
+    view = label_draft_view(batch)
+    held = batch.plan["analysis"]
+    assert view.grade == "24-0-3"
+    for line in view.guarantees:
+        # A form may stand up to 0.01 above its content so that the forms add up to the total.
+        assert float(line.pct) <= held[line.key] + (0.01 if line.parent else 1e-6)
+    assert view.slow_release_statement == (
+        "*12% slowly available nitrogen from urea-triazone solution."
+    )
+    (marked,) = [line.key for line in view.guarantees if line.footnote_mark]
+    assert marked == "N.slow"
+    assert view.derived_from == (
+        "urea-triazone solution",
+        "urea ammonium nitrate solution",
+        "potassium acetate solution",
+    )
+    assert view.net_volume_gal * 4 == pytest.approx(batch.target_gal)
+    assert view.lot == batch.number
+
+
+def test_the_label_draft_says_on_its_face_that_it_is_one_and_carries_the_cautions(
+    batch, plant_worker
+):
+    text = text_of(issue_label_draft(batch=batch, acting_user=plant_worker))
+    assert "DRAFT for review, not a registered label" in text
+    for words in ("storm drains", "impervious surfaces", "burn turf", "SDS", "freezing",
+                  "Jar-test", "local fertilizer rules"):  # fmt: skip
+        assert words in text
+    assert "D.C. Code 8-104.05" in text, "the reviewer sees where a caution comes from"
+
+
+def test_every_standing_text_names_its_source_and_iron_and_phosphate_add_theirs():
+    assert all(text.source for text in CAUTIONS)
+    added = set(cautions({"N": 20, "Fe": 0.1, "P2O5": 2.0})) - set(CAUTIONS)
+    assert {text.text.split(":")[0] for text in added} == {
+        "Contains iron",
+        "Contains phosphate",
+    }
+
+
+def test_the_rate_on_the_label_is_the_handbook_arithmetic(batch):
+    # 0.7 lb N per 1,000 sq ft of a 24 % product at 10.62 lb/gal: 0.7 / 0.24 lb of product,
+    # over 10.62 lb/gal, times 128 fl oz/gal = 35.2 fl oz (units: NIST Handbook 44, appendix C).
+    rate = label_draft_view(batch).directions[0]
+    assert float(rate.split()[0]) == pytest.approx(0.7 / 0.24 / 10.62 * 128, abs=0.06)
+    assert "fl oz of product per 1,000 sq ft bring 0.7 lb of nitrogen" in rate
+
+
+def test_a_new_address_of_the_plant_gives_a_new_paper_that_names_the_old(batch, plant_worker):
+    first = issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    PlantProfile.objects.update(address="9 New Road, Testville")
+    second = issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    assert second.replaces == first
+    assert second.sha256 != first.sha256
+    assert "9 New Road" in text_of(second)
+    assert "9 New Road" not in text_of(Paper.objects.get(pk=first.pk))
+    assert issue_batch_ticket(batch=batch, acting_user=plant_worker) == second
+
+
+def test_an_issued_paper_cannot_be_edited_or_deleted(batch, plant_worker):
+    paper = issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    paper.sha256 = "0" * 64
+    for attempt in (
+        paper.save,
+        paper.delete,
+        lambda: Paper.objects.update(sha256=""),
+        lambda: Paper.objects.all().delete(),
+    ):
+        with pytest.raises(WrittenOnce):
+            attempt()
+
+
+def test_nothing_new_is_issued_for_a_cancelled_batch_but_what_was_printed_stays(
+    batch, plant_worker
+):
+    ticket = issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    cancel_batch(batch=batch, acting_user=plant_worker, why="wrong tank")
+    PlantProfile.objects.update(address="9 New Road, Testville")
+    assert issue_batch_ticket(batch=batch, acting_user=plant_worker) == ticket
+    with pytest.raises(IllegalMove, match="cancelled"):
+        issue_label_draft(batch=batch, acting_user=plant_worker)
+
+
+def test_a_customer_does_not_issue_plant_papers(batch, customer):
+    for issue in (issue_batch_ticket, issue_label_draft):
+        with pytest.raises(NotAllowed):
+            issue(batch=batch, acting_user=customer)
+
+
+def verify():
+    out, err = io.StringIO(), io.StringIO()
+    call_command("verify_papers", stdout=out, stderr=err)
+    return out.getvalue() + err.getvalue()
+
+
+def test_verify_papers_passes_on_what_was_issued_and_changes_nothing(batch, plant_worker):
+    issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    issue_label_draft(batch=batch, acting_user=plant_worker)
+    assert "3 papers checked" in verify()
+    assert "3 papers checked" in verify()
+
+
+@pytest.mark.parametrize("column", ["pdf", "snapshot", "sha256"])
+def test_verify_papers_finds_a_paper_that_was_tampered_with(batch, plant_worker, column):
+    paper = issue_batch_ticket(batch=batch, acting_user=plant_worker)
+    forged = {
+        "pdf": b"%PDF-1.4 forged",
+        "snapshot": {**paper.snapshot, "product_name": "Something else"},
+        "sha256": "0" * 64,
+    }
+    # Around every guard of the model, as somebody with a database shell would.
+    QuerySet(model=Paper).filter(pk=paper.pk).update(**{column: forged[column]})
+    paper.refresh_from_db()
+    assert differences(paper)
+    with pytest.raises(CommandError, match="found"):
+        verify()
