@@ -1,0 +1,5 @@
+"""Back office of prices, plant, customers and, to look at only, the records."""
+
+from orders.admin import people, policy, records
+
+__all__ = ["people", "policy", "records"]

@@ -1,0 +1,134 @@
+"""The back office: the office keeps prices and people, nobody edits what is final."""
+
+from decimal import Decimal
+
+import pytest
+from django.apps import apps
+from django.contrib import admin
+from django.contrib.auth.models import Group
+from django.urls import reverse
+
+from blendshop.accounts.models import User
+from blendshop.accounts.role_groups import BACK_OFFICE
+from blendshop.roles import Role
+from orders.models import PricePolicy
+from tests.factories import PricePolicyFactory, make_price_setup
+from tests.orders.quote_cases import make_quotable
+
+pytestmark = pytest.mark.django_db
+
+POLICY = {
+    "effective_from": "2026-01-01",
+    "shrink_pct": "2",
+    "batch_fee": "90",
+    "blend_fee_per_gal": "0.13",
+    "lab_fee_per_batch": "45",
+    "note": "new year",
+}
+OFFICE_TABLES = sorted(
+    name for name in BACK_OFFICE[Role.OFFICE] if name.split(".")[0] in {"accounts", "orders"}
+)
+
+
+def group(role):
+    return Group.objects.get(name=role.value).pk
+
+
+@pytest.mark.parametrize("table", OFFICE_TABLES)
+def test_the_office_opens_the_list_of_each_of_its_tables(
+    signed_in, office, company, rep, customer, table
+):
+    make_quotable(company, rep)
+    model = apps.get_model(table)
+    client = signed_in(office)
+    app, name = table.split(".")
+    page = client.get(reverse(f"admin:{app}_{name}_changelist"))
+    assert page.status_code == 200
+    row = model.objects.first()
+    if row is not None:
+        opened = client.get(reverse(f"admin:{app}_{name}_change", args=[row.pk]))
+        assert opened.status_code == 200
+
+
+@pytest.mark.parametrize("table", OFFICE_TABLES)
+def test_the_permissions_of_the_table_have_a_page(table):
+    assert admin.site.is_registered(apps.get_model(table))
+
+
+def test_a_price_policy_is_added_and_never_edited(signed_in, office):
+    client = signed_in(office)
+    client.post(reverse("admin:orders_pricepolicy_add"), POLICY)
+    policy = PricePolicy.objects.get()
+    assert policy.batch_fee == Decimal(90)
+    change = reverse("admin:orders_pricepolicy_change", args=[policy.pk])
+    assert client.post(change, {**POLICY, "batch_fee": "1"}).status_code == 403
+    assert PricePolicy.objects.get().batch_fee == Decimal(90)
+
+
+def test_a_floor_above_the_margin_is_refused_in_words(signed_in, office):
+    answer = signed_in(office).post(
+        reverse("admin:orders_pricetier_add"),
+        {"name": "odd", "margin_pct": "10", "floor_pct": "12"},
+    )
+    assert "The floor must not exceed the margin." in answer.content.decode()
+
+
+def test_there_is_one_plant_profile(signed_in, office):
+    make_price_setup()
+    assert signed_in(office).get(reverse("admin:orders_plantprofile_add")).status_code == 403
+
+
+def test_prices_are_no_business_of_formulator_rep_plant_and_customer(
+    signed_in, formulator, rep, plant_worker, customer
+):
+    PricePolicyFactory()
+    address = reverse("admin:orders_pricepolicy_changelist")
+    assert signed_in(formulator).get(address).status_code == 403
+    for person in (rep, plant_worker, customer):
+        assert signed_in(person).get(address).status_code in (302, 403)
+
+
+def person_data(**changes):
+    return {
+        "email": "New@Plant.example",
+        "name": "Nan New",
+        "groups": [group(Role.REP)],
+        "usable_password": "true",
+        "password1": "meadow-and-clover-42",
+        "password2": "meadow-and-clover-42",
+        **changes,
+    }
+
+
+def test_the_office_adds_a_person_who_can_sign_in_by_email(client, signed_in, office):
+    signed_in(office).post(reverse("admin:accounts_user_add"), person_data())
+    person = User.objects.get(email="new@plant.example")
+    assert [role.name for role in person.groups.all()] == ["rep"]
+    assert client.login(email=person.email, password="meadow-and-clover-42")
+    assert not person.password.startswith("meadow")
+
+
+def test_roles_and_company_must_fit_each_other(signed_in, office, company):
+    client, add = signed_in(office), reverse("admin:accounts_user_add")
+    no_company = client.post(add, person_data(groups=[group(Role.CUSTOMER)]))
+    assert "A customer belongs to a company" in no_company.content.decode()
+    with_company = client.post(add, person_data(company=company.pk))
+    assert "does not belong to a customer" in with_company.content.decode()
+    assert not User.objects.filter(name="Nan New").exists()
+
+
+def test_the_office_cannot_make_or_change_a_superuser(signed_in, office):
+    root = User.objects.create_superuser("root@plant.example", "x-long-enough-1", name="Root")
+    client = signed_in(office)
+    client.post(reverse("admin:accounts_user_add"), person_data(is_superuser="on"))
+    person = User.objects.get(email="new@plant.example")
+    assert not person.is_superuser
+    change = reverse("admin:accounts_user_change", args=[person.pk])
+    client.post(change, {**person_data(name="Nan Two"), "is_superuser": "on", "is_active": "on"})
+    person.refresh_from_db()
+    assert (person.name, person.is_superuser) == ("Nan Two", False)
+    for name in ("admin:accounts_user_change", "admin:auth_user_password_change"):
+        answer = client.post(reverse(name, args=[root.pk]), person_data())
+        assert answer.status_code == 403
+    root.refresh_from_db()
+    assert (root.name, root.check_password("x-long-enough-1")) == ("Root", True)
