@@ -1,0 +1,195 @@
+"""Put the invented plant of ``orders.demo`` into the database, once."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.conf import settings
+from django.contrib.auth.models import Group
+from django.db import transaction
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import NotAllowed
+from blendshop.roles import Role
+from formulas.actions.blends import park_wish, save_blend
+from formulas.actions.reference import load_base_stocks, load_demo_costs
+from formulas.actions.system_user import system_user
+from formulas.engine_bridge import load_catalogue
+from formulas.models import Blend, ParkedWish
+from formulas.reference import inspection_fees
+from orders.actions.batches import plan_batches
+from orders.actions.quotes import accept_quote, draft_quote, send_quote
+from orders.demo import customers, plant
+from orders.models import (
+    CustomerTerms,
+    FreightZone,
+    Package,
+    PlantProfile,
+    PricePolicy,
+    PriceTier,
+    QuantityBreak,
+    Quote,
+    ShipTo,
+    StateFee,
+    Tank,
+    Truck,
+)
+from orders.quote_pricing import DraftLine
+
+
+@dataclass(frozen=True, slots=True)
+class DemoLogin:
+    """Somebody to sign in as; every demo person has the password ``plant.PASSWORD``."""
+
+    email: str
+    name: str
+    role: str
+
+
+def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogin, ...]:
+    """Load what is missing of the demo and return its logins; safe to repeat.
+
+    Raises NotAllowed outside debug: the demo's passwords are printed on the screen.
+    """
+    if not settings.DEBUG:
+        raise NotAllowed("The demo has public passwords; it loads only with BLENDSHOP_DEBUG.")
+    loader = acting_user or system_user()
+    with transaction.atomic():
+        staff = _staff()
+        _policies()
+        load_base_stocks(acting_user=loader)
+        load_demo_costs(acting_user=loader, effective_from=plant.POLICY["effective_from"])
+        logins = [DemoLogin(p.email, p.name, role) for role, p in staff.items()]
+        for data in customers.CUSTOMERS:
+            logins += _customer(data)
+        _blends(staff[Role.REP], today)
+        if not Quote.objects.exists():
+            _business(staff, today)
+    return tuple(logins)
+
+
+def _person(email: str, name: str, role: Role, company: Company | None = None) -> User:
+    person = User.objects.filter(email=email).first()
+    if person is None:
+        may_see_back_office = role in {Role.OFFICE, Role.FORMULATOR}
+        person = User.objects.create_user(
+            email, plant.PASSWORD, name=name, company=company, is_staff=may_see_back_office
+        )
+        person.groups.add(Group.objects.get(name=role.value))
+    return person
+
+
+def _staff() -> dict[Role, User]:
+    return {
+        role: _person(email, name, role) for email, name, roles in plant.STAFF for role in roles
+    }
+
+
+def _policies() -> None:
+    if not PlantProfile.objects.exists():
+        PlantProfile.objects.create(**plant.PLANT)
+    if not PricePolicy.objects.exists():
+        PricePolicy.objects.create(**plant.POLICY)
+    for name, margin, floor, default in plant.TIERS:
+        figures = {"margin_pct": margin, "floor_pct": floor, "is_default": default}
+        PriceTier.objects.get_or_create(name=name, defaults=figures)
+    for above_gal, points in plant.BREAKS:
+        QuantityBreak.objects.get_or_create(
+            above_gal=above_gal, defaults={"margin_points_off": points}
+        )
+    for package in plant.PACKAGES:
+        Package.objects.get_or_create(code=package["code"], defaults=package)
+    for name, load, each, gal, minimum, pick_up in plant.ZONES:
+        rates = {
+            "per_load": Decimal(load),
+            "per_package": Decimal(each),
+            "per_gal": Decimal(gal),
+            "minimum": Decimal(minimum),
+            "pick_up": pick_up,
+        }
+        FreightZone.objects.get_or_create(name=name, defaults=rates)
+    for truck in plant.TRUCKS:
+        Truck.objects.get_or_create(name=truck["name"], defaults=truck)
+    for name, capacity, smallest, step in plant.TANKS:
+        sizes = {"capacity_gal": capacity, "smallest_gal": smallest, "scale_step_lb": step}
+        Tank.objects.get_or_create(name=name, defaults=sizes)
+    for fee in inspection_fees():
+        facts = {
+            "fee_per_ton": fee.fee_per_ton,
+            "citation": fee.source.text,
+            "mark": fee.source.mark,
+        }
+        StateFee.objects.get_or_create(state=fee.state, defaults=facts)
+
+
+def _customer(data: dict[str, object]) -> list[DemoLogin]:
+    company, _ = Company.objects.get_or_create(name=data["name"])
+    tier = PriceTier.objects.get(name=data["tier"])
+    CustomerTerms.objects.get_or_create(company=company, defaults={"tier": tier})
+    for address in data["ship_tos"]:  # type: ignore[attr-defined]
+        zone = FreightZone.objects.get(name=address["zone"])
+        ShipTo.objects.get_or_create(
+            company=company, label=address["label"], defaults={**address, "zone": zone}
+        )
+    people = [
+        _person(email, name, Role.CUSTOMER, company)
+        for email, name in data["people"]  # type: ignore[attr-defined]
+    ]
+    return [DemoLogin(person.email, person.name, f"customer, {company.name}") for person in people]
+
+
+def _blends(rep: User, today: date) -> None:
+    catalogue = load_catalogue(today)
+    companies = {company.name: company for company in Company.objects.all()}
+    jobs: tuple[tuple[Callable[..., object], type[Blend] | type[ParkedWish], object], ...] = (
+        (save_blend, Blend, customers.BLENDS),
+        (park_wish, ParkedWish, customers.PARKED),
+    )
+    for action, model, rows in jobs:
+        for name, company, note, wish in rows:  # type: ignore[attr-defined]
+            if not model.objects.filter(name=name).exists():
+                action(
+                    acting_user=rep,
+                    name=name,
+                    company=companies.get(company) if company else None,
+                    wish=wish,
+                    note=note,
+                    today=today,
+                    catalogue=catalogue,
+                )
+
+
+def _business(staff: dict[Role, User], today: date) -> None:
+    """One quote waiting for its answer, one order planned for the plant."""
+    rep = staff[Role.REP]
+    tote = Package.objects.get(code="tote-265")
+    summer = Blend.objects.get(name=customers.BLENDS[1][0])
+    humic = Blend.objects.get(name=customers.BLENDS[2][0])
+    for blend, quantity, is_accepted in ((summer, 4, False), (humic, 2, True)):
+        company = blend.company
+        assert company is not None  # noqa: S101 - demo blends of customers
+        quote = draft_quote(
+            acting_user=rep,
+            company=company,
+            ship_to=company.ship_tos.order_by("pk")[0],
+            lines=[
+                DraftLine(
+                    revision=blend.latest,
+                    package=tote,
+                    quantity=quantity,
+                    n_rate_lb_per_1000sqft=0.7,
+                )
+            ],
+            validity_days=30,
+            notes="Demo quote.",
+        )
+        send_quote(quote=quote, acting_user=rep)
+        quote.refresh_from_db()
+        if is_accepted:
+            order = accept_quote(quote=quote, acting_user=None, name="Priya Demo-Owner")
+            plan_batches(
+                order=order,
+                tank=Tank.objects.get(name=plant.TANKS[0][0]),
+                acting_user=staff[Role.PLANT],
+            )
