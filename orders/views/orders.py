@@ -56,8 +56,8 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
     context = {
         **order_page(order, user),
         "plan_form": PlanForm(),
-        "due_form": DueDateForm(initial={"due_on": order.due_on}, prefix=""),
-        "cancel_form": ReasonForm(),
+        "due_form": DueDateForm(initial={"due_on": order.due_on}, auto_id="due_%s"),
+        "cancel_form": ReasonForm(auto_id="cancel_%s"),
         "may_plan": has_role(user, *PLANNERS),
         "may_ship": has_role(user, *SHIPPERS),
         "may_cancel": has_role(user, *CANCELLERS),
