@@ -1,12 +1,12 @@
 """Plain-text mails about a quote, sent only after the commit."""
 
-from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
 from django.conf import settings
 from django.core.mail import send_mail
 from django.db import transaction
+from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
 
@@ -41,7 +41,7 @@ def _staff_url(quote: Quote) -> str:
 
 
 def _mail(
-    quote: Quote, template: str, subject: str, people: Sequence[User] | Any, **context: Any
+    quote: Quote, template: str, subject: str, people: QuerySet[User], **context: Any
 ) -> None:
     recipients = sorted(set(people.values_list("email", flat=True)))
     if not recipients:

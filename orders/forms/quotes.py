@@ -77,7 +77,7 @@ class QuoteForm(forms.Form):
 class RevisionField(forms.ModelChoiceField):  # type: ignore[type-arg]
     """A saved blend by the name and grade people know it by."""
 
-    def label_from_instance(self, revision: BlendRevision) -> str:  # type: ignore[override]
+    def label_from_instance(self, revision: BlendRevision) -> str:
         return f"{revision.blend.name} · {revision.grade} · r{revision.number}"
 
 
