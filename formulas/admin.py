@@ -111,13 +111,10 @@ class BaseStockAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
         return False
 
     def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:  # noqa: FBT001 - Django's signature
-        for row in formset.save(commit=False):
-            if isinstance(row, StockCost):
-                row.entered_by = request.user
-            row.save()
-        for row in formset.deleted_objects:
-            row.delete()
-        formset.save_m2m()
+        for row_form in formset.forms:
+            if isinstance(row_form.instance, StockCost):
+                row_form.instance.entered_by = request.user
+        super().save_formset(request, form, formset, change)
 
 
 @admin.register(Trait)

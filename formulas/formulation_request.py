@@ -42,8 +42,8 @@ class Asked:
 
 
 def needs_catalogue(body: Any) -> bool:
-    """Whether the body leaves the stocks to the catalogue."""
-    return not (isinstance(body, Mapping) and body.get("stocks") is not None)
+    """Whether the body is a request that leaves the stocks to the catalogue."""
+    return isinstance(body, Mapping) and body.get("stocks") is None
 
 
 def read_request(body: Any, catalogue: Catalogue | None) -> Asked:

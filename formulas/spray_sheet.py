@@ -12,7 +12,7 @@ from formulas.engine.spray import SprayRequest
 from formulas.engine.spray import spray_sheet as worked_out
 from formulas.engine_bridge import exact
 from formulas.formulation_answer import PLACES, finding_answer
-from formulas.request_reading import Node, Refusals
+from formulas.request_reading import LARGEST_NUMBER, Node, Refusals
 
 #: A total N beside its forms may miss their sum by what rounding explains.
 _N_TOLERANCE_PCT: Final = 0.01
@@ -33,11 +33,13 @@ def spray_sheet(body: Any) -> dict[str, Any]:
     density = node.number("density_lb_per_gal", required=True)
     if not node.has("analysis"):
         refusals.add("analysis", "Is missing.")
+    analysis = _forms_only(node.numbers("analysis"), refusals)
+    # What was refused while reading is named already: stand-ins that offend nothing keep the
+    # engine's list to the rest.
     request = SprayRequest(
-        analysis=_forms_only(node.numbers("analysis"), refusals),
-        # What was refused while reading is named already; 1 keeps the engine's list to the rest.
-        density_lb_per_gal=1.0 if density is None else density,
-        carrier_gal_per_1000sqft=1.0 if carrier_gal is None else carrier_gal,
+        analysis={"N.urea": 100.0} if refusals.covers("analysis") else analysis,
+        density_lb_per_gal=LARGEST_NUMBER if density is None else density,
+        carrier_gal_per_1000sqft=LARGEST_NUMBER if carrier_gal is None else carrier_gal,
         n_rate_lb_per_1000sqft=node.number("n_rate_lb_per_1000sqft"),
         product_fl_oz_per_1000sqft=node.number("product_fl_oz_per_1000sqft"),
         tank_gal=node.number("tank_gal"),
