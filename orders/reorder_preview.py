@@ -259,12 +259,10 @@ def guaranteed_wish(revision: BlendRevision) -> dict[str, Any]:
         density_lb_per_gal=revision.density_lb_per_gal,
         volume_gal=1.0,
     )
-    lines = [line for line in draft.guarantees if line.parent is None]
+    promised = [(line.key, line.pct) for line in draft.guarantees if line.parent is None]
+    promised += [(item.key, item.pct) for item in draft.other_ingredients]
     wish: dict[str, Any] = {
-        "targets": [
-            {"nutrient": line.key, "min": float(line.pct)}
-            for line in (*lines, *draft.other_ingredients)
-        ]
+        "targets": [{"nutrient": key, "min": float(pct)} for key, pct in promised]
     }
     if revision.slow_release_pct:
         # Down to a tenth of a percent: the share is a promise, its last digits are not.

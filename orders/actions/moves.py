@@ -31,11 +31,7 @@ def move(
     _require_transaction()
     # Guarded: the row must still be in the state we checked (select_for_update does not exist
     # on SQLite, and a read-then-save would let the slower of two people win).
-    updated = (
-        type(record)
-        .objects.filter(pk=record.pk, status=old)  # type: ignore[misc]
-        .update(status=to, **columns)
-    )
+    updated = type(record).objects.filter(pk=record.pk, status=old).update(status=to, **columns)
     if updated != 1:
         raise ChangedMeanwhile(f"Somebody else changed {record.number} meanwhile; look again.")
     record.status = to

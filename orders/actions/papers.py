@@ -78,13 +78,13 @@ def _issue(
     _, render = DRAWN_BY[kind]
     with transaction.atomic():
         # Two clicks at once: the second waits here and then finds the first one's paper.
-        type(record).objects.select_for_update().get(pk=record.pk)  # type: ignore[misc]
+        type(record).objects.select_for_update().get(pk=record.pk)
         newest = record.papers.filter(kind=kind).order_by("-pk").first()
         if newest is not None and newest.snapshot == snapshot:
-            return newest  # type: ignore[no-any-return]
+            return newest
         pdf = render(view)
         owner = {"quote": record} if isinstance(record, Quote) else {"batch": record}
-        return Paper.objects.create(  # type: ignore[no-any-return]
+        issued: Paper = Paper.objects.create(
             kind=kind,
             replaces=newest,
             snapshot=snapshot,
@@ -93,6 +93,7 @@ def _issue(
             issued_by=acting_user,
             **owner,
         )
+        return issued
 
 
 def differences(paper: Paper) -> list[str]:

@@ -47,7 +47,7 @@ class Paper(WrittenOnceModel):
     issued_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     issued_at = models.DateTimeField(auto_now_add=True)
 
-    objects = PaperQuerySet.as_manager()
+    objects = PaperQuerySet.as_manager()  # type: ignore[misc]
 
     class Meta:
         ordering = ("-pk",)

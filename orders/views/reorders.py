@@ -1,6 +1,7 @@
 """Reorder pages: what it would be today is shown, and one click confirms what was shown."""
 
 import uuid
+from collections.abc import Mapping
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -52,7 +53,7 @@ def reorder_order(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _confirmed(
-    request: HttpRequest, user: User, reorder: Reorder, context: dict[str, object]
+    request: HttpRequest, user: User, reorder: Reorder, context: Mapping[str, object]
 ) -> HttpResponse:
     try:
         made = confirm_reorder(
@@ -72,7 +73,7 @@ def _confirmed(
 
 
 def _shown(
-    request: HttpRequest, reorder: Reorder | None, context: dict[str, object], status: int = 200
+    request: HttpRequest, reorder: Reorder | None, context: Mapping[str, object], status: int = 200
 ) -> HttpResponse:
     drafts = has_role(signed_in(request), Role.REP, Role.OFFICE)
     shown = {**context, "reorder": reorder, "drafts": drafts, "once": uuid.uuid4().hex}
