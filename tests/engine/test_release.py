@@ -14,8 +14,8 @@ from formulas.engine.release_season import OUTLOOK_DAYS, SoilSeason, celsius
 from formulas.reference.release_pools import demo_seasons, release_model
 
 MODEL = release_model()
-#: 95 % in 90 days, as the trade says: ln 20 / 90 = 0.0333 per day.
-TRADE_RATE = Rate(np.log(20) / 90, 2.0, "common practice, no source", "trade")
+#: 95 % in 90 days, as the trade says: ln 20 / 90, rounded as the table was.
+TRADE_RATE = Rate(0.0333, 2.0, "common practice, no source", "trade")
 
 
 def rate(kind, pace):

@@ -1,0 +1,240 @@
+"""Formulate so that the guarantees hold in the batch as made, not only on paper.
+
+For every wished minimum ``G_k`` the blend aims at ``G_k + z sigma_k``, sigma_k being the spread
+of that content in this very blend: solve, compute sigma at the solution, tighten, repeat until
+it stands. A content is close to normal, so it falls below its guarantee with chance Phi(-z).
+
+Whether it stands is *checked*, not assumed: the aims used must equal guarantee + z sigma of the
+blend they gave. While the recipe uses the same stocks, sigma changes by a few percent of what
+the aim changes, so the steps shrink geometrically. Where the cheapest recipe jumps between
+corners they need not: after ``_FREE_ROUNDS`` the aims may only rise, and a rising sequence that
+is bounded by 100 % ends. Its blend keeps every margin but may keep more than asked; it is then
+marked as not tight. If nothing stands within the rounds, ``EngineFailure`` says so.
+
+Maxima are kept as asked, without a margin. The chances are of each guarantee by itself, for the
+spreads given: sampling and laboratory error count only if the assay spreads include them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+from typing import Final
+
+from formulas.engine.composition import NAMES
+from formulas.engine.density import mass_lb_for
+from formulas.engine.margin_spread import SLOW_RELEASE, Spreads, spread_errors, spread_pct
+from formulas.engine.problem import BadProblem, BlendProblem, FieldError, NutrientWish
+from formulas.engine.result import EngineFailure, OutOfReach, Solved
+from formulas.engine.solve import solve
+
+#: ``allowance(key, guarantee_pct)``: percentage points a sample may be short, None if no rule.
+Allowance = Callable[[str, float], float | None]
+
+#: Aims that move by less than this (percentage points) stand.
+SETTLED_PCT: Final = 1e-6
+_FREE_ROUNDS: Final = 30
+_ROUNDS: Final = 90
+#: Standard deviations that can be meant.
+_LARGEST_Z: Final = 6.0
+_NORMAL: Final = NormalDist()
+
+
+@dataclass(frozen=True, slots=True)
+class GuaranteeMargin:
+    """One guaranteed minimum: what the blend holds, how it scatters, how likely it is short.
+
+    ``key`` is a composition key or ``SLOW_RELEASE``. ``chance_below_guarantee`` and
+    ``chance_deficient`` are fractions: of a batch below the guarantee, and below the guarantee
+    less the allowance. ``allowance_pct`` is None where no rule gives one; nothing is then taken
+    off.
+    """
+
+    key: str
+    guarantee_pct: float
+    aim_pct: float
+    expected_pct: float
+    sigma_pct: float
+    allowance_pct: float | None
+    chance_below_guarantee: float
+    chance_deficient: float
+
+
+@dataclass(frozen=True, slots=True)
+class MarginSolved:
+    """A blend that keeps its margins; ``margin_cost_per_lb`` is what they add, in $/lb.
+
+    ``is_tight`` is False where the blend may keep more margin than asked (see the module).
+    """
+
+    answer: Solved
+    guarantees: tuple[GuaranteeMargin, ...]
+    z: float
+    margin_cost_per_lb: float
+    rounds: int
+    is_tight: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MarginOutOfReach:
+    """No blend was found that keeps the margins.
+
+    ``without_margin`` is the blend that only just meets the wishes, None if even that cannot be
+    had: then ``answer`` explains the wishes themselves. Otherwise it explains ``aims_pct``, the
+    aims of the last round. These come from the cheapest recipes tried; that no dearer recipe
+    with a smaller spread exists is not proved.
+    """
+
+    answer: OutOfReach
+    without_margin: Solved | None
+    aims_pct: Mapping[str, float]
+
+
+def solve_with_margin(
+    problem: BlendProblem,
+    spreads: Spreads,
+    *,
+    allowance: Allowance,
+    z: float | None = None,
+    chance: float | None = None,
+) -> MarginSolved | MarginOutOfReach:
+    """The cheapest blend found whose minima hold with ``z`` standard deviations to spare.
+
+    Give either ``z`` or ``chance``, the largest chance (a fraction up to 0.5) that a guarantee
+    is missed before its allowance. Raises ``BadProblem`` for wrong input and ``EngineFailure``
+    if the margins do not settle.
+    """
+    z = _standard_deviations(spreads, z, chance)
+    plain = solve(problem)
+    if isinstance(plain, OutOfReach):
+        return MarginOutOfReach(plain, None, guaranteed_minima(problem))
+    minima = guaranteed_minima(problem)
+    aims, blend = dict(minima), plain
+    for number in range(1, _ROUNDS + 1):
+        sigmas = _sigmas_pct(problem, blend, spreads)
+        wanted = {key: minima[key] + z * sigmas.get(key, 0.0) for key in minima}
+        rising = number > _FREE_ROUNDS
+        if rising:
+            wanted = {key: max(wanted[key], aims[key]) for key in minima}
+        if all(abs(wanted[key] - aims[key]) <= SETTLED_PCT for key in minima):
+            return MarginSolved(
+                answer=blend,
+                guarantees=_guarantees(blend, minima, aims, sigmas, allowance),
+                z=z,
+                margin_cost_per_lb=blend.blend.cost_per_lb - plain.blend.cost_per_lb,
+                rounds=number,
+                is_tight=not rising,
+            )
+        aims = wanted
+        answer = _aimed(problem, aims)
+        if isinstance(answer, OutOfReach):
+            if rising:
+                break  # the aims were raised for the sake of settling: this proves nothing
+            return MarginOutOfReach(answer, plain, aims)
+        blend = answer
+    raise EngineFailure("The margins did not settle: the recipe keeps jumping. Use a smaller one.")
+
+
+def guaranteed_minima(problem: BlendProblem) -> dict[str, float]:
+    """The wished minima that are guarantees, percent: the strictest of each key, none of 0."""
+    minima: dict[str, float] = {}
+    for wish in problem.wishes:
+        if wish.min_pct is not None and wish.min_pct > 0:
+            minima[wish.nutrient] = max(wish.min_pct, minima.get(wish.nutrient, 0.0))
+    slow = problem.slow_release
+    if slow is not None and slow.min_pct is not None and slow.min_pct > 0:
+        minima[SLOW_RELEASE] = slow.min_pct
+    return minima
+
+
+def _standard_deviations(spreads: Spreads, z: float | None, chance: float | None) -> float:
+    errors = list(spread_errors(spreads))
+    if (z is None) == (chance is None):
+        errors.append(FieldError("z", "Give either standard deviations or a chance."))
+    elif z is not None and not 0 <= z <= _LARGEST_Z:
+        errors.append(FieldError("z", f"Must be a number from 0 to {_LARGEST_Z:g}."))
+    elif chance is not None and not _NORMAL.cdf(-_LARGEST_Z) <= chance <= 0.5:
+        errors.append(FieldError("chance", "Must be a fraction above 0, at most 0.5."))
+    if errors:
+        raise BadProblem(tuple(errors))
+    return z if z is not None else -_NORMAL.inv_cdf(chance or 0.5)
+
+
+def _sigmas_pct(problem: BlendProblem, answer: Solved, spreads: Spreads) -> dict[str, float]:
+    batch_lb = mass_lb_for(problem.fill, answer.blend.density_lb_per_gal)
+    return spread_pct(answer.blend, problem.stocks, spreads, batch_lb=batch_lb)
+
+
+def _aimed(problem: BlendProblem, aims: Mapping[str, float]) -> Solved | OutOfReach:
+    """The problem with its minima raised to the aims."""
+    if crossed := tuple(_crossed(problem, aims)):
+        return OutOfReach(conflict=crossed, reach=(), alternatives=())
+    wishes = tuple(
+        replace(wish, min_pct=aims[wish.nutrient]) if _is_guarantee(wish) else wish
+        for wish in problem.wishes
+    )
+    slow = problem.slow_release
+    if slow is not None and SLOW_RELEASE in aims:
+        slow = replace(slow, min_pct=aims[SLOW_RELEASE])
+    return solve(replace(problem, wishes=wishes, slow_release=slow))
+
+
+def _is_guarantee(wish: NutrientWish) -> bool:
+    return wish.min_pct is not None and wish.min_pct > 0
+
+
+def _crossed(problem: BlendProblem, aims: Mapping[str, float]) -> list[str]:
+    """Aims above a maximum: a blend cannot aim there, so the solver is not asked."""
+    limits = [(wish.nutrient, wish.max_pct) for wish in problem.wishes]
+    if problem.slow_release is not None:
+        limits.append((SLOW_RELEASE, problem.slow_release.max_pct))
+    crossed = []
+    for key, max_pct in (*limits, *((key, 100.0) for key in aims)):
+        if max_pct is not None and key in aims and aims[key] > max_pct:
+            name = NAMES.get(key, "Slow release")
+            crossed.append(
+                f"{name} would have to aim at {aims[key]:.4g} % to keep its margin, above the "
+                f"largest {max_pct:.10g} %"
+            )
+    return crossed
+
+
+def _guarantees(
+    answer: Solved,
+    minima: Mapping[str, float],
+    aims: Mapping[str, float],
+    sigmas: Mapping[str, float],
+    allowance: Allowance,
+) -> tuple[GuaranteeMargin, ...]:
+    found = []
+    for key, guarantee_pct in minima.items():
+        blend = answer.blend
+        held = blend.slow_release_pct if key == SLOW_RELEASE else blend.analysis.get(key, 0.0)
+        expected_pct, sigma_pct = held or 0.0, sigmas.get(key, 0.0)
+        allowed_pct = allowance(key, guarantee_pct)
+        if allowed_pct is not None and not (math.isfinite(allowed_pct) and allowed_pct >= 0):
+            raise BadProblem((FieldError(f"allowance.{key}", "Must be a number, 0 or more."),))
+        found.append(
+            GuaranteeMargin(
+                key=key,
+                guarantee_pct=guarantee_pct,
+                aim_pct=aims[key],
+                expected_pct=expected_pct,
+                sigma_pct=sigma_pct,
+                allowance_pct=allowed_pct,
+                chance_below_guarantee=_chance_below(guarantee_pct, expected_pct, sigma_pct),
+                chance_deficient=_chance_below(
+                    guarantee_pct - (allowed_pct or 0.0), expected_pct, sigma_pct
+                ),
+            )
+        )
+    return tuple(found)
+
+
+def _chance_below(limit_pct: float, expected_pct: float, sigma_pct: float) -> float:
+    short_pct = expected_pct - limit_pct
+    if sigma_pct <= 0:
+        return 0.0 if short_pct >= -SETTLED_PCT else 1.0
+    return _NORMAL.cdf(-short_pct / sigma_pct)
