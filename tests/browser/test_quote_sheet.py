@@ -1,0 +1,116 @@
+"""The quote sheet and the customer's answer, in a browser with scripts and a phone without."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+from playwright.sync_api import expect
+
+from blendshop.accounts.models import User
+from orders.actions.quotes import draft_quote, send_quote
+from orders.models import Order, Package, Quote
+from orders.quote_links import quote_token
+from orders.quote_pricing import DraftLine
+from tests.orders.quote_cases import make_quotable, make_revision
+
+
+@pytest.fixture
+def world(transactional_db, company, rep, stranger):
+    revision, ship_to = make_quotable(company, rep)
+    make_revision(stranger.company, rep, name="Elsewhere mix")
+    return {"revision": revision, "ship_to": ship_to, "company": company}
+
+
+def draft(world, rep):
+    return draft_quote(
+        acting_user=rep,
+        company=world["company"],
+        ship_to=world["ship_to"],
+        lines=[
+            DraftLine(
+                revision=world["revision"],
+                package=Package.objects.get(),
+                quantity=2,
+                n_rate_lb_per_1000sqft=0.5,
+            )
+        ],
+        validity_days=30,
+    )
+
+
+def accessible(page):
+    found = Axe().run(page, context="main")
+    assert found.violations_count == 0, found.generate_report()
+
+
+def fits(page):
+    """Nothing makes the whole page scroll sideways."""
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def test_the_price_follows_what_the_rep_types(page_for, world, rep):
+    page = page_for(rep)
+    page.goto(reverse("quote_new") + f"?revision={world['revision'].pk}")
+    preview = page.locator("#quote-preview")
+    expect(preview).to_contain_text("once customer, address and lines are complete")
+    page.get_by_label("Package").select_option(label="265 gal tote")
+    expect(preview).to_contain_text("265.0 gal, 2,650.0 lb net")
+    page.get_by_label("Quantity").fill("3")
+    expect(preview).to_contain_text("795.0 gal")
+    page.get_by_role("button", name="Add a line").click()
+    expect(page.get_by_role("group", name="Line 2")).to_be_visible()
+    expect(preview).to_contain_text("once customer, address and lines are complete")
+    page.get_by_role("button", name="Remove line 2").click()
+    expect(page.get_by_role("group", name="Line 2")).to_have_count(0)
+    expect(preview).to_contain_text("795.0 gal")
+    accessible(page)
+    page.get_by_label("Quantity").press("Enter")
+    page.wait_for_url(re.compile(r"/quotes/Q-"))
+    assert Quote.objects.get().lines.get().quantity == 3
+    accessible(page)
+
+
+def test_another_customer_brings_its_own_blends(page_for, world, rep, stranger):
+    page = page_for(rep)
+    page.goto(reverse("quote_new") + f"?revision={world['revision'].pk}")
+    page.get_by_label("Customer").select_option(label=stranger.company.name)
+    expect(page.get_by_label("Blend", exact=True)).to_contain_text("Elsewhere mix")
+    expect(page.get_by_label("Ship to").locator("option")).to_have_count(1)
+
+
+@pytest.mark.parametrize("width", [360, 1366])
+def test_every_page_of_a_quote_fits_and_is_accessible(page_for, world, rep, customer, width):
+    quote = draft(world, rep)
+    page = page_for(rep, width=width)
+    for address in (
+        reverse("quote_list"),
+        reverse("quote_detail", args=[quote.number]),
+        reverse("quote_edit", args=[quote.number]),
+        reverse("customer_list"),
+        reverse("customer_new"),
+        reverse("customer_detail", args=[world["company"].pk]),
+        reverse("customer_add_ship_to", args=[world["company"].pk]),
+    ):
+        page.goto(address)
+        fits(page)
+        accessible(page)
+    send_quote(quote=quote, acting_user=User.objects.get(pk=rep.pk))
+    own = page_for(customer, width=width)
+    for address in (reverse("quote_list"), reverse("quote_detail", args=[quote.number])):
+        own.goto(address)
+        fits(own)
+        accessible(own)
+
+
+def test_a_visitor_accepts_by_the_link_on_a_phone(page_for, world, rep):
+    quote = draft(world, rep)
+    send_quote(quote=quote, acting_user=rep)
+    page = page_for(None, width=360)
+    page.goto(reverse("quote_public", args=[quote_token(quote)]))
+    fits(page)
+    accessible(page)
+    page.get_by_label("Your name").fill("Casey Owner")
+    page.get_by_role("button", name="Accept the quote").click()
+    expect(page.get_by_text("Thank you, Casey Owner.")).to_be_visible()
+    assert Order.objects.get().quote == quote
