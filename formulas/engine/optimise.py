@@ -20,6 +20,7 @@ from formulas.engine.choices import choices_are_kept, with_choices
 from formulas.engine.highs import Floats, Limits, Optimum, Program, Session
 from formulas.engine.linear_program import TABLE_COLUMN, Model, linear_model
 from formulas.engine.problem import BlendProblem
+from formulas.engine.search import ChoiceSearch, SearchTooLarge
 
 #: Dollars per lb (or per percent) below which a reduced cost counts as zero.
 TIE_TOLERANCE: Final = 1e-9
@@ -52,7 +53,7 @@ def optimise(problem: BlendProblem) -> Answer | None:
     if answer is None or choices_are_kept(problem, model.stocks, answer.pct):
         return answer
     mixed = with_choices(model, problem)
-    fixed = _fixed_choices(problem, mixed)
+    fixed = _fixed_choices(problem, model, mixed)
     if fixed is None:
         return None
     return _optimise_linear(problem, mixed.linear(), fixed)
@@ -104,8 +105,40 @@ def _keep_strongest(
     return True
 
 
-def _fixed_choices(problem: BlendProblem, mixed: Model) -> Limits | None:
-    """Limits with every yes/no column fixed at its best value: strength, cost, fewest stocks."""
+def _fixed_choices(problem: BlendProblem, plain: Model, mixed: Model) -> Limits | None:
+    """Limits with every yes/no column fixed at its best value, None if out of reach."""
+    try:
+        chosen = _by_branching(problem, plain)
+    except SearchTooLarge:
+        chosen = _by_general_search(problem, mixed)
+    if chosen is None:
+        return None
+    fixed = mixed.limits()
+    for i, y in mixed.switch.items():
+        fixed.col_lower[y] = fixed.col_upper[y] = float(chosen[i] > NOISE)
+    return fixed
+
+
+def _by_branching(problem: BlendProblem, plain: Model) -> Floats | None:
+    """Shares of the best recipe by branching on the rules that it breaks."""
+    if problem.strongest is None:
+        search = ChoiceSearch(problem, plain)
+        best = search.best(problem, search.model.limits(), plain.cost)
+    else:
+        strength = plain.table[:, TABLE_COLUMN[problem.strongest]]
+        row = plain.A.shape[0]
+        search = ChoiceSearch(problem, plain.with_row(strength))
+        limits = search.model.limits()
+        strongest = search.best(problem, limits, -strength)
+        if strongest is None:
+            return None
+        limits.row_lower[row] = -strongest.objective - _GIVE
+        best = search.best(problem, limits, plain.cost)
+    return None if best is None else best.x
+
+
+def _by_general_search(problem: BlendProblem, mixed: Model) -> Floats | None:
+    """Shares of the best recipe over all yes/no columns: strength, cost, fewest stocks."""
     model, limits = mixed, mixed.limits()
     if problem.strongest is not None:
         model, limits = _with_strength_row(problem.strongest, model, limits)
@@ -122,10 +155,16 @@ def _fixed_choices(problem: BlendProblem, mixed: Model) -> Limits | None:
     session.set_limits(limits)
     session.set_cost(_fewest(model))
     fewest = session.run() or cheapest  # the cheapest recipe itself keeps the added limit
-    fixed = mixed.limits()
-    for y in mixed.switch.values():
-        fixed.col_lower[y] = fixed.col_upper[y] = round(fewest.x[y])
-    return fixed
+    return _only_chosen(model, fewest.x)
+
+
+def _only_chosen(model: Model, x: Floats) -> Floats:
+    """The shares, zero where the yes/no column says no (its tolerance leaves a trace)."""
+    shares = x[: len(model.stocks)].copy()
+    for i, y in model.switch.items():
+        if round(x[y]) == 0:
+            shares[i] = 0.0
+    return shares
 
 
 def _fewest(model: Model) -> Floats:

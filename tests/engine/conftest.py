@@ -7,7 +7,7 @@ settings.register_profile(
     derandomize=True,
     deadline=None,
     database=None,
-    max_examples=60,
+    max_examples=40,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("engine")

@@ -16,15 +16,12 @@ from formulas.engine import (
     scale_ready,
     solve,
 )
-from formulas.engine.choices import with_choices
-from formulas.engine.explain import _Prober
-from formulas.engine.highs import Session
-from formulas.engine.linear_program import linear_model
 from formulas.engine.optimise import optimise
 from formulas.engine.relaxing import relaxed_problem
 from tests.engine import strategies
 from tests.engine.lawn_stocks import shares
 from tests.engine.optimality_checks import assert_optimal
+from tests.engine.possible import Possible
 
 
 def cost_of(problem):
@@ -132,14 +129,13 @@ def test_a_blends_own_analysis_is_a_wish_that_can_be_met(problem):
 def test_every_conflict_is_irreducible_and_every_reach_real(problem):
     answer = solve(problem)
     assume(isinstance(answer, OutOfReach))
-    model = with_choices(linear_model(problem), problem)
-    prober = _Prober(model, Session(model.program(model.limits())))
-    conflict = [wish for wish in model.wishes if wish.name in answer.conflict]
+    possible = Possible(problem)
+    conflict = [wish for wish in possible.wishes if wish.name in answer.conflict]
     if len(conflict) == len(answer.conflict):  # two rules may share a sentence
-        assert not prober.is_possible(conflict)
+        assert not possible(conflict)
         for wish in conflict:
-            assert prober.is_possible([other for other in conflict if other is not wish])
-    by_name = {wish.name: wish for wish in model.wishes if wish.is_soft}
+            assert possible([other for other in conflict if other is not wish])
+    by_name = {wish.name: wish for wish in possible.wishes if wish.is_soft}
     for reach in answer.reach:
         wish = by_name[reach.wish]
         if reach.best is None or wish.kind.value == "most_stocks":

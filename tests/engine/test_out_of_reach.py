@@ -14,12 +14,9 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
-from formulas.engine.choices import with_choices
-from formulas.engine.explain import _Prober
-from formulas.engine.highs import Session
-from formulas.engine.linear_program import linear_model
 from formulas.engine.relaxing import relaxed_problem
 from tests.engine.lawn_stocks import FES, HUM, RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
+from tests.engine.possible import Possible
 from tests.engine.problem_catalogue import IMPOSSIBLE
 
 STRONG = replace(SUMMER, wishes=(NutrientWish("N", 28.0), NutrientWish("K2O", 5.0)))
@@ -41,36 +38,25 @@ ALL = {
 }
 
 
-def wishes_and_prober(problem):
-    model = with_choices(linear_model(problem), problem)
-    return model.wishes, _Prober(model, Session(model.program(model.limits())))
-
-
-def named(wishes, names):
-    chosen = [wish for wish in wishes if wish.name in names]
-    assert len(chosen) == len(names)
-    return chosen
-
-
 @pytest.mark.parametrize("name", ALL)
 def test_the_conflict_is_impossible_and_irreducible(name):
     problem = ALL[name]
     answer = solve(problem)
     assert isinstance(answer, OutOfReach)
     assert answer.conflict
-    wishes, prober = wishes_and_prober(problem)
-    conflict = named(wishes, answer.conflict)
-    assert not prober.is_possible(conflict)
+    possible = Possible(problem)
+    conflict = possible.named(answer.conflict)
+    assert not possible(conflict)
     for wish in conflict:
-        assert prober.is_possible([other for other in conflict if other is not wish])
+        assert possible([other for other in conflict if other is not wish])
 
 
 @pytest.mark.parametrize("name", ALL)
 def test_each_reach_can_be_had_and_no_more(name):
     problem = ALL[name]
-    wishes, _ = wishes_and_prober(problem)
+    possible = Possible(problem)
     for reach in solve(problem).reach:
-        (wish,) = named(wishes, [reach.wish])
+        (wish,) = possible.named([reach.wish])
         if reach.best is None:
             # Nothing helps: even giving the wish up altogether leaves the rest impossible.
             given_up = relaxed_problem(problem, [(wish, 0.0 if wish.at_least else 100.0)])
@@ -87,10 +73,10 @@ def test_each_reach_can_be_had_and_no_more(name):
 @pytest.mark.parametrize("name", ALL)
 def test_each_alternative_is_a_verified_blend_of_the_relaxed_question(name):
     problem = ALL[name]
-    wishes, _ = wishes_and_prober(problem)
+    possible = Possible(problem)
     answer = solve(problem)
     for alternative in answer.alternatives:
-        moves = [(named(wishes, [move.wish])[0], move.to) for move in alternative.relaxed]
+        moves = [(possible.named([move.wish])[0], move.to) for move in alternative.relaxed]
         assert moves
         for wish, to in moves:
             assert wish.is_soft

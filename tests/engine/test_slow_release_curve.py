@@ -61,6 +61,15 @@ def test_the_curve_obeys_the_rules():
 def test_no_curve_where_nothing_can_be_made_or_nothing_holds_nitrogen():
     assert curve_of(replace(SUMMER, wishes=(NutrientWish("N", 40.0),))) == ()
     assert curve_of(BlendProblem((FES, WATER), (NutrientWish("Fe", 1.0),))) == ()
+    # A blend without any nitrogen would do, so there is no share to plot.
+    assert curve_of(replace(SUMMER, wishes=(NutrientWish("K2O", 3.0),))) == ()
+
+
+def test_a_number_of_stocks_is_obeyed_along_the_curve():
+    problem = replace(SUMMER, most_stocks=3, wishes=(*SUMMER.wishes, NutrientWish("Fe", 0.1)))
+    for point in curve_of(problem, points=4):
+        answer = at_least(problem, point.slow_release_pct)
+        assert point.cost_per_lb == pytest.approx(answer.blend.cost_per_lb, abs=1e-7)
 
 
 def test_the_number_of_points_is_the_callers():
