@@ -1,0 +1,230 @@
+"""Who may open what: every route of the site times every role, in one table.
+
+A route that is missing from the table fails the test. ``y`` is let in (whatever the answer to an
+empty form), ``n`` is refused with 403 or 404, ``s`` is sent to sign in.
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Final
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+
+from blendshop.accounts.models import Company, User
+from formulas.models import Blend
+from orders.actions.demo import load_demo
+from orders.demo.customers import CUSTOMERS
+from orders.demo.plant import STAFF
+from orders.models import Batch, Order, Quote
+from orders.quote_links import quote_token
+
+#: Columns: nobody signed in, own customer, other customer, rep, plant, formulator, office.
+COLUMNS: Final = ("nobody", "customer", "stranger", "rep", "plant", "formulator", "office")
+
+#: route name: (method, one letter for each column)
+TABLE: Final[Mapping[str, tuple[str, str]]] = {
+    "alive": ("get", "yyyyyyy"),
+    "api_docs": ("get", "nyyyyyy"),
+    "api_formulations": ("post", "nnnynyy"),
+    "api_schema": ("get", "nyyyyyy"),
+    "api_spray_sheets": ("post", "nyyyyyy"),
+    "batch_cancel": ("post", "snnnyyn"),
+    "batch_detail": ("get", "snnyyyy"),
+    "batch_label_pdf": ("get", "snnyyyy"),
+    "batch_list": ("get", "snnyyyy"),
+    "batch_made": ("post", "snnnyyn"),
+    "batch_release": ("post", "snnnyyn"),
+    "batch_ticket_pdf": ("get", "snnyyyy"),
+    "blend_answer": ("get", "syyynyy"),
+    "blend_archive": ("post", "synynyy"),
+    "blend_detail": ("get", "synyyyy"),
+    "blend_list": ("get", "syyyyyy"),
+    "blend_page": ("get", "syyynyy"),
+    "blend_rename": ("post", "synynyy"),
+    "blend_save": ("post", "syyynyy"),
+    "customer_add_person": ("post", "snnynny"),
+    "customer_add_ship_to": ("get", "snnynny"),
+    "customer_detail": ("get", "snnynny"),
+    "customer_edit": ("get", "snnynny"),
+    "customer_list": ("get", "snnynny"),
+    "customer_new": ("get", "snnynny"),
+    "customer_ship_to": ("get", "snnynny"),
+    "customer_terms": ("get", "snnnnny"),
+    "home": ("get", "syyyyyy"),
+    "order_board": ("get", "syyyyyy"),
+    "order_cancel": ("post", "snnynny"),
+    "order_detail": ("get", "synyyyy"),
+    "order_due": ("post", "snnyyny"),
+    "order_plan": ("post", "snnnyyy"),
+    "order_ship": ("post", "snnnyny"),
+    "paper": ("get", "synynyy"),
+    "quote_approve": ("post", "snnnnny"),
+    "quote_decide": ("post", "synynny"),
+    "quote_detail": ("get", "synynyy"),
+    "quote_edit": ("get", "snnynny"),
+    "quote_list": ("get", "syyynyy"),
+    "quote_new": ("get", "snnynny"),
+    "quote_pdf": ("get", "synynyy"),
+    "quote_public": ("get", "yyyyyyy"),
+    "quote_public_pdf": ("get", "yyyyyyy"),
+    "quote_send": ("post", "snnynny"),
+    "quote_withdraw": ("post", "snnynny"),
+    "ready": ("get", "yyyyyyy"),
+    "reorder_blend": ("get", "synynny"),
+    "reorder_order": ("get", "synynny"),
+    "rule_list": ("get", "snnyyyy"),
+    "stock_cost": ("post", "snnnnyy"),
+    "stock_detail": ("get", "snnyyyy"),
+    "stock_export": ("get", "snnnnyn"),
+    "stock_list": ("get", "snnyyyy"),
+    "stock_retire": ("post", "snnnnyn"),
+    "stock_short": ("post", "snnnyyn"),
+    "stock_upload": ("get", "snnnnyn"),
+}
+
+#: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
+ACCOUNT_PAGES: Final = "account_"
+#: Django's back office has its own permissions, tested in tests/whole_site/test_back_office.py.
+BACK_OFFICE: Final = "admin"
+
+
+def _routes(resolver: URLResolver | None = None) -> Iterator[str]:
+    for pattern in (resolver or get_resolver()).url_patterns:
+        if isinstance(pattern, URLPattern):
+            yield str(pattern.name)
+        elif pattern.namespace != BACK_OFFICE:
+            yield from _routes(pattern)
+
+
+def _arguments(name: str) -> dict[str, Any]:
+    """What the route needs, pointing at records of the own customer."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    order = Order.objects.get(company=company)
+    batch = Batch.objects.get(order_line__order=order)
+    quote = Quote.objects.get(company=company)
+    for_prefix: dict[str, dict[str, Any]] = {
+        "customer_ship_to": {
+            "pk": company.pk,
+            "ship_to_pk": company.ship_tos.order_by("pk")[0].pk,
+        },
+        "customer_list": {},
+        "customer_new": {},
+        "customer_": {"pk": company.pk},
+        "blend_detail": {"pk": Blend.objects.get(company=company).pk},
+        "blend_rename": {"pk": Blend.objects.get(company=company).pk},
+        "blend_archive": {"pk": Blend.objects.get(company=company).pk},
+        "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
+        "reorder_order": {"number": order.number},
+        "order_board": {},
+        "order_": {"number": order.number},
+        "batch_list": {},
+        "batch_": {"number": batch.number},
+        "paper": {"pk": quote.papers.order_by("pk")[0].pk},
+        "quote_list": {},
+        "quote_new": {},
+        "quote_public": {"token": quote_token(quote)},
+        "quote_": {"number": quote.number},
+        "stock_list": {},
+        "stock_upload": {},
+        "stock_export": {},
+        "stock_": {"code": "UAN32"},
+    }
+    for prefix, arguments in for_prefix.items():
+        if name.startswith(prefix):
+            return arguments
+    return {}
+
+
+@pytest.fixture
+def world(db: None, settings: Any) -> dict[str, User | None]:
+    """The demo and one person for each column; the own customer has an order and its papers."""
+    settings.DEBUG = True
+    load_demo(today=timezone.localdate())
+    settings.DEBUG = False
+    other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
+    staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
+    return {"nobody": None, "customer": own, "stranger": other, **staff}
+
+
+def _letter(user: User | None, method: str, url: str) -> str:
+    client = Client()
+    if user is not None:
+        client.force_login(user)
+    with transaction.atomic():
+        response = getattr(client, method)(url)
+        transaction.set_rollback(True)
+    if response.status_code in (401, 403, 404):
+        return "n"
+    if response.status_code == 302 and response["Location"].startswith("/people/login/"):
+        return "s"
+    assert response.status_code != 405, f"{method} {url}"
+    assert response.status_code < 500, f"{url}: {response.content[:500]!r}"
+    return "y"
+
+
+def test_every_route_stands_in_the_table() -> None:
+    routes = {name for name in _routes() if not name.startswith(ACCOUNT_PAGES)}
+    assert routes == set(TABLE)
+
+
+def test_every_role_gets_exactly_what_the_table_says(world: dict[str, User | None]) -> None:
+    wrong = []
+    for name, (method, expected) in TABLE.items():
+        url = reverse(name, kwargs=_arguments(name))
+        found = "".join(_letter(world[column], method, url) for column in COLUMNS)
+        if found != expected:
+            wrong.append(f"{name} {method}: expected {expected}, found {found}")
+    assert wrong == []
+
+
+def _page(user: User | None, url: str) -> str:
+    client = Client()
+    if user is not None:
+        client.force_login(user)
+    return client.get(url).content.decode(errors="replace")
+
+
+def _pages_open_to(column: str) -> Iterator[str]:
+    position = COLUMNS.index(column)
+    for name, (method, letters) in TABLE.items():
+        if method == "get" and letters[position] == "y" and not name.startswith("api_"):
+            yield name
+
+
+def test_the_stranger_finds_no_word_of_the_other_company(world: dict[str, User | None]) -> None:
+    own = CUSTOMERS[1]["name"]
+    leaks = [
+        name
+        for name in _pages_open_to("stranger")
+        if not name.startswith("quote_public")  # whoever holds the signed link may read it
+        and own in _page(world["stranger"], reverse(name, kwargs=_arguments(name)))
+    ]
+    assert leaks == []
+    assert own in _page(world["customer"], reverse("order_board"))
+
+
+def test_plant_pages_show_no_price(world: dict[str, User | None]) -> None:
+    leaks = [
+        name
+        for name in _pages_open_to("plant")
+        if not name.startswith("quote_public")
+        and "$" in _page(world["plant"], reverse(name, kwargs=_arguments(name)))
+    ]
+    assert leaks == []
+    assert "$" in _page(world["rep"], reverse("quote_list"))
+
+
+def test_customer_pages_show_neither_cost_nor_margin(world: dict[str, User | None]) -> None:
+    words = ("margin", "shrink", "cost per lb", "material at")
+    leaks = [
+        f"{name}: {word}"
+        for name in _pages_open_to("customer")
+        for word in words
+        if word in _page(world["customer"], reverse(name, kwargs=_arguments(name))).lower()
+    ]
+    assert leaks == []
+    number = Quote.objects.get(company__name=CUSTOMERS[1]["name"]).number
+    assert "margin" in _page(world["rep"], reverse("quote_detail", args=[number])).lower()
