@@ -14,7 +14,7 @@ from django.core.management import call_command
 from formulas.formulation import formulate
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost
 from tests.factories import make_simple_catalogue
-from tests.formulas.requests import out_of_reach, wish
+from tests.formulas.sample_wishes import out_of_reach, wish
 from tests.formulas.test_spray_sheet_contract import REQUEST as SPRAY
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from formulas.formulation import curve, formulate
-from tests.formulas.requests import STOCKS, out_of_reach, wish
+from tests.formulas.sample_wishes import STOCKS, out_of_reach, wish
 
 TEXT = {"type": "string", "minLength": 1}
 MONEY = {"type": "string", "pattern": r"^-?\d+\.\d{2}$"}

@@ -10,7 +10,7 @@ from blendshop.errors import BadInput
 from formulas.engine.result import EngineFailure
 from formulas.formulation import NoTrustworthyAnswer, formulate
 from formulas.request_reading import read_json
-from tests.formulas.requests import STOCKS, wish
+from tests.formulas.sample_wishes import STOCKS, wish
 
 NAN, INF = math.nan, math.inf
 HUGE = 10**400

@@ -1,0 +1,178 @@
+"""The API: roles, tokens, errors by field, answers true to the published description."""
+
+import io
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import yaml
+from django.core.management import call_command
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from jsonschema import Draft4Validator
+from rest_framework.authtoken.models import Token
+
+from blendshop.accounts.models import User
+from formulas.formulation import formulate, spray_sheet
+from tests.factories import BaseStockFactory, make_simple_catalogue
+from tests.formulas.sample_wishes import out_of_reach, wish
+from tests.formulas.test_spray_sheet_contract import REQUEST as SPRAY
+
+FORMULATIONS, SPRAY_SHEETS = "/api/v1/formulations/", "/api/v1/spray-sheets/"
+
+
+def post(client: Client, path: str, body: Any, **headers: str) -> Any:
+    text = body if isinstance(body, str | bytes) else json.dumps(body)
+    return client.post(path, text, content_type="application/json", headers=headers)
+
+
+@pytest.fixture(scope="module")
+def schema() -> dict[str, Any]:
+    """The published description; making it fails on any warning."""
+    out = io.StringIO()
+    call_command("spectacular", "--validate", "--fail-on-warn", stdout=out)
+    found: dict[str, Any] = yaml.safe_load(out.getvalue())
+    return found
+
+
+def validator(schema: dict[str, Any], component: str) -> Draft4Validator:
+    """OpenAPI 3.0 writes ``nullable``; JSON schema wants a type of two."""
+
+    def plain(node: Any) -> Any:
+        if isinstance(node, list):
+            return [plain(item) for item in node]
+        if not isinstance(node, dict):
+            return node
+        found = {key: plain(value) for key, value in node.items() if key != "nullable"}
+        return {"anyOf": [found, {"type": "null"}]} if node.get("nullable") is True else found
+
+    components = {"components": plain(schema["components"])}
+    return Draft4Validator({"$ref": f"#/components/schemas/{component}", **components})
+
+
+@pytest.mark.parametrize("body", [wish(), out_of_reach()], ids=["solved", "out of reach"])
+def test_a_formulation_answers_like_the_command_and_as_described(
+    rep: User, signed_in: Callable[[User], Client], schema: dict[str, Any], body: dict[str, Any]
+) -> None:
+    response = post(signed_in(rep), FORMULATIONS, body)
+    assert response.status_code == 200
+    assert response.json() == json.loads(json.dumps(formulate(body, catalogue=None).answer))
+    validator(schema, "FormulationAnswerShape").validate(response.json())
+    validator(schema, "FormulationRequestShapeRequest").validate(body)
+
+
+def test_a_spray_sheet_answers_like_the_command_and_as_described(
+    customer: User, signed_in: Callable[[User], Client], schema: dict[str, Any]
+) -> None:
+    response = post(signed_in(customer), SPRAY_SHEETS, SPRAY)
+    assert response.status_code == 200
+    assert response.json() == json.loads(json.dumps(spray_sheet(SPRAY)))
+    validator(schema, "SpraySheetAnswerShape").validate(response.json())
+
+
+def test_the_description_lists_every_key_that_is_answered(schema: dict[str, Any]) -> None:
+    shapes = schema["components"]["schemas"]
+    found = formulate(out_of_reach(), catalogue=None).answer
+    assert set(found) == set(shapes["FormulationAnswerShape"]["properties"])
+    assert set(found["out_of_reach"]) == set(shapes["OutOfReachShape"]["properties"])
+    alternative = found["out_of_reach"]["alternatives"][0]
+    assert set(alternative) == set(shapes["AlternativeShape"]["properties"])
+    assert set(alternative["totals"]) == set(shapes["TotalsShape"]["properties"])
+    assert set(spray_sheet(SPRAY)) == set(shapes["SpraySheetAnswerShape"]["properties"])
+
+
+@pytest.mark.parametrize(
+    ("person", "formulations", "spray_sheets"),
+    [("rep", 200, 200), ("formulator", 200, 200), ("office", 200, 200),
+     ("customer", 403, 200), ("plant_worker", 403, 200)],
+)  # fmt: skip
+def test_costs_are_only_for_those_who_see_costs(
+    request: pytest.FixtureRequest,
+    signed_in: Callable[[User], Client],
+    person: str,
+    formulations: int,
+    spray_sheets: int,
+) -> None:
+    client = signed_in(request.getfixturevalue(person))
+    assert post(client, FORMULATIONS, wish()).status_code == formulations
+    assert post(client, SPRAY_SHEETS, SPRAY).status_code == spray_sheets
+
+
+def test_a_visitor_is_asked_for_credentials(db: None) -> None:
+    for path in (FORMULATIONS, SPRAY_SHEETS):
+        response = post(Client(), path, wish())
+        assert response.status_code == 401
+        assert set(response.json()) == {"code", "detail", "fields"}
+
+
+def test_a_token_opens_the_door_for_scripts(rep: User) -> None:
+    token = Token.objects.create(user=rep)
+    good = post(Client(), FORMULATIONS, wish(), authorization=f"Token {token.key}")
+    assert good.status_code == 200
+    bad = post(Client(), FORMULATIONS, wish(), authorization="Token nonsense")
+    assert bad.status_code == 401
+
+
+def test_a_session_without_csrf_token_is_refused(rep: User) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(rep)
+    assert post(client, FORMULATIONS, wish()).status_code == 403
+
+
+def test_bad_input_is_400_with_a_message_at_each_field(
+    rep: User, signed_in: Callable[[User], Client], schema: dict[str, Any]
+) -> None:
+    response = post(signed_in(rep), FORMULATIONS, wish(most_stocks=True, fill={"volume_gal": 0}))
+    assert response.status_code == 400
+    validator(schema, "ErrorShape").validate(response.json())
+    assert response.json()["code"] == "bad_input"
+    assert set(response.json()["fields"]) == {"most_stocks", "fill.volume_gal"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "{", "[]", '{"fill": NaN}', '{"a": 1, "a": 2}', "[" * 100_000, "9" * 5000, b"\xff",
+     '{"exclude": ["' + "x" * 3_000_000 + '"]}'],
+    ids=["empty", "cut", "list", "NaN", "twice", "deep", "endless", "encoding", "large"],
+)  # fmt: skip
+def test_hostile_bodies_are_400_in_the_same_shape(
+    rep: User, signed_in: Callable[[User], Client], text: str | bytes
+) -> None:
+    response = post(signed_in(rep), FORMULATIONS, text)
+    assert response.status_code == 400
+    assert set(response.json()) == {"code", "detail", "fields"}
+
+
+def test_other_methods_and_types_are_refused(
+    rep: User, signed_in: Callable[[User], Client]
+) -> None:
+    client = signed_in(rep)
+    assert client.get(FORMULATIONS).status_code == 405
+    assert client.post(FORMULATIONS, {"fill": 1}).status_code == 415
+
+
+def test_with_its_own_stocks_no_catalogue_is_read(
+    rep: User, signed_in: Callable[[User], Client]
+) -> None:
+    client = signed_in(rep)
+    with CaptureQueriesContext(connection) as seen:
+        assert post(client, FORMULATIONS, wish()).status_code == 200
+    assert not [query for query in seen if "formulas_" in query["sql"]]
+
+
+def test_on_the_catalogue_thirty_stocks_take_as_many_queries_as_five(
+    rep: User, signed_in: Callable[[User], Client]
+) -> None:
+    make_simple_catalogue()
+    client, body = signed_in(rep), {"targets": [{"nutrient": "N", "min": 20}]}
+    counts = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as seen:
+            response = post(client, FORMULATIONS, body)
+        assert response.json()["status"] == "solved"
+        counts.append(len(seen))
+        for _more in range(25):
+            BaseStockFactory(analysis={"K2O": 10.0})
+    assert counts[0] == counts[1]
