@@ -1,125 +1,99 @@
 """The guaranteed analysis: what may be printed of an analysis, always rounded down.
 
 Zeros never appear; secondary and micronutrients appear from their minimum upward; slow release
-is claimed only from 15 percent of total nitrogen upward and only with its source named. A draft
-for review by the label's registrant, never a registered label.
+is claimed only from 15 percent of total nitrogen upward and only with its source named. No
+printed line exceeds the analysis by more than ``printed_figures.PRECISION_PCT``, the precision
+in which an analysis is read at all. How nitrogen forms add up to the total and why 24.0 % still
+prints 24 is told in ``nitrogen_lines``.
 
-Nitrogen. The printed forms must add up to the printed total (Florida 5E-1.003(1)(b)). Total N is
-rounded down to its own decimals; each form is rounded down to hundredths; what the forms then
-hold above the total is taken from the largest quick form. Only where rounding every form down
-would lose part of a total that the analysis does hold, the forms that lost most get one
-hundredth back: such a form may stand less than 0.01 above its analysis, quick forms first, while
-the total never does.
-
-Noise. Contents within ``NOISE_PCT`` below a printable value count as that value, so that
-23.9999999999 prints 24 as 24.0000000001 does; above it nothing is rounded up.
+A reviewer may lower a guarantee or drop an optional line, never raise one: ``with_changes``.
+A draft is for review by the label's registrant, never a registered label.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from decimal import ROUND_FLOOR, Decimal
 from typing import Final
 
 from formulas.engine.composition import (
     NITROGEN_FORMS,
     OTHER_INGREDIENTS,
     SLOW_FORMS,
-    WISH_KEYS,
     content_pct,
 )
+from formulas.engine.grade_rules import GradeRule, grade_rule
+from formulas.engine.label_changes import checked_changes, log_of
+from formulas.engine.label_hints import hints
+from formulas.engine.label_model import (
+    ChangeEntry,
+    Guarantee,
+    Hint,
+    LabelBasis,
+    LabelChange,
+    LabelDraft,
+    LabelSource,
+    NetContents,
+    NotClaimed,
+    OtherIngredient,
+    Statement,
+)
+from formulas.engine.label_origins import derived_from, other_sources, slow_source_names
+from formulas.engine.label_refusals import refuse
 from formulas.engine.label_rules import (
-    FORM_DECIMALS,
-    GRADE_SOURCE,
+    CHELATED,
     LABELS,
     MINIMUM_SOURCE,
     MINIMUMS,
     OTHER_DECIMALS,
+    PARTS,
     PRIMARY,
-    PRIMARY_DECIMALS,
     SLOW_SHARE_PCT,
     SLOW_SOURCE,
-    SLOW_SOURCE_TERMS,
     UNCLAIMED_SLOW_LABEL,
-    WARNING_ABOVE_PCT,
-    WARNING_SOURCE,
+    WATER_SOLUBLE,
     ZERO_SOURCE,
     Kind,
 )
-from formulas.engine.problem import BadProblem, FieldError, Fill, Stock
-from formulas.engine.result import Finding
+from formulas.engine.label_statements import (
+    cautions,
+    metals_information,
+    reading_notes,
+    slow_release,
+    stabilized_nitrogen,
+)
+from formulas.engine.nitrogen_lines import NitrogenLines, nitrogen_lines
+from formulas.engine.printed_figures import (
+    NOISE,
+    ONE_PERCENT,
+    READ_DECIMALS,
+    digits,
+    floored,
+    read,
+    text,
+)
 from formulas.engine.units import KG_PER_LB, L_PER_GAL
-from formulas.engine.validate import fill_errors, stock_errors
 
-NOISE_PCT: Final = 1e-6
-_HUNDREDTHS: Final = 10**FORM_DECIMALS
+__all__ = [
+    "ChangeEntry",
+    "Guarantee",
+    "Hint",
+    "LabelBasis",
+    "LabelChange",
+    "LabelDraft",
+    "LabelSource",
+    "NetContents",
+    "NotClaimed",
+    "OtherIngredient",
+    "Statement",
+    "draft_label",
+    "propose",
+    "with_changes",
+]
 
-
-@dataclass(frozen=True, slots=True)
-class LabelSource:
-    """A source term, what it supplies (percent of the product by key) and its own share.
-
-    ``supplies`` may name total ``N`` or its forms. ``share_pct`` is the weight of the source in
-    the product, where known.
-    """
-
-    name: str
-    supplies: Mapping[str, float]
-    share_pct: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Guarantee:
-    """One printed line, with the digits it prints; ``parent`` is the key it is indented under."""
-
-    key: str
-    label: str
-    pct: Decimal
-    parent: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class OtherIngredient:
-    """An ingredient that is no plant nutrient, printed in its own block."""
-
-    key: str
-    label: str
-    pct: Decimal
-
-
-@dataclass(frozen=True, slots=True)
-class NotClaimed:
-    """A content that is there but may not be guaranteed: which rule, from where."""
-
-    key: str
-    pct: float
-    rule: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class NetContents:
-    """Net weight and volume, unrounded."""
-
-    lb: float
-    kg: float
-    gal: float
-    L: float
-
-
-@dataclass(frozen=True, slots=True)
-class LabelDraft:
-    """A label draft; ``guarantees`` in printed order, forms directly after total nitrogen."""
-
-    grade: str
-    guarantees: tuple[Guarantee, ...]
-    slow_release_statement: str | None
-    derived_from: tuple[str, ...]
-    other_ingredients: tuple[OtherIngredient, ...]
-    not_claimed: tuple[NotClaimed, ...]
-    net: NetContents
-    cautions: tuple[Finding, ...] = ()
+#: Key of the slow-release claim among changes and unclaimed contents.
+SLOW_CLAIM: Final = "slow_release"
+#: Key to the most that may be printed, millionths of a percent; 0 leaves the line out.
+Caps = Mapping[str, int]
 
 
 def propose(
@@ -129,6 +103,7 @@ def propose(
     sources: Sequence[LabelSource],
     density_lb_per_gal: float,
     volume_gal: float,
+    chelated: Mapping[str, float] | None = None,
 ) -> LabelDraft:
     """Draft the label of one product; raises ``BadProblem`` naming every wrong field.
 
@@ -138,232 +113,175 @@ def propose(
     >>> draft.grade, draft.slow_release_statement
     ('28-0-0', '20.16% slowly available nitrogen from urea-triazone solution')
     """
-    _refuse(analysis, kind, sources, density_lb_per_gal, volume_gal)
-    primary = {key: _primary(content_pct(analysis, key), Kind(kind)) for key in PRIMARY}
-    forms = _printed_forms(analysis, primary["N"])
-    slow_names = _slow_source_names(sources)
-    claims_slow = bool(slow_names) and _is_slow_release(forms, primary["N"])
-    guarantees = _guarantees(analysis, primary, forms, claims_slow=claims_slow)
-    printed = {guarantee.key for guarantee in guarantees}
-    mass_lb = volume_gal * density_lb_per_gal
-    return LabelDraft(
-        grade="-".join(f"{_trimmed(primary[key]):f}" for key in PRIMARY),
-        guarantees=guarantees,
-        slow_release_statement=(
-            f"{_trimmed(_slow_sum(forms)):f}% slowly available nitrogen from "
-            + ", ".join(slow_names)
-            if claims_slow
-            else None
-        ),
-        derived_from=_derived_from(sources, printed),
-        other_ingredients=tuple(_other_ingredients(analysis)),
-        not_claimed=(
-            *_unclaimed_contents(analysis, printed, Kind(kind)),
-            *_unclaimed_slow(analysis, forms, primary["N"], slow_names),
-        ),
-        net=NetContents(mass_lb, mass_lb * KG_PER_LB, volume_gal, volume_gal * L_PER_GAL),
-        cautions=tuple(_cautions(guarantees, sources)),
+    return draft_label(
+        LabelBasis(
+            analysis=analysis,
+            kind=kind,
+            sources=tuple(sources),
+            density_lb_per_gal=density_lb_per_gal,
+            volume_gal=volume_gal,
+            chelated=chelated or {},
+        )
     )
 
 
-def _floored(pct: float, decimals: int) -> Decimal:
-    """The content rounded down, noise aside."""
-    return Decimal(pct + NOISE_PCT).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_FLOOR)
+def draft_label(basis: LabelBasis) -> LabelDraft:
+    """Draft the label of one product; raises ``BadProblem`` naming every wrong field."""
+    refuse(basis)
+    return _draft(basis, {})
 
 
-def _trimmed(pct: Decimal) -> Decimal:
-    """Without trailing zeros after the point: 24.00 is 24, 6.70 is 6.7, 20 stays 20."""
-    return pct.quantize(Decimal(1)) if pct == pct.to_integral_value() else pct.normalize()
+def with_changes(draft: LabelDraft, changes: Iterable[LabelChange]) -> LabelDraft:
+    """The draft with guarantees lowered or optional lines dropped, logged in ``changes``.
 
-
-def _primary(pct: float, kind: Kind) -> Decimal:
-    """Specialty to tenths; commercial to whole numbers, tenths only below 1 (ATCP 40.10(5))."""
-    whole = kind is Kind.COMMERCIAL and pct + NOISE_PCT >= 1
-    return _floored(pct, 0 if whole else PRIMARY_DECIMALS)
-
-
-def _printed_forms(analysis: Mapping[str, float], total: Decimal) -> dict[str, Decimal]:
-    """Nitrogen forms in hundredths that add up to ``total``; see the module's text."""
-    if total == 0:
-        return {}
-    exact = {form: analysis.get(form, 0.0) * _HUNDREDTHS for form in NITROGEN_FORMS}
-    units = {
-        form: int(_floored(analysis.get(form, 0.0), FORM_DECIMALS) * _HUNDREDTHS)
-        for form in NITROGEN_FORMS
+    Everything that hangs on a line follows it: forms their total, sources and claims their
+    lines. A second change of a key replaces the first. ``BadProblem`` names each line that would
+    be raised above the analysis, is not there, may not be dropped or would fall below its
+    minimum; ``ValueError`` if the draft does not know its basis.
+    """
+    if draft.basis is None:
+        raise ValueError("This draft does not know what it was drafted from.")
+    plain = _draft(draft.basis, {})
+    asked = {change.key: change for change in draft.asked}
+    asked.update({change.key: change for change in checked_changes(plain, tuple(changes))})
+    caps = {
+        key: 0 if change.pct is None else int(change.pct * ONE_PERCENT)
+        for key, change in asked.items()
     }
-    missing = int(total * _HUNDREDTHS) - sum(units.values())
-    lost = {form: exact[form] - units[form] for form in NITROGEN_FORMS}
-    most_lost = sorted(
-        NITROGEN_FORMS,
-        key=lambda form: (lost[form] < NOISE_PCT, form in SLOW_FORMS, -lost[form]),
-    )
-    for form in most_lost[: max(0, missing)]:
-        units[form] += 1
-    excess = max(0, -missing)
-    for form in sorted(NITROGEN_FORMS, key=lambda form: (form in SLOW_FORMS, -units[form])):
-        taken = min(excess, max(0, units[form] - 1))
-        units[form] -= taken
-        excess -= taken
-    return {form: Decimal(n) / _HUNDREDTHS for form, n in units.items() if n > 0}
+    if not caps.keys().isdisjoint(("N", *NITROGEN_FORMS)):
+        # A lower form must not let another one print more than it did.
+        for line in plain.guarantees:
+            if line.parent == "N":
+                caps.setdefault(line.key, int(line.pct * ONE_PERCENT))
+    return _draft(draft.basis, caps, before=plain, asked=tuple(asked.values()))
 
 
-def _slow_sum(forms: Mapping[str, Decimal]) -> Decimal:
-    return sum((forms.get(form, Decimal(0)) for form in SLOW_FORMS), Decimal(0))
-
-
-def _is_slow_release(forms: Mapping[str, Decimal], total: Decimal) -> bool:
-    return total > 0 and _slow_sum(forms) * 100 >= SLOW_SHARE_PCT * total
-
-
-def _guarantees(
-    analysis: Mapping[str, float],
-    primary: Mapping[str, Decimal],
-    forms: Mapping[str, Decimal],
+def _draft(
+    basis: LabelBasis,
+    caps: Caps,
     *,
-    claims_slow: bool,
-) -> tuple[Guarantee, ...]:
-    lines: list[Guarantee] = []
-    for key in PRIMARY:
-        if primary[key] > 0:
-            lines.append(Guarantee(key, LABELS[key], _trimmed(primary[key])))
-        if key == "N":
-            for form, pct in forms.items():
-                plain = form == "N.slow" and not claims_slow
-                label = UNCLAIMED_SLOW_LABEL if plain else LABELS[form]
-                lines.append(Guarantee(form, label, _trimmed(pct), parent="N"))
+    before: LabelDraft | None = None,
+    asked: tuple[LabelChange, ...] = (),
+) -> LabelDraft:
+    rule, kind = grade_rule(basis.jurisdiction), Kind(basis.kind)
+    nitrogen = nitrogen_lines(basis.analysis, rule, kind, caps)
+    slow_names = slow_source_names(basis.sources)
+    claims_slow = nitrogen.claim > 0 and bool(slow_names) and SLOW_CLAIM not in caps
+    guarantees = (
+        *_nitrogen(nitrogen, claims_slow=claims_slow),
+        *_phosphate_and_potash(basis, rule, kind, caps),
+        *_secondary_and_micro(basis, caps),
+    )
+    printed = {line.key: line for line in guarantees}
+    others = tuple(_other_ingredients(basis, caps))
+    mass_lb = basis.volume_gal * basis.density_lb_per_gal
+    return LabelDraft(
+        grade="-".join(text(printed[key].pct) if key in printed else "0" for key in PRIMARY),
+        guarantees=guarantees,
+        slow_release_statement=slow_release(nitrogen, basis.sources) if claims_slow else None,
+        derived_from=derived_from(basis.sources, printed),
+        other_ingredients=others,
+        not_claimed=(
+            *_unclaimed_contents(basis, {*printed, *caps}, rule),
+            *_unclaimed_slow(basis, nitrogen, slow_names),
+        ),
+        net=NetContents(
+            mass_lb, mass_lb * KG_PER_LB, basis.volume_gal, basis.volume_gal * L_PER_GAL
+        ),
+        cautions=tuple(cautions(guarantees, others, basis)),
+        notes=tuple(reading_notes(guarantees, nitrogen if claims_slow else None, basis)),
+        hints=() if caps else tuple(hints(basis, nitrogen, rule)),
+        stabilized_nitrogen_statement=stabilized_nitrogen(others, has_n="N" in printed),
+        metals_statement=metals_information(guarantees, basis.sources, basis.metals_contact),
+        changes=() if before is None else log_of(before, guarantees, others, claims_slow, asked),
+        asked=asked,
+        basis=basis,
+    )
+
+
+def _nitrogen(nitrogen: NitrogenLines, *, claims_slow: bool) -> Iterable[Guarantee]:
+    if nitrogen.total > 0:
+        yield Guarantee("N", LABELS["N"], digits(nitrogen.total))
+    for form, pct in nitrogen.forms.items():
+        plain = form == "N.slow" and not claims_slow
+        label = UNCLAIMED_SLOW_LABEL if plain else LABELS[form]
+        yield Guarantee(form, label, digits(pct), parent="N")
+
+
+def _phosphate_and_potash(
+    basis: LabelBasis, rule: GradeRule, kind: Kind, caps: Caps
+) -> Iterable[Guarantee]:
+    for key in PRIMARY[1:]:
+        held = _capped(basis.analysis, key, caps)
+        pct = floored(held, rule.decimals((held + NOISE) / ONE_PERCENT, kind))
+        if pct > 0:
+            yield Guarantee(key, LABELS[key], digits(pct))
+
+
+def _secondary_and_micro(basis: LabelBasis, caps: Caps) -> Iterable[Guarantee]:
     for key, minimum in MINIMUMS.items():
-        pct = _floored(analysis.get(key, 0.0), minimum.decimals)
-        if analysis.get(key, 0.0) + NOISE_PCT >= minimum.pct:
-            lines.append(Guarantee(key, LABELS[key], _trimmed(pct)))
-    return tuple(lines)
+        pct = floored(_capped(basis.analysis, key, caps), minimum.decimals)
+        if pct < read(minimum.pct):
+            continue
+        yield Guarantee(key, LABELS[key], digits(pct))
+        for ending, adjective in PARTS:
+            contents = basis.chelated if ending == ".chelated" else basis.water_soluble
+            part = floored(_capped(contents, key, caps, key + ending), minimum.decimals)
+            if (part := min(part, pct)) > 0:
+                name = (CHELATED if ending == ".chelated" else WATER_SOLUBLE)[key]
+                yield Guarantee(key + ending, f"{adjective} {name}", digits(part), parent=key)
+
+
+def _other_ingredients(basis: LabelBasis, caps: Caps) -> Iterable[OtherIngredient]:
+    for key in OTHER_INGREDIENTS:
+        pct = floored(_capped(basis.analysis, key, caps), OTHER_DECIMALS[key])
+        if pct > 0:
+            yield OtherIngredient(key, LABELS[key], digits(pct), other_sources(key, basis.sources))
+
+
+def _capped(contents: Mapping[str, float], key: str, caps: Caps, line: str = "") -> int:
+    """A content in millionths, at most what the reviewer left of its line."""
+    held = read(contents.get(key, 0.0))
+    return min(held, caps.get(line or key, held))
 
 
 def _unclaimed_contents(
-    analysis: Mapping[str, float], printed: set[str], kind: Kind
+    basis: LabelBasis, settled: set[str], rule: GradeRule
 ) -> Iterable[NotClaimed]:
+    """Contents without a line of their own, unless the reviewer dropped it."""
     for key in PRIMARY:
-        pct = content_pct(analysis, key)
-        if pct > 0 and key not in printed:
-            rule = f"{LABELS[key]} rounds down to zero; a zero is never guaranteed."
-            yield NotClaimed(key, pct, rule, f"{ZERO_SOURCE}; {GRADE_SOURCE[kind]}")
+        pct = content_pct(basis.analysis, key)
+        if pct > 0 and key not in settled:
+            words = f"{LABELS[key]} rounds down to zero; a zero is never guaranteed."
+            yield NotClaimed(key, pct, words, f"{ZERO_SOURCE}; {rule.source}")
     for key, minimum in MINIMUMS.items():
-        if (pct := analysis.get(key, 0.0)) > 0 and key not in printed:
-            rule = f"{LABELS[key]} is guaranteed from {minimum.pct:g} % upward."
-            yield NotClaimed(key, pct, rule, MINIMUM_SOURCE)
+        if (pct := basis.analysis.get(key, 0.0)) > 0 and key not in settled:
+            words = (
+                f"{_plain(pct)} % {LABELS[key]} is below the {minimum.pct:g} % from which it may "
+                "be guaranteed."
+            )
+            yield NotClaimed(key, pct, words, MINIMUM_SOURCE)
     for key in OTHER_INGREDIENTS:
-        pct = analysis.get(key, 0.0)
-        if pct > 0 and _floored(pct, OTHER_DECIMALS[key]) == 0:
-            rule = f"{LABELS[key]} rounds down to zero; a zero is never printed."
-            yield NotClaimed(key, pct, rule, ZERO_SOURCE)
+        pct = basis.analysis.get(key, 0.0)
+        if pct > 0 and key not in settled and not floored(read(pct), OTHER_DECIMALS[key]):
+            words = f"{LABELS[key]} rounds down to zero; a zero is never printed."
+            yield NotClaimed(key, pct, words, ZERO_SOURCE)
 
 
 def _unclaimed_slow(
-    analysis: Mapping[str, float],
-    forms: Mapping[str, Decimal],
-    total: Decimal,
-    slow_names: Sequence[str],
+    basis: LabelBasis, nitrogen: NitrogenLines, slow_names: Sequence[str]
 ) -> Iterable[NotClaimed]:
-    pct = sum(content_pct(analysis, form) for form in SLOW_FORMS)
+    pct = sum(content_pct(basis.analysis, form) for form in SLOW_FORMS)
     if pct <= 0:
         return
-    if not _is_slow_release(forms, total):
-        rule = f"Slow release needs at least {SLOW_SHARE_PCT} % of the guaranteed total nitrogen."
-        yield NotClaimed("slow_release", pct, rule, SLOW_SOURCE)
+    if not nitrogen.claim:
+        words = f"Slow release needs at least {SLOW_SHARE_PCT} % of the total nitrogen."
+        yield NotClaimed(SLOW_CLAIM, pct, words, SLOW_SOURCE)
     elif not slow_names:
-        rule = "The source of the slowly available nitrogen must be identified."
-        yield NotClaimed("slow_release", pct, rule, SLOW_SOURCE)
+        words = "The source of the slowly available nitrogen must be identified."
+        yield NotClaimed(SLOW_CLAIM, pct, words, SLOW_SOURCE)
 
 
-def _other_ingredients(analysis: Mapping[str, float]) -> Iterable[OtherIngredient]:
-    for key in OTHER_INGREDIENTS:
-        pct = _floored(analysis.get(key, 0.0), OTHER_DECIMALS[key])
-        if pct > 0:
-            yield OtherIngredient(key, LABELS[key], _trimmed(pct))
-
-
-def _supplied(source: LabelSource) -> dict[str, float]:
-    """What a source supplies by guaranteed key, its nitrogen forms counted as ``N``."""
-    supplied: dict[str, float] = {}
-    for key, pct in source.supplies.items():
-        whole = "N" if key in NITROGEN_FORMS else key
-        supplied[whole] = supplied.get(whole, 0.0) + pct
-    return supplied
-
-
-def _derived_from(sources: Sequence[LabelSource], printed: set[str]) -> tuple[str, ...]:
-    """Sources of what is guaranteed, once each, by weight where known, else by contribution."""
-    weighed = all(source.share_pct is not None for source in sources)
-    sizes: dict[str, float] = {}
-    names: dict[str, str] = {}
-    for source in sources:
-        useful = sum(pct for key, pct in _supplied(source).items() if key in printed)
-        if useful > 0:
-            key = source.name.strip().casefold()
-            names.setdefault(key, source.name.strip())
-            size = source.share_pct if weighed and source.share_pct is not None else useful
-            sizes[key] = sizes.get(key, 0.0) + size
-    return tuple(names[key] for key in sorted(sizes, key=lambda key: -sizes[key]))
-
-
-def _slow_source_names(sources: Sequence[LabelSource]) -> tuple[str, ...]:
-    """Recognised slow-release terms among the nitrogen sources, else those said to supply it."""
-    said = [s for s in sources if any(s.supplies.get(form, 0.0) > 0 for form in SLOW_FORMS)]
-    candidates = said or [s for s in sources if _supplied(s).get("N", 0.0) > 0]
-    recognised = [
-        s for s in candidates if any(term in s.name.casefold() for term in SLOW_SOURCE_TERMS)
-    ]
-    return _derived_from(recognised or said, {"N"})
-
-
-def _cautions(guarantees: Sequence[Guarantee], sources: Sequence[LabelSource]) -> Iterable[Finding]:
-    supplied = {key for source in sources for key, pct in _supplied(source).items() if pct > 0}
-    for line in guarantees:
-        if line.parent is None and line.key not in supplied:
-            yield Finding(
-                "source_missing",
-                "caution",
-                f"{line.label} is guaranteed, but no source of it is named.",
-                "Oregon ORS 633.321(1)(g); Idaho Code 22-607(1)(f)",
-            )
-        if line.pct > Decimal(str(WARNING_ABOVE_PCT.get(line.key, 100.0))):
-            yield Finding(
-                "label_warning",
-                "caution",
-                f"{line.label} above {WARNING_ABOVE_PCT[line.key]:g} %: a warning statement may "
-                "be required.",
-                WARNING_SOURCE,
-            )
-
-
-def _refuse(
-    analysis: Mapping[str, float],
-    kind: str,
-    sources: Sequence[LabelSource],
-    density_lb_per_gal: float,
-    volume_gal: float,
-) -> None:
-    product = Stock("product", "Product", density_lb_per_gal, 0.0, analysis)
-    errors = [
-        FieldError(error.field.removeprefix("stocks.0."), error.message)
-        for error in stock_errors((product,))
-    ]
-    errors += [
-        FieldError(error.field.removeprefix("fill."), error.message)
-        for error in fill_errors(Fill(volume_gal=volume_gal))
-    ]
-    if kind not in set(Kind):
-        errors.append(FieldError("kind", f"Must be one of {', '.join(Kind)}."))
-    for index, source in enumerate(sources):
-        if not source.name.strip():
-            errors.append(FieldError(f"sources.{index}.name", "A source needs a name."))
-        errors += [
-            FieldError(f"sources.{index}.supplies.{key}", "Must be a percentage, 0 to 100.")
-            for key, pct in source.supplies.items()
-            if key not in WISH_KEYS or not 0 <= pct <= 100
-        ]
-        if source.share_pct is not None and not 0 <= source.share_pct <= 100:
-            errors.append(
-                FieldError(f"sources.{index}.share_pct", "Must be a percentage, 0 to 100.")
-            )
-    if errors:
-        raise BadProblem(tuple(errors))
+def _plain(pct: float) -> str:
+    """A content in plain digits, as far as it is read."""
+    return f"{pct:.{READ_DECIMALS}f}".rstrip("0").rstrip(".")

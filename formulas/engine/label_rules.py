@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
@@ -44,8 +45,6 @@ MINIMUMS: Final[Mapping[str, Minimum]] = {
     "Zn": Minimum(0.05, 2),
 }
 PRIMARY: Final = ("N", "P2O5", "K2O")
-#: Printed decimals of a primary nutrient where fractions are allowed.
-PRIMARY_DECIMALS: Final = 1
 #: Nitrogen forms may carry decimals also on a whole-number grade (ATCP 40.10(6)(a)).
 FORM_DECIMALS: Final = 2
 OTHER_DECIMALS: Final[Mapping[str, int]] = {
@@ -54,10 +53,6 @@ OTHER_DECIMALS: Final[Mapping[str, int]] = {
     "seaweed_extract": 2,
     "NBPT": 3,
     "DCD": 3,
-}
-GRADE_SOURCE: Final[Mapping[Kind, str]] = {
-    Kind.SPECIALTY: "Va. Code 3.2-3600; N.Y. Agric. & Mkts. 144(a); R.I.G.L. 2-7-3(7)",
-    Kind.COMMERCIAL: "Wis. Adm. Code ATCP 40.08(1)(c), 40.10(5)",
 }
 ZERO_SOURCE: Final = "Oregon ORS 633.321(1)(f); Utah Code 4-13-104(1)(b)(ii)"
 
@@ -106,6 +101,68 @@ LABELS: Final[Mapping[str, str]] = {
 #: Name of slowly available nitrogen where no slow release may be claimed (Florida 5E-1.003(1)).
 UNCLAIMED_SLOW_LABEL: Final = "Other Water Soluble Nitrogen"
 
-#: Washington may ask for a warning above these percentages.
-WARNING_ABOVE_PCT: Final[Mapping[str, float]] = {"B": 0.1, "Mo": 0.001}
-WARNING_SOURCE: Final = "Washington State rules on boron and molybdenum, with WAC 16-200-711"
+#: Utah's reading of the 15 percent.
+EACH_SLOW_SOURCE: Final = "Utah R68-3-4(3)(a) (2020 text, paragraph C.1)"
+WATER_SOLUBLE_SLOW_SOURCE: Final = "10 V.S.A. 1266b(a)(7); 7 Pa. Code 73.6(d), (e)"
+
+
+@dataclass(frozen=True, slots=True)
+class ContentWarning:
+    """A content from which a state may ask for a warning; ``inclusive``: at the figure itself."""
+
+    key: str
+    from_pct: float
+    inclusive: bool
+    message: str
+    source: str
+
+    def applies(self, key: str, pct: Decimal) -> bool:
+        """Whether a guarantee of ``pct`` asks for this warning."""
+        limit = Decimal(repr(self.from_pct))
+        return key == self.key and (pct >= limit if self.inclusive else pct > limit)
+
+
+WARNINGS: Final = (
+    ContentWarning(
+        key="B",
+        from_pct=0.03,
+        inclusive=True,
+        message="Boron (B) of 0.03 % or more: where it is water soluble Indiana asks for a "
+        "warning that boron may injure some plants.",
+        source="355 IAC 2-1-5",
+    ),
+    ContentWarning(
+        key="B",
+        from_pct=0.1,
+        inclusive=False,
+        message="Boron (B) above 0.1 %: Washington may ask for a warning that boron may injure "
+        "certain crops and that directions must be followed.",
+        source="WAC 16-200-711; note to Wis. Adm. Code ATCP 40.08",
+    ),
+    ContentWarning(
+        key="Mo",
+        from_pct=0.001,
+        inclusive=False,
+        message="Molybdenum (Mo) above 0.001 %: Washington may ask for a caution to use it only "
+        "on crops that respond to molybdenum, as plants high in it are toxic to grazing animals.",
+        source="WAC 16-200-711; note to Wis. Adm. Code ATCP 40.08",
+    ),
+    ContentWarning(
+        key="Ni",
+        from_pct=0.0,
+        inclusive=False,
+        message="Nickel (Ni) is named among the nutrients that need a caution in Wisconsin.",
+        source="Note to Wis. Adm. Code ATCP 40.08",
+    ),
+)
+
+#: Nutrients that may print a chelated or a water-soluble part, and its name after the adjective
+#: (layout of Ga. R. 40-6-5-.01(1)(c)).
+CHELATED: Final[Mapping[str, str]] = {
+    "Ca": "Calcium", "Mg": "Magnesium", "Co": "Cobalt", "Cu": "Copper",
+    "Fe": "Iron", "Mn": "Manganese", "Ni": "Nickel", "Zn": "Zinc",
+}  # fmt: skip
+WATER_SOLUBLE: Final[Mapping[str, str]] = {**CHELATED, "B": "Boron", "Mo": "Molybdenum"}
+PARTS_SOURCE: Final = "Ga. R. 40-6-5-.01(1)(c)"
+#: Ending of the key of a part and its adjective, in printed order.
+PARTS: Final = ((".water_soluble", "Water Soluble"), (".chelated", "Chelated"))

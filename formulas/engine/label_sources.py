@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
-from formulas.engine.guarantee import LabelSource
-from formulas.engine.label_rules import SLOW_SOURCE_TERMS
+from formulas.engine.label_model import LabelSource
+from formulas.engine.label_rules import CHELATED, SLOW_SOURCE_TERMS
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
 
@@ -45,6 +45,23 @@ def label_sources(
             }
             sources.append(LabelSource(term, supplies, share.pct / len(terms)))
     return tuple(sources)
+
+
+def chelated_parts(shares: Iterable[Share], stocks: Mapping[str, Stock]) -> dict[str, float]:
+    """Percent of the product that its chelate stocks bring, by metal.
+
+    A stock of the trait ``chelate`` holds all of its metals as chelates, unless it also has the
+    trait ``unchelated_metal``: then which is which is not known, and nothing is counted.
+    """
+    parts: dict[str, float] = {}
+    for share in shares:
+        stock = stocks[share.code]
+        if "chelate" not in stock.traits or "unchelated_metal" in stock.traits:
+            continue
+        for key in CHELATED:
+            if (pct := share.pct / 100.0 * stock.analysis.get(key, 0.0)) > 0:
+                parts[key] = parts.get(key, 0.0) + pct
+    return parts
 
 
 def _claimed(term: str, terms: tuple[str, ...], analysis: Mapping[str, float]) -> tuple[str, ...]:

@@ -1,0 +1,106 @@
+"""A label draft as plain lines, in the uniform order, and the guarantees read back from them.
+
+Percentages of nitrogen forms and other parts stand on the left, indented under their whole
+(Mont. Admin. R. 4.12.604; Ga. R. 40-6-5-.01(1)(c)).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from typing import Final
+
+from formulas.engine.composition import SLOW_FORMS
+from formulas.engine.label_model import Guarantee, LabelDraft, NetContents
+from formulas.engine.label_rules import (
+    CHELATED,
+    LABELS,
+    PARTS,
+    UNCLAIMED_SLOW_LABEL,
+    WATER_SOLUBLE,
+)
+from formulas.engine.printed_figures import text
+
+HEADING: Final = "GUARANTEED ANALYSIS"
+#: Heading of Mont. Admin. R. 4.12.604(1)(f).
+OTHER_HEADING: Final = "CONTAINS BENEFICIAL SUBSTANCES"
+_FOOTNOTE: Final = "*"
+_WIDTH: Final = 56
+_WHOLE: Final = re.compile(r"(?P<label>\S.*?) \.+ (?P<pct>\d+(?:\.\d+)?)%")
+_PART: Final = re.compile(r"    (?P<pct>\d+(?:\.\d+)?)% (?P<label>[^*]+)\*?")
+_KEYS: Final = {
+    **{label: key for key, label in LABELS.items()},
+    UNCLAIMED_SLOW_LABEL: "N.slow",
+    **{
+        f"{adjective} {name}": key + ending
+        for ending, adjective in PARTS
+        for key, name in (CHELATED if ending == ".chelated" else WATER_SOLUBLE).items()
+    },
+}
+
+
+def as_text(draft: LabelDraft, *, net_at_f: float = 68.0) -> str:
+    """The printed lines, without name and address; volumes hold at ``net_at_f`` degrees F."""
+    return "\n".join(_lines(draft, net_at_f))
+
+
+def _lines(draft: LabelDraft, net_at_f: float) -> Iterator[str]:
+    yield f"DRAFT for review  {draft.grade}"
+    yield HEADING
+    has_footnote = draft.slow_release_statement is not None
+    for line in draft.guarantees:
+        yield _printed(line, has_footnote=has_footnote)
+    if draft.derived_from:
+        yield f"Derived from: {', '.join(draft.derived_from)}."
+    if draft.slow_release_statement:
+        yield f"{_FOOTNOTE}{draft.slow_release_statement}."
+    if draft.stabilized_nitrogen_statement:
+        yield draft.stabilized_nitrogen_statement.text
+    if draft.other_ingredients:
+        yield OTHER_HEADING
+    for item in draft.other_ingredients:
+        source = f" (derived from {', '.join(item.sources)})" if item.sources else ""
+        yield _leader(f"{item.label}{source}", f"{text(item.pct)}%")
+    if draft.metals_statement:
+        yield draft.metals_statement.text
+    yield from net_lines(draft.net, net_at_f)
+
+
+def net_lines(net: NetContents, at_f: float) -> Iterable[str]:
+    """Net weight and volume, and the density that Oregon asks for (ORS 633.321(1)(e))."""
+    yield f"Net weight: {net.lb:,.1f} lb ({net.kg:,.1f} kg)"
+    yield f"Net volume: {net.gal:,.1f} gal ({net.L:,.1f} L) at {at_f:g} °F"
+    yield f"Weight per gallon: {net.lb / net.gal:.2f} lb at {at_f:g} °F"
+
+
+def _printed(line: Guarantee, *, has_footnote: bool) -> str:
+    if line.parent is None:
+        return _leader(line.label, f"{text(line.pct)}%")
+    mark = _FOOTNOTE if has_footnote and line.key in SLOW_FORMS else ""
+    return f"    {text(line.pct)}% {line.label}{mark}"
+
+
+def _leader(label: str, figure: str) -> str:
+    dots = "." * max(3, _WIDTH - len(label) - len(figure) - 2)
+    return f"{label} {dots} {figure}"
+
+
+def parse_guarantees(printed: str) -> tuple[Guarantee, ...]:
+    """The guarantees of printed lines; ValueError for a line of the analysis it cannot read."""
+    lines = printed.splitlines()
+    found: list[Guarantee] = []
+    whole: str | None = None
+    for line in lines[lines.index(HEADING) + 1 :]:
+        match = _PART.fullmatch(line) or _WHOLE.fullmatch(line)
+        if match is None:
+            break
+        label = match["label"]
+        if label not in _KEYS:
+            raise ValueError(f"{label!r} is not a line of a guaranteed analysis.")
+        is_part = line.startswith("    ")
+        whole = whole if is_part else _KEYS[label]
+        found.append(
+            Guarantee(_KEYS[label], label, Decimal(match["pct"]), whole if is_part else None)
+        )
+    return tuple(found)

@@ -1,0 +1,229 @@
+"""Guarantees held to statutes, rules and extension examples; the source stands beside each."""
+
+from decimal import Decimal
+
+import pytest
+
+from formulas.engine.guarantee import LabelBasis, LabelSource, draft_label, propose
+from formulas.engine.label_sources import chelated_parts
+from formulas.engine.label_text import as_text
+from formulas.engine.nitrogen_lines import share_of_guarantee_pct
+from formulas.engine.problem import BadProblem, Stock
+from formulas.engine.result import Share
+
+TRIAZONE = LabelSource("urea-triazone solution", {"N.slow": 1.0})
+SCU = LabelSource("ureaform", {"N.insoluble": 1.0})
+
+
+def label(analysis, *sources, kind="specialty", state=None, **more):
+    return draft_label(LabelBasis(analysis, kind, sources, 10.7, 265.0, jurisdiction=state, **more))
+
+
+def lines(draft):
+    return {line.key: line.pct for line in draft.guarantees}
+
+
+@pytest.mark.parametrize(
+    ("slow", "statement"),
+    [(2.9, None), (3.0, "3% slowly available nitrogen from urea-triazone solution")],
+)
+def test_kentucky_allows_the_claim_from_15_percent_of_20(slow, statement):
+    # 12 KAR 4:100 section 1: total N 20 %, so 3.0 % slow may be claimed and 2.9 % may not.
+    draft = label({"N.urea": 20.0 - slow, "N.slow": slow}, TRIAZONE)
+    assert draft.slow_release_statement == statement
+    refused = [entry for entry in draft.not_claimed if entry.key == "slow_release"]
+    assert [entry.source.split(";")[0] for entry in refused] == (
+        [] if statement else ["12 KAR 4:100 section 1"]
+    )
+
+
+def test_7_percent_insoluble_of_15_is_46_67_percent_slow():
+    # UF/IFAS Extension Duval County, Jacksonville 20 March 2021: 15-0-15 with 7 % WIN.
+    draft = label({"N.ammoniacal": 8.0, "N.insoluble": 7.0, "K2O": 15.0}, SCU)
+    assert draft.grade == "15-0-15"
+    printed = lines(draft)
+    assert share_of_guarantee_pct(printed["N.insoluble"], printed["N"]) == Decimal("46.67")
+    names = {line.key: line.label for line in draft.guarantees}
+    assert names["N.insoluble"] == "Water Insoluble Nitrogen"
+
+
+def test_the_organic_example_of_washington_prints_its_insoluble_nitrogen():
+    # WAC 16-200-721(4): total N 10 %, 2.5 % organic, water insoluble at least 60 %: 1.5 %.
+    insoluble = 10 * 0.25 * 0.60
+    draft = label({"N.urea": 10 - insoluble, "N.insoluble": insoluble}, SCU)
+    assert str(lines(draft)["N.insoluble"]) == "1.5"
+    assert lines(draft)["N"] == 10
+
+
+def test_a_28_percent_solution_prints_its_three_forms():
+    # UAN 28: half urea, a quarter each nitrate and ammoniacal N (IPNI Nutrient Source
+    # Specifics, Urea-Ammonium Nitrate).
+    draft = label({"N.urea": 14.0, "N.ammoniacal": 7.0, "N.nitrate": 7.0})
+    assert as_text(draft).splitlines()[2:6] == [
+        "Total Nitrogen (N) ................................. 28%",
+        "    7% Ammoniacal Nitrogen",
+        "    7% Nitrate Nitrogen",
+        "    14% Urea Nitrogen",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("state", "kind", "grade"),
+    [
+        (None, "specialty", "12.3-0-0.5"),
+        (None, "commercial", "12-0-0.5"),
+        # Idaho Code 22-607(3)(b): nearest tenth or next lower whole number; never up here.
+        ("ID", "commercial", "12.3-0-0.5"),
+        # Wis. Adm. Code ATCP 40.08(1)(c), 40.10(5): whole numbers, decimals only below 1 %.
+        ("WI", "specialty", "12-0-0.5"),
+        # COMAR 15.18.03.01B(7): decimals for specialty and for mixed-to-order.
+        ("MD", "commercial", "12.3-0-0.5"),
+        # N.J.S.A. 4:9-15.3(f), IC 15-16-2-31(g), Tex. Agric. Code 63.001(9): whole numbers.
+        ("NJ", "specialty", "12-0-0"),
+        ("IN", "specialty", "12-0-0"),
+        ("TX", "specialty", "12-0-0"),
+        # Va. Code 3.2-3600, N.Y. Agric. & Mkts. 144(a), R.I.G.L. 2-7-3(7), 01-001 CMR 350 1(5).
+        ("VA", "specialty", "12.3-0-0.5"),
+        ("NY", "specialty", "12.3-0-0.5"),
+        ("RI", "specialty", "12.3-0-0.5"),
+        ("ME", "specialty", "12.3-0-0.5"),
+        ("ME", "commercial", "12-0-0"),
+    ],
+)
+def test_whole_numbers_or_fractions_as_each_state_says(state, kind, grade):
+    assert label({"N.urea": 12.39, "K2O": 0.59}, kind=kind, state=state).grade == grade
+
+
+def test_a_state_without_a_read_rule_is_refused_not_guessed():
+    with pytest.raises(BadProblem, match="jurisdiction"):
+        label({"N.urea": 12.0}, state="ZZ")
+
+
+def test_wisconsin_puts_a_zero_before_the_point():
+    # Wis. Adm. Code ATCP 40.10(5)(a).
+    printed = as_text(label({"N.urea": 20.0, "K2O": 0.59, "Fe": 0.1}, state="WI")).splitlines()
+    assert [line.split()[-1] for line in printed[2:6]] == ["20%", "Nitrogen", "0.5%", "0.1%"]
+
+
+def test_georgia_puts_the_chelated_part_on_the_left_under_its_nutrient():
+    # Ga. R. 40-6-5-.01(1)(c): Iron __% / __% Chelated Iron.
+    draft = label({"Fe": 1.009, "Mg": 0.75}, chelated={"Fe": 0.509}, water_soluble={"Mg": 0.75})
+    assert as_text(draft).splitlines()[2:6] == [
+        "Magnesium (Mg) ................................... 0.75%",
+        "    0.75% Water Soluble Magnesium",
+        "Iron (Fe) ........................................... 1%",
+        "    0.5% Chelated Iron",
+    ]
+
+
+def test_a_chelated_part_never_exceeds_its_nutrient():
+    with pytest.raises(BadProblem, match=r"chelated\.Fe"):
+        label({"Fe": 0.2}, chelated={"Fe": 0.3})
+    assert "Fe.chelated" not in lines(label({"Fe": 0.05}, chelated={"Fe": 0.05}))
+
+
+def test_chelate_stocks_make_the_chelated_part():
+    stocks = {
+        "CH": Stock("CH", "Chelate", 10.0, 0.0, {"Fe": 4.0}, traits=frozenset({"chelate"})),
+        "FS": Stock("FS", "Salt", 10.0, 0.0, {"Fe": 5.0}, traits=frozenset({"unchelated_metal"})),
+    }
+    assert chelated_parts([Share("CH", 10.0), Share("FS", 10.0)], stocks) == {"Fe": 0.4}
+
+
+def test_solvers_24_prints_24_without_any_form_above_the_analysis():
+    # Shares with endless decimals: hundredths would lose a step, so the forms print finer.
+    draft = label({"N.urea": 24 / 7, "N.ammoniacal": 48 / 7, "N.nitrate": 96 / 7})
+    printed = lines(draft)
+    assert printed.pop("N") == 24
+    assert sum(printed.values()) == 24
+    assert [f"{pct:f}" for pct in printed.values()] == ["6.857143", "13.714286", "3.428571"]
+    (hint,) = draft.hints
+    assert (hint.key, hint.more_pct) == ("N", 0.02)
+    assert hint.message.startswith("0.02 % more Total Nitrogen (N) would let the nitrogen forms")
+    # With that much more nitrogen they do print in hundredths.
+    roomy = label({"N.urea": 24 / 7, "N.ammoniacal": 48 / 7, "N.nitrate": 96 / 7 + 0.02})
+    assert [f"{p:f}" for k, p in lines(roomy).items() if k != "N"] == ["6.85", "13.73", "3.42"]
+    assert not roomy.hints
+
+
+def test_a_near_miss_says_how_much_more_would_do():
+    hints = label({"N.urea": 23.996, "Zn": 0.048, "Fe": 0.05}).hints
+    assert [hint.message for hint in hints] == [
+        "0.004 % more Total Nitrogen (N) would let the label say 24.",
+        "0.002 % more Zinc (Zn) would reach the 0.05 % it may be guaranteed at.",
+    ]
+
+
+def test_the_claim_does_not_come_and_go_with_the_rounding_of_the_total():
+    # 3.0151 of 20.1 is 15.0005 %: hundredths (3.01) would fall below 15 % of the guarantee.
+    draft = label({"N.urea": 17.085, "N.slow": 3.0151}, TRIAZONE)
+    assert draft.grade == "20.1-0-0"
+    assert draft.slow_release_statement.startswith("3.015% slowly available")
+    assert lines(draft)["N.slow"] == Decimal("3.015")
+
+
+def test_utah_asks_fifteen_percent_of_each_slow_component():
+    # Utah R68-3-4(3)(a): each slow release component at least 15 %.
+    sources = (
+        LabelSource("urea-triazone solution", {"N.slow": 4.0}),
+        LabelSource("methylene urea", {"N.slow": 1.0}),
+    )
+    notes = label({"N.urea": 15.0, "N.slow": 5.0}, *sources).notes
+    (each,) = [note for note in notes if note.code == "slow_component_share"]
+    assert each.message.endswith("methylene urea.")
+    alone = label({"N.urea": 15.0, "N.slow": 5.0}, TRIAZONE).notes
+    assert "slow_component_share" not in {note.code for note in alone}
+    # 10 V.S.A. 1266b(a)(7): water-soluble nitrogen is no slow release in Vermont.
+    assert "slow_water_soluble" in {note.code for note in alone}
+
+
+def test_an_inhibitor_is_named_with_its_source_and_role():
+    # University of Kentucky PSS notes: NBPT a urease inhibitor, DCD a nitrification inhibitor.
+    draft = label(
+        {"N.urea": 20.0, "NBPT": 0.05, "humic_acid": 1.0},
+        LabelSource("NBPT", {"NBPT": 0.05}),
+        LabelSource("potassium hydroxide", {"humic_acid": 1.0, "K2O": 0.1}),
+    )
+    assert draft.stabilized_nitrogen_statement.text == (
+        "Stabilized nitrogen: contains N-(n-butyl) thiophosphoric triamide (NBPT), "
+        "a urease inhibitor."
+    )
+    assert {item.key: item.sources for item in draft.other_ingredients} == {
+        "humic_acid": (),
+        "NBPT": ("NBPT",),
+    }
+    missing = [c.message for c in draft.cautions if c.code == "source_missing"]
+    assert any(message.startswith("Humic acid") for message in missing)
+    assert label({"NBPT": 0.05}).stabilized_nitrogen_statement is None
+
+
+@pytest.mark.parametrize(
+    ("analysis", "source", "asked"),
+    [
+        ({"P2O5": 3.0}, "ammonium polyphosphate", True),
+        ({"Fe": 0.5}, "ferrous sulfate", True),
+        ({"Fe": 0.5}, "iron EDTA", False),
+        ({"Cu": 0.5}, "copper sulfate", False),
+        ({"N.urea": 20.0}, "urea", False),
+    ],
+)
+def test_california_asks_for_the_metals_statement(analysis, source, asked):
+    # CDFA labelling aid, August 2019: phosphate, or Fe, Mn, Zn from an inorganic source.
+    draft = label(analysis, LabelSource(source, analysis))
+    assert (draft.metals_statement is not None) is asked
+    if asked:
+        assert "available on the internet at www.aapfco.org/metals.html" in as_text(draft)
+        called = label(analysis, LabelSource(source, analysis), metals_contact="1-800-555-0100")
+        assert called.metals_statement.text.endswith("by calling 1-800-555-0100")
+
+
+def test_the_old_door_still_drafts():
+    draft = propose(
+        {"N.urea": 20.0, "Fe": 0.2},
+        kind="specialty",
+        sources=(),
+        density_lb_per_gal=10.0,
+        volume_gal=1.0,
+        chelated={"Fe": 0.2},
+    )
+    assert lines(draft)["Fe.chelated"] == Decimal("0.2")
