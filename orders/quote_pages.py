@@ -14,7 +14,7 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import SEES_COST, Role, has_role
 from formulas.engine.composition import NITROGEN_FORMS
-from orders.models import Quote, QuoteLine
+from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
 from orders.price_bridge import from_json
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
@@ -51,6 +51,26 @@ class Preview:
     load_count: int = 0
     approval_reasons: tuple[str, ...] = ()
     problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryRow:
+    """An event in the words of the page."""
+
+    event: QuoteEvent
+
+    @property
+    def moved(self) -> bool:
+        return self.event.from_status != self.event.to_status
+
+    @property
+    def status(self) -> str:
+        return str(Quote.Status(self.event.to_status).label)
+
+    @property
+    def total(self) -> Decimal | None:
+        total = self.event.data.get("total")
+        return None if total is None else Decimal(total)
 
 
 def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
@@ -139,7 +159,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     return {
         **context,
-        "events": quote.events.all(),
+        "history": tuple(HistoryRow(event) for event in quote.events.all()),
         "today_price": price_today(quote, today) if in_house else None,
         "may_edit": writes and quote.is_draft,
         "may_approve": has_role(user, Role.OFFICE)

@@ -89,7 +89,7 @@ class LineForm(forms.Form):
     )
     package = forms.ModelChoiceField(Package.objects.none(), empty_label="choose a package")
     quantity = forms.IntegerField(
-        min_value=1, max_value=100_000, help_text="Packages; for bulk whole gallons."
+        min_value=1, max_value=100_000, help_text="Packages; in bulk, gallons."
     )
     n_rate = forms.FloatField(
         label="N rate, lb per 1,000 sq ft",
