@@ -5,13 +5,17 @@ empty form), ``n`` is refused with 403 or 404, ``s`` is sent to sign in.
 """
 
 from collections.abc import Iterator, Mapping
+from functools import cache
+from io import BytesIO
 from typing import Any, Final
 
 import pytest
 from django.db import transaction
-from django.test import Client
+from django.test import Client, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
+from pypdf import PdfReader
+from pytest_django import DjangoDbBlocker
 
 from blendshop.accounts.models import Company, User
 from formulas.models import Blend
@@ -138,21 +142,31 @@ def _arguments(name: str) -> dict[str, Any]:
     return {}
 
 
-@pytest.fixture
-def world(db: None, settings: Any) -> dict[str, User | None]:
-    """The demo and one person for each column; the own customer has an order and its papers."""
-    settings.DEBUG = True
-    load_demo(today=timezone.localdate())
-    settings.DEBUG = False
-    other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
-    staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
-    return {"nobody": None, "customer": own, "stranger": other, **staff}
+@pytest.fixture(scope="module")
+def world(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker
+) -> Iterator[dict[str, User | None]]:
+    """The demo, loaded once for this file, and one person for each column."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        with override_settings(DEBUG=True):
+            load_demo(today=timezone.localdate())
+        other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
+        staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
+        yield {"nobody": None, "customer": own, "stranger": other, **staff}
+        _client.cache_clear()
+        transaction.set_rollback(True)
 
 
-def _letter(user: User | None, method: str, url: str) -> str:
+@cache
+def _client(user: User | None) -> Client:
     client = Client()
     if user is not None:
         client.force_login(user)
+    return client
+
+
+def _letter(user: User | None, method: str, url: str) -> str:
+    client = _client(user)
     with transaction.atomic():
         response = getattr(client, method)(url)
         transaction.set_rollback(True)
@@ -181,10 +195,10 @@ def test_every_role_gets_exactly_what_the_table_says(world: dict[str, User | Non
 
 
 def _page(user: User | None, url: str) -> str:
-    client = Client()
-    if user is not None:
-        client.force_login(user)
-    return client.get(url).content.decode(errors="replace")
+    response = _client(user).get(url)
+    if response["Content-Type"] == "application/pdf":
+        return "".join(page.extract_text() for page in PdfReader(BytesIO(response.content)).pages)
+    return response.content.decode()
 
 
 def _pages_open_to(column: str) -> Iterator[str]:
