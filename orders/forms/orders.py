@@ -12,9 +12,7 @@ from orders.models import Batch, Order, Package, ShipTo, Tank
 class BoardFilter(forms.Form):
     """Search and filters of the order board; everything is optional."""
 
-    q = forms.CharField(
-        label="Search", required=False, help_text="Order number, customer, blend or reference."
-    )
+    q = forms.CharField(label="Number, customer, blend or reference", required=False, max_length=80)
     status = forms.ChoiceField(
         required=False, choices=[("", "open ones"), *Order.Status.choices, ("all", "all")]
     )
@@ -31,9 +29,7 @@ class BoardFilter(forms.Form):
 class BatchFilter(forms.Form):
     """Search and filters of the batch list."""
 
-    q = forms.CharField(
-        label="Search", required=False, help_text="Batch or order number, blend or customer."
-    )
+    q = forms.CharField(label="Number, order, blend or customer", required=False, max_length=80)
     status = forms.ChoiceField(
         required=False,
         choices=[("", "to be made or released"), *Batch.Status.choices, ("all", "all")],

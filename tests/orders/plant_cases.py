@@ -8,9 +8,10 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from formulas.actions.blends import save_blend
 from formulas.models import BlendRevision
+from orders.actions.orders import place_order
 from orders.actions.quotes import accept_quote, draft_quote, send_quote
-from orders.models import Order, Package, Quote, ShipTo
-from orders.quote_pricing import DraftLine
+from orders.models import Order, OrderLine, Package, Quote, ShipTo
+from orders.quote_pricing import DraftLine, line_figures, price_draft
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
 
 #: 24 % nitrogen, half of it slow release, 3 % potash: the wish of the README.
@@ -68,3 +69,37 @@ def accepted_order(rep: User, company: Company, *, quantity: int = 4, **more: An
     ship_to = more.pop("ship_to", None) or ShipToFactory(company=company)
     quote = sent_quote(rep, revision, ship_to, quantity=quantity, **more)
     return accept_quote(quote=quote, acting_user=None, name="Casey Owner")
+
+
+def placed_order(rep: User, company: Company, *, quantity: int = 4, **more: Any) -> Order:
+    """An order without a quote: what planning and making need, and no paper is drawn for it."""
+    revision = more.pop("revision", None) or save_half_slow(rep, company)
+    ship_to = more.pop("ship_to", None) or ShipToFactory(company=company)
+    package = more.pop("package", None) or Package.objects.get(code="tote-265")
+    asked = DraftLine(
+        revision=revision,
+        package=package,
+        quantity=quantity,
+        n_rate_lb_per_1000sqft=more.pop("n_rate", 0.7),
+    )
+    draft = price_draft([asked], company=company, ship_to=ship_to, today=timezone.localdate())
+    figures = line_figures(revision, draft.requests[0], draft.price.lines[0])
+    del figures["price_per_package"]
+    line = OrderLine(
+        position=1,
+        revision=revision,
+        package=package,
+        quantity=quantity,
+        n_rate_lb_per_1000sqft=asked.n_rate_lb_per_1000sqft,
+        **figures,
+    )
+    return place_order(
+        company=company,
+        ship_to=ship_to,
+        lines=[line],
+        total=draft.price.total,
+        deposit_total=draft.price.deposit_total,
+        acting_user=rep,
+        who=str(rep),
+        why="Test order.",
+    )

@@ -17,7 +17,7 @@ from tests.factories import (
     TankFactory,
     TraitFactory,
 )
-from tests.orders.plant_cases import WISH, accepted_order, make_shop, save_half_slow
+from tests.orders.plant_cases import WISH, make_shop, placed_order, save_half_slow
 
 
 @pytest.fixture
@@ -46,7 +46,7 @@ def test_printed_weights_are_whole_scale_steps_that_keep_every_promise(
 ):
     Tank.objects.update(scale_step_lb=step_lb)
     BaseStock.objects.update(scale_step_lb=0.1)
-    for batch in plan(accepted_order(rep, company, quantity=quantity), plant_worker):
+    for batch in plan(placed_order(rep, company, quantity=quantity), plant_worker):
         steps = batch.plan["steps"]
         for step in steps:
             assert step["scale_step_lb"] == step_lb
@@ -64,7 +64,7 @@ def test_printed_weights_are_whole_scale_steps_that_keep_every_promise(
 def test_rounding_each_stock_by_itself_would_break_a_promise_here(shop, rep, company, plant_worker):
     """The case is a real one: naive rounding to 5 lb misses what the plan keeps."""
     Tank.objects.update(scale_step_lb=5.0)
-    order = accepted_order(rep, company, quantity=1)
+    order = placed_order(rep, company, quantity=1)
     (batch,) = plan(order, plant_worker)
     mass = batch.plan["mass_lb"]
     shares = dict(order.lines.get().revision.lines.values_list("stock__code", "pct"))
@@ -83,7 +83,7 @@ def test_rounding_each_stock_by_itself_would_break_a_promise_here(shop, rep, com
 def test_stocks_are_charged_by_rank_and_the_running_total_ends_at_the_target(
     shop, rep, company, plant_worker
 ):
-    (batch,) = plan(accepted_order(rep, company), plant_worker)
+    (batch,) = plan(placed_order(rep, company), plant_worker)
     steps = batch.plan["steps"]
     # Water, then UAN, then potash: the order of a cold-mix plant in the Fluid Fertilizer
     # Foundation's plant talk (M. Orr, 2012); slow release after them is common practice.
@@ -101,14 +101,14 @@ def test_each_stock_is_weighed_at_the_coarser_of_its_own_and_the_tanks_step(
     Tank.objects.update(scale_step_lb=1.0)
     BaseStock.objects.filter(code="UAN").update(scale_step_lb=5.0)
     BaseStock.objects.filter(code="KAC").update(scale_step_lb=0.25)
-    (batch,) = plan(accepted_order(rep, company), plant_worker)
+    (batch,) = plan(placed_order(rep, company), plant_worker)
     steps = {step["code"]: step["scale_step_lb"] for step in batch.plan["steps"]}
     assert steps == {"WATER": 1.0, "UAN": 5.0, "KAC": 1.0, "TRZ": 1.0}
 
 
 def test_a_brimful_tank_is_never_overfilled(shop, rep, company, plant_worker):
     Tank.objects.update(capacity_gal=265, smallest_gal=0, scale_step_lb=10.0)
-    for batch in plan(accepted_order(rep, company, quantity=3), plant_worker):
+    for batch in plan(placed_order(rep, company, quantity=3), plant_worker):
         assert batch.target_gal <= 265
         assert batch.target_gal >= 265 * 0.995
 
@@ -117,7 +117,7 @@ def test_a_scale_too_coarse_for_the_load_is_refused_and_nothing_is_planned(
     shop, rep, company, plant_worker
 ):
     tank = TankFactory(name="Tank 9", capacity_gal=300, smallest_gal=0, scale_step_lb=500.0)
-    order = accepted_order(rep, company, quantity=1)
+    order = placed_order(rep, company, quantity=1)
     with pytest.raises(BadInput, match="Tank 9 cannot weigh"):
         plan(order, plant_worker, tank)
     order.refresh_from_db()
@@ -137,7 +137,7 @@ def test_the_plan_keeps_hazards_ph_and_density_of_the_minute_it_was_made(
         ph_high=7.5,
     )
     BaseStock.objects.filter(code="TRZ").update(ph_low=9.0, ph_high=10.5)
-    (batch,) = plan(accepted_order(rep, company), plant_worker)
+    (batch,) = plan(placed_order(rep, company), plant_worker)
     BaseStock.objects.update(hazards="none", ph_low=1.0, density_lb_per_gal=12.0)
     batch.refresh_from_db()
     frozen = batch.plan
@@ -157,7 +157,7 @@ def test_the_plan_keeps_hazards_ph_and_density_of_the_minute_it_was_made(
 def test_an_unknown_ph_of_one_stock_makes_the_window_unknown(shop, rep, company, plant_worker):
     BaseStock.objects.update(ph_low=7.0, ph_high=7.5)
     BaseStock.objects.filter(code="KAC").update(ph_low=None, ph_high=None)
-    (batch,) = plan(accepted_order(rep, company), plant_worker)
+    (batch,) = plan(placed_order(rep, company), plant_worker)
     window = batch.plan["ph_window"]
     assert window["low"] is window["high"] is None
     assert "not known: measure and record" in window["basis"]
@@ -171,7 +171,7 @@ def test_a_jar_test_rule_brings_its_caution_and_the_procedure(shop, rep, company
         effect="jar_test",
         reason="may haze when cold",
     )
-    (batch,) = plan(accepted_order(rep, company), plant_worker)
+    (batch,) = plan(placed_order(rep, company), plant_worker)
     (finding,) = [f for f in batch.plan["findings"] if f["code"] == "jar_test"]
     assert finding["severity"] == "caution"
     assert "may haze when cold" in finding["message"]
@@ -179,7 +179,7 @@ def test_a_jar_test_rule_brings_its_caution_and_the_procedure(shop, rep, company
 
 
 def test_a_recipe_that_a_newer_rule_stops_is_not_planned(shop, rep, company, plant_worker):
-    order = accepted_order(rep, company)
+    order = placed_order(rep, company)
     CompatibilityRuleFactory(
         trait_a=TraitFactory(code="urea_triazone"), trait_b=TraitFactory(code="nitrate")
     )
@@ -190,7 +190,7 @@ def test_a_recipe_that_a_newer_rule_stops_is_not_planned(shop, rep, company, pla
 def test_an_assay_corrected_downward_is_refused_rather_than_blended_below_its_promise(
     shop, rep, company, plant_worker
 ):
-    order = accepted_order(rep, company)
+    order = placed_order(rep, company)
     AnalysisFigure.objects.filter(key="N.slow").update(pct=15.0)
     with pytest.raises(BadInput, match="cannot hold"):
         plan(order, plant_worker)
@@ -199,7 +199,7 @@ def test_an_assay_corrected_downward_is_refused_rather_than_blended_below_its_pr
 def test_the_clean_out_line_names_the_product_before_and_warns_of_a_clash(
     shop, rep, company, plant_worker
 ):
-    first = accepted_order(rep, company)
+    first = placed_order(rep, company)
     (before,) = plan(first, plant_worker)
     assert before.plan["cleanout"]["previous_product"] == ""
     BaseStockFactory(code="CAN", name="calcium solution", analysis={"Ca": 12.0}, traits=["calcium"])
@@ -210,7 +210,7 @@ def test_the_clean_out_line_names_the_product_before_and_warns_of_a_clash(
     calcium = save_blend(
         acting_user=rep, name="Calcium", company=company, wish=wish, today=timezone.localdate()
     )
-    (after,) = plan(accepted_order(rep, company, revision=calcium, n_rate=None), plant_worker)
+    (after,) = plan(placed_order(rep, company, revision=calcium, n_rate=None), plant_worker)
     cleanout = after.plan["cleanout"]
     assert before.number in cleanout["previous_product"]
     assert "Half slow summer" in cleanout["previous_product"]
@@ -218,14 +218,14 @@ def test_the_clean_out_line_names_the_product_before_and_warns_of_a_clash(
 
 
 def test_loads_of_one_blend_after_another_need_no_rinse(shop, rep, company, plant_worker):
-    batches = plan(accepted_order(rep, company, quantity=9), plant_worker)
+    batches = plan(placed_order(rep, company, quantity=9), plant_worker)
     assert "no rinse between loads" in batches[1].plan["cleanout"]["instruction"]
     assert batches[0].number in batches[1].plan["cleanout"]["previous_product"]
     assert [(b.load_number, b.load_count) for b in batches] == [(1, 3), (2, 3), (3, 3)]
 
 
 def test_a_short_stock_is_said_on_the_plan(shop, rep, company, plant_worker):
-    order = accepted_order(rep, company)
+    order = placed_order(rep, company)
     BaseStock.objects.filter(code="KAC").update(short=True)
     (batch,) = plan(order, plant_worker)
     assert any("potassium acetate solution is marked as short" in f["message"]
@@ -235,7 +235,7 @@ def test_a_short_stock_is_said_on_the_plan(shop, rep, company, plant_worker):
 def test_strongest_blends_keep_the_grade_they_were_quoted_with(shop, rep, company, plant_worker):
     wish = {"objective": {"strongest": "N"}, "targets": [{"nutrient": "K2O", "min": 3}]}
     revision = save_half_slow(rep, company, "Strongest", wish)
-    (batch,) = plan(accepted_order(rep, company, revision=revision), plant_worker)
+    (batch,) = plan(placed_order(rep, company, revision=revision), plant_worker)
     quoted = [float(part) for part in revision.grade.split("-")]
     analysis = analysis_of(batch.plan["steps"])
     assert content_pct(analysis, "N") >= quoted[0] - 1e-9
@@ -250,12 +250,12 @@ def test_bulk_goes_into_loads_of_whole_gallons(shop, rep, company, plant_worker)
         kind="bulk",
         fill_gal=0,
     )
-    order = accepted_order(rep, company, quantity=2500, package=Package.objects.get(code="bulk"))
+    order = placed_order(rep, company, quantity=2500, package=Package.objects.get(code="bulk"))
     assert [b.quantity for b in plan(order, plant_worker)] == [834, 833, 833]
 
 
 def test_the_order_is_made_when_the_last_batch_is_released(shop, rep, company, plant_worker):
-    order = accepted_order(rep, company, quantity=9)
+    order = placed_order(rep, company, quantity=9)
     batches = plan(order, plant_worker)
     for batch in batches:
         order.refresh_from_db()
@@ -267,7 +267,7 @@ def test_the_order_is_made_when_the_last_batch_is_released(shop, rep, company, p
 
 
 def test_a_cancelled_load_is_planned_again_and_only_that(shop, rep, company, plant_worker):
-    order = accepted_order(rep, company, quantity=9)
+    order = placed_order(rep, company, quantity=9)
     first, *rest = plan(order, plant_worker)
     for batch in rest:
         mark_made(batch=batch, acting_user=plant_worker)
@@ -286,7 +286,7 @@ def test_a_cancelled_load_is_planned_again_and_only_that(shop, rep, company, pla
 
 
 def test_an_order_without_a_live_batch_is_open_again(shop, rep, company, plant_worker):
-    order = accepted_order(rep, company, quantity=9)
+    order = placed_order(rep, company, quantity=9)
     batches = plan(order, plant_worker)
     for batch in batches[:-1]:
         cancel_batch(batch=batch, acting_user=plant_worker, why="tank repair")
@@ -298,7 +298,7 @@ def test_an_order_without_a_live_batch_is_open_again(shop, rep, company, plant_w
 
 
 def test_a_tank_out_of_use_is_refused(shop, rep, company, plant_worker):
-    order = accepted_order(rep, company)
+    order = placed_order(rep, company)
     with pytest.raises(BadInput, match="out of use"):
         plan(order, plant_worker, TankFactory(name="Old tank", active=False))
 

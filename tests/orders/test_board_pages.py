@@ -11,7 +11,7 @@ from orders.actions.papers import issue_label_draft
 from orders.board import by_due_date
 from orders.models import Batch, Order, Paper, Tank
 from tests.factories import CompanyFactory, in_days, today
-from tests.orders.plant_cases import accepted_order, make_shop, save_half_slow
+from tests.orders.plant_cases import accepted_order, make_shop, placed_order, save_half_slow
 
 PRICE_WORDS = re.compile(r"\$|price|cost\b|costs\b|margin|per gal\b|deposit|total:", re.IGNORECASE)
 
@@ -247,7 +247,7 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
     counts = {}
     for rows in (3, 30):
         while Order.objects.count() < rows:
-            order = accepted_order(rep, company, quantity=1, revision=revision)
+            order = placed_order(rep, company, quantity=1, revision=revision)
             (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
             mark_made(batch=batch, acting_user=plant_worker)
             release_batch(batch=batch, acting_user=plant_worker)

@@ -11,7 +11,7 @@ from orders.actions.batches import cancel_batch, mark_made, plan_batches, releas
 from orders.actions.moves import move
 from orders.actions.orders import cancel_order, mark_shipped
 from orders.models import Batch, Order, Tank
-from tests.orders.plant_cases import accepted_order, make_shop
+from tests.orders.plant_cases import make_shop, placed_order
 
 ORDER_PAIRS = list(product(Order.Status.values, repeat=2))
 BATCH_PAIRS = list(product(Batch.Status.values, repeat=2))
@@ -20,7 +20,7 @@ BATCH_PAIRS = list(product(Batch.Status.values, repeat=2))
 @pytest.fixture
 def order(rep, company):
     make_shop()
-    return accepted_order(rep, company, quantity=2)
+    return placed_order(rep, company, quantity=2)
 
 
 @pytest.fixture
