@@ -213,3 +213,44 @@ def test_a_reach_obeys_the_rules_even_where_the_numbers_alone_conflict():
     )
     reach = {entry.wish: entry.best for entry in solve(problem).reach}
     assert reach["N at least 28.5"] == pytest.approx(0.98 * 23.0)
+
+
+def test_a_users_stock_limit_gives_way_with_the_others_when_none_suffices():
+    """HUM may be 40 % at most, and no stock holds 40 % N: neither wish alone is enough."""
+    problem = BlendProblem(
+        (HUM, UREA, WATER),
+        (NutrientWish("N", 40.0),),
+        stock_limits=(StockLimit("HUM", 60.0),),
+    )
+    answer = solve(problem)
+    assert all(entry.best is None for entry in answer.reach)
+    evenly = {move.wish: move.to for move in answer.alternatives[-1].relaxed}
+    assert set(evenly) == {"N at least 40", "HUM at least 60 %"}
+    # Evenly: both wishes keep the same share of what was asked, h = 60 (1 - t), n = 40 (1 - t)
+    # with 23 n in what humic leaves: 23 (1 - 0.6 k) = 40 k, so k = 23 / 53.8.
+    k = 23 / 53.8
+    assert evenly["N at least 40"] == pytest.approx(40 * k, abs=0.11)
+    assert evenly["HUM at least 60 %"] == pytest.approx(60 * k, abs=0.11)
+    assert shares(answer.alternatives[-1].blend)["HUM"] <= 40.0
+
+
+def test_wishes_that_are_all_facts_leave_nothing_to_give_up():
+    problem = BlendProblem((replace(UREA, max_pct=40.0), replace(WATER, max_pct=50.0)))
+    answer = solve(problem)
+    assert answer.reach == ()
+    assert answer.alternatives == ()
+
+
+def test_when_the_numbers_alone_are_best_by_breaking_a_rule_the_reach_keeps_it():
+    """As numbers the reach of iron is 1.2 %, beside triazone; the chelate gives 0.9 %."""
+    problem = BlendProblem(
+        (
+            TRIAZONE,
+            replace(FES, analysis={"Fe": 6.0}),
+            replace(FES, code="FEDTA", traits=frozenset(), analysis={"Fe": 4.5}),
+        ),
+        (NutrientWish("N", 22.4), NutrientWish("Fe", 2.0)),
+        rules=RULES,
+    )
+    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    assert reach["Fe at least 2"] == pytest.approx(0.9, abs=1e-5)

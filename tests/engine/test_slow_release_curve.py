@@ -78,3 +78,13 @@ def test_the_number_of_points_is_the_callers():
         curve_of(SUMMER, points=1)
     with pytest.raises(BadProblem):
         curve_of(replace(SUMMER, most_stocks=0))
+
+
+def test_a_curve_that_needs_the_general_search_is_the_same_curve(monkeypatch):
+    problem = replace(SUMMER, most_stocks=3, wishes=(*SUMMER.wishes, NutrientWish("Fe", 0.1)))
+    usual = curve_of(problem, points=4)
+    monkeypatch.setattr("formulas.engine.search._MOST_NODES", 1)
+    general = curve_of(problem, points=4)
+    assert [point.cost_per_lb for point in general] == pytest.approx(
+        [point.cost_per_lb for point in usual], abs=1e-6
+    )
