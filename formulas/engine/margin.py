@@ -8,7 +8,9 @@ Whether it stands is *checked*, not assumed: the aims used must equal guarantee 
 blend they gave. While the recipe uses the same stocks, sigma changes by a few percent of what
 the aim changes, so the steps shrink geometrically. Where the cheapest recipe jumps between
 corners they need not: after ``_FREE_ROUNDS`` the aims may only rise, and a rising sequence that
-is bounded by 100 % ends. Its blend keeps every margin but may keep more than asked; it is then
+is bounded by 100 % ends. If the aims go beyond reach, the way back to the last aims that could be
+had is halved in search of a blend that keeps its own margins, for a recipe with less scatter
+may lie there. A blend found in either way keeps every margin but may keep more than asked; it is
 marked as not tight. If nothing stands within the rounds, ``EngineFailure`` says so.
 
 Maxima are kept as asked, without a margin. The chances are of each guarantee by itself, for the
@@ -37,6 +39,8 @@ Allowance = Callable[[str, float], float | None]
 SETTLED_PCT: Final = 1e-6
 _FREE_ROUNDS: Final = 30
 _ROUNDS: Final = 90
+#: Halvings on the way back from aims beyond reach: to a millionth of the way.
+_HALVINGS: Final = 20
 #: Standard deviations that can be meant.
 _LARGEST_Z: Final = 6.0
 _NORMAL: Final = NormalDist()
@@ -83,8 +87,8 @@ class MarginOutOfReach:
 
     ``without_margin`` is the blend that only just meets the wishes, None if even that cannot be
     had: then ``answer`` explains the wishes themselves. Otherwise it explains ``aims_pct``, the
-    aims of the last round. These come from the cheapest recipes tried; that no dearer recipe
-    with a smaller spread exists is not proved.
+    aims that were beyond reach. They come from the cheapest recipes; that no dearer recipe with
+    a smaller spread exists was searched for, but is not proved.
     """
 
     answer: OutOfReach
@@ -106,35 +110,87 @@ def solve_with_margin(
     is missed before its allowance. Raises ``BadProblem`` for wrong input and ``EngineFailure``
     if the margins do not settle.
     """
-    z = _standard_deviations(spreads, z, chance)
+    question = _Question(
+        problem, spreads, _standard_deviations(spreads, z, chance), guaranteed_minima(problem)
+    )
     plain = solve(problem)
     if isinstance(plain, OutOfReach):
-        return MarginOutOfReach(plain, None, guaranteed_minima(problem))
-    minima = guaranteed_minima(problem)
-    aims, blend = dict(minima), plain
+        return MarginOutOfReach(plain, None, question.minima)
+    aims, blend = question.minima, plain
     for number in range(1, _ROUNDS + 1):
-        sigmas = _sigmas_pct(problem, blend, spreads)
-        wanted = {key: minima[key] + z * sigmas.get(key, 0.0) for key in minima}
+        wanted = question.needed_aims(blend)
         rising = number > _FREE_ROUNDS
         if rising:
-            wanted = {key: max(wanted[key], aims[key]) for key in minima}
-        if all(abs(wanted[key] - aims[key]) <= SETTLED_PCT for key in minima):
-            return MarginSolved(
-                answer=blend,
-                guarantees=_guarantees(blend, minima, aims, sigmas, allowance),
-                z=z,
-                margin_cost_per_lb=blend.blend.cost_per_lb - plain.blend.cost_per_lb,
-                rounds=number,
-                is_tight=not rising,
+            wanted = {key: max(wanted[key], aims[key]) for key in aims}
+        if all(abs(wanted[key] - aims[key]) <= SETTLED_PCT for key in aims):
+            return question.answer(
+                blend, aims, plain, allowance, rounds=number, is_tight=not rising
             )
-        aims = wanted
-        answer = _aimed(problem, aims)
+        answer = _aimed(problem, wanted)
         if isinstance(answer, OutOfReach):
-            if rising:
-                break  # the aims were raised for the sake of settling: this proves nothing
-            return MarginOutOfReach(answer, plain, aims)
-        blend = answer
+            found = _on_the_way_back(question, aims, wanted)
+            if found is None:
+                return MarginOutOfReach(_explained(problem, wanted, answer), plain, wanted)
+            return question.answer(*found, plain, allowance, rounds=number, is_tight=False)
+        aims, blend = wanted, answer
     raise EngineFailure("The margins did not settle: the recipe keeps jumping. Use a smaller one.")
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """What stays the same through the rounds."""
+
+    problem: BlendProblem
+    spreads: Spreads
+    z: float
+    minima: Mapping[str, float]
+
+    def sigmas_pct(self, answer: Solved) -> dict[str, float]:
+        """Spread of each content of a blend made to the problem's fill."""
+        batch_lb = mass_lb_for(self.problem.fill, answer.blend.density_lb_per_gal)
+        return spread_pct(answer.blend, self.problem.stocks, self.spreads, batch_lb=batch_lb)
+
+    def needed_aims(self, answer: Solved) -> dict[str, float]:
+        """Guarantee + z sigma of each minimum, at the scatter of this blend."""
+        sigmas = self.sigmas_pct(answer)
+        return {key: least + self.z * sigmas.get(key, 0.0) for key, least in self.minima.items()}
+
+    def answer(
+        self,
+        solved: Solved,
+        aims: Mapping[str, float],
+        plain: Solved,
+        allowance: Allowance,
+        *,
+        rounds: int,
+        is_tight: bool,
+    ) -> MarginSolved:
+        """A blend that stands, described."""
+        return MarginSolved(
+            answer=solved,
+            guarantees=_guarantees(solved, self.minima, aims, self.sigmas_pct(solved), allowance),
+            z=self.z,
+            margin_cost_per_lb=solved.blend.cost_per_lb - plain.blend.cost_per_lb,
+            rounds=rounds,
+            is_tight=is_tight,
+        )
+
+
+def _on_the_way_back(
+    question: _Question, reached: Mapping[str, float], beyond: Mapping[str, float]
+) -> tuple[Solved, Mapping[str, float]] | None:
+    """A blend between aims that can be had and aims that cannot, if one keeps its own margins."""
+    for _ in range(_HALVINGS):
+        middle = {key: (reached[key] + beyond[key]) / 2.0 for key in reached}
+        answer = _aimed(question.problem, middle)
+        if isinstance(answer, OutOfReach):
+            beyond = middle
+            continue
+        needed = question.needed_aims(answer)
+        if all(_held_pct(answer, key) >= needed[key] - SETTLED_PCT for key in needed):
+            return answer, middle
+        reached = middle
+    return None
 
 
 def guaranteed_minima(problem: BlendProblem) -> dict[str, float]:
@@ -162,15 +218,14 @@ def _standard_deviations(spreads: Spreads, z: float | None, chance: float | None
     return z if z is not None else -_NORMAL.inv_cdf(chance or 0.5)
 
 
-def _sigmas_pct(problem: BlendProblem, answer: Solved, spreads: Spreads) -> dict[str, float]:
-    batch_lb = mass_lb_for(problem.fill, answer.blend.density_lb_per_gal)
-    return spread_pct(answer.blend, problem.stocks, spreads, batch_lb=batch_lb)
+def _held_pct(answer: Solved, key: str) -> float:
+    if key == SLOW_RELEASE:
+        return answer.blend.slow_release_pct or 0.0
+    return answer.blend.analysis.get(key, 0.0)
 
 
-def _aimed(problem: BlendProblem, aims: Mapping[str, float]) -> Solved | OutOfReach:
+def _raised(problem: BlendProblem, aims: Mapping[str, float]) -> BlendProblem:
     """The problem with its minima raised to the aims."""
-    if crossed := tuple(_crossed(problem, aims)):
-        return OutOfReach(conflict=crossed, reach=(), alternatives=())
     wishes = tuple(
         replace(wish, min_pct=aims[wish.nutrient]) if _is_guarantee(wish) else wish
         for wish in problem.wishes
@@ -178,7 +233,22 @@ def _aimed(problem: BlendProblem, aims: Mapping[str, float]) -> Solved | OutOfRe
     slow = problem.slow_release
     if slow is not None and SLOW_RELEASE in aims:
         slow = replace(slow, min_pct=aims[SLOW_RELEASE])
-    return solve(replace(problem, wishes=wishes, slow_release=slow))
+    return replace(problem, wishes=wishes, slow_release=slow)
+
+
+def _aimed(problem: BlendProblem, aims: Mapping[str, float]) -> Solved | OutOfReach:
+    """The best blend at the aims; without reasons where there is none."""
+    if crossed := tuple(_crossed(problem, aims)):
+        return OutOfReach(conflict=crossed, reach=(), alternatives=())
+    return solve(_raised(problem, aims), explain=False)
+
+
+def _explained(problem: BlendProblem, aims: Mapping[str, float], answer: OutOfReach) -> OutOfReach:
+    """Why the aims are out of reach; an aim above its own maximum has said so already."""
+    if answer.conflict:
+        return answer
+    explained = solve(_raised(problem, aims))
+    return explained if isinstance(explained, OutOfReach) else answer
 
 
 def _is_guarantee(wish: NutrientWish) -> bool:
@@ -210,9 +280,7 @@ def _guarantees(
 ) -> tuple[GuaranteeMargin, ...]:
     found = []
     for key, guarantee_pct in minima.items():
-        blend = answer.blend
-        held = blend.slow_release_pct if key == SLOW_RELEASE else blend.analysis.get(key, 0.0)
-        expected_pct, sigma_pct = held or 0.0, sigmas.get(key, 0.0)
+        expected_pct, sigma_pct = _held_pct(answer, key), sigmas.get(key, 0.0)
         allowed_pct = allowance(key, guarantee_pct)
         if allowed_pct is not None and not (math.isfinite(allowed_pct) and allowed_pct >= 0):
             raise BadProblem((FieldError(f"allowance.{key}", "Must be a number, 0 or more."),))

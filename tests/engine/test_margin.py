@@ -217,6 +217,22 @@ def test_a_recipe_that_jumps_between_stocks_keeps_its_margin_and_says_it_is_not_
     assert potash.chance_below_guarantee == 0.0
 
 
+def test_a_steadier_recipe_is_found_on_the_way_back_from_aims_beyond_reach():
+    # The cheap stock would need 9.8 + 2 x 0.49 = 10.78 %, more than either stock holds; the dear
+    # one does not scatter and keeps 9.8 % as it is.
+    cheap = Stock("CHEAP", "Potash 10 %", 10.0, 0.1, {"K2O": 10.0})
+    dear = Stock("DEAR", "Potash 10.2 %", 10.0, 1.0, {"K2O": 10.2})
+    problem = BlendProblem((cheap, dear, WATER), (NutrientWish("K2O", 9.8),), most_stocks=1)
+    spreads = Spreads(AssaySpread(5.0), NO_SCALE, {"DEAR": AssaySpread()})
+    found = solve_with_margin(problem, spreads, allowance=no_allowance, z=2.0)
+    assert isinstance(found, MarginSolved)
+    assert not found.is_tight
+    assert set(shares(found.answer.blend)) <= {"DEAR", "WATER"}
+    (potash,) = found.guarantees
+    assert 9.8 <= potash.aim_pct <= potash.expected_pct + 1e-6
+    assert (potash.sigma_pct, potash.chance_below_guarantee) == (0.0, 0.0)
+
+
 def test_margins_that_do_not_settle_are_a_failure_and_no_blend(monkeypatch):
     monkeypatch.setattr(margin_module, "_ROUNDS", 2)
     with pytest.raises(EngineFailure, match="did not settle"):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from formulas.engine import BadProblem
 from formulas.engine.release import Pace, Rate, release_outlook, released_fraction
 from formulas.engine.release_pools import BlendPools, PoolKind, PoolNitrogen
-from formulas.engine.release_season import OUTLOOK_DAYS, SoilSeason, celsius
+from formulas.engine.release_season import OUTLOOK_DAYS, SoilSeason, celsius, daily_soil_temp_c
 from formulas.reference.release_pools import demo_seasons, release_model
 
 MODEL = release_model()
@@ -272,3 +272,10 @@ def test_a_month_is_reached_in_its_middle_and_degrees_convert():
     assert -np.log1p(-released[15]) / 15 == pytest.approx(0.0068 / 2**1.5, rel=1e-3)
     late = np.log1p(-released[111]) - np.log1p(-released[112])
     assert late == pytest.approx(0.0068 / 2**0.5)
+
+
+def test_each_day_has_the_temperature_of_its_noon():
+    # 10 C a month of 30.4375 days; the first middle at day 15.21875 is 0 C. Day 60 at 60.5.
+    rising = daily_soil_temp_c(SoilSeason("Rising", (0.0, 10.0, 20.0, 30.0), 1.0))
+    assert rising[60] == pytest.approx((60.5 - 15.21875) * 10 / 30.4375)
+    assert (rising[0], rising[111]) == (0.0, 30.0)
