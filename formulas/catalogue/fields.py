@@ -15,6 +15,7 @@ from typing import Final
 
 COLUMNS: Final = ("code", "field", "value", "unit", "source", "mark", "effective_from")
 REQUIRED_COLUMNS: Final = ("code", "field", "value")
+NEEDED_WHEN_NEW: Final = ("name", "density_lb_per_gal")
 TRAITS: Final = "traits"
 COST: Final = "cost"
 ANALYSIS: Final = "analysis."

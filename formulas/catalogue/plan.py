@@ -23,7 +23,15 @@ from formulas.catalogue.cells import (
     unit_of_cost,
     value_in,
 )
-from formulas.catalogue.fields import ANALYSIS, COST, FIELDS, TRAITS, StockField, in_text
+from formulas.catalogue.fields import (
+    ANALYSIS,
+    COST,
+    FIELDS,
+    NEEDED_WHEN_NEW,
+    TRAITS,
+    StockField,
+    in_text,
+)
 from formulas.catalogue.rules import code_problem, stock_problems
 from formulas.catalogue.table import Line, read_lines
 from formulas.engine.composition import ANALYSIS_KEYS
@@ -266,6 +274,11 @@ class _StockPlanner:
     def _check_stock(self, lines: list[Line]) -> None:
         """The same rules as the back office, each problem at the line it comes from."""
         line_of = {line.field: line.number for line in lines}
+        missing = [name for name in NEEDED_WHEN_NEW if name not in line_of]
+        if self.stock.is_new and missing:
+            why = f"{self.code} is new and needs a line for {' and '.join(missing)} as well."
+            self.errors.append(LineError(lines[0].number, "field", why))
+            return
         for name, message in stock_problems(self.stock.row, self.stock.analysis()).items():
             number = line_of.get(name, lines[0].number)
             column = "value" if name in line_of else "field"

@@ -1,0 +1,147 @@
+"""The back office: the upload's rules, history, costs that are only added."""
+
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from blendshop.accounts.models import Company, User
+from formulas.actions.blends import save_blend
+from formulas.models import BaseStock, StockCost
+from tests.factories import make_simple_catalogue
+
+BASE = "/back-office/formulas"
+
+
+@pytest.fixture(autouse=True)
+def catalogue(db: None) -> None:
+    make_simple_catalogue()
+
+
+def stock_form(stock: BaseStock | None, **changes: Any) -> dict[str, Any]:
+    """What the form posts for a stock: its fields, its figures, one empty new cost."""
+    figures = list(stock.analysis_figures.all()) if stock else []
+    data: dict[str, Any] = {
+        "code": "NEW", "name": "new", "density_lb_per_gal": "10.5", "density_temp_f": "68",
+        "density_source": "sheet", "density_mark": "supplier", "charging_rank": "50",
+        "min_pct": "0", "max_pct": "100", "scale_step_lb": "1",
+        "analysis_figures-TOTAL_FORMS": str(len(figures) + 1),
+        "analysis_figures-INITIAL_FORMS": str(len(figures)),
+        "costs-TOTAL_FORMS": "0", "costs-INITIAL_FORMS": "0",
+    }  # fmt: skip
+    for number, figure in enumerate(figures):
+        for name in ("id", "key", "pct", "source", "mark"):
+            data[f"analysis_figures-{number}-{name}"] = getattr(figure, name)
+        data[f"analysis_figures-{number}-stock"] = figure.stock_id
+    data[f"analysis_figures-{len(figures)}-stock"] = stock.pk if stock else ""
+    return {**data, **changes}
+
+
+def page(client: Client, path: str, data: dict[str, Any] | None = None) -> tuple[int, str]:
+    response = client.get(path) if data is None else client.post(path, data)
+    return response.status_code, response.content.decode()
+
+
+@pytest.fixture
+def client(formulator: User, signed_in: Callable[[User], Client]) -> Client:
+    return signed_in(formulator)
+
+
+def test_every_table_opens(client: Client, rep: User, company: Company, formulator: User) -> None:
+    recipe = {"recipe": [{"code": "UAN", "pct": 100}]}
+    revision = save_blend(
+        acting_user=rep, name="X", company=company, wish=recipe, today=date(2026, 6, 1)
+    )
+    uan = BaseStock.objects.get(code="UAN")
+    for path in (
+        "/basestock/", "/basestock/add/", f"/basestock/{uan.pk}/change/",
+        f"/basestock/{uan.pk}/history/", "/trait/", "/compatibilityrule/",
+        "/compatibilityrule/add/", "/stockcost/", "/stockcost/add/", "/blend/",
+        f"/blend/{revision.blend_id}/change/", "/blendrevision/",
+        f"/blendrevision/{revision.pk}/change/",
+    ):  # fmt: skip
+        assert page(client, BASE + path)[0] == 200, path
+
+
+def test_a_stock_is_edited_with_its_history(client: Client, formulator: User) -> None:
+    uan = BaseStock.objects.get(code="UAN")
+    status, _ = page(client, f"{BASE}/basestock/{uan.pk}/change/", stock_form(uan, name="Our UAN"))
+    assert status == 302
+    uan.refresh_from_db()
+    assert (uan.code, uan.name) == ("UAN", "Our UAN")
+    assert uan.history.first().history_user == formulator
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"analysis_figures-3-key": "K2O", "analysis_figures-3-pct": "90",
+          "analysis_figures-3-source": "s", "analysis_figures-3-mark": "demo"}, "adds up to"),
+        ({"min_pct": "60", "max_pct": "50"}, "must not exceed the maximum"),
+        ({"density_lb_per_gal": "0"}, "greater than or equal to 5"),
+        ({"density_lb_per_gal": "NaN"}, "Enter a number"),
+        ({"ph_low": "9", "ph_high": "7"}, "The highest pH is below the lowest."),
+        ({"density_source": ""}, "This field is required."),
+    ],
+)  # fmt: skip
+def test_the_rules_of_the_upload_hold_here_too(
+    client: Client, changes: dict[str, str], words: str
+) -> None:
+    uan = BaseStock.objects.get(code="UAN")
+    status, text = page(client, f"{BASE}/basestock/{uan.pk}/change/", stock_form(uan, **changes))
+    assert status == 200
+    assert words in text
+
+
+def test_a_new_code_must_fit_into_an_address(client: Client) -> None:
+    status, text = page(client, f"{BASE}/basestock/add/", stock_form(None, code="a/b"))
+    assert (status, "cannot be a code" in text) == (200, True)
+    assert page(client, f"{BASE}/basestock/add/", stock_form(None))[0] == 302
+    assert BaseStock.objects.filter(code="NEW").exists()
+
+
+def test_a_cost_is_added_beside_the_stock_and_names_who_entered_it(
+    client: Client, formulator: User
+) -> None:
+    uan = BaseStock.objects.get(code="UAN")
+    new = {
+        "costs-TOTAL_FORMS": "1", "costs-0-stock": uan.pk, "costs-0-effective_from": "2026-05-01",
+        "costs-0-amount": "380.00", "costs-0-unit": "ton",
+    }  # fmt: skip
+    status, _ = page(client, f"{BASE}/basestock/{uan.pk}/change/", stock_form(uan, **new))
+    assert status == 302
+    latest = StockCost.objects.filter(stock=uan).first()
+    assert latest is not None
+    assert (latest.amount, latest.entered_by) == (Decimal(380), formulator)
+
+
+def test_costs_are_neither_edited_nor_deleted_and_stocks_not_deleted(client: Client) -> None:
+    cost, uan = StockCost.objects.first(), BaseStock.objects.get(code="UAN")
+    assert cost is not None
+    changed = client.post(f"{BASE}/stockcost/{cost.pk}/change/", {"amount": "0"})
+    assert changed.status_code == 403
+    assert client.post(f"{BASE}/stockcost/{cost.pk}/delete/", {"post": "yes"}).status_code == 403
+    assert client.post(f"{BASE}/basestock/{uan.pk}/delete/", {"post": "yes"}).status_code == 403
+    kept = StockCost.objects.get(pk=cost.pk)
+    assert kept.amount == cost.amount
+
+
+def test_blends_are_only_read(client: Client, rep: User) -> None:
+    recipe = {"recipe": [{"code": "UAN", "pct": 100}]}
+    blend = save_blend(
+        acting_user=rep, name="X", company=None, wish=recipe, today=date(2026, 6, 1)
+    ).blend
+    assert client.get(f"{BASE}/blend/add/").status_code == 403
+    assert client.post(f"{BASE}/blend/{blend.pk}/change/", {"name": "Y"}).status_code == 403
+    assert client.post(f"{BASE}/blend/{blend.pk}/delete/", {"post": "yes"}).status_code == 403
+
+
+@pytest.mark.parametrize("person", ["rep", "plant_worker", "customer"])
+def test_others_do_not_get_in(
+    request: pytest.FixtureRequest, signed_in: Callable[[User], Client], person: str
+) -> None:
+    client = signed_in(request.getfixturevalue(person))
+    assert client.get(f"{BASE}/basestock/").status_code in (302, 403)
