@@ -46,14 +46,15 @@ def check_application(
     """
     chosen = tuple(packs)
     if not chosen:
-        return (_no_pack(),)
+        return (no_pack(),)
     found = tuple(
         finding for pack in chosen for rule in pack.rules for finding in check(rule, application)
     )
     return tuple(replace(finding, on=application.on) for finding in found)
 
 
-def _no_pack() -> LawFinding:
+def no_pack() -> LawFinding:
+    """What is said of an address for which nothing is on file."""
     return LawFinding(
         Verdict.NOT_ASSESSED,
         Topic.NO_PACK,

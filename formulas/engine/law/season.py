@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from formulas.engine.law import nitrogen, phosphorus
 from formulas.engine.law.application import Application
-from formulas.engine.law.check import binds, check_application
+from formulas.engine.law.check import binds, check_application, no_pack
 from formulas.engine.law.finding import LawFinding
 from formulas.engine.law.rules import NitrogenPerYear, Phosphorus, RulePack, Topic
 from formulas.engine.problem import BadProblem, FieldError
@@ -26,8 +26,8 @@ def check_season(packs: Iterable[RulePack], plan: Sequence[Application]) -> tupl
     if missing:
         raise BadProblem(tuple(FieldError(f"plan.{i}.on", "needs a date") for i in missing))
     chosen = tuple(packs)
-    if not plan or not chosen:
-        return check_application((), Application({}, 0.0)) if not chosen else ()
+    if not chosen:
+        return (no_pack(),)
     ordered = sorted(plan, key=lambda application: (application.on, application.total_n_lb))
     found = [
         finding

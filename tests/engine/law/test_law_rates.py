@@ -1,0 +1,180 @@
+"""Rates and slow shares: the arithmetic of two limits, open definitions, ways out."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from law_cases import PACKS, spray
+
+from formulas.engine.law import (
+    Circumstances,
+    Topic,
+    Verdict,
+    check_application,
+    largest_n_rate,
+)
+from formulas.engine.law.rules import NitrogenPerApplication, SlowShare
+
+RATE_TOPICS = {Topic.TOTAL_N, Topic.READILY_AVAILABLE_N, Topic.SLOW_SHARE}
+
+
+def only(pack, *codes):
+    """The pack with these rules alone."""
+    rules = tuple(rule for rule in pack.rules if rule.basis.code in codes)
+    assert len(rules) == len(codes)
+    return replace(pack, rules=rules)
+
+
+PA = only(PACKS["US-PA"], "US-PA.rate")
+MARION = only(PACKS["US-FL-MARION"], "US-FL-MARION.rate")
+MD = PACKS["US-MD"]
+
+
+# Worked from 3 Pa.C.S. 6813(a) (0.9 and 0.7 lb) and Marion County Code 19-247 (1.0 and 0.7 lb):
+# rate = min(T, R / (1 - s)), e.g. 0.7 / 0.8 = 0.875.
+@pytest.mark.parametrize(
+    ("slow_pct", "pennsylvania", "marion"),
+    [
+        (0.0, 0.700, 0.700),
+        (20.0, 0.875, 0.875),
+        (22.2, 0.900, 0.900),
+        (25.0, 0.900, 0.933),
+        (30.0, 0.900, 1.000),
+        (60.0, 0.900, 1.000),
+    ],
+)
+def test_the_largest_rate_follows_from_the_slow_share(slow_pct, pennsylvania, marion):
+    assert largest_n_rate((PA,), slow_pct).wide_lb == pytest.approx(pennsylvania, abs=5e-4)
+    assert largest_n_rate((MARION,), slow_pct).wide_lb == pytest.approx(marion, abs=5e-4)
+
+
+def test_soluble_slow_nitrogen_gives_two_figures_where_the_law_is_unsettled():
+    bound = largest_n_rate((MARION,), 30.0)
+    assert (bound.wide_lb, bound.narrow_lb) == pytest.approx((1.0, 0.7))
+    assert bound.rule.code == "US-FL-MARION.rate"
+    insoluble = largest_n_rate((MARION,), 30.0, insoluble_share_pct=30.0)
+    assert insoluble.narrow_lb == pytest.approx(1.0)
+
+
+def test_both_figures_stand_in_the_sentence_where_the_law_is_unsettled():
+    found = check_application((only(MD, "US-MD.rate"),), spray(n=0.9, s=25.0))
+    (finding,) = [f for f in found if f.topic is Topic.READILY_AVAILABLE_N]
+    assert finding.verdict is Verdict.NOT_ASSESSED
+    assert "0.675 lb readily available nitrogen against at most 0.70 lb" in finding.sentence
+    assert "0.90 lb if water-soluble slow nitrogen does not count" in finding.sentence
+    assert finding.fix.endswith("or apply at most 0.70 lb N.")
+
+
+def test_a_broken_rate_says_how_much_slow_release_or_how_little_nitrogen_would_do():
+    found = check_application((PA,), spray(n=0.9, s=0.0))
+    (finding,) = [f for f in found if f.topic is Topic.READILY_AVAILABLE_N]
+    assert finding.verdict is Verdict.FAILS
+    assert finding.fix == (
+        "Raise slow release to 22.3 % of total nitrogen or apply at most 0.70 lb N."
+    )
+
+
+def test_following_either_way_out_of_a_broken_rate_keeps_the_law():
+    for example in (spray(n=0.9, s=22.3), spray(n=0.7, s=0.0)):
+        assert {f.verdict for f in check_application((PA,), example)} == {Verdict.PASSES}
+
+
+def test_vermont_counts_no_water_soluble_nitrogen_as_slow():
+    vermont = only(PACKS["US-VT"], "US-VT.slow")
+    (finding,) = check_application((vermont,), spray(n=0.9, s=60.0))
+    assert finding.verdict is Verdict.FAILS
+    assert "counts no water-soluble nitrogen" in finding.sentence
+    assert largest_n_rate((vermont,), 60.0).wide_lb == 0.0
+
+
+def test_florida_needs_the_season_for_its_two_pound_step():
+    florida = only(PACKS["US-FL"], "US-FL.rate")
+    summer, undated = spray(n=1.5, s=70.0, on="2027-06-15"), spray(n=1.5, s=70.0)
+    assert {f.verdict for f in check_application((florida,), summer)} == {Verdict.PASSES}
+    (total,) = [f for f in check_application((florida,), undated) if f.topic is Topic.TOTAL_N]
+    assert total.verdict is Verdict.FAILS
+    assert "Up to 2.00 lb from 65 % slow release in March, April" in total.fix
+
+
+def test_a_maryland_rate_of_0_7_without_slow_release_is_left_open_not_passed():
+    (finding,) = check_application((only(MD, "US-MD.slow"),), spray(n=0.7))
+    assert finding.verdict is Verdict.NOT_ASSESSED
+    assert "can be read either way" in finding.sentence
+    (finding,) = check_application((only(MD, "US-MD.slow"),), spray(n=0.8))
+    assert finding.verdict is Verdict.FAILS
+
+
+def test_enhanced_efficiency_takes_a_broken_total_out_of_what_can_be_screened():
+    plain, enhanced = spray(n=1.5, s=60.0), spray(n=1.5, s=60.0, enhanced_efficiency=True)
+    totals = [
+        next(f for f in check_application((PA,), a) if f.topic is Topic.TOTAL_N)
+        for a in (plain, enhanced)
+    ]
+    assert [f.verdict for f in totals] == [Verdict.FAILS, Verdict.NOT_ASSESSED]
+
+
+RATE_PACKS = [
+    pack
+    for pack in PACKS.values()
+    if any(isinstance(rule, NitrogenPerApplication | SlowShare) for rule in pack.rules)
+]
+ORDER = {Verdict.FAILS: 0, Verdict.NOT_ASSESSED: 1, Verdict.PASSES: 2}
+
+
+@given(
+    pack=st.sampled_from(RATE_PACKS),
+    n=st.floats(0.05, 3.0),
+    shares=st.tuples(st.floats(0.0, 100.0), st.floats(0.0, 100.0)).map(sorted),
+    insoluble=st.booleans(),
+    answers=st.fixed_dictionaries(
+        {
+            "professional": st.sampled_from([None, True, False]),
+            "grass": st.sampled_from([None, "tall_fescue", "bermudagrass"]),
+        }
+    ),
+    on=st.sampled_from([None, "2027-05-10", "2027-10-10"]),
+)
+def test_raising_the_slow_share_never_worsens_a_rate_rule(pack, n, shares, insoluble, answers, on):
+    before, after = (
+        {
+            (f.rule.code, f.topic): f.verdict
+            for f in check_application(
+                (pack,), spray(n=n, s=s, win=s if insoluble else 0.0, on=on, **answers)
+            )
+            if f.topic in RATE_TOPICS
+        }
+        for s in shares
+    )
+    assert before.keys() == after.keys()
+    for key, verdict in before.items():
+        assert ORDER[after[key]] >= ORDER[verdict]
+
+
+@given(
+    pack=st.sampled_from(RATE_PACKS),
+    s=st.floats(0.0, 95.0),
+    answers=st.fixed_dictionaries(
+        {
+            "professional": st.sampled_from([True, False]),
+            "grass": st.sampled_from(["tall_fescue", "bermudagrass"]),
+        }
+    ),
+)
+def test_the_narrow_bound_keeps_every_rate_rule_and_a_little_more_than_the_wide_one_does_not(
+    pack, s, answers
+):
+    bound = largest_n_rate((pack,), s, Circumstances(**answers))
+
+    def verdicts(rate):
+        found = check_application((pack,), spray(n=rate, s=s, **answers))
+        return {f.verdict for f in found if f.topic in RATE_TOPICS}
+
+    if 0.0 < bound.narrow_lb < 50.0:
+        unsettled_share = any(
+            isinstance(r, SlowShare) and r.certain_above_n_lb is not None for r in pack.rules
+        )
+        assert Verdict.FAILS not in verdicts(bound.narrow_lb)
+        assert unsettled_share or Verdict.NOT_ASSESSED not in verdicts(bound.narrow_lb)
+    if bound.wide_lb < 50.0:
+        assert Verdict.FAILS in verdicts(bound.wide_lb + 0.01)
