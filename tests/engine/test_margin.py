@@ -20,7 +20,12 @@ from formulas.engine import (
     solve,
 )
 from formulas.engine import margin as margin_module
-from formulas.engine.margin import MarginOutOfReach, MarginSolved, solve_with_margin
+from formulas.engine.margin import (
+    MarginOutOfReach,
+    MarginSolved,
+    guaranteed_minima,
+    solve_with_margin,
+)
 from formulas.engine.margin_spread import (
     SLOW_RELEASE,
     AssaySpread,
@@ -317,3 +322,16 @@ def test_a_margin_that_means_nothing_is_refused_by_name(asked, field):
 def test_an_allowance_that_means_nothing_is_refused(wrong):
     with pytest.raises(BadProblem, match=r"allowance\.N"):
         solve_with_margin(SUMMER, SPREADS, allowance=lambda key, pct: wrong, z=1.0)
+
+
+def test_guarantees_are_the_strictest_minimum_of_each_nutrient_and_none_of_zero():
+    wishes = (
+        NutrientWish("N", 24.0),
+        NutrientWish("N", 20.0),
+        NutrientWish("P2O5", None, 1.0),
+        NutrientWish("K2O", 0.0),
+    )
+    problem = replace(SUMMER, wishes=wishes, slow_release=SlowReleaseWish(None, 60.0))
+    assert guaranteed_minima(problem) == {"N": 24.0}
+    problem = replace(problem, slow_release=SlowReleaseWish(30.0, 60.0))
+    assert guaranteed_minima(problem) == {"N": 24.0, SLOW_RELEASE: 30.0}
