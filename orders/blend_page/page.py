@@ -15,6 +15,7 @@ from formulas.formulation import Formulation, formulate
 from orders.blend_page import answer as shown
 from orders.blend_page import fields as f
 from orders.blend_page.curve import Curve, price_curve
+from orders.blend_page.one_line import read_line
 from orders.blend_page.prices import Price, Pricer
 from orders.blend_page.question import Question, question_of
 from orders.blend_page.spray import Spray, spray_for
@@ -23,8 +24,13 @@ from orders.blend_page.wish_form import WishForm
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
 TAKE: Final = "take"
+LINE: Final = "line"
+#: Says what a press of Enter was for.
+ENTERED: Final = "entered"
 #: Names that are the page's own bookkeeping and do not belong into a link to a wish.
-_NOT_IN_LINKS: Final = frozenset({"csrfmiddlewaretoken", ADD, TAKE, "more", "ship_to_of", "name"})
+_NOT_IN_LINKS: Final = frozenset(
+    {"csrfmiddlewaretoken", ADD, TAKE, LINE, ENTERED, "more", "ship_to_of", "part"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +59,12 @@ class Visit:
     failure: str = ""
 
     @property
+    def asked_slow(self) -> str:
+        """What was asked of the slow-release share, to stand beside what was reached."""
+        wish = self.question.body.get("slow_release_pct") if self.question else None
+        return shown.range_words(wish) if wish else ""
+
+    @property
     def may_be_saved(self) -> bool:
         return self.blend is not None and not self.blend.is_stopped
 
@@ -79,6 +91,23 @@ def overtyped(data: QueryDict) -> QueryDict:
         if name in data or name in {"slow_min", "slow_max"}:
             changed[name] = value
     return changed
+
+
+def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
+    """The data with the wishes said in one line, and in words what was not understood.
+
+    The line is read when it is entered, not while it is typed; what it does not name stays.
+    """
+    line = data.get(LINE, "").strip()
+    if not line or data.get(ENTERED) != LINE:
+        return data, ""
+    said = read_line(line)
+    changed = data.copy()
+    for name, value in said.fields.items():
+        changed[name] = value
+    # Only what was not understood stays: a second Enter must not undo figures typed since.
+    changed[LINE] = " ".join(said.unclear)
+    return changed, f"Not understood: {', '.join(said.unclear)}." if said.unclear else ""
 
 
 def link_to(form: WishForm) -> str:

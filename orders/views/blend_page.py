@@ -16,7 +16,7 @@ from formulas.actions.blends import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk, load_desk
-from orders.blend_page.page import ADD, TAKE, Visit, overtyped, visit
+from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
 from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
 
@@ -46,13 +46,16 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     """The answer alone for htmx; the whole page for everybody else, or when rows changed."""
     data = request.POST if request.method == "POST" else request.GET
     add, taken = data.get(ADD, ""), TAKE in data
-    worked = visit(WishForm(overtyped(data), desk=_desk(request), add=add, focus=not taken))
+    said, unclear = said_in_line(overtyped(data))
+    rewritten = bool(add or taken or said is not data)
+    worked = visit(WishForm(said, desk=_desk(request), add=add, focus=not (taken or unclear)))
+    extra = {"add": add, "taken": taken, "unclear": unclear}
     if not request.htmx:  # type: ignore[attr-defined]
-        return _page(request, worked, add=add, taken=taken)
+        return _page(request, worked, **extra)
     if data.get("part") == CURVE:
         return render(request, "blend/partials/curve.html", {"curve": worked.curve()})
-    context = _context(request, worked, add=add, taken=taken)
-    if add or taken:
+    context = _context(request, worked, **extra)
+    if rewritten:
         response = render(request, "blend/partials/desk.html", context)
         response["HX-Retarget"], response["HX-Reswap"] = "#desk", "outerHTML"
     else:
