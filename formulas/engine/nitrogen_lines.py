@@ -121,4 +121,4 @@ def _largest(forms: Mapping[str, int]) -> str:
 
 def share_of_guarantee_pct(pct: Decimal, total: Decimal) -> Decimal:
     """A form's percent of the guaranteed total; 7 % of 15 % is 46.67 %, to hundredths."""
-    return (100 * pct / total).quantize(Decimal("0.01"))
+    return round(100 * pct / total, 2)

@@ -52,7 +52,7 @@ def digits(millionths: int) -> Decimal:
 
 def trimmed(pct: Decimal) -> Decimal:
     """Without trailing zeros after the point: 24.00 is 24, 6.70 is 6.7, 20 stays 20."""
-    return pct.quantize(Decimal(1)) if pct == pct.to_integral_value() else pct.normalize()
+    return Decimal(int(pct)) if pct == int(pct) else pct.normalize()
 
 
 def text(pct: Decimal) -> str:
