@@ -115,9 +115,9 @@ def link_to(form: WishForm) -> str:
     blank = WishForm(QueryDict(), desk=form.desk)
     kept = [
         (name, value)
-        for name, values in form.data.lists()
+        for name, values in form.typed.lists()
         for value in values
-        if name not in _NOT_IN_LINKS and value.strip() and blank.data.get(name) != value
+        if name not in _NOT_IN_LINKS and value.strip() and blank.typed.get(name) != value
     ]
     return urlencode(kept)
 

@@ -67,9 +67,14 @@ class Pricer:
                 quantity=self.quantity,
                 n_rate=self.n_rate,
             )
-            whose = {"company": self.company, "ship_to": self.ship_to, "today": self.desk.today}
-            breakdown = price_bridge.price_lines([line], **whose).lines[0]
-            breaks = price_bridge.price_breaks(line, **whose) if with_breaks else ()
+            breakdown = price_bridge.price_lines(
+                [line], company=self.company, ship_to=self.ship_to, today=self.desk.today
+            ).lines[0]
+            breaks: tuple[PriceBreak, ...] = ()
+            if with_breaks:
+                breaks = price_bridge.price_breaks(
+                    line, company=self.company, ship_to=self.ship_to, today=self.desk.today
+                )
         except BadInput as bad:
             return Price(self.package, problem=bad.message)
         return Price(self.package, breakdown, customer_lines(breakdown), breaks)

@@ -28,7 +28,7 @@ class NumberField(forms.FloatField):
         super().__init__(error_messages=messages, **kwargs)
         self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off", "class": _SMALL}
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> Any:
         text = str(value).strip().removesuffix("%").strip() if value is not None else ""
         if "," in text:
             raise forms.ValidationError("Write the decimal point as a point, such as 3.5.")
@@ -36,7 +36,7 @@ class NumberField(forms.FloatField):
 
 
 class AboveZeroField(NumberField):
-    def validate(self, value: float | None) -> None:
+    def validate(self, value: Any) -> None:
         super().validate(value)
         if value is not None and value <= 0:
             raise forms.ValidationError("Must be above 0.")
@@ -50,7 +50,7 @@ class PctField(NumberField):
         if in_table:
             self.widget.attrs["aria-label"] = str(self.label)
 
-    def validate(self, value: float | None) -> None:
+    def validate(self, value: Any) -> None:
         super().validate(value)
         if value is not None and not 0 <= value <= 100:
             raise forms.ValidationError(_PCT_RANGE)
@@ -100,7 +100,8 @@ class WishForm(forms.Form):
         self.rows = _rows_shown(data, add)
         self.recipe_rows = _row_count(data, "recipe", add)
         self.limit_rows = _row_count(data, "limit", add)
-        super().__init__(_completed(data, desk, self.recipe_rows, self.limit_rows), auto_id="%s")
+        self.typed = _completed(data, desk, self.recipe_rows, self.limit_rows)
+        super().__init__(self.typed, auto_id="%s")
         self._add_wish_fields()
         self._add_stock_fields()
         self._add_sale_fields()
@@ -183,7 +184,7 @@ class WishForm(forms.Form):
             required=False,
             widget=_small_select(),
         )
-        places = desk.ship_tos_of(self.data["company"])
+        places = desk.ship_tos_of(self.company_pk)
         self.fields["ship_to"] = forms.ChoiceField(
             label="Ship to",
             choices=[("", "Picked up at the plant"), *((str(p.pk), str(p)) for p in places)],
@@ -246,7 +247,7 @@ class WishForm(forms.Form):
         return (
             *whole,
             *(
-                Slip(name, str(field.label), " ".join(self.errors[name]))
+                Slip(name, str(field.label), " ".join(str(error) for error in self.errors[name]))
                 for name, field in self.fields.items()
                 if name in self.errors
             ),
@@ -305,13 +306,14 @@ def _completed(data: QueryDict, desk: Desk, recipe_rows: int, limit_rows: int) -
         full.setdefault(name, value)
     if desk.default_package is not None:
         full.setdefault("package", desk.default_package.code)
-    full.setdefault("company", desk.default_company)
-    if desk.company(full["company"]) is None:
-        full["company"] = desk.default_company
-    places = desk.ship_tos_of(full["company"])
-    sent = desk.ship_to(full.get("ship_to", ""))
-    chosen_company_changed = full.get("ship_to_of", full["company"]) != full["company"]
-    if sent not in places and ("ship_to" not in full or sent is not None or chosen_company_changed):
+    company = str(full.get("company", desk.default_company))
+    if desk.company(company) is None:
+        company = desk.default_company
+    full["company"] = company
+    places = desk.ship_tos_of(company)
+    sent = desk.ship_to(str(full.get("ship_to", "")))
+    changed = full.get("ship_to_of", company) != company
+    if sent not in places and ("ship_to" not in full or sent is not None or changed):
         # Another company was chosen: its first address, not the other company's.
         full["ship_to"] = str(places[0].pk) if places else ""
     full["recipe_rows"], full["limit_rows"] = str(recipe_rows), str(limit_rows)

@@ -29,13 +29,14 @@ _MOST_PARKED: Final = 6
 @role_required(*BLENDS)
 def blend_page(request: HttpRequest) -> HttpResponse:
     """The whole page; a link carries its wish, ``?revision=`` or ``?parked=`` a saved one."""
-    desk, data = _desk(request), request.GET
-    if "revision" in data:
-        revision = get_revision_for(request.user, data["revision"])
+    desk, sent = _desk(request), request.GET
+    data: QueryDict = sent
+    if "revision" in sent:
+        revision = get_revision_for(request.user, sent["revision"])
         data = typed_again(revision.wish, revision.blend.company_id, desk)
         data["based_on"] = str(revision.pk)
-    elif "parked" in data:
-        parked = get_parked_for(request.user, data["parked"])
+    elif "parked" in sent:
+        parked = get_parked_for(request.user, sent["parked"])
         data = typed_again(parked.wish, parked.company_id, desk)
     return _page(request, visit(WishForm(data, desk=desk)))
 
@@ -49,7 +50,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     said, unclear = said_in_line(overtyped(data))
     rewritten = bool(add or taken or said is not data)
     worked = visit(WishForm(said, desk=_desk(request), add=add, focus=not (taken or unclear)))
-    extra = {"add": add, "taken": taken, "unclear": unclear}
+    extra: dict[str, Any] = {"add": add, "taken": taken, "unclear": unclear}
     if not request.htmx:  # type: ignore[attr-defined]
         return _page(request, worked, **extra)
     if data.get("part") == CURVE:

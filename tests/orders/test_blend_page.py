@@ -660,7 +660,9 @@ def test_a_line_that_is_still_being_typed_changes_nothing(rep: User, signed_in: 
     assert 'class="grade">24-0-2' in response.content.decode()
 
 
-def test_only_words_not_understood_are_named_and_stay_in_the_line(rep: User, signed_in: SignIn) -> None:
+def test_only_words_not_understood_are_named_and_stay_in_the_line(
+    rep: User, signed_in: SignIn
+) -> None:
     html = _page(signed_in(rep), WISH | {"line": "22 N and magic", "entered": "line"})
     assert "Not understood: magic." in html
     assert _shown(html, "line") == "magic"
