@@ -55,6 +55,12 @@ class OfferedLine:
     changes: tuple[str, ...]
     price_change: str
 
+    @property
+    def newer_revision(self) -> int | None:
+        """The number of a newer revision of the blend than the one that is reordered."""
+        newest = self.wanted.revision.blend.latest.number
+        return newest if newest > self.wanted.revision.number else None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LostLine:

@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from formulas.engine import guarantee
-from formulas.engine.composition import NITROGEN_FORMS, SLOW_FORMS
+from formulas.engine.composition import NITROGEN_FORMS, SLOW_FORMS, with_total_n
 from formulas.engine.label_rules import LABELS, Kind
 from orders.models import Batch, PlantProfile, Quote, QuoteLine
 from orders.papers import label_texts
@@ -60,7 +60,7 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         grade=frozen["grade"],
         analysis=tuple(
             paper.AnalysisFigure(key, pct)
-            for key, pct in frozen["analysis"].items()
+            for key, pct in in_label_order(frozen["analysis"]).items()
             if key not in NITROGEN_FORMS
         ),
         slow_release_pct=frozen["slow_release_pct"],
@@ -225,6 +225,11 @@ def _sources(plan: Mapping[str, Any]) -> Iterator[guarantee.LabelSource]:
         supplies = {key: pct * step["pct"] / 100 for key, pct in step["analysis"].items()}
         for name in names:
             yield guarantee.LabelSource(name, supplies, share_pct=step["pct"] / len(names))
+
+
+def in_label_order(analysis: Mapping[str, float]) -> dict[str, float]:
+    """A stored analysis as a label lists it; PostgreSQL keeps JSON keys in an order of its own."""
+    return {key: analysis[key] for key in with_total_n(analysis) if key in analysis}
 
 
 def _forms_only(analysis: Mapping[str, float]) -> dict[str, float]:

@@ -20,6 +20,7 @@ from orders.actions.papers import issue_batch_ticket, issue_label_draft
 from orders.board import filter_batches, weighings
 from orders.forms.orders import BatchFilter, ReasonForm, require_valid
 from orders.models import Batch
+from orders.papers.gather import in_label_order
 from orders.views.papers import pdf_response
 
 BATCHES_A_PAGE = 50
@@ -46,6 +47,7 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "batch": batch,
         "plan": batch.plan,
         "weighings": weighings(batch.plan),
+        "analysis": in_label_order(batch.plan["analysis"]),
         "order": batch.order_line.order,
         "events": batch.events.all(),
         "papers": batch.papers.defer("pdf", "snapshot"),

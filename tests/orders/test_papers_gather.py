@@ -19,7 +19,7 @@ from orders.actions.papers import (
     issue_quote_paper,
 )
 from orders.models import Package, Paper, PlantProfile, Tank
-from orders.papers.gather import batch_ticket_view, label_draft_view
+from orders.papers.gather import batch_ticket_view, in_label_order, label_draft_view
 from orders.papers.label_texts import CAUTIONS, cautions
 from tests.orders.plant_cases import accepted_order, make_shop
 
@@ -211,3 +211,8 @@ def test_verify_papers_finds_a_paper_that_was_tampered_with(batch, plant_worker,
     assert differences(paper)
     with pytest.raises(CommandError, match="found"):
         verify()
+
+
+def test_a_stored_analysis_is_listed_as_on_a_label_however_the_database_kept_it():
+    stored = {"N.slow": 12.0, "Fe": 0.1, "K2O": 3.0, "N.urea": 12.0, "N": 24.0}
+    assert list(in_label_order(stored)) == ["N", "N.urea", "N.slow", "K2O", "Fe"]

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from formulas.actions.blends import save_blend
 from formulas.engine.composition import content_pct
 from formulas.models import AnalysisFigure, BaseStock, Blend, BlendRevision, StockCost
 from orders.actions.reorders import confirm_reorder
@@ -15,7 +16,7 @@ from orders.models import FreightZone, Order, Package, QuantityBreak, Quote
 from orders.reorder_preview import guaranteed_wish
 from orders.reorder_sources import reorder_of_blend, reorder_of_order, usual_terms
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory, today
-from tests.orders.plant_cases import accepted_order, make_shop, save_half_slow
+from tests.orders.plant_cases import WISH, accepted_order, make_shop, save_half_slow
 
 
 @pytest.fixture
@@ -396,6 +397,15 @@ def test_a_rep_chooses_the_place_for_a_plant_book_blend_and_drafts_a_quote(order
     quote = Quote.objects.exclude(pk=order.quote_id).get()
     assert answer.url == reverse("quote_detail", args=[quote.number])
     assert quote.lines.get().quantity == 2
+
+
+def test_a_newer_revision_than_the_one_ordered_is_mentioned(order, rep, customer, signed_in):
+    blend = order.lines.get().revision.blend
+    save_blend(acting_user=rep, name="", company=None, wish=WISH, today=today(), blend=blend)
+    url = reverse("reorder_order", args=[order.number])
+    assert "newer revision 2" in signed_in(customer).get(url).content.decode()
+    of_blend = signed_in(customer).get(reverse("reorder_blend", args=[blend.pk]))
+    assert "newer revision" not in of_blend.content.decode(), "the blend starts from its newest"
 
 
 def test_out_of_reach_and_recipe_changes_stand_on_the_page(
