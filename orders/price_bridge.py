@@ -14,6 +14,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from django.conf import settings
+from django.db.models import prefetch_related_objects
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
@@ -34,7 +35,7 @@ from orders.models import (
     Tank,
     Truck,
 )
-from orders.pricing import PriceBreakdown, QuotePrice, QuoteTerms, StepCode
+from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice, QuoteTerms, StepCode
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
 _LB_PLACES: Final = 6
@@ -84,23 +85,29 @@ def price_lines(
     the price needs.
     """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
-    capacity = _tank_capacity()
-    try:
-        return pricing.price_quote([_quote_line(line, capacity) for line in lines], terms)
-    except pricing.PricingError as error:
-        raise _unpriceable(error) from error
+    return _price(lines, terms, _tank_capacity())
 
 
 def price_breaks(
     line: PricedRequest, *, company: Company | None, ship_to: ShipTo | None, today: date
-) -> tuple[pricing.PriceBreak, ...]:
+) -> tuple[PriceBreak, ...]:
     """The line at the asked quantity, at every quantity break and at twice the last one."""
     terms = terms_for(company=company, ship_to=ship_to, today=today)
+    return _breaks(line, terms, _tank_capacity())
+
+
+def price_with_breaks(
+    lines: Sequence[PricedRequest],
+    *,
+    company: Company | None,
+    ship_to: ShipTo | None,
+    today: date,
+) -> tuple[QuotePrice, tuple[tuple[PriceBreak, ...], ...]]:
+    """``price_lines`` and for each line ``price_breaks``, the tables read once for all."""
+    terms = terms_for(company=company, ship_to=ship_to, today=today)
     capacity = _tank_capacity()
-    try:
-        return pricing.price_breaks(_quote_line(line, capacity), terms, tank_capacity_gal=capacity)
-    except pricing.PricingError as error:
-        raise _unpriceable(error) from error
+    price = _price(lines, terms, capacity)
+    return price, tuple(_breaks(line, terms, capacity) for line in lines)
 
 
 def price_preview(
@@ -237,7 +244,8 @@ def _blend_of(
 ) -> tuple[list[tuple[str, float]], float, float]:
     """Shares by stock code, density and total nitrogen of a solved blend or a saved revision."""
     if isinstance(source, BlendRevision):
-        shares = [(line.stock.code, line.pct) for line in source.lines.select_related("stock")]
+        prefetch_related_objects([source], "lines__stock")  # nothing if the caller already did
+        shares = [(line.stock.code, line.pct) for line in source.lines.all()]
         return shares, source.density_lb_per_gal, source.analysis.get("N", 0.0)
     if isinstance(source, Formulation):
         if not isinstance(source.result, Solved):
@@ -245,6 +253,23 @@ def _blend_of(
         source = source.result.blend
     shares = [(share.code, share.pct) for share in source.shares if share.pct > 0]
     return shares, source.density_lb_per_gal, with_total_n(source.analysis).get("N", 0.0)
+
+
+def _price(lines: Sequence[PricedRequest], terms: QuoteTerms, capacity_gal: Decimal) -> QuotePrice:
+    try:
+        return pricing.price_quote([_quote_line(line, capacity_gal) for line in lines], terms)
+    except pricing.PricingError as error:
+        raise _unpriceable(error) from error
+
+
+def _breaks(
+    line: PricedRequest, terms: QuoteTerms, capacity_gal: Decimal
+) -> tuple[PriceBreak, ...]:
+    asked = _quote_line(line, capacity_gal)
+    try:
+        return pricing.price_breaks(asked, terms, tank_capacity_gal=capacity_gal)
+    except pricing.PricingError as error:
+        raise _unpriceable(error) from error
 
 
 def _share(code: str, pct: float, catalogue: Catalogue) -> StockShare:

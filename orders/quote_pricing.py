@@ -8,14 +8,16 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import prefetch_related_objects
+
 from blendshop.accounts.models import Company
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, QuoteLine, ShipTo
 from orders.price_bridge import (
     PricedRequest,
-    price_breaks,
     price_lines,
+    price_with_breaks,
     request_for,
     to_json,
 )
@@ -66,14 +68,13 @@ def price_draft(
 ) -> PricedDraft:
     """Price the lines together; BadInput in a sentence when one cannot be priced."""
     catalogue = load_catalogue(today, include_short=True)
+    prefetch_related_objects([line.revision for line in lines], "lines__stock")
     requests = tuple(_request(line, catalogue) for line in lines)
-    price = price_lines(requests, company=company, ship_to=ship_to, today=today)
-    breaks: tuple[tuple[PriceBreak, ...], ...] = ()
+    terms: Any = {"company": company, "ship_to": ship_to, "today": today}
     if with_breaks:
-        breaks = tuple(
-            price_breaks(request, company=company, ship_to=ship_to, today=today)
-            for request in requests
-        )
+        price, breaks = price_with_breaks(requests, **terms)
+    else:
+        price, breaks = price_lines(requests, **terms), ()
     return PricedDraft(requests=requests, price=price, breaks=breaks)
 
 

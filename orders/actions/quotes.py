@@ -64,8 +64,13 @@ def change_draft(
     lines: Sequence[DraftLine],
     validity_days: int,
     notes: str = "",
+    seen_event: int | None = None,
 ) -> None:
-    """Replace what a draft asks for and price it with today's costs."""
+    """Replace what a draft asks for and price it with today's costs.
+
+    ``seen_event`` is the newest event when the draft was read; ChangedMeanwhile if there is a
+    newer one, so that nobody overwrites a colleague's change unread.
+    """
     require_role(acting_user, *WRITES_QUOTES)
     _require_draft(quote)
     _require_fitting(company, ship_to, lines, validity_days)
@@ -79,6 +84,8 @@ def change_draft(
             valid_until=today + timedelta(days=validity_days),
             notes=notes,
         )
+        if seen_event is not None and seen_event != quote.events.order_by("-pk")[0].pk:
+            raise ChangedMeanwhile(f"Somebody else changed {quote.number} meanwhile; look again.")
         _write_lines(quote, lines, today)
         note(quote, acting_user=acting_user, why="Changed.", data=_totals(quote))
 

@@ -113,7 +113,7 @@ def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> Http
         return _sheet_page(request, sheet, quote, _priced(sheet))
     if sheet.is_valid():
         try:
-            saved = _save(sheet, user, quote)
+            saved = _save(sheet, user, quote, _seen_event(request))
         except BadInput as error:
             sheet.refuse(error)
         else:
@@ -122,11 +122,17 @@ def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> Http
     return _sheet_page(request, sheet, quote, status=400)
 
 
-def _save(sheet: QuoteSheet, user: User, quote: Quote | None) -> Quote:
+def _save(sheet: QuoteSheet, user: User, quote: Quote | None, seen: int | None) -> Quote:
     if quote is None:
         return draft_quote(acting_user=user, **sheet.request())
-    change_draft(quote=quote, acting_user=user, **sheet.request())
+    change_draft(quote=quote, acting_user=user, seen_event=seen, **sheet.request())
     return quote
+
+
+def _seen_event(request: HttpRequest) -> int | None:
+    """The newest event of the draft when its sheet was opened."""
+    seen = request.POST.get("seen_event", "")
+    return int(seen) if seen.isdecimal() and len(seen) < 19 else None
 
 
 def _priced(sheet: QuoteSheet) -> Preview:
@@ -154,6 +160,8 @@ def _sheet_page(
         part = "quote_preview" if priced else "quote_form_fields"
         template = f"orders/partials/{part}.html"
     context = {"sheet": sheet, "quote": quote, "preview": priced, "action": request.path}
+    if quote is not None:
+        context["seen_event"] = _seen_event(request) or quote.events.order_by("-pk")[0].pk
     return render(request, template, context, status=status)
 
 
@@ -173,6 +181,10 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
     else:
         send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
         messages.success(request, f"{number} is sent to {quote.company}.")
+        if not quote.company.people.filter(is_active=True).exists():
+            messages.warning(
+                request, "Nobody there has a login, so no mail went out: pass on the link."
+            )
     return redirect("quote_detail", number)
 
 

@@ -1,8 +1,10 @@
 """The signed link: read and answered without a login, by nobody who forges it."""
 
+import threading
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -134,3 +136,27 @@ def test_an_answer_from_another_site_is_refused(sent):
     answer = strict.post(link(sent), {"decision": "accept", "name": "Casey"})
     assert answer.status_code == 403
     assert not Order.objects.exists()
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="needs two real connections")
+def test_two_clicks_at_the_same_moment_make_one_order(sent):
+    start, answers = threading.Barrier(2), []
+
+    def click():
+        try:
+            start.wait(timeout=10)
+            answer = Client().post(link(sent), {"decision": "accept", "name": "Casey"})
+            answers.append(answer.status_code)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=click) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert answers == [302, 302]
+    assert Order.objects.count() == 1
+    assert sent.events.filter(to_status="accepted").count() == 1

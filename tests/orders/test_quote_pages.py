@@ -327,3 +327,36 @@ def test_withdrawing_needs_a_reason_and_the_customer_then_reads_withdrawn(
 @pytest.mark.parametrize("name", ["quote_send", "quote_approve", "quote_withdraw", "quote_decide"])
 def test_moves_are_posts(signed_in, office, sent, name):
     assert signed_in(office).get(reverse(name, args=[sent.number])).status_code == 405
+
+
+def test_two_reps_on_one_draft_do_not_overwrite_each_other(signed_in, rep, office, world, draft):
+    address = reverse("quote_edit", args=[draft.number])
+    seen = signed_in(rep).get(address).context["seen_event"]
+    colleague = sheet(world, do="save", seen_event=seen, validity_days=14)
+    assert signed_in(office).post(address, colleague).status_code == 302
+    late = signed_in(rep).post(address, sheet(world, do="save", seen_event=seen, validity_days=60))
+    assert late.status_code == 409
+    draft.refresh_from_db()
+    assert draft.validity_days == 14
+
+
+def test_the_rep_hears_when_nobody_can_be_mailed(signed_in, rep, draft):
+    address = reverse("quote_send", args=[draft.number])
+    page = signed_in(rep).post(address, {"do": "send", "seen_total": str(draft.total)}, follow=True)
+    assert "no mail went out" in text_of(page)
+
+
+def test_a_page_of_many_lines_asks_the_tables_once(
+    signed_in, rep, world, django_assert_max_num_queries
+):
+    line = DraftLine(revision=world["revision"], package=Package.objects.get(), quantity=1)
+    quote = actions.draft_quote(
+        acting_user=rep,
+        company=world["company"],
+        ship_to=world["ship_to"],
+        lines=[line] * 10,
+        validity_days=30,
+    )
+    client = signed_in(rep)
+    with django_assert_max_num_queries(27):
+        client.get(reverse("quote_detail", args=[quote.number]))
