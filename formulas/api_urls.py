@@ -2,9 +2,11 @@
 
 from django.urls import path
 
-from formulas import api
+from formulas import api, label_api
 
 urlpatterns = [
     path("formulations/", api.FormulationView.as_view(), name="api_formulations"),
     path("spray-sheets/", api.SpraySheetView.as_view(), name="api_spray_sheets"),
+    path("label-drafts/", label_api.LabelDraftView.as_view(), name="api_label_drafts"),
+    path("assay-checks/", label_api.AssayCheckView.as_view(), name="api_assay_checks"),
 ]

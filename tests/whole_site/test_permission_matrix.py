@@ -31,8 +31,10 @@ COLUMNS: Final = ("nobody", "customer", "stranger", "rep", "plant", "formulator"
 #: route name: (method, one letter for each column)
 TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "alive": ("get", "yyyyyyy"),
+    "api_assay_checks": ("post", "nyyyyyy"),
     "api_docs": ("get", "nyyyyyy"),
     "api_formulations": ("post", "nnnynyy"),
+    "api_label_drafts": ("post", "nyyyyyy"),
     "api_schema": ("get", "nyyyyyy"),
     "api_spray_sheets": ("post", "nyyyyyy"),
     "batch_cancel": ("post", "snnnyyn"),

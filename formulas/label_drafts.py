@@ -1,0 +1,226 @@
+"""The label-draft contract: an analysis and its sources in, the lines of a label draft back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from decimal import Decimal
+from typing import Any, Final, TypeVar
+
+from formulas.engine.guarantee import (
+    LabelBasis,
+    LabelChange,
+    LabelDraft,
+    LabelSource,
+    Statement,
+    draft_label,
+    with_changes,
+)
+from formulas.engine.label_rules import Kind
+from formulas.engine.label_text import as_text
+from formulas.engine.metals import (
+    BlendMetals,
+    MetalCheck,
+    MetalVerdict,
+    known_metals,
+    screen_metals,
+    yearly_load,
+)
+from formulas.engine.nitrogen_lines import share_of_guarantee_pct
+from formulas.engine.problem import BadProblem
+from formulas.formulation_answer import PLACES, finding_answer
+from formulas.nitrogen_total import forms_only
+from formulas.reference.metals import UNIFORM, metal_rules, yearly_metal_rule
+from formulas.request_reading import Node, Refusals
+
+Found = TypeVar("Found")
+
+CAUTION: Final = (
+    "A draft for review by the label's registrant, not a registered label. The state's own text "
+    "and local code decide."
+)
+#: Oregon states a density at this temperature (ORS 633.321(1)(e)).
+_USUAL_F: Final = 68.0
+
+
+def label_draft(body: Any) -> dict[str, Any]:
+    """Answer a label-draft request; ``BadInput`` names every refused field.
+
+    ``metals`` has a verdict for every metal and rule that sets it a limit; without
+    ``metals_ppm`` it is ``not_assessed``, never a pass.
+    """
+    refusals = Refusals()
+    node = Node(body, "", refusals)
+    if refusals.fields:
+        raise refusals.error()
+    basis, changes = _basis(node, refusals), tuple(_changes(node, refusals))
+    ppm, yearly_lb = node.numbers("metals_ppm"), node.number("product_lb_per_acre_year")
+    temperature_f = node.number("temperature_f")
+    node.done()
+    blend = _noted(refusals, lambda: known_metals(ppm)) or BlendMetals({}, {})
+    draft = _noted(refusals, lambda: with_changes(draft_label(basis), changes))
+    guarantees = _guaranteed(draft) if draft else {}
+    loads = _noted(refusals, lambda: _yearly(guarantees, blend, yearly_lb))
+    if draft is None or refusals.fields:
+        raise refusals.error()
+    return {
+        **draft_answer(draft, net_at_f=_USUAL_F if temperature_f is None else temperature_f),
+        "metals": _metals(guarantees, blend),
+        "metals_yearly": loads,
+    }
+
+
+def _noted(refusals: Refusals, work: Callable[[], Found]) -> Found | None:
+    """What the engine finds; what it refuses is noted, unless the reader refused it already."""
+    try:
+        return work()
+    except BadProblem as bad:
+        for error in bad.errors:
+            if not refusals.covers(error.field):
+                refusals.add(error.field, error.message)
+        return None
+
+
+def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> dict[str, Any]:
+    """A label draft as JSON values; volumes hold at ``net_at_f`` degrees F."""
+    by_key = {line.key: line.pct for line in draft.guarantees}
+    claim = draft.slow_release_statement
+    return {
+        "grade": draft.grade,
+        "guarantees": [
+            {"key": line.key, "label": line.label, "pct": float(line.pct), "parent": line.parent}
+            for line in draft.guarantees
+        ],
+        "slow_release_statement": claim,
+        "slow_release_pct": (
+            float(share_of_guarantee_pct(Decimal(claim.split("%", 1)[0]), by_key["N"]))
+            if claim
+            else None
+        ),
+        "derived_from": list(draft.derived_from),
+        "other_ingredients": [
+            {
+                "key": item.key,
+                "label": item.label,
+                "pct": float(item.pct),
+                "sources": list(item.sources),
+            }
+            for item in draft.other_ingredients
+        ],
+        "not_claimed": [
+            {
+                "key": item.key,
+                "pct": round(item.pct, PLACES),
+                "rule": item.rule,
+                "source": item.source,
+            }
+            for item in draft.not_claimed
+        ],
+        "net": {
+            unit: round(amount, PLACES)
+            for unit, amount in (
+                ("lb", draft.net.lb),
+                ("kg", draft.net.kg),
+                ("gal", draft.net.gal),
+                ("L", draft.net.L),
+            )
+        },
+        "stabilized_nitrogen_statement": _statement(draft.stabilized_nitrogen_statement),
+        "metals_statement": _statement(draft.metals_statement),
+        "hints": [
+            {"key": hint.key, "more_pct": hint.more_pct, "message": hint.message}
+            for hint in draft.hints
+        ],
+        "cautions": [finding_answer(finding) for finding in draft.cautions],
+        "notes": [finding_answer(finding) for finding in draft.notes],
+        "changes": [
+            {
+                "key": entry.key,
+                "label": entry.label,
+                "from_pct": float(entry.from_pct),
+                "to_pct": None if entry.to_pct is None else float(entry.to_pct),
+                "reason": entry.reason,
+            }
+            for entry in draft.changes
+        ],
+        "text": as_text(draft, net_at_f=net_at_f),
+        "caution": CAUTION,
+    }
+
+
+def _basis(node: Node, refusals: Refusals) -> LabelBasis:
+    """What was refused while reading is named already; 1 keeps the engine's list to the rest."""
+    density = node.number("density_lb_per_gal", required=True)
+    volume = node.number("volume_gal", required=True)
+    if not node.has("analysis"):
+        refusals.add("analysis", "Is missing.")
+    return LabelBasis(
+        analysis=forms_only(node.numbers("analysis"), refusals),
+        kind=node.text("kind") or Kind.SPECIALTY,
+        sources=tuple(_sources(node)),
+        density_lb_per_gal=1.0 if density is None else density,
+        volume_gal=1.0 if volume is None else volume,
+        chelated=node.numbers("chelated"),
+        water_soluble=node.numbers("water_soluble"),
+        jurisdiction=node.text("jurisdiction"),
+        metals_contact=node.text("metals_contact"),
+    )
+
+
+def _sources(node: Node) -> Iterator[LabelSource]:
+    for source in node.children("sources"):
+        yield LabelSource(
+            name=source.text("name", required=True) or "?",
+            supplies=source.numbers("supplies"),
+            share_pct=source.number("share_pct"),
+        )
+        source.done()
+
+
+def _changes(node: Node, refusals: Refusals) -> Iterator[LabelChange]:
+    """A change without ``pct`` (or with null) drops its line."""
+    for change in node.children("changes"):
+        key = change.text("key", required=True) or ""
+        pct, reason = change.number("pct"), change.text("reason") or ""
+        change.done()
+        if not refusals.covers(change.path):
+            yield LabelChange(key, None if pct is None else Decimal(repr(pct)), reason)
+
+
+def _statement(statement: Statement | None) -> dict[str, str] | None:
+    return None if statement is None else {"text": statement.text, "source": statement.source}
+
+
+def _guaranteed(draft: LabelDraft) -> dict[str, float]:
+    return {line.key: float(line.pct) for line in draft.guarantees if line.parent is None}
+
+
+def _metals(guarantees: Mapping[str, float], blend: BlendMetals) -> list[dict[str, Any]]:
+    """The uniform rule for every metal; other rules where they set a limit."""
+    return [
+        {"rule": rule.code, **_metal(check, "ppm")}
+        for rule in metal_rules().values()
+        for check in screen_metals(guarantees, blend, rule)
+        if rule.code == UNIFORM or check.verdict is not MetalVerdict.NO_LIMIT
+    ]
+
+
+def _yearly(
+    guarantees: Mapping[str, float], blend: BlendMetals, yearly_lb: float | None
+) -> list[dict[str, Any]] | None:
+    if yearly_lb is None:
+        return None
+    checks = yearly_load(guarantees, blend, yearly_lb, yearly_metal_rule())
+    return [{"rule": "WA", **_metal(check, "lb_per_acre_year")} for check in checks]
+
+
+def _metal(check: MetalCheck, unit: str) -> dict[str, Any]:
+    return {
+        "metal": check.metal,
+        "name": check.name,
+        f"found_{unit}": check.found,
+        f"limit_{unit}": check.limit,
+        "verdict": check.verdict.value,
+        "source": check.source,
+        "verified": check.verified,
+        "note": check.note,
+    }

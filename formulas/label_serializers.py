@@ -1,0 +1,177 @@
+"""Shapes of label drafts and assay checks, for the API's description only."""
+
+from rest_framework import serializers
+
+from formulas.engine.assay_check import Verdict
+from formulas.engine.grade_rules import GRADE_RULES
+from formulas.engine.label_rules import Kind
+from formulas.engine.metals import METALS, MetalVerdict
+from formulas.reference.allowances import allowance_rules
+from formulas.serializers import Shape, WarningShape
+
+
+def _by_key(help_text: str, *, required: bool = True) -> serializers.DictField:
+    return serializers.DictField(
+        child=serializers.FloatField(), required=required, help_text=help_text
+    )
+
+
+class LabelSourceShape(Shape):
+    name = serializers.CharField(help_text="The source term as it is printed.")
+    supplies = _by_key("Percent of the product, by nutrient.", required=False)
+    share_pct = serializers.FloatField(
+        required=False, help_text="Its weight in the product; orders the sources if all have one."
+    )
+
+
+class LabelChangeShape(Shape):
+    key = serializers.CharField(help_text="A printed line, or slow_release for the claim.")
+    pct = serializers.FloatField(
+        required=False, allow_null=True, help_text="The lower guarantee; null drops the line."
+    )
+    reason = serializers.CharField(required=False)
+
+
+class LabelDraftRequestShape(Shape):
+    analysis = _by_key("Percent by weight; nitrogen by form.")
+    kind = serializers.ChoiceField(choices=[kind.value for kind in Kind], required=False)
+    sources = LabelSourceShape(many=True, required=False)
+    density_lb_per_gal = serializers.FloatField()
+    volume_gal = serializers.FloatField()
+    chelated = _by_key("Percent of the product that is chelated, by metal.", required=False)
+    water_soluble = _by_key("Percent of the product that is water soluble.", required=False)
+    jurisdiction = serializers.ChoiceField(
+        choices=list(GRADE_RULES), required=False, help_text="Whose rule on whole numbers holds."
+    )
+    metals_contact = serializers.CharField(
+        required=False, help_text="Own web page or telephone number of the metals statement."
+    )
+    metals_ppm = _by_key("Metals of the product: " + ", ".join(METALS) + ".", required=False)
+    product_lb_per_acre_year = serializers.FloatField(
+        required=False, help_text="Largest yearly use; asks for Washington's metals check."
+    )
+    temperature_f = serializers.FloatField(required=False, help_text="Of the volume; default 68.")
+    changes = LabelChangeShape(many=True, required=False)
+
+
+class GuaranteeShape(Shape):
+    key = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment] # a JSON key
+    pct = serializers.FloatField()
+    parent = serializers.CharField(allow_null=True)  # type: ignore[assignment] # a JSON key
+
+
+class OtherIngredientShape(Shape):
+    key = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment] # a JSON key
+    pct = serializers.FloatField()
+    sources = serializers.ListField(child=serializers.CharField())
+
+
+class NotClaimedShape(Shape):
+    key = serializers.CharField()
+    pct = serializers.FloatField()
+    rule = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment] # a JSON key
+
+
+class NetShape(Shape):
+    lb = serializers.FloatField()
+    kg = serializers.FloatField()
+    gal = serializers.FloatField()
+    L = serializers.FloatField()
+
+
+class StatementShape(Shape):
+    text = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment] # a JSON key
+
+
+class HintShape(Shape):
+    key = serializers.CharField()
+    more_pct = serializers.FloatField()
+    message = serializers.CharField()
+
+
+class ChangeEntryShape(Shape):
+    key = serializers.CharField()
+    label = serializers.CharField()  # type: ignore[assignment] # a JSON key
+    from_pct = serializers.FloatField()
+    to_pct = serializers.FloatField(allow_null=True)
+    reason = serializers.CharField()
+
+
+class _MetalVerdictShape(Shape):
+    rule = serializers.CharField()
+    metal = serializers.ChoiceField(choices=list(METALS))
+    name = serializers.CharField()
+    verdict = serializers.CharField(help_text=", ".join(MetalVerdict) + ".")
+    source = serializers.CharField()  # type: ignore[assignment] # a JSON key
+    verified = serializers.BooleanField()
+    note = serializers.CharField()
+
+
+class MetalShape(_MetalVerdictShape):
+    found_ppm = serializers.FloatField(allow_null=True)
+    limit_ppm = serializers.FloatField(allow_null=True)
+
+
+class YearlyMetalShape(_MetalVerdictShape):
+    found_lb_per_acre_year = serializers.FloatField(allow_null=True)
+    limit_lb_per_acre_year = serializers.FloatField(allow_null=True)
+
+
+class LabelDraftAnswerShape(Shape):
+    grade = serializers.CharField()
+    guarantees = GuaranteeShape(many=True, help_text="In printed order.")
+    slow_release_statement = serializers.CharField(allow_null=True)
+    slow_release_pct = serializers.FloatField(
+        allow_null=True, help_text="The claim in percent of guaranteed total N."
+    )
+    derived_from = serializers.ListField(child=serializers.CharField())
+    other_ingredients = OtherIngredientShape(many=True)
+    not_claimed = NotClaimedShape(many=True)
+    net = NetShape()
+    stabilized_nitrogen_statement = StatementShape(allow_null=True)
+    metals_statement = StatementShape(allow_null=True)
+    hints = HintShape(many=True)
+    cautions = WarningShape(many=True)
+    notes = WarningShape(many=True)
+    changes = ChangeEntryShape(many=True)
+    text = serializers.CharField(help_text="The draft as plain lines.")
+    caution = serializers.CharField()
+    metals = MetalShape(many=True)
+    metals_yearly = YearlyMetalShape(many=True, allow_null=True)
+
+
+class AssayCheckRequestShape(Shape):
+    guarantees = _by_key("Percent by weight, as printed.")
+    found = _by_key("Percent by weight; every guarantee above zero needs one.")
+    rule = serializers.ChoiceField(choices=list(allowance_rules()), required=False)
+
+
+class NutrientCheckShape(Shape):
+    key = serializers.CharField()
+    guaranteed = serializers.FloatField()
+    found = serializers.FloatField(allow_null=True)
+    allowance = serializers.FloatField(allow_null=True)
+    floor = serializers.FloatField()
+    verdict = serializers.ChoiceField(choices=[verdict.value for verdict in Verdict])
+    source = serializers.CharField(allow_blank=True)  # type: ignore[assignment] # a JSON key
+    verified = serializers.BooleanField()
+    note = serializers.CharField(allow_blank=True)
+
+
+class AssayCheckAnswerShape(Shape):
+    nutrients = NutrientCheckShape(many=True)
+    index_value_pct = serializers.FloatField(allow_null=True)
+    index_floor_pct = serializers.FloatField()
+    index_verdict = serializers.ChoiceField(
+        choices=[Verdict.MEETS.value, Verdict.DEFICIENT.value], allow_null=True
+    )
+    index_source = serializers.CharField()
+    index_note = serializers.CharField(allow_blank=True)
+    rule = serializers.CharField()
+    rule_name = serializers.CharField()
+    deficient = serializers.BooleanField()
+    caution = serializers.CharField()
