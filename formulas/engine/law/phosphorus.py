@@ -76,13 +76,21 @@ def phosphorus(rule: Phosphorus, app: Application) -> Iterator[LawFinding]:
             return
     if rule.largest_p2o5_pct is not None:
         yield _content(rule, app, rule.largest_p2o5_pct)
-    limit = rule.largest_p2o5_lb
-    if rule.starter_p2o5_lb is not None and app.circumstances.new_lawn:
-        limit = rule.starter_p2o5_lb
+    limit = rate_limit_lb(rule, app.circumstances)
     if limit is not None:
         yield _rate(rule, app.p2o5_lb, limit)
-    if rule.largest_p2o5_lb_per_year is not None:
+    if rule.largest_p2o5_lb_per_year is not None and not starts(rule, app.circumstances):
         yield per_year(rule, app.p2o5_lb, app.circumstances.p2o5_earlier_this_year_lb)
+
+
+def starts(rule: Phosphorus, answers: Circumstances) -> bool:
+    """Whether the law's starter rate for a new lawn holds in place of its other rates."""
+    return rule.starter_p2o5_lb is not None and bool(answers.new_lawn)
+
+
+def rate_limit_lb(rule: Phosphorus, answers: Circumstances) -> float | None:
+    """The largest phosphate at a time on this lawn; None without a limit."""
+    return rule.starter_p2o5_lb if starts(rule, answers) else rule.largest_p2o5_lb
 
 
 def _reasoned(

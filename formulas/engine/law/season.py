@@ -49,14 +49,14 @@ def _year(
     earlier_n = (answers.n_earlier_this_year_lb or 0.0) if first else 0.0
     earlier_p = (answers.p2o5_earlier_this_year_lb or 0.0) if first else 0.0
     total_n = sum(part.total_n_lb for part in parts)
-    total_p = sum(part.p2o5_lb for part in parts)
     for rule in (rule for pack in packs for rule in pack.rules):
         if not binds(rule, answers):
             continue
         if isinstance(rule, NitrogenPerYear):
             finding = nitrogen.per_year(rule, answers.grass, total_n, earlier_n)
         elif isinstance(rule, Phosphorus) and rule.largest_p2o5_lb_per_year is not None:
-            finding = phosphorus.per_year(rule, total_p, earlier_p)
+            counted = [part for part in parts if not phosphorus.starts(rule, part.circumstances)]
+            finding = phosphorus.per_year(rule, sum(p.p2o5_lb for p in counted), earlier_p)
         else:
             continue
         sentence = f"{year}: {finding.sentence}"

@@ -15,7 +15,7 @@ from formulas.engine.law.application import Circumstances
 from formulas.engine.law.check import binds
 from formulas.engine.law.finding import at_most, percent, percent_up, pounds
 from formulas.engine.law.nitrogen import total_limit_lb
-from formulas.engine.law.phosphorus import opened
+from formulas.engine.law.phosphorus import opened, rate_limit_lb
 from formulas.engine.law.rules import (
     Applicator,
     Basis,
@@ -218,9 +218,7 @@ def _phosphate_needs(rule: Phosphorus, spray: _Spray) -> Iterator[_Need]:
     if rule.largest_p2o5_pct is not None:
         words = f"At most {percent(rule.largest_p2o5_pct)} P2O5 in the product."
         yield _Need(_Kind.P2O5, WishReason(words, basis), rule.largest_p2o5_pct)
-    limit = rule.largest_p2o5_lb
-    if rule.starter_p2o5_lb is not None and spray.answers.new_lawn:
-        limit = rule.starter_p2o5_lb
+    limit = rate_limit_lb(rule, spray.answers)
     if limit is None or spray.n_rate_lb <= 0:
         return
     words = f"At most {pounds(limit)} P2O5 at a time with {pounds(spray.n_rate_lb)} N."

@@ -195,7 +195,7 @@ EXAMPLES = {
     ),
     "US-FL-MARION.p": (
         {**phosphate(0.25), "p2o5_earlier_this_year_lb": 0.0},
-        {**phosphate(1.01), "new_lawn": True, "p2o5_earlier_this_year_lb": 0.0},
+        {**phosphate(0.26), "p2o5_earlier_this_year_lb": 0.0},
     ),
     # Melbourne Beach 27-56; Palm Shores 94.06; Lake Mary; Neptune Beach 24-33.
     "US-FL-MELBOURNE-BEACH.slow": ({"s": 50.0}, {"s": 49.0}),

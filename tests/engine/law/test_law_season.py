@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 from law_cases import PACKS, p2o5_for, spray
 
 from formulas.engine import BadProblem
-from formulas.engine.law import Topic, Verdict, check_season
+from formulas.engine.law import Topic, Verdict, check_application, check_season
 from formulas.engine.law.place_and_time import in_window
+from formulas.engine.law.rules import Blackout
 
 
 # N.Y. ECL 17-2103(3)(a): "between December first and April first", both days taken as closed.
@@ -107,3 +108,47 @@ def test_a_plan_without_a_day_is_refused_and_one_without_packs_is_not_assessed()
         check_season((PACKS["US-MD"],), [spray(on="2027-05-01"), spray()])
     (finding,) = check_season((), [spray(on="2027-05-01")])
     assert finding.verdict is Verdict.NOT_ASSESSED
+
+
+#: First and last closed day as each text has them (citations in the packs).
+WINDOWS = {
+    "US-MD.winter": ("12-02", "02-29"),
+    "US-MD.autumn-others": ("11-16", "12-01"),
+    "US-MD.autumn-professional": ("11-16", "12-01"),
+    "US-PA.winter-rate": ("12-16", "03-01"),
+    "US-PA.winter-none": ("12-16", "02-29"),
+    "US-NJ.dates-others": ("11-16", "02-29"),
+    "US-NJ.dates-professional": ("12-02", "02-29"),
+    "US-DE.winter": ("12-07", "02-15"),
+    "US-DC.winter": ("11-16", "02-29"),
+    "US-NY.winter": ("12-01", "04-01"),
+    "US-VT.winter": ("10-16", "03-31"),
+    "US-CT.winter": ("12-01", "03-15"),
+    "US-FL-ORANGE.summer": ("06-01", "09-30"),
+    "US-FL-ISLAMORADA.summer": ("06-01", "09-30"),
+    "US-FL-PINELLAS.summer": ("06-01", "09-30"),
+    "US-FL-SARASOTA.summer": ("06-01", "09-30"),
+    "US-FL-MANATEE.summer": ("06-01", "09-30"),
+}
+
+
+def test_every_closed_window_is_known_by_both_its_days():
+    rules = [rule for pack in PACKS.values() for rule in pack.rules if isinstance(rule, Blackout)]
+    assert {rule.basis.code for rule in rules} == set(WINDOWS)
+
+
+@pytest.mark.parametrize(("code", "days"), WINDOWS.items())
+def test_a_closed_window_holds_its_end_points_and_not_the_days_beside_them(code, days):
+    pack = next(p for p in PACKS.values() if any(r.basis.code == code for r in p.rules))
+    first, last = (date.fromisoformat(f"2028-{day}") for day in days)
+    professional = "professional" in code or code == "US-DE.winter"
+
+    def verdict(day):
+        application = spray(**p2o5_for(0.1, n=0.9), on=day.isoformat(), professional=professional)
+        return next(
+            f.verdict for f in check_application((pack,), application) if f.rule.code == code
+        )
+
+    assert verdict(first) is verdict(last) is Verdict.FAILS
+    for outside in (first - timedelta(days=1), last + timedelta(days=1)):
+        assert verdict(outside) is Verdict.PASSES
