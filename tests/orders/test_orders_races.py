@@ -1,0 +1,102 @@
+"""Two people at the same moment, on two real connections: one of them has done it, once."""
+
+import threading
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.db import connection
+
+from blendshop.errors import ChangedMeanwhile, DomainError
+from orders.actions.batches import mark_made, plan_batches, release_batch
+from orders.actions.papers import issue_batch_ticket
+from orders.actions.reorders import confirm_reorder
+from orders.models import Batch, Order, Paper, Tank
+from orders.reorder_sources import reorder_of_order
+from tests.orders.plant_cases import make_shop, placed_order
+
+pytestmark = [
+    pytest.mark.postgres,
+    pytest.mark.django_db(transaction=True),
+    pytest.mark.skipif(connection.vendor != "postgresql", reason="needs two real connections"),
+]
+
+
+@pytest.fixture
+def order(rep, company):
+    make_shop()
+    return placed_order(rep, company, quantity=8)
+
+
+def at_once(*actions: Callable[[], Any]) -> list[Any]:
+    """What each action gave (a domain error counts as an answer), all started together."""
+    start, answers = threading.Barrier(len(actions)), []
+
+    def run(action: Callable[[], Any]) -> None:
+        try:
+            start.wait(timeout=10)
+            answers.append(action())
+        except DomainError as error:
+            answers.append(error)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=[action]) for action in actions]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(answers) == len(actions)
+    return answers
+
+
+def test_a_reorder_confirmed_twice_at_once_is_one_order(order, customer):
+    reorder = reorder_of_order(order)
+
+    def click():
+        return confirm_reorder(
+            reorder=reorder, acting_user=customer, seen_digest=reorder.digest, once="one"
+        )
+
+    first, second = at_once(click, click)
+    assert first == second
+    assert Order.objects.count() == 2
+
+
+def test_an_order_planned_twice_at_once_is_planned_once(order, plant_worker):
+    tank = Tank.objects.get()
+
+    def plan():
+        return plan_batches(order=order, tank=tank, acting_user=plant_worker)
+
+    answers = at_once(plan, plan)
+    assert sum(isinstance(answer, DomainError) for answer in answers) == 1
+    assert sum(batch.quantity for batch in Batch.objects.all()) == 8
+
+
+def test_a_batch_made_twice_at_once_is_made_once(order, plant_worker):
+    batch, _ = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+    copies = [Batch.objects.get(pk=batch.pk) for _ in range(2)]
+    answers = at_once(*(lambda c=c: mark_made(batch=c, acting_user=plant_worker) for c in copies))
+    assert sorted(type(answer) for answer in answers if answer) == [ChangedMeanwhile]
+    assert batch.events.filter(to_status="made").count() == 1
+
+
+def test_the_last_two_batches_released_at_once_leave_the_order_made(order, plant_worker):
+    batches = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+    for batch in batches:
+        mark_made(batch=batch, acting_user=plant_worker)
+    at_once(*(lambda b=b: release_batch(batch=b, acting_user=plant_worker) for b in batches))
+    order.refresh_from_db()
+    assert order.status == "made"
+
+
+def test_a_ticket_asked_for_twice_at_once_is_issued_once(order, plant_worker):
+    batch, _ = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+
+    def issue():
+        return issue_batch_ticket(batch=batch, acting_user=plant_worker)
+
+    first, second = at_once(issue, issue)
+    assert first == second
+    assert Paper.objects.count() == 1
