@@ -61,14 +61,17 @@ class LawFinding:
 
 
 def overall(findings: Iterable[LawFinding]) -> Verdict:
-    """Fails if an active rule fails; not assessed if anything is open or an unverified one fails.
+    """Fails if an active rule fails; passes only if every rule does, on verified figures.
 
-    No finding at all is "not assessed": silence is never a pass.
+    A topic on which a jurisdiction has unverified figures alone is no basis for a pass, nor is
+    the absence of findings: both leave the whole "not assessed".
     """
     seen = tuple(findings)
     if any(f.verdict is Verdict.FAILS and f.status is Status.ACTIVE for f in seen):
         return Verdict.FAILS
-    if not seen or any(f.verdict is not Verdict.PASSES for f in seen):
+    topics = {(f.jurisdiction, f.topic) for f in seen}
+    verified = {(f.jurisdiction, f.topic) for f in seen if f.status is Status.ACTIVE}
+    if not seen or topics != verified or any(f.verdict is not Verdict.PASSES for f in seen):
         return Verdict.NOT_ASSESSED
     return Verdict.PASSES
 

@@ -106,7 +106,7 @@ def _reasoned(
     verdict = Verdict.FAILS if state is False else Verdict.NOT_ASSESSED
     keep = rule.free_up_to_p2o5_pct
     fix = "Leave phosphate out" if keep == 0 else f"Keep P2O5 at {percent(keep)} or less"
-    fix += f", or establish {' or '.join(named)}." if named else "."
+    fix += f", or show {' or '.join(named)}." if named else "."
     return _finding(rule, Topic.PHOSPHORUS, verdict, f"{words}.", fix, asks)
 
 

@@ -106,6 +106,13 @@ def test_a_wholly_answered_application_passes_as_a_whole():
     assert overall(found) is Verdict.PASSES
 
 
+def test_passing_unverified_figures_alone_is_no_pass():
+    found = check_application((PACKS["US-FL"],), spray(n=0.5))
+    assert {f.verdict for f in found} == {Verdict.PASSES}
+    assert {f.status for f in found} == {Status.UNVERIFIED}
+    assert overall(found) is Verdict.NOT_ASSESSED
+
+
 def test_duties_come_from_every_pack_with_their_citation():
     found = duties((PACKS["US-ID"], PACKS["US-WI"]))
     records = [duty for duty in found if duty.topic is DutyTopic.RECORDS]
