@@ -1,6 +1,7 @@
 """Two people at the same moment, on two real connections: one of them has done it, once."""
 
 import threading
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -9,6 +10,7 @@ from django.db import connection
 
 from blendshop.errors import ChangedMeanwhile, DomainError
 from orders.actions.batches import mark_made, plan_batches, release_batch
+from orders.actions.moves import move
 from orders.actions.papers import issue_batch_ticket
 from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, Order, Paper, Tank
@@ -82,7 +84,14 @@ def test_a_batch_made_twice_at_once_is_made_once(order, plant_worker):
     assert batch.events.filter(to_status="made").count() == 1
 
 
-def test_the_last_two_batches_released_at_once_leave_the_order_made(order, plant_worker):
+def test_the_last_two_batches_released_at_once_leave_the_order_made(
+    order, plant_worker, monkeypatch
+):
+    def slow_move(*args, **kwargs):
+        move(*args, **kwargs)
+        time.sleep(0.3)  # both are released before either has looked whether it was the last
+
+    monkeypatch.setattr("orders.actions.batches.move", slow_move)
     batches = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     for batch in batches:
         mark_made(batch=batch, acting_user=plant_worker)
