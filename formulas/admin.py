@@ -113,7 +113,7 @@ class BaseStockAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
     def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:  # noqa: FBT001 - Django's signature
         for row_form in formset.forms:
             if isinstance(row_form.instance, StockCost):
-                row_form.instance.entered_by = request.user
+                row_form.instance.entered_by = request.user  # type: ignore[assignment] # signed in
         super().save_formset(request, form, formset, change)
 
 
@@ -161,7 +161,7 @@ class StockCostAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
         return False
 
     def save_model(self, request: HttpRequest, obj: StockCost, form: Any, change: bool) -> None:  # noqa: FBT001 - Django's signature
-        obj.entered_by = request.user
+        obj.entered_by = request.user  # type: ignore[assignment] # signed in
         super().save_model(request, obj, form, change)
 
 

@@ -10,7 +10,7 @@ from formulas.models import BaseStock, Mark
 
 _NOT_PUBLISHED = "no published figure found"
 _OWN_SETTING = "the plant's own setting"
-_COMPUTED = "computed from the figures above"
+_COMPUTED = "computed from the contents of this table"
 
 
 @dataclass(frozen=True, slots=True)

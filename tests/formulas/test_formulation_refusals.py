@@ -51,6 +51,7 @@ BAD: list[tuple[str, dict[str, Any], str]] = [
     ("a negative charge", {"smallest_charge_pct": -1}, "smallest_charge_pct"),
     ("no stocks at most", {"most_stocks": 0}, "most_stocks"),
     ("half a stock", {"most_stocks": 2.5}, "most_stocks"),
+    ("NaN stocks", {"most_stocks": NAN}, "most_stocks"),
     ("true stocks", {"most_stocks": True}, "most_stocks"),
     ("an unknown objective", {"objective": "dearest"}, "objective"),
     ("strongest of nothing known", {"objective": {"strongest": "Xe"}}, "objective.strongest"),

@@ -129,6 +129,29 @@ def test_lines_may_be_lowered_or_dropped_and_never_raised() -> None:
     assert "Soluble Potash (K2O) can be lowered, never raised" in fields["changes.0.pct"]
 
 
+def test_a_custom_product_names_its_lot_and_its_people() -> None:
+    # Utah Code 4-13-104(3): lot and blender; Wis. ATCP 40.08(2)(a): recipient and date.
+    bare = label_draft(DRAFT)
+    missing = [n["source"] for n in bare["notes"] if n["code"] == "particular_missing"]
+    assert [source.split(" ")[0] for source in missing] == ["Utah", "Mont.", "Wis.", "Wis."]
+    named = label_draft(
+        DRAFT
+        | {
+            "lot": "B-7",
+            "guarantor": "Demo Plant",
+            "purchaser": "Demo Lawns",
+            "delivered_on": "2 May 2026",
+        }
+    )
+    assert named["text"].splitlines()[-4:] == [
+        "Lot: B-7",
+        "Guaranteed by: Demo Plant",
+        "For: Demo Lawns",
+        "Delivered: 2 May 2026",
+    ]
+    assert "particular_missing" not in {note["code"] for note in named["notes"]}
+
+
 def test_metals_without_a_figure_are_not_assessed() -> None:
     phosphate = DRAFT | {"analysis": {"N.urea": 10.0, "P2O5": 8.0}}
     unknown = label_draft(phosphate)

@@ -15,6 +15,7 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from formulas.actions.blends import save_blend
 from formulas.models import BaseStock, Blend, CompatibilityRule, StockCost
+from formulas.revision_page import revision_page
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, make_simple_catalogue
 
 WISH: dict[str, Any] = {
@@ -208,13 +209,25 @@ def test_a_customer_sees_its_recipe_but_no_cost_anywhere(
     assert not [cost for cost in costs if cost not in page]
 
 
+def test_without_costs_the_page_is_not_even_given_them(blend: Blend) -> None:
+    shown = revision_page(blend.latest, with_costs=False)
+    totals = (shown.cost, shown.cost_per_lb, shown.cost_per_gal)
+    assert {*totals, *(line.cost for line in shown.recipe)} == {None}
+    seen = revision_page(blend.latest, with_costs=True)
+    assert sum(line.cost for line in seen.recipe if line.cost is not None) == seen.cost
+
+
 def test_a_blends_page_leads_to_the_blend_page_quote_and_reorder(
-    customer: User, plant_worker: User, rep: User, signed_in: Callable[[User], Client], blend: Blend
+    request: pytest.FixtureRequest, signed_in: Callable[[User], Client], blend: Blend
 ) -> None:
     pk = blend.latest.pk
     links = (f"?revision={pk}", "/quotes/new/", f"/blends/{blend.pk}/reorder/")
-    for person, seen in ((rep, (1, 1, 1)), (customer, (1, 0, 1)), (plant_worker, (0, 0, 0))):
-        page = text_of(signed_in(person), f"/blends/{blend.pk}/")
+    for person, seen in (
+        ("rep", (1, 1, 1)), ("office", (1, 1, 1)), ("customer", (1, 0, 1)),
+        ("formulator", (1, 0, 0)), ("plant_worker", (0, 0, 0)),
+    ):  # fmt: skip
+        client = signed_in(request.getfixturevalue(person))
+        page = text_of(client, f"/blends/{blend.pk}/")
         assert tuple(int(f'href="/blend/{link}' in page or f'href="{link}' in page)
                      for link in links) == seen, person  # fmt: skip
 
