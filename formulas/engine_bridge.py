@@ -105,6 +105,8 @@ def saved_rules() -> tuple[engine.CompatibilityRule, ...]:
             source=cited(row.source, row.mark),
             largest_pct=row.largest_pct,
             largest_ratio=row.largest_ratio,
+            name_a=mid_sentence(row.trait_a.name),
+            name_b=mid_sentence(row.trait_b.name),
         )
         for row in rows
     )
@@ -112,6 +114,7 @@ def saved_rules() -> tuple[engine.CompatibilityRule, ...]:
 
 def shipped_rules() -> tuple[engine.CompatibilityRule, ...]:
     """The compatibility table that comes with the program; no database is read."""
+    names = {trait.code: trait.name for trait in reference.traits()}
     return tuple(
         engine.CompatibilityRule(
             trait_a=rule.trait_a,
@@ -121,9 +124,16 @@ def shipped_rules() -> tuple[engine.CompatibilityRule, ...]:
             source=cited(rule.source.text, rule.source.mark),
             largest_pct=rule.largest_pct,
             largest_ratio=rule.largest_ratio,
+            name_a=mid_sentence(names[rule.trait_a]),
+            name_b=mid_sentence(names[rule.trait_b]),
         )
         for rule in reference.compatibility_rules()
     )
+
+
+def mid_sentence(name: str) -> str:
+    """A trait's name inside a sentence: "Urea-triazone" loses its capital, "EDTA iron" does not."""
+    return name[:1].lower() + name[1:] if name[1:2].islower() else name
 
 
 def cited(source: str, mark: str) -> str:

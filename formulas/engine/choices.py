@@ -39,7 +39,7 @@ def pairs(rule: CompatibilityRule, stocks: Sequence[Stock]) -> Iterator[tuple[in
 
 def rule_sentence(rule: CompatibilityRule) -> str:
     """The rule in words, as it appears among conflicting wishes."""
-    a, b = in_words(rule.trait_a), in_words(rule.trait_b)
+    a, b = rule.words_a, rule.words_b
     if rule.effect is Effect.BLOCKS:
         return f"{a} and {b} must not meet"
     if rule.largest_ratio is not None:
@@ -47,11 +47,6 @@ def rule_sentence(rule: CompatibilityRule) -> str:
     if rule.largest_pct is not None:
         return f"{a} at most {rule.largest_pct:.10g} % of the blend beside {b}"
     return f"{a} and {b} may meet"
-
-
-def in_words(trait: str) -> str:
-    """A trait as a person would say it."""
-    return trait.replace("_", " ")
 
 
 def rule_is_broken(

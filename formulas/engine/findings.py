@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from formulas.engine.choices import in_words, rule_is_broken, rule_meets, rule_sentence
+from formulas.engine.choices import rule_is_broken, rule_meets, rule_sentence
 from formulas.engine.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
 from formulas.engine.result import Finding
@@ -52,7 +52,7 @@ def _rule_findings(
     for rule in rules:
         if not rule_meets(rule, stocks, pct):
             continue
-        a, b = in_words(rule.trait_a), in_words(rule.trait_b)
+        a, b = rule.words_a, rule.words_b
         if rule_is_broken(rule, stocks, pct):
             message = f"{_capital(rule_sentence(rule))}: {rule.reason}"
             yield Finding("compatibility", STOP, message, rule.source)

@@ -35,6 +35,7 @@ from formulas.engine.label_model import (
     NetContents,
     NotClaimed,
     OtherIngredient,
+    Particulars,
     Statement,
 )
 from formulas.engine.label_origins import derived_from, other_sources, slow_source_names
@@ -84,6 +85,7 @@ __all__ = [
     "NetContents",
     "NotClaimed",
     "OtherIngredient",
+    "Particulars",
     "Statement",
     "draft_label",
     "propose",

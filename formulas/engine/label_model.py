@@ -104,6 +104,16 @@ class ChangeEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class Particulars:
+    """What a custom product names beside its analysis, as it is to be printed."""
+
+    lot: str | None = None
+    guarantor: str | None = None
+    purchaser: str | None = None
+    delivered_on: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class LabelBasis:
     """Everything a draft follows from.
 
@@ -122,6 +132,7 @@ class LabelBasis:
     water_soluble: Mapping[str, float] = field(default_factory=dict)
     jurisdiction: str | None = None
     metals_contact: str | None = None
+    particulars: Particulars = field(default_factory=Particulars)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from formulas.engine.composition import WISH_KEYS
 from formulas.engine.grade_rules import GRADE_RULES
 from formulas.engine.label_model import LabelBasis
 from formulas.engine.label_rules import CHELATED, WATER_SOLUBLE, Kind
+from formulas.engine.printed_figures import PRECISION_PCT
 from formulas.engine.problem import BadProblem, FieldError, Fill, Stock
 from formulas.engine.validate import fill_errors, stock_errors
 
@@ -57,7 +58,7 @@ def _part_errors(
             yield FieldError(f"{name}.{key}", f"Only {', '.join(allowed)} can have such a part.")
         elif not 0 <= pct <= 100:
             yield FieldError(f"{name}.{key}", "Must be a percentage, 0 to 100.")
-        elif pct > whole.get(key, 0.0):
+        elif pct > whole.get(key, 0.0) + PRECISION_PCT:
             yield FieldError(
                 f"{name}.{key}", f"Is more than the {whole.get(key, 0.0):g} % of the analysis."
             )

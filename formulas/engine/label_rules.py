@@ -166,3 +166,11 @@ WATER_SOLUBLE: Final[Mapping[str, str]] = {**CHELATED, "B": "Boron", "Mo": "Moly
 PARTS_SOURCE: Final = "Ga. R. 40-6-5-.01(1)(c)"
 #: Ending of the key of a part and its adjective, in printed order.
 PARTS: Final = ((".water_soluble", "Water Soluble"), (".chelated", "Chelated"))
+
+#: What a custom product names: field of ``Particulars``, printed heading, who asks for it.
+PARTICULARS: Final = (
+    ("lot", "Lot", "Utah Code 4-13-104(3)"),
+    ("guarantor", "Guaranteed by", "Mont. Admin. R. 4.12.604(1)(g); Utah Code 4-13-104(3)"),
+    ("purchaser", "For", "Wis. Adm. Code ATCP 40.08(2)(a); Idaho Code 22-607(3)"),
+    ("delivered_on", "Delivered", "Wis. Adm. Code ATCP 40.08(2)(a); OAC 901:5-1-04(C)"),
+)

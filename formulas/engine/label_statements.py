@@ -17,6 +17,7 @@ from formulas.engine.label_origins import only_chelated, slow_source_names, slow
 from formulas.engine.label_rules import (
     EACH_SLOW_SOURCE,
     LABELS,
+    PARTICULARS,
     SLOW_SHARE_PCT,
     WARNINGS,
     WATER_SOLUBLE_SLOW_SOURCE,
@@ -146,6 +147,14 @@ def reading_notes(
             "Nickel is not in Washington's list of nutrients that may be guaranteed.",
             "WAC 16-200-711; Utah R68-3-4",
         )
+    for name, heading, source in PARTICULARS:
+        if getattr(basis.particulars, name) is None:
+            yield Finding(
+                "particular_missing",
+                "info",
+                f"“{heading}” is not given; some states ask it of a custom product.",
+                source,
+            )
 
 
 def _weak_components(nitrogen: NitrogenLines, sources: Sequence[LabelSource]) -> Iterable[str]:

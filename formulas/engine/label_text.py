@@ -12,10 +12,11 @@ from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
-from formulas.engine.label_model import Guarantee, LabelDraft, NetContents
+from formulas.engine.label_model import Guarantee, LabelDraft, NetContents, Particulars
 from formulas.engine.label_rules import (
     CHELATED,
     LABELS,
+    PARTICULARS,
     PARTS,
     UNCLAIMED_SLOW_LABEL,
     WATER_SOLUBLE,
@@ -41,7 +42,7 @@ _KEYS: Final = {
 
 
 def as_text(draft: LabelDraft, *, net_at_f: float = 68.0) -> str:
-    """The printed lines, without name and address; volumes hold at ``net_at_f`` degrees F."""
+    """The printed lines, without name and directions; volumes hold at ``net_at_f`` degrees F."""
     return "\n".join(_lines(draft, net_at_f))
 
 
@@ -65,6 +66,14 @@ def _lines(draft: LabelDraft, net_at_f: float) -> Iterator[str]:
     if draft.metals_statement:
         yield draft.metals_statement.text
     yield from net_lines(draft.net, net_at_f)
+    if draft.basis is not None:
+        yield from _particulars(draft.basis.particulars)
+
+
+def _particulars(particulars: Particulars) -> Iterator[str]:
+    for name, heading, _ in PARTICULARS:
+        if (printed := getattr(particulars, name)) is not None:
+            yield f"{heading}: {printed}"
 
 
 def net_lines(net: NetContents, at_f: float) -> Iterable[str]:

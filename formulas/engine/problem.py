@@ -47,7 +47,7 @@ class CompatibilityRule:
 
     ``limit`` holds the largest share of the ``trait_a`` stocks while any ``trait_b`` stock is
     present: as ``largest_pct`` of the blend, or as ``largest_ratio`` in lb per lb of the
-    ``trait_b`` stocks (1.0 means "up to 1:1").
+    ``trait_b`` stocks (1.0 means "up to 1:1"). ``name_a`` and ``name_b`` are only for sentences.
     """
 
     trait_a: str
@@ -57,6 +57,18 @@ class CompatibilityRule:
     source: str
     largest_pct: float | None = None
     largest_ratio: float | None = None
+    name_a: str = ""
+    name_b: str = ""
+
+    @property
+    def words_a(self) -> str:
+        """The first trait as people say it: its name, or its code read as words."""
+        return self.name_a or self.trait_a.replace("_", " ")
+
+    @property
+    def words_b(self) -> str:
+        """The second trait as people say it."""
+        return self.name_b or self.trait_b.replace("_", " ")
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,7 +152,7 @@ def test_the_shipped_rules_hold_for_stocks_of_the_request() -> None:
     body = wish(exclude=[], targets=[{"nutrient": "N", "min": 20}, {"nutrient": "Fe", "min": 0.1}])
     found = answer(body)
     assert found["status"] == "out_of_reach"
-    assert "triazone and unchelated iron must not meet" in found["out_of_reach"]["conflict"]
+    assert "urea-triazone and non-chelated iron must not meet" in found["out_of_reach"]["conflict"]
 
 
 def test_rules_of_the_request_replace_the_shipped_ones() -> None:

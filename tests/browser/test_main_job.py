@@ -1,0 +1,147 @@
+"""The whole job in one browser session each: wish, alternative, quote, order, batch, reorder."""
+
+import os
+import re
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.mail import EmailMessage
+from django.utils import timezone
+from playwright.sync_api import Page, expect
+from pypdf import PdfReader
+
+from blendshop.accounts.models import User
+from formulas.models import Blend
+from orders.actions.demo import load_demo
+from orders.models import Order, Quote
+
+#: The README shows this picture; run with BLENDSHOP_PICTURE=1 to take it anew.
+PICTURE = Path(__file__).resolve().parents[2] / "blendshop/static/shop/blend-page.png"
+BLEND = "Fairway wish, relaxed"
+
+
+@pytest.fixture
+def demo(transactional_db: None, settings: Any) -> None:
+    settings.DEBUG = True
+    load_demo(today=timezone.localdate())
+    settings.DEBUG = False
+
+
+def _person(email: str) -> User:
+    return User.objects.get(email=email)
+
+
+def _pdf_text(page: Page, url: str) -> str:
+    response = page.request.get(url)
+    assert response.status == 200
+    assert response.headers["content-type"] == "application/pdf"
+    return "\n".join(p.extract_text() for p in PdfReader(BytesIO(response.body())).pages)
+
+
+def _wish_and_quote(page: Page) -> str:
+    """The rep: out of reach, an alternative, saved, quoted, sent. Returns the quote's number."""
+    page.goto("/blend/")
+    page.get_by_label("Total nitrogen at least, %").fill("28")
+    page.get_by_label("Soluble potash at least, %").fill("5")
+    page.get_by_label("Slow release at least, % of total N").fill("50")
+    expect(page.get_by_role("heading", name="Out of reach")).to_be_visible()
+    expect(page.locator("#answer")).to_contain_text("total nitrogen at least 28 %")
+    page.get_by_role("button", name="Take this one").first.click()
+    expect(page.get_by_role("heading", name="Recipe for 265 gal")).to_be_visible()
+    assert page.get_by_label("Total nitrogen at least, %").input_value() != "28"
+
+    page.get_by_label("Customer", exact=True).select_option(label="Plover Lane Lawns (demo)")
+    page.get_by_label("Save as").fill(BLEND)
+    page.get_by_role("button", name="Save and quote").click()
+
+    expect(page.get_by_role("heading", name="New quote")).to_be_visible()
+    expect(page.locator("#quote-preview")).to_contain_text("Margin")
+    page.get_by_role("button", name="Save draft").last.click()
+    page.wait_for_url(re.compile(r"/quotes/Q-\d+-\d+/$"))
+    number = page.url.rstrip("/").rsplit("/", 1)[-1]
+    page.get_by_role("button", name=re.compile("^Send")).click()
+    expect(page.locator("main")).to_contain_text("sent")
+    return number
+
+
+def test_the_whole_job_from_a_call_to_the_reorder(
+    demo: None,
+    page_for: Callable[..., Page],
+    mailoutbox: list[EmailMessage],
+) -> None:
+    # The rep, on the phone.
+    rep = page_for(_person("rep@thistleford.example"))
+    number = _wish_and_quote(rep)
+    quote = Quote.objects.get(number=number)
+    assert quote.status == Quote.Status.SENT
+    quote_text = _pdf_text(rep, f"/quotes/{number}/pdf/")
+    assert BLEND in quote_text
+    assert "P2O5" in quote_text or "K2O" in quote_text
+    assert "argin" not in quote_text
+
+    # The customer, from the mail, without a login.
+    mail = next(m for m in mailoutbox if number in m.subject)
+    link = next(word for word in mail.body.split() if "/q/" in word)
+    visitor = page_for(None)
+    visitor.goto("/q/" + link.split("/q/")[1])
+    expect(visitor.locator("main")).to_contain_text(BLEND)
+    assert "margin" not in visitor.content().lower()
+    visitor.get_by_label(re.compile("name", re.IGNORECASE)).first.fill("Dana Demo-Owner")
+    visitor.get_by_role("button", name=re.compile("^Accept")).click()
+    expect(visitor.locator("main")).to_contain_text("accepted")
+    order = Order.objects.get(quote=quote)
+
+    # The plant, on a tablet.
+    plant = page_for(_person("plant@thistleford.example"), width=820, height=1180)
+    plant.goto("/orders/")
+    plant.get_by_role("link", name=order.number).click()
+    assert "$" not in plant.content()
+    plant.get_by_role("button", name=re.compile("^Plan")).click()
+    batch_number = order.lines.get().batches.get().number
+    plant.goto(f"/batches/{batch_number}/")
+    ticket = _pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
+    assert batch_number in ticket
+    assert "Running total" in ticket or "running total" in ticket.lower()
+    assert "$" not in ticket
+    label = _pdf_text(plant, f"/batches/{batch_number}/label.pdf")
+    assert "DRAFT for review" in label
+    assert "GUARANTEED ANALYSIS" in label.upper()
+    assert "Derived from" in label
+
+    # The customer, next season: signs in with a password and reorders.
+    customer = page_for(None)
+    customer.goto("/people/login/")
+    customer.get_by_label("Email").fill("owner@ploverlane.example")
+    customer.get_by_label("Password", exact=True).fill("tote-by-tote-2026")
+    customer.get_by_role("button", name="Sign in").click()
+    blend = Blend.objects.get(name=BLEND)
+    customer.goto(f"/blends/{blend.pk}/")
+    customer.get_by_role("link", name=re.compile("eorder")).first.click()
+    expect(customer.locator("main")).to_contain_text(BLEND)
+    customer.get_by_role("button", name=re.compile("rder")).last.click()
+    customer.wait_for_url(re.compile(r"/orders/O-\d+-\d+/"))
+    again = Order.objects.exclude(pk=order.pk).get(lines__revision__blend=blend)
+    assert again.company == blend.company
+    assert again.lines.get().revision == order.lines.get().revision
+
+
+def test_the_picture_of_the_main_page_is_of_this_page(
+    demo: None, page_for: Callable[..., Page], tmp_path: Path
+) -> None:
+    page = page_for(_person("rep@thistleford.example"), width=1366, height=900)
+    page.goto("/blend/")
+    page.get_by_label("Total nitrogen at least, %").fill("22")
+    page.get_by_label("Soluble potash at least, %").fill("2")
+    page.get_by_label("Iron at least, %").fill("0.1")
+    page.get_by_label("Slow release at least, % of total N").fill("50")
+    expect(page.locator("#answer")).to_contain_text("22-0-2")
+    picture = tmp_path / "blend-page.png"
+    page.screenshot(path=picture)
+    if os.environ.get("BLENDSHOP_PICTURE"):
+        PICTURE.write_bytes(picture.read_bytes())
+    kept = PICTURE.read_bytes()
+    assert kept.startswith(b"\x89PNG")
+    assert kept[16:24] == picture.read_bytes()[16:24], "the README's picture has another size"
