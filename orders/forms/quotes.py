@@ -12,7 +12,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 from blendshop.accounts.models import Company, User
 from blendshop.errors import DomainError
 from formulas.models import Blend, BlendRevision
-from orders.models import Package, PlantProfile, Quote, ShipTo
+from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
 from orders.quote_pricing import DraftLine
 
 MOST_LINES: Final = 20
@@ -176,16 +176,30 @@ class QuoteSheet:
         self.problem = ""
 
     @classmethod
-    def blank(cls, user: User, revision: BlendRevision | None) -> QuoteSheet:
-        """A new quote, for the owner of a saved blend if one is given."""
-        owner = revision.blend.company if revision else None
-        places = list(ShipTo.objects.filter(company=owner, active=True)[:2]) if owner else []
+    def blank(
+        cls, user: User, revision: BlendRevision | None, asked: Mapping[str, str]
+    ) -> QuoteSheet:
+        """A new quote, for the owner of a saved blend if one is given.
+
+        ``asked`` may name ``company``, ``ship_to`` (ids), ``package`` (code), ``quantity`` and
+        ``n_rate``, as the blend page knows them; the rest begins as the last quote did.
+        """
+        owner = revision.blend.company_id if revision else None
+        company = owner or _digits(asked.get("company"))
+        places = ShipTo.objects.filter(company=company, active=True) if company else None
+        place = places.filter(pk=_digits(asked.get("ship_to")) or 0).first() if places else None
+        package = Package.objects.filter(active=True, code=asked.get("package", "")).first()
         head = {
-            "company": owner.pk if owner else "",
-            "ship_to": places[0].pk if len(places) == 1 else "",
+            "company": company or "",
+            "ship_to": (place.pk if place else usual_ship_to(company)) or "",
             "validity_days": PlantProfile.load().quote_validity_days,
         }
-        line = {"revision": revision.pk if revision else "", "quantity": 1}
+        line = {
+            "revision": revision.pk if revision else "",
+            "package": (package or usual_package(company) or Package()).pk or "",
+            "quantity": _digits(asked.get("quantity")) or 1,
+            "n_rate": asked.get("n_rate", ""),
+        }
         return cls(user, head=head, lines=[line])
 
     @classmethod
@@ -211,7 +225,10 @@ class QuoteSheet:
 
     @classmethod
     def rearranged(cls, user: User, data: Mapping[str, Any], do: str) -> QuoteSheet:
-        """What was typed so far, with a line more (``add``) or less (``remove-2``)."""
+        """What was typed so far, with a line more (``add``) or less (``remove-2``).
+
+        After another customer is chosen (``refresh``) the address is theirs.
+        """
         lines = _posted_lines(data)
         if do == "add" and len(lines) < MOST_LINES:
             lines.append({"quantity": "1"})
@@ -219,6 +236,9 @@ class QuoteSheet:
         if removed is not None and removed < len(lines) and len(lines) > 1:
             del lines[removed]
         head = {name: data.get(name, "") for name in HEAD_FIELDS}
+        company, place = _digits(head["company"]), _digits(head["ship_to"]) or 0
+        if not ShipTo.objects.filter(company=company, active=True, pk=place).exists():
+            head["ship_to"] = usual_ship_to(company) or ""
         return cls(user, head=head, lines=lines)
 
     def is_valid(self) -> bool:
@@ -235,6 +255,25 @@ class QuoteSheet:
     def refuse(self, error: DomainError) -> None:
         """Show a sentence of the action above the form."""
         self.problem = error.message
+
+
+def usual_ship_to(company_pk: int | None) -> int | None:
+    """Where the customer's last quote went, else its first address."""
+    quotes = Quote.objects.filter(company=company_pk, ship_to__active=True).order_by("-pk")
+    newest = quotes.values_list("ship_to", flat=True).first()
+    first = ShipTo.objects.filter(company=company_pk, active=True).values_list("pk", flat=True)
+    return newest or first.first()
+
+
+def usual_package(company_pk: int | None) -> Package | None:
+    """What the customer's last quote was packed in, else the smallest tote: most go by tote."""
+    active = Package.objects.filter(active=True)
+    last = QuoteLine.objects.filter(quote__company=company_pk).order_by("-quote__pk", "position")
+    return (
+        active.filter(pk=last.values("package")[:1]).first()
+        or active.filter(kind__startswith="tote").first()
+        or active.first()
+    )
 
 
 def _digits(value: Any) -> int | None:

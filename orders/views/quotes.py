@@ -1,5 +1,7 @@
 """Quote pages: the list, one quote, the sheet it is written on, and its moves."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
@@ -87,7 +89,7 @@ def quote_new(request: HttpRequest) -> HttpResponse:
         if not pk.isdigit():
             raise Http404
         revision = get_object_or_404(revisions.select_related("blend__company"), pk=pk)
-    return _sheet_page(request, QuoteSheet.blank(user, revision), None)
+    return _sheet_page(request, QuoteSheet.blank(user, revision, request.GET), None)
 
 
 @role_required(*WRITES_QUOTES)
@@ -159,7 +161,12 @@ def _sheet_page(
     if request.headers.get("HX-Request"):
         part = "quote_preview" if priced else "quote_form_fields"
         template = f"orders/partials/{part}.html"
-    context = {"sheet": sheet, "quote": quote, "preview": priced, "action": request.path}
+    context: dict[str, Any] = {
+        "sheet": sheet,
+        "quote": quote,
+        "preview": priced,
+        "action": request.path,
+    }
     if quote is not None:
         context["seen_event"] = _seen_event(request) or quote.events.order_by("-pk")[0].pk
     return render(request, template, context, status=status)

@@ -11,6 +11,7 @@ from orders.actions import quotes as actions
 from orders.models import Order, Package, Quote
 from orders.quote_links import quote_token
 from orders.quote_pricing import DraftLine
+from tests.factories import ShipToFactory
 from tests.orders.quote_cases import make_quotable, make_revision
 
 pytestmark = pytest.mark.django_db
@@ -185,8 +186,37 @@ def test_a_sheet_opened_from_a_blend_is_for_its_customer(signed_in, rep, world):
     assert form["company"].value() == world["company"].pk
     assert form["ship_to"].value() == world["ship_to"].pk
     assert page.context["sheet"].lines[0]["revision"].value() == world["revision"].pk
+    assert page.context["sheet"].lines[0]["package"].value() == Package.objects.get().pk
     assert signed_in(rep).get(reverse("quote_new"), {"revision": "x"}).status_code == 404
     assert signed_in(rep).get(reverse("quote_new"), {"revision": 9999}).status_code == 404
+
+
+def test_a_sheet_begins_with_what_the_blend_page_knows(signed_in, rep, world):
+    book = make_revision(None, rep, name="House blend")
+    place = ShipToFactory(company=world["company"], label="West yard")
+    asked = {
+        "revision": book.pk,
+        "company": world["company"].pk,
+        "ship_to": place.pk,
+        "package": "tote-265",
+        "quantity": "4",
+        "n_rate": "0.7",
+    }
+    opened = signed_in(rep).get(reverse("quote_new"), asked).context["sheet"]
+    assert opened.form["company"].value() == world["company"].pk
+    assert opened.form["ship_to"].value() == place.pk
+    assert opened.lines[0]["quantity"].value() == 4
+    assert opened.lines[0]["n_rate"].value() == "0.7"
+
+
+def test_a_new_sheet_goes_where_the_last_quote_went(signed_in, rep, world):
+    place = ShipToFactory(company=world["company"], label="West yard")
+    asked = {"revision": world["revision"].pk}
+    first = signed_in(rep).get(reverse("quote_new"), asked).context["sheet"]
+    assert first.form["ship_to"].value() == world["ship_to"].pk
+    signed_in(rep).post(reverse("quote_new"), sheet(world, do="save", ship_to=place.pk))
+    again = signed_in(rep).get(reverse("quote_new"), asked).context["sheet"]
+    assert again.form["ship_to"].value() == place.pk
 
 
 def test_a_saved_sheet_is_a_priced_draft(signed_in, rep, world):
