@@ -1,7 +1,7 @@
 """Two people at the same moment, on two real connections: one of them has done it, once."""
 
+import contextlib
 import threading
-import time
 from collections.abc import Callable
 from typing import Any
 
@@ -87,11 +87,17 @@ def test_a_batch_made_twice_at_once_is_made_once(order, plant_worker):
 def test_the_last_two_batches_released_at_once_leave_the_order_made(
     order, plant_worker, monkeypatch
 ):
-    def slow_move(*args, **kwargs):
-        move(*args, **kwargs)
-        time.sleep(0.3)  # both are released before either has looked whether it was the last
+    both_moved = threading.Barrier(2)
 
-    monkeypatch.setattr("orders.actions.batches.move", slow_move)
+    def move_and_wait(record, *args, **kwargs):
+        move(record, *args, **kwargs)
+        if isinstance(record, Batch) and args[0] == Batch.Status.RELEASED:
+            # Without the lock both get here before either has looked whether it was the last;
+            # with it, the other one is still waiting its turn and this one goes on alone.
+            with contextlib.suppress(threading.BrokenBarrierError):
+                both_moved.wait(timeout=3)
+
+    monkeypatch.setattr("orders.actions.batches.move", move_and_wait)
     batches = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     for batch in batches:
         mark_made(batch=batch, acting_user=plant_worker)
