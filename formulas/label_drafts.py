@@ -11,11 +11,12 @@ from formulas.engine.guarantee import (
     LabelChange,
     LabelDraft,
     LabelSource,
+    Particulars,
     Statement,
     draft_label,
     with_changes,
 )
-from formulas.engine.label_rules import Kind
+from formulas.engine.label_rules import PARTICULARS, Kind
 from formulas.engine.label_text import as_text
 from formulas.engine.metals import (
     BlendMetals,
@@ -163,6 +164,7 @@ def _basis(node: Node, refusals: Refusals) -> LabelBasis:
         water_soluble=node.numbers("water_soluble"),
         jurisdiction=node.text("jurisdiction"),
         metals_contact=node.text("metals_contact"),
+        particulars=Particulars(**{name: node.text(name) for name, _, _ in PARTICULARS}),
     )
 
 

@@ -51,6 +51,10 @@ class LabelDraftRequestShape(Shape):
         required=False, help_text="Largest yearly use; asks for Washington's metals check."
     )
     temperature_f = serializers.FloatField(required=False, help_text="Of the volume; default 68.")
+    lot = serializers.CharField(required=False)
+    guarantor = serializers.CharField(required=False, help_text="Name and address.")
+    purchaser = serializers.CharField(required=False, help_text="Name and address.")
+    delivered_on = serializers.CharField(required=False)
     changes = LabelChangeShape(many=True, required=False)
 
 

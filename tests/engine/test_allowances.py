@@ -57,6 +57,8 @@ def test_eleven_percent_nitrogen():
 
 def test_the_grid_is_flat_below_4_and_above_32():
     assert allowance_pct("N", 1, UNIFORM) == 0.49
+    # Never more than is guaranteed at all.
+    assert allowance_pct("K2O", 0.3, UNIFORM) == 0.3
     assert allowance_pct("N", 46, UNIFORM) == 0.88
     # AAPFCO copy: P2O5 above 52 % and K2O above 62 % are referred to the investigator.
     assert allowance_pct("P2O5", 52, UNIFORM) == 0.76

@@ -90,6 +90,11 @@ def test_a_dropped_line_takes_its_part_and_its_source_with_it():
     ]
 
 
+def test_a_part_follows_its_nutrient_down():
+    changed = with_changes(draft_label(BASIS), [LabelChange("Fe", Decimal("0.15"))])
+    assert lines(changed)["Fe"] == lines(changed)["Fe.chelated"] == Decimal("0.15")
+
+
 def test_a_dropped_slow_release_claim_leaves_the_nitrogen_under_its_plain_name():
     changed = with_changes(draft_label(BASIS), [LabelChange("slow_release", None, "no test")])
     assert changed.slow_release_statement is None
