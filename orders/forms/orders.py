@@ -6,6 +6,7 @@ from django import forms
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
+from blendshop.roles import STAFF, has_role
 from orders.models import Batch, Order, Package, ShipTo, Tank
 
 
@@ -22,6 +23,11 @@ class BoardFilter(forms.Form):
 
     def __init__(self, *args: object, user: User, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        if not has_role(user, *STAFF):  # there is one company to choose from: its own
+            del self.fields["company"]
+            self.fields["q"].label = "Number, blend or reference"
+            self.fields["status"].choices = [("", "all"), *Order.Status.choices]  # type: ignore[attr-defined]
+            return
         visible = Order.objects.visible_to(user).values("company")
         self.fields["company"].queryset = Company.objects.filter(pk__in=visible)  # type: ignore[attr-defined]
 

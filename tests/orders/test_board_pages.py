@@ -103,6 +103,7 @@ def test_a_customer_sees_its_own_orders_with_prices_and_no_batches(
     client = signed_in(customer)
     listed = main(body(client.get(reverse("order_board"))))
     assert f"${order.total:,.2f}" in listed
+    assert "Customer" not in listed, "there is only its own company to choose from"
     assert reverse("reorder_order", args=[order.number]) in listed
     detail = main(body(client.get(reverse("order_detail", args=[order.number]))))
     assert f"${order.total:,.2f}" in detail
