@@ -9,6 +9,7 @@ from typing import Any, Final
 from urllib.parse import urlencode
 
 from blendshop.money import money
+from formulas import reference
 from formulas.engine.composition import NAMES, NITROGEN_FORMS
 from formulas.engine.result import OutOfReach, Reach
 from formulas.engine_bridge import exact
@@ -132,6 +133,37 @@ class WhyNot:
     conflict: tuple[str, ...]
     reach: tuple[ReachRow, ...]
     cards: tuple[Card, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JarTest:
+    """The procedure with each step's moment in words ("after 2 hours", empty: at once)."""
+
+    title: str
+    steps: tuple[tuple[str, str, str], ...]
+    caution: str
+    source: str
+
+
+def jar_test() -> JarTest:
+    """The published procedure behind every jar-test warning; steps as moment, text, mark."""
+    facts = reference.jar_test()
+    return JarTest(
+        title=facts.title,
+        steps=tuple(
+            (_moment(step.wait_hours), step.text, str(step.source.mark)) for step in facts.steps
+        ),
+        caution=facts.caution,
+        source=facts.caution_source.text,
+    )
+
+
+def _moment(wait_hours: float) -> str:
+    if not wait_hours:
+        return ""
+    if wait_hours < 1:
+        return f"After {wait_hours * 60:g} minutes:"
+    return f"After {wait_hours:g} hours:"
 
 
 def blend_of(answer: Mapping[str, Any], *, asked: Mapping[str, str], sees_cost: bool) -> Blend:

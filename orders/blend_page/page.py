@@ -9,7 +9,6 @@ from urllib.parse import parse_qsl, urlencode
 from django.http import QueryDict
 
 from blendshop.errors import BadInput, DomainError
-from formulas import reference
 from formulas.engine.result import OutOfReach, Solved
 from formulas.formulation import Formulation, formulate
 from orders.blend_page import answer as shown
@@ -19,7 +18,7 @@ from orders.blend_page.one_line import read_line
 from orders.blend_page.prices import Price, Pricer
 from orders.blend_page.question import Question, question_of
 from orders.blend_page.spray import Spray, spray_for
-from orders.blend_page.wish_form import WishForm
+from orders.blend_page.wish_form import WishForm, completed
 
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
@@ -69,9 +68,9 @@ class Visit:
         return self.blend is not None and not self.blend.is_stopped
 
     @property
-    def jar_test(self) -> reference.JarTest | None:
+    def jar_test(self) -> shown.JarTest | None:
         """The procedure, when a warning asks for it."""
-        return reference.jar_test() if self.blend and self.blend.needs_jar_test else None
+        return shown.jar_test() if self.blend and self.blend.needs_jar_test else None
 
     def curve(self) -> Curve | None:
         """Drawn only when asked for: it takes as many solutions as it has points."""
@@ -112,12 +111,12 @@ def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
 
 def link_to(form: WishForm) -> str:
     """The wish as a query string: whatever differs from what an empty page would hold."""
-    blank = WishForm(QueryDict(), desk=form.desk)
+    blank = completed(QueryDict(), form.desk)
     kept = [
         (name, value)
         for name, values in form.typed.lists()
         for value in values
-        if name not in _NOT_IN_LINKS and value.strip() and blank.typed.get(name) != value
+        if name not in _NOT_IN_LINKS and value.strip() and blank.get(name) != value
     ]
     return urlencode(kept)
 

@@ -1,6 +1,6 @@
 """The blend page in a real browser: live, by keyboard, on three widths, without a script."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
@@ -22,6 +22,18 @@ OUT_OF_REACH = "/blend/?N_min=30&slow_min=50&K2O_min=2"
 def plant(transactional_db: None) -> None:
     make_price_setup()
     make_simple_catalogue()
+
+
+@pytest.fixture
+def own_page(rep: User, browser: Browser, live_server: Any) -> Iterator[Page]:
+    """The rep's page where failed requests may stand on the console."""
+    client = Client()
+    client.force_login(rep)
+    context = browser.new_context(base_url=live_server.url)
+    cookie = client.cookies["sessionid"].value
+    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+    yield context.new_page()
+    context.close()
 
 
 def _type_a_wish(page: Page) -> None:
@@ -176,6 +188,38 @@ def test_the_rep_saves_what_is_shown_and_goes_on_to_a_quote(
     revision = BlendRevision.objects.get()
     assert revision.blend.company == company
     assert f"revision={revision.pk}" in page.url or Quote.objects.exists()
+
+
+def test_an_old_answer_never_passes_for_a_new_one_when_the_server_is_silent(
+    rep: User, own_page: Page
+) -> None:
+    page = own_page
+    page.goto(WISH)
+    expect(page.locator("#answer-stale")).to_be_hidden()
+    page.route("**/blend/answer/", lambda route: route.abort())
+    page.locator("#N_min").fill("20")
+    expect(page.locator("#answer-stale")).to_be_visible()
+    expect(page.get_by_role("button", name="Save and quote")).to_be_disabled()
+    page.unroute("**/blend/answer/")
+    page.locator("#N_min").fill("21")
+    expect(page.locator("#answer-stale")).to_be_hidden()
+    expect(page.locator("#answer .analysis tbody tr").first).to_contain_text("21.000")
+
+
+@pytest.mark.parametrize("cookie", ["sessionid", "csrftoken"])
+def test_after_signing_out_elsewhere_the_wish_comes_back_with_the_page(
+    rep: User, own_page: Page, cookie: str
+) -> None:
+    page = own_page
+    page.goto(WISH)
+    page.context.clear_cookies(name=cookie)
+    page.locator("#K2O_max").fill("4")
+    if cookie == "sessionid":
+        page.wait_for_url("**/people/login/**")
+        assert "N_min%3D24" in page.url
+    else:
+        expect(page.locator("#K2O_max")).to_have_value("")  # the page was loaded anew
+        expect(page.locator("#N_min")).to_have_value("24")
 
 
 def test_without_a_script_the_page_does_the_same(

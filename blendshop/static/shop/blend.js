@@ -41,4 +41,29 @@
     }
   };
   document.addEventListener("htmx:afterSettle", showSlips);
+
+  // An old answer must never pass for the answer to a new wish.
+  const stale = (isStale) => {
+    const notice = document.getElementById("answer-stale");
+    if (notice) notice.hidden = !isStale;
+    const save = document.querySelector("#save-wish button");
+    if (save && isStale) save.disabled = true;
+  };
+  for (const failure of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
+    document.addEventListener(failure, (event) => {
+      // Refused because signed out: the wish is in the address and comes back after signing in.
+      if (event.detail.xhr && event.detail.xhr.status === 403) window.location.reload();
+      else stale(true);
+    });
+  }
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const { xhr } = event.detail;
+    if (new URL(xhr.responseURL).pathname.endsWith("/blend/answer/")) {
+      if (xhr.status < 400) stale(false);
+      return;
+    }
+    // Sent on to the sign-in page, which is a page of its own.
+    event.detail.shouldSwap = false;
+    window.location.reload();
+  });
 })();
