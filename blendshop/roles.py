@@ -43,7 +43,7 @@ def roles_of(user: "User | AnonymousUser") -> frozenset[Role]:
         cached = frozenset(role for role in Role if role.value in names)
         if user.is_superuser:
             cached |= STAFF
-        user._roles = cached  # type: ignore[union-attr]
+        user._roles = cached  # type: ignore[attr-defined]
     return cached
 
 

@@ -24,7 +24,7 @@ ALLOWED_HOSTS = (
     if DEBUG
     else env.list("BLENDSHOP_ALLOWED_HOSTS")
 )
-CSRF_TRUSTED_ORIGINS = env.list("BLENDSHOP_TRUSTED_ORIGINS", [])
+CSRF_TRUSTED_ORIGINS: list[str] = env.list("BLENDSHOP_TRUSTED_ORIGINS", [])
 
 INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",

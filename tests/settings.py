@@ -9,6 +9,6 @@ from blendshop.settings import *
 DEBUG = False
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
-ACCOUNT_RATE_LIMITS = False
+ACCOUNT_RATE_LIMITS = {}
 REST_FRAMEWORK = {**REST_FRAMEWORK, "DEFAULT_THROTTLE_CLASSES": []}  # noqa: F405
 WHITENOISE_AUTOREFRESH = True  # no collected files to look for

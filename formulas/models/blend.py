@@ -65,7 +65,8 @@ class Blend(models.Model):
 
     @property
     def latest(self) -> "BlendRevision":
-        return self.revisions.order_by("-number")[0]
+        newest: BlendRevision = self.revisions.order_by("-number")[0]
+        return newest
 
 
 class BlendRevision(WrittenOnceModel):

@@ -79,7 +79,7 @@ def _issue(
     with transaction.atomic():
         # Two clicks at once: the second waits here and then finds the first one's paper.
         type(record).objects.select_for_update().get(pk=record.pk)
-        newest = record.papers.filter(kind=kind).order_by("-pk").first()
+        newest: Paper | None = record.papers.filter(kind=kind).order_by("-pk").first()
         if newest is not None and newest.snapshot == snapshot:
             return newest
         pdf = render(view)
