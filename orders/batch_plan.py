@@ -246,7 +246,8 @@ def _catalogue_notes(recipe: LoadRecipe) -> list[dict[str, str]]:
             state = "is retired" if row.retired_on is not None else "is marked as short"
             message = f"{row.name} {state}: make sure that enough is on hand."
             notes.append(_note("stock_on_hand", "caution", message, "the plant's catalogue"))
-        if row.salt_out_note:
+        is_water = any(trait.code == "water" for trait in row.traits.all())
+        if row.salt_out_note and not is_water:
             notes.append(_note("salt_out", "info", f"{row.name}: {row.salt_out_note}", ""))
     return notes
 

@@ -23,6 +23,8 @@ from orders.papers import view_models as paper
 from orders.price_bridge import from_json
 
 _FOOTNOTE: Final = "*"
+#: That two stocks go well together needs no paper; the batch's page says it.
+_ON_THE_PAGE_ONLY: Final = frozenset({"compatible"})
 #: Findings that a customer reads on a quote; estimates and stock-keeping stay in the house.
 _FOR_CUSTOMERS: Final = frozenset({"caution", "stop"})
 
@@ -137,6 +139,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
         findings=tuple(
             paper.PaperFinding(paper.Severity(f["severity"]), f["message"], f["source"])
             for f in plan["findings"]
+            if f["code"] not in _ON_THE_PAGE_ONLY
         ),
         jar_test_steps=tuple(plan["jar_test_steps"]),
         previous_product=plan["cleanout"]["previous_product"],

@@ -21,6 +21,7 @@ from orders.actions.papers import (
 from orders.models import Package, Paper, PlantProfile, Tank
 from orders.papers.gather import batch_ticket_view, in_label_order, label_draft_view
 from orders.papers.label_texts import CAUTIONS, cautions
+from tests.factories import CompatibilityRuleFactory, TraitFactory
 from tests.orders.plant_cases import accepted_order, make_shop, placed_order
 
 
@@ -62,6 +63,26 @@ def test_the_ticket_prints_the_planned_weights_in_charging_order(batch, plant_wo
     for words in (batch.number, "Half slow summer", "24-0-3", "Brookmeadow", "4 × 265 gal totes"):
         assert words in text
     assert f"/batches/{batch.number}/" in text
+
+
+def test_the_ticket_prints_what_needs_care_and_leaves_what_goes_well_to_the_page(
+    rep, company, plant_worker
+):
+    make_shop()
+    for trait, effect in (("nitrate", "jar_test"), ("urea", "fine")):
+        CompatibilityRuleFactory(
+            trait_a=TraitFactory(code="urea_triazone"),
+            trait_b=TraitFactory(code=trait),
+            effect=effect,
+            reason=f"{effect} said so.",
+        )
+    (batch,) = plan_batches(
+        order=placed_order(rep, company), tank=Tank.objects.get(), acting_user=plant_worker
+    )
+    assert {"jar_test", "compatible"} <= {f["code"] for f in batch.plan["findings"]}
+    text = text_of(issue_batch_ticket(batch=batch, acting_user=plant_worker))
+    assert "jar_test said so." in text
+    assert "fine said so." not in text
 
 
 def test_no_paper_of_the_plant_speaks_of_money(batch, plant_worker):
