@@ -18,7 +18,7 @@ from orders.blend_page.one_line import read_line
 from orders.blend_page.prices import Price, Pricer
 from orders.blend_page.question import Question, question_of
 from orders.blend_page.spray import Spray, spray_for
-from orders.blend_page.wish_form import WishForm, completed
+from orders.blend_page.wish_form import WishForm, blank
 
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
@@ -111,12 +111,12 @@ def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
 
 def link_to(form: WishForm) -> str:
     """The wish as a query string: whatever differs from what an empty page would hold."""
-    blank = completed(QueryDict(), form.desk)
+    untouched = blank(form.desk)
     kept = [
         (name, value)
         for name, values in form.typed.lists()
         for value in values
-        if name not in _NOT_IN_LINKS and value.strip() and blank.get(name) != value
+        if name not in _NOT_IN_LINKS and value.strip() and untouched.get(name) != value
     ]
     return urlencode(kept)
 

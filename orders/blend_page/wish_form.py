@@ -100,7 +100,7 @@ class WishForm(forms.Form):
         self.rows = _rows_shown(data, add)
         self.recipe_rows = _row_count(data, "recipe", add)
         self.limit_rows = _row_count(data, "limit", add)
-        self.typed = completed(data, desk, self.recipe_rows, self.limit_rows)
+        self.typed = _completed(data, desk, self.recipe_rows, self.limit_rows)
         super().__init__(self.typed, auto_id="%s")
         self._add_wish_fields()
         self._add_stock_fields()
@@ -300,7 +300,14 @@ def _row_count(data: QueryDict, kind: str, add: str) -> int:
     return max(1, min(f.MOST_ROWS, count + (add == kind)))
 
 
-def completed(data: QueryDict, desk: Desk, recipe_rows: int = 1, limit_rows: int = 1) -> QueryDict:
+def blank(desk: Desk) -> QueryDict:
+    """What an untouched page holds."""
+    nothing = QueryDict()
+    recipe_rows, limit_rows = (_row_count(nothing, kind, "") for kind in ("recipe", "limit"))
+    return _completed(nothing, desk, recipe_rows, limit_rows)
+
+
+def _completed(data: QueryDict, desk: Desk, recipe_rows: int, limit_rows: int) -> QueryDict:
     """The data with the defaults for whatever was not sent at all."""
     full = data.copy()
     for name, value in f.DEFAULTS.items():

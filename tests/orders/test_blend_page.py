@@ -467,7 +467,7 @@ def test_a_link_to_a_wish_shows_the_same_answer(rep: User, signed_in: SignIn) ->
     html = client.get(response["HX-Replace-Url"]).content.decode()
     assert 'class="grade">24-0-2' in html
     assert _shown(html, "slow_min") == "50"
-    assert "csrfmiddlewaretoken" not in response["HX-Replace-Url"]
+    assert response["HX-Replace-Url"] == "/blend/?N_min=24&slow_min=50&K2O_min=2"
 
 
 def test_an_empty_page_says_how_to_begin(rep: User, signed_in: SignIn) -> None:
