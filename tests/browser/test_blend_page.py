@@ -162,6 +162,16 @@ def test_a_row_is_added_and_typing_goes_on_in_it(rep: User, page_for: PageFor) -
     expect(page.locator("#recipe_pct_0")).to_have_value("50")
 
 
+def test_a_stock_left_out_leaves_the_recipe(rep: User, page_for: PageFor) -> None:
+    page = page_for(rep)
+    page.goto("/blend/?N_min=20")
+    expect(page.locator("#answer .recipe")).to_contain_text("urea ammonium nitrate solution")
+    page.get_by_text("Limits on stocks").click()
+    page.get_by_label("urea ammonium nitrate solution", exact=True).check()
+    expect(page.locator("#answer .recipe")).not_to_contain_text("urea ammonium nitrate solution")
+    expect(page.locator("#answer .recipe")).to_contain_text("urea-triazone solution")
+
+
 def test_another_customer_brings_its_own_ship_tos(
     rep: User, company: Company, page_for: PageFor
 ) -> None:
