@@ -14,7 +14,16 @@ from orders.models.policy import (
     Tank,
     Truck,
 )
+from orders.models.pounds import PoundsField
 from orders.models.quote import Quote, QuoteEvent, QuoteLine
+from orders.models.stock import (
+    LotEvent,
+    LotFigure,
+    LotMetal,
+    StockLot,
+    StockMovement,
+    StockReservation,
+)
 
 __all__ = [
     "Batch",
@@ -22,6 +31,9 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "LotEvent",
+    "LotFigure",
+    "LotMetal",
     "NumberSeries",
     "Order",
     "OrderEvent",
@@ -29,6 +41,7 @@ __all__ = [
     "Package",
     "Paper",
     "PlantProfile",
+    "PoundsField",
     "PricePolicy",
     "PriceTier",
     "QuantityBreak",
@@ -37,6 +50,9 @@ __all__ = [
     "QuoteLine",
     "ShipTo",
     "StateFee",
+    "StockLot",
+    "StockMovement",
+    "StockReservation",
     "Tank",
     "Truck",
 ]
