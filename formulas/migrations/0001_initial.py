@@ -87,7 +87,7 @@ class Migration(migrations.Migration):
                 ('wish', models.JSONField()),
                 ('answer', models.JSONField()),
                 ('grade', models.CharField(max_length=40)),
-                ('slow_release_pct', models.FloatField(null=True)),
+                ('slow_release_pct', models.FloatField(blank=True, null=True)),
                 ('density_lb_per_gal', models.FloatField()),
                 ('note', models.CharField(blank=True, max_length=300)),
                 ('created_at', models.DateTimeField(auto_now_add=True)),

@@ -81,7 +81,7 @@ class BlendRevision(WrittenOnceModel):
     wish: Any = models.JSONField()
     answer: Any = models.JSONField()
     grade = models.CharField(max_length=40)
-    slow_release_pct = models.FloatField(null=True)
+    slow_release_pct = models.FloatField(null=True, blank=True)
     density_lb_per_gal = models.FloatField()
     note = models.CharField(max_length=300, blank=True)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
