@@ -1,0 +1,141 @@
+"""A hydrometer reading carried to the reference temperature, and held against its window.
+
+UAN 28 and 30 lose 0.003 lb/gal per degree F, 0.028 % (computed from 10.76, 10.67 and 10.58
+lb/gal at 30, 60 and 90 F: Virginia Cooperative Extension SPES-199). Water loses less and not
+evenly (IAPWS-95). A blend is taken between the two by its dissolved solids, UAN 28 (70 % solids)
+and stronger as UAN: our interpolation, no published source. Density alone is no assay: two
+blends of one density may differ in every nutrient.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+
+from formulas.engine.problem import BadProblem, FieldError
+
+REFERENCE_F: Final = 60.0
+UAN_LOSS_PER_F: Final = (10.76 - 10.58) / (90 - 30) / 10.67
+UAN_SOLIDS_PCT: Final = 70.0
+SOURCE: Final = (
+    "computed from Virginia Cooperative Extension SPES-199 (UAN 28 and 30 from 30 to 90 F) and "
+    "IAPWS-95 (water); between the two by dissolved solids: our interpolation"
+)
+#: lb/gal of water at degrees F, IAPWS-95. Its maximum is at 39 F; below 40 F it is taken as flat,
+#: which is off by less than 0.02 % down to freezing.
+_WATER_F: Final = (40.0, 50.0, 60.0, 68.0, 70.0, 77.0, 80.0, 90.0, 100.0)
+_WATER_LB_PER_GAL: Final = (
+    8.3452, 8.3429, 8.3372, 8.3304, 8.3285, 8.3208, 8.3171, 8.3033, 8.2874,
+)  # fmt: skip
+#: Outside the published tables no correction is made.
+LOWEST_F: Final = 30.0
+HIGHEST_F: Final = 100.0
+
+
+class WindowVerdict(StrEnum):
+    """Where a reading lies."""
+
+    BELOW = "below"
+    INSIDE = "inside"
+    ABOVE = "above"
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Lowest and highest acceptable reading, limits included; None leaves a side open."""
+
+    low: float | None
+    high: float | None
+
+    def verdict(self, reading: float) -> WindowVerdict:
+        """Where the reading lies; raises ``BadProblem`` for one that is not a number."""
+        if not math.isfinite(reading):
+            raise BadProblem((FieldError("reading", "Must be a number."),))
+        if self.low is not None and reading < self.low:
+            return WindowVerdict.BELOW
+        if self.high is not None and reading > self.high:
+            return WindowVerdict.ABOVE
+        return WindowVerdict.INSIDE
+
+
+@dataclass(frozen=True, slots=True)
+class DensityReading:
+    """A reading at the tank's temperature and what it is at ``REFERENCE_F``."""
+
+    measured_lb_per_gal: float
+    temperature_f: float
+    at_reference_lb_per_gal: float
+    window: Window
+    verdict: WindowVerdict
+    source: str = SOURCE
+
+
+def density_window(planned_lb_per_gal: float, tolerance_pct: float) -> Window:
+    """The window of ``tolerance_pct`` percent either side of the planned density."""
+    if not (math.isfinite(planned_lb_per_gal) and planned_lb_per_gal > 0):
+        raise BadProblem((FieldError("planned_lb_per_gal", "Must be a number above 0."),))
+    if not 0 <= tolerance_pct <= 100:
+        raise BadProblem((FieldError("tolerance_pct", "Must be from 0 to 100 percent."),))
+    give = planned_lb_per_gal * tolerance_pct / 100.0
+    return Window(planned_lb_per_gal - give, planned_lb_per_gal + give)
+
+
+def read_density(
+    measured_lb_per_gal: float,
+    temperature_f: float,
+    window: Window,
+    *,
+    dissolved_pct: float | None = None,
+) -> DensityReading:
+    """The reading at 60 F against its window; see ``density_at_reference``."""
+    corrected = density_at_reference(
+        measured_lb_per_gal, temperature_f, dissolved_pct=dissolved_pct
+    )
+    return DensityReading(
+        measured_lb_per_gal, temperature_f, corrected, window, window.verdict(corrected)
+    )
+
+
+def density_at_reference(
+    measured_lb_per_gal: float,
+    temperature_f: float,
+    *,
+    reference_f: float = REFERENCE_F,
+    dissolved_pct: float | None = None,
+) -> float:
+    """The density in lb/gal that a liquid read at ``temperature_f`` has at ``reference_f``.
+
+    ``dissolved_pct`` is the blend's dissolved solids, percent by weight; None takes a strong,
+    UAN-type solution. Raises ``BadProblem`` for temperatures outside 30 to 100 F.
+
+    >>> [round(density_at_reference(read, at), 2) for read, at in ((10.76, 30), (10.58, 90))]
+    [10.67, 10.67]
+    """
+    errors = []
+    if not (math.isfinite(measured_lb_per_gal) and measured_lb_per_gal > 0):
+        errors.append(FieldError("measured_lb_per_gal", "Density must be a number above 0."))
+    for name, degrees in (("temperature_f", temperature_f), ("reference_f", reference_f)):
+        if not LOWEST_F <= degrees <= HIGHEST_F:
+            errors.append(
+                FieldError(name, f"Must be from {LOWEST_F:g} to {HIGHEST_F:g} degrees F.")
+            )
+    if dissolved_pct is not None and not 0 <= dissolved_pct <= 100:
+        errors.append(FieldError("dissolved_pct", "Must be from 0 to 100 percent."))
+    if errors:
+        raise BadProblem(tuple(errors))
+    like_uan = 1.0 if dissolved_pct is None else min(1.0, dissolved_pct / UAN_SOLIDS_PCT)
+    uan = _uan_ratio(temperature_f) / _uan_ratio(reference_f)
+    water = _water_lb_per_gal(temperature_f) / _water_lb_per_gal(reference_f)
+    return measured_lb_per_gal / (like_uan * uan + (1 - like_uan) * water)
+
+
+def _uan_ratio(degrees_f: float) -> float:
+    return 1.0 - UAN_LOSS_PER_F * (degrees_f - REFERENCE_F)
+
+
+def _water_lb_per_gal(degrees_f: float) -> float:
+    return float(np.interp(degrees_f, _WATER_F, _WATER_LB_PER_GAL))
