@@ -1,4 +1,14 @@
 from orders.models.batch import Batch, BatchEvent
+from orders.models.charging import (
+    BatchClosing,
+    Charge,
+    ChargeTakenBack,
+    MeasuredDensity,
+    PackageSerial,
+    PlanAddition,
+    QualityReading,
+    TankRinse,
+)
 from orders.models.events import Event
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
@@ -27,23 +37,30 @@ from orders.models.stock import (
 
 __all__ = [
     "Batch",
+    "BatchClosing",
     "BatchEvent",
+    "Charge",
+    "ChargeTakenBack",
     "CustomerTerms",
     "Event",
     "FreightZone",
     "LotEvent",
     "LotFigure",
     "LotMetal",
+    "MeasuredDensity",
     "NumberSeries",
     "Order",
     "OrderEvent",
     "OrderLine",
     "Package",
+    "PackageSerial",
     "Paper",
+    "PlanAddition",
     "PlantProfile",
     "PoundsField",
     "PricePolicy",
     "PriceTier",
+    "QualityReading",
     "QuantityBreak",
     "Quote",
     "QuoteEvent",
@@ -54,5 +71,6 @@ __all__ = [
     "StockMovement",
     "StockReservation",
     "Tank",
+    "TankRinse",
     "Truck",
 ]

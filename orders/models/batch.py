@@ -36,13 +36,18 @@ class Batch(models.Model):
 
     class Status(models.TextChoices):
         PLANNED = "planned", "planned"
+        CHARGING = "charging", "being charged"
         MADE = "made", "made"
+        HELD = "held", "held"
         RELEASED = "released", "released"
         CANCELLED = "cancelled", "cancelled"
 
     MOVES: ClassVar[Mapping[str, set[str]]] = {
-        Status.PLANNED: {Status.MADE, Status.CANCELLED},
-        Status.MADE: {Status.RELEASED, Status.CANCELLED},
+        # Straight to made: weighed from the printed ticket, no charge written down here.
+        Status.PLANNED: {Status.CHARGING, Status.MADE, Status.CANCELLED},
+        Status.CHARGING: {Status.MADE, Status.CANCELLED},
+        Status.MADE: {Status.CHARGING, Status.HELD, Status.RELEASED, Status.CANCELLED},
+        Status.HELD: {Status.CHARGING, Status.MADE, Status.RELEASED, Status.CANCELLED},
         Status.RELEASED: set(),
         Status.CANCELLED: set(),
     }
@@ -74,7 +79,9 @@ class Batch(models.Model):
                 violation_error_message="A batch has a size above zero.",
             ),
             models.CheckConstraint(
-                condition=Q(status__in=["planned", "made", "released", "cancelled"]),
+                condition=Q(
+                    status__in=["planned", "charging", "made", "held", "released", "cancelled"]
+                ),
                 name="batch_status_is_known",
                 violation_error_message="This is not a state of a batch.",
             ),

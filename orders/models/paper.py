@@ -7,8 +7,9 @@ from django.db.models import Q
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
-from blendshop.roles import Role, has_role
+from blendshop.roles import STAFF, Role, has_role
 from orders.models.batch import Batch
+from orders.models.order import Order
 from orders.models.quote import Quote
 
 
@@ -18,10 +19,13 @@ class PaperQuerySet(WrittenOnceQuerySet):
         quotes = Quote.objects.visible_to(user)
         batches = Batch.objects.visible_to(user)
         allowed = Q(quote__in=quotes) | Q(batch__in=batches)
+        if has_role(user, *STAFF):
+            allowed |= Q(order__isnull=False)
         if has_role(user, Role.CUSTOMER) and user.company_id:
             allowed |= Q(
-                batch__order_line__order__company=user.company_id, kind=Paper.Kind.LABEL_DRAFT
-            )
+                batch__order_line__order__company=user.company_id,
+                kind__in=[Paper.Kind.LABEL_DRAFT, Paper.Kind.CERTIFICATE],
+            ) | Q(order__company=user.company_id, kind=Paper.Kind.PACKING_LIST)
         return self.filter(allowed)
 
 
@@ -32,6 +36,11 @@ class Paper(WrittenOnceModel):
         QUOTE = "quote", "quote"
         BATCH_TICKET = "batch_ticket", "batch ticket"
         LABEL_DRAFT = "label_draft", "label draft"
+        PICK_LIST = "pick_list", "pick list"
+        BATCH_RECORD = "batch_record", "batch record"
+        CERTIFICATE = "certificate", "certificate of analysis"
+        PACKAGE_LABELS = "package_labels", "package labels"
+        PACKING_LIST = "packing_list", "packing list"
 
     kind = models.CharField(max_length=20, choices=Kind)
     quote = models.ForeignKey(
@@ -39,6 +48,9 @@ class Paper(WrittenOnceModel):
     )
     batch = models.ForeignKey(
         Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
+    )
+    order = models.ForeignKey(
+        Order, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
     )
     replaces = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT)
     snapshot: Any = models.JSONField()
@@ -53,16 +65,40 @@ class Paper(WrittenOnceModel):
         ordering = ("-pk",)
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(kind="quote", quote__isnull=False, batch__isnull=True)
+                condition=Q(
+                    kind="quote", quote__isnull=False, batch__isnull=True, order__isnull=True
+                )
                 | Q(
-                    kind__in=["batch_ticket", "label_draft"],
+                    kind__in=[
+                        "batch_ticket",
+                        "label_draft",
+                        "pick_list",
+                        "batch_record",
+                        "certificate",
+                        "package_labels",
+                    ],
                     quote__isnull=True,
                     batch__isnull=False,
+                    order__isnull=True,
+                )
+                | Q(
+                    kind="packing_list",
+                    quote__isnull=True,
+                    batch__isnull=True,
+                    order__isnull=False,
                 ),
                 name="paper_belongs_to_one_record",
-                violation_error_message="A paper belongs to a quote or to a batch.",
+                violation_error_message="A paper belongs to a quote, a batch or an order.",
             )
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} {self.quote or self.batch}"
+        return f"{self.get_kind_display()} {self.record}"
+
+    @property
+    def record(self) -> Quote | Batch | Order:
+        """The quote, batch or order the paper belongs to."""
+        record = self.quote or self.batch or self.order
+        if record is None:  # the database refuses such a row
+            raise ValueError("A paper belongs to a quote, a batch or an order.")
+        return record

@@ -16,9 +16,8 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
 
 def pdf_response(issued: Paper) -> HttpResponse:
     """The stored bytes, shown in the browser."""
-    record = issued.quote or issued.batch
     response = HttpResponse(bytes(issued.pdf), content_type="application/pdf")
-    name = f"{record}-{issued.kind.replace('_', '-')}.pdf"
+    name = f"{issued.record}-{issued.kind.replace('_', '-')}.pdf"
     response["Content-Disposition"] = f'inline; filename="{name}"'
     response["Cache-Control"] = "private, no-store"
     return response

@@ -1,0 +1,278 @@
+"""What happened to a batch in the tank: charges, corrections, readings, packages, rinse.
+
+All of it is written once. A charge carries the key its browser made for it, so the same charge
+sent twice over a bad network is one charge.
+"""
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from blendshop.accounts.models import User
+from blendshop.immutable import WrittenOnceModel
+from formulas.models import BaseStock, BlendRevision
+from orders.models.batch import Batch
+from orders.models.policy import Tank
+from orders.models.pounds import PoundsField
+from orders.models.stock import StockLot
+
+
+class Deed(WrittenOnceModel):
+    """Who did it and when; ``key`` names the deed, so that a repeat is known as one."""
+
+    key = models.CharField(max_length=64, unique=True)
+    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
+    who = models.CharField(max_length=160)
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        abstract = True
+        ordering = ("pk",)
+
+
+class PlanAddition(Deed):
+    """A weighing added to the plan by an accepted correction; the plan itself is never edited.
+
+    ``step`` has the shape of a step of the plan. ``position`` counts on from the plan's last.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="additions")
+    position = models.PositiveSmallIntegerField()
+    stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="+")
+    weight_lb = PoundsField("weight, lb")
+    step: Any = models.JSONField()
+    why = models.CharField(max_length=400)
+
+    class Meta(Deed.Meta):
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["batch", "position"],
+                name="plan_addition_has_its_own_position",
+                violation_error_message="Another addition has this place in the batch.",
+            ),
+            models.CheckConstraint(
+                condition=Q(weight_lb__gt=0) & ~Q(why=""),
+                name="plan_addition_adds_something_for_a_reason",
+                violation_error_message="An addition has a weight above zero and a reason.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch}: {self.weight_lb} lb of {self.stock.code} more"
+
+
+class Charge(Deed):
+    """So many pounds of one lot that went into the tank for one step of the batch.
+
+    Water from the main has no lot; everything else names one.
+
+    ``step`` is the position in the plan, counted from 1, additions after the plan's own.
+    ``weighed_at`` is the tablet's clock, which may be earlier than ``at`` when the network was
+    away; ``at`` is the server's.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="charges")
+    step = models.PositiveSmallIntegerField()
+    stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(
+        StockLot, null=True, blank=True, on_delete=models.PROTECT, related_name="charges"
+    )
+    mass_lb = PoundsField("weighed, lb")
+    weighed_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta(Deed.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(mass_lb__gt=0, step__gt=0),
+                name="charge_weighs_something",
+                violation_error_message="A charge has a weight above zero.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch}: {self.mass_lb} lb of {self.lot or self.stock.code}"
+
+
+class ChargeTakenBack(Deed):
+    """A charge that was written down wrongly; the charge stays readable and counts no more."""
+
+    charge = models.OneToOneField(Charge, on_delete=models.PROTECT, related_name="taken_back")
+    why = models.CharField(max_length=400)
+
+    class Meta(Deed.Meta):
+        verbose_name_plural = "charges taken back"
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(why=""),
+                name="charge_taken_back_for_a_reason",
+                violation_error_message="Say why the charge is taken back.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.charge} taken back"
+
+
+class QualityReading(Deed):
+    """What was read of a mixed batch, and how it stands against the plan's windows.
+
+    ``density_at_reference`` is the density carried to ``reference_f``. ``findings`` are the
+    sentences of what lies outside; a reading is inside when there are none.
+    """
+
+    class Appearance(models.TextChoices):
+        CLEAR = "clear", "one even liquid, no crystals, no layers"
+        HAZY = "hazy", "hazy or cloudy"
+        CRYSTALS = "crystals", "crystals or sediment"
+        LAYERS = "layers", "layers"
+        OTHER = "other", "something else (see the note)"
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="readings")
+    density_lb_per_gal = models.FloatField("density read, lb/gal")
+    temperature_f = models.FloatField("temperature, °F")
+    density_at_reference = models.FloatField()
+    reference_f = models.FloatField()
+    ph = models.FloatField("pH", null=True, blank=True)
+    appearance = models.CharField(max_length=10, choices=Appearance)
+    note = models.CharField(max_length=400, blank=True)
+    lab_analysis: Any = models.JSONField(default=dict, blank=True)
+    lab_source = models.CharField(max_length=200, blank=True)
+    findings: Any = models.JSONField(default=list)
+
+    class Meta(Deed.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(density_lb_per_gal__gt=0, density_at_reference__gt=0),
+                name="quality_reading_density_is_positive",
+                violation_error_message="A density is above zero.",
+            ),
+            models.CheckConstraint(
+                condition=Q(ph__isnull=True) | Q(ph__gte=-2, ph__lte=16),
+                name="quality_reading_ph_is_a_ph",
+                violation_error_message="A pH lies between -2 and 16.",
+            ),
+            models.CheckConstraint(
+                condition=Q(lab_analysis={}) | ~Q(lab_source=""),
+                name="quality_reading_lab_has_a_source",
+                violation_error_message="A lab analysis names the laboratory and its report.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch}: {self.density_lb_per_gal} lb/gal at {self.temperature_f} °F"
+
+    @property
+    def is_inside(self) -> bool:
+        """Whether everything read lies inside the plan's windows."""
+        return not self.findings
+
+
+class MeasuredDensity(Deed):
+    """A released batch's density, adopted by its blend revision.
+
+    The revision itself is never edited: plans of later batches take the newest of these for
+    their density window.
+    """
+
+    revision = models.ForeignKey(
+        BlendRevision, on_delete=models.PROTECT, related_name="measured_densities"
+    )
+    reading = models.OneToOneField(QualityReading, on_delete=models.PROTECT, related_name="adopted")
+    density_lb_per_gal = models.FloatField()
+    reference_f = models.FloatField()
+
+    class Meta(Deed.Meta):
+        verbose_name_plural = "measured densities"
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(density_lb_per_gal__gt=0),
+                name="measured_density_is_positive",
+                violation_error_message="A density is above zero.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.revision}: {self.density_lb_per_gal} lb/gal at {self.reference_f} °F"
+
+
+class PackageSerial(Deed):
+    """One filled package. The serial is what its label says and a scanner types."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="packages")
+    serial = models.CharField(max_length=40, unique=True)
+    net_lb = PoundsField("net weight, lb")
+
+    class Meta(Deed.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(net_lb__gt=0) & ~Q(serial=""),
+                name="package_holds_something",
+                violation_error_message="A filled package has a serial and a weight above zero.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.serial
+
+
+class BatchClosing(Deed):
+    """The balance of a finished batch: what was charged, filled, and lost."""
+
+    batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="closing")
+    charged_lb = PoundsField("charged, lb")
+    filled_lb = PoundsField("filled into packages, lb")
+    loss_lb = PoundsField("not filled, lb")
+    why = models.CharField("where the difference went", max_length=400, blank=True)
+
+    class Meta(Deed.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(charged_lb=models.F("filled_lb") + models.F("loss_lb")),
+                name="batch_closing_balances",
+                violation_error_message="Charged is filled and lost together.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch}: {self.filled_lb} of {self.charged_lb} lb filled"
+
+
+class TankRinse(Deed):
+    """A rinse of a tank after a batch, and where the water went.
+
+    ``lot`` is the rinse water kept as stock, its contents estimated from the residue.
+    """
+
+    class Destination(models.TextChoices):
+        KEPT = "kept", "kept as stock for a blend of the same kind"
+        DISPOSED = "disposed", "approved disposal"
+
+    tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="rinses")
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="rinses")
+    water_lb = PoundsField("water, lb")
+    residue_lb = PoundsField("product left in the tank before, lb")
+    destination = models.CharField(max_length=10, choices=Destination)
+    lot = models.OneToOneField(
+        StockLot, null=True, blank=True, on_delete=models.PROTECT, related_name="rinse"
+    )
+    note = models.CharField(max_length=400, blank=True)
+
+    class Meta(Deed.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(water_lb__gt=0, residue_lb__gte=0),
+                name="tank_rinse_used_water",
+                violation_error_message="A rinse takes water.",
+            ),
+            models.CheckConstraint(
+                condition=Q(destination="kept", lot__isnull=False)
+                | Q(destination="disposed", lot__isnull=True),
+                name="tank_rinse_kept_water_is_a_lot",
+                violation_error_message="Rinse water that is kept is a lot of its own.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.tank}: rinse after {self.batch}"
