@@ -16,6 +16,7 @@ from formulas.models import (
     Blend,
     BlendRevision,
     CompatibilityRule,
+    MetalFigure,
     ParkedWish,
     StockCost,
     Trait,
@@ -43,6 +44,13 @@ class AnalysisFigureInline(admin.TabularInline):  # type: ignore[type-arg]
     extra = 1
 
 
+class MetalFigureInline(admin.TabularInline):  # type: ignore[type-arg]
+    """Heavy metals from certificates; a metal without a line is not assessed on labels."""
+
+    model = MetalFigure
+    extra = 0
+
+
 class StockCostInline(admin.TabularInline):  # type: ignore[type-arg]
     """The history of costs; a new cost is a new line, an old one is never edited."""
 
@@ -63,6 +71,7 @@ class BaseStockForm(forms.ModelForm):  # type: ignore[type-arg]
         model = BaseStock
         fields = (
             "code", "name", "derived_from", "traits",
+            "other_origin", "other_origin_source", "other_origin_mark",
             "density_lb_per_gal", "density_temp_f", "density_source", "density_mark",
             "ph_low", "ph_high", "ph_source", "ph_mark",
             "salt_index", "salt_index_source", "salt_index_mark", "salt_out_note",
@@ -101,7 +110,7 @@ class BaseStockAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
     list_filter = ("short", "retired_on", "traits")
     search_fields = ("code", "name")
     filter_horizontal = ("traits",)
-    inlines = (AnalysisFigureInline, StockCostInline)
+    inlines = (AnalysisFigureInline, MetalFigureInline, StockCostInline)
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Sequence[str]:
         return ("code",) if obj else ()

@@ -120,6 +120,7 @@ def stock_fields(facts: BaseStockFacts) -> dict[str, Any]:
     """The columns of a stock row; a figure nobody published stays empty."""
     sources = facts.figure_sources
     density, hazards = sources["density_lb_per_gal"], sources["hazards"]
+    origin = sources.get("other_origin")
     ph, salt = sources.get("ph"), sources.get("salt_index_per_unit")
     salt_index = None
     if facts.salt_index_per_unit is not None:
@@ -128,6 +129,9 @@ def stock_fields(facts: BaseStockFacts) -> dict[str, Any]:
     return {
         "name": facts.name,
         "derived_from": ", ".join(facts.derived_from),
+        "other_origin": facts.other_origin,
+        "other_origin_source": with_note(origin),
+        "other_origin_mark": origin.mark.value if origin else "",
         "density_lb_per_gal": facts.density_lb_per_gal,
         "density_temp_f": facts.density_at_f,
         "density_source": with_note(density),

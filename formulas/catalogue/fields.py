@@ -45,6 +45,13 @@ _FIELDS: Final = (
     StockField("name", Kind.TEXT),
     StockField("derived_from", Kind.TEXT, optional=True),
     StockField(
+        "other_origin",
+        Kind.TEXT,
+        source="other_origin_source",
+        mark="other_origin_mark",
+        optional=True,
+    ),
+    StockField(
         "density_lb_per_gal", Kind.NUMBER, "lb/gal", source="density_source", mark="density_mark"
     ),
     StockField("density_temp_f", Kind.NUMBER, "F"),

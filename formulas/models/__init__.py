@@ -4,6 +4,7 @@ from formulas.models.base_stock import (
     BaseStock,
     CostUnit,
     Mark,
+    MetalFigure,
     StockCost,
     Trait,
 )
@@ -20,6 +21,7 @@ __all__ = [
     "CompatibilityRule",
     "CostUnit",
     "Mark",
+    "MetalFigure",
     "ParkedWish",
     "RevisionLine",
     "StockCost",

@@ -11,6 +11,7 @@ from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
+from formulas.engine.metals import METALS
 
 
 class Mark(models.TextChoices):
@@ -48,8 +49,10 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
         return self.active().filter(short=False)
 
     def for_engine(self) -> "BaseStockQuerySet":
-        """With everything the engine needs, in three queries however many stocks."""
-        return self.prefetch_related("analysis_figures", "traits", "costs").order_by("code")
+        """With everything the engine needs, in four queries however many stocks."""
+        return self.prefetch_related(
+            "analysis_figures", "metal_figures", "traits", "costs"
+        ).order_by("code")
 
 
 class BaseStock(models.Model):
@@ -60,6 +63,14 @@ class BaseStock(models.Model):
     derived_from = models.CharField(
         max_length=200, blank=True, help_text='Source name(s) for the label\'s "Derived from".'
     )
+    other_origin = models.CharField(
+        "origin of other ingredients",
+        max_length=200,
+        blank=True,
+        help_text="What its ingredients that are no plant nutrient come from, such as leonardite.",
+    )
+    other_origin_source = models.CharField(max_length=300, blank=True)
+    other_origin_mark = models.CharField(max_length=40, choices=Mark, blank=True)
     density_lb_per_gal = models.FloatField(
         validators=[MinValueValidator(5.0), MaxValueValidator(20.0)]
     )
@@ -143,6 +154,10 @@ class BaseStock(models.Model):
         """Contents in percent by weight, by composition key."""
         return {figure.key: figure.pct for figure in self.analysis_figures.all()}
 
+    def metals_ppm(self) -> dict[str, float]:
+        """Metals in ppm by weight, those that were measured; a missing metal is not zero."""
+        return {figure.metal: figure.ppm for figure in self.metal_figures.all()}
+
     def cost_on(self, day: date) -> "StockCost | None":
         """The cost entry in force on a day: latest effective date, then latest entry."""
         entries = [cost for cost in self.costs.all() if cost.effective_from <= day]
@@ -179,6 +194,41 @@ class AnalysisFigure(models.Model):
 
     def __str__(self) -> str:
         return f"{self.key} {self.pct} %"
+
+
+class MetalFigure(models.Model):
+    """How much of one heavy metal a stock holds, as somebody measured it; 0 is a figure too."""
+
+    stock = models.ForeignKey(BaseStock, on_delete=models.CASCADE, related_name="metal_figures")
+    metal = models.CharField(
+        max_length=2, choices=[(metal, f"{metal}: {name}") for metal, name in METALS.items()]
+    )
+    ppm = models.FloatField("ppm by weight", validators=[MinValueValidator(0)])
+    source = models.CharField(max_length=300)
+    mark = models.CharField(max_length=40, choices=Mark)
+    measured_on = models.DateField(
+        null=True, blank=True, help_text="Date of the analysis, as the certificate says."
+    )
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("pk",)
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["stock", "metal"],
+                name="metal_figure_is_given_once",
+                violation_error_message="This metal is already given for the stock.",
+            ),
+            models.CheckConstraint(
+                condition=Q(ppm__gte=0, ppm__lte=1_000_000),
+                name="metal_figure_is_in_ppm",
+                violation_error_message="A metal is between 0 and 1,000,000 ppm.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.metal} {self.ppm:g} ppm"
 
 
 class CostUnit(models.TextChoices):

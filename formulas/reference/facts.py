@@ -53,12 +53,15 @@ class BaseStockFacts:
     ``salt_out_f``, ``salt_index_per_unit``, ``hazards``, ``ppe``, ``charging_rank``,
     ``min_pct``, ``max_pct``, ``scale_step_lb`` and ``analysis.<key>``. A figure that nobody
     published is None, never zero. ``salt_index_per_unit`` is per percent of the sum of the
-    nutrients ``salt_index_per`` in the stock (sodium nitrate = 100).
+    nutrients ``salt_index_per`` in the stock (sodium nitrate = 100). ``other_origin`` is what its
+    ingredients that are no plant nutrient come from, with a source under that name; empty where
+    there are none.
     """
 
     code: str
     name: str
     derived_from: tuple[str, ...]
+    other_origin: str
     traits: frozenset[str]
     analysis: Mapping[str, float]
     density_lb_per_gal: float

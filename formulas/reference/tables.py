@@ -138,18 +138,38 @@ def _hazards(row: Row, publications: Publications, sources: dict[str, Source]) -
     return text
 
 
+def _other_origin(
+    row: Row,
+    analysis: Mapping[str, float],
+    publications: Publications,
+    sources: dict[str, Source],
+) -> str:
+    """Stated where, and only where, something stands in the analysis that is no nutrient."""
+    origin = row.optional_table("other_origin")
+    if (origin is not None) != any(key in analysis for key in OTHER_INGREDIENTS):
+        raise row.error("other_origin", "belongs to ingredients that are no plant nutrient")
+    if origin is None:
+        return ""
+    value = origin.text("value")
+    sources["other_origin"] = origin.source(publications)
+    origin.done()
+    return value
+
+
 def _stock(row: Row, shared: Mapping[str, Source], directory: Path) -> BaseStockFacts:
     publications = _publications(directory)
     sources = dict(shared)
     density = row.table("density_lb_per_gal")
     sources["density_lb_per_gal"] = density.source(publications)
     traits_named = row.texts("traits")
+    analysis = _analysis(row, publications, sources)
     facts = BaseStockFacts(
         code=row.text("code"),
         name=row.text("name"),
         derived_from=row.texts("derived_from"),
+        other_origin=_other_origin(row, analysis, publications, sources),
         traits=frozenset(_known_trait(row, "traits", t, directory) for t in traits_named),
-        analysis=_analysis(row, publications, sources),
+        analysis=analysis,
         density_lb_per_gal=density.number("value", *_DENSITY_RANGE),
         density_at_f=density.number("at_f", 32.0, 120.0),
         salt_out_note=row.text("salt_out_note"),

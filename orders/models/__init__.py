@@ -10,6 +10,7 @@ from orders.models.charging import (
     TankRinse,
 )
 from orders.models.events import Event
+from orders.models.label import LabelChange
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
 from orders.models.paper import Paper
@@ -44,6 +45,7 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "LabelChange",
     "LotEvent",
     "LotFigure",
     "LotMetal",

@@ -36,6 +36,8 @@ class Paper(WrittenOnceModel):
         QUOTE = "quote", "quote"
         BATCH_TICKET = "batch_ticket", "batch ticket"
         LABEL_DRAFT = "label_draft", "label draft"
+        LABEL_PLACARD = "label_placard", "label placard draft"
+        LABEL_SMALL = "label_small", "4 by 6 inch label draft"
         PICK_LIST = "pick_list", "pick list"
         BATCH_RECORD = "batch_record", "batch record"
         CERTIFICATE = "certificate", "certificate of analysis"
@@ -72,6 +74,8 @@ class Paper(WrittenOnceModel):
                     kind__in=[
                         "batch_ticket",
                         "label_draft",
+                        "label_placard",
+                        "label_small",
                         "pick_list",
                         "batch_record",
                         "certificate",
