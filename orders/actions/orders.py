@@ -13,6 +13,7 @@ from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from orders.actions.moves import move, note, require_move
 from orders.actions.order_mail import mail_order
+from orders.actions.reservations import reserve_for_order
 from orders.models import Batch, Order, OrderLine, Quote, ShipTo
 from orders.numbering import next_number
 
@@ -113,6 +114,7 @@ def place_order(
         for line in lines:
             line.order = order
         OrderLine.objects.bulk_create(lines)
+        reserve_for_order(order)
         note(order, acting_user=acting_user, who=who, why=why, new=True)
         mail_order(order, "mail/order_confirmed.txt", "is confirmed")
     return order
