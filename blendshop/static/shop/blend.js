@@ -56,6 +56,32 @@
       else stale(true);
     });
   }
+  // Saving keeps what is shown. A click that comes before the answer to the last change waits
+  // for that answer, so that a customer chosen a moment ago is not lost.
+  let typedSinceAnswer = false;
+  let waitingToSave = null;
+  document.addEventListener("input", (event) => {
+    if (event.target.closest("#wish-form")) typedSinceAnswer = true;
+  });
+  document.addEventListener("htmx:beforeRequest", (event) => {
+    if (event.detail.elt.id === "wish-form") typedSinceAnswer = false;
+  });
+  const isBehind = () =>
+    typedSinceAnswer || document.getElementById("wish-form")?.classList.contains("htmx-request");
+  document.addEventListener("submit", (event) => {
+    if (event.target.id !== "save-form" || !isBehind()) return;
+    event.preventDefault();
+    waitingToSave = { as: event.submitter ? event.submitter.value : "" };
+  });
+  document.addEventListener("htmx:afterSettle", () => {
+    if (waitingToSave === null || isBehind()) return;
+    const form = document.getElementById("save-form");
+    const button = [...form.querySelectorAll("button")].find(
+      (one) => one.value === waitingToSave.as && !one.disabled,
+    );
+    waitingToSave = null;
+    if (button) form.requestSubmit(button);
+  });
   document.addEventListener("htmx:beforeSwap", (event) => {
     const { xhr } = event.detail;
     if (new URL(xhr.responseURL).pathname.endsWith("/blend/answer/")) {
