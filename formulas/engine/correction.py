@@ -1,0 +1,98 @@
+"""A tank that missed its weights: what to add so that every promise holds again, or what else.
+
+Nothing can be taken out of a tank, so an overweight charge is thinned by all the others and an
+underweight one is made up. ``correction_program`` states the mathematics, ``correction_tank``
+checks whatever it answers, ``correction_reasons`` says why there is no answer and
+``correction_grade`` what the tank can still honestly be sold as.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from formulas.engine.correction_grade import BestGrade, best_grade
+from formulas.engine.correction_reasons import reason_for
+from formulas.engine.correction_tank import (
+    Addition,
+    Aim,
+    Corrected,
+    InTank,
+    NotFound,
+    OnHand,
+    Promise,
+    Tank,
+)
+from formulas.engine.label_rules import Kind
+
+__all__ = [
+    "Addition",
+    "Aim",
+    "BestGrade",
+    "CannotCorrect",
+    "Corrected",
+    "InTank",
+    "OnHand",
+    "Promise",
+    "correct",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class CannotCorrect:
+    """Why not, what is in the way, and the best the tank can be sold as (None: hold it)."""
+
+    sentence: str
+    in_the_way: tuple[str, ...]
+    best: BestGrade | None
+
+
+def correct(
+    tank: Sequence[InTank],
+    on_hand: Sequence[OnHand],
+    promise: Promise,
+    *,
+    aim: Aim = Aim.COST,
+    kind: Kind = Kind.SPECIALTY,
+    jurisdiction: str | None = None,
+) -> Corrected | CannotCorrect:
+    """Additions, in whole scale steps, after which the tank keeps every promise, or why not.
+
+    ``kind`` and ``jurisdiction`` only decide how finely the best grade may be printed. A wish
+    whose minimum and maximum are equal can hardly be weighed: give the guarantee as a minimum.
+    The stocks' own minimum shares are not looked at. Raises ``BadProblem`` naming every wrong
+    field.
+
+    500 lb of 20 % N to 22 % with a 32 % solution (Pearson: 2 parts to 10)::
+
+        >>> from formulas.engine.problem import NutrientWish, Stock
+        >>> weak = Stock("WEAK", "Too weak", 9.3, 0.1, {"N.urea": 20.0})
+        >>> uan = Stock("UAN", "UAN 32", 11.06, 0.2, {"N.urea": 32.0})
+        >>> done = correct([InTank(weak, 500.0)], [OnHand(uan, 1000.0)],
+        ...     Promise((NutrientWish("N", 22.0),), most_gal=265.0))
+        >>> [(each.code, each.weight_lb) for each in done.additions], done.added_cost
+        ([('UAN', 100.0)], 20.0)
+    """
+    question = Tank.of(tank, on_hand, promise, aim)
+    if not question.rows.already_broken:
+        try:
+            return question.corrected(question.guards)
+        except NotFound:
+            pass
+    reason = reason_for(question)
+    best = best_grade(question, kind, jurisdiction)
+    return CannotCorrect(_with_best(reason.sentence, best), reason.in_the_way, best)
+
+
+def _with_best(sentence: str, best: BestGrade | None) -> str:
+    if best is None:
+        return f"{sentence} It cannot be sold as any grade as it stands."
+    words = f"At best it can be sold as {best.grade}"
+    if best.slow_release_pct is not None:
+        words += f" with {best.slow_release_pct:f} % of its nitrogen slowly available"
+    if best.tank.additions:
+        added = ", ".join(f"{each.weight_lb:g} lb {each.code}" for each in best.tank.additions)
+        words += f", after adding {added}"
+    if best.above:
+        words += f"; it is then outside {', '.join(best.above)}"
+    return f"{sentence} {words}."
