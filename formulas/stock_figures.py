@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES, content_pct, slow_release_pct_of_n
-from formulas.models import BaseStock, Mark
+from formulas.engine.metals import METALS
+from formulas.models import BaseStock, Mark, MetalFigure
 
 _NOT_PUBLISHED = "no published figure found"
+_NOT_ASSESSED = "not assessed: enter the figure of a certificate"
 _OWN_SETTING = "the plant's own setting"
 _COMPUTED = "computed from the contents of this table"
 
@@ -49,6 +51,22 @@ def analysis_rows(stock: BaseStock) -> tuple[FigureRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def metal_rows(stock: BaseStock) -> tuple[FigureRow, ...]:
+    """Every screened metal; one that nobody measured has no value, which is not zero."""
+    figures = {figure.metal: figure for figure in stock.metal_figures.all()}
+    return tuple(
+        _metal_row(f"{name} ({metal})", figures.get(metal)) for metal, name in METALS.items()
+    )
+
+
+def _metal_row(label: str, figure: MetalFigure | None) -> FigureRow:
+    if figure is None:
+        return FigureRow(label, None, "", _NOT_ASSESSED, "")
+    dated = f", analysed {figure.measured_on.isoformat()}" if figure.measured_on else ""
+    source = f"{figure.source}{dated}"
+    return FigureRow(label, f"{figure.ppm:g}", "ppm by weight", source, figure.get_mark_display())
 
 
 def property_rows(stock: BaseStock) -> Iterator[FigureRow]:

@@ -7,8 +7,8 @@ from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, require_role
 from formulas.actions.stocks import record_cost
 from formulas.actions.validated import save_valid
-from formulas.catalogue.plan import Plan, PlannedFigure, PlannedStock, plan_upload
-from formulas.models import AnalysisFigure, BaseStock
+from formulas.catalogue.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
+from formulas.models import AnalysisFigure, BaseStock, MetalFigure
 
 
 def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
@@ -40,6 +40,8 @@ def _write(stock: PlannedStock, acting_user: User) -> None:
         stock.row.traits.set(stock.traits)
     for figure in stock.figures:
         _write_figure(stock.row, figure, acting_user)
+    for metal in stock.metals:
+        _write_metal(stock.row, metal, acting_user)
     for cost in stock.costs:
         record_cost(
             acting_user=acting_user,
@@ -60,4 +62,17 @@ def _write_figure(row: BaseStock, figure: PlannedFigure, acting_user: User) -> N
         return
     current = existing or AnalysisFigure(stock=row, key=figure.key)
     current.pct, current.source, current.mark = figure.pct, figure.source, figure.mark
+    save_valid(current, acting_user)
+
+
+def _write_metal(row: BaseStock, metal: PlannedMetal, acting_user: User) -> None:
+    existing = MetalFigure.objects.filter(stock=row, metal=metal.metal).first()
+    if metal.ppm is None:
+        if existing is not None:
+            existing._history_user = acting_user  # type: ignore[attr-defined] # for its history
+            existing.delete()
+        return
+    current = existing or MetalFigure(stock=row, metal=metal.metal)
+    current.ppm, current.measured_on = metal.ppm, metal.measured_on
+    current.source, current.mark = metal.source, metal.mark
     save_valid(current, acting_user)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from formulas.catalogue.fields import ANALYSIS, COST, FIELDS, TRAITS, in_text
+from formulas.catalogue.fields import ANALYSIS, COST, FIELDS, METAL, TRAITS, in_text
 from formulas.catalogue.table import Line, write_lines
 from formulas.models import BaseStock
 
@@ -20,12 +20,13 @@ _EXAMPLE = (
 
 def export_catalogue(today: date) -> str:
     """CSV text that, uploaded again, changes nothing; an example if there are no stocks yet."""
-    lines = [line for stock in BaseStock.objects.for_engine() for line in stock_lines(stock, today)]
+    stocks = BaseStock.objects.for_engine().with_metals()
+    lines = [line for stock in stocks for line in stock_lines(stock, today)]
     return write_lines(lines or _EXAMPLE)
 
 
 def stock_lines(stock: BaseStock, today: date) -> Iterator[Line]:
-    """A stock (figures, traits and costs prefetched) as lines of the table."""
+    """A stock (figures, metals, traits and costs prefetched) as lines of the table."""
 
     def line(
         field: str, value: str, unit: str = "", source: str = "", mark: str = "", day: str = ""
@@ -41,6 +42,10 @@ def stock_lines(stock: BaseStock, today: date) -> Iterator[Line]:
     for figure in stock.analysis_figures.all():
         key = f"{ANALYSIS}{figure.key}"
         yield line(key, in_text(figure.pct), "%", figure.source, figure.mark)
+    for metal in stock.metal_figures.all():
+        day = metal.measured_on.isoformat() if metal.measured_on else ""
+        key = f"{METAL}{metal.metal}"
+        yield line(key, in_text(metal.ppm), "ppm", metal.source, metal.mark, day)
     in_force = stock.cost_on(today)
     for cost in sorted(stock.costs.all(), key=lambda c: (c.effective_from, c.pk)):
         if cost.effective_from > today or cost == in_force:

@@ -2,7 +2,8 @@
 
 A line holds ``code, field, value, unit, source, mark, effective_from``. Besides the fields below
 ``field`` may be ``traits`` (codes, separated by spaces), ``analysis.<key>`` (percent by weight, 0
-removes it) and ``cost`` (with its unit and the day it holds from).
+removes it), ``metal.<symbol>`` (ppm by weight with the day of the analysis; 0 is a figure, an
+empty value removes it) and ``cost`` (with its unit and the day it holds from).
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ NEEDED_WHEN_NEW: Final = ("name", "density_lb_per_gal")
 TRAITS: Final = "traits"
 COST: Final = "cost"
 ANALYSIS: Final = "analysis."
+METAL: Final = "metal."
 
 
 class Kind(StrEnum):

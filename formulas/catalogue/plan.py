@@ -13,6 +13,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from hashlib import sha256
+from typing import Final
 
 from formulas.catalogue.cells import (
     CellError,
@@ -27,6 +28,7 @@ from formulas.catalogue.fields import (
     ANALYSIS,
     COST,
     FIELDS,
+    METAL,
     NEEDED_WHEN_NEW,
     TRAITS,
     StockField,
@@ -35,7 +37,10 @@ from formulas.catalogue.fields import (
 from formulas.catalogue.rules import code_problem, stock_problems
 from formulas.catalogue.table import Line, read_lines
 from formulas.engine.composition import ANALYSIS_KEYS
+from formulas.engine.metals import METALS
 from formulas.models import BaseStock, Trait
+
+_MOST_PPM: Final = 1_000_000
 
 
 class Outcome(StrEnum):
@@ -76,6 +81,17 @@ class PlannedFigure:
 
 
 @dataclass(frozen=True, slots=True)
+class PlannedMetal:
+    """A metal to set; None as ``ppm`` removes it."""
+
+    metal: str
+    ppm: float | None
+    source: str
+    mark: str
+    measured_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class PlannedCost:
     """A cost entry to add."""
 
@@ -94,6 +110,7 @@ class PlannedStock:
     row_changed: bool = False
     traits: tuple[Trait, ...] | None = None
     figures: list[PlannedFigure] = field(default_factory=list)
+    metals: list[PlannedMetal] = field(default_factory=list)
     costs: list[PlannedCost] = field(default_factory=list)
 
     def analysis(self) -> dict[str, float]:
@@ -128,7 +145,7 @@ class Plan:
 
 def plan_upload(text: str) -> Plan:
     """The plan of a table; BadInput if the text is no table at all."""
-    rows = {row.code: row for row in BaseStock.objects.for_engine()}
+    rows = {row.code: row for row in BaseStock.objects.for_engine().with_metals()}
     traits = {trait.code: trait for trait in Trait.objects.all()}
     by_code: dict[str, list[Line]] = defaultdict(list)
     for line in read_lines(text):
@@ -183,6 +200,8 @@ class _StockPlanner:
             self._read_cost(line)
         elif line.field.startswith(ANALYSIS):
             self._read_figure(line, line.field.removeprefix(ANALYSIS))
+        elif line.field.startswith(METAL):
+            self._read_metal(line, line.field.removeprefix(METAL))
         else:
             raise CellError("field", f"{line.field or 'An empty cell'} is not a known field.")
 
@@ -240,6 +259,28 @@ class _StockPlanner:
         else:
             self._note(line, before, after, differs=not is_same)
 
+    def _read_metal(self, line: Line, metal: str) -> None:
+        if metal not in METALS:
+            raise CellError("field", f"{line.field} cannot be given: it is no screened metal.")
+        figures = () if self.stock.is_new else self.stock.row.metal_figures.all()
+        figure = next((f for f in figures if f.metal == metal), None)
+        ppm = number_in(line.value, "value") if line.value else None
+        if ppm is not None and not 0 <= ppm <= _MOST_PPM:
+            raise CellError("value", "A metal is from 0 to 1,000,000 ppm.")
+        before = in_text(figure.ppm) if figure else ""
+        source, mark = self._source_of(line, is_changed=ppm is not None and in_text(ppm) != before)
+        measured_on = day_in(line.effective_from, "effective_from") if line.effective_from else None
+        if figure and not source:
+            source, mark = figure.source, figure.mark
+            measured_on = measured_on or figure.measured_on
+        planned = PlannedMetal(metal, ppm, source, mark, measured_on)
+        old = _metal_text(before, figure.source, figure.measured_on) if figure else ""
+        new = _metal_text(in_text(ppm), source, measured_on) if ppm is not None else ""
+        differs = old != new or (figure is not None and ppm is not None and figure.mark != mark)
+        if differs:
+            self.stock.metals.append(planned)
+        self._note(line, old, new, differs=differs)
+
     def _read_cost(self, line: Line) -> None:
         amount, unit = amount_in(line.value), unit_of_cost(line.unit)
         if not line.effective_from:
@@ -289,6 +330,11 @@ class _StockPlanner:
 
 def _with_source(value: str, source: str) -> str:
     return f"{value} (source: {source})" if source else value
+
+
+def _metal_text(ppm: str, source: str, measured_on: date | None) -> str:
+    dated = f", {measured_on.isoformat()}" if measured_on else ""
+    return f"{ppm} ppm (source: {source}{dated})"
 
 
 def _cost_text(amount: Decimal, unit: str, day: date) -> str:

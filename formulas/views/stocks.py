@@ -17,7 +17,7 @@ from formulas.actions.stocks import mark_short, record_cost, retire_stock, retur
 from formulas.forms import CostForm, StockSearch
 from formulas.grade import grade_of
 from formulas.models import BaseStock, CompatibilityRule
-from formulas.stock_figures import analysis_rows, property_rows
+from formulas.stock_figures import analysis_rows, metal_rows, property_rows
 from formulas.views.request import SignedInRequest
 
 STOCKS_PER_PAGE = 50
@@ -122,6 +122,7 @@ def _stock_page(
         "stock": stock,
         "grade": grade_of(stock.analysis()),
         "analysis": analysis_rows(stock),
+        "metals": metal_rows(stock),
         "properties": tuple(property_rows(stock)),
         "costs": costs,
         "cost_form": cost_form or CostForm(today=today),

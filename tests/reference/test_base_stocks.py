@@ -32,6 +32,7 @@ def from_masses(stock, key: str) -> float:
 def test_every_figure_of_a_stock_carries_a_mark_and_a_source(stock):
     figures = {"density_lb_per_gal", "hazards", "ppe", "charging_rank", "min_pct", "max_pct"}
     figures |= {"scale_step_lb"} | {f"analysis.{key}" for key in stock.analysis}
+    figures |= {"other_origin"} if stock.other_origin else set()
     figures |= {"ph"} if stock.ph_low is not None else set()
     figures |= {"salt_out_f"} if stock.salt_out_f is not None else set()
     figures |= {"salt_index_per_unit"} if stock.salt_index_per_unit is not None else set()
