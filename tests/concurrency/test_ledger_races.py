@@ -87,11 +87,11 @@ def charges(lot, batch, worker, each, mass):
     """``each`` worker's charges one after the other: how many went in and how many did not."""
 
     def work(name):
-        found = Counter()
+        found, mine = Counter(), StockLot.objects.get(pk=lot.pk)  # as read by this worker's page
         for number in range(each):
             try:
                 use_lot(
-                    lot=lot,
+                    lot=mine,
                     mass_lb=mass,
                     batch=batch,
                     acting_user=worker,
@@ -144,9 +144,10 @@ def test_lots_split_while_they_are_charged_lose_and_gain_nothing(
     shared_database, lot, batch, plant_worker
 ):
     def split(name):
+        mine = StockLot.objects.get(pk=lot.pk)
         return [
             transfer_lot(
-                lot=lot,
+                lot=mine,
                 mass_lb=10,
                 location="Tank 9",
                 acting_user=plant_worker,
@@ -221,7 +222,8 @@ def test_without_the_guard_the_same_race_loses_pounds(shared_database, lot, batc
 
 def test_with_the_guard_only_one_of_the_two_gets_it(shared_database, lot, batch, plant_worker):
     def careful(name):
-        return use_lot(lot=lot, mass_lb=600, batch=batch, acting_user=plant_worker, key=name)
+        mine = StockLot.objects.get(pk=lot.pk)
+        return use_lot(lot=mine, mass_lb=600, batch=batch, acting_user=plant_worker, key=name)
 
     answers = in_threads(lambda: careful("a"), lambda: careful("b"))
     assert [isinstance(answer, DomainError) for answer in answers].count(True) == 1
