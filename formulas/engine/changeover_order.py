@@ -1,0 +1,149 @@
+"""The cheapest order of things where what comes after what has a price that is not symmetric.
+
+Data: ``cost[i, j]`` of j straight after i, ``start[j]`` of beginning with j. Wanted: the order p
+of all n that is least in ``start[p1] + sum cost[p_k, p_k+1]``, a shortest Hamiltonian path.
+
+Exact by Held and Karp's recursion over subsets S and last members j (Held and Karp, A dynamic
+programming approach to sequencing problems, J. SIAM 10(1), 1962)::
+
+    best[S, j] = min over i in S without j of  best[S - j, i] + cost[i, j]
+
+In words: the best way to have done the set S ending with j is the best way to have done the rest
+ending with some i, then j. Above ``MOST_EXACT``: the nearest neighbour from every beginning, the
+cheapest ones improved by turning stretches round (2-opt) and by moving stretches of up to three
+(Or-opt) until nothing helps. Over 100 random plants of nine batches it needed the exact number
+of flushes in all but at most two, which a test holds it to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from formulas.engine.highs import Floats
+from formulas.engine.problem import BadProblem, FieldError
+
+MOST_EXACT: Final = 12
+_NOISE: Final = 1e-9
+#: Nearest-neighbour orders that are improved, cheapest first; more cost time and gain little.
+_BEGINNINGS: Final = 10
+#: Stretches of at most so many are moved (Or, 1976, as described by Johnson and McGeoch).
+_LONGEST_MOVED: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Ordering:
+    """Positions in the best order found; ``is_exact``: no order is cheaper."""
+
+    order: tuple[int, ...]
+    cost: float
+    is_exact: bool
+
+
+def ordering(cost: Floats, start: Floats) -> Ordering:
+    """The cheapest order; the given one where none is cheaper.
+
+    ``cost`` has the shape (n, n), ``start`` (n,). Raises ``BadProblem`` for other shapes or
+    numbers that are not finite.
+
+    >>> ordering(np.array([[0.0, 9.0], [1.0, 0.0]]), np.zeros(2)).order
+    (1, 0)
+    """
+    n = len(start)
+    if cost.shape != (n, n) or not (np.isfinite(cost).all() and np.isfinite(start).all()):
+        raise BadProblem((FieldError("cost", "One finite number for each pair is needed."),))
+    if n <= 1:
+        return Ordering(tuple(range(n)), float(start.sum()), is_exact=True)
+    is_exact = n <= MOST_EXACT
+    best = exact_order(cost, start) if is_exact else heuristic_order(cost, start)
+    given = tuple(range(n))
+    if path_cost(given, cost, start) <= path_cost(best, cost, start) + _NOISE:
+        best = given
+    return Ordering(best, path_cost(best, cost, start), is_exact)
+
+
+def path_cost(order: Sequence[int], cost: Floats, start: Floats) -> float:
+    """What an order costs."""
+    steps = np.asarray(order, dtype=np.intp)
+    return float(start[steps[0]] + cost[steps[:-1], steps[1:]].sum())
+
+
+def exact_order(cost: Floats, start: Floats) -> tuple[int, ...]:
+    """The cheapest order of all; the work grows as 2^n n^2."""
+    n = len(start)
+    best = np.full((1 << n, n), np.inf)
+    came_from = np.zeros((1 << n, n), dtype=np.intp)
+    for j in range(n):
+        best[1 << j, j] = start[j]
+    for done in range(1, 1 << n):
+        rest = [j for j in range(n) if not done >> j & 1]
+        if not rest:
+            continue
+        through = best[done][:, None] + cost[:, rest]
+        last = through.argmin(axis=0)
+        for column, j in enumerate(rest):
+            best[done | 1 << j, j] = through[last[column], column]
+            came_from[done | 1 << j, j] = last[column]
+    done, j = (1 << n) - 1, int(best[-1].argmin())
+    backwards = [j]
+    for _ in range(n - 1):
+        done, j = done & ~(1 << j), int(came_from[done, j])
+        backwards.append(j)
+    return tuple(reversed(backwards))
+
+
+def heuristic_order(cost: Floats, start: Floats) -> tuple[int, ...]:
+    """A good order for any number: the best of the improved nearest-neighbour orders."""
+    begun = sorted(
+        (_nearest_neighbours(first, cost) for first in range(len(start))),
+        key=lambda order: path_cost(order, cost, start),
+    )
+    found = (_improved(order, cost, start) for order in begun[:_BEGINNINGS])
+    return min(found, key=lambda order: path_cost(order, cost, start))
+
+
+def _nearest_neighbours(first: int, cost: Floats) -> tuple[int, ...]:
+    order = [first]
+    left = [j for j in range(len(cost)) if j != first]
+    while left:
+        last = order[-1]
+        nearest = min(left, key=lambda j: (cost[last, j], j))
+        order.append(nearest)
+        left.remove(nearest)
+    return tuple(order)
+
+
+def _improved(order: tuple[int, ...], cost: Floats, start: Floats) -> tuple[int, ...]:
+    """First improvement, again and again, until no neighbour is cheaper."""
+    step, begin = cost.tolist(), start.tolist()
+
+    def price(path: tuple[int, ...]) -> float:
+        # Plain lists: at these lengths an array costs more than the sum.
+        return float(begin[path[0]] + sum(step[a][b] for a, b in pairwise(path)))
+
+    at = price(order)
+    while True:
+        for other in _neighbours(order):
+            there = price(other)
+            if there < at - _NOISE:
+                order, at = other, there
+                break
+        else:
+            return order
+
+
+def _neighbours(order: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    n = len(order)
+    for length in range(1, _LONGEST_MOVED + 1):
+        for i in range(n - length + 1):
+            moved, rest = order[i : i + length], order[:i] + order[i + length :]
+            for j in range(len(rest) + 1):
+                if j != i:
+                    yield rest[:j] + moved + rest[j:]
+    for i in range(n - 1):
+        for j in range(i + 2, n + 1):
+            yield order[:i] + order[i:j][::-1] + order[j:]
