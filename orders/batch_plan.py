@@ -16,6 +16,7 @@ from typing import Any, Final
 from blendshop.errors import BadInput
 from formulas import reference
 from formulas.engine import problem as engine
+from formulas.engine.as_made_density import density_at_reference
 from formulas.engine.composition import content_pct, with_total_n
 from formulas.engine.evaluate import evaluate
 from formulas.engine.result import Blend, Share
@@ -29,8 +30,14 @@ from formulas.engine_bridge import cited, saved_rules, to_engine
 from formulas.formulation_answer import PLACES, finding_answer
 from formulas.models import BaseStock, BlendRevision
 from orders.batch_loads import load_volume_gal
-from orders.batch_windows import Window, cleanout, density_window, ph_window
-from orders.models import Batch, OrderLine, Tank
+from orders.batch_windows import (
+    Window,
+    cleanout,
+    density_window,
+    measured_window,
+    ph_window,
+)
+from orders.models import Batch, MeasuredDensity, OrderLine, Tank
 
 PLAN_VERSION: Final = 1
 RETAINED_SAMPLE: Final = (
@@ -56,7 +63,8 @@ class LoadRecipe:
 def load_recipe(revision: BlendRevision, tank: Tank, today: date) -> LoadRecipe:
     """The recipe with each stock at the coarser of its own and the tank's scale step."""
     pct = dict(revision.lines.values_list("stock__code", "pct"))
-    rows = {row.code: row for row in BaseStock.objects.filter(code__in=pct).for_engine()}
+    used = BaseStock.objects.filter(code__in=pct).for_engine().with_metals()
+    rows = {row.code: row for row in used}
     stocks = []
     for row in rows.values():
         cost = row.cost_on(today)
@@ -90,6 +98,11 @@ def plan_load(
         "grade": revision.grade,
         "customer_name": order.company.name,
         "ship_to_lines": list(order.ship_to.address_lines),
+        "ship_to": {
+            "state": order.ship_to.state,
+            "county": order.ship_to.county,
+            "place": order.ship_to.city,
+        },
         "order_number": order.number,
         "n_rate_lb_per_1000sqft": line.n_rate_lb_per_1000sqft,
         "package": {
@@ -113,7 +126,7 @@ def plan_load(
         "slow_release_pct": _rounded(ready.blend.slow_release_pct),
         "density_lb_per_gal": round(ready.blend.density_lb_per_gal, PLACES),
         "density_window": {
-            **_window(density_window(ready.blend.density_lb_per_gal), 2),
+            **_window(_density_window(revision, ready, _density_temperature_f(recipe)), 2),
             "temperature_f": _density_temperature_f(recipe),
         },
         "ph_window": _window(ph_window(list(recipe.rows.values())), 1),
@@ -224,6 +237,8 @@ def _steps(recipe: LoadRecipe, ready: ScaleReady) -> list[dict[str, Any]]:
                 "code": stock.code,
                 "name": stock.name,
                 "derived_from": recipe.rows[stock.code].derived_from,
+                "other_origin": recipe.rows[stock.code].other_origin,
+                "metals": _metals(recipe.rows[stock.code]),
                 "weight_lb": weight,
                 "running_total_lb": running,
                 "scale_step_lb": stock.scale_step_lb,
@@ -236,6 +251,18 @@ def _steps(recipe: LoadRecipe, ready: ScaleReady) -> list[dict[str, Any]]:
             }
         )
     return steps
+
+
+def _metals(row: BaseStock) -> dict[str, dict[str, Any]]:
+    """Ppm by metal with where the figure stands; a metal nobody measured is left out."""
+    return {
+        figure.metal: {
+            "ppm": figure.ppm,
+            "source": cited(figure.source, figure.mark),
+            "measured_on": figure.measured_on.isoformat() if figure.measured_on else None,
+        }
+        for figure in row.metal_figures.all()
+    }
 
 
 def _catalogue_notes(recipe: LoadRecipe) -> list[dict[str, str]]:
@@ -283,6 +310,18 @@ def _step_text(step: reference.JarTestStep) -> str:
         return step.text
     wait = f"{step.wait_hours:g} h" if step.wait_hours >= 1 else f"{step.wait_hours * 60:g} min"
     return f"After {wait}: {step.text}"
+
+
+def _density_window(revision: BlendRevision, ready: ScaleReady, at_f: float) -> Window:
+    """Around what a released batch of this revision measured, else around ideal mixing."""
+    measured = MeasuredDensity.objects.filter(revision=revision).order_by("-pk").first()
+    if measured is None:
+        return density_window(ready.blend.density_lb_per_gal)
+    # Kept at one temperature in the records, printed at the plan's own.
+    expected = density_at_reference(
+        measured.density_lb_per_gal, measured.reference_f, reference_f=at_f
+    )
+    return measured_window(expected, measured.reading.batch.number)
 
 
 def _density_temperature_f(recipe: LoadRecipe) -> float:

@@ -48,6 +48,13 @@ def density_window(density_lb_per_gal: float) -> Window:
     return Window(density_lb_per_gal - spread, density_lb_per_gal + spread, DENSITY_BASIS)
 
 
+def measured_window(density_lb_per_gal: float, batch_number: str) -> Window:
+    """Pounds per gallon around what a released batch of the same revision measured."""
+    window = density_window(density_lb_per_gal)
+    basis = f"As measured of {batch_number}, ± 1 %: common practice, no source."
+    return Window(window.low, window.high, basis)
+
+
 def ph_window(stocks: Sequence[BaseStock]) -> Window:
     """The span of the stocks' own pH, or not known as soon as one stock has none.
 

@@ -21,6 +21,13 @@ from orders.models.order import OrderQuerySet
 NEAR_DAYS: Final = 7
 #: States in which somebody still has work with the order.
 OPEN_STATES: Final = (Order.Status.OPEN, Order.Status.PLANNED, Order.Status.MADE)
+#: States in which the plant still has work with a batch.
+WITH_WORK_LEFT: Final = (
+    Batch.Status.PLANNED,
+    Batch.Status.CHARGING,
+    Batch.Status.MADE,
+    Batch.Status.HELD,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +63,7 @@ def filter_batches(batches: BatchQuerySet, wanted: dict[str, Any]) -> BatchQuery
     """Batches by search text, status (those with work left unless asked otherwise) and tank."""
     status = wanted.get("status")
     if not status:
-        batches = batches.filter(status__in=[Batch.Status.PLANNED, Batch.Status.MADE])
+        batches = batches.filter(status__in=WITH_WORK_LEFT)
     elif status != "all":
         batches = batches.filter(status=status)
     if tank := wanted.get("tank"):

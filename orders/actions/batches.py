@@ -1,5 +1,6 @@
 """Batches: planned from an order, made, released or cancelled; the order follows them."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from django.db import transaction
@@ -7,11 +8,13 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from blendshop.accounts.models import User
-from blendshop.errors import BadInput, IllegalMove
-from blendshop.roles import Role, require_role
+from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from blendshop.roles import Role, has_role, require_role
 from orders.actions.moves import move, note, require_move
 from orders.batch_loads import split_into_loads
 from orders.batch_plan import LoadRecipe, load_recipe, plan_load
+from orders.batch_quality import release_hindrances
+from orders.charging_page.steps import batch_steps, not_charged
 from orders.models import Batch, Order, OrderLine, Tank
 from orders.numbering import next_number
 
@@ -93,18 +96,39 @@ def _plan_batch(
 
 
 def mark_made(*, batch: Batch, acting_user: User) -> None:
-    """The load is in the tank as planned; it leaves only after its release."""
+    """The load is in the tank; it leaves only after its release.
+
+    A batch that is being charged must have something of every stock in the tank.
+    """
     require_role(acting_user, *MAKERS)
+    require_move(batch, Batch.Status.MADE)
     with transaction.atomic():
+        if batch.status == Batch.Status.CHARGING:
+            missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
+            if missing:
+                raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
         move(batch, Batch.Status.MADE, acting_user=acting_user)
 
 
-def release_batch(*, batch: Batch, acting_user: User) -> None:
-    """Checked and good to leave. The last release of an order makes the order made."""
+def release_batch(*, batch: Batch, acting_user: User, why: str = "") -> None:
+    """Checked and good to leave. The last release of an order makes the order made.
+
+    A held batch, or one with something in the way (no reading, a reading outside its window, a
+    guarantee missed), is released only by a formulator, with a reason.
+    """
     require_role(acting_user, *RELEASERS)
+    require_move(batch, Batch.Status.RELEASED)
     with transaction.atomic():
         order = _locked_order(batch)
-        move(batch, Batch.Status.RELEASED, acting_user=acting_user)
+        hindrances = release_hindrances(batch)
+        if hindrances or batch.status == Batch.Status.HELD:
+            require_formulator(acting_user, hindrances)
+            if not why.strip():
+                raise BadInput(
+                    "Say why the batch may leave all the same.", fields={"why": "Give a reason."}
+                )
+        data = {"hindrances": hindrances}
+        move(batch, Batch.Status.RELEASED, acting_user=acting_user, why=why.strip(), data=data)
         if order.status == Order.Status.PLANNED and _is_complete(order):
             why = "All batches are released."
             move(order, Order.Status.MADE, acting_user=acting_user, why=why)
@@ -123,6 +147,13 @@ def cancel_batch(*, batch: Batch, acting_user: User, why: str) -> None:
         if order.status == Order.Status.PLANNED and not left.exists():
             why = f"{batch.number} was the last batch and is cancelled."
             move(order, Order.Status.OPEN, acting_user=acting_user, why=why)
+
+
+def require_formulator(acting_user: User, hindrances: Sequence[str]) -> None:
+    """Raise NotAllowed, saying what stands in the way, unless the person is a formulator."""
+    if not has_role(acting_user, Role.FORMULATOR):
+        told = " ".join(hindrances) or "The batch is held."
+        raise NotAllowed(f"{told} Only a formulator may release it, with a reason.")
 
 
 def _locked_order(batch: Batch) -> Order:

@@ -47,7 +47,7 @@ class Batch(models.Model):
         Status.PLANNED: {Status.CHARGING, Status.MADE, Status.CANCELLED},
         Status.CHARGING: {Status.MADE, Status.CANCELLED},
         Status.MADE: {Status.CHARGING, Status.HELD, Status.RELEASED, Status.CANCELLED},
-        Status.HELD: {Status.CHARGING, Status.MADE, Status.RELEASED, Status.CANCELLED},
+        Status.HELD: {Status.CHARGING, Status.RELEASED, Status.CANCELLED},
         Status.RELEASED: set(),
         Status.CANCELLED: set(),
     }

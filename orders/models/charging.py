@@ -139,7 +139,7 @@ class QualityReading(Deed):
     note = models.CharField(max_length=400, blank=True)
     lab_analysis: Any = models.JSONField(default=dict, blank=True)
     lab_source = models.CharField(max_length=200, blank=True)
-    findings: Any = models.JSONField(default=list)
+    findings: Any = models.JSONField(default=list, blank=True)
 
     class Meta(Deed.Meta):
         constraints: ClassVar = [

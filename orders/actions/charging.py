@@ -1,0 +1,199 @@
+"""Charging a batch: each weight saved at once, once, however often it is sent."""
+
+import re
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import Final, TypeVar
+
+from django.db import IntegrityError, transaction
+
+from blendshop.accounts.models import User
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
+from blendshop.roles import Role, has_role, require_role
+from formulas.models import BaseStock
+from orders.actions.moves import move, note
+from orders.actions.stock import adjust_lot, use_lot
+from orders.charging_page.steps import Step, batch_steps
+from orders.models import Batch, Charge, ChargeTakenBack, StockLot
+from orders.models.charging import Deed
+from orders.models.pounds import exact_pounds, written_pounds
+
+CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
+_KEY: Final = re.compile(r"[A-Za-z0-9-]{8,64}")
+_TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
+
+D = TypeVar("D", bound=Deed)
+
+
+def charge_lot(
+    *,
+    batch: Batch,
+    step: int,
+    lot: StockLot | None,
+    mass_lb: Decimal | float,
+    key: str,
+    acting_user: User,
+    weighed_at: datetime | None = None,
+) -> Charge:
+    """Write down that ``mass_lb`` of ``lot`` went into the tank for ``step`` of the batch.
+
+    The same key again gives the charge that is there and moves nothing. ``lot`` is None only
+    for water that comes from the main. Raises IllegalMove when the batch takes no charges or
+    an earlier stock is not in yet, BadInput for a wrong lot, weight or key.
+    """
+    require_role(acting_user, *CHARGERS)
+    require_key(key)
+    mass = positive_pounds(mass_lb)
+    try:
+        with transaction.atomic():
+            batch = locked(batch)
+            if done := deed(Charge, key):
+                return _same_charge(done, batch, step, lot, mass)
+            return _write_charge(batch, step, lot, mass, key, acting_user, weighed_at)
+    except IntegrityError:
+        # Two of the same at one moment, on an engine without row locks: the other one has it.
+        if done := deed(Charge, key):
+            return _same_charge(done, batch, step, lot, mass)
+        raise
+
+
+def _write_charge(
+    batch: Batch,
+    number: int,
+    lot: StockLot | None,
+    mass: Decimal,
+    key: str,
+    acting_user: User,
+    weighed_at: datetime | None,
+) -> Charge:
+    if batch.status not in _TAKES_CHARGES:
+        raise IllegalMove(
+            f"{batch.number} is {batch.get_status_display()}; nothing more is charged into it."
+        )
+    steps = batch_steps(batch)
+    step = next((each for each in steps if each.number == number), None)
+    if step is None:
+        raise BadInput(f"{batch.number} has no step {number}.", fields={"step": "Unknown step."})
+    _require_order(steps, step, acting_user)
+    stock = _stock_of(step, lot)
+    if batch.status == Batch.Status.PLANNED:
+        why = f"First charge: {step.name}."
+        move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=why)
+    if lot is not None:
+        use_lot(lot=lot, mass_lb=mass, batch=batch, acting_user=acting_user, key=f"charge:{key}")
+    written: Charge = Charge.objects.create(
+        batch=batch,
+        step=number,
+        stock_id=stock,
+        lot=lot,
+        mass_lb=mass,
+        key=key,
+        by=acting_user,
+        who=str(acting_user),
+        weighed_at=weighed_at,
+    )
+    return written
+
+
+def take_back_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ChargeTakenBack:
+    """A charge written down wrongly counts no more, and its lot gets the mass back.
+
+    Only for what never went into the tank as written; what is in the tank is corrected, not
+    taken back.
+    """
+    require_role(acting_user, *CHARGERS)
+    require_key(key)
+    if not why.strip():
+        raise BadInput("Say why the charge is taken back.", fields={"why": "Give a reason."})
+    with transaction.atomic():
+        batch = locked(charge.batch)
+        if done := deed(ChargeTakenBack, key):
+            return done
+        if ChargeTakenBack.objects.filter(charge=charge).exists():
+            raise IllegalMove("This charge is already taken back.")
+        if batch.status not in (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD):
+            raise IllegalMove(
+                f"{batch.number} is {batch.get_status_display()}; its charges are final."
+            )
+        if charge.lot is not None:
+            adjust_lot(
+                lot=charge.lot,
+                mass_lb=charge.mass_lb,
+                why=f"Charge into {batch.number} taken back: {why.strip()}",
+                acting_user=acting_user,
+                key=f"back:{key}",
+                batch=batch,
+            )
+        told = f"Charge of {written_pounds(charge.mass_lb)} lb taken back: {why.strip()}"
+        if batch.status == Batch.Status.CHARGING:
+            note(batch, acting_user=acting_user, why=told)
+        else:
+            move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=told)
+        taken_back: ChargeTakenBack = ChargeTakenBack.objects.create(
+            charge=charge, why=why.strip(), key=key, by=acting_user, who=str(acting_user)
+        )
+        return taken_back
+
+
+def require_key(key: str) -> None:
+    """A deed is sent with a key its form or browser made."""
+    if not _KEY.fullmatch(key):
+        raise BadInput("The form is incomplete; open the page again.", fields={"key": "No key."})
+
+
+def positive_pounds(value: Decimal | float) -> Decimal:
+    """A mass above zero, exact; BadInput otherwise."""
+    try:
+        mass = exact_pounds(value)
+    except ValueError as error:
+        raise BadInput(str(error), fields={"mass_lb": str(error)}) from error
+    if mass <= 0:
+        message = "The weight must be above zero."
+        raise BadInput(message, fields={"mass_lb": message})
+    return mass
+
+
+def locked(batch: Batch) -> Batch:
+    """The batch as it is now, held until commit: its deeds come one after the other."""
+    return Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
+
+
+def deed(model: type[D], key: str) -> D | None:
+    """What this key has already written."""
+    done: D | None = model.objects.filter(key=key).first()
+    return done
+
+
+def _same_charge(
+    done: Charge, batch: Batch, step: int, lot: StockLot | None, mass: Decimal
+) -> Charge:
+    wanted = (batch.pk, step, lot.pk if lot else None, mass)
+    if (done.batch_id, done.step, done.lot_id, done.mass_lb) != wanted:
+        raise ChangedMeanwhile(
+            f"This charge is already saved as {written_pounds(done.mass_lb)} lb of"
+            f" {done.lot or done.stock.code}. Look at the batch, then weigh on."
+        )
+    return done
+
+
+def _require_order(steps: Sequence[Step], step: Step, acting_user: User) -> None:
+    """Earlier stocks first: the order keeps acid out of little water and salts in solution."""
+    empty = [each for each in steps if each.number < step.number and not each.charges]
+    if empty and not has_role(acting_user, Role.FORMULATOR):
+        raise IllegalMove(
+            f"{empty[0].name} comes before {step.name}. Only a formulator may change the order."
+        )
+
+
+def _stock_of(step: Step, lot: StockLot | None) -> int:
+    """The id of the step's stock, which the lot must be of."""
+    stock = BaseStock.objects.get(code=step.code)
+    if lot is None:
+        if not step.is_water or stock.lots.exists():
+            message = f"Scan or choose the lot of {step.name}."
+            raise BadInput(message, fields={"lot": message})
+    elif lot.stock_id != stock.pk:
+        message = f"{lot.code} is {lot.stock.name}, not {step.name}."
+        raise BadInput(message, fields={"lot": message})
+    return stock.pk

@@ -1,0 +1,114 @@
+"""Quality readings of mixed batches: inside the windows, or held for the formulator."""
+
+import math
+from typing import Final
+
+from django.db import transaction
+
+from blendshop.accounts.models import User
+from blendshop.errors import BadInput, IllegalMove
+from blendshop.roles import Role, require_role
+from formulas.actions.validated import save_valid
+from formulas.engine.composition import WISH_KEYS
+from formulas.engine.problem import BadProblem
+from orders.actions.charging import deed, locked, require_key
+from orders.actions.moves import move, note
+from orders.batch_quality import Reading, at_reference, findings
+from orders.models import Batch, MeasuredDensity, QualityReading
+
+READERS: Final = (Role.PLANT, Role.FORMULATOR)
+ADOPTERS: Final = (Role.FORMULATOR,)
+#: Names of the density correction's figures, and of ours.
+_FIELDS: Final = {"measured_lb_per_gal": "density_lb_per_gal"}
+_TAKES_READINGS: Final = (Batch.Status.MADE, Batch.Status.HELD)
+
+
+def record_reading(
+    *, batch: Batch, reading: Reading, key: str, acting_user: User
+) -> QualityReading:
+    """Write down what was read; outside a window the batch is held.
+
+    IllegalMove unless the batch is made or held, BadInput for figures that cannot be.
+    """
+    require_role(acting_user, *READERS)
+    require_key(key)
+    _check(reading)
+    try:
+        corrected, reference_f = at_reference(batch, reading)
+    except BadProblem as bad:
+        fields = {_FIELDS.get(error.field, error.field): error.message for error in bad.errors}
+        raise BadInput(" ".join(fields.values()), fields=fields) from bad
+    with transaction.atomic():
+        batch = locked(batch)
+        if done := deed(QualityReading, key):
+            return done
+        if batch.status not in _TAKES_READINGS:
+            raise IllegalMove(
+                f"{batch.number} is {batch.get_status_display()}; a reading is taken once the"
+                " batch is mixed and before it is released."
+            )
+        found = findings(batch, reading, corrected)
+        written = save_valid(
+            QualityReading(
+                batch=batch,
+                density_lb_per_gal=reading.density_lb_per_gal,
+                temperature_f=reading.temperature_f,
+                density_at_reference=round(corrected, 4),
+                reference_f=reference_f,
+                ph=reading.ph,
+                appearance=reading.appearance,
+                note=reading.note,
+                lab_analysis=dict(reading.lab_analysis or {}),
+                lab_source=reading.lab_source,
+                findings=found,
+                key=key,
+                by=acting_user,
+                who=str(acting_user),
+            ),
+            acting_user,
+        )
+        if found and batch.status == Batch.Status.MADE:
+            move(batch, Batch.Status.HELD, acting_user=acting_user, why=" ".join(found))
+        else:
+            told = " ".join(found) or "Everything read lies inside its window."
+            note(batch, acting_user=acting_user, why=f"Reading: {told}")
+    return written
+
+
+def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> MeasuredDensity:
+    """Let the blend's later plans expect the density this released batch was read at."""
+    require_role(acting_user, *ADOPTERS)
+    require_key(key)
+    with transaction.atomic():
+        batch = locked(reading.batch)
+        done = MeasuredDensity.objects.filter(reading=reading).first()
+        if done is not None:
+            return done
+        if batch.status != Batch.Status.RELEASED:
+            raise IllegalMove(f"{batch.number} is not released; its density is not adopted.")
+        revision = batch.order_line.revision
+        adopted: MeasuredDensity = MeasuredDensity.objects.create(
+            revision=revision,
+            reading=reading,
+            density_lb_per_gal=reading.density_at_reference,
+            reference_f=reading.reference_f,
+            key=key,
+            by=acting_user,
+            who=str(acting_user),
+        )
+        why = f"Density {reading.density_at_reference:.2f} lb/gal adopted by {revision}."
+        note(batch, acting_user=acting_user, why=why)
+    return adopted
+
+
+def _check(reading: Reading) -> None:
+    for name in ("density_lb_per_gal", "temperature_f"):
+        if not math.isfinite(getattr(reading, name)):
+            raise BadInput("Readings are numbers.", fields={name: "Must be a number."})
+    if reading.appearance not in QualityReading.Appearance.values:
+        message = "Choose how the liquid looks."
+        raise BadInput(message, fields={"appearance": message})
+    for key, pct in (reading.lab_analysis or {}).items():
+        if key not in WISH_KEYS or not (math.isfinite(pct) and 0 <= pct <= 100):
+            message = f"{key} must be a known content from 0 to 100 percent."
+            raise BadInput(message, fields={"lab_analysis": message})

@@ -1,0 +1,117 @@
+"""What stands in the way of a batch leaving: readings, guarantees, charges after the reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from formulas.assay_checks import allowance_pct
+from formulas.engine.as_made import SLOW_RELEASE, AsMade, GuaranteeAsMade
+from formulas.engine.as_made_density import REFERENCE_F, density_at_reference
+from formulas.engine.assay_check import Verdict
+from formulas.engine.composition import NAMES
+from orders.charging_page.as_made import as_made, promised
+from orders.charging_page.steps import batch_steps
+from orders.models import Batch, QualityReading
+
+NO_READING: Final = "No density has been read yet."
+CHARGED_SINCE: Final = "Something was charged after the last reading: read again."
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a person read. ``lab_analysis`` in percent by weight by composition key."""
+
+    density_lb_per_gal: float
+    temperature_f: float
+    ph: float | None
+    appearance: str
+    note: str = ""
+    lab_analysis: Mapping[str, float] | None = None
+    lab_source: str = ""
+
+
+def at_reference(batch: Batch, reading: Reading) -> tuple[float, float]:
+    """The density at the temperature of the plan's window, and that temperature in °F.
+
+    Raises ``BadProblem`` outside the temperatures the published tables cover.
+    """
+    reference_f = batch.plan["density_window"].get("temperature_f", REFERENCE_F)
+    corrected = density_at_reference(
+        reading.density_lb_per_gal, reading.temperature_f, reference_f=reference_f
+    )
+    return corrected, reference_f
+
+
+def findings(batch: Batch, reading: Reading, density_at_reference_f: float) -> list[str]:
+    """One sentence for everything that lies outside the plan's windows; empty when inside."""
+    plan = batch.plan
+    found = [
+        *_outside("Density", density_at_reference_f, plan["density_window"], 2, " lb/gal"),
+        *_outside("pH", reading.ph, plan["ph_window"], 1, ""),
+    ]
+    if reading.appearance != QualityReading.Appearance.CLEAR:
+        label = QualityReading.Appearance(reading.appearance).label
+        found.append(f"Appearance: {label}.")
+    return [*found, *_lab_findings(batch, reading.lab_analysis or {})]
+
+
+def release_hindrances(batch: Batch) -> list[str]:
+    """Why only a formulator, with a reason, may release the batch; empty when nothing does.
+
+    A batch weighed from the printed ticket has no charges here and is checked on paper.
+    """
+    newest = batch.readings.order_by("-pk").first()
+    if newest is None and not batch.charges.exists():
+        return []
+    if newest is None:
+        return [NO_READING, *_deficient(batch)]
+    found = list(newest.findings)
+    if batch.charges.filter(taken_back__isnull=True, at__gt=newest.at).exists():
+        found.append(CHARGED_SINCE)
+    return [*found, *_deficient(batch)]
+
+
+def guarantee_name(key: str) -> str:
+    """``Soluble potash``; the slow-release share by its words."""
+    return "Slow-release share of nitrogen" if key == SLOW_RELEASE else NAMES.get(key, key)
+
+
+def _deficient(batch: Batch) -> list[str]:
+    made: AsMade | None = as_made(batch, batch_steps(batch))
+    if made is None:
+        return []
+    return [_shortfall(check) for check in made.guarantees if check.verdict is Verdict.DEFICIENT]
+
+
+def _shortfall(check: GuaranteeAsMade) -> str:
+    return (
+        f"{guarantee_name(check.key)} as made is {check.made_pct:.2f} %,"
+        f" guaranteed {check.guaranteed_pct:g} %: more below than the allowance."
+    )
+
+
+def _outside(
+    what: str, value: float | None, window: Mapping[str, Any], places: int, unit: str
+) -> Iterator[str]:
+    low, high = window["low"], window["high"]
+    if value is None:
+        return
+    if low is not None and value < low:
+        yield f"{what} {value:.{places}f}{unit} is below {low:.{places}f}{unit}."
+    if high is not None and value > high:
+        yield f"{what} {value:.{places}f}{unit} is above {high:.{places}f}{unit}."
+
+
+def _lab_findings(batch: Batch, lab: Mapping[str, float]) -> Iterator[str]:
+    minima, _ = promised(batch)
+    for key, least in minima.items():
+        if key not in lab:
+            continue
+        floor = least - (allowance_pct(key, least) or 0.0)
+        if lab[key] < floor:
+            yield (
+                f"{guarantee_name(key)} by the laboratory is {lab[key]:g} %,"
+                f" guaranteed {least:g} %: more below than the allowance."
+            )

@@ -1,0 +1,1 @@
+"""What the charging screen shows: steps against charges, what is in the tank, what may be done."""

@@ -1,0 +1,146 @@
+"""The weighings of a batch against what was charged: plan first, accepted additions after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_FLOOR, Decimal
+from enum import StrEnum
+from typing import Any, Final
+
+from formulas.engine_bridge import exact
+from orders.models import Batch, Charge
+
+#: A weight is on target within one scale step, or this share of the target if that is more.
+TOLERANCE_PCT: Final = Decimal("0.5")
+TOLERANCE_BASIS: Final = (
+    "one scale step, or 0.5 % of the weight if that is more (common practice, no source)"
+)
+ZERO: Final = Decimal(0)
+
+
+class Standing(StrEnum):
+    """How a weighing stands; the words stand beside the colour."""
+
+    WAITING = "waiting"
+    UNDER = "under"
+    ON_TARGET = "on_target"
+    OVER = "over"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One weighing. ``number`` counts from 1; masses in lb, whole scale steps.
+
+    ``figures`` is the frozen step of the plan or of the addition.
+    """
+
+    number: int
+    figures: dict[str, Any]
+    charges: tuple[Charge, ...]
+    why: str = ""
+
+    @property
+    def code(self) -> str:
+        code: str = self.figures["code"]
+        return code
+
+    @property
+    def name(self) -> str:
+        name: str = self.figures["name"]
+        return name
+
+    @property
+    def instruction(self) -> str:
+        text: str = self.figures["instruction"]
+        return text
+
+    @property
+    def is_addition(self) -> bool:
+        return bool(self.why)
+
+    @property
+    def is_water(self) -> bool:
+        return "water" in self.figures["traits"]
+
+    @property
+    def scale_step_lb(self) -> Decimal:
+        return exact(self.figures["scale_step_lb"])
+
+    @property
+    def target_lb(self) -> Decimal:
+        return exact(self.figures["weight_lb"])
+
+    @property
+    def charged_lb(self) -> Decimal:
+        return sum((charge.mass_lb for charge in self.charges), ZERO)
+
+    @property
+    def left_lb(self) -> Decimal:
+        """What is still to be weighed; nothing once the target is passed."""
+        return max(ZERO, self.target_lb - self.charged_lb)
+
+    @property
+    def off_lb(self) -> Decimal:
+        """Charged minus target."""
+        return self.charged_lb - self.target_lb
+
+    @property
+    def tolerance_lb(self) -> Decimal:
+        """Whole scale steps; see ``TOLERANCE_BASIS``."""
+        return tolerance_lb(self.target_lb, self.scale_step_lb)
+
+    @property
+    def standing(self) -> Standing:
+        if not self.charges:
+            return Standing.WAITING
+        if abs(self.off_lb) <= self.tolerance_lb:
+            return Standing.ON_TARGET
+        return Standing.OVER if self.off_lb > 0 else Standing.UNDER
+
+
+def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
+    """Pounds either side of a target that count as on target.
+
+    >>> str(tolerance_lb(Decimal(2450), Decimal(5))), str(tolerance_lb(Decimal(80), Decimal(1)))
+    ('10', '1')
+    """
+    steps = (target_lb * TOLERANCE_PCT / 100 / scale_step_lb).to_integral_value(ROUND_FLOOR)
+    return max(Decimal(1), steps) * scale_step_lb
+
+
+def batch_steps(batch: Batch) -> list[Step]:
+    """Every weighing of the batch with the charges that count, three queries."""
+    charges = counted_charges(batch)
+    planned = [(step, "") for step in batch.plan["steps"]]
+    added = [(row.step, row.why) for row in batch.additions.order_by("position")]
+    return [
+        Step(number, figures, tuple(c for c in charges if c.step == number), why)
+        for number, (figures, why) in enumerate([*planned, *added], start=1)
+    ]
+
+
+def counted_charges(batch: Batch) -> list[Charge]:
+    """The batch's charges in the order they were written, without those taken back."""
+    return list(batch.charges.filter(taken_back__isnull=True).select_related("lot", "stock"))
+
+
+def current_step(steps: Sequence[Step]) -> Step | None:
+    """The weighing to go on with: the last one begun if it is still under, else the next.
+
+    A step passed over while a later one was begun stays under; None when all are done.
+    """
+    begun = [step for step in steps if step.charges]
+    if begun and begun[-1].standing is Standing.UNDER:
+        return begun[-1]
+    return next((step for step in steps if not step.charges), None)
+
+
+def not_charged(steps: Iterable[Step]) -> list[Step]:
+    """Steps nothing has gone into the tank for."""
+    return [step for step in steps if not step.charges]
+
+
+def charged_lb(steps: Iterable[Step]) -> Decimal:
+    """What the tank's scale shows by the charges."""
+    return sum((step.charged_lb for step in steps), ZERO)

@@ -1,0 +1,90 @@
+"""A planned batch and lots to charge it from: the shortest road, for tests of the plant floor."""
+
+import uuid
+from decimal import Decimal
+
+from django.utils import timezone
+
+from formulas.models import BaseStock
+from orders.actions.batches import mark_made, plan_batches
+from orders.actions.charging import charge_lot
+from orders.actions.lot_quality import Certificate
+from orders.actions.quality import record_reading
+from orders.actions.stock import Delivery, receive_lot
+from orders.batch_quality import Reading
+from orders.charging_page.steps import batch_steps
+from orders.models import Batch, StockLot, Tank
+from tests.orders.plant_cases import make_shop, placed_order
+
+
+def new_key():
+    return uuid.uuid4().hex
+
+
+def planned_batch(rep, company, worker, *, quantity=2, **more) -> Batch:
+    """A batch of the half-slow blend in Tank 1; the shop must not exist yet."""
+    make_shop()
+    order = placed_order(rep, company, quantity=quantity, **more)
+    (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=worker)
+    return batch
+
+
+def received(code, by, mass_lb=50_000, **certificate) -> StockLot:
+    source = {"source": "CoA 1"} if certificate else {}
+    return receive_lot(
+        delivery=Delivery(
+            stock=BaseStock.objects.get(code=code),
+            mass_lb=Decimal(mass_lb),
+            received_on=timezone.localdate(),
+        ),
+        certificate=Certificate(**source, **certificate) if certificate else None,
+        acting_user=by,
+        key=new_key(),
+    )
+
+
+def lots_of(batch, by) -> dict[str, StockLot]:
+    """A plentiful lot of each stock of the plan but water, which comes from the main."""
+    return {step.code: received(step.code, by) for step in batch_steps(batch) if not step.is_water}
+
+
+def charge_all(batch, lots, by, *, off_lb=None) -> None:
+    """Everything of the plan to the pound; ``off_lb`` shifts stocks by their code."""
+    for step in batch_steps(batch):
+        if step.charges:
+            continue
+        charge_lot(
+            batch=batch,
+            step=step.number,
+            lot=lots.get(step.code),
+            mass_lb=step.target_lb + (off_lb or {}).get(step.code, 0),
+            key=new_key(),
+            acting_user=by,
+        )
+    batch.refresh_from_db()
+
+
+def reading_of(batch, **changed) -> Reading:
+    """A reading in the middle of the plan's windows, at their own temperature."""
+    window = batch.plan["density_window"]
+    figures = {
+        "density_lb_per_gal": (window["low"] + window["high"]) / 2,
+        "temperature_f": window["temperature_f"],
+        "ph": None,
+        "appearance": "clear",
+    }
+    return Reading(**(figures | changed))
+
+
+def charged_and_made(batch, by, **more) -> None:
+    charge_all(batch, lots_of(batch, by), by, **more)
+    mark_made(batch=batch, acting_user=by)
+    batch.refresh_from_db()
+
+
+def read_density(batch, by, **changed):
+    written = record_reading(
+        batch=batch, reading=reading_of(batch, **changed), key=new_key(), acting_user=by
+    )
+    batch.refresh_from_db()
+    return written

@@ -1,0 +1,168 @@
+"""Quality readings: inside the windows, or held until a formulator says why it may leave."""
+
+import pytest
+
+from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from orders.actions.batches import mark_made, plan_batches, release_batch
+from orders.actions.quality import adopt_density, record_reading
+from orders.batch_quality import release_hindrances
+from orders.models import MeasuredDensity, QualityReading, Tank
+from tests.orders.charging_cases import (
+    charged_and_made,
+    new_key,
+    planned_batch,
+    read_density,
+    reading_of,
+)
+from tests.orders.plant_cases import placed_order
+
+
+@pytest.fixture
+def planned(rep, company, plant_worker):
+    return planned_batch(rep, company, plant_worker)
+
+
+@pytest.fixture
+def batch(planned, plant_worker):
+    charged_and_made(planned, plant_worker)
+    return planned
+
+
+def test_a_reading_inside_its_windows_lets_the_plant_release(batch, plant_worker):
+    reading = read_density(batch, plant_worker)
+    assert reading.is_inside
+    assert batch.status == "made"
+    release_batch(batch=batch, acting_user=plant_worker)
+    assert batch.status == "released"
+
+
+def test_a_charged_batch_is_not_released_by_the_plant_without_a_reading(batch, plant_worker):
+    with pytest.raises(NotAllowed, match="No density has been read"):
+        release_batch(batch=batch, acting_user=plant_worker)
+    assert batch.status == "made"
+
+
+def test_a_reading_at_another_temperature_is_carried_to_the_window_s_own(batch, plant_worker):
+    """UAN 28: 10.76 lb/gal at 30 °F, 10.67 at 60, 10.58 at 90 (Virginia Coop. Ext. SPES-199)."""
+    batch.plan["density_window"] |= {"low": 10.665, "high": 10.675, "temperature_f": 60.0}
+    batch.save()
+    for density, at_f in ((10.76, 30.0), (10.58, 90.0)):
+        reading = read_density(batch, plant_worker, density_lb_per_gal=density, temperature_f=at_f)
+        assert reading.density_at_reference == pytest.approx(10.67, abs=0.003)
+        assert reading.is_inside
+    warm = read_density(batch, plant_worker, density_lb_per_gal=10.67, temperature_f=90.0)
+    assert "above" in warm.findings[0]
+
+
+@pytest.mark.parametrize(
+    ("changed", "word"),
+    [
+        ({"density_lb_per_gal": 9.5}, "Density 9.50 lb/gal is below"),
+        ({"density_lb_per_gal": 12.0}, "above"),
+        ({"appearance": "crystals"}, "crystals"),
+        ({"lab_analysis": {"N": 22.0}, "lab_source": "Lab report 7"}, "laboratory is 22 %"),
+    ],
+)
+def test_anything_outside_holds_the_batch(batch, plant_worker, changed, word):
+    reading = read_density(batch, plant_worker, **changed)
+    assert word in reading.findings[0]
+    assert batch.status == "held"
+    assert word in batch.events.last().why
+
+
+def test_the_ph_is_held_to_its_window_when_there_is_one(batch, plant_worker):
+    assert read_density(batch, plant_worker, ph=2.0).is_inside  # no window: recorded only
+    batch.plan["ph_window"] = {"low": 6.0, "high": 8.0, "basis": ""}
+    batch.save()
+    reading = read_density(batch, plant_worker, ph=8.4)
+    assert reading.findings == ["pH 8.4 is above 8.0."]
+
+
+def test_a_held_batch_is_released_only_by_a_formulator_with_a_reason(
+    batch, plant_worker, formulator
+):
+    read_density(batch, plant_worker, density_lb_per_gal=9.5)
+    with pytest.raises(NotAllowed):
+        release_batch(batch=batch, acting_user=plant_worker, why="looks fine")
+    with pytest.raises(BadInput):
+        release_batch(batch=batch, acting_user=formulator)
+    # A better second reading does not take the hold off either.
+    read_density(batch, plant_worker)
+    with pytest.raises(NotAllowed):
+        release_batch(batch=batch, acting_user=plant_worker)
+    release_batch(batch=batch, acting_user=formulator, why="Hydrometer was read wrongly.")
+    event = batch.events.last()
+    assert (event.to_status, event.why) == ("released", "Hydrometer was read wrongly.")
+
+
+def test_a_guarantee_missed_by_more_than_the_allowance_stands_in_the_way(planned, plant_worker):
+    charged_and_made(planned, plant_worker, off_lb={"WATER": 600})
+    read_density(planned, plant_worker)
+    assert "Total nitrogen" in release_hindrances(planned)[0]
+    with pytest.raises(NotAllowed):
+        release_batch(batch=planned, acting_user=plant_worker)
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"density_lb_per_gal": 0.0},
+        {"density_lb_per_gal": float("nan")},
+        {"temperature_f": 250.0},
+        {"ph": 20.0},
+        {"lab_analysis": {"N": 20.0}},
+        {"lab_analysis": {"unobtainium": 20.0}, "lab_source": "Lab"},
+        {"appearance": "splendid"},
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused(batch, plant_worker, changed):
+    with pytest.raises(BadInput):
+        read_density(batch, plant_worker, **changed)
+    assert not QualityReading.objects.exists()
+    assert batch.status == "made"
+
+
+def test_readings_wait_for_the_mix_and_end_with_the_release(planned, plant_worker):
+    with pytest.raises(IllegalMove):
+        read_density(planned, plant_worker)
+    charged_and_made(planned, plant_worker)
+    read_density(planned, plant_worker)
+    release_batch(batch=planned, acting_user=plant_worker)
+    with pytest.raises(IllegalMove):
+        read_density(planned, plant_worker)
+
+
+def test_the_same_reading_sent_twice_is_one(batch, plant_worker):
+    key = new_key()
+    for _ in range(2):
+        record_reading(batch=batch, reading=reading_of(batch), key=key, acting_user=plant_worker)
+    assert QualityReading.objects.count() == 1
+
+
+def test_a_released_density_is_adopted_once_and_centres_the_next_plan(
+    batch, plant_worker, formulator, rep, company
+):
+    window = batch.plan["density_window"]
+    read = window["high"] - 0.01
+    reading = read_density(batch, plant_worker, density_lb_per_gal=read)
+    with pytest.raises(IllegalMove):
+        adopt_density(reading=reading, key=new_key(), acting_user=formulator)
+    release_batch(batch=batch, acting_user=plant_worker)
+    with pytest.raises(NotAllowed):
+        adopt_density(reading=reading, key=new_key(), acting_user=plant_worker)
+    for _ in range(2):
+        adopt_density(reading=reading, key=new_key(), acting_user=formulator)
+    assert MeasuredDensity.objects.count() == 1
+    revision = batch.order_line.revision
+    order = placed_order(rep, company, quantity=2, revision=revision)
+    (later,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+    centre = (later.plan["density_window"]["low"] + later.plan["density_window"]["high"]) / 2
+    assert centre == pytest.approx(read, abs=0.006)
+    assert "measured" in later.plan["density_window"]["basis"]
+    assert revision.density_lb_per_gal != pytest.approx(read, abs=0.001)  # never edited
+
+
+def test_a_batch_weighed_from_the_printed_ticket_is_released_as_before(planned, plant_worker):
+    mark_made(batch=planned, acting_user=plant_worker)
+    release_batch(batch=planned, acting_user=plant_worker)
+    assert planned.status == "released"
