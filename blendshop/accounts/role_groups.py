@@ -19,6 +19,8 @@ BACK_OFFICE: Final = {
         "formulas.compatibilityrule": (*_EDIT, "delete"),
         "formulas.blend": _VIEW,
         "formulas.blendrevision": _VIEW,
+        "orders.plantspread": _EDIT,
+        "orders.stockspread": (*_EDIT, "delete"),
     },
     Role.OFFICE: {
         "accounts.company": _EDIT,
@@ -34,6 +36,8 @@ BACK_OFFICE: Final = {
         "orders.statefee": _EDIT,
         "orders.tank": _EDIT,
         "orders.truck": _EDIT,
+        "orders.plantspread": _EDIT,
+        "orders.stockspread": (*_EDIT, "delete"),
         "orders.quote": _VIEW,
         "orders.order": _VIEW,
         "orders.batch": _VIEW,

@@ -1,5 +1,5 @@
 """Back office of prices, plant, customers and, to look at only, the records."""
 
-from orders.admin import people, policy, records
+from orders.admin import people, policy, records, spreads
 
-__all__ = ["people", "policy", "records"]
+__all__ = ["people", "policy", "records", "spreads"]

@@ -1,3 +1,4 @@
+from orders.models.assay import PlantSpread, StockSpread
 from orders.models.batch import Batch, BatchEvent
 from orders.models.charging import (
     BatchClosing,
@@ -59,6 +60,7 @@ __all__ = [
     "Paper",
     "PlanAddition",
     "PlantProfile",
+    "PlantSpread",
     "PoundsField",
     "PricePolicy",
     "PriceTier",
@@ -72,6 +74,7 @@ __all__ = [
     "StockLot",
     "StockMovement",
     "StockReservation",
+    "StockSpread",
     "Tank",
     "TankRinse",
     "Truck",
