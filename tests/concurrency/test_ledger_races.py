@@ -47,6 +47,7 @@ def shared_database(lot: StockLot, tmp_path: Path, monkeypatch: pytest.MonkeyPat
         path = tmp_path / "plant.sqlite3"
         copy = sqlite3.connect(path)
         connection.connection.backup(copy)
+        copy.execute("PRAGMA journal_mode=WAL")  # as a plant's file is from its first day on
         copy.close()
         monkeypatch.setitem(connections.settings["default"], "NAME", str(path))
 
