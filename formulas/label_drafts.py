@@ -21,6 +21,7 @@ from formulas.engine.label_text import as_text
 from formulas.engine.metals import (
     BlendMetals,
     MetalCheck,
+    MetalRule,
     MetalVerdict,
     known_metals,
     screen_metals,
@@ -59,7 +60,7 @@ def label_draft(body: Any) -> dict[str, Any]:
     node.done()
     blend = _noted(refusals, lambda: known_metals(ppm)) or BlendMetals({}, {})
     draft = _noted(refusals, lambda: with_changes(draft_label(basis), changes))
-    guarantees = _guaranteed(draft) if draft else {}
+    guarantees = guaranteed(draft) if draft else {}
     loads = _noted(refusals, lambda: _yearly(guarantees, blend, yearly_lb))
     if draft is None or refusals.fields:
         raise refusals.error()
@@ -192,17 +193,27 @@ def _statement(statement: Statement | None) -> dict[str, str] | None:
     return None if statement is None else {"text": statement.text, "source": statement.source}
 
 
-def _guaranteed(draft: LabelDraft) -> dict[str, float]:
+def guaranteed(draft: LabelDraft) -> dict[str, float]:
+    """Guaranteed percent by key, without the lines that are parts of another."""
     return {line.key: float(line.pct) for line in draft.guarantees if line.parent is None}
 
 
-def _metals(guarantees: Mapping[str, float], blend: BlendMetals) -> list[dict[str, Any]]:
+def metal_checks(
+    guarantees: Mapping[str, float], blend: BlendMetals
+) -> tuple[tuple[MetalRule, MetalCheck], ...]:
     """The uniform rule for every metal; other rules where they set a limit."""
-    return [
-        {"rule": rule.code, **_metal(check, "ppm")}
+    return tuple(
+        (rule, check)
         for rule in metal_rules().values()
         for check in screen_metals(guarantees, blend, rule)
         if rule.code == UNIFORM or check.verdict is not MetalVerdict.NO_LIMIT
+    )
+
+
+def _metals(guarantees: Mapping[str, float], blend: BlendMetals) -> list[dict[str, Any]]:
+    return [
+        {"rule": rule.code, **_metal(check, "ppm")}
+        for rule, check in metal_checks(guarantees, blend)
     ]
 
 

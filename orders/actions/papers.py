@@ -16,8 +16,9 @@ from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, Role, require_role
 from orders.models import Batch, Paper, Quote
 from orders.papers.batch_ticket_pdf import render_batch_ticket
-from orders.papers.gather import batch_ticket_view, label_draft_view, quote_view
+from orders.papers.gather import batch_ticket_view, quote_view
 from orders.papers.label_draft_pdf import render_label_draft
+from orders.papers.label_view import label_draft_view
 from orders.papers.quote_pdf import render_quote
 from orders.papers.snapshot import Snapshot
 from orders.papers.view_models import BatchTicketView, LabelDraftView, QuoteView

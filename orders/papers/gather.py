@@ -7,22 +7,18 @@ plant's own name block is today's, so that a paper issued anew carries the right
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
 from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
-from formulas.engine import guarantee
-from formulas.engine.composition import NITROGEN_FORMS, SLOW_FORMS, with_total_n
-from formulas.engine.label_rules import LABELS, Kind
+from formulas.engine.composition import NITROGEN_FORMS, with_total_n
 from orders.models import Batch, PlantProfile, Quote, QuoteLine
-from orders.papers import label_texts
 from orders.papers import view_models as paper
 from orders.price_bridge import from_json
 
-_FOOTNOTE: Final = "*"
 #: That two stocks go well together needs no paper; the batch's page says it.
 _ON_THE_PAGE_ONLY: Final = frozenset({"compatible"})
 #: Findings that a customer reads on a quote; estimates and stock-keeping stay in the house.
@@ -37,7 +33,7 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
     plant = PlantProfile.load()
     lines = list(quote.lines.select_related("revision__blend", "package"))
     return paper.QuoteView(
-        plant=_plant(plant),
+        plant=plant_block(plant),
         number=quote.number,
         quoted_on=timezone.localdate(quote.sent_at or quote.created_at),
         valid_until=quote.valid_until,
@@ -100,7 +96,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
     plan = batch.plan
     density, ph = plan["density_window"], plan["ph_window"]
     return paper.BatchTicketView(
-        plant=_plant(PlantProfile.load()),
+        plant=plant_block(PlantProfile.load()),
         number=batch.number,
         page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
         planned_on=timezone.localdate(batch.created_at),
@@ -109,7 +105,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
         grade=plan["grade"],
         customer_name=plan["customer_name"],
         order_number=plan["order_number"],
-        package_name=_package_name(plan),
+        package_name=package_name(plan),
         package_count=1 if plan["package"]["is_bulk"] else plan["quantity"],
         tank_name=plan["tank"]["name"],
         target_volume_gal=plan["volume_gal"],
@@ -155,98 +151,13 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
     )
 
 
-# ---------------------------------------------------------------------------- label draft
-
-
-def label_draft_view(batch: Batch) -> paper.LabelDraftView:
-    """The label draft of one package of the load (in bulk: of the whole load), from its plan."""
-    plan = batch.plan
-    profile = PlantProfile.load()
-    plant = _plant(profile)
-    packages = 1 if plan["package"]["is_bulk"] else plan["quantity"]
-    draft = guarantee.propose(
-        _forms_only(plan["analysis"]),
-        kind=Kind.SPECIALTY,
-        sources=list(_sources(plan)),
-        density_lb_per_gal=plan["density_lb_per_gal"],
-        volume_gal=plan["volume_gal"] / packages,
-    )
-    texts = (
-        *label_texts.directions(
-            plan["analysis"], plan["density_lb_per_gal"], plan["n_rate_lb_per_1000sqft"]
-        ),
-        *label_texts.cautions(plan["analysis"]),
-    )
-    how = texts[: 1 + len(label_texts.DIRECTIONS)]
-    slow = draft.slow_release_statement
-    return paper.LabelDraftView(
-        plant=plant,
-        number=batch.number,
-        drafted_on=timezone.localdate(batch.created_at),
-        product_name=plan["product_name"],
-        grade=draft.grade,
-        guarantees=tuple(
-            _guarantee(line, has_footnote=slow is not None) for line in draft.guarantees
-        ),
-        derived_from=draft.derived_from,
-        guarantor=paper.Party(plant.name, plant.address_lines),
-        net_mass_lb=draft.net.lb,
-        net_mass_kg=draft.net.kg,
-        net_volume_gal=draft.net.gal,
-        net_volume_l=draft.net.L,
-        density_lb_per_gal=plan["density_lb_per_gal"],
-        density_temperature_f=plan["density_window"]["temperature_f"],
-        slow_release_statement=f"{_FOOTNOTE}{slow}." if slow else "",
-        other_ingredients=tuple(
-            paper.OtherIngredient(item.label, item.pct) for item in draft.other_ingredients
-        ),
-        lot=batch.number,
-        purchaser=paper.Party(plan["customer_name"], tuple(plan["ship_to_lines"])),
-        directions=tuple(text.text for text in how),
-        cautions=tuple(text.text for text in texts[len(how) :]),
-        not_claimed=tuple(
-            paper.NotClaimed(LABELS.get(item.key, "Slow release"), item.pct, item.rule, item.source)
-            for item in draft.not_claimed
-        ),
-        review_notes=(
-            *(f"{caution.message} Source: {caution.source}." for caution in draft.cautions),
-            f"Net contents are of one package; this load fills {packages}: {_package_name(plan)}.",
-            *(f"“{_opening(text.text)}”: {text.source}." for text in texts),
-        ),
-    )
-
-
-def _guarantee(line: guarantee.Guarantee, *, has_footnote: bool) -> paper.GuaranteeLine:
-    mark = _FOOTNOTE if has_footnote and line.key in SLOW_FORMS else ""
-    return paper.GuaranteeLine(line.key, line.label, line.pct, line.parent or "", mark)
-
-
-def _sources(plan: Mapping[str, Any]) -> Iterator[guarantee.LabelSource]:
-    """What each stock of the frozen recipe is derived from, and what it brings into the blend."""
-    for step in plan["steps"]:
-        names = [name.strip() for name in step["derived_from"].split(",") if name.strip()]
-        supplies = {key: pct * step["pct"] / 100 for key, pct in step["analysis"].items()}
-        for name in names:
-            yield guarantee.LabelSource(name, supplies, share_pct=step["pct"] / len(names))
-
-
 def in_label_order(analysis: Mapping[str, float]) -> dict[str, float]:
     """A stored analysis as a label lists it; PostgreSQL keeps JSON keys in an order of its own."""
     return {key: analysis[key] for key in with_total_n(analysis) if key in analysis}
 
 
-def _forms_only(analysis: Mapping[str, float]) -> dict[str, float]:
-    """The analysis without the total, which follows from the nitrogen forms."""
-    return {key: pct for key, pct in analysis.items() if key != "N"}
-
-
-def _opening(text: str) -> str:
-    """The first words of a sentence, to point at it."""
-    words = text.split()
-    return " ".join(words[:5]).rstrip(".,:;") + ("…" if len(words) > 5 else "")
-
-
-def _package_name(plan: Mapping[str, Any]) -> str:
+def package_name(plan: Mapping[str, Any]) -> str:
+    """What the load is filled into, in the number it is."""
     package, quantity = plan["package"], plan["quantity"]
     if package["is_bulk"]:
         return f"{package['name']}, {quantity} gal"
@@ -254,7 +165,8 @@ def _package_name(plan: Mapping[str, Any]) -> str:
     return name
 
 
-def _plant(profile: PlantProfile) -> paper.Plant:
+def plant_block(profile: PlantProfile) -> paper.Plant:
+    """The plant's name block of today."""
     return paper.Plant(
         name=profile.name,
         address_lines=tuple(p.strip() for p in profile.address.split(",") if p.strip()),

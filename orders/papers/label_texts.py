@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import content_pct
+from formulas.engine.label_rules import WARNINGS
 from formulas.engine.units import FL_OZ_PER_GAL, product_gal_per_lb
 
 FROM_MEMORY: Final = "from memory, unverified"
@@ -86,6 +88,47 @@ PHOSPHATE: Final = StandingText(
     " or for repair.",
     "Md. Code Ag. 8-803.5; Minn. Stat. 18C.60; N.Y. ECL 17-2103; RCW 15.54.500",
 )
+#: Open points of a draft that only a person can settle.
+STATED_AT_F: Final = 68.0
+OTHER_TEMPERATURE: Final = (
+    "The density does not stand at 68 °F, at which Oregon asks for it on bulk liquids. Source:"
+    " ORS 633.321(1)(e)."
+)
+ABBREVIATION: Final = (
+    "A source is named by an abbreviation (such as EDTA); Oregon allows none. Source:"
+    " ORS 633.321(1)(g)."
+)
+PURPOSE: Final = (
+    "The purpose statement below the beneficial substances is the registrant's to write and to"
+    " prove. Heading and block: Mont. Admin. R. 4.12.604(1)(f); some states want the heading of"
+    " the older practice, or no claim at all (from memory, unverified)."
+)
+FULVIC: Final = "Several states refuse a fulvic acid claim (from memory, unverified)."
+YEARLY_METALS: Final = (
+    "Washington limits metals by yearly addition at the label's largest rate (WAC 16-200-7064);"
+    " not assessed here, because the draft knows no yearly rate."
+)
+#: Warnings by guarantee: the sentence stands on the label from the content on at which the first
+#: of the states read asks for one (``label_rules.WARNINGS``); the state's own wording decides.
+BORON: Final = StandingText(
+    "This fertilizer contains boron, which may injure some plants: follow the directions and do"
+    " not exceed the rate.",
+    "after WAC 16-200-711 and 355 IAC 2-1-5",
+)
+MOLYBDENUM: Final = StandingText(
+    "CAUTION: use only where plants respond to molybdenum. Plants high in molybdenum are toxic to"
+    " grazing animals.",
+    "after WAC 16-200-711",
+)
+_WARNING_TEXTS: Final[Mapping[str, StandingText]] = {"B": BORON, "Mo": MOLYBDENUM}
+
+
+def warnings(guarantees: Mapping[str, Decimal]) -> tuple[StandingText, ...]:
+    """The warnings that guarantees (percent by key) call for, once each."""
+    called = dict.fromkeys(
+        key for key, pct in guarantees.items() for rule in WARNINGS if rule.applies(key, pct)
+    )
+    return tuple(_WARNING_TEXTS[key] for key in called if key in _WARNING_TEXTS)
 
 
 def directions(

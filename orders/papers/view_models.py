@@ -259,8 +259,43 @@ class NotClaimed(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class MetalLine(Snapshot):
+    """One metal against the limit that follows from the guarantees; ``verdict`` in words."""
+
+    label: str
+    found_ppm: float | None
+    limit_ppm: float | None
+    verdict: str
+    rule: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LabelChangeLine(Snapshot):
+    """What a person changed on the label, when and why; ``change`` says it in words."""
+
+    label: str
+    change: str
+    who: str
+    on: dt.date
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class DutyLine(Snapshot):
+    """What the law of the ship-to asks of this label; for the reviewer to tick off."""
+
+    topic: str
+    text: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class LabelDraftView(Snapshot):
-    """A label-analysis draft. ``guarantees`` come in printed order, children after parents."""
+    """A label-analysis draft. ``guarantees`` come in printed order, children after parents.
+
+    Everything up to ``cautions`` is printed on the label; the rest is for the reviewer.
+    """
 
     plant: Plant
     number: str
@@ -281,10 +316,17 @@ class LabelDraftView(Snapshot):
     lot: str = ""
     purchaser: Party | None = None
     delivered_on: dt.date | None = None
+    page_url: str = ""  # the batch's own page, as QR code
+    stabilized_nitrogen_statement: str = ""
+    metals_statement: str = ""
+    purpose_statement: str = ""  # of the other ingredients; empty: to be written by hand
     directions: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     not_claimed: tuple[NotClaimed, ...] = ()
     review_notes: tuple[str, ...] = ()
+    changes: tuple[LabelChangeLine, ...] = ()
+    duties: tuple[DutyLine, ...] = ()
+    metals: tuple[MetalLine, ...] = ()
 
     def __post_init__(self) -> None:
         seen: set[str] = set()

@@ -19,8 +19,9 @@ from orders.actions.papers import (
     issue_quote_paper,
 )
 from orders.models import Package, Paper, PlantProfile, Tank
-from orders.papers.gather import batch_ticket_view, in_label_order, label_draft_view
+from orders.papers.gather import batch_ticket_view, in_label_order
 from orders.papers.label_texts import CAUTIONS, cautions
+from orders.papers.label_view import label_draft_view
 from tests.factories import CompatibilityRuleFactory, TraitFactory
 from tests.orders.plant_cases import accepted_order, make_shop, placed_order
 

@@ -1,0 +1,250 @@
+"""The label of a batch as its papers print it, in all layouts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any, Final
+
+from django.conf import settings
+from django.urls import reverse
+from django.utils import timezone
+
+from formulas.engine import guarantee
+from formulas.engine.composition import SLOW_FORMS
+from formulas.engine.label_rules import LABELS, PRIMARY
+from formulas.engine.metals import METALS, MetalVerdict
+from formulas.engine.printed_figures import text, trimmed
+from orders.batch_label import BatchLabel, batch_label, delivered_on
+from orders.models import Batch, LabelChange, PlantProfile
+from orders.papers import label_texts
+from orders.papers import view_models as paper
+from orders.papers.gather import package_name, plant_block
+
+_FOOTNOTE: Final = "*"
+_INHIBITORS: Final = frozenset({"NBPT", "DCD"})
+VERDICTS: Final[dict[MetalVerdict, str]] = {
+    MetalVerdict.WITHIN: "within the limit",
+    MetalVerdict.ABOVE: "ABOVE the limit",
+    MetalVerdict.NOT_ASSESSED: "NOT ASSESSED",
+    MetalVerdict.NO_LIMIT: "no limit here",
+    MetalVerdict.EXEMPT: "a nutrient here",
+}
+_SLOW_CLAIM_NAME: Final = "Slow release"
+
+
+def label_draft_view(batch: Batch) -> paper.LabelDraftView:
+    """The label draft of one package of the load (in bulk: of the whole load), from its plan."""
+    plan, label = batch.plan, batch_label(batch)
+    draft = label.draft
+    plant = plant_block(PlantProfile.load())
+    how, cautions = _directions(plan), _cautions(label, plan)
+    slow, stabilized = draft.slow_release_statement, draft.stabilized_nitrogen_statement
+    return paper.LabelDraftView(
+        plant=plant,
+        number=batch.number,
+        drafted_on=timezone.localdate(batch.created_at),
+        product_name=plan["product_name"],
+        grade=draft.grade if _has_primary(draft) else "",
+        guarantees=tuple(
+            _guarantee(line, has_footnote=slow is not None) for line in draft.guarantees
+        ),
+        derived_from=draft.derived_from,
+        guarantor=paper.Party(plant.name, plant.address_lines),
+        net_mass_lb=draft.net.lb,
+        net_mass_kg=draft.net.kg,
+        net_volume_gal=draft.net.gal,
+        net_volume_l=draft.net.L,
+        density_lb_per_gal=plan["density_lb_per_gal"],
+        density_temperature_f=plan["density_window"]["temperature_f"],
+        slow_release_statement=f"{_FOOTNOTE}{slow}." if slow else "",
+        other_ingredients=tuple(
+            paper.OtherIngredient(item.label, item.pct, _origin(item))
+            for item in draft.other_ingredients
+        ),
+        lot=batch.number,
+        purchaser=paper.Party(plan["customer_name"], tuple(plan["ship_to_lines"])),
+        delivered_on=delivered_on(batch),
+        page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
+        stabilized_nitrogen_statement=stabilized.text if stabilized else "",
+        metals_statement=f"{draft.metals_statement.text}." if draft.metals_statement else "",
+        purpose_statement=_purpose(draft),
+        directions=tuple(sentence.text for sentence in how),
+        cautions=tuple(sentence.text for sentence in cautions),
+        not_claimed=tuple(
+            paper.NotClaimed(
+                LABELS.get(item.key, _SLOW_CLAIM_NAME), item.pct, item.rule, item.source
+            )
+            for item in draft.not_claimed
+        ),
+        review_notes=tuple(_review_notes(label, plan, (*how, *cautions))),
+        changes=tuple(_changes(label)),
+        duties=tuple(
+            paper.DutyLine(
+                item.topic,
+                item.text,
+                item.citation if item.is_verified else f"{item.citation}; unverified",
+            )
+            for item in label.to_check
+        ),
+        metals=tuple(metal_lines(label)),
+    )
+
+
+def metal_lines(label: BatchLabel) -> Iterator[paper.MetalLine]:
+    """Every metal with its verdict in words."""
+    for rule, check in label.metals:
+        verified = "" if check.verified else "; from memory, unverified"
+        note = f"{check.note}{verified}" if check.note else ""
+        yield paper.MetalLine(
+            label=f"{check.name} ({check.metal})",
+            found_ppm=check.found,
+            limit_ppm=check.limit,
+            verdict=VERDICTS[check.verdict],
+            rule=rule.name,
+            note=note,
+        )
+
+
+def grade_note(label: BatchLabel) -> str:
+    """Which grade rule was applied, and where it stands."""
+    rule = label.rule
+    if not label.has_state_rule:
+        opening = f"No grade rule of {label.state} was read; {rule.name.lower()} was applied"
+    else:
+        opening = f"Grade by the rule of {rule.name}"
+    note = f" {rule.note}" if rule.note else ""
+    return f"{opening}, as a specialty (lawn) fertilizer. Source: {rule.source}.{note}"
+
+
+def change_words(change: LabelChange) -> str:
+    """A change in words: ``0.12% lowered to 0.1%``."""
+    if change.action == LabelChange.Action.RESTORE:
+        return f"put back to {_percent(change.to_pct)}"
+    if change.to_pct is None:
+        return f"{_percent(change.from_pct)} left out"
+    return f"{_percent(change.from_pct)} lowered to {_percent(change.to_pct)}"
+
+
+def _percent(pct: Decimal | None) -> str:
+    return "no line" if pct is None else f"{text(trimmed(pct))}%"
+
+
+def _has_primary(draft: guarantee.LabelDraft) -> bool:
+    """Without N, phosphate and potash there is no grade to print (Mont. Admin. R. 4.12.604)."""
+    return any(line.key in PRIMARY for line in draft.guarantees)
+
+
+def _guarantee(line: guarantee.Guarantee, *, has_footnote: bool) -> paper.GuaranteeLine:
+    mark = _FOOTNOTE if has_footnote and line.key in SLOW_FORMS else ""
+    return paper.GuaranteeLine(line.key, line.label, line.pct, line.parent or "", mark)
+
+
+def _origin(item: guarantee.OtherIngredient) -> str:
+    """Sources that say more than the ingredient's own name does."""
+    named = item.label.casefold()
+    return ", ".join(source for source in item.sources if source.casefold() not in named)
+
+
+def _purpose(draft: guarantee.LabelDraft) -> str:
+    """Known for inhibitors only; the purpose of anything else is a claim its registrant makes."""
+    statement = draft.stabilized_nitrogen_statement
+    keys = {item.key for item in draft.other_ingredients}
+    return (
+        "inhibitors of nitrogen loss, as stated above" if statement and keys <= _INHIBITORS else ""
+    )
+
+
+def _directions(plan: dict[str, Any]) -> tuple[label_texts.StandingText, ...]:
+    return label_texts.directions(
+        plan["analysis"], plan["density_lb_per_gal"], plan["n_rate_lb_per_1000sqft"]
+    )
+
+
+def _cautions(label: BatchLabel, plan: dict[str, Any]) -> tuple[label_texts.StandingText, ...]:
+    """Prescribed sentences and warnings first, then the standing cautions."""
+    prescribed = (
+        label_texts.StandingText(item.text, f"prescribed: {item.citation}")
+        for item in label.to_check
+        if item.is_sentence
+    )
+    guaranteed = {line.key: line.pct for line in label.draft.guarantees}
+    return (
+        *prescribed,
+        *label_texts.warnings(guaranteed),
+        *label_texts.cautions(plan["analysis"]),
+    )
+
+
+def _changes(label: BatchLabel) -> Iterator[paper.LabelChangeLine]:
+    for change in label.changes:
+        yield paper.LabelChangeLine(
+            label=change.label,
+            change=change_words(change),
+            who=change.who,
+            on=timezone.localdate(change.at),
+            why=change.why,
+        )
+
+
+def _review_notes(
+    label: BatchLabel, plan: dict[str, Any], texts: tuple[label_texts.StandingText, ...]
+) -> Iterator[str]:
+    yield from label.packs.notes
+    if _has_primary(label.draft):
+        yield grade_note(label)
+    for finding in (*label.draft.cautions, *label.draft.notes):
+        yield f"{finding.message} Source: {finding.source}."
+    yield from _open_points(label, plan)
+    for statement in (label.draft.stabilized_nitrogen_statement, label.draft.metals_statement):
+        if statement is not None:
+            yield f"“{_opening(statement.text)}”: {statement.source}."
+    asked = {change.key for change in label.draft.asked}
+    for entry in label.draft.changes:
+        if entry.key not in asked:
+            to = "left out" if entry.to_pct is None else f"now {_percent(entry.to_pct)}"
+            yield f"{entry.label} ({_percent(entry.from_pct)}) {to}: {entry.reason}."
+    yield (
+        f"Net contents are of one package; this load fills {label.packages}: {package_name(plan)}."
+    )
+    yield "Spanish words on this label are our own translation; have them read."
+    yield from _metal_sources(plan)
+    for sentence in texts:
+        yield f"“{_opening(sentence.text)}”: {sentence.source}."
+
+
+def _open_points(label: BatchLabel, plan: dict[str, Any]) -> Iterator[str]:
+    """What only a person can settle."""
+    if plan["density_window"]["temperature_f"] != label_texts.STATED_AT_F:
+        yield label_texts.OTHER_TEMPERATURE
+    if any(_is_abbreviated(term) for term in label.draft.derived_from):
+        yield label_texts.ABBREVIATION
+    if label.draft.other_ingredients:
+        yield label_texts.PURPOSE
+    if any(item.key == "fulvic_acid" for item in label.draft.other_ingredients):
+        yield label_texts.FULVIC
+    if label.state == "WA":
+        yield label_texts.YEARLY_METALS
+
+
+def _is_abbreviated(term: str) -> bool:
+    return any(word.isupper() and len(word) > 1 for word in term.split())
+
+
+def _metal_sources(plan: dict[str, Any]) -> Iterator[str]:
+    """Where the figures of each stock stand, one sentence a stock and certificate."""
+    for step in plan["steps"]:
+        by_source: dict[str, list[str]] = {}
+        for metal in METALS:
+            figure = step["metals"].get(metal)
+            if figure is not None:
+                dated = f", analysed {figure['measured_on']}" if figure["measured_on"] else ""
+                by_source.setdefault(f"{figure['source']}{dated}", []).append(metal)
+        for source, metals in by_source.items():
+            yield f"Metals of {step['name']} ({', '.join(metals)}): {source}."
+
+
+def _opening(sentence: str) -> str:
+    """The first words of a sentence, to point at it."""
+    words = sentence.split()
+    return " ".join(words[:5]).rstrip(".,:;") + ("…" if len(words) > 5 else "")
