@@ -2,8 +2,10 @@
 
 Request and answer are plain JSON values. Beside the keys of the contract a request may hold
 ``recipe`` (``[{"code", "pct"}]``: fixed shares of named stocks; complete and without any wish it
-is only evaluated, otherwise the rest is solved around it) and ``rules`` (compatibility rules
-instead of the catalogue's). With ``stocks`` in the request the database is not read.
+is only evaluated, otherwise the rest is solved around it), ``rules`` (compatibility rules
+instead of the catalogue's) and ``margin`` (``margin_request``: minima hold in the batch as made,
+with a chance; the answer then says how under ``margin``). With ``stocks`` in the request the
+database is not read.
 """
 
 from __future__ import annotations
@@ -11,19 +13,21 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
 
 from blendshop.errors import DomainError
 from formulas.engine.curve import slow_release_curve
 from formulas.engine.evaluate import evaluate
+from formulas.engine.margin import MarginOutOfReach, MarginSolved, raised
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
 from formulas.engine.solve import solve
 from formulas.engine_bridge import Catalogue, load_catalogue, unit_cost
 from formulas.formulation_answer import PLACES, answer_of
 from formulas.formulation_request import Asked, needs_catalogue, read_request
+from formulas.margin_answer import margin_answer, solved_with_margin
 from formulas.spray_sheet import spray_sheet
 
 __all__ = [
@@ -65,15 +69,28 @@ def formulate(body: Any, *, catalogue: Catalogue | None) -> Formulation:
     only if it does (see ``catalogue_for``).
     """
     asked = read_request(body, catalogue)
+    extra: dict[str, Any] = {}
     with _trusted():
-        result = _result(asked)
+        if asked.margin is None:
+            result = _result(asked)
+        else:
+            found = solved_with_margin(asked.problem, asked.margin)
+            extra, result = {"margin": margin_answer(found, asked.margin)}, found.answer
+            asked = replace(asked, problem=_answered(asked.problem, found))
     return Formulation(
         status=SOLVED if isinstance(result, Solved) else OUT_OF_REACH,
         problem=asked.problem,
         result=result,
-        answer=answer_of(asked, result),
+        answer=answer_of(asked, result) | extra,
         catalogue=asked.catalogue,
     )
+
+
+def _answered(problem: BlendProblem, found: MarginSolved | MarginOutOfReach) -> BlendProblem:
+    """The problem that a margin's answer speaks of: its minima are the aims."""
+    if isinstance(found, MarginSolved):
+        return raised(problem, {item.key: item.aim_pct for item in found.guarantees})
+    return problem if found.without_margin is None else raised(problem, found.aims_pct)
 
 
 @contextmanager

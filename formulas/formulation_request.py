@@ -11,6 +11,7 @@ from formulas.engine import problem as engine
 from formulas.engine.result import Share
 from formulas.engine.validate import SUM_TOLERANCE_PCT, validate
 from formulas.engine_bridge import Catalogue, cost_as_float, shipped_rules
+from formulas.margin_request import MarginAsked, read_margin
 from formulas.request_reading import Node, Refusals
 
 _GIVEN: Final = "given in the request"
@@ -23,6 +24,7 @@ _WISH_KEYS: Final = (
     "smallest_charge_pct",
     "most_stocks",
     "objective",
+    "margin",
 )
 _NOTHING_ASKED: Final[tuple[Any, ...]] = (None, [], {}, 0, "cheapest")
 
@@ -39,6 +41,7 @@ class Asked:
     catalogue: Catalogue
     recipe: tuple[Share, ...] | None
     own_limits: int
+    margin: MarginAsked | None = None
 
 
 def needs_catalogue(body: Any) -> bool:
@@ -67,6 +70,7 @@ def read_request(body: Any, catalogue: Catalogue | None) -> Asked:
         strongest=_objective(node),
         fill=_fill(node),
     )
+    margin = read_margin(node)
     evaluated = recipe and all(node.values.get(key) in _NOTHING_ASKED for key in _WISH_KEYS)
     node.done()
     _check_recipe(recipe, problem, refusals, must_be_whole=bool(evaluated))
@@ -76,7 +80,7 @@ def read_request(body: Any, catalogue: Catalogue | None) -> Asked:
     _add_engine_refusals(problem, offered, len(own_limits), refusals)
     if refusals.fields:
         raise refusals.error()
-    return Asked(problem, offered, recipe if evaluated else None, len(own_limits))
+    return Asked(problem, offered, recipe if evaluated else None, len(own_limits), margin)
 
 
 def _add_engine_refusals(

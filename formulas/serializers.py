@@ -96,6 +96,54 @@ class ObjectiveField(serializers.JSONField):
     """``"cheapest"`` or ``{"strongest": nutrient}``."""
 
 
+class AssaySpreadShape(Shape):
+    strength_rsd_pct = serializers.FloatField(
+        required=False, help_text="Moves all contents of a stock together, percent of each."
+    )
+    content_rsd_pct = serializers.DictField(
+        child=serializers.FloatField(), required=False, help_text="Moves one content alone."
+    )
+
+
+class ScaleSpreadShape(Shape):
+    absolute_lb = serializers.FloatField(required=False)
+    relative_pct = serializers.FloatField(required=False)
+
+
+class MarginRequestShape(Shape):
+    chance = serializers.FloatField(
+        help_text="Largest chance, a fraction up to 0.5, that a batch misses a guarantee."
+    )
+    usual_assay = AssaySpreadShape(required=False)
+    assay = serializers.DictField(
+        child=AssaySpreadShape(), required=False, help_text="By stock code."
+    )
+    scale = ScaleSpreadShape(required=False)
+
+
+class GuaranteeMarginShape(Shape):
+    key = serializers.CharField()
+    guarantee_pct = serializers.FloatField()
+    aim_pct = serializers.FloatField()
+    expected_pct = serializers.FloatField()
+    sigma_pct = serializers.FloatField()
+    allowance_pct = serializers.FloatField(allow_null=True)
+    chance_below_guarantee = serializers.FloatField()
+    chance_deficient = serializers.FloatField(
+        help_text="Of a batch below the guarantee less its allowance."
+    )
+
+
+class MarginAnswerShape(Shape):
+    chance = serializers.FloatField()
+    standard_deviations = serializers.FloatField(required=False)
+    guarantees = GuaranteeMarginShape(many=True)
+    cost_per_lb = serializers.CharField(required=False)
+    is_tight = serializers.BooleanField(required=False)
+    aims_pct = serializers.DictField(child=serializers.FloatField(), required=False)
+    reachable_without = serializers.BooleanField(required=False)
+
+
 class FormulationRequestShape(Shape):
     stocks = StockShape(
         many=True, required=False, help_text="Replace the catalogue; nothing is then read from it."
@@ -114,6 +162,9 @@ class FormulationRequestShape(Shape):
     most_stocks = serializers.IntegerField(required=False, min_value=1)
     objective = ObjectiveField(required=False)
     fill = FillShape(required=False, help_text="A volume or a mass; default 1 gal.")
+    margin = MarginRequestShape(
+        required=False, help_text="Minima are guarantees that hold in the batch as made."
+    )
 
 
 class RecipeLineShape(Shape):
@@ -186,6 +237,7 @@ class FormulationAnswerShape(BlendShape):
     sensitivity = SensitivityShape(many=True)
     left_out = LeftOutShape(many=True)
     out_of_reach = OutOfReachShape(required=False)
+    margin = MarginAnswerShape(required=False)
 
 
 class SpraySheetRequestShape(Shape):

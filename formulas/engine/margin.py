@@ -224,8 +224,8 @@ def _held_pct(answer: Solved, key: str) -> float:
     return answer.blend.analysis.get(key, 0.0)
 
 
-def _raised(problem: BlendProblem, aims: Mapping[str, float]) -> BlendProblem:
-    """The problem with its minima raised to the aims."""
+def raised(problem: BlendProblem, aims: Mapping[str, float]) -> BlendProblem:
+    """The problem with its minima raised to the aims, percent by key as in ``MarginOutOfReach``."""
     wishes = tuple(
         replace(wish, min_pct=aims[wish.nutrient]) if _is_guarantee(wish) else wish
         for wish in problem.wishes
@@ -240,14 +240,14 @@ def _aimed(problem: BlendProblem, aims: Mapping[str, float]) -> Solved | OutOfRe
     """The best blend at the aims; without reasons where there is none."""
     if crossed := tuple(_crossed(problem, aims)):
         return OutOfReach(conflict=crossed, reach=(), alternatives=())
-    return solve(_raised(problem, aims), explain=False)
+    return solve(raised(problem, aims), explain=False)
 
 
 def _explained(problem: BlendProblem, aims: Mapping[str, float], answer: OutOfReach) -> OutOfReach:
     """Why the aims are out of reach; an aim above its own maximum has said so already."""
     if answer.conflict:
         return answer
-    explained = solve(_raised(problem, aims))
+    explained = solve(raised(problem, aims))
     return explained if isinstance(explained, OutOfReach) else answer
 
 

@@ -74,7 +74,12 @@ def test_a_spray_sheet_answers_like_the_command_and_as_described(
 
 def test_the_description_lists_every_key_that_is_answered(schema: dict[str, Any]) -> None:
     shapes = schema["components"]["schemas"]
-    found = formulate(out_of_reach(), catalogue=None).answer
+    margin = {"chance": 0.01, "usual_assay": {"strength_rsd_pct": 1.0}}
+    found = formulate(out_of_reach() | {"margin": margin}, catalogue=None).answer
+    held = formulate(wish(margin=margin), catalogue=None).answer["margin"]
+    assert set(found["margin"]) | set(held) == set(shapes["MarginAnswerShape"]["properties"])
+    guarantee = held["guarantees"][0]
+    assert set(guarantee) == set(shapes["GuaranteeMarginShape"]["properties"])
     assert set(found) == set(shapes["FormulationAnswerShape"]["properties"])
     assert set(found["out_of_reach"]) == set(shapes["OutOfReachShape"]["properties"])
     alternative = found["out_of_reach"]["alternatives"][0]
