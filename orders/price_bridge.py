@@ -8,7 +8,7 @@ What the office has not set yet is a ``BadInput`` whose sentence says where to s
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
@@ -94,6 +94,27 @@ def price_breaks(
     """The line at the asked quantity, at every quantity break and at twice the last one."""
     terms = terms_for(company=company, ship_to=ship_to, today=today)
     return _breaks(line, terms, _tank_capacity())
+
+
+def price_each(
+    lines: Sequence[PricedRequest],
+    *,
+    company: Company | None,
+    ship_to: ShipTo | None,
+    today: date,
+) -> Iterator[PriceBreakdown | BadInput]:
+    """Each line as an order of its own, the tables read once for all.
+
+    A line that cannot be priced yields why, so that one does not take the others along. BadInput
+    is raised when the office has not set what every price needs.
+    """
+    terms = terms_for(company=company, ship_to=ship_to, today=today)
+    capacity = _tank_capacity()
+    for line in lines:
+        try:
+            yield _price([line], terms, capacity).lines[0]
+        except BadInput as bad:
+            yield bad
 
 
 def price_with_breaks(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -47,16 +48,17 @@ def price_curve(formulation: Formulation, pricer: Pricer) -> Curve | None:
     if len(ends) < 2 or ends[-1].slow_release_pct < _LEAST_SPAN_PCT:
         return None
     highest = ends[-1].slow_release_pct
-    points = []
-    for step in range(POINTS):
-        share = highest * step / (POINTS - 1)
-        answer = solve(replace(problem, slow_release=SlowReleaseWish(min_pct=share)), explain=False)
-        point = _point(share, answer.blend, pricer) if isinstance(answer, Solved) else None
-        if point is not None:
-            points.append(point)
+    shares = [highest * step / (POINTS - 1) for step in range(POINTS)]
+    answers = [
+        (share, solve(replace(problem, slow_release=SlowReleaseWish(min_pct=share)), explain=False))
+        for share in shares
+    ]
+    solved = [(share, a.blend) for share, a in answers if isinstance(a, Solved)]
+    own = (result.blend.slow_release_pct, result.blend)
+    *rest, current = _points([*solved, own], pricer)
+    points = [point for point in rest if point is not None]
     if len(points) < 2:
         return None
-    current = _point(result.blend.slow_release_pct, result.blend, pricer)
     currency = settings.CURRENCY
     drawing = slow_release_price_chart(points, current, currency=currency)
     words = price_curve_in_words(points, current, currency)
@@ -64,8 +66,12 @@ def price_curve(formulation: Formulation, pricer: Pricer) -> Curve | None:
     return Curve(svg, tuple(points), current)
 
 
-def _point(share: float | None, blend: Blend, pricer: Pricer) -> PricePoint | None:
-    breakdown = pricer.price(blend).breakdown
-    if share is None or breakdown is None:
-        return None
-    return PricePoint(min(100.0, share), breakdown.price_per_gal)
+def _points(
+    blends: Sequence[tuple[float | None, Blend]], pricer: Pricer
+) -> Iterator[PricePoint | None]:
+    prices = pricer.price_each([blend for _, blend in blends])
+    for (share, _), price in zip(blends, prices, strict=True):
+        if share is None or price.breakdown is None:
+            yield None
+        else:
+            yield PricePoint(min(100.0, share), price.breakdown.price_per_gal)

@@ -149,15 +149,19 @@ def _fill_in(found: Visit, formulation: Formulation, question: Question) -> None
     if isinstance(result, Solved):
         asked = shown.asked_in_words(question.body)
         found.blend = shown.blend_of(answer, asked=asked, sees_cost=sees_cost)
-        found.price = pricer.price(result.blend, with_breaks=True)
+        found.price = pricer.price(result.blend)
         found.spray = spray_for(answer, form, found.price)
         if sees_cost:
             found.wish_prices = tuple(shown.wish_prices(formulation, question))
     if isinstance(result, OutOfReach):
         found.why_not = shown.why_not(formulation, question, sees_cost=sees_cost)
         found.cards = tuple(
-            PricedCard(card, pricer.price(alternative.blend))
-            for card, alternative in zip(found.why_not.cards, result.alternatives, strict=True)
+            PricedCard(card, price)
+            for card, price in zip(
+                found.why_not.cards,
+                pricer.price_each([item.blend for item in result.alternatives]),
+                strict=True,
+            )
         )
 
 

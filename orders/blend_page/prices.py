@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -55,26 +56,62 @@ class Pricer:
         self.company = self.desk.company(cleaned["company"])
         self.ship_to = self.desk.ship_to(cleaned["ship_to"])
 
-    def price(self, blend: Blend, *, with_breaks: bool = False) -> Price:
-        """One blend alone; a price that cannot be made is said in a sentence, not raised."""
-        if self.package is None:
-            return Price(None, problem="No package is set up: the office adds one.")
+    def price(self, blend: Blend) -> Price:
+        """The blend alone with its quantity table; why there is no price is said, not raised."""
         try:
-            line = price_bridge.request_for(
-                blend,
-                catalogue=self.desk.catalogue,
-                package=self.package,
-                quantity=self.quantity,
-                n_rate=self.n_rate,
-            )
-            breakdown = price_bridge.price_lines(
-                [line], company=self.company, ship_to=self.ship_to, today=self.desk.today
-            ).lines[0]
-            breaks: tuple[PriceBreak, ...] = ()
-            if with_breaks:
-                breaks = price_bridge.price_breaks(
-                    line, company=self.company, ship_to=self.ship_to, today=self.desk.today
-                )
+            ((breakdown,), (breaks,)) = self._with_breaks(blend)
         except BadInput as bad:
             return Price(self.package, problem=bad.message)
         return Price(self.package, breakdown, customer_lines(breakdown), breaks)
+
+    def price_each(self, blends: Sequence[Blend]) -> tuple[Price, ...]:
+        """Each blend alone, without quantity tables; the price tables are read once for all."""
+        requests: list[price_bridge.PricedRequest | str] = [self._tried(blend) for blend in blends]
+        try:
+            found = price_bridge.price_each(
+                [request for request in requests if not isinstance(request, str)],
+                company=self.company,
+                ship_to=self.ship_to,
+                today=self.desk.today,
+            )
+            return tuple(
+                Price(self.package, problem=request)
+                if isinstance(request, str)
+                else self._said(next(found))
+                for request in requests
+            )
+        except BadInput as bad:
+            return tuple(Price(self.package, problem=bad.message) for _ in blends)
+
+    def _with_breaks(
+        self, blend: Blend
+    ) -> tuple[tuple[PriceBreakdown, ...], tuple[tuple[PriceBreak, ...], ...]]:
+        price, breaks = price_bridge.price_with_breaks(
+            [self._request(blend)],
+            company=self.company,
+            ship_to=self.ship_to,
+            today=self.desk.today,
+        )
+        return price.lines, breaks
+
+    def _tried(self, blend: Blend) -> price_bridge.PricedRequest | str:
+        try:
+            return self._request(blend)
+        except BadInput as bad:
+            return bad.message
+
+    def _said(self, found: PriceBreakdown | BadInput) -> Price:
+        if isinstance(found, BadInput):
+            return Price(self.package, problem=found.message)
+        return Price(self.package, found, customer_lines(found))
+
+    def _request(self, blend: Blend) -> price_bridge.PricedRequest:
+        if self.package is None:
+            raise BadInput("No package is set up: the office adds one.")
+        return price_bridge.request_for(
+            blend,
+            catalogue=self.desk.catalogue,
+            package=self.package,
+            quantity=self.quantity,
+            n_rate=self.n_rate,
+        )

@@ -12,62 +12,7 @@ from django.http import QueryDict
 from formulas.engine.composition import NAMES
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk
-
-_NUMBER = "Type a number, such as 24 or 3.5."
-_PCT_RANGE = "Between 0 and 100 percent."
-_SMALL = "form-control-sm"
-
-
-class NumberField(forms.FloatField):
-    """A figure typed by hand: a trailing percent sign is fine, a decimal comma is not."""
-
-    widget = forms.TextInput
-
-    def __init__(self, **kwargs: Any) -> None:
-        messages = {"invalid": _NUMBER, "required": "Type a number here."}
-        super().__init__(error_messages=messages, **kwargs)
-        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off", "class": _SMALL}
-
-    def to_python(self, value: Any) -> Any:
-        text = str(value).strip().removesuffix("%").strip() if value is not None else ""
-        if "," in text:
-            raise forms.ValidationError("Write the decimal point as a point, such as 3.5.")
-        return super().to_python(text)
-
-
-class AboveZeroField(NumberField):
-    def validate(self, value: Any) -> None:
-        super().validate(value)
-        if value is not None and value <= 0:
-            raise forms.ValidationError("Must be above 0.")
-
-
-class PctField(NumberField):
-    """A share in percent; in a table its label is read out, the headings are seen."""
-
-    def __init__(self, *, in_table: bool = True, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
-        if in_table:
-            self.widget.attrs["aria-label"] = str(self.label)
-
-    def validate(self, value: Any) -> None:
-        super().validate(value)
-        if value is not None and not 0 <= value <= 100:
-            raise forms.ValidationError(_PCT_RANGE)
-
-
-class CountField(forms.IntegerField):
-    widget = forms.TextInput
-
-    def __init__(self, **kwargs: Any) -> None:
-        messages = {
-            "invalid": "Type a whole number.",
-            "required": "Type a whole number.",
-            "min_value": "At least %(limit_value)s.",
-            "max_value": "At most %(limit_value)s.",
-        }
-        super().__init__(error_messages=messages, **kwargs)
-        self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "class": _SMALL}
+from orders.blend_page.number_fields import AboveZeroField, CountField, NumberField, PctField
 
 
 @dataclass(frozen=True, slots=True)

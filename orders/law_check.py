@@ -1,0 +1,260 @@
+"""From a ship-to to what the law there says: the one door to the rule packs for pages.
+
+Nothing here is advice: every result carries the engine's caution, the citation and the day on
+which the text was read, and what nobody could read in the law's own text is marked.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from formulas.engine.composition import slow_release_pct_of_n
+from formulas.engine.law import (
+    CAUTION,
+    Application,
+    ChosenPacks,
+    Circumstances,
+    LawFinding,
+    Status,
+    Verdict,
+    check_application,
+    check_season,
+    choose_packs,
+    duties,
+    governing,
+    largest_n_rate,
+    overall,
+)
+from formulas.engine.law import ShipTo as Address
+from formulas.engine.law.rules import Basis
+from formulas.reference.rule_packs import rule_packs
+from orders.law_questions import asked_in_words
+from orders.models import ShipTo
+
+_WORDS: Final = {
+    Verdict.PASSES: "passes",
+    Verdict.FAILS: "fails",
+    Verdict.NOT_ASSESSED: "not assessed",
+}
+_ORDER: Final = {Verdict.FAILS: 0, Verdict.NOT_ASSESSED: 1, Verdict.PASSES: 2}
+
+
+@dataclass(frozen=True, slots=True)
+class SprayPlace:
+    """Where it is sprayed; ``is_typed`` when it was typed and is not the ship-to's address."""
+
+    address: Address
+    is_typed: bool
+
+    @property
+    def words(self) -> str:
+        address = self.address
+        county = address.county.strip()
+        if county and "county" not in county.casefold() and "parish" not in county.casefold():
+            county += " County"
+        return ", ".join(part for part in (address.place, county, address.state.upper()) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class Cited:
+    """A sentence with the text it rests on."""
+
+    sentence: str
+    jurisdiction: str
+    citation: str
+    url: str
+    date_checked: date
+    text_as_of: str
+    check_with: str
+    note: str
+    is_verified: bool
+    evidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """One rule's answer in words. ``asks`` holds field and words of what would settle it."""
+
+    verdict: str
+    slug: str
+    topic: str
+    sentence: str
+    jurisdiction: str
+    cited: Cited | None
+    fix: str
+    asks: tuple[tuple[str, str], ...]
+    on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class LawReport:
+    """Everything the law panel says of one application or one season."""
+
+    place: SprayPlace
+    verdict: str
+    slug: str
+    findings: tuple[FindingRow, ...]
+    stricter: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...]
+    duties: tuple[Cited, ...]
+    caution: str = CAUTION
+
+    def _with(self, slug: str) -> tuple[FindingRow, ...]:
+        return tuple(row for row in self.findings if row.slug == slug)
+
+    @property
+    def failing(self) -> tuple[FindingRow, ...]:
+        return self._with("fails")
+
+    @property
+    def open(self) -> tuple[FindingRow, ...]:
+        return self._with("not-assessed")
+
+    @property
+    def passing(self) -> tuple[FindingRow, ...]:
+        return self._with("passes")
+
+
+@dataclass(frozen=True, slots=True)
+class RateBound:
+    """The largest legal rate in words; ``wide_lb`` and ``narrow_lb`` None without a limit."""
+
+    wide_lb: float | None
+    narrow_lb: float | None
+    citation: str
+    with_unverified_lb: float | None
+
+    @property
+    def is_settled(self) -> bool:
+        return self.wide_lb == self.narrow_lb
+
+    def forbids(self, n_rate_lb: float) -> bool:
+        """Whether even the widest reading of the law does not allow this rate."""
+        return self.wide_lb is not None and n_rate_lb > self.wide_lb + 1e-6
+
+
+def place_of(ship_to: ShipTo | None, *, state: str, county: str, place: str) -> SprayPlace | None:
+    """What was typed if a state was, else the ship-to's address; None if neither is known."""
+    if state:
+        return SprayPlace(Address(state.upper(), county.strip(), place.strip()), is_typed=True)
+    if ship_to is None:
+        return None
+    return SprayPlace(Address(ship_to.state, ship_to.county, ship_to.city), is_typed=False)
+
+
+def packs_at(place: SprayPlace) -> ChosenPacks:
+    """The rule packs that hold there, with what must be known of the choice."""
+    return choose_packs(rule_packs(), place.address)
+
+
+def law_report(place: SprayPlace, application: Application) -> LawReport:
+    """One application against every rule that holds where it is sprayed."""
+    chosen = packs_at(place)
+    return _report(place, chosen, check_application(chosen.packs, application))
+
+
+def season_report(place: SprayPlace, plan: Sequence[Application]) -> LawReport:
+    """A season's applications on their days, with the sums of each year."""
+    chosen = packs_at(place)
+    return _report(place, chosen, check_season(chosen.packs, plan), by_day=True)
+
+
+def rate_bound(
+    place: SprayPlace,
+    analysis: dict[str, float],
+    circumstances: Circumstances,
+    *,
+    on: date | None,
+    include_unverified: bool,
+) -> RateBound:
+    """The largest rate of total N of a blend, lb per 1000 sq ft at a time."""
+    packs = packs_at(place).packs
+    slow = slow_release_pct_of_n(analysis) or 0.0
+    total = sum(pct for key, pct in analysis.items() if key.startswith("N."))
+    insoluble = 100.0 * analysis.get("N.insoluble", 0.0) / total if total else 0.0
+    found, with_all = (
+        largest_n_rate(
+            packs,
+            slow,
+            circumstances,
+            insoluble_share_pct=insoluble,
+            on=on,
+            include_unverified=unverified,
+        )
+        for unverified in (include_unverified, True)
+    )
+    return RateBound(
+        _finite(found.wide_lb),
+        _finite(found.narrow_lb),
+        "" if found.rule is None else f"{found.rule.jurisdiction}, {found.rule.citation}",
+        None if with_all.narrow_lb >= found.narrow_lb else with_all.narrow_lb,
+    )
+
+
+def cited(sentence: str, rule: Basis) -> Cited:
+    """A sentence and its text, ready to print."""
+    return Cited(
+        sentence=sentence,
+        jurisdiction=rule.jurisdiction,
+        citation=rule.citation,
+        url=rule.url if rule.url.startswith("https://") or rule.url.startswith("http://") else "",
+        date_checked=rule.date_checked,
+        text_as_of=rule.text_as_of,
+        check_with=rule.check_with,
+        note=rule.note,
+        is_verified=rule.status is Status.ACTIVE,
+        evidence=rule.evidence.value,
+    )
+
+
+def _report(
+    place: SprayPlace,
+    chosen: ChosenPacks,
+    found: Iterable[LawFinding],
+    *,
+    by_day: bool = False,
+) -> LawReport:
+    findings = tuple(found)
+    verdict = overall(findings)
+    rows = [_row(finding) for finding in findings]
+    if not by_day:
+        rows = [row for _, row in sorted(
+            zip(findings, rows, strict=True), key=lambda pair: _ORDER[pair[0].verdict]
+        )]  # fmt: skip
+    return LawReport(
+        place=place,
+        verdict=_WORDS[verdict],
+        slug=_slug(verdict),
+        findings=tuple(rows),
+        stricter=() if by_day else tuple(
+            (item.topic.value, item.reason) for item in governing(findings)
+        ),
+        notes=chosen.notes,
+        duties=tuple(cited(duty.text, duty.basis) for duty in duties(chosen.packs)),
+    )  # fmt: skip
+
+
+def _row(finding: LawFinding) -> FindingRow:
+    return FindingRow(
+        verdict=_WORDS[finding.verdict],
+        slug=_slug(finding.verdict),
+        topic=finding.topic.value,
+        sentence=finding.sentence,
+        jurisdiction=finding.jurisdiction,
+        cited=None if finding.rule is None else cited(finding.sentence, finding.rule),
+        fix=finding.fix,
+        asks=tuple(asked_in_words(name) for name in finding.asks),
+        on=finding.on,
+    )
+
+
+def _slug(verdict: Verdict) -> str:
+    return verdict.value.replace(" ", "-")
+
+
+def _finite(lb: float) -> float | None:
+    return lb if math.isfinite(lb) else None
