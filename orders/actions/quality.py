@@ -81,7 +81,7 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
     require_key(key)
     with transaction.atomic():
         batch = locked(reading.batch)
-        done = MeasuredDensity.objects.filter(reading=reading).first()
+        done: MeasuredDensity | None = MeasuredDensity.objects.filter(reading=reading).first()
         if done is not None:
             return done
         if batch.status != Batch.Status.RELEASED:

@@ -1,0 +1,121 @@
+"""A weight that is off: what to add, behind the plan, or what the tank can honestly be."""
+
+import pytest
+
+from blendshop.errors import ChangedMeanwhile
+from formulas.engine.assay_check import Verdict
+from orders.actions.batches import mark_made, release_batch
+from orders.actions.charging import charge_lot
+from orders.actions.corrections import accept_correction
+from orders.charging_page.as_made import as_made
+from orders.charging_page.corrections import proposal
+from orders.charging_page.steps import batch_steps
+from orders.models import PlanAddition, Tank
+from tests.factories import today
+from tests.orders.charging_cases import (
+    charge_all,
+    lots_of,
+    new_key,
+    planned_batch,
+    read_density,
+)
+
+
+@pytest.fixture
+def batch(rep, company, plant_worker):
+    return planned_batch(rep, company, plant_worker)
+
+
+@pytest.fixture
+def lots(batch, plant_worker):
+    return lots_of(batch, plant_worker)
+
+
+def charge_water(batch, by, over_lb):
+    water = batch_steps(batch)[0]
+    charge_lot(
+        batch=batch,
+        step=1,
+        lot=None,
+        mass_lb=water.target_lb + over_lb,
+        key=new_key(),
+        acting_user=by,
+    )
+    batch.refresh_from_db()
+
+
+def proposed(batch):
+    return proposal(batch, batch_steps(batch), today())
+
+
+def test_nothing_is_proposed_while_the_plan_holds(batch, lots, plant_worker):
+    assert proposed(batch) is None
+    charge_water(batch, plant_worker, 0)
+    assert proposed(batch) is None
+
+
+def test_an_overweight_water_is_corrected_by_additions_that_make_every_guarantee_hold(
+    batch, lots, plant_worker
+):
+    charge_water(batch, plant_worker, 100)
+    found = proposed(batch)
+    assert found.additions
+    assert found.volume_gal <= batch.tank.capacity_gal
+    plan = batch.plan
+    accept_correction(batch=batch, seen=found.digest, key=new_key(), acting_user=plant_worker)
+    batch.refresh_from_db()
+    assert batch.plan == plan
+    assert [step.is_addition for step in batch_steps(batch)][len(plan["steps"]) :] == [True] * len(
+        found.additions
+    )
+    assert proposed(batch) is None  # all of it is to come
+    charge_all(batch, lots, plant_worker)
+    made = as_made(batch, batch_steps(batch))
+    assert {check.verdict for check in made.guarantees} == {Verdict.MEETS}
+    assert made.mass_lb == pytest.approx(found.mass_lb)
+    assert made.mass_lb == pytest.approx(
+        plan["mass_lb"] + 100 + sum(each.weight_lb for each in found.additions)
+    )
+    mark_made(batch=batch, acting_user=plant_worker)
+    read_density(batch, plant_worker)
+    release_batch(batch=batch, acting_user=plant_worker)
+
+
+def test_a_repeated_acceptance_adds_nothing_and_a_stale_one_is_refused(batch, lots, plant_worker):
+    charge_water(batch, plant_worker, 100)
+    stale = proposed(batch).digest
+    charge_lot(batch=batch, step=1, lot=None, mass_lb=20, key=new_key(), acting_user=plant_worker)
+    with pytest.raises(ChangedMeanwhile):
+        accept_correction(batch=batch, seen=stale, key=new_key(), acting_user=plant_worker)
+    assert not PlanAddition.objects.exists()
+    seen, key = proposed(batch).digest, new_key()
+    first = accept_correction(batch=batch, seen=seen, key=key, acting_user=plant_worker)
+    again = accept_correction(batch=batch, seen=seen, key=key, acting_user=plant_worker)
+    assert again == first
+
+
+def test_a_made_batch_goes_back_to_charging_for_its_correction(batch, lots, plant_worker):
+    charge_water(batch, plant_worker, 100)
+    charge_all(batch, lots, plant_worker)
+    mark_made(batch=batch, acting_user=plant_worker)
+    accept_correction(
+        batch=batch, seen=proposed(batch).digest, key=new_key(), acting_user=plant_worker
+    )
+    batch.refresh_from_db()
+    assert batch.status == "charging"
+
+
+def test_a_tank_without_room_is_told_the_best_grade_it_can_carry(batch, lots, plant_worker):
+    Tank.objects.update(capacity_gal=round(batch.plan["volume_gal"]) + 60)
+    batch.refresh_from_db()
+    charge_water(batch, plant_worker, 450)
+    found = proposed(batch)
+    assert not found.additions
+    assert "At best it can be sold as" in found.sentence
+
+
+def test_what_is_not_on_hand_is_not_proposed(batch, plant_worker):
+    charge_water(batch, plant_worker, 100)
+    found = proposed(batch)  # no lot of any stock was received
+    assert not found.additions
+    assert found.sentence
