@@ -18,6 +18,7 @@ from orders.models import Batch, Paper, Quote
 from orders.papers.batch_ticket_pdf import render_batch_ticket
 from orders.papers.gather import batch_ticket_view, quote_view
 from orders.papers.label_draft_pdf import render_label_draft
+from orders.papers.label_sheets import render_label_placard, render_label_small
 from orders.papers.label_view import label_draft_view
 from orders.papers.quote_pdf import render_quote
 from orders.papers.snapshot import Snapshot
@@ -28,6 +29,8 @@ DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
     Paper.Kind.QUOTE: (QuoteView, render_quote),
     Paper.Kind.BATCH_TICKET: (BatchTicketView, render_batch_ticket),
     Paper.Kind.LABEL_DRAFT: (LabelDraftView, render_label_draft),
+    Paper.Kind.LABEL_PLACARD: (LabelDraftView, render_label_placard),
+    Paper.Kind.LABEL_SMALL: (LabelDraftView, render_label_small),
 }
 
 
@@ -57,6 +60,18 @@ def issue_label_draft(*, batch: Batch, acting_user: User) -> Paper:
     """The label draft of the load; a draft for review, never a registered label."""
     require_role(acting_user, *STAFF)
     return _issue_for_batch(Paper.Kind.LABEL_DRAFT, batch, label_draft_view, acting_user)
+
+
+def issue_label_placard(*, batch: Batch, acting_user: User) -> Paper:
+    """The same label as a tote placard."""
+    require_role(acting_user, *STAFF)
+    return _issue_for_batch(Paper.Kind.LABEL_PLACARD, batch, label_draft_view, acting_user)
+
+
+def issue_small_label(*, batch: Batch, acting_user: User) -> Paper:
+    """The same label on 4 by 6 inches."""
+    require_role(acting_user, *STAFF)
+    return _issue_for_batch(Paper.Kind.LABEL_SMALL, batch, label_draft_view, acting_user)
 
 
 def _issue_for_batch(

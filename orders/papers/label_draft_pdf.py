@@ -1,36 +1,34 @@
-"""The label-analysis draft: a guaranteed analysis for review, never a registered label.
+"""The Letter label draft: the label itself, then what its reviewer has to look through.
 
-Layout of the analysis (total first, nitrogen forms indented with the figure before the name,
-sources directly below): Montana ARM 4.12.604, which prints the uniform format. The heading of
-the other ingredients is older state practice (from memory, unverified).
+The label is set on one page, smaller step by step where it is long; what does not fit even then
+runs on to the next page, never off the sheet.
 """
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, HRFlowable, Indenter, KeepTogether, Paragraph
+from reportlab.platypus import Flowable, PageBreak
 
 from blendshop.documents import figures, flowables, styles
-from blendshop.documents.document import render
-from orders.papers import wording
-from orders.papers.view_models import GuaranteeLine, LabelDraftView
+from blendshop.documents.document import Masthead, render
+from orders.papers import label_blocks, wording
+from orders.papers.label_blocks import BANNER, LabelType
+from orders.papers.view_models import LabelChangeLine, LabelDraftView, MetalLine
 
-BANNER: Final = "DRAFT for review, not a registered label"
-OTHER_INGREDIENTS_HEADING: Final = "ALSO CONTAINS NON-PLANT FOOD INGREDIENT(S):"
-_PANEL_WIDTH: Final = 140 * mm
-_FORM_INDENT: Final = 9 * mm
-_FACT_LABEL: Final = 28 * mm
-_LINE: Final = ParagraphStyle("label-line", parent=styles.BODY, fontSize=11, leading=14.5)
-_PANEL_HEADING: Final = ParagraphStyle("label-panel", parent=styles.HEADING, spaceBefore=0)
-_PRODUCT: Final = ParagraphStyle("label-product", parent=styles.TITLE, fontSize=22, leading=25)
-_GRADE: Final = ParagraphStyle("label-grade", parent=styles.TITLE, fontSize=17, leading=20)
+_SIZES: Final = (1.0, 0.94, 0.88, 0.82, 0.76)
+_QR_SIDE: Final = 24 * mm
+_PAGE: Final = re.compile(rb"/Type /Page\b")
 _NO_REGISTRATION: Final = (
     "This draft has not been filed with or reviewed by any authority. Whoever distributes the"
     " product must check every line against the law of the state where it is sold, and register"
     " or license it where that is required."
+)
+_METALS_NOTE: Final = (
+    "Screening aid: the state's own text, an accredited laboratory and its method decide. A metal"
+    " without a figure in any stock is not assessed; it is not passed."
 )
 
 
@@ -44,102 +42,44 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         f"Draft label analysis of {view.product_name}",
         banner=BANNER,
     )
-    story: list[Flowable] = [
-        flowables.prose(view.product_name, _PRODUCT),
-        flowables.verbatim(view.grade, _GRADE),
-        flowables.gap(),
-        *_analysis_panel(view),
-        flowables.gap(styles.SECTION_GAP),
-        _contents(view),
-        *flowables.section("Directions for use", flowables.bullets(view.directions)),
-        *flowables.section("Cautions", _cautions(view)),
-        KeepTogether(flowables.section("For the reviewer", _review(view))),
-    ]
-    return render(masthead, story)
+    scale = _best_scale(masthead, view)
+    return render(masthead, [*_label(view, scale), PageBreak(), *_review(view)])
 
 
-def _analysis_panel(view: LabelDraftView) -> list[Flowable]:
-    """The analysis as one block; it is kept out of a table so that a long one may break."""
-    block: list[Flowable] = [Paragraph("GUARANTEED ANALYSIS", _PANEL_HEADING)]
-    if not view.guarantees:
-        block.append(flowables.prose("No plant nutrient is guaranteed.", _LINE))
-    for line in view.guarantees:
-        block += _guarantee(line)
-    if view.derived_from:
-        sources = ", ".join(view.derived_from)
-        block += [
-            flowables.gap(),
-            flowables.prose(f"Derived from: {sources}."),
-        ]
-    if view.slow_release_statement:
-        block += [flowables.gap(), flowables.prose(view.slow_release_statement)]
-    if view.other_ingredients:
-        block += [
-            flowables.gap(styles.SECTION_GAP),
-            Paragraph(OTHER_INGREDIENTS_HEADING, styles.BODY_BOLD),
-        ]
-    for ingredient in view.other_ingredients:
-        source = f" (derived from {ingredient.derived_from})" if ingredient.derived_from else ""
-        figure = figures.guarantee(ingredient.pct)
-        block.append(flowables.LeaderLine(f"{ingredient.label}{source}", figure, _LINE))
-    narrow = styles.CONTENT_WIDTH - _PANEL_WIDTH
+def _best_scale(masthead: Masthead, view: LabelDraftView) -> float:
+    """The largest size at which the label takes no more pages than at the smallest."""
+    pages = {}
+    for scale in _SIZES:
+        pages[scale] = len(_PAGE.findall(render(masthead, _label(view, scale))))
+        if pages[scale] == 1:
+            return scale
+    fewest = min(pages.values())
+    return next(scale for scale, count in pages.items() if count == fewest)
+
+
+def _type(scale: float) -> LabelType:
+    return label_blocks.label_type(
+        product=22 * scale,
+        grade=17 * scale,
+        line=11 * scale,
+        net=10.5 * scale,
+        body=9.5 * scale,
+        small=8.2 * scale,
+    )
+
+
+def _label(view: LabelDraftView, scale: float) -> list[Flowable]:
+    kind = _type(scale)
     return [
-        Indenter(right=narrow),
-        _rule(),
-        *block,
-        flowables.gap(),
-        _rule(),
-        Indenter(right=-narrow),
+        *label_blocks.net_contents(view, kind),
+        flowables.gap(kind.gap),
+        *label_blocks.name_and_grade(view, kind),
+        flowables.gap(kind.gap),
+        *label_blocks.analysis(view, kind),
+        flowables.gap(kind.gap),
+        label_blocks.particulars_block(view, kind, styles.CONTENT_WIDTH, qr_side=_QR_SIDE),
+        *label_blocks.directions_and_cautions(view, kind),
     ]
-
-
-def _rule() -> HRFlowable:
-    return HRFlowable(width="100%", thickness=styles.RULE, color=styles.INK, spaceAfter=3)
-
-
-def _guarantee(line: GuaranteeLine) -> list[Flowable]:
-    figure = figures.guarantee(line.pct)
-    name = f"{line.label}{line.footnote_mark}"
-    if not line.parent:
-        return [flowables.LeaderLine(name, figure, _LINE)]
-    return [
-        Indenter(left=_FORM_INDENT),
-        flowables.prose(f"{figure} {name}", _LINE),
-        Indenter(left=-_FORM_INDENT),
-    ]
-
-
-def _contents(view: LabelDraftView) -> Flowable:
-    weight = f"{figures.fixed(view.net_mass_lb, 1)} lb ({figures.fixed(view.net_mass_kg, 1)} kg)"
-    volume = (
-        f"{figures.fixed(view.net_volume_gal, 1)} gal ({figures.fixed(view.net_volume_l, 1)} L)"
-    )
-    density = (
-        f"{figures.fixed(view.density_lb_per_gal, 2)} lb/gal at {view.density_temperature_f:g} °F"
-    )
-    contents = [
-        ("Net weight", weight),
-        ("Net volume", volume),
-        ("Density", density),
-        ("Lot", view.lot or "_" * 24),
-    ]
-    people = [("Guaranteed by", wording.address(view.guarantor))]
-    if view.purchaser is not None:
-        people.append(("Made for", wording.address(view.purchaser)))
-    if view.delivered_on is not None:
-        people.append(("Delivered", figures.date(view.delivered_on)))
-    half = styles.CONTENT_WIDTH / 2
-    return flowables.side_by_side(
-        [
-            [flowables.facts(contents, half - styles.GUTTER, label_width=_FACT_LABEL)],
-            [flowables.facts(people, half, label_width=_FACT_LABEL)],
-        ],
-        [half, half],
-    )
-
-
-def _cautions(view: LabelDraftView) -> list[Flowable]:
-    return [*flowables.bullets(view.cautions), flowables.prose(wording.DEFERENCE)]
 
 
 def _review(view: LabelDraftView) -> list[Flowable]:
@@ -147,4 +87,64 @@ def _review(view: LabelDraftView) -> list[Flowable]:
     for item in view.not_claimed:
         source = f" Source: {item.source}." if item.source else ""
         notes.append(f"Not claimed: {item.label} {figures.content(item.pct)}. {item.rule}{source}")
-    return [flowables.prose(_NO_REGISTRATION), *flowables.bullets(notes, styles.SMALL)]
+    return [
+        *flowables.section("For the reviewer", [flowables.prose(_NO_REGISTRATION)]),
+        *flowables.section("Changes made by hand", flowables.bullets(_changes(view), styles.SMALL)),
+        *flowables.section("Asked by the law where it goes", _duties(view)),
+        *_metals(view.metals),
+        *flowables.section("Notes and sources", flowables.bullets(notes, styles.SMALL)),
+    ]
+
+
+def _changes(view: LabelDraftView) -> list[str]:
+    return [_change(line) for line in view.changes] or [
+        "None: every line stands as the analysis allows it."
+    ]
+
+
+def _change(line: LabelChangeLine) -> str:
+    return f"{line.label}: {line.change} by {line.who} on {figures.date(line.on)}: {line.why}"
+
+
+def _duties(view: LabelDraftView) -> list[Flowable]:
+    """Boxes to tick; nothing here is judged by the software."""
+    return flowables.bullets(
+        [
+            f"[  ] {duty.topic}: {duty.text}" + (f" Source: {duty.source}." if duty.source else "")
+            for duty in view.duties
+        ],
+        styles.SMALL,
+    )
+
+
+def _metals(lines: tuple[MetalLine, ...]) -> list[Flowable]:
+    if not lines:
+        return []
+    small = styles.SMALL
+    rows = [
+        [
+            flowables.prose(line.label, small),
+            flowables.prose(_ppm(line.found_ppm, "no figure"), small),
+            flowables.prose(_ppm(line.limit_ppm, "none"), small),
+            flowables.prose(line.verdict, small),
+            flowables.prose(f"{line.rule}. {line.note}" if line.note else line.rule, small),
+        ]
+        for line in lines
+    ]
+    headings = ("Metal", "Found, ppm", "Limit, ppm", "Verdict", "Rule and note")
+    widths = [30 * mm, 22 * mm, 22 * mm, 32 * mm]
+    table = flowables.ruled_table(
+        [flowables.prose(heading, styles.CAPTION) for heading in headings],
+        rows,
+        [*widths, styles.CONTENT_WIDTH - sum(widths)],
+        cell_padding=1.5,
+    )
+    return [
+        *flowables.section("Heavy metals", [flowables.prose(_METALS_NOTE, small)]),
+        flowables.gap(),
+        table,
+    ]
+
+
+def _ppm(value: float | None, without: str) -> str:
+    return without if value is None else f"{value:.4g}"

@@ -1,0 +1,222 @@
+"""The parts of a label, in sizes that a layout chooses: the same words in every layout.
+
+Order and layout: Montana ARM 4.12.604, which prints the uniform format (net weight, brand, grade,
+total first with its forms indented and the figure before the name, sources directly below the
+analysis, beneficial substances, name and address, directions). Spanish words are our own
+translation.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+from reportlab.lib.enums import TA_CENTER
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Flowable, HRFlowable, Indenter, Paragraph
+
+from blendshop.documents import figures, flowables, styles
+from blendshop.documents.fonts import BOLD, REGULAR
+from orders.papers import wording
+from orders.papers.view_models import GuaranteeLine, LabelDraftView
+
+BANNER: Final = "DRAFT for review, not a registered label"
+SPANISH_BANNER: Final = "Borrador para revisión, no es una etiqueta registrada"
+ANALYSIS_HEADING: Final = "GUARANTEED ANALYSIS"
+#: Heading of Mont. Admin. R. 4.12.604(1)(f).
+OTHER_INGREDIENTS_HEADING: Final = "CONTAINS BENEFICIAL SUBSTANCES"
+PURPOSE_HEADING: Final = "Purpose Statement"
+NET_WEIGHT: Final = "Net weight / Peso neto"
+NET_VOLUME: Final = "Net volume / Volumen neto"
+DENSITY: Final = "Density / Densidad"
+LOT: Final = "Lot / Lote"
+GUARANTEED_BY: Final = "Guaranteed by / Garantizado por"
+MADE_FOR: Final = "Made for / Hecho para"
+DELIVERED: Final = "Delivered / Entregado"
+DIRECTIONS: Final = "Directions for use / Modo de empleo"
+CAUTIONS: Final = "Cautions / Precauciones"
+QR_CAPTION: Final = "Batch page / Página del lote"
+TO_FILL_IN: Final = "_" * 22
+_RULE_GAP: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class LabelType:
+    """The text styles of one label; ``small`` sets what is read close up."""
+
+    product: ParagraphStyle
+    grade: ParagraphStyle
+    heading: ParagraphStyle
+    line: ParagraphStyle
+    body: ParagraphStyle
+    body_bold: ParagraphStyle
+    net: ParagraphStyle
+    small: ParagraphStyle
+    gap: float
+
+    @property
+    def form_indent(self) -> float:
+        """How far a part stands in under its whole."""
+        return 2.3 * self.line.fontSize
+
+
+def label_type(
+    *, product: float, grade: float, line: float, net: float, body: float, small: float
+) -> LabelType:
+    """Styles of these sizes in points."""
+    return LabelType(
+        product=_style("product", product, 1.12, fontName=BOLD),
+        grade=_style("grade", grade, 1.1, fontName=BOLD),
+        heading=_style("heading", line * 1.05, 1.25, fontName=BOLD),
+        line=_style("line", line, 1.26),
+        body=_style("body", body, 1.22),
+        body_bold=_style("body-bold", body, 1.22, fontName=BOLD),
+        net=_style("net", net, 1.2, fontName=BOLD),
+        small=_style("small", small, 1.2),
+        gap=0.45 * line,
+    )
+
+
+def banner_style(size: float) -> ParagraphStyle:
+    """The mark of a draft, centred."""
+    return _style("banner", size, 1.25, fontName=BOLD, alignment=TA_CENTER)
+
+
+def _style(name: str, size: float, leading: float, **options: Any) -> ParagraphStyle:
+    font = options.setdefault("fontName", REGULAR)
+    return ParagraphStyle(
+        f"label-{name}-{size:g}",
+        fontSize=size,
+        leading=round(size * leading, 2),
+        bulletFontName=font,
+        textColor=styles.INK,
+        splitLongWords=1,
+        allowWidows=0,
+        allowOrphans=0,
+        **options,
+    )
+
+
+def net_contents(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
+    """Net weight and volume in both systems of units."""
+    weight = f"{figures.fixed(view.net_mass_lb, 1)} lb ({figures.fixed(view.net_mass_kg, 1)} kg)"
+    volume = (
+        f"{figures.fixed(view.net_volume_gal, 1)} gal ({figures.fixed(view.net_volume_l, 1)} L)"
+    )
+    return [
+        flowables.prose(f"{NET_WEIGHT}: {weight}", kind.net),
+        flowables.prose(f"{NET_VOLUME}: {volume}", kind.net),
+    ]
+
+
+def name_and_grade(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
+    """Brand and grade; without a primary nutrient there is no grade."""
+    grade = [flowables.verbatim(view.grade, kind.grade)] if view.grade else []
+    return [flowables.prose(view.product_name, kind.product), *grade]
+
+
+def analysis(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
+    """The guaranteed analysis with all that belongs directly below it, between two rules."""
+    block: list[Flowable] = [Paragraph(ANALYSIS_HEADING, kind.heading)]
+    if not view.guarantees:
+        block.append(flowables.prose("No plant nutrient is guaranteed.", kind.line))
+    for line in view.guarantees:
+        block += _guarantee(line, kind)
+    if view.derived_from:
+        block += _statement(f"Derived from: {', '.join(view.derived_from)}.", kind)
+    for statement in (view.slow_release_statement, view.stabilized_nitrogen_statement):
+        block += _statement(statement, kind)
+    block += _other_ingredients(view, kind)
+    block += _statement(view.metals_statement, kind)
+    return [_rule(), *block, flowables.gap(kind.gap / 2), _rule()]
+
+
+def _other_ingredients(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
+    if not view.other_ingredients:
+        return []
+    block: list[Flowable] = [
+        flowables.gap(kind.gap),
+        Paragraph(OTHER_INGREDIENTS_HEADING, kind.body_bold),
+    ]
+    for ingredient in view.other_ingredients:
+        origin = f" (derived from {ingredient.derived_from})" if ingredient.derived_from else ""
+        figure = figures.guarantee(ingredient.pct)
+        block.append(flowables.LeaderLine(f"{ingredient.label}{origin}", figure, kind.line))
+    purpose = f"{view.purpose_statement}." if view.purpose_statement else TO_FILL_IN
+    return [*block, flowables.prose(f"{PURPOSE_HEADING}: {purpose}", kind.body)]
+
+
+def _statement(text: str, kind: LabelType) -> list[Flowable]:
+    return [flowables.gap(kind.gap / 2), flowables.prose(text, kind.body)] if text else []
+
+
+def _guarantee(line: GuaranteeLine, kind: LabelType) -> list[Flowable]:
+    figure = figures.guarantee(line.pct)
+    name = f"{line.label}{line.footnote_mark}"
+    if not line.parent:
+        return [flowables.LeaderLine(name, figure, kind.line)]
+    return [
+        Indenter(left=kind.form_indent),
+        flowables.prose(f"{figure} {name}", kind.line),
+        Indenter(left=-kind.form_indent),
+    ]
+
+
+def _rule() -> HRFlowable:
+    return HRFlowable(
+        width="100%", thickness=styles.RULE, color=styles.INK, spaceBefore=2, spaceAfter=_RULE_GAP
+    )
+
+
+def particulars(view: LabelDraftView, *, compact: bool) -> list[tuple[str, str]]:
+    """What a custom product names beside its analysis, heading and text; blanks are for a pen.
+
+    ``compact`` sets an address in running text.
+    """
+    between = ", " if compact else "\n"
+    guarantor = between.join(wording.address(view.guarantor).splitlines())
+    density = (
+        f"{figures.fixed(view.density_lb_per_gal, 2)} lb/gal at {view.density_temperature_f:g} °F"
+    )
+    delivered = figures.date(view.delivered_on) if view.delivered_on else TO_FILL_IN
+    purchaser = TO_FILL_IN
+    if view.purchaser is not None:
+        purchaser = between.join(wording.address(view.purchaser).splitlines())
+    return [
+        (GUARANTEED_BY, guarantor),
+        (MADE_FOR, purchaser),
+        (LOT, view.lot or TO_FILL_IN),
+        (DELIVERED, delivered),
+        (DENSITY, density),
+    ]
+
+
+def particulars_block(
+    view: LabelDraftView, kind: LabelType, width: float, *, qr_side: float, compact: bool = False
+) -> Flowable:
+    """Guarantor, purchaser, lot, delivery and density, with the QR code on the right."""
+    beside = qr_side + styles.GUTTER if view.page_url else 0.0
+    table = flowables.facts(
+        particulars(view, compact=compact),
+        width - beside,
+        label_width=(width - beside) * 0.34,
+        style=kind.body,
+        label_style=kind.body_bold,
+    )
+    if not view.page_url:
+        return table
+    code = flowables.QrCode(view.page_url, qr_side)
+    return flowables.side_by_side(
+        [[table], [code, flowables.prose(QR_CAPTION, kind.small)]], [width - qr_side, qr_side]
+    )
+
+
+def directions_and_cautions(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
+    """Directions, cautions, and that local codes and the SDS come first."""
+    story: list[Flowable] = []
+    if view.directions:
+        story += [flowables.gap(kind.gap), Paragraph(DIRECTIONS, kind.body_bold)]
+        story += flowables.bullets(view.directions, kind.body)
+    story += [flowables.gap(kind.gap), Paragraph(CAUTIONS, kind.body_bold)]
+    story += flowables.bullets(view.cautions, kind.body)
+    return [*story, flowables.prose(wording.DEFERENCE, kind.body)]
