@@ -280,6 +280,8 @@ def _guarantees(
 ) -> tuple[GuaranteeMargin, ...]:
     found = []
     for key, guarantee_pct in minima.items():
+        if key == SLOW_RELEASE and answer.blend.slow_release_pct is None:
+            continue  # a blend without nitrogen has no share of it to promise
         expected_pct, sigma_pct = _held_pct(answer, key), sigmas.get(key, 0.0)
         allowed_pct = allowance(key, guarantee_pct)
         if allowed_pct is not None and not (math.isfinite(allowed_pct) and allowed_pct >= 0):

@@ -286,6 +286,13 @@ def test_a_share_of_the_only_nitrogen_stock_has_no_margin_to_keep_on_the_scale()
     assert sigma["N"] > 0.2
 
 
+def test_a_blend_without_nitrogen_promises_no_share_of_it():
+    problem = BlendProblem((WATER,), (NutrientWish("P2O5", 0.0),), SlowReleaseWish(22.5))
+    spreads = Spreads(AssaySpread(1.0), NO_SCALE)
+    found = solve_with_margin(problem, spreads, allowance=no_allowance, z=1.0)
+    assert [g.key for g in found.guarantees] == []
+
+
 @given(linear_problems(), st.floats(0.5, 2.5))
 def test_whatever_is_solved_keeps_every_margin_and_is_never_cheaper(problem, z):
     problem = replace(problem, fill=Fill(volume_gal=265.0))
