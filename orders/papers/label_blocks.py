@@ -50,6 +50,7 @@ class LabelType:
     line: ParagraphStyle
     body: ParagraphStyle
     body_bold: ParagraphStyle
+    above_list: ParagraphStyle
     net: ParagraphStyle
     small: ParagraphStyle
     gap: float
@@ -71,6 +72,7 @@ def label_type(
         line=_style("line", line, 1.26),
         body=_style("body", body, 1.22),
         body_bold=_style("body-bold", body, 1.22, fontName=BOLD),
+        above_list=_style("above-list", body, 1.22, fontName=BOLD, keepWithNext=1),
         net=_style("net", net, 1.2, fontName=BOLD),
         small=_style("small", small, 1.2),
         gap=0.45 * line,
@@ -215,8 +217,8 @@ def directions_and_cautions(view: LabelDraftView, kind: LabelType) -> list[Flowa
     """Directions, cautions, and that local codes and the SDS come first."""
     story: list[Flowable] = []
     if view.directions:
-        story += [flowables.gap(kind.gap), Paragraph(DIRECTIONS, kind.body_bold)]
+        story += [flowables.gap(kind.gap), Paragraph(DIRECTIONS, kind.above_list)]
         story += flowables.bullets(view.directions, kind.body)
-    story += [flowables.gap(kind.gap), Paragraph(CAUTIONS, kind.body_bold)]
+    story += [flowables.gap(kind.gap), Paragraph(CAUTIONS, kind.above_list)]
     story += flowables.bullets(view.cautions, kind.body)
     return [*story, flowables.prose(wording.DEFERENCE, kind.body)]

@@ -51,13 +51,14 @@ class Sheet:
 
 
 def _placard_type(scale: float) -> LabelType:
+    """Brand, grade and analysis shrink; what is read close up stays at 8 points or more."""
     return label_blocks.label_type(
         product=40 * scale,
         grade=58 * scale,
         line=21 * scale,
         net=21 * scale,
-        body=13 * scale,
-        small=9 * scale,
+        body=max(8.0, 13 * scale),
+        small=max(7.0, 9 * scale),
     )
 
 
@@ -79,8 +80,9 @@ PLACARD: Final = Sheet(
     banner_size=15.0,
     footer_size=9.0,
     qr_side=30 * mm,
-    scales=(1.0, 0.92, 0.84, 0.76, 0.68, 0.6),
+    scales=(1.0, 0.92, 0.84, 0.76, 0.68, 0.6, 0.54),
     type_at=_placard_type,
+    compact=True,
 )
 #: At its smallest the directions stand in 6 point type.
 SMALL: Final = Sheet(
@@ -190,10 +192,13 @@ def _page(sheet: Sheet, view: LabelDraftView, of: int) -> PageTemplate:
         edge, size = sheet.margin + _BORDER_GAP, sheet.footer_size
         canvas.setFont(REGULAR, size)
         page = f"Sheet {document.page} of {of}"
-        left = plain(f"{view.number} · {figures.date(view.drafted_on)}")
+        dated = f"{view.number} · {figures.date(view.drafted_on)}"
         room = sheet.width - text_width(page, REGULAR, size) - _BORDER_GAP
-        if text_width(left, REGULAR, size) <= room:  # the lot stands in the label as well
-            canvas.drawString(edge, edge, left)
+        # Which label a second sheet belongs to; what does not fit stands in the label itself.
+        for left in map(plain, (f"{view.product_name} · {dated}", dated)):
+            if text_width(left, REGULAR, size) <= room:
+                canvas.drawString(edge, edge, left)
+                break
         canvas.drawRightString(width - edge, edge, page)
 
     return PageTemplate("sheet", [frame], onPage=draw_above, onPageEnd=draw_below)

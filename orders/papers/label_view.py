@@ -33,9 +33,12 @@ VERDICTS: Final[dict[MetalVerdict, str]] = {
 _SLOW_CLAIM_NAME: Final = "Slow release"
 
 
-def label_draft_view(batch: Batch) -> paper.LabelDraftView:
-    """The label draft of one package of the load (in bulk: of the whole load), from its plan."""
-    plan, label = batch.plan, batch_label(batch)
+def label_draft_view(batch: Batch, label: BatchLabel | None = None) -> paper.LabelDraftView:
+    """The label draft of one package of the load (in bulk: of the whole load), from its plan.
+
+    ``label`` is the batch's, where the caller has it already.
+    """
+    plan, label = batch.plan, label or batch_label(batch)
     draft = label.draft
     plant = plant_block(PlantProfile.load())
     how, cautions = _directions(plan), _cautions(label, plan)
@@ -67,7 +70,7 @@ def label_draft_view(batch: Batch) -> paper.LabelDraftView:
         delivered_on=delivered_on(batch),
         page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
         stabilized_nitrogen_statement=stabilized.text if stabilized else "",
-        metals_statement=f"{draft.metals_statement.text}." if draft.metals_statement else "",
+        metals_statement=draft.metals_statement.text if draft.metals_statement else "",
         purpose_statement=_purpose(draft),
         directions=tuple(sentence.text for sentence in how),
         cautions=tuple(sentence.text for sentence in cautions),
@@ -95,7 +98,7 @@ def metal_lines(label: BatchLabel) -> Iterator[paper.MetalLine]:
     """Every metal with its verdict in words."""
     for rule, check in label.metals:
         verified = "" if check.verified else "; from memory, unverified"
-        note = f"{check.note}{verified}" if check.note else ""
+        note = f"{check.note.rstrip('.')}{verified}." if check.note else ""
         yield paper.MetalLine(
             label=f"{check.name} ({check.metal})",
             found_ppm=check.found,
@@ -163,16 +166,17 @@ def _directions(plan: dict[str, Any]) -> tuple[label_texts.StandingText, ...]:
 
 def _cautions(label: BatchLabel, plan: dict[str, Any]) -> tuple[label_texts.StandingText, ...]:
     """Prescribed sentences and warnings first, then the standing cautions."""
-    prescribed = (
+    prescribed = tuple(
         label_texts.StandingText(item.text, f"prescribed: {item.citation}")
         for item in label.to_check
         if item.is_sentence
     )
     guaranteed = {line.key: line.pct for line in label.draft.guarantees}
+    standing = label_texts.cautions(plan["analysis"])
     return (
         *prescribed,
         *label_texts.warnings(guaranteed),
-        *label_texts.cautions(plan["analysis"]),
+        *(s for s in standing if not any(s.text in said.text for said in prescribed)),
     )
 
 

@@ -1,0 +1,42 @@
+"""The form that changes one line of a label draft."""
+
+from decimal import Decimal
+
+from django import forms
+
+from formulas.engine.printed_figures import text, trimmed
+from orders.batch_label import BatchLabel, in_force, printed_lines
+from orders.models import LabelChange
+
+
+class LabelChangeForm(forms.Form):
+    """Lines that are printed, and lines that were changed and can be put back."""
+
+    key = forms.ChoiceField(label="Line")
+    action = forms.ChoiceField(
+        label="Change",
+        choices=[
+            (LabelChange.Action.LOWER, "lower it to the figure below"),
+            (LabelChange.Action.DROP, "leave it out"),
+            (LabelChange.Action.RESTORE, "put it back to what the analysis allows"),
+        ],
+    )
+    pct = forms.DecimalField(
+        label="New figure, %",
+        required=False,
+        min_value=Decimal("0.0001"),
+        max_value=Decimal(100),
+        decimal_places=4,
+        help_text="Only to lower a line; below what it says now.",
+    )
+    why = forms.CharField(label="Reason", max_length=400)
+
+    def __init__(self, *args: object, label: BatchLabel, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        now = printed_lines(label.draft)
+        changed = {change.key for change in in_force(label.changes)}
+        self.fields["key"].choices = [  # type: ignore[attr-defined]
+            (key, f"{name}, {text(trimmed(now[key][1]))} %" if key in now else f"{name}, left out")
+            for key, (name, _) in printed_lines(label.allowed).items()
+            if key in now or key in changed
+        ]

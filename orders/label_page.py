@@ -1,0 +1,66 @@
+"""What the label page of a batch shows, as rows ready to print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from formulas.engine.metals import MetalVerdict
+from formulas.engine.printed_figures import text, trimmed
+from orders.batch_label import BatchLabel, batch_label, printed_lines
+from orders.models import Batch
+from orders.papers.label_view import change_words, grade_note, label_draft_view, metal_lines
+
+
+@dataclass(frozen=True, slots=True)
+class GuaranteeRow:
+    """A line: what the analysis holds, what it allows to say, and what the label says.
+
+    ``says`` is empty for a line that was left out; ``expected`` None where nothing is known of
+    the part.
+    """
+
+    label: str
+    is_part: bool
+    expected: float | None
+    allows: str
+    says: str
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether a person lowered the line or left it out, or another change did."""
+        return self.says != self.allows
+
+
+def label_page(batch: Batch) -> dict[str, Any]:
+    """The context of the label page."""
+    label = batch_label(batch)
+    findings = (*label.draft.cautions, *label.draft.notes)
+    return {
+        "label": label,
+        "view": label_draft_view(batch, label),
+        "rows": tuple(_rows(label)),
+        "hints": label.allowed.hints,
+        "cautions": [finding for finding in findings if finding.severity == "caution"],
+        "notes": [finding for finding in findings if finding.severity != "caution"],
+        "grade_note": grade_note(label),
+        "metals": tuple(metal_lines(label)),
+        "metals_above": [
+            check.name for _, check in label.metals if check.verdict is MetalVerdict.ABOVE
+        ],
+        "changes": [(change, change_words(change)) for change in label.changes],
+    }
+
+
+def _rows(label: BatchLabel) -> Iterator[GuaranteeRow]:
+    says = printed_lines(label.draft)
+    parts = {line.key for line in label.allowed.guarantees if line.parent}
+    for key, (name, pct) in printed_lines(label.allowed).items():
+        yield GuaranteeRow(
+            label=name,
+            is_part=key in parts,
+            expected=label.expected.get(key),
+            allows=text(trimmed(pct)),
+            says=text(trimmed(says[key][1])) if key in says else "",
+        )

@@ -1,0 +1,91 @@
+"""Labels of the demo blends: each blend ordered, planned and drawn as its label."""
+
+import datetime as dt
+from collections.abc import Mapping
+from io import BytesIO
+from typing import Any
+
+from django.utils import timezone
+from pypdf import PdfReader
+
+from blendshop.accounts.models import User
+from blendshop.roles import Role
+from formulas.actions.blends import save_blend
+from formulas.actions.reference import load_base_stocks, load_demo_costs
+from formulas.engine_bridge import load_catalogue
+from formulas.models import BlendRevision
+from orders.actions.batches import plan_batches
+from orders.demo.customers import BLENDS
+from orders.demo.plant import PLANT
+from orders.models import Batch, PlantProfile, ShipTo, Tank
+from tests.factories import CompanyFactory, ShipToFactory, UserFactory, make_price_setup
+from tests.orders.plant_cases import placed_order
+
+#: Blends beyond the demo's that show what the demo's do not: iron and boron, everything organic.
+FURTHER: Mapping[str, Mapping[str, Any]] = {
+    "Iron and boron": {
+        "targets": [
+            {"nutrient": "N", "min": 15},
+            {"nutrient": "P2O5", "min": 2},
+            {"nutrient": "K2O", "min": 2},
+            {"nutrient": "S", "min": 1},
+            {"nutrient": "Fe", "min": 0.5},
+            {"nutrient": "B", "min": 0.12},
+        ],
+        "exclude": ["FESULF5"],
+        "fill": {"volume_gal": 265},
+    },
+    "Humic, fulvic and seaweed": {
+        "recipe": [
+            {"code": "TRIAZONE28", "pct": 60},
+            {"code": "HUMIC12", "pct": 20},
+            {"code": "FULVIC5", "pct": 10},
+            {"code": "SEAWEED", "pct": 10},
+        ],
+        "fill": {"volume_gal": 265},
+    },
+}
+WISHES: Mapping[str, Mapping[str, Any]] = {
+    **{name: wish for name, _, _, wish in BLENDS},
+    **FURTHER,
+}
+PLANNED_AT = dt.datetime(2026, 3, 9, 15, 0, tzinfo=dt.UTC)
+
+
+def make_demo_plant() -> User:
+    """The demo plant's stocks, costs and name block; returns somebody with every role's deeds."""
+    make_price_setup()
+    PlantProfile.objects.all().delete()
+    PlantProfile.objects.create(**PLANT)
+    formulator = UserFactory(
+        email="maker@plant.example", name="Max Maker", role=Role.FORMULATOR, is_superuser=True
+    )
+    load_base_stocks(acting_user=formulator)
+    load_demo_costs(acting_user=formulator, effective_from=dt.date(2020, 1, 1))
+    return formulator
+
+
+def label_batch(formulator: User, name: str, *, state: str = "MD") -> Batch:
+    """The batch of two totes of a blend, planned on a fixed day under a fixed number."""
+    company = CompanyFactory(name=f"Example Lawn Care of {state}")
+    today = timezone.localdate()
+    revision: BlendRevision = save_blend(
+        acting_user=formulator,
+        name=name,
+        company=company,
+        wish=dict(WISHES[name]),
+        today=today,
+        catalogue=load_catalogue(today),
+    )
+    ship_to: ShipTo = ShipToFactory(
+        company=company, label="Main yard", state=state, county="Quillen", city="Amberly"
+    )
+    order = placed_order(formulator, company, revision=revision, ship_to=ship_to, quantity=2)
+    (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=formulator)
+    Batch.objects.filter(pk=batch.pk).update(number="B-2026-00107", created_at=PLANNED_AT)
+    return Batch.objects.get(pk=batch.pk)
+
+
+def text_of(pdf: bytes) -> str:
+    """The text of a paper in reading order, line by line, read by another library."""
+    return "\n".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)
