@@ -8,12 +8,10 @@ from blendshop.errors import ChangedMeanwhile, IllegalMove
 from blendshop.roles import require_role
 from orders.actions.charging import CHARGERS, locked, require_key
 from orders.actions.moves import move, note
-from orders.charging_page.corrections import Proposal, proposal
+from orders.charging_page.corrections import CORRECTABLE, Proposal, proposal
 from orders.charging_page.steps import batch_steps
 from orders.models import Batch, PlanAddition
 from orders.models.pounds import exact_pounds, written_pounds
-
-_CORRECTABLE = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
 
 
 def accept_correction(
@@ -29,7 +27,7 @@ def accept_correction(
         batch = locked(batch)
         if done := list(batch.additions.filter(key__startswith=f"{key}:")):
             return done
-        if batch.status not in _CORRECTABLE:
+        if batch.status not in CORRECTABLE:
             raise IllegalMove(
                 f"{batch.number} is {batch.get_status_display()}; nothing to correct."
             )

@@ -8,13 +8,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
+from blendshop.money import money
 from formulas.engine import correction as engine
 from formulas.engine.assay_check import Verdict
 from formulas.engine.problem import NutrientWish, SlowReleaseWish, Stock
 from formulas.engine.result import Finding
-from formulas.engine_bridge import saved_rules, to_engine, unit_cost
+from formulas.engine_bridge import exact, saved_rules, to_engine
 from formulas.models import BaseStock
 from orders.charging_page.as_made import (
     Weighed,
@@ -27,6 +28,9 @@ from orders.charging_page.as_made import (
 from orders.charging_page.steps import Step
 from orders.models import Batch, StockLot
 from orders.stock_levels import suggested_lots
+
+#: States in which additions may be accepted.
+CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +155,7 @@ def _proposal(
         figures.pop("running_total_lb", None)
         figures.pop("pct", None)
         additions.append(
-            ProposedAddition(rows[each.code], each.weight_lb, figures, unit_cost(each.cost))
+            ProposedAddition(rows[each.code], each.weight_lb, figures, money(exact(each.cost)))
         )
     weights = [(each.stock.code, each.weight_lb) for each in additions]
     seen = [batch.pk, [c.pk for step in steps for c in step.charges], weights]

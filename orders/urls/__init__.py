@@ -1,6 +1,6 @@
 """Pages of the blend page, quotes, orders, batches and papers; one file an area."""
 
-from orders.urls import blend_page, customers, labels, orders, quotes
+from orders.urls import blend_page, charging, customers, labels, orders, quotes, stock
 
 urlpatterns = [
     *blend_page.urlpatterns,
@@ -8,4 +8,6 @@ urlpatterns = [
     *orders.urlpatterns,
     *labels.urlpatterns,
     *customers.urlpatterns,
+    *stock.urlpatterns,
+    *charging.urlpatterns,
 ]

@@ -17,6 +17,7 @@ from orders.actions.batches import (
     release_batch,
 )
 from orders.actions.papers import issue_batch_ticket, issue_label_draft
+from orders.batch_quality import release_hindrances
 from orders.board import filter_batches, weighings
 from orders.forms.orders import BatchFilter, ReasonForm, require_valid
 from orders.models import Batch
@@ -52,6 +53,7 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "events": batch.events.all(),
         "papers": batch.papers.defer("pdf", "snapshot"),
         "cancel_form": ReasonForm(),
+        "hindrances": release_hindrances(batch) if batch.status == Batch.Status.MADE else [],
         "may_make": has_role(user, *MAKERS),
         "may_release": has_role(user, *RELEASERS),
         "may_cancel": has_role(user, *CANCELLERS),
@@ -88,7 +90,8 @@ def batch_made(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 def batch_release(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
-    release_batch(batch=get_batch_for(user, number), acting_user=user)
+    why = request.POST.get("why", "")
+    release_batch(batch=get_batch_for(user, number), acting_user=user, why=why)
     messages.success(request, f"{number} is released.")
     return redirect("batch_detail", number)
 

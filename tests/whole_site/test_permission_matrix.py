@@ -72,6 +72,16 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "label_detail": ("get", "snnyyyy"),
     "label_placard_pdf": ("get", "snnyyyy"),
     "label_small_pdf": ("get", "snnyyyy"),
+    "lot_adjust": ("post", "snnnyyy"),
+    "lot_certificate": ("get", "snnnyyy"),
+    "lot_count": ("post", "snnnyyy"),
+    "lot_detail": ("get", "snnyyyy"),
+    "lot_file": ("get", "snnyyyy"),
+    "lot_hold": ("post", "snnnyyy"),
+    "lot_list": ("get", "snnyyyy"),
+    "lot_receive": ("get", "snnnyyy"),
+    "lot_release": ("post", "snnnnyn"),
+    "lot_transfer": ("post", "snnnyyn"),
     "order_board": ("get", "syyyyyy"),
     "order_cancel": ("post", "snnynny"),
     "order_detail": ("get", "synyyyy"),
@@ -97,10 +107,16 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_cost": ("post", "snnnnyy"),
     "stock_detail": ("get", "snnyyyy"),
     "stock_export": ("get", "snnnnyn"),
+    "stock_levels": ("get", "snnyyyy"),
     "stock_list": ("get", "snnyyyy"),
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "tonnage": ("get", "snnnnyy"),
+    "tonnage_csv": ("get", "snnnnyy"),
+    "tonnage_pdf": ("get", "snnnnyy"),
+    "trace": ("get", "snnyyyy"),
+    "trace_csv": ("get", "snnyyyy"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
@@ -146,6 +162,10 @@ def _arguments(name: str) -> dict[str, Any]:
         "quote_new": {},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "lot_list": {},
+        "lot_receive": {},
+        "lot_": {"code": StockLot.objects.get().code},
+        "stock_levels": {},
         "stock_list": {},
         "stock_upload": {},
         "stock_export": {},
@@ -165,11 +185,23 @@ def world(
     with django_db_blocker.unblock(), transaction.atomic():
         with override_settings(DEBUG=True):
             load_demo(today=timezone.localdate())
+        _receive_a_lot()
         other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
         yield {"nobody": None, "customer": own, "stranger": other, **staff}
         _client.cache_clear()
         transaction.set_rollback(True)
+
+
+def _receive_a_lot() -> None:
+    """One lot with a file on its certificate."""
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    lot = make_lot(BaseStock.objects.get(code="UAN32"), plant)
+    record_certificate(
+        lot=lot,
+        certificate=Certificate(file=ContentFile(b"%PDF-1.7", name="certificate.pdf")),
+        acting_user=plant,
+    )
 
 
 @cache

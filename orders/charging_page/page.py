@@ -1,0 +1,194 @@
+"""The charging screen of one batch: what to weigh now, what is in the tank, what is off."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any, Final
+
+from blendshop.accounts.models import User
+from blendshop.documents import figures
+from blendshop.roles import SEES_COST, has_role
+from formulas.engine.as_made import AsMade
+from formulas.engine.assay_check import Verdict
+from formulas.models import BaseStock
+from orders.actions.charging import CHARGERS
+from orders.batch_quality import guarantee_name
+from orders.charging_page.as_made import VERDICT_WORDS, as_made, when_finished
+from orders.charging_page.corrections import proposal
+from orders.charging_page.steps import (
+    TOLERANCE_BASIS,
+    Standing,
+    Step,
+    batch_steps,
+    charged_lb,
+    current_step,
+    not_charged,
+)
+from orders.models import Batch, StockLot
+from orders.models.pounds import written_pounds
+from orders.papers.gather import in_label_order
+from orders.stock_levels import suggested_lots
+
+#: States in which the screen weighs; in all others it only shows.
+WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
+
+
+@dataclass(frozen=True, slots=True)
+class StepRow:
+    """One weighing as the screen shows it."""
+
+    step: Step
+    weight: str
+    charged: str
+    words: str
+    lots: tuple[StockLot, ...]
+
+    @property
+    def number(self) -> int:
+        return self.step.number
+
+
+def charging_page(
+    batch: Batch, user: User, today: date, *, wanted_step: int | None = None
+) -> dict[str, Any]:
+    """Everything the charging screen prints; costs only for roles that see cost."""
+    steps = batch_steps(batch)
+    rows = _rows(steps, today)
+    weighs = batch.status in WEIGHS and has_role(user, *CHARGERS)
+    current = _wanted(steps, wanted_step) or current_step(steps)
+    total = charged_lb(steps)
+    return {
+        "batch": batch,
+        "plan": batch.plan,
+        "rows": rows,
+        "current": next((row for row in rows if row.step is current), None) if weighs else None,
+        "weighs": weighs,
+        "may_charge": has_role(user, *CHARGERS),
+        "is_complete": not not_charged(steps),
+        "total": total,
+        "stop_at": total + current.left_lb if current else total,
+        "as_made": made_rows(as_made(batch, steps)),
+        "finished": made_rows(when_finished(batch, steps)) if weighs else None,
+        "proposal": None
+        if batch.status == Batch.Status.RELEASED
+        else proposal(batch, steps, today),
+        "sees_cost": has_role(user, *SEES_COST),
+        "tolerance_basis": TOLERANCE_BASIS,
+        "key": fresh_key(),
+        "screen": _screen(batch, rows),
+        "screen_lots": _lots(next(row for row in rows if row.step is current)) if current else [],
+    }
+
+
+def fresh_key() -> str:
+    """A key for a form that is about to be shown."""
+    return uuid.uuid4().hex
+
+
+def step_words(step: Step) -> str:
+    """How a weighing stands, in words that need no colour."""
+    off = written_pounds(abs(step.off_lb))
+    return {
+        Standing.WAITING: "not weighed yet",
+        Standing.UNDER: f"{off} lb under",
+        Standing.ON_TARGET: "on target",
+        Standing.OVER: f"{off} lb over",
+    }[step.standing]
+
+
+def _rows(steps: Sequence[Step], today: date) -> list[StepRow]:
+    ids = dict(
+        BaseStock.objects.filter(code__in={step.code for step in steps}).values_list("code", "pk")
+    )
+    lots = suggested_lots(list(ids.values()), today)
+    return [
+        StepRow(
+            step=step,
+            weight=_at_scale(step.target_lb, step),
+            charged=_at_scale(step.charged_lb, step),
+            words=step_words(step),
+            lots=tuple(lots[ids[step.code]]),
+        )
+        for step in steps
+    ]
+
+
+def _at_scale(mass: Decimal, step: Step) -> str:
+    """At least the places of the scale; a charge may carry more and shows them."""
+    shown = figures.scale_weight(float(mass), float(step.scale_step_lb))
+    return shown if Decimal(shown.replace(",", "")) == mass else written_pounds(mass)
+
+
+def _wanted(steps: Sequence[Step], number: int | None) -> Step | None:
+    return next((step for step in steps if step.number == number), None)
+
+
+def made_rows(made: AsMade | None) -> dict[str, Any] | None:
+    """The analysis and each guarantee with its verdict in words."""
+    if made is None:
+        return None
+    return {
+        "made": made,
+        "analysis": {k: v for k, v in in_label_order(made.analysis).items() if v > 0},
+        "guarantees": [
+            {
+                "name": guarantee_name(check.key),
+                "check": check,
+                "words": VERDICT_WORDS[check.verdict],
+                "tone": _TONES[check.verdict],
+            }
+            for check in made.guarantees
+        ],
+        "holds": all(check.verdict is Verdict.MEETS for check in made.guarantees),
+    }
+
+
+_TONES: Final[Mapping[Verdict, str]] = {
+    Verdict.MEETS: "good",
+    Verdict.WITHIN_ALLOWANCE: "under",
+    Verdict.DEFICIENT: "over",
+}
+
+
+def _screen(batch: Batch, rows: Sequence[StepRow]) -> dict[str, Any]:
+    """What the page's script needs to go on weighing while the network is away."""
+    return {
+        "batch": batch.number,
+        "total": str(charged_lb([row.step for row in rows])),
+        "steps": [
+            {
+                "number": row.number,
+                "name": row.step.name,
+                "code": row.step.code,
+                "instruction": row.step.instruction,
+                "target": str(row.step.target_lb),
+                "charged": str(row.step.charged_lb),
+                "tolerance": str(row.step.tolerance_lb),
+                "needs_lot": not row.step.is_water or bool(row.lots),
+                "lots": _lots(row),
+            }
+            for row in rows
+        ],
+    }
+
+
+_LOTS_SHOWN: Final = 3
+
+
+def _lots(row: StepRow) -> list[dict[str, str]]:
+    """The lots to take first, as the screen names them."""
+    return [{"code": lot.code, "text": lot_words(lot)} for lot in row.lots[:_LOTS_SHOWN]]
+
+
+def lot_words(lot: StockLot) -> str:
+    """``L-2026-0003, 12,400 lb, last day March 2, 2027, tank 4``."""
+    parts = [lot.code, f"{written_pounds(lot.on_hand_lb)} lb"]
+    if lot.expires_on:
+        parts.append(f"last day {figures.date(lot.expires_on)}")
+    if lot.location:
+        parts.append(lot.location)
+    return ", ".join(parts)

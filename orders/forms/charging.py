@@ -1,0 +1,127 @@
+"""Forms of the plant floor: a charge, a reading, packages, a rinse."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from formulas.engine.composition import NAMES, WISH_KEYS
+from orders.models import QualityReading, StockLot
+
+
+class KeyForm(forms.Form):
+    """The key that makes a deed once, however often its form is sent."""
+
+    key = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+
+class ChargeForm(KeyForm):
+    """One weight into the tank. The lot's code is scanned, typed or chosen."""
+
+    step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
+    lot = forms.CharField(required=False, max_length=20)
+    chosen_lot = forms.CharField(required=False, max_length=20)
+    mass_lb = forms.DecimalField(
+        label="Weighed, lb", max_digits=11, decimal_places=3, min_value=Decimal("0.001")
+    )
+    weighed_at = forms.DateTimeField(
+        required=False, input_formats=["%Y-%m-%dT%H:%M:%S.%fZ", "%Y-%m-%dT%H:%M:%SZ"]
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        code = (cleaned.get("lot") or cleaned.get("chosen_lot") or "").strip()
+        cleaned["lot"] = None
+        if code:
+            cleaned["lot"] = StockLot.objects.filter(code__iexact=code).first()
+            if cleaned["lot"] is None:
+                self.add_error("lot", f"There is no lot {code}. Scan the code of our own label.")
+        return cleaned
+
+
+class TakeBackForm(KeyForm):
+    charge = forms.IntegerField(widget=forms.HiddenInput)
+    why = forms.CharField(label="Why it was written wrongly", max_length=200)
+
+
+class CorrectionForm(KeyForm):
+    seen = forms.CharField(max_length=16, widget=forms.HiddenInput)
+
+
+class ReadingForm(KeyForm):
+    """Density and temperature always; pH and a laboratory's figures when there are any."""
+
+    density_lb_per_gal = forms.FloatField(label="Density read, lb/gal", min_value=5, max_value=20)
+    temperature_f = forms.FloatField(label="Temperature, °F", min_value=-40, max_value=212)
+    ph = forms.FloatField(label="pH", required=False, min_value=-2, max_value=16)
+    appearance = forms.ChoiceField(choices=QualityReading.Appearance.choices)
+    note = forms.CharField(required=False, max_length=400)
+    lab_figures = forms.CharField(
+        label="Laboratory's figures, if any",
+        required=False,
+        max_length=400,
+        help_text="Percent by weight, such as: N 24.1, K2O 3.05",
+    )
+    lab_source = forms.CharField(label="Laboratory and report", required=False, max_length=200)
+
+    def clean_lab_figures(self) -> dict[str, float]:
+        found: dict[str, float] = {}
+        for part in self.cleaned_data["lab_figures"].replace(";", ",").split(","):
+            if not part.strip():
+                continue
+            key, _, text = part.strip().partition(" ")
+            try:
+                found[key] = float(text.strip().rstrip("%"))
+            except ValueError as error:
+                message = f"“{part.strip()}” is not a content and a figure."
+                raise forms.ValidationError(message) from error
+            if key not in WISH_KEYS:
+                known = ", ".join(k for k in WISH_KEYS if k in NAMES)
+                raise forms.ValidationError(f"{key} is not one of {known}.")
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("lab_figures") and not cleaned.get("lab_source"):
+            self.add_error("lab_source", "Name the laboratory and its report.")
+        return cleaned
+
+
+class FillForm(KeyForm):
+    count = forms.IntegerField(label="Packages filled", min_value=1, max_value=500)
+    net_lb = forms.DecimalField(
+        label="Net weight of each, lb",
+        max_digits=11,
+        decimal_places=3,
+        min_value=Decimal("0.001"),
+    )
+
+
+class CloseForm(KeyForm):
+    why = forms.CharField(
+        label="Where a difference went", required=False, max_length=400,
+        help_text="Needed when more than 1 % was not filled.",
+    )  # fmt: skip
+
+
+class RinseForm(KeyForm):
+    water_lb = forms.DecimalField(
+        label="Water used, lb", max_digits=11, decimal_places=3, min_value=Decimal("0.001")
+    )
+    residue_lb = forms.DecimalField(
+        label="Product left in the tank before, lb",
+        max_digits=11,
+        decimal_places=3,
+        min_value=0,
+        help_text="By the tank's scale; the water's contents are estimated from it.",
+    )
+    is_kept = forms.ChoiceField(
+        label="The water is",
+        choices=[("kept", "kept as a lot, held until it is assayed"), ("", "disposed of")],
+        required=False,
+    )
+    location = forms.CharField(label="Kept in", required=False, max_length=80)
+    note = forms.CharField(required=False, max_length=400)
+
+    def clean_is_kept(self) -> bool:
+        return bool(self.cleaned_data["is_kept"])

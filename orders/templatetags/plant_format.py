@@ -1,0 +1,17 @@
+"""Weighed masses on a page: every digit that was weighed and no others."""
+
+from decimal import Decimal
+
+from django import template
+
+from orders.models.pounds import written_pounds
+
+register = template.Library()
+
+
+@register.filter
+def lb(mass: Decimal) -> str:
+    """``Decimal("1204.500")`` as ``1,204.5``; TypeError for a float, which is not exact."""
+    if not isinstance(mass, Decimal):
+        raise TypeError(f"lb needs a Decimal, not {type(mass).__name__}.")
+    return written_pounds(mass)

@@ -1,0 +1,107 @@
+"""The charging screen of a batch: weigh, save, correct, take back."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from blendshop.errors import BadInput, DomainError
+from blendshop.roles import STAFF, has_role, role_required
+from orders.access_plant import get_batch_for, signed_in
+from orders.actions.charging import CHARGERS, charge_lot, take_back_charge
+from orders.actions.corrections import accept_correction
+from orders.charging_page.page import charging_page
+from orders.forms.charging import ChargeForm, CorrectionForm, TakeBackForm
+from orders.forms.orders import require_valid
+from orders.models import Batch
+
+
+@role_required(*STAFF)
+@require_http_methods(["GET", "HEAD", "POST"])
+def batch_charge(request: HttpRequest, number: str) -> HttpResponse:
+    """The screen; a POST saves one weight, as a form or from the page's own queue."""
+    batch = get_batch_for(signed_in(request), number)
+    if request.method != "POST":
+        return render(request, "orders/charging_screen.html", _context(request, batch))
+    wants_json = request.headers.get("Accept") == "application/json"
+    try:
+        _charge(request, batch)
+    except DomainError as refused:
+        if wants_json:
+            return _refused_json(refused)
+        if not isinstance(refused, BadInput):
+            raise
+        context = _context(request, batch, refused=refused)
+        return render(request, "orders/charging_screen.html", context, status=400)
+    batch.refresh_from_db()
+    if wants_json:
+        html = render_to_string("orders/charging_body.html", _context(request, batch), request)
+        return JsonResponse({"saved": True, "key": request.POST["key"], "html": html})
+    return redirect("batch_charge", number)
+
+
+def _charge(request: HttpRequest, batch: Batch) -> None:
+    wanted = require_valid(ChargeForm(request.POST))
+    charge_lot(
+        batch=batch,
+        step=wanted["step"],
+        lot=wanted["lot"],
+        mass_lb=wanted["mass_lb"],
+        weighed_at=wanted["weighed_at"],
+        key=wanted["key"],
+        acting_user=signed_in(request),
+    )
+
+
+def _refused_json(refused: DomainError) -> JsonResponse:
+    message = " ".join(dict.fromkeys([refused.message, *refused.fields.values()]))
+    return JsonResponse({"saved": False, "message": message}, status=refused.status)
+
+
+def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None) -> dict[str, Any]:
+    user = signed_in(request)
+    step = (request.POST if refused else request.GET).get("step", "")
+    number = int(step) if step.isascii() and step.isdigit() and len(step) < 4 else None
+    context = charging_page(batch, user, timezone.localdate(), wanted_step=number)
+    context["may_take_back"] = has_role(user, *CHARGERS) and batch.status in (
+        Batch.Status.CHARGING,
+        Batch.Status.MADE,
+        Batch.Status.HELD,
+    )
+    if refused is not None:
+        typed = request.POST
+        context |= {
+            "refused": refused,
+            "typed": {name: typed.get(name, "") for name in ("lot", "chosen_lot", "mass_lb")},
+            "key": typed.get("key") or context["key"],
+        }
+    return context
+
+
+@role_required(*CHARGERS)
+@require_POST
+def batch_take_back(request: HttpRequest, number: str) -> HttpResponse:
+    """A charge that was written down wrongly counts no more."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    wanted = require_valid(TakeBackForm(request.POST))
+    charge = get_object_or_404(batch.charges.select_related("lot", "batch"), pk=wanted["charge"])
+    take_back_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
+    messages.success(request, f"{charge.mass_lb:f} lb of {charge.lot or charge.stock} taken back.")
+    return redirect("batch_charge", number)
+
+
+@role_required(*CHARGERS)
+@require_POST
+def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
+    """Accept the correction that was shown."""
+    user = signed_in(request)
+    wanted = require_valid(CorrectionForm(request.POST))
+    batch = get_batch_for(user, number)
+    added = accept_correction(batch=batch, seen=wanted["seen"], key=wanted["key"], acting_user=user)
+    messages.success(request, f"{len(added)} weighings are added behind the plan.")
+    return redirect("batch_charge", number)

@@ -1,0 +1,168 @@
+"""Quality readings of a batch, its packages and its close-out."""
+
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from blendshop.errors import BadInput
+from blendshop.roles import STAFF, Role, has_role, role_required
+from orders.access_plant import get_batch_for, signed_in
+from orders.actions.batches import RELEASERS
+from orders.actions.packaging import (
+    PACKERS,
+    Rinse,
+    close_batch,
+    fill_packages,
+    in_tank_lb,
+    record_rinse,
+)
+from orders.actions.quality import ADOPTERS, READERS, adopt_density, record_reading
+from orders.batch_quality import Reading, release_hindrances
+from orders.charging_page.as_made import as_made
+from orders.charging_page.page import fresh_key, made_rows
+from orders.charging_page.steps import batch_steps
+from orders.forms.charging import CloseForm, FillForm, KeyForm, ReadingForm, RinseForm
+from orders.forms.orders import ReasonForm, require_valid
+from orders.models import Batch, BatchClosing
+
+
+@role_required(*STAFF)
+@require_http_methods(["GET", "HEAD", "POST"])
+def batch_quality(request: HttpRequest, number: str) -> HttpResponse:
+    """Readings against the plan's windows, and the release."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    form = ReadingForm(request.POST or None, initial={"key": fresh_key(), "appearance": "clear"})
+    status = 200
+    if request.method == "POST":
+        status = 400
+        if form.is_valid() and _recorded(request, batch, form):
+            return redirect("batch_quality", number)
+    takes = batch.status in (Batch.Status.MADE, Batch.Status.HELD)
+    context = {
+        "batch": batch,
+        "plan": batch.plan,
+        "form": form if takes and has_role(user, *READERS) else None,
+        "readings": batch.readings.select_related("adopted").order_by("-pk"),
+        "as_made": made_rows(as_made(batch, batch_steps(batch))),
+        "hindrances": release_hindrances(batch) if takes else [],
+        "may_release": has_role(user, *RELEASERS) and takes,
+        "is_formulator": has_role(user, Role.FORMULATOR),
+        "may_adopt": has_role(user, *ADOPTERS) and batch.status == Batch.Status.RELEASED,
+        "release_form": ReasonForm(auto_id="release_%s"),
+        "key": fresh_key(),
+    }
+    return render(request, "orders/quality_readings.html", context, status=status)
+
+
+def _recorded(request: HttpRequest, batch: Batch, form: ReadingForm) -> bool:
+    """Save the reading; False, with the form's errors filled in, when it is refused."""
+    wanted = dict(form.cleaned_data)
+    key, lab = wanted.pop("key"), wanted.pop("lab_figures")
+    try:
+        written = record_reading(
+            batch=batch,
+            reading=Reading(**wanted, lab_analysis=lab),
+            key=key,
+            acting_user=signed_in(request),
+        )
+    except BadInput as refused:
+        for name, message in refused.fields.items():
+            form.add_error(name if name in form.fields else None, message)
+        return False
+    if written.is_inside:
+        messages.success(request, "Everything read lies inside its window.")
+    else:
+        told = " ".join(written.findings)
+        messages.warning(request, f"{told} {batch.number} is held; a formulator decides.")
+    return True
+
+
+@role_required(*ADOPTERS)
+@require_POST
+def batch_adopt_density(request: HttpRequest, number: str) -> HttpResponse:
+    """The newest reading's density is what later plans of the blend expect."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    key = require_valid(KeyForm(request.POST))["key"]
+    reading = get_object_or_404(batch.readings.order_by("-pk")[:1])
+    adopted = adopt_density(reading=reading, key=key, acting_user=user)
+    messages.success(
+        request, f"{adopted.revision} expects {adopted.density_lb_per_gal:.2f} lb/gal from now on."
+    )
+    return redirect("batch_quality", number)
+
+
+@role_required(*STAFF)
+@require_http_methods(["GET", "HEAD", "POST"])
+def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
+    """Fill packages with serials; then the balance and the rinse."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    if request.method == "POST":
+        wanted = require_valid(FillForm(request.POST))
+        filled = fill_packages(
+            batch=batch,
+            net_lb=[wanted["net_lb"]] * wanted["count"],
+            key=wanted["key"],
+            acting_user=user,
+        )
+        messages.success(request, f"Filled: {filled[0].serial} to {filled[-1].serial}.")
+        return redirect("batch_packages", number)
+    return render(request, "orders/charging_packages.html", _packages(batch, request))
+
+
+def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
+    plan = batch.plan
+    packages = batch.packages.order_by("pk")
+    filled = packages.aggregate(sum=Sum("net_lb"))["sum"] or Decimal(0)
+    charged = in_tank_lb(batch)
+    count = 1 if plan["package"]["is_bulk"] else batch.quantity
+    each = round(charged / count, 1)
+    closing = BatchClosing.objects.filter(batch=batch).first()
+    fill = {"count": max(1, count - packages.count()), "net_lb": each, "key": fresh_key()}
+    return {
+        "batch": batch,
+        "plan": plan,
+        "packages": packages,
+        "charged": charged,
+        "filled": filled,
+        "left": charged - filled,
+        "closing": closing,
+        "rinses": batch.rinses.select_related("lot").order_by("pk"),
+        "may_pack": has_role(signed_in(request), *PACKERS),
+        "fill_form": FillForm(initial=fill),
+        "close_form": CloseForm(initial={"key": fresh_key()}, auto_id="close_%s"),
+        "rinse_form": RinseForm(initial={"key": fresh_key()}, auto_id="rinse_%s"),
+    }
+
+
+@role_required(*PACKERS)
+@require_POST
+def batch_close(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    wanted = require_valid(CloseForm(request.POST))
+    close_batch(
+        batch=get_batch_for(user, number), why=wanted["why"], key=wanted["key"], acting_user=user
+    )
+    messages.success(request, f"{number} is closed.")
+    return redirect("batch_packages", number)
+
+
+@role_required(*PACKERS)
+@require_POST
+def batch_rinse(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    wanted = dict(require_valid(RinseForm(request.POST)))
+    key = wanted.pop("key")
+    rinse = record_rinse(
+        batch=get_batch_for(user, number), rinse=Rinse(**wanted), key=key, acting_user=user
+    )
+    where = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
+    messages.success(request, f"Rinse of {rinse.tank} written down.{where}")
+    return redirect("batch_packages", number)

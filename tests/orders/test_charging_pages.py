@@ -1,0 +1,243 @@
+"""The charging screen as pages: a plain form, the queue's JSON, no price for the plant."""
+
+import re
+from datetime import UTC, datetime
+
+import pytest
+
+from orders.actions.batches import mark_made, release_batch
+from orders.actions.lot_quality import hold_lot
+from orders.charging_page.steps import batch_steps
+from orders.models import Batch, Charge, ChargeTakenBack, PackageSerial, QualityReading, StockLot
+from orders.models.pounds import written_pounds
+from tests.orders.charging_cases import (
+    charge_all,
+    charged_and_made,
+    lots_of,
+    new_key,
+    planned_batch,
+    read_density,
+    received,
+)
+
+
+@pytest.fixture
+def batch(rep, company, plant_worker):
+    return planned_batch(rep, company, plant_worker)
+
+
+@pytest.fixture
+def lots(batch, plant_worker):
+    return lots_of(batch, plant_worker)
+
+
+@pytest.fixture
+def plant(signed_in, plant_worker):
+    return signed_in(plant_worker)
+
+
+def url(batch, name="charge"):
+    return f"/batches/{batch.number}/{name}/"
+
+
+def form_of(page):
+    """What a browser without JavaScript would send of the charge form."""
+    html = page.content.decode()
+    return {
+        "key": re.search(r'name="key" value="([^"]+)"', html)[1],
+        "step": re.search(r'name="step"[^>]*value="(\d+)"', html)[1],
+    }
+
+
+def test_the_screen_says_what_to_weigh_how_closely_and_where_to_stop(batch, lots, plant):
+    step = batch_steps(batch)[0]
+    html = plant.get(url(batch)).content.decode()
+    assert step.name in html
+    assert f"{step.target_lb:,.0f}" in html
+    assert f'± <span id="charge-tolerance">{written_pounds(step.tolerance_lb)}<' in html
+    assert "one scale step, or 0.5 %" in html
+    assert "$" not in html
+
+
+def test_without_javascript_the_plain_form_saves_a_weight_and_a_resend_saves_none(
+    batch, lots, plant
+):
+    step = batch_steps(batch)[0]
+    form = {**form_of(plant.get(url(batch))), "mass_lb": str(step.target_lb)}
+    for _ in range(2):
+        answer = plant.post(url(batch), form)
+        assert answer.status_code == 302
+    assert Charge.objects.get().mass_lb == step.target_lb
+    page = plant.get(url(batch)).content.decode()
+    assert "on target" in page
+    assert batch_steps(batch)[1].name in page
+
+
+def test_a_refused_plain_form_keeps_what_was_typed_and_says_why(batch, lots, plant, plant_worker):
+    charge_first(batch, plant)
+    form = {**form_of(plant.get(url(batch))), "mass_lb": "100", "lot": "L-1999-9999"}
+    answer = plant.post(url(batch), form)
+    assert answer.status_code == 400
+    html = answer.content.decode()
+    assert "There is no lot L-1999-9999" in html
+    assert 'value="L-1999-9999"' in html
+    assert form["key"] in html
+    assert Charge.objects.count() == 1
+
+
+def charge_first(batch, client):
+    step = batch_steps(batch)[0]
+    form = {"key": new_key(), "step": 1, "mass_lb": str(step.target_lb)}
+    assert client.post(url(batch), form).status_code == 302
+
+
+def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(batch, lots, plant):
+    charge_first(batch, plant)
+    step = batch_steps(batch)[1]
+    lot = lots[step.code]
+    sent = {
+        "key": new_key(),
+        "step": 2,
+        "lot": lot.code.lower(),
+        "mass_lb": str(step.target_lb + 40),
+        "weighed_at": "2026-03-02T14:05:06.789Z",
+    }
+    headers = {"Accept": "application/json"}
+    first, again = (plant.post(url(batch), sent, headers=headers).json() for _ in range(2))
+    assert first["saved"]
+    assert again["saved"]
+    assert "40 lb over" in first["html"]
+    assert "$" not in first["html"]
+    written = Charge.objects.get(step=2)
+    assert written.lot == lot
+    assert written.weighed_at == datetime(2026, 3, 2, 14, 5, 6, 789000, tzinfo=UTC)
+
+
+def test_a_refusal_reaches_the_queue_as_a_sentence(batch, lots, plant):
+    sent = {"key": new_key(), "step": 3, "mass_lb": "5"}
+    answer = plant.post(url(batch), sent, headers={"Accept": "application/json"})
+    assert answer.status_code == 409
+    assert answer.json() == {
+        "saved": False,
+        "message": answer.json()["message"],
+    }
+    assert "comes before" in answer.json()["message"]
+    bad = plant.post(
+        url(batch), {"key": new_key(), "step": 1, "mass_lb": "much"},
+        headers={"Accept": "application/json"},
+    )  # fmt: skip
+    assert bad.status_code == 400
+
+
+def test_the_first_to_expire_is_offered_first_and_held_lots_never(batch, lots, plant, plant_worker):
+    charge_first(batch, plant)
+    code = batch_steps(batch)[1].code
+    soon, held = received(code, plant_worker), received(code, plant_worker)
+    StockLot.objects.filter(pk=soon.pk).update(expires_on="2099-01-01")
+    hold_lot(lot=held, why="x", acting_user=plant_worker)
+    html = plant.get(url(batch)).content.decode()
+    codes = re.findall(r'name="chosen_lot" value="([^"]+)"', html)
+    assert codes == [soon.code, lots[code].code]
+
+
+def test_correction_shows_costs_to_those_who_see_them_and_none_to_the_plant(
+    batch, lots, plant, signed_in, formulator
+):
+    step = batch_steps(batch)[0]
+    form = {"key": new_key(), "step": 1, "mass_lb": str(step.target_lb + 100)}
+    plant.post(url(batch), form)
+    html = plant.get(url(batch)).content.decode()
+    assert "Accept this correction" in html
+    assert "so it fits" in html
+    assert "$" not in html
+    assert "Stocks added cost $" in signed_in(formulator).get(url(batch)).content.decode()
+    seen = re.search(r'name="seen" value="([^"]+)"', html)[1]
+    answer = plant.post(url(batch, "correct"), {"key": new_key(), "seen": seen})
+    assert answer.status_code == 302
+    assert "(correction)" in plant.get(url(batch)).content.decode()
+
+
+def test_a_charge_is_taken_back_from_the_screen(batch, lots, plant):
+    charge_first(batch, plant)
+    charge = Charge.objects.get()
+    form = {"key": new_key(), "charge": charge.pk, "why": "typed for another batch"}
+    assert plant.post(url(batch, "take-back"), form).status_code == 302
+    assert ChargeTakenBack.objects.get().charge == charge
+
+
+def test_rep_and_office_may_look_and_find_nothing_to_press(batch, lots, signed_in, rep, plant):
+    charge_first(batch, plant)
+    html = signed_in(rep).get(url(batch)).content.decode()
+    assert "Weighings" in html
+    assert "Save this weight" not in html
+    assert "Take this charge back" not in html
+    assert signed_in(rep).post(url(batch), {}).status_code in (400, 403)
+
+
+def test_a_reading_outside_its_window_holds_the_batch_on_the_page(
+    batch, plant, plant_worker, signed_in, formulator
+):
+    charged_and_made(batch, plant_worker)
+    form = {
+        "key": new_key(), "density_lb_per_gal": "9.1", "temperature_f": "68",
+        "appearance": "clear",
+    }  # fmt: skip
+    page = plant.post(url(batch, "quality"), form, follow=True).content.decode()
+    assert "is held; a formulator decides" in page
+    assert "Release this batch" not in page
+    their_page = signed_in(formulator).get(url(batch, "quality")).content.decode()
+    assert "Release with this reason" in their_page
+    signed_in(formulator).post(url(batch, "release"), {"why": "Read with a wet hydrometer."})
+    batch.refresh_from_db()
+    assert batch.status == Batch.Status.RELEASED
+
+
+@pytest.mark.parametrize(
+    ("changed", "word"),
+    [
+        ({"density_lb_per_gal": "heavy"}, "Enter a number"),
+        ({"temperature_f": "200"}, "30 to 100"),
+        ({"lab_figures": "N much"}, "is not a content and a figure"),
+        ({"lab_figures": "Xx 3", "lab_source": "Lab"}, "Xx is not one of"),
+        ({"lab_figures": "N 24"}, "Name the laboratory"),
+    ],
+)
+def test_a_wrong_reading_comes_back_with_its_field_named(batch, plant, plant_worker, changed, word):
+    charged_and_made(batch, plant_worker)
+    form = {
+        "key": new_key(), "density_lb_per_gal": "10.6", "temperature_f": "68",
+        "appearance": "clear",
+    }  # fmt: skip
+    answer = plant.post(url(batch, "quality"), {**form, **changed})
+    assert answer.status_code == 400
+    assert word in answer.content.decode()
+    assert not QualityReading.objects.exists()
+
+
+def test_from_reading_to_closed_batch_by_the_pages(batch, plant, plant_worker):
+    charge_all(batch, lots_of(batch, plant_worker), plant_worker)
+    assert "All is in" in plant.get(url(batch)).content.decode()
+    mark_made(batch=batch, acting_user=plant_worker)
+    read_density(batch, plant_worker)
+    assert "Release this batch" in plant.get(url(batch, "quality")).content.decode()
+    release_batch(batch=batch, acting_user=plant_worker)
+    filled = {"key": new_key(), "count": "2", "net_lb": "2780"}
+    page = plant.post(url(batch, "packages"), filled, follow=True).content.decode()
+    assert f"{batch.number}-02" in page
+    assert PackageSerial.objects.count() == 2
+    rinse = {"key": new_key(), "water_lb": "300", "residue_lb": "20", "is_kept": "kept"}
+    page = plant.post(url(batch, "rinse"), rinse, follow=True).content.decode()
+    assert "held until it is assayed" in page
+    page = plant.post(
+        url(batch, "close"), {"key": new_key(), "why": "left in the hose"}, follow=True
+    ).content.decode()
+    assert "left in the hose" in page
+    assert "Fill packages" not in page
+
+
+def test_a_density_is_adopted_from_the_page(batch, plant_worker, signed_in, formulator):
+    charged_and_made(batch, plant_worker)
+    read_density(batch, plant_worker)
+    release_batch(batch=batch, acting_user=plant_worker)
+    page = signed_in(formulator).post(url(batch, "density"), {"key": new_key()}, follow=True)
+    assert "Adopted: later plans" in page.content.decode()
