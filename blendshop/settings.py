@@ -147,6 +147,8 @@ TIME_ZONE = env.str("BLENDSHOP_TIME_ZONE", "America/New_York")
 USE_TZ = True
 STATIC_URL = "static/"
 STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
+#: Certificates of lots. Served only by views that ask who is looking; there is no media address.
+MEDIA_ROOT = env.path("BLENDSHOP_MEDIA_ROOT", BASE_DIR / "media")
 STATICFILES_DIRS = [BASE_DIR / "blendshop" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -21,6 +21,7 @@ from orders.actions.orders import (
 from orders.board import by_due_date, filter_orders, order_page
 from orders.forms.orders import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
 from orders.models import Order
+from orders.stock_levels import purchases
 
 ORDERS_A_PAGE = 60
 
@@ -43,6 +44,7 @@ def order_board(request: HttpRequest) -> HttpResponse:
         "page": page,
         "groups": by_due_date(page.object_list, timezone.localdate()),
         "today": timezone.localdate(),
+        "purchases": purchases(timezone.localdate()) if has_role(user, *STAFF) else [],
     }
     template = "order_board" if has_role(user, *STAFF) else "order_own"
     return render(request, f"orders/{template}.html", context)

@@ -10,6 +10,7 @@ from io import BytesIO
 from typing import Any, Final
 
 import pytest
+from django.core.files.base import ContentFile
 from django.db import transaction
 from django.test import Client, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
@@ -18,12 +19,14 @@ from pypdf import PdfReader
 from pytest_django import DjangoDbBlocker
 
 from blendshop.accounts.models import Company, User
-from formulas.models import Blend
+from formulas.models import BaseStock, Blend
 from orders.actions.demo import load_demo
+from orders.actions.lot_quality import Certificate, record_certificate
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
-from orders.models import Batch, Order, Quote
+from orders.models import Batch, Order, Quote, StockLot
 from orders.quote_links import quote_token
+from tests.orders.stock_cases import make_lot
 
 #: Columns: nobody signed in, own customer, other customer, rep, plant, formulator, office.
 COLUMNS: Final = ("nobody", "customer", "stranger", "rep", "plant", "formulator", "office")
@@ -104,6 +107,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "reorder_blend": ("get", "synynny"),
     "reorder_order": ("get", "synynny"),
     "rule_list": ("get", "snnyyyy"),
+    "season_plan": ("get", "syyynyy"),
     "stock_cost": ("post", "snnnnyy"),
     "stock_detail": ("get", "snnyyyy"),
     "stock_export": ("get", "snnnnyn"),
@@ -179,10 +183,13 @@ def _arguments(name: str) -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def world(
-    django_db_setup: None, django_db_blocker: DjangoDbBlocker
+    django_db_setup: None,
+    django_db_blocker: DjangoDbBlocker,
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> Iterator[dict[str, User | None]]:
     """The demo, loaded once for this file, and one person for each column."""
-    with django_db_blocker.unblock(), transaction.atomic():
+    media = override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("media"))
+    with media, django_db_blocker.unblock(), transaction.atomic():
         with override_settings(DEBUG=True):
             load_demo(today=timezone.localdate())
         _receive_a_lot()
@@ -199,7 +206,7 @@ def _receive_a_lot() -> None:
     lot = make_lot(BaseStock.objects.get(code="UAN32"), plant)
     record_certificate(
         lot=lot,
-        certificate=Certificate(file=ContentFile(b"%PDF-1.7", name="certificate.pdf")),
+        certificate=Certificate(file=ContentFile(b"no picture", name="scan.jpg")),
         acting_user=plant,
     )
 

@@ -1,0 +1,213 @@
+"""Forms of lots, the trace and the tonnage report. Each deed's form carries its own key."""
+
+from datetime import date, timedelta
+from typing import Any, Final
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+from django.utils import timezone
+
+from formulas.engine.composition import NAMES
+from formulas.engine.metals import METALS
+from formulas.models import BaseStock
+from orders.actions.lot_quality import Certificate
+from orders.models import StockLot
+from orders.models.pounds import PLACES
+
+LARGEST_FILE_MB: Final = 10
+#: What a certificate may come as, known by its first bytes and not by its name.
+FILE_STARTS: Final = ((b"%PDF-", "pdf"), (b"\x89PNG\r\n\x1a\n", "png"), (b"\xff\xd8\xff", "jpg"))
+_FIGURE: Final = "figure_"
+_METAL: Final = "metal_"
+
+
+class PoundsInput(forms.DecimalField):
+    """A mass to the thousandth of a pound."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(decimal_places=PLACES, max_digits=12, **kwargs)
+
+
+class DayField(forms.DateField):
+    def __init__(self, **kwargs: Any) -> None:
+        widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        super().__init__(widget=widget, **kwargs)
+
+
+class KeyedForm(forms.Form):
+    """A deed's form: sent twice, its key makes it one deed."""
+
+    key = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs["initial"] = {"key": uuid4().hex, **kwargs.get("initial", {})}
+        super().__init__(*args, **kwargs)
+
+
+class LotFilter(forms.Form):
+    """Search of the lots. A scanner types a lot's code here and goes straight to it."""
+
+    q = forms.CharField(
+        label="Scan or type a lot, a supplier's lot or a place",
+        required=False,
+        max_length=80,
+        widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),
+    )
+    stock = forms.ModelChoiceField(
+        BaseStock.objects.filter(lots__isnull=False).distinct(), required=False, empty_label="all"
+    )
+    state = forms.ChoiceField(
+        required=False,
+        choices=[("", "not used up"), *StockLot.State.choices, ("all", "all")],
+    )
+
+
+class StockChoice(forms.Form):
+    """First step of receiving: which stock came in."""
+
+    stock = forms.ModelChoiceField(
+        BaseStock.objects.active(), to_field_name="code", empty_label="choose"
+    )
+
+
+class CertificateForm(forms.Form):
+    """What a certificate says: the stock's own contents, the density, metals, the file itself.
+
+    Left empty, the catalogue's typical figure stands.
+    """
+
+    source = forms.CharField(
+        label="Certificate", max_length=300, required=False, help_text="Its number and date."
+    )
+    density_lb_per_gal = forms.FloatField(
+        label="Density, lb/gal", min_value=5, max_value=20, required=False
+    )
+    density_temp_f = forms.FloatField(label="at °F", min_value=0, max_value=150, required=False)
+    file = forms.FileField(
+        label="File", required=False, help_text="PDF, PNG or JPEG, 10 MB at the most."
+    )
+
+    def __init__(self, *args: Any, stock: BaseStock, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for key, pct in stock.analysis().items():
+            self.fields[f"{_FIGURE}{key}"] = forms.FloatField(
+                label=f"{NAMES[key]}, %",
+                min_value=0,
+                max_value=100,
+                required=False,
+                help_text=f"Typical {pct:g} %.",
+            )
+        for metal, name in METALS.items():
+            self.fields[f"{_METAL}{metal}"] = forms.FloatField(
+                label=f"{name}, ppm", min_value=0, max_value=1_000_000, required=False
+            )
+
+    @property
+    def figure_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith(_FIGURE)]
+
+    @property
+    def metal_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith(_METAL)]
+
+    def clean_file(self) -> UploadedFile | None:  # type: ignore[type-arg]
+        """The file under a name of ours, its kind read from its bytes."""
+        file: UploadedFile | None = self.cleaned_data["file"]  # type: ignore[type-arg]
+        if file is None:
+            return None
+        if (file.size or 0) > LARGEST_FILE_MB * 1024 * 1024:
+            raise ValidationError(f"The file is larger than {LARGEST_FILE_MB} MB.")
+        start = file.read(16)
+        file.seek(0)
+        kind = next((kind for first, kind in FILE_STARTS if start.startswith(first)), None)
+        if kind is None:
+            raise ValidationError("This is neither a PDF nor a PNG nor a JPEG.")
+        file.name = f"certificate.{kind}"
+        return file
+
+    def certificate(self) -> Certificate:
+        """The cleaned form as the actions take it."""
+        values = self.cleaned_data
+        return Certificate(
+            source=values["source"],
+            figures=self._given(_FIGURE),
+            metals=self._given(_METAL),
+            density_lb_per_gal=values["density_lb_per_gal"],
+            density_temp_f=values["density_temp_f"],
+            file=values["file"],
+        )
+
+    def _given(self, prefix: str) -> dict[str, float]:
+        return {
+            name.removeprefix(prefix): value
+            for name, value in self.cleaned_data.items()
+            if name.startswith(prefix) and value is not None
+        }
+
+
+class ReceiveForm(KeyedForm, CertificateForm):
+    """A delivery and its certificate."""
+
+    mass_lb = PoundsInput(label="Mass received, lb", min_value=0)
+    received_on = DayField(label="Received on")
+    expires_on = DayField(label="Last day of use", required=False)
+    supplier = forms.CharField(max_length=120, required=False)
+    supplier_lot = forms.CharField(label="Supplier's lot", max_length=60, required=False)
+    location = forms.CharField(label="Tank or place", max_length=80, required=False)
+    held_reason = forms.CharField(
+        label="Hold it, because",
+        max_length=400,
+        required=False,
+        help_text="Empty: it may be used at once.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs["initial"] = {"received_on": timezone.localdate(), **kwargs.get("initial", {})}
+        super().__init__(*args, **kwargs)
+
+
+class CountForm(KeyedForm):
+    """What was found in the tank, against the balance that was shown."""
+
+    found_lb = PoundsInput(label="Found, lb", min_value=0)
+    seen_lb = PoundsInput(widget=forms.HiddenInput)
+    why = forms.CharField(label="Reason", max_length=400)
+
+
+class AdjustForm(KeyedForm):
+    mass_lb = PoundsInput(label="Change, lb", help_text="-2.5 takes off, 2.5 adds.")
+    why = forms.CharField(label="Reason", max_length=400)
+
+
+class TransferForm(KeyedForm):
+    mass_lb = PoundsInput(label="Mass, lb", min_value=0)
+    location = forms.CharField(label="To tank or place", max_length=80)
+
+
+class TraceForm(forms.Form):
+    q = forms.CharField(
+        label="Scan or type a lot, package serial, batch, order or supplier's lot",
+        max_length=80,
+        required=False,
+        widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),
+    )
+
+
+class TonnageForm(forms.Form):
+    """A state and a period; last month unless asked otherwise."""
+
+    state = forms.ChoiceField()
+    first = DayField(label="From")
+    last = DayField(label="Through")
+
+    def __init__(self, *args: Any, states: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["state"].choices = [(state, state) for state in states]  # type: ignore[attr-defined]
+
+
+def last_month(today: date) -> tuple[date, date]:
+    """First and last day of the month before ``today``'s."""
+    last = today.replace(day=1) - timedelta(days=1)
+    return last.replace(day=1), last

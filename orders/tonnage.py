@@ -1,0 +1,195 @@
+"""Tons shipped into a state in a period, by grade and county, with the fee they owe.
+
+Every shipped line is rounded once, to the whole pound; rows, totals and tons follow from those
+pounds exactly (a pound is 0.0005 of a 2,000 lb ton), so the report reconciles with the shipments
+to the pound. The state's own form, its exemptions and its due dates decide.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Final
+
+from django.utils import timezone
+
+from blendshop.errors import BadInput
+from blendshop.money import money
+from formulas import reference
+from formulas.models.base_stock import LB_PER_TON
+from orders.models import Batch, Order, OrderEvent, OrderLine, StateFee
+
+#: Printed where a ship-to has no county.
+NO_COUNTY: Final = "county not given"
+COLUMNS: Final = ("state", "county", "grade", "pounds", "tons")
+
+
+@dataclass(frozen=True, slots=True)
+class Shipment:
+    """One order line that left the plant; ``weighed`` when all its packages were."""
+
+    shipped_on: date
+    order_number: str
+    position: int
+    customer: str
+    state: str
+    county: str
+    grade: str
+    lb: int
+    weighed: bool
+
+    @property
+    def basis(self) -> str:
+        return "packages as weighed" if self.weighed else "as ordered"
+
+
+@dataclass(frozen=True, slots=True)
+class TonnageRow:
+    county: str
+    grade: str
+    lb: int
+
+    @property
+    def tons(self) -> Decimal:
+        return tons(self.lb)
+
+
+@dataclass(frozen=True, slots=True)
+class Fee:
+    """What the tons owe: the larger of rate times tons and the minimum of a report."""
+
+    per_ton: Decimal
+    by_tons: Decimal
+    minimum: Decimal | None
+    citation: str
+    mark: str
+
+    @property
+    def due(self) -> Decimal:
+        return max(self.by_tons, self.minimum or Decimal("0.00"))
+
+
+@dataclass(frozen=True, slots=True)
+class TonnageReport:
+    """``rows`` by county, then grade; ``fee`` is None when no rate of the state is on file."""
+
+    state: str
+    first: date
+    last: date
+    rows: tuple[TonnageRow, ...]
+    shipments: tuple[Shipment, ...]
+    fee: Fee | None
+
+    @property
+    def lb(self) -> int:
+        return sum(row.lb for row in self.rows)
+
+    @property
+    def tons(self) -> Decimal:
+        return tons(self.lb)
+
+
+def tons(lb: int) -> Decimal:
+    """Short tons, exact to four places."""
+    return Decimal(lb) / LB_PER_TON
+
+
+def tonnage_report(state: str, first: date, last: date) -> TonnageReport:
+    """What went to ``state`` from the first through the last day; BadInput if reversed."""
+    if last < first:
+        message = "The last day lies before the first."
+        raise BadInput(message, fields={"last": message})
+    found = tuple(shipments(state, first, last))
+    sums: dict[tuple[str, str], int] = defaultdict(int)
+    for shipment in found:
+        sums[shipment.county, shipment.grade] += shipment.lb
+    rows = tuple(TonnageRow(*key, lb) for key, lb in sorted(sums.items()))
+    return TonnageReport(state, first, last, rows, found, _fee(state, sum(row.lb for row in rows)))
+
+
+def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
+    """Shipped order lines by day and number, in four queries."""
+    shipped = OrderEvent.objects.filter(
+        to_status=Order.Status.SHIPPED,
+        order__status=Order.Status.SHIPPED,
+        order__ship_to__state=state,
+        at__date__gte=first,
+        at__date__lte=last,
+    ).exclude(from_status=Order.Status.SHIPPED)  # a note on a shipped order ships nothing
+    days = dict(shipped.values_list("order", "at"))
+    lines = (
+        OrderLine.objects.filter(order__in=days)
+        .select_related("order__company", "order__ship_to", "revision", "package")
+        .defer("revision__answer", "revision__wish", "price")
+        .prefetch_related("batches__packages")
+        .order_by("order__number", "position")
+    )
+    found = [_shipment(line, timezone.localdate(days[line.order_id])) for line in lines]
+    yield from sorted(found, key=lambda shipment: (shipment.shipped_on, shipment.order_number))
+
+
+def whole_pounds(mass_lb: float | Decimal) -> int:
+    """Rounded half up to the pound."""
+    return math.floor(Decimal(str(mass_lb)) + Decimal("0.5"))
+
+
+def table(report: TonnageReport) -> Iterator[tuple[str, ...]]:
+    """The report's rows for ``COLUMNS``, the total last."""
+    for row in report.rows:
+        yield report.state, row.county, row.grade, str(row.lb), f"{row.tons:.4f}"
+    yield report.state, "all counties", "all grades", str(report.lb), f"{report.tons:.4f}"
+
+
+def states() -> list[str]:
+    """States something was ever shipped to, in order."""
+    found = Order.objects.filter(status=Order.Status.SHIPPED).order_by("ship_to__state")
+    return list(found.values_list("ship_to__state", flat=True).distinct())
+
+
+def _shipment(line: OrderLine, shipped_on: date) -> Shipment:
+    order, weighed = line.order, _weighed_lb(line)
+    return Shipment(
+        shipped_on=shipped_on,
+        order_number=order.number,
+        position=line.position,
+        customer=order.company.name,
+        state=order.ship_to.state,
+        county=order.ship_to.county or NO_COUNTY,
+        grade=line.revision.grade,
+        lb=whole_pounds(line.mass_lb if weighed is None else weighed),
+        weighed=weighed is not None,
+    )
+
+
+def _weighed_lb(line: OrderLine) -> Decimal | None:
+    """Net pounds of the packages that were filled for the line; None unless all of them were.
+
+    Packages beyond the order stay in the plant, and a batch weighed only on paper has none: in
+    both cases what was ordered is what is known to have been shipped.
+    """
+    released = [batch for batch in line.batches.all() if batch.status == Batch.Status.RELEASED]
+    filled = [list(batch.packages.all()) for batch in released]
+    if not filled or not all(filled):
+        return None
+    packages = [package for of_batch in filled for package in of_batch]
+    if not line.package.is_bulk and len(packages) != line.quantity:
+        return None
+    return sum((package.net_lb for package in packages), Decimal(0))
+
+
+def _fee(state: str, lb: int) -> Fee | None:
+    rate = StateFee.objects.filter(state=state, active=True).first()
+    if rate is None:
+        return None
+    minimum = next((fee.minimum for fee in reference.inspection_fees() if fee.state == state), None)
+    return Fee(
+        per_ton=rate.fee_per_ton,
+        by_tons=money(tons(lb) * rate.fee_per_ton),
+        minimum=minimum,
+        citation=rate.citation,
+        mark=rate.mark,
+    )

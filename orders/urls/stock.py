@@ -1,0 +1,25 @@
+"""Page routes: stock levels, lots, the trace, the tonnage report."""
+
+from django.urls import URLPattern, path
+
+from orders.views import stock_lots, tonnage, trace
+
+urlpatterns: list[URLPattern] = [
+    path("stock-levels/", stock_lots.stock_levels_page, name="stock_levels"),
+    path("lots/", stock_lots.lot_list, name="lot_list"),
+    path("lots/receive/", stock_lots.lot_receive, name="lot_receive"),
+    # /lots/<code>/
+    path("lots/<str:code>/", stock_lots.lot_detail, name="lot_detail"),
+    path("lots/<str:code>/count/", stock_lots.lot_count, name="lot_count"),
+    path("lots/<str:code>/adjust/", stock_lots.lot_adjust, name="lot_adjust"),
+    path("lots/<str:code>/transfer/", stock_lots.lot_transfer, name="lot_transfer"),
+    path("lots/<str:code>/hold/", stock_lots.lot_hold, name="lot_hold"),
+    path("lots/<str:code>/release/", stock_lots.lot_release, name="lot_release"),
+    path("lots/<str:code>/certificate/", stock_lots.lot_certificate, name="lot_certificate"),
+    path("lots/<str:code>/file/", stock_lots.lot_file, name="lot_file"),
+    path("trace/", trace.trace_page, name="trace"),
+    path("trace.csv", trace.trace_csv, name="trace_csv"),
+    path("tonnage/", tonnage.tonnage, name="tonnage"),
+    path("tonnage.csv", tonnage.tonnage_csv, name="tonnage_csv"),
+    path("tonnage.pdf", tonnage.tonnage_pdf, name="tonnage_pdf"),
+]

@@ -1,0 +1,302 @@
+"""Stock pages of the plant: levels, lots, one lot and its deeds. They work without JavaScript."""
+
+from decimal import Decimal
+from pathlib import Path
+from typing import Final
+
+from django import forms
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Q
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from blendshop.errors import DomainError
+from blendshop.roles import STAFF, has_role, role_required
+from formulas.models import BaseStock
+from orders.access_plant import signed_in
+from orders.actions.lot_quality import (
+    HOLDERS,
+    RECORDERS,
+    RELEASERS,
+    hold_lot,
+    record_certificate,
+    release_lot,
+)
+from orders.actions.stock import (
+    ADJUSTERS,
+    MOVERS,
+    RECEIVERS,
+    Delivery,
+    adjust_lot,
+    count_lot,
+    receive_lot,
+    transfer_lot,
+)
+from orders.forms.orders import ReasonForm, require_valid
+from orders.forms.stock import (
+    AdjustForm,
+    CertificateForm,
+    CountForm,
+    LotFilter,
+    ReceiveForm,
+    StockChoice,
+    TransferForm,
+)
+from orders.models import StockLot
+from orders.models.pounds import written_pounds
+from orders.stock_levels import purchases, stock_levels
+
+LOTS_A_PAGE: Final = 50
+MOVEMENTS_A_PAGE: Final = 100
+_CONTENT_TYPES: Final = {".pdf": "application/pdf", ".png": "image/png", ".jpg": "image/jpeg"}
+
+
+@role_required(*STAFF)
+@require_safe
+def stock_levels_page(request: HttpRequest) -> HttpResponse:
+    """On hand, reserved, available, when it runs out, and what to buy."""
+    today = timezone.localdate()
+    context = {
+        "levels": stock_levels(today),
+        "purchases": purchases(today),
+        "may_receive": has_role(request.user, *RECEIVERS),
+    }
+    return render(request, "orders/stock_levels.html", context)
+
+
+@role_required(*STAFF)
+@require_safe
+def lot_list(request: HttpRequest) -> HttpResponse:
+    """Lots to look through. A scanned code leads straight to its lot."""
+    user = signed_in(request)
+    lots = StockLot.objects.visible_to(user).select_related("stock")
+    form = LotFilter(request.GET)
+    wanted = form.cleaned_data if form.is_valid() else {}
+    text = (wanted.get("q") or "").strip()
+    if text and (scanned := lots.filter(code__iexact=text).first()):
+        return redirect("lot_detail", scanned.code)
+    if text:
+        lots = lots.filter(
+            Q(code__icontains=text)
+            | Q(supplier_lot__icontains=text)
+            | Q(location__icontains=text)
+            | Q(stock__name__icontains=text)
+        )
+    if stock := wanted.get("stock"):
+        lots = lots.filter(stock=stock)
+    state = wanted.get("state")
+    if not state:
+        lots = lots.exclude(state=StockLot.State.EXHAUSTED)
+    elif state != "all":
+        lots = lots.filter(state=state)
+    page = Paginator(lots.in_order_of_use(), LOTS_A_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "form": form,
+        "page": page,
+        "today": timezone.localdate(),
+        "may_receive": has_role(user, *RECEIVERS),
+    }
+    return render(request, "orders/lot_list.html", context)
+
+
+@role_required(*RECEIVERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def lot_receive(request: HttpRequest) -> HttpResponse:
+    """First which stock, then the delivery and its certificate."""
+    user = signed_in(request)
+    choice = StockChoice(request.GET if "stock" in request.GET else None)
+    if not choice.is_valid():
+        return render(request, "orders/lot_receive.html", {"choice": choice, "form": None})
+    stock: BaseStock = choice.cleaned_data["stock"]
+    if request.method != "POST":
+        form = ReceiveForm(stock=stock)
+        return render(request, "orders/lot_receive.html", {"stock": stock, "form": form})
+    form = ReceiveForm(request.POST, request.FILES, stock=stock)
+    if form.is_valid():
+        values = form.cleaned_data
+        delivery = Delivery(
+            stock=stock,
+            **{
+                name: values[name]
+                for name in (
+                    "mass_lb", "received_on", "supplier", "supplier_lot", "expires_on", "location",
+                )
+            },
+        )  # fmt: skip
+        try:
+            lot = receive_lot(
+                delivery=delivery,
+                acting_user=user,
+                key=values["key"],
+                certificate=form.certificate(),
+                held_reason=values["held_reason"],
+            )
+        except DomainError as error:
+            _show(form, error)
+        else:
+            messages.success(
+                request,
+                f"{written_pounds(lot.received_lb)} lb of {stock.name} received as {lot.code}.",
+            )
+            return redirect("lot_detail", lot.code)
+    context = {"stock": stock, "form": form}
+    return render(request, "orders/lot_receive.html", context, status=400)
+
+
+@role_required(*STAFF)
+@require_safe
+def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
+    user = signed_in(request)
+    lot = _lot(request, code)
+    movements = lot.movements.select_related("batch").order_by("-pk")
+    context = {
+        "lot": lot,
+        "page": Paginator(movements, MOVEMENTS_A_PAGE).get_page(request.GET.get("page")),
+        "figures": lot.figures.all(),
+        "metals": lot.metals.all(),
+        "splits": lot.splits.all(),
+        "events": lot.events.all(),
+        "today": timezone.localdate(),
+        "count_form": CountForm(initial={"seen_lb": lot.on_hand_lb}, auto_id="count_%s"),
+        "adjust_form": AdjustForm(auto_id="adjust_%s"),
+        "transfer_form": TransferForm(auto_id="transfer_%s"),
+        "hold_form": ReasonForm(auto_id="hold_%s"),
+        "release_form": ReasonForm(auto_id="release_%s"),
+        "may_adjust": has_role(user, *ADJUSTERS),
+        "may_move": has_role(user, *MOVERS),
+        "may_hold": has_role(user, *HOLDERS),
+        "may_release": has_role(user, *RELEASERS),
+        "may_record": has_role(user, *RECORDERS),
+    }
+    return render(request, "orders/lot_detail.html", context)
+
+
+@role_required(*ADJUSTERS)
+@require_POST
+def lot_count(request: HttpRequest, code: str) -> HttpResponse:
+    lot = _lot(request, code)
+    values = require_valid(CountForm(request.POST))
+    movement = count_lot(lot=lot, acting_user=signed_in(request), **values)
+    change = movement.mass_lb if movement else Decimal(0)
+    said = f"changed by {written_pounds(change)} lb" if movement else "was right"
+    messages.success(request, f"{code} counted: the book {said}.")
+    return redirect("lot_detail", code)
+
+
+@role_required(*ADJUSTERS)
+@require_POST
+def lot_adjust(request: HttpRequest, code: str) -> HttpResponse:
+    lot = _lot(request, code)
+    values = require_valid(AdjustForm(request.POST))
+    movement = adjust_lot(lot=lot, acting_user=signed_in(request), **values)
+    messages.success(request, f"{code} changed by {written_pounds(movement.mass_lb)} lb.")
+    return redirect("lot_detail", code)
+
+
+@role_required(*MOVERS)
+@require_POST
+def lot_transfer(request: HttpRequest, code: str) -> HttpResponse:
+    lot = _lot(request, code)
+    values = require_valid(TransferForm(request.POST))
+    part = transfer_lot(lot=lot, acting_user=signed_in(request), **values)
+    messages.success(
+        request,
+        f"{written_pounds(part.received_lb)} lb moved to {part.location}; that part is lot"
+        f" {part.code} now.",
+    )
+    return redirect("lot_detail", part.code)
+
+
+@role_required(*HOLDERS)
+@require_POST
+def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
+    lot = _lot(request, code)
+    why = require_valid(ReasonForm(request.POST))["why"]
+    held = hold_lot(lot=lot, why=why, acting_user=signed_in(request))
+    names = ", ".join(part.code for part in held)
+    messages.success(request, f"Held: {names}." if held else f"{code} is held already.")
+    return redirect("lot_detail", code)
+
+
+@role_required(*RELEASERS)
+@require_POST
+def lot_release(request: HttpRequest, code: str) -> HttpResponse:
+    lot = _lot(request, code)
+    why = require_valid(ReasonForm(request.POST))["why"]
+    release_lot(lot=lot, why=why, acting_user=signed_in(request))
+    messages.success(request, f"{code} may be used again.")
+    return redirect("lot_detail", code)
+
+
+@role_required(*RECORDERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
+    """Record what the certificate says, or correct it."""
+    lot = _lot(request, code)
+    if request.method != "POST":
+        form = CertificateForm(stock=lot.stock, initial=_as_recorded(lot))
+        return render(request, "orders/lot_certificate.html", {"lot": lot, "form": form})
+    form = CertificateForm(request.POST, request.FILES, stock=lot.stock)
+    if form.is_valid():
+        try:
+            record_certificate(
+                lot=lot, certificate=form.certificate(), acting_user=signed_in(request)
+            )
+        except DomainError as error:
+            _show(form, error)
+        else:
+            messages.success(request, f"The certificate of {code} is recorded.")
+            return redirect("lot_detail", code)
+    context = {"lot": lot, "form": form}
+    return render(request, "orders/lot_certificate.html", context, status=400)
+
+
+@role_required(*STAFF)
+@require_safe
+def lot_file(request: HttpRequest, code: str) -> HttpResponse:
+    """The certificate's file; there is no other way to it."""
+    lot = _lot(request, code)
+    if not lot.certificate:
+        raise Http404("No file.")
+    kind = Path(str(lot.certificate.name)).suffix
+    with lot.certificate.open("rb") as file:
+        response = HttpResponse(
+            file.read(), content_type=_CONTENT_TYPES.get(kind, "application/octet-stream")
+        )
+    name = f"{lot.code}-certificate{kind}"
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    response["Cache-Control"] = "private, no-store"
+    return response
+
+
+def _lot(request: HttpRequest, code: str) -> StockLot:
+    lots = StockLot.objects.visible_to(signed_in(request)).select_related("stock", "split_from")
+    return get_object_or_404(lots, code=code)
+
+
+def _as_recorded(lot: StockLot) -> dict[str, object]:
+    figures, metals = list(lot.figures.all()), list(lot.metals.all())
+    sources = [
+        *(row.source for row in figures),
+        *(row.source for row in metals),
+        lot.density_source,
+    ]
+    return {
+        "source": next(filter(None, sources), ""),
+        "density_lb_per_gal": lot.density_lb_per_gal,
+        "density_temp_f": lot.density_temp_f,
+        **{f"figure_{row.key}": row.pct for row in figures},
+        **{f"metal_{row.metal}": row.ppm for row in metals},
+    }
+
+
+def _show(form: forms.Form, error: DomainError) -> None:
+    """A refusal of the action, beside the fields it names."""
+    named = {name: text for name, text in error.fields.items() if name in form.fields}
+    for name, text in named.items():
+        form.add_error(name, text)
+    if not named:
+        form.add_error(None, " ".join([error.message, *error.fields.values()]))

@@ -1,0 +1,62 @@
+"""The tonnage report: on screen, as CSV, as PDF. It names fees, so it is not the plant's."""
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from blendshop.roles import Role, role_required
+from orders.csv_download import csv_response
+from orders.forms.orders import require_valid
+from orders.forms.stock import TonnageForm, last_month
+from orders.models import PlantProfile
+from orders.papers.gather import plant_block
+from orders.papers.tonnage_pdf import fee_facts, render_tonnage
+from orders.tonnage import COLUMNS, TonnageReport, states, table, tonnage_report
+
+REPORTERS = (Role.OFFICE, Role.FORMULATOR)
+
+
+@role_required(*REPORTERS)
+@require_safe
+def tonnage(request: HttpRequest) -> HttpResponse:
+    shipped_to = states()
+    first, last = last_month(timezone.localdate())
+    initial = {"first": first, "last": last}
+    form = TonnageForm(request.GET or None, states=shipped_to, initial=initial)
+    context = {"form": form, "states": shipped_to}
+    if form.is_valid():
+        report = tonnage_report(**form.cleaned_data)
+        context |= {
+            "report": report,
+            "fee": fee_facts(report, report.fee, settings.CURRENCY) if report.fee else (),
+        }
+    return render(request, "orders/tonnage_page.html", context)
+
+
+@role_required(*REPORTERS)
+@require_safe
+def tonnage_csv(request: HttpRequest) -> HttpResponse:
+    report = _asked(request)
+    return csv_response(_name(report), COLUMNS, table(report))
+
+
+@role_required(*REPORTERS)
+@require_safe
+def tonnage_pdf(request: HttpRequest) -> HttpResponse:
+    report = _asked(request)
+    plant = plant_block(PlantProfile.load())
+    pdf = render_tonnage(report, plant, timezone.localdate(), settings.CURRENCY)
+    response = HttpResponse(pdf, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{_name(report)}.pdf"'
+    response["Cache-Control"] = "private, no-store"
+    return response
+
+
+def _asked(request: HttpRequest) -> TonnageReport:
+    return tonnage_report(**require_valid(TonnageForm(request.GET, states=states())))
+
+
+def _name(report: TonnageReport) -> str:
+    return f"tonnage-{report.state}-{report.first}-{report.last}"

@@ -1,0 +1,31 @@
+"""Where a lot went, where a package came from: one page and one CSV."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from blendshop.errors import BadInput
+from blendshop.roles import STAFF, role_required
+from orders.csv_download import csv_response
+from orders.forms.stock import TraceForm
+from orders.trace import COLUMNS, table, trace
+
+
+@role_required(*STAFF)
+@require_safe
+def trace_page(request: HttpRequest) -> HttpResponse:
+    form = TraceForm(request.GET)
+    asked = form.cleaned_data["q"].strip() if form.is_valid() else ""
+    context = {"form": form, "asked": asked, "found": trace(asked)}
+    return render(request, "orders/trace_page.html", context)
+
+
+@role_required(*STAFF)
+@require_safe
+def trace_csv(request: HttpRequest) -> HttpResponse:
+    asked = request.GET.get("q", "").strip()
+    found = trace(asked)
+    if found is None:
+        raise BadInput(f"Nothing is known as {asked[:80]}." if asked else "Say what to trace.")
+    safe = "".join(sign if sign.isalnum() else "-" for sign in found.asked)[:40]
+    return csv_response(f"trace-{safe}", COLUMNS, table(found))
