@@ -1,0 +1,186 @@
+"""The tote placard and the 4 by 6 inch label: the whole label, on its sheet, never clipped."""
+
+import dataclasses
+import json
+import warnings
+
+import paper_samples as samples
+import pytest
+from reportlab.platypus.doctemplate import LayoutError
+
+from orders.papers.label_blocks import BANNER, SPANISH_BANNER
+from orders.papers.label_sheets import render_label_placard, render_label_small
+from orders.papers.view_models import LabelDraftView
+
+SIZES = {render_label_placard: (612, 792), render_label_small: (288, 432)}
+every_sheet = pytest.mark.parametrize("render", SIZES, ids=["placard", "4x6"])
+PAGE_URL = "https://blendshop.example/batches/B-2026-00107/"
+
+
+def view(**changes):
+    return samples.label_draft(**({"page_url": PAGE_URL} | changes))
+
+
+def type_sizes(paper):
+    """Sizes of everything printed, in points."""
+    found = set()
+    for page in paper.reader.pages:
+        page.extract_text(
+            visitor_text=lambda text, cm, tm, font, size: (
+                found.add(round(size * abs(tm[0]), 1)) if text.strip() else None
+            )
+        )
+    return found
+
+
+def edges(page):
+    """Left, right (of the start of each text) and bottom of what is printed."""
+    places = []
+    page.extract_text(
+        visitor_text=lambda text, cm, tm, *_: (
+            places.append((cm[4] + tm[4], cm[5] + tm[5])) if text.strip() else None
+        )
+    )
+    return [x for x, _ in places], [y for _, y in places]
+
+
+@every_sheet
+def test_every_line_of_the_label_is_there_in_the_uniform_order(render, read):
+    text = read(render(view())).flat
+    expected = [
+        "Net weight / Peso neto: 2,855.1 lb (1,295.1 kg)",
+        "Net volume / Volumen neto: 265.0 gal (1,003.1 L)",
+        "Half slow summer 24-0-3",
+        "24-0-3",
+        "GUARANTEED ANALYSIS",
+        "Total Nitrogen (N)",
+        "12.0% Slowly Available Water Soluble Nitrogen*",
+        "Soluble Potash (K₂O)",
+        "0.10% Chelated Iron",
+        "Derived from: Urea-Triazone Solution",
+        "*12.0% slowly available nitrogen from urea-triazone solution.",
+        "CONTAINS BENEFICIAL SUBSTANCES",
+        "Humic acids (derived from leonardite)",
+        "Guaranteed by / Garantizado por Demo Liquid Blending Plant",
+        "Made for / Hecho para Example Lawn Care",
+        "Lot / Lote",
+        "Delivered / Entregado March 10, 2026",
+        "Density / Densidad 10.77 lb/gal at 68 °F",
+        "Directions for use / Modo de empleo",
+        "Cautions / Precauciones",
+        "Local codes, the product's SDS and label",
+        "Spanish words: our own translation",
+    ]
+    place = 0
+    for words in expected:
+        place = text.index(words, place) + len(words)
+
+
+@every_sheet
+def test_it_has_its_own_size_and_a_link_to_the_batch(render, read):
+    paper = read(render(view()))
+    for page in paper.reader.pages:
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == SIZES[render]
+    assert paper.links == {PAGE_URL}
+
+
+@every_sheet
+def test_a_short_label_takes_one_sheet_in_the_largest_type(render, read):
+    short = view(directions=(), other_ingredients=(), cautions=("Read the SDS.",))
+    paper = read(render(short))
+    assert len(paper.pages) == 1
+    assert "Sheet 1 of 1" in paper.text
+
+
+@every_sheet
+def test_a_longer_label_is_set_smaller_before_it_takes_a_second_sheet(render, read):
+    largest = {}
+    for count in (0, 7):
+        cautions = tuple(f"Caution {n} of the demo." for n in range(count))
+        paper = read(render(view(directions=(), other_ingredients=(), cautions=cautions)))
+        assert len(paper.pages) == 1
+        largest[count] = max(type_sizes(paper))
+    assert largest[7] < largest[0]
+
+
+@every_sheet
+def test_what_no_longer_fits_goes_on_to_further_sheets_each_marked_as_a_draft(render, read):
+    directions = tuple(f"Step {n}: {samples.LONG_NAME}." for n in range(60))
+    paper = read(render(view(directions=directions)))
+    assert len(paper.pages) >= 2
+    for number, page in enumerate(paper.pages, start=1):
+        assert BANNER in page
+        assert SPANISH_BANNER in page
+        assert f"Sheet {number} of {len(paper.pages)}" in page
+        assert "L-2026-00107" in page
+    for step in (0, 59):
+        assert f"Step {step}: {samples.LONG_NAME}." in paper.flat
+
+
+@every_sheet
+def test_nothing_is_printed_beyond_the_border(render, read):
+    guarantees = tuple(dataclasses.replace(line, label="W" * 120) for line in view().guarantees)
+    paper = read(render(view(guarantees=guarantees, product_name="W" * 120)))
+    width, _ = SIZES[render]
+    assert "".join(paper.text.split()).count("W" * 120) >= 5
+    for page in paper.reader.pages:
+        across, down = edges(page)
+        assert min(across) > 9
+        assert max(across) < width - 9
+        assert min(down) > 9
+
+
+@every_sheet
+def test_a_piece_that_fits_no_sheet_is_refused_and_not_clipped(render):
+    lines = tuple("Invented Road" for _ in range(400))
+    guarantor = dataclasses.replace(view().guarantor, address_lines=lines)
+    with pytest.raises(LayoutError):
+        render(view(guarantor=guarantor))
+
+
+@every_sheet
+def test_a_heading_never_stands_alone_at_the_foot_of_a_sheet(render, read):
+    for count in range(0, 40, 3):
+        cautions = tuple(f"Caution {n}: {samples.LONG_NAME}." for n in range(count or 1))
+        for page in read(render(view(cautions=cautions))).pages:
+            last = [line for line in page.splitlines() if line.strip()]
+            body = [line for line in last if "Sheet " not in line and "L-2026" not in line]
+            assert not body[-1].startswith(("Cautions /", "Directions for use"))
+
+
+@every_sheet
+def test_the_type_stays_readable(render, read):
+    directions = tuple(f"Step {n}: {samples.LONG_NAME}." for n in range(60))
+    assert min(type_sizes(read(render(view(directions=directions))))) >= 5.0
+
+
+@every_sheet
+def test_the_same_view_gives_the_same_bytes_also_through_json(render):
+    restored = LabelDraftView.from_json(json.loads(json.dumps(view().to_json())))
+    assert restored == view()
+    assert render(view()) == render(view()) == render(restored)
+
+
+@every_sheet
+def test_fonts_are_embedded_and_hostile_text_is_text(render, read):
+    paper = read(render(view(product_name=samples.HOSTILE, lot=samples.HOSTILE)))
+    assert all(embedded for _, embedded in paper.fonts), paper.fonts
+    assert 'Tom & "Jane" <b>bold</b> <script>x</script> </para> café' in paper.flat
+
+
+@every_sheet
+def test_blanks_are_left_for_what_is_not_known_yet(render, read):
+    flat = read(render(view(delivered_on=None, purchaser=None))).flat
+    assert "Delivered / Entregado ____" in flat.replace("____ ", "____")
+    assert "Made for / Hecho para ____" in flat
+
+
+def test_a_snapshot_from_before_the_new_parts_is_still_drawn(read):
+    old = view().to_json()
+    for name in ("page_url", "changes", "duties", "metals", "metals_statement",
+                 "stabilized_nitrogen_statement", "purpose_statement"):  # fmt: skip
+        del old[name]
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        paper = read(render_label_small(LabelDraftView.from_json(old)))
+    assert "GUARANTEED ANALYSIS" in paper.text
