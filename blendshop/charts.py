@@ -125,9 +125,9 @@ def recipe_bars(bars: Sequence[RecipeBar]) -> Drawing:
             raise ValueError(f"Share {bar.pct} of {bar.name} is not within 0 to 100.")
         top = height - index * _BAR_ROW
         figure = f"{bar.pct:.2f}%"
-        name = _fitted(plain(bar.name), _WIDTH - _text_room(figure, BOLD) - 8)
-        drawing.add(_text(0, top - 14, name))
-        drawing.add(_text(_WIDTH, top - 14, figure, anchor="end", bold=True))
+        name = _fitted(plain(bar.name), _WIDTH - text_room(figure, BOLD) - 8)
+        drawing.add(chart_text(0, top - 14, name))
+        drawing.add(chart_text(_WIDTH, top - 14, figure, anchor="end", bold=True))
         y = top - 20 - _BAR_HEIGHT
         drawing.add(_box(0, y, _WIDTH, _BAR_HEIGHT, fill=PAPER, stroke=GRID))
         drawing.add(_box(0, y, _WIDTH * bar.pct / 100, _BAR_HEIGHT, fill=CURVE, stroke=None))
@@ -150,9 +150,9 @@ class _Plot:
         xs, ys = [x for x, _ in points], [y for _, y in points]
         least = max(abs(max(ys)) * _LEAST_SPAN, 0.1)
         spare = max(0.0, least - (max(ys) - min(ys))) / 2
-        y_ticks = _ticks(min(ys) - spare, max(ys) + spare)
-        widest = max(_text_room(_tick_label(tick, currency), REGULAR) for tick in y_ticks)
-        return cls(max(_LEFT, widest + 10), _ticks(0.0, max(10.0, *xs)), y_ticks)
+        y_ticks = chart_ticks(min(ys) - spare, max(ys) + spare)
+        widest = max(text_room(_tick_label(tick, currency), REGULAR) for tick in y_ticks)
+        return cls(max(_LEFT, widest + 10), chart_ticks(0.0, max(10.0, *xs)), y_ticks)
 
     def x(self, share: float) -> float:
         room = _WIDTH - self.left - _RIGHT
@@ -163,7 +163,7 @@ class _Plot:
         return _BOTTOM + room * (price - self.y_ticks[0]) / (self.y_ticks[-1] - self.y_ticks[0])
 
 
-def _ticks(low: float, high: float) -> tuple[float, ...]:
+def chart_ticks(low: float, high: float) -> tuple[float, ...]:
     """Round values (1, 2 or 5 times a power of ten apart) from below ``low`` to above ``high``."""
     raw = (high - low) / _FEWEST_TICKS
     power = 10.0 ** math.floor(math.log10(raw))
@@ -180,16 +180,16 @@ def _tick_label(price: float, currency: str) -> str:
 def _draw_axes(drawing: Drawing, plot: _Plot, y_label: str, currency: str) -> None:
     for price in plot.y_ticks:
         y = plot.y(price)
-        drawing.add(_line(plot.left, y, _WIDTH - _RIGHT, y, GRID, 0.75))
-        drawing.add(_text(plot.left - 6, y - 4, _tick_label(price, currency), anchor="end"))
+        drawing.add(chart_line(plot.left, y, _WIDTH - _RIGHT, y, GRID, 0.75))
+        drawing.add(chart_text(plot.left - 6, y - 4, _tick_label(price, currency), anchor="end"))
     for share in plot.x_ticks:
         x = plot.x(share)
-        drawing.add(_line(x, _BOTTOM, x, _BOTTOM - 4, INK, 1))
-        drawing.add(_text(x, _BOTTOM - 18, f"{share:g}", anchor="middle"))
-    drawing.add(_line(plot.left, _BOTTOM, _WIDTH - _RIGHT, _BOTTOM, INK, 1))
-    drawing.add(_text(0, _HEIGHT - 13, plain(y_label), bold=True))
+        drawing.add(chart_line(x, _BOTTOM, x, _BOTTOM - 4, INK, 1))
+        drawing.add(chart_text(x, _BOTTOM - 18, f"{share:g}", anchor="middle"))
+    drawing.add(chart_line(plot.left, _BOTTOM, _WIDTH - _RIGHT, _BOTTOM, INK, 1))
+    drawing.add(chart_text(0, _HEIGHT - 13, plain(y_label), bold=True))
     caption = "Slow-release share, % of total N"
-    drawing.add(_text(_WIDTH - _RIGHT, 6, caption, anchor="end", bold=True))
+    drawing.add(chart_text(_WIDTH - _RIGHT, 6, caption, anchor="end", bold=True))
 
 
 def _draw_current(
@@ -202,15 +202,15 @@ def _draw_current(
     x, y = plot.x(current.slow_release_pct), plot.y(float(current.price_per_gal))
     r = _MARK_RADIUS
     label = f"This blend: {_point_in_words(current, currency)}"
-    width = _text_room(label, BOLD) + 8
+    width = text_room(label, BOLD) + 8
     left = min(max(plot.left + 2, x + r - width), _WIDTH - _RIGHT - width)
     bottom = _free_place(left, left + width, [*curve, (x, y - r), (x, y + r)])
     near_edge = bottom if bottom > y else bottom + _LABEL_HEIGHT
-    drawing.add(_line(x, y, x, near_edge, MARK, 1))
+    drawing.add(chart_line(x, y, x, near_edge, MARK, 1))
     corners = [x, y - r, x + r, y, x, y + r, x - r, y]
     drawing.add(Polygon(corners, fillColor=MARK, strokeColor=PAPER, strokeWidth=1.5))
     drawing.add(_box(left, bottom, width, _LABEL_HEIGHT, fill=PAPER, stroke=MARK))
-    drawing.add(_text(left + width / 2, bottom + 6, label, anchor="middle", bold=True))
+    drawing.add(chart_text(left + width / 2, bottom + 6, label, anchor="middle", bold=True))
 
 
 def _free_place(left: float, right: float, places: Sequence[tuple[float, float]]) -> float:
@@ -233,14 +233,16 @@ def _point_in_words(point: PricePoint, currency: str) -> str:
 # ------------------------------------------------------------------------------- drawing
 
 
-def _text(
+def chart_text(
     x: float, y: float, text: str, *, anchor: _Anchor = "start", bold: bool = False
 ) -> String:
+    """One line of text in the charts' size."""
     font = BOLD if bold else REGULAR
     return String(x, y, text, textAnchor=anchor, fontName=font, fontSize=_TEXT, fillColor=INK)
 
 
-def _line(x1: float, y1: float, x2: float, y2: float, color: Color, width: float) -> Line:
+def chart_line(x1: float, y1: float, x2: float, y2: float, color: Color, width: float) -> Line:
+    """A straight line; ``width`` in units of the drawing."""
     return Line(x1, y1, x2, y2, strokeColor=color, strokeWidth=width)
 
 
@@ -252,15 +254,16 @@ def _box(
     return box
 
 
-def _text_room(text: str, font: str) -> float:
+def text_room(text: str, font: str) -> float:
+    """The width a line of text may take on a page, whatever font the browser has."""
     return text_width(text, font, _TEXT) * _SYSTEM_FONT_ALLOWANCE
 
 
 def _fitted(text: str, room: float) -> str:
     """Shortened with an ellipsis; the full name stands in the table beside the chart."""
-    if _text_room(text, REGULAR) <= room:
+    if text_room(text, REGULAR) <= room:
         return text
-    while text and _text_room(f"{text}…", REGULAR) > room:
+    while text and text_room(f"{text}…", REGULAR) > room:
         text = text[:-1]
     return f"{text.rstrip()}…"
 

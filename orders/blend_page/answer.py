@@ -242,7 +242,7 @@ def wish_prices(formulation: Formulation, question: Question) -> Iterator[WishPr
 
 def _one_more(place: WishPlace, step: str) -> str:
     subject = place.words.removesuffix(" at least").removesuffix(" at most")
-    if place.field.startswith("slow_"):
+    if place.unit == " % of N":
         amount = f"{step} more point of slow release"
     else:
         amount = f"{step} % more {subject}"
@@ -279,16 +279,12 @@ def _card(
     sees_cost: bool,  # noqa: FBT001
 ) -> Card:
     relaxed = alternative["relaxed"]
-    fields = [question.places.get(item["wish"]) for item in relaxed]
+    places = [question.places.get(item["wish"]) for item in relaxed]
+    fields = [place.field for place in places if place is not None and place.field]
     take = None
-    if all(fields):
-        take = urlencode(
-            [
-                (place.field, f"{item['to']:.10g}")
-                for place, item in zip(fields, relaxed, strict=True)
-                if place is not None
-            ]
-        )
+    if len(fields) == len(relaxed):
+        given_way = zip(fields, relaxed, strict=True)
+        take = urlencode([(field, f"{item['to']:.10g}") for field, item in given_way])
     return Card(
         given=tuple(_given(item, question, asked.get(item["wish"])) for item in relaxed),
         blend=blend_of(alternative, asked=asked_in_words(question.body), sees_cost=sees_cost),

@@ -8,8 +8,11 @@ from formulas.engine.composition import NUTRIENTS, OTHER_INGREDIENTS
 
 #: Rows that always stand on the page: what most lawn blends ask for.
 FIRST_ROWS: Final = ("N", "P2O5", "K2O", "S", "Fe", "Mn")
-#: Rows that can be added.
-MORE_ROWS: Final = tuple(key for key in (*NUTRIENTS, *OTHER_INGREDIENTS) if key not in FIRST_ROWS)
+#: Rows that can be added. Insoluble nitrogen is there because some laws count no other as slow.
+MORE_ROWS: Final = (
+    "N.insoluble",
+    *(key for key in (*NUTRIENTS, *OTHER_INGREDIENTS) if key not in FIRST_ROWS),
+)
 ALL_ROWS: Final = (*FIRST_ROWS, *MORE_ROWS)
 
 BY_WISH: Final = "wish"
@@ -28,6 +31,7 @@ DEFAULTS: Final = {
     "air": "75",
     "recipe_rows": "3",
     "limit_rows": "1",
+    "margin_chance": "1",
 }
 #: More rows than this are not a recipe but an accident.
 MOST_ROWS: Final = 30
@@ -48,3 +52,15 @@ def limit_field(part: str, row: int) -> str:
 
 #: Fields of the spray sheet: a slip in one of them leaves the blend itself standing.
 SPRAY: Final = ("n_rate", "carrier", "tank", "air")
+#: Months of soil temperature that cover the release outlook.
+SOIL_MONTHS: Final = 4
+TYPED_SEASON: Final = "typed"
+
+
+def soil_field(month: int) -> str:
+    """``soil_field(0)`` is the month of the application."""
+    return f"soil_{month + 1}"
+
+
+#: Fields of the sections below the answer, whose slips leave the blend standing likewise.
+SECTIONS: Final = ("season", *(soil_field(month) for month in range(SOIL_MONTHS)))

@@ -49,6 +49,15 @@ class PctField(NumberField):
             raise forms.ValidationError(_PCT_RANGE)
 
 
+class ChanceField(NumberField):
+    """A chance in percent; half of all batches miss a guarantee that has no margin."""
+
+    def validate(self, value: Any) -> None:
+        super().validate(value)
+        if value is not None and not 0.001 <= value <= 50:
+            raise forms.ValidationError("From 0.001 to 50 percent.")
+
+
 class CountField(forms.IntegerField):
     widget = forms.TextInput
 

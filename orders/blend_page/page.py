@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
@@ -14,11 +15,17 @@ from formulas.formulation import Formulation, formulate
 from orders.blend_page import answer as shown
 from orders.blend_page import fields as f
 from orders.blend_page.curve import Curve, price_curve
+from orders.blend_page.label import LabelPreview, label_preview
+from orders.blend_page.law import LawPanel, law_panel, law_slips, rate_slip
+from orders.blend_page.legal import Legal, legal_of
+from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
 from orders.blend_page.one_line import read_line
 from orders.blend_page.prices import Price, Pricer
 from orders.blend_page.question import Question, question_of
+from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.wish_form import WishForm, blank
+from orders.law_questions import FIELDS as LAW
 
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
@@ -55,6 +62,8 @@ class Visit:
     price: Price | None = None
     wish_prices: tuple[shown.WishPrice, ...] = ()
     spray: Spray | None = None
+    law: LawPanel | None = None
+    margin: MarginPanel | None = None
     failure: str = ""
 
     @property
@@ -71,6 +80,16 @@ class Visit:
     def jar_test(self) -> shown.JarTest | None:
         """The procedure, when a warning asks for it."""
         return shown.jar_test() if self.blend and self.blend.needs_jar_test else None
+
+    def release(self) -> Release | None:
+        """Asked for by itself, like the chart."""
+        return None if self.formulation is None else release_of(self.formulation, self.form)
+
+    def label(self) -> LabelPreview | None:
+        """Asked for by itself, like the chart."""
+        if self.formulation is None:
+            return None
+        return label_preview(self.formulation, self.form, self.price)
 
     def curve(self) -> Curve | None:
         """Drawn only when asked for: it takes as many solutions as it has points."""
@@ -127,25 +146,54 @@ def visit(form: WishForm) -> Visit:
     link = link_to(form)
     if _blocking_errors(form):
         return Visit(form, "invalid", link)
-    question = question_of(form)
+    legal = legal_of(form)
+    if legal is not None and _refused_by_law(form, legal):
+        return Visit(form, "invalid", link, law=law_panel(form, legal, None))
+    question = question_of(form, legal)
+    law = law_panel(form, legal, None)
     if question.is_empty:
-        return Visit(form, "empty", link, question)
+        return Visit(form, "empty", link, question, law=law)
     try:
         formulation = formulate(question.body, catalogue=form.desk.catalogue)
     except BadInput as bad:
         for path, message in bad.fields.items():
             form.add_error(question.field_of(path), message)
-        return Visit(form, "invalid", link, question)
+        return Visit(form, "invalid", link, question, law=law)
     except DomainError as error:
-        return Visit(form, "failed", link, question, failure=error.message)
-    found = Visit(form, formulation.status, link, question, formulation)
+        return Visit(form, "failed", link, question, failure=error.message, law=law)
+    question = with_aims(question, formulation.answer)
+    found = Visit(form, formulation.status, link, question, formulation, law=law)
     _fill_in(found, formulation, question)
     return found
 
 
+def _refused_by_law(form: WishForm, legal: Legal) -> bool:
+    """Whether a typed wish is against the law, said at its field."""
+    if legal.problem:
+        form.add_error("legal", legal.problem)
+    slips = tuple(law_slips(form, legal))
+    for name, message in slips:
+        form.add_error(name, message)
+    return bool(slips)
+
+
+def _check_law(found: Visit, answer: Mapping[str, Any]) -> None:
+    """The law of the finished blend; a rate it forbids is refused where the law is to hold."""
+    legal = found.law.legal if found.law else None
+    found.law = law_panel(found.form, legal, answer["analysis"])
+    bound = found.law.bound
+    if legal is not None and bound is not None and found.law.rate_is_forbidden:
+        found.form.add_error("n_rate", rate_slip(bound))
+
+
 def _fill_in(found: Visit, formulation: Formulation, question: Question) -> None:
     form, sees_cost = found.form, found.form.desk.sees_cost
-    pricer, result, answer = Pricer(form), formulation.result, formulation.answer
+    result, answer = formulation.result, formulation.answer
+    if isinstance(result, Solved):
+        _check_law(found, answer)
+    # After the law: what it refuses at a field is not priced either.
+    pricer = Pricer(form)
+    found.margin = margin_panel(answer, pricer.package, sees_cost=sees_cost)
     if isinstance(result, Solved):
         asked = shown.asked_in_words(question.body)
         found.blend = shown.blend_of(answer, asked=asked, sees_cost=sees_cost)
@@ -166,4 +214,10 @@ def _fill_in(found: Visit, formulation: Formulation, question: Question) -> None
 
 
 def _blocking_errors(form: WishForm) -> dict[str, Any]:
-    return {name: errors for name, errors in form.errors.items() if name not in f.SPRAY}
+    """Slips that leave no answer: those below the answer count only where the wish needs them."""
+    free = {*f.SPRAY, *f.SECTIONS, *LAW, "margin_chance"}
+    if form.is_legal:
+        free -= {"n_rate", *LAW}
+    if form.data.get("margin"):
+        free -= {"margin_chance"}
+    return {name: errors for name, errors in form.errors.items() if name not in free}

@@ -9,8 +9,10 @@ from typing import Any, Final
 
 from formulas.engine.composition import NAMES
 from orders.blend_page import fields as f
+from orders.blend_page.legal import SLOW, Legal, LegalLimit, tightened
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
+from orders.spreads import margin_of
 
 #: Shares typed with a few decimals may miss 100 by this much.
 _WHOLE_WITHIN_PCT: Final = 1e-6
@@ -20,7 +22,8 @@ _WHOLE_WITHIN_PCT: Final = 1e-6
 class WishPlace:
     """Where a wish stands on the page, and how the page says it.
 
-    ``words`` has no number: "total nitrogen at least"; ``unit`` follows the number.
+    ``words`` has no number: "total nitrogen at least"; ``unit`` follows the number. ``field`` is
+    empty where the wish is not typed but comes from the law or a margin.
     """
 
     field: str
@@ -51,13 +54,16 @@ class Question:
         return None
 
 
-def question_of(form: WishForm) -> Question:
-    """The question a valid form asks."""
+def question_of(form: WishForm, legal: Legal | None = None) -> Question:
+    """The question a valid form asks, with the law's limits as wishes beside its own."""
     cleaned = form.cleaned_data
     reader = _Reader(cleaned, {stock.code: stock.name for stock in form.desk.catalogue.stocks})
     targets = list(reader.targets(form.rows))
     slow = reader.slow_release()
     limits = list(reader.stock_limits(form.limit_rows))
+    is_empty = not (targets or slow)
+    if legal is not None:
+        targets, slow = reader.with_law(legal.limits, targets, slow)
     by_recipe = cleaned["mode"] == f.BY_RECIPE
     recipe = list(reader.recipe(form.recipe_rows)) if by_recipe else []
     body: dict[str, Any] = {}
@@ -67,13 +73,7 @@ def question_of(form: WishForm) -> Question:
         body["slow_release_pct"] = slow
     if limits:
         body["stock_limits"] = limits
-    if cleaned["exclude"]:
-        body["exclude"] = cleaned["exclude"]
-    if cleaned["smallest_charge"]:
-        body["smallest_charge_pct"] = cleaned["smallest_charge"]
-    if cleaned["most_stocks"] is not None:
-        body["most_stocks"] = cleaned["most_stocks"]
-    is_empty = not (targets or slow)
+    body |= _ways_of_mixing(cleaned)
     if cleaned["mode"] == f.STRONGEST:
         body["objective"] = {"strongest": cleaned["strongest"]}
         is_empty = False
@@ -92,8 +92,20 @@ def question_of(form: WishForm) -> Question:
         "fill": "quantity",
         "recipe": f.recipe_field("pct", 0),
         "slow_release_pct": "slow_min",
+        "margin": "margin_chance",
     }
     return Question(body, reader.places, reader.paths, is_empty)
+
+
+def _ways_of_mixing(cleaned: Mapping[str, Any]) -> dict[str, Any]:
+    """Wishes that are no contents: what is left out, charges, number of stocks, margin."""
+    asked: dict[str, Any] = {
+        "exclude": cleaned["exclude"] or None,
+        "smallest_charge_pct": cleaned["smallest_charge"] or None,
+        "most_stocks": cleaned["most_stocks"],
+        "margin": margin_of(cleaned["margin_chance"] / 100) if cleaned["margin"] else None,
+    }
+    return {key: value for key, value in asked.items() if value is not None}
 
 
 def volume_gal(package: Package | None, cleaned: Mapping[str, Any]) -> float:
@@ -130,6 +142,39 @@ class _Reader:
     def slow_release(self) -> dict[str, float]:
         fields = {"min": "slow_min", "max": "slow_max"}
         return self._range("slow release", fields, "slow release", unit=" % of N")
+
+    def with_law(
+        self,
+        limits: tuple[LegalLimit, ...],
+        targets: list[dict[str, Any]],
+        slow: dict[str, float],
+    ) -> tuple[list[dict[str, Any]], dict[str, float]]:
+        """Targets and slow-release share with the law's limits; a refusal lands on its tick."""
+        found = list(targets)
+        for limit in limits:
+            if limit.key == SLOW:
+                slow = tightened(slow, limit)
+                self._name_law(limit, slow, "slow release", " % of N")
+                continue
+            index = next(
+                (i for i, target in enumerate(found) if target["nutrient"] == limit.key), None
+            )
+            if index is None:
+                index = len(found)
+                found.append({"nutrient": limit.key})
+                self.paths[f"targets.{index}"] = "legal"
+            found[index] = tightened(found[index], limit)
+            self._name_law(limit, found[index], NAMES[limit.key].lower(), " %")
+        return found, slow
+
+    def _name_law(self, limit: LegalLimit, wish: Mapping[str, Any], words: str, unit: str) -> None:
+        """The engine's name of a limit that only the law asks for."""
+        for side, bound in (("min", "at least"), ("max", "at most")):
+            if side not in wish:
+                continue
+            suffix = unit if limit.key == SLOW else ""
+            name = f"{limit.key} {bound} {wish[side]:.10g}{suffix}"
+            self.places.setdefault(name, WishPlace("", f"{words} by law {bound}", unit))
 
     def stock_limits(self, rows: int) -> Iterator[dict[str, Any]]:
         for row in range(rows):
@@ -192,6 +237,9 @@ def fields_of(
         typed[f.recipe_field("code", row)] = [line["code"]]
         _put(typed, f.recipe_field("pct", row), line["pct"])
         typed["recipe_rows"] = [str(row + 1)]
+    if margin := body.get("margin"):
+        typed["margin"] = ["on"]
+        _put(typed, "margin_chance", 100 * margin["chance"])
     objective = body.get("objective")
     if isinstance(objective, Mapping):
         typed["mode"] = [f.STRONGEST]

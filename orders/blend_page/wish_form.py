@@ -10,9 +10,17 @@ from django import forms
 from django.http import QueryDict
 
 from formulas.engine.composition import NAMES
+from formulas.reference.release_pools import demo_seasons
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk
-from orders.blend_page.number_fields import AboveZeroField, CountField, NumberField, PctField
+from orders.blend_page.number_fields import (
+    AboveZeroField,
+    ChanceField,
+    CountField,
+    NumberField,
+    PctField,
+)
+from orders.law_questions import law_fields
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +58,8 @@ class WishForm(forms.Form):
         self._add_wish_fields()
         self._add_stock_fields()
         self._add_sale_fields()
+        self._add_law_and_margin_fields()
+        self._add_release_fields()
         if focus:
             self.fields[self._typing_goes_on_at(data, add)].widget.attrs["autofocus"] = True
 
@@ -69,6 +79,17 @@ class WishForm(forms.Form):
         names = [f.limit_field("code", row) for row in range(self.limit_rows)]
         names += ["exclude", "smallest_charge", "most_stocks"]
         return any(self.data.get(name) or name in self.errors for name in names)
+
+    @property
+    def has_promises(self) -> bool:
+        """Whether anything stands under "Law and margin", which is folded away otherwise."""
+        names = ("legal", "legal_unverified", "margin")
+        return any(self.data.get(name) or name in self.errors for name in names)
+
+    @property
+    def is_legal(self) -> bool:
+        """Whether the law where it is sprayed is to enter the wish."""
+        return bool(self.data.get("legal"))
 
     def _add_wish_fields(self) -> None:
         self.fields["strongest"] = forms.ChoiceField(
@@ -143,6 +164,25 @@ class WishForm(forms.Form):
         self.fields["tank"] = AboveZeroField(label="Tank, gal")
         self.fields["air"] = NumberField(label="Air temperature, F")
 
+    def _add_law_and_margin_fields(self) -> None:
+        self.fields["legal"] = _tick("Legal where I spray")
+        self.fields["legal_unverified"] = _tick("Unverified rules too")
+        self.fields["margin"] = _tick("With margin, so that the label holds")
+        self.fields["margin_chance"] = ChanceField(label="Chance of missing a guarantee, %")
+        self.fields.update(law_fields())
+
+    def _add_release_fields(self) -> None:
+        seasons = [(code, season.name) for code, season in demo_seasons().items()]
+        self.fields["season"] = forms.ChoiceField(
+            label="Season",
+            choices=[*seasons, (f.TYPED_SEASON, "soil temperatures typed in")],
+            required=False,
+            widget=_small_select(),
+        )
+        for month in range(f.SOIL_MONTHS):
+            label = f"Soil in month {month + 1}, F"
+            self.fields[f.soil_field(month)] = NumberField(label=label, required=False)
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         for name, low, high in self._ranges(cleaned):
@@ -211,6 +251,11 @@ class WishForm(forms.Form):
         return str(self.data["company"])
 
 
+def _tick(label: str) -> forms.BooleanField:
+    widget = forms.CheckboxInput({"class": "form-check-input"})
+    return forms.BooleanField(label=label, required=False, widget=widget)
+
+
 def _small_select() -> forms.Select:
     return forms.Select({"class": "form-select-sm"})
 
@@ -259,6 +304,7 @@ def _completed(data: QueryDict, desk: Desk, recipe_rows: int, limit_rows: int) -
         full.setdefault(name, value)
     if desk.default_package is not None:
         full.setdefault("package", desk.default_package.code)
+    full.setdefault("season", next(iter(demo_seasons())))
     company = str(full.get("company", desk.default_company))
     if desk.company(company) is None:
         company = desk.default_company

@@ -1,6 +1,7 @@
 """The blend page: what is asked on the left, the answer beside it, saved when it is right."""
 
 from typing import Any, Final
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -11,18 +12,24 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
-from blendshop.roles import BLENDS, role_required
+from blendshop.roles import BLENDS, has_role, role_required
 from formulas.actions.blends import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
+from orders.actions.quotes import WRITES_QUOTES
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk, load_desk
 from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
 from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
+from orders.law_questions import FIRST, MORE
 
-#: The part of the answer that is asked for by itself, after the rest stands on the page.
+#: Parts of the page that are asked for by themselves, after the answer stands on the page.
 CURVE: Final = "curve"
+RELEASE: Final = "release"
+LABEL: Final = "label"
+PARTS: Final = (CURVE, RELEASE, LABEL)
 _MOST_PARKED: Final = 6
+_LONGEST_NOTE: Final = 300
 
 
 @require_safe
@@ -53,8 +60,8 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     extra: dict[str, Any] = {"add": add, "taken": taken, "unclear": unclear}
     if not request.htmx:  # type: ignore[attr-defined]
         return _page(request, worked, **extra)
-    if data.get("part") == CURVE:
-        return render(request, "blend/partials/curve.html", {"curve": worked.curve()})
+    if (part := data.get("part")) in PARTS:
+        return render(request, f"blend/partials/{part}.html", _part(worked, str(part)))
     context = _context(request, worked, **extra)
     if rewritten:
         response = render(request, "blend/partials/desk.html", context)
@@ -84,9 +91,18 @@ def blend_save(request: HttpRequest) -> HttpResponse:
         problem = " ".join(bad.fields.values()) or bad.message
         return _page(request, worked, save_problem=problem, name=name, status=bad.status)
     messages.success(request, f"Saved as {revision}.")
-    if desk.is_staff:
-        return redirect(f"{reverse('quote_new')}?revision={revision.pk}")
+    if has_role(_user(request), *WRITES_QUOTES):
+        return redirect(f"{reverse('quote_new')}?{_quote_query(worked, revision)}")
     return redirect("blend_detail", revision.blend_id)
+
+
+def _quote_query(worked: Visit, revision: BlendRevision) -> str:
+    """What the page knows and the quote would ask again."""
+    data = worked.form.data
+    known = {name: data.get(name, "") for name in ("package", "quantity", "company", "ship_to")}
+    known["n_rate"] = data.get("n_rate", "") if "n_rate" not in worked.form.errors else ""
+    query = {"revision": revision.pk} | {name: value for name, value in known.items() if value}
+    return urlencode(query)
 
 
 def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
@@ -101,6 +117,7 @@ def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
         name=name,
         company=worked.form.desk.company(worked.form.cleaned_data["company"]),
         wish=wish,
+        note=_note(worked),
         today=worked.form.desk.today,
         blend=None if based_on is None else based_on.blend,
         based_on=None if based_on is None else based_on.number,
@@ -127,6 +144,18 @@ def _asked(worked: Visit) -> dict[str, Any]:
     return worked.question.body
 
 
+def _note(worked: Visit) -> str:
+    """What a reader of the saved blend should know of its wish: what the law and a margin did."""
+    notes = []
+    legal = worked.law.legal if worked.law else None
+    if legal is not None and legal.limits and legal.place is not None:
+        rate = worked.form.data.get("n_rate", "")
+        notes.append(f"Limits by law of {legal.place.words} at {rate} lb N: {legal.words}.")
+    if worked.margin is not None:
+        notes.append(f"With margin: chance of missing a guarantee {worked.margin.chance}.")
+    return " ".join(notes)[:_LONGEST_NOTE]
+
+
 def _user(request: HttpRequest) -> User:
     assert isinstance(request.user, User)  # noqa: S101 - LoginRequiredMiddleware lets nobody else in
     return request.user
@@ -137,11 +166,21 @@ def _desk(request: HttpRequest) -> Desk:
 
 
 def _page(request: HttpRequest, worked: Visit, *, status: int = 200, **more: Any) -> HttpResponse:
-    # The chart takes longer than all the rest: it is asked for by itself.
+    # The charts take longer than all the rest: each part is asked for by itself.
     data = request.POST if request.method == "POST" else request.GET
-    curve = worked.curve() if data.get("part") == CURVE else None
-    context = _context(request, worked, **more) | {"curve": curve}
+    context = _context(request, worked, **more) | _part(worked, data.get("part", ""))
     return render(request, "blend/page.html", context, status=status)
+
+
+def _part(worked: Visit, part: str) -> dict[str, Any]:
+    """The context of one part; empty for anything else."""
+    if part == CURVE:
+        return {"curve": worked.curve()}
+    if part == RELEASE:
+        return {"release": worked.release(), "form": worked.form}
+    if part == LABEL:
+        return {"label": worked.label()}
+    return {}
 
 
 def _context(request: HttpRequest, worked: Visit, **more: Any) -> dict[str, Any]:
@@ -166,6 +205,10 @@ def _context(request: HttpRequest, worked: Visit, **more: Any) -> dict[str, Any]
             for row in range(form.limit_rows)
         ],
         "more_rows": [key for key in f.MORE_ROWS if key not in form.rows],
+        "first_questions": [form[question.field] for question in FIRST],
+        "more_questions": [form[question.field] for question in MORE],
+        "soil_months": [form[f.soil_field(month)] for month in range(f.SOIL_MONTHS)],
+        "may_quote": has_role(_user(request), *WRITES_QUOTES),
         "company_changed": form.data.get("ship_to_of", form.company_pk) != form.company_pk,
         **more,
     }

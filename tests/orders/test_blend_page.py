@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import parse_qsl
 
 import pytest
 from django.http import QueryDict
@@ -532,7 +533,15 @@ def test_the_rep_saves_for_a_company_and_goes_on_to_the_quote(
 ) -> None:
     response = _save(signed_in(rep), WISH | {"company": str(company.pk)}, name="Summer 24")
     revision = BlendRevision.objects.get()
-    assert response["Location"] == f"{reverse('quote_new')}?revision={revision.pk}"
+    url, query = response["Location"].split("?")
+    assert url == reverse("quote_new")
+    assert dict(parse_qsl(query)) == {
+        "revision": str(revision.pk),
+        "package": "tote-265",
+        "quantity": "1",
+        "company": str(company.pk),
+        "n_rate": "0.7",
+    }
     assert (revision.blend.name, revision.blend.company) == ("Summer 24", company)
     assert revision.wish["targets"] == [
         {"nutrient": "N", "min": 24.0},

@@ -18,6 +18,20 @@
     if (first.select) first.select();
   });
 
+  // A finding points at the question that would settle it, which may be folded away.
+  document.addEventListener("click", (event) => {
+    const link = event.target instanceof Element && event.target.closest('a[href^="#"]');
+    const place = link && document.getElementById(link.getAttribute("href").slice(1));
+    if (!place) return;
+    for (let fold = place.closest("details"); fold; fold = fold.parentElement.closest("details")) {
+      fold.open = true;
+    }
+    if (place.matches("input, select")) {
+      event.preventDefault();
+      place.focus();
+    }
+  });
+
   // The answer brings the list of slips; each is said again at its own field.
   const showSlips = () => {
     const slips = new Map();

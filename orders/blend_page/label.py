@@ -1,0 +1,99 @@
+"""The label preview: what the label of this very blend would say, as a draft for review.
+
+It is an HTML list, not a label: no lot, no guarantor, nothing to print on a container.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from blendshop.errors import BadInput
+from formulas.engine.grade_rules import GRADE_RULES, grade_rule
+from formulas.engine.label_sources import chelated_parts, label_sources
+from formulas.engine.result import Solved
+from formulas.formulation import Formulation
+from formulas.label_drafts import label_draft
+from formulas.models import BaseStock
+from orders.blend_page.legal import spray_place
+from orders.blend_page.prices import Price
+from orders.blend_page.wish_form import WishForm
+
+_WITH_MARGIN: Final = "guaranteed as asked; the blend aims higher, so that it holds"
+#: The shares and contents of an answer are rounded to six places; a printed line never is finer.
+_NOISE_PCT: Final = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class LabelPreview:
+    """The draft of the contract, whose grade rule was used, and why if there is none."""
+
+    draft: Mapping[str, Any] | None = None
+    grade_rule: str = ""
+    grade_source: str = ""
+    package: str = ""
+    problem: str = ""
+
+
+def label_preview(formulation: Formulation, form: WishForm, price: Price | None) -> LabelPreview:
+    """One package of the blend on the page (in bulk: the whole order)."""
+    result, answer = formulation.result, formulation.answer
+    if not isinstance(result, Solved):
+        return LabelPreview(problem="Follows as soon as there is a blend.")
+    place = spray_place(form)
+    state = place.address.state if place is not None else None
+    jurisdiction = state if state in GRADE_RULES else None
+    package = price.package if price else None
+    loose = package is None or package.is_bulk
+    body = {
+        "analysis": answer["analysis"],
+        "kind": "specialty",
+        "sources": _sources(formulation),
+        "chelated": chelated_parts(result.blend.shares, _stocks(formulation)),
+        "density_lb_per_gal": answer["totals"]["density_lb_per_gal"],
+        "volume_gal": (
+            answer["totals"]["volume_gal"] if package is None or loose else float(package.fill_gal)
+        ),
+    }
+    if jurisdiction:
+        body["jurisdiction"] = jurisdiction
+    try:
+        draft = label_draft(body)
+        if changes := _held_back(draft, answer.get("margin")):
+            draft = label_draft(body | {"changes": changes})
+    except BadInput as bad:
+        return LabelPreview(problem=" ".join(bad.fields.values()) or bad.message)
+    rule = grade_rule(jurisdiction)
+    return LabelPreview(
+        draft=draft,
+        grade_rule=rule.name,
+        grade_source=rule.source,
+        package="the whole order" if package is None or loose else package.name,
+    )
+
+
+def _stocks(formulation: Formulation) -> dict[str, Any]:
+    return {stock.code: stock for stock in formulation.problem.stocks}
+
+
+def _sources(formulation: Formulation) -> list[dict[str, Any]]:
+    result = formulation.result
+    assert isinstance(result, Solved)  # noqa: S101 - the one caller has asked
+    codes = [share.code for share in result.blend.shares]
+    rows = BaseStock.objects.filter(code__in=codes).values_list("code", "derived_from")
+    terms = {code: [t.strip() for t in text.split(",") if t.strip()] for code, text in rows}
+    return [
+        {"name": source.name, "supplies": dict(source.supplies), "share_pct": source.share_pct}
+        for source in label_sources(result.blend.shares, _stocks(formulation), terms)
+    ]
+
+
+def _held_back(draft: Mapping[str, Any], margin: Mapping[str, Any] | None) -> list[dict[str, Any]]:
+    """With a margin the label guarantees what was asked, not what the blend aims at."""
+    asked = {item["key"]: item["guarantee_pct"] for item in (margin or {}).get("guarantees", ())}
+    return [
+        {"key": line["key"], "pct": asked[line["key"]], "reason": _WITH_MARGIN}
+        for line in draft["guarantees"]
+        if line["key"] in asked and line["pct"] > asked[line["key"]] + _NOISE_PCT
+    ]

@@ -1,0 +1,150 @@
+""" "Legal where I spray": the law's limits as plain wishes of the question, never silently.
+
+The limits are rounded to the safe side at four decimals, so that a saved wish reads well. Rules
+that nobody could read in the law's own text enter only when the person ticks so; otherwise they
+are listed as left out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from formulas.engine.composition import NAMES
+from formulas.engine.law import LegalWishes, WishReason, wishes_for
+from orders.blend_page.wish_form import WishForm
+from orders.law_check import Cited, SprayPlace, cited, packs_at, place_of
+from orders.law_questions import DAY, circumstances_of
+
+_DECIMALS: Final = 10_000
+_NOISE: Final = 1e-9
+SLOW: Final = "slow release"
+
+
+@dataclass(frozen=True, slots=True)
+class LegalLimit:
+    """One limit that entered the wish: ``key`` is a composition key or ``SLOW``."""
+
+    key: str
+    min_pct: float | None = None
+    max_pct: float | None = None
+
+    @property
+    def words(self) -> str:
+        name = SLOW if self.key == SLOW else NAMES[self.key].lower()
+        unit = "% of N" if self.key == SLOW else "%"
+        if self.min_pct is not None:
+            return f"{name} at least {self.min_pct:g} {unit}"
+        return f"{name} at most {self.max_pct:g} {unit}"
+
+
+@dataclass(frozen=True, slots=True)
+class Legal:
+    """What the law asks of the blend at this place and rate, and what of it was used.
+
+    ``problem`` says why no law could enter, empty if it could.
+    """
+
+    place: SprayPlace | None
+    limits: tuple[LegalLimit, ...] = ()
+    reasons: tuple[Cited, ...] = ()
+    open_points: tuple[Cited, ...] = ()
+    impossible: tuple[Cited, ...] = ()
+    left_out: tuple[Cited, ...] = ()
+    notes: tuple[str, ...] = ()
+    problem: str = ""
+
+    @property
+    def words(self) -> str:
+        """The limits in one line, for the answer and for the note of a saved blend."""
+        return "; ".join(limit.words for limit in self.limits)
+
+
+def spray_place(form: WishForm) -> SprayPlace | None:
+    """Where it is sprayed: as typed, else the chosen ship-to."""
+    cleaned = form.cleaned_data
+    return place_of(
+        form.desk.ship_to(cleaned.get("ship_to") or ""),
+        state=cleaned.get("law_state") or "",
+        county=cleaned.get("law_county") or "",
+        place=cleaned.get("law_place") or "",
+    )
+
+
+def legal_of(form: WishForm) -> Legal | None:
+    """The law as wishes; None unless the person ticked it."""
+    cleaned = form.cleaned_data
+    if not cleaned.get("legal"):
+        return None
+    place, rate = spray_place(form), cleaned.get("n_rate")
+    if place is None:
+        return Legal(None, problem="Choose a ship-to or name the state: no law has entered yet.")
+    if rate is None:
+        return Legal(place, problem="The law goes by the N rate: correct it, no law has entered.")
+    chosen = packs_at(place)
+    used, everything = (
+        wishes_for(
+            chosen.packs,
+            circumstances_of(cleaned),
+            rate,
+            n_pct=cleaned.get("N_min"),
+            on=cleaned.get(DAY),
+            include_unverified=unverified,
+        )
+        for unverified in (bool(cleaned.get("legal_unverified")), True)
+    )
+    return Legal(
+        place=place,
+        limits=tuple(_limits(used)),
+        reasons=_cited(used.reasons),
+        open_points=_cited(used.open_points),
+        impossible=_cited(used.impossible),
+        left_out=_cited(
+            reason
+            for reason in (*everything.reasons, *everything.impossible)
+            if reason not in used.reasons and reason not in used.impossible
+        ),
+        notes=chosen.notes,
+        problem="" if chosen.packs else f"No rule pack stands for {place.address.state}.",
+    )
+
+
+def _limits(wishes: LegalWishes) -> Iterator[LegalLimit]:
+    slow = wishes.slow_release
+    if slow is not None and slow.min_pct:
+        yield LegalLimit(SLOW, min_pct=_up(slow.min_pct))
+    for wish in wishes.nutrients:
+        yield LegalLimit(
+            wish.nutrient,
+            None if wish.min_pct is None else _up(wish.min_pct),
+            None if wish.max_pct is None else _down(wish.max_pct),
+        )
+
+
+def _up(pct: float) -> float:
+    return math.ceil(pct * _DECIMALS - _NOISE) / _DECIMALS
+
+
+def _down(pct: float) -> float:
+    return math.floor(pct * _DECIMALS + _NOISE) / _DECIMALS
+
+
+def _cited(reasons: Any) -> tuple[Cited, ...]:
+    def each() -> Iterator[Cited]:
+        reason: WishReason
+        for reason in reasons:
+            yield cited(reason.sentence, reason.rule)
+
+    return tuple(each())
+
+
+def tightened(wish: Mapping[str, float], limit: LegalLimit) -> dict[str, float]:
+    """A range of the question with the law's limit in it; what is stricter stays."""
+    found = dict(wish)
+    if limit.min_pct is not None:
+        found["min"] = max(limit.min_pct, found.get("min", limit.min_pct))
+    if limit.max_pct is not None:
+        found["max"] = min(limit.max_pct, found.get("max", limit.max_pct))
+    return found
