@@ -1,36 +1,17 @@
-"""``manage.py spraysheet REQUEST.json [--json]``: the spray-sheet contract on the command line.
+"""``manage.py spraysheet``: exit status 0 answered, 2 bad request."""
 
-Exit status 0 answered, 2 bad request (its fields on standard error).
-"""
-
-import json
-import sys
-from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
-
-from blendshop.errors import BadInput
 from formulas.formulation import spray_sheet
 from formulas.management.answer_table import spray_table
-from formulas.management.request_file import BAD_REQUEST, complaint, read_request_file
+from formulas.management.request_command import RequestCommand
 
 
-class Command(BaseCommand):
+class Command(RequestCommand):
     help = "Work out a spray sheet from a JSON request; exit status 2 for a bad request."
-    requires_system_checks = ()
 
-    def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("request", help="a JSON file, or - for standard input")
-        parser.add_argument("--json", action="store_true", help="print the answer as JSON")
+    def answer(self, body: Any) -> dict[str, Any]:
+        return spray_sheet(body)
 
-    def handle(self, *args: Any, **options: Any) -> None:
-        try:
-            answer = spray_sheet(read_request_file(options["request"]))
-        except BadInput as error:
-            self.stderr.write(complaint(error))
-            sys.exit(BAD_REQUEST)
-        if options["json"]:
-            self.stdout.write(json.dumps(answer, indent=2, ensure_ascii=False))
-        else:
-            self.stdout.write(spray_table(answer))
+    def table(self, answer: dict[str, Any]) -> str:
+        return spray_table(answer)

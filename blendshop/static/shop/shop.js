@@ -1,2 +1,0 @@
-// Blendshop: small page behaviour. No inline handlers, no eval.
-"use strict";
