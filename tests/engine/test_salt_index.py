@@ -38,7 +38,7 @@ def grade(n, p2o5, k2o):
 @pytest.mark.parametrize(
     ("npk", "published", "within"),
     [
-        # Published salt indexes of liquids made with KCl: liqui-grow.com 2012; factors per unit
+        # Published salt indexes of liquids made with KCl: trade table of 2012; factors per unit
         # from Mortvedt's table. 4-10-10 comes out at 27.6 against the published 27.5.
         ((7, 21, 7), 27.8, 0.05),
         ((4, 10, 10), 27.5, 0.15),
@@ -53,7 +53,7 @@ def test_published_liquid_grades_are_reproduced(npk, published, within):
 @pytest.mark.parametrize(
     ("code", "published", "within"),
     [
-        # 10-34-0: 20.0 (liqui-grow.com 2012). UAN: 63.0 and 71.1, thiosulfates 68.0 and 90.4:
+        # 10-34-0: 20.0 (trade table of 2012). UAN: 63.0 and 71.1, thiosulfates 68.0 and 90.4:
         # Mortvedt's table of whole materials.
         ("APP1034", 20.0, 0.05),
         ("UAN28", 63.0, 0.05),
