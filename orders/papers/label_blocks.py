@@ -104,6 +104,7 @@ def net_contents(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
     weight = f"{figures.fixed(view.net_mass_lb, 1)} lb ({figures.fixed(view.net_mass_kg, 1)} kg)"
     volume = (
         f"{figures.fixed(view.net_volume_gal, 1)} gal ({figures.fixed(view.net_volume_l, 1)} L)"
+        f" at {view.density_temperature_f:g} °F"
     )
     return [
         flowables.prose(f"{NET_WEIGHT}: {weight}", kind.net),

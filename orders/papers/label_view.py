@@ -151,11 +151,10 @@ def _origin(item: guarantee.OtherIngredient) -> str:
 
 def _purpose(draft: guarantee.LabelDraft) -> str:
     """Known for inhibitors only; the purpose of anything else is a claim its registrant makes."""
-    statement = draft.stabilized_nitrogen_statement
     keys = {item.key for item in draft.other_ingredients}
-    return (
-        "inhibitors of nitrogen loss, as stated above" if statement and keys <= _INHIBITORS else ""
-    )
+    if draft.stabilized_nitrogen_statement is None or not keys <= _INHIBITORS:
+        return ""
+    return "see stabilized nitrogen above"
 
 
 def _directions(plan: dict[str, Any]) -> tuple[label_texts.StandingText, ...]:

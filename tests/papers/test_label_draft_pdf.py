@@ -75,7 +75,7 @@ def test_nitrogen_forms_are_indented_under_the_total(read):
 def test_net_contents_are_given_by_weight_and_volume_in_both_systems(read):
     flat = read(render_label_draft(samples.label_draft())).flat
     assert "Net weight / Peso neto: 2,855.1 lb (1,295.1 kg)" in flat
-    assert "Net volume / Volumen neto: 265.0 gal (1,003.1 L)" in flat
+    assert "Net volume / Volumen neto: 265.0 gal (1,003.1 L) at 68 °F" in flat
     assert "Density / Densidad 10.77 lb/gal at 68 °F" in flat
 
 

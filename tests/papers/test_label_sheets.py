@@ -49,7 +49,7 @@ def test_every_line_of_the_label_is_there_in_the_uniform_order(render, read):
     text = read(render(view())).flat
     expected = [
         "Net weight / Peso neto: 2,855.1 lb (1,295.1 kg)",
-        "Net volume / Volumen neto: 265.0 gal (1,003.1 L)",
+        "Net volume / Volumen neto: 265.0 gal (1,003.1 L) at 68 °F",
         "Half slow summer 24-0-3",
         "24-0-3",
         "GUARANTEED ANALYSIS",
