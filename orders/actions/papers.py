@@ -14,12 +14,31 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, Role, require_role
-from orders.models import Batch, Paper, Quote
+from orders.models import Batch, Order, Paper, Quote
+from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.batch_ticket_pdf import render_batch_ticket
+from orders.papers.certificate_pdf import render_certificate
 from orders.papers.gather import batch_ticket_view, quote_view
+from orders.papers.gather_plant import (
+    batch_record_view,
+    certificate_view,
+    package_labels_view,
+    packing_list_view,
+    pick_list_view,
+)
 from orders.papers.label_draft_pdf import render_label_draft
 from orders.papers.label_sheets import render_label_placard, render_label_small
 from orders.papers.label_view import label_draft_view
+from orders.papers.package_labels_pdf import render_package_labels
+from orders.papers.packing_list_pdf import render_packing_list
+from orders.papers.pick_list_pdf import render_pick_list
+from orders.papers.plant_view_models import (
+    BatchRecordView,
+    CertificateView,
+    PackageLabelsView,
+    PackingListView,
+    PickListView,
+)
 from orders.papers.quote_pdf import render_quote
 from orders.papers.snapshot import Snapshot
 from orders.papers.view_models import BatchTicketView, LabelDraftView, QuoteView
@@ -31,7 +50,14 @@ DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
     Paper.Kind.LABEL_DRAFT: (LabelDraftView, render_label_draft),
     Paper.Kind.LABEL_PLACARD: (LabelDraftView, render_label_placard),
     Paper.Kind.LABEL_SMALL: (LabelDraftView, render_label_small),
+    Paper.Kind.PICK_LIST: (PickListView, render_pick_list),
+    Paper.Kind.BATCH_RECORD: (BatchRecordView, render_batch_record),
+    Paper.Kind.CERTIFICATE: (CertificateView, render_certificate),
+    Paper.Kind.PACKAGE_LABELS: (PackageLabelsView, render_package_labels),
+    Paper.Kind.PACKING_LIST: (PackingListView, render_packing_list),
 }
+#: The column of a paper that names its record.
+_OWNER: Final[dict[type, str]] = {Quote: "quote", Batch: "batch", Order: "order"}
 
 
 def issue_quote_paper(
@@ -74,6 +100,36 @@ def issue_small_label(*, batch: Batch, acting_user: User) -> Paper:
     return _issue_for_batch(Paper.Kind.LABEL_SMALL, batch, label_draft_view, acting_user)
 
 
+def issue_pick_list(*, batch: Batch, acting_user: User) -> Paper:
+    """What is still to be charged, and from which lots."""
+    require_role(acting_user, *STAFF)
+    return _issue_for_batch(Paper.Kind.PICK_LIST, batch, pick_list_view, acting_user)
+
+
+def issue_batch_record(*, batch: Batch, acting_user: User) -> Paper:
+    """Plan against actual as it stands; issued anew when something was added."""
+    require_role(acting_user, *STAFF)
+    return _issue(Paper.Kind.BATCH_RECORD, batch, batch_record_view(batch), acting_user)
+
+
+def issue_certificate(*, batch: Batch, acting_user: User) -> Paper:
+    """The certificate of analysis of a released batch, for its customer."""
+    require_role(acting_user, *STAFF)
+    return _issue_for_batch(Paper.Kind.CERTIFICATE, batch, certificate_view, acting_user)
+
+
+def issue_package_labels(*, batch: Batch, acting_user: User) -> Paper:
+    """A scannable label for each filled package."""
+    require_role(acting_user, *STAFF)
+    return _issue_for_batch(Paper.Kind.PACKAGE_LABELS, batch, package_labels_view, acting_user)
+
+
+def issue_packing_list(*, order: Order, acting_user: User) -> Paper:
+    """The filled packages of an order with their weights and cautions."""
+    require_role(acting_user, *STAFF)
+    return _issue(Paper.Kind.PACKING_LIST, order, packing_list_view(order), acting_user)
+
+
 def _issue_for_batch(
     kind: Paper.Kind, batch: Batch, gather: Callable[[Batch], Snapshot], acting_user: User
 ) -> Paper:
@@ -88,7 +144,7 @@ def _issue_for_batch(
 
 
 def _issue(
-    kind: Paper.Kind, record: Quote | Batch, view: Snapshot, acting_user: User | None
+    kind: Paper.Kind, record: Quote | Batch | Order, view: Snapshot, acting_user: User | None
 ) -> Paper:
     snapshot = view.to_json()
     _, render = DRAWN_BY[kind]
@@ -99,7 +155,6 @@ def _issue(
         if newest is not None and newest.snapshot == snapshot:
             return newest
         pdf = render(view)
-        owner = {"quote": record} if isinstance(record, Quote) else {"batch": record}
         issued: Paper = Paper.objects.create(
             kind=kind,
             replaces=newest,
@@ -107,7 +162,7 @@ def _issue(
             pdf=pdf,
             sha256=hashlib.sha256(pdf).hexdigest(),
             issued_by=acting_user,
-            **owner,
+            **{_OWNER[type(record)]: record},
         )
         return issued
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Final
 
 from blendshop.documents import figures
@@ -43,3 +44,9 @@ def slow_release(pct_of_n: float | None) -> str:
     if pct_of_n is None:
         return ""
     return f"{figures.content(pct_of_n)} of N slow release"
+
+
+def weighed(mass_lb: Decimal) -> str:
+    """A weighed mass with every digit that counts and no others: ``1,204.5``."""
+    text = f"{mass_lb:,f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import charging, quality
+from orders.views import charging, plant_papers, quality
 
 urlpatterns: list[URLPattern] = [
     # /batches/<number>/
@@ -14,4 +14,25 @@ urlpatterns: list[URLPattern] = [
     path("batches/<str:number>/packages/", quality.batch_packages, name="batch_packages"),
     path("batches/<str:number>/close/", quality.batch_close, name="batch_close"),
     path("batches/<str:number>/rinse/", quality.batch_rinse, name="batch_rinse"),
+    path(
+        "batches/<str:number>/pick-list.pdf",
+        plant_papers.batch_pick_list_pdf,
+        name="batch_pick_list_pdf",
+    ),
+    path("batches/<str:number>/record.pdf", plant_papers.batch_record_pdf, name="batch_record_pdf"),
+    path(
+        "batches/<str:number>/certificate.pdf",
+        plant_papers.batch_certificate_pdf,
+        name="batch_certificate_pdf",
+    ),
+    path(
+        "batches/<str:number>/package-labels.pdf",
+        plant_papers.batch_package_labels_pdf,
+        name="batch_package_labels_pdf",
+    ),
+    path(
+        "orders/<str:number>/packing-list.pdf",
+        plant_papers.order_packing_list_pdf,
+        name="order_packing_list_pdf",
+    ),
 ]

@@ -1,0 +1,305 @@
+"""Batches and orders to what the plant's own papers print."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, Final
+
+from django.utils import timezone
+
+from blendshop.errors import IllegalMove
+from formulas.engine.as_made import SLOW_RELEASE, GuaranteeAsMade
+from formulas.models import BaseStock
+from orders.batch_quality import guarantee_name
+from orders.charging_page.as_made import VERDICT_WORDS, as_made
+from orders.charging_page.page import lot_words, step_words
+from orders.charging_page.steps import Step, batch_steps, charged_lb
+from orders.models import (
+    Batch,
+    BatchClosing,
+    Charge,
+    Order,
+    PlantProfile,
+    QualityReading,
+    StockLot,
+)
+from orders.models.pounds import exact_pounds, written_pounds
+from orders.papers import plant_view_models as paper
+from orders.papers.gather import in_label_order, plant_block
+from orders.papers.label_texts import cautions
+from orders.papers.view_models import AnalysisFigure, Party
+from orders.stock_levels import suggested_lots
+
+TRANSPORT: Final = (
+    "This list does not classify the goods for transport. Whether they are regulated, and every"
+    " marking, placard and shipping paper, is for the shipper to decide from section 14 of each"
+    " product's SDS and the rules of the carriage."
+)
+_LOTS_LISTED: Final = 4
+
+
+def pick_list_view(batch: Batch) -> paper.PickListView:
+    """Stocks still to be charged with the lots to take them from today."""
+    steps = [step for step in batch_steps(batch) if step.left_lb > 0]
+    stocks = _stock_ids({step.code for step in steps})
+    lots = suggested_lots(list(stocks.values()), timezone.localdate())
+    return paper.PickListView(
+        plant=plant_block(PlantProfile.load()),
+        number=batch.number,
+        product_name=batch.plan["product_name"],
+        tank_name=batch.plan["tank"]["name"],
+        picked_for=timezone.localdate(batch.created_at),
+        lines=tuple(
+            paper.PickLine(
+                stock_code=step.code,
+                stock_name=step.name,
+                weight_lb=step.left_lb,
+                lots=_lots_to_bring(lots[stocks[step.code]], step),
+                note=step.instruction,
+            )
+            for step in steps
+        ),
+    )
+
+
+def _lots_to_bring(lots: list[StockLot], step: Step) -> tuple[str, ...]:
+    if not lots and step.is_water:
+        return ("from the main",)
+    return tuple(lot_words(lot) for lot in lots[:_LOTS_LISTED])
+
+
+def batch_record_view(batch: Batch) -> paper.BatchRecordView:
+    """Everything that was written down about a batch."""
+    plan, steps = batch.plan, batch_steps(batch)
+    made = as_made(batch, steps)
+    closing = BatchClosing.objects.filter(batch=batch).first()
+    return paper.BatchRecordView(
+        plant=plant_block(PlantProfile.load()),
+        number=batch.number,
+        state=batch.get_status_display(),
+        product_name=plan["product_name"],
+        blend_reference=plan["blend_reference"],
+        grade=plan["grade"],
+        customer_name=plan["customer_name"],
+        order_number=plan["order_number"],
+        tank_name=plan["tank"]["name"],
+        planned_on=timezone.localdate(batch.created_at),
+        planned_lb=exact_pounds(round(plan["mass_lb"], 3)),
+        charged_lb=charged_lb(steps),
+        steps=tuple(
+            paper.PlanActual(
+                number=step.number,
+                stock_code=step.code,
+                stock_name=step.name,
+                planned_lb=step.target_lb,
+                actual_lb=step.charged_lb,
+                words=step_words(step),
+                why=step.why,
+            )
+            for step in steps
+        ),
+        charges=tuple(_charge(charge) for charge in _all_charges(batch)),
+        analysis=() if made is None else _analysis(made.analysis),
+        guarantees=() if made is None else tuple(_guarantee(each) for each in made.guarantees),
+        readings=tuple(_reading(reading) for reading in batch.readings.order_by("pk")),
+        events=tuple(
+            paper.RecordEvent(
+                _moment(event.at), event.who, f"{event.to_status.capitalize()}. {event.why}".strip()
+            )
+            for event in batch.events.all()
+        ),
+        packages=_packages(batch),
+        balance="" if closing is None else _balance(closing),
+        rinses=tuple(
+            f"{_moment(rinse.at)}, {rinse.who}: {written_pounds(rinse.water_lb)} lb of water after"
+            f" {written_pounds(rinse.residue_lb)} lb left; {rinse.get_destination_display()}"
+            + (f", lot {rinse.lot.code}." if rinse.lot else ".")
+            for rinse in batch.rinses.select_related("lot").order_by("pk")
+        ),
+    )
+
+
+def certificate_view(batch: Batch) -> paper.CertificateView:
+    """What the customer gets; IllegalMove unless the batch is released and was analysed."""
+    if batch.status != Batch.Status.RELEASED:
+        raise IllegalMove(f"{batch.number} is not released; no certificate is issued for it.")
+    made = as_made(batch, batch_steps(batch))
+    if made is None:
+        raise IllegalMove(
+            f"{batch.number} was weighed from the printed ticket: without charges written down"
+            " here its analysis cannot be certified."
+        )
+    plan = batch.plan
+    order = batch.order_line.order
+    reading: QualityReading | None = batch.readings.order_by("-pk").first()
+    release = batch.events.filter(to_status=Batch.Status.RELEASED).order_by("-pk")[0]
+    made_on = batch.events.filter(to_status=Batch.Status.MADE).order_by("-pk")[0]
+    return paper.CertificateView(
+        plant=plant_block(PlantProfile.load()),
+        number=batch.number,
+        product_name=plan["product_name"],
+        grade=plan["grade"],
+        customer=Party(plan["customer_name"], tuple(plan["ship_to_lines"])),
+        order_number=order.number,
+        made_on=timezone.localdate(made_on.at),
+        released_on=timezone.localdate(release.at),
+        released_by=release.who,
+        figures=tuple(_certified(check, reading) for check in made.guarantees),
+        density_lb_per_gal=None if reading is None else reading.density_at_reference,
+        density_temperature_f=(
+            plan["density_window"]["temperature_f"] if reading is None else reading.reference_f
+        ),
+        ph=None if reading is None else reading.ph,
+        appearance="" if reading is None else reading.get_appearance_display(),
+        remarks=(f"Released with a reason: {release.why}",) if release.why else (),
+    )
+
+
+def packing_list_view(order: Order) -> paper.PackingListView:
+    """Every filled package of the order's released batches; IllegalMove while there is none."""
+    batches = (
+        Batch.objects.filter(order_line__order=order, packages__isnull=False)
+        .select_related("order_line__package")
+        .distinct()
+        .order_by("pk")
+    )
+    lines = tuple(_packed(batch) for batch in batches)
+    if not lines:
+        raise IllegalMove(f"No package of {order.number} is filled yet; there is nothing to list.")
+    told = [text.text for batch in batches for text in cautions(batch.plan["analysis"])]
+    return paper.PackingListView(
+        plant=plant_block(PlantProfile.load()),
+        number=order.number,
+        customer=Party(order.company.name),
+        ship_to=Party(order.ship_to.label, order.ship_to.address_lines[1:]),
+        customer_reference=order.customer_reference,
+        lines=lines,
+        cautions=tuple(dict.fromkeys(told)),
+        transport=TRANSPORT,
+    )
+
+
+def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
+    """A label for every filled package; IllegalMove while there is none."""
+    packages = _packages(batch)
+    if not packages:
+        raise IllegalMove(f"No package of {batch.number} is filled yet; there is nothing to label.")
+    plan = batch.plan
+    return paper.PackageLabelsView(
+        plant=plant_block(PlantProfile.load()),
+        number=batch.number,
+        product_name=plan["product_name"],
+        grade=plan["grade"],
+        customer_name=plan["customer_name"],
+        package_name=plan["package"]["name"],
+        packages=packages,
+    )
+
+
+def _packed(batch: Batch) -> paper.PackedLine:
+    package = batch.order_line.package
+    return paper.PackedLine(
+        product_name=batch.plan["product_name"],
+        grade=batch.plan["grade"],
+        batch_number=batch.number,
+        package_name=package.name,
+        tare_lb=package.tare_lb,
+        packages=_packages(batch),
+    )
+
+
+def _packages(batch: Batch) -> tuple[paper.PackageLine, ...]:
+    return tuple(
+        paper.PackageLine(package.serial, package.net_lb)
+        for package in batch.packages.order_by("pk")
+    )
+
+
+def _all_charges(batch: Batch) -> list[Charge]:
+    return list(batch.charges.select_related("lot", "stock", "taken_back").order_by("pk"))
+
+
+def _charge(charge: Charge) -> paper.RecordCharge:
+    taken_back = getattr(charge, "taken_back", None)
+    return paper.RecordCharge(
+        step=charge.step,
+        stock_code=charge.stock.code,
+        lot=charge.lot.code if charge.lot else "",
+        supplier_lot=charge.lot.supplier_lot if charge.lot else "",
+        mass_lb=charge.mass_lb,
+        who=charge.who,
+        at=_moment(charge.weighed_at or charge.at),
+        taken_back=taken_back.why if taken_back else "",
+    )
+
+
+def _guarantee(check: GuaranteeAsMade) -> paper.GuaranteeMade:
+    return paper.GuaranteeMade(
+        name=guarantee_name(check.key),
+        guaranteed_pct=check.guaranteed_pct,
+        made_pct=round(check.made_pct, 4),
+        words=VERDICT_WORDS[check.verdict],
+    )
+
+
+def _certified(check: GuaranteeAsMade, reading: QualityReading | None) -> paper.CertifiedFigure:
+    """The laboratory's figure where there is one, else the calculated one, marked as such."""
+    lab = {} if reading is None else reading.lab_analysis
+    found, method, words = check.made_pct, "calculated", VERDICT_WORDS[check.verdict]
+    if reading is not None and check.key in lab:
+        found, method = lab[check.key], reading.lab_source
+        words = "meets" if found >= check.guaranteed_pct else "below the guarantee"
+    name = guarantee_name(check.key)
+    return paper.CertifiedFigure(
+        name=f"{name}, percent of N" if check.key == SLOW_RELEASE else name,
+        guaranteed_pct=check.guaranteed_pct,
+        found_pct=round(found, 4),
+        method=method,
+        words=words,
+    )
+
+
+def _analysis(analysis: Any) -> tuple[AnalysisFigure, ...]:
+    return tuple(
+        AnalysisFigure(key, round(pct, 4)) for key, pct in in_label_order(analysis).items() if pct
+    )
+
+
+def _reading(reading: QualityReading) -> paper.RecordReading:
+    lab = ", ".join(f"{key} {pct:g} %" for key, pct in reading.lab_analysis.items())
+    return paper.RecordReading(
+        at=_moment(reading.at),
+        who=reading.who,
+        density_lb_per_gal=reading.density_lb_per_gal,
+        temperature_f=reading.temperature_f,
+        density_at_reference=reading.density_at_reference,
+        reference_f=reading.reference_f,
+        ph=reading.ph,
+        appearance=reading.get_appearance_display(),
+        findings=tuple(reading.findings),
+        laboratory=f"{reading.lab_source}: {lab}." if lab else "",
+    )
+
+
+def _balance(closing: BatchClosing) -> str:
+    pct = closing.loss_lb * 100 / (closing.charged_lb or Decimal(1))
+    told = (
+        f"Charged {written_pounds(closing.charged_lb)} lb, filled"
+        f" {written_pounds(closing.filled_lb)} lb, not filled {written_pounds(closing.loss_lb)} lb"
+        f" ({pct:.2f} %)."
+    )
+    return f"{told} {closing.why}".strip()
+
+
+def _stock_ids(codes: set[str]) -> dict[str, int]:
+    return dict(BaseStock.objects.filter(code__in=codes).values_list("code", "pk"))
+
+
+def _moment(at: datetime) -> str:
+    local = timezone.localtime(at)
+    return f"{_short(local.date())}, {local:%H:%M}"
+
+
+def _short(day: date) -> str:
+    return f"{day:%b} {day.day}, {day.year}"

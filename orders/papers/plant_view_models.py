@@ -1,0 +1,227 @@
+"""What the plant's own papers print: record, certificate, packing list, pick list, labels.
+
+Frozen values like ``view_models``; weighed masses are Decimals and print every digit weighed.
+No field holds a price.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+
+from orders.papers.snapshot import Snapshot
+from orders.papers.view_models import AnalysisFigure, Party, Plant
+
+# ------------------------------------------------------------------------------- pick list
+
+
+@dataclass(frozen=True, slots=True)
+class PickLine(Snapshot):
+    """One stock to bring to the tank and the lots to take it from, first to expire first."""
+
+    stock_code: str
+    stock_name: str
+    weight_lb: Decimal
+    lots: tuple[str, ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PickListView(Snapshot):
+    plant: Plant
+    number: str
+    product_name: str
+    tank_name: str
+    picked_for: dt.date
+    lines: tuple[PickLine, ...]
+
+
+# ---------------------------------------------------------------------------- batch record
+
+
+@dataclass(frozen=True, slots=True)
+class PlanActual(Snapshot):
+    """One weighing of the plan, or of a correction, against what went in."""
+
+    number: int
+    stock_code: str
+    stock_name: str
+    planned_lb: Decimal
+    actual_lb: Decimal
+    words: str
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordCharge(Snapshot):
+    """One charge as it was written down; ``taken_back`` is the reason if it counts no more."""
+
+    step: int
+    stock_code: str
+    lot: str
+    supplier_lot: str
+    mass_lb: Decimal
+    who: str
+    at: str
+    taken_back: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GuaranteeMade(Snapshot):
+    """One guarantee against what was made, percent, and the verdict in words."""
+
+    name: str
+    guaranteed_pct: float
+    made_pct: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class RecordReading(Snapshot):
+    at: str
+    who: str
+    density_lb_per_gal: float
+    temperature_f: float
+    density_at_reference: float
+    reference_f: float
+    ph: float | None
+    appearance: str
+    findings: tuple[str, ...] = ()
+    laboratory: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordEvent(Snapshot):
+    at: str
+    who: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class PackageLine(Snapshot):
+    serial: str
+    net_lb: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRecordView(Snapshot):
+    """Plan against actual, lots, readings, who and when; ``state`` is that of the printing."""
+
+    plant: Plant
+    number: str
+    state: str
+    product_name: str
+    blend_reference: str
+    grade: str
+    customer_name: str
+    order_number: str
+    tank_name: str
+    planned_on: dt.date
+    planned_lb: Decimal
+    charged_lb: Decimal
+    steps: tuple[PlanActual, ...]
+    charges: tuple[RecordCharge, ...]
+    analysis: tuple[AnalysisFigure, ...]
+    guarantees: tuple[GuaranteeMade, ...]
+    readings: tuple[RecordReading, ...]
+    events: tuple[RecordEvent, ...]
+    packages: tuple[PackageLine, ...] = ()
+    balance: str = ""
+    rinses: tuple[str, ...] = ()
+
+
+# ----------------------------------------------------------------------------- certificate
+
+
+@dataclass(frozen=True, slots=True)
+class CertifiedFigure(Snapshot):
+    """One guarantee, what was found, and how: by calculation or by a named laboratory."""
+
+    name: str
+    guaranteed_pct: float
+    found_pct: float
+    method: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateView(Snapshot):
+    plant: Plant
+    number: str
+    product_name: str
+    grade: str
+    customer: Party
+    order_number: str
+    made_on: dt.date
+    released_on: dt.date
+    released_by: str
+    figures: tuple[CertifiedFigure, ...]
+    density_lb_per_gal: float | None
+    density_temperature_f: float
+    ph: float | None
+    appearance: str
+    remarks: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.figures:
+            raise ValueError("A certificate of analysis needs at least one figure.")
+
+
+# ---------------------------------------------------------------------------- packing list
+
+
+@dataclass(frozen=True, slots=True)
+class PackedLine(Snapshot):
+    """The packages of one batch on the truck."""
+
+    product_name: str
+    grade: str
+    batch_number: str
+    package_name: str
+    tare_lb: Decimal
+    packages: tuple[PackageLine, ...]
+
+    @property
+    def net_lb(self) -> Decimal:
+        return sum((package.net_lb for package in self.packages), Decimal(0))
+
+    @property
+    def gross_lb(self) -> Decimal:
+        return self.net_lb + self.tare_lb * len(self.packages)
+
+
+@dataclass(frozen=True, slots=True)
+class PackingListView(Snapshot):
+    plant: Plant
+    number: str
+    customer: Party
+    ship_to: Party
+    customer_reference: str
+    lines: tuple[PackedLine, ...]
+    cautions: tuple[str, ...]
+    transport: str
+
+    def __post_init__(self) -> None:
+        if not self.lines:
+            raise ValueError("A packing list needs at least one filled package.")
+
+
+# -------------------------------------------------------------------------- package labels
+
+
+@dataclass(frozen=True, slots=True)
+class PackageLabelsView(Snapshot):
+    """One label a package; the serial is what a scanner types."""
+
+    plant: Plant
+    number: str
+    product_name: str
+    grade: str
+    customer_name: str
+    package_name: str
+    packages: tuple[PackageLine, ...]
+
+    def __post_init__(self) -> None:
+        if not self.packages:
+            raise ValueError("There is no filled package to label.")

@@ -1,0 +1,55 @@
+"""The plant's own papers: issued when first asked for, the stored bytes until something changes."""
+
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_safe
+
+from blendshop.roles import STAFF, role_required
+from orders.access_plant import get_batch_for, get_order_for, signed_in
+from orders.actions.papers import (
+    issue_batch_record,
+    issue_certificate,
+    issue_package_labels,
+    issue_packing_list,
+    issue_pick_list,
+)
+from orders.views.papers import pdf_response
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_pick_list_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """What to bring to the tank."""
+    user = signed_in(request)
+    return pdf_response(issue_pick_list(batch=get_batch_for(user, number), acting_user=user))
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_record_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """Plan against actual as it stands now."""
+    user = signed_in(request)
+    return pdf_response(issue_batch_record(batch=get_batch_for(user, number), acting_user=user))
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_certificate_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The certificate of analysis of a released batch."""
+    user = signed_in(request)
+    return pdf_response(issue_certificate(batch=get_batch_for(user, number), acting_user=user))
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_package_labels_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """Scannable labels of the filled packages."""
+    user = signed_in(request)
+    return pdf_response(issue_package_labels(batch=get_batch_for(user, number), acting_user=user))
+
+
+@role_required(*STAFF)
+@require_safe
+def order_packing_list_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The filled packages of an order."""
+    user = signed_in(request)
+    return pdf_response(issue_packing_list(order=get_order_for(user, number), acting_user=user))

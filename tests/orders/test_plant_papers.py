@@ -1,0 +1,202 @@
+"""The plant's papers: what they say, that they are snapshots, and who may read them."""
+
+from decimal import Decimal
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from blendshop.documents.text import MissingGlyphWarning
+from blendshop.errors import IllegalMove
+from orders.actions.batches import release_batch
+from orders.actions.charging import charge_lot, take_back_charge
+from orders.actions.packaging import close_batch, fill_packages
+from orders.actions.papers import (
+    differences,
+    issue_batch_record,
+    issue_certificate,
+    issue_package_labels,
+    issue_packing_list,
+    issue_pick_list,
+)
+from orders.models import Paper, StockLot
+from orders.papers.gather_plant import TRANSPORT
+from tests.orders.charging_cases import (
+    charge_all,
+    charged_and_made,
+    lots_of,
+    new_key,
+    planned_batch,
+    read_density,
+    received,
+)
+
+
+@pytest.fixture
+def planned(rep, company, plant_worker):
+    return planned_batch(rep, company, plant_worker)
+
+
+@pytest.fixture
+def filled(planned, plant_worker):
+    """Charged, read with a laboratory's nitrogen, released, filled into two totes."""
+    charged_and_made(planned, plant_worker)
+    read_density(
+        planned, plant_worker, ph=7.1, lab_analysis={"N": 24.3}, lab_source="Field Lab, report 7"
+    )
+    release_batch(batch=planned, acting_user=plant_worker)
+    fill_packages(
+        batch=planned,
+        net_lb=[Decimal(2750), Decimal("2749.5")],
+        key=new_key(),
+        acting_user=plant_worker,
+    )
+    return planned
+
+
+def text_of(paper):
+    reader = PdfReader(BytesIO(bytes(paper.pdf)))
+    return " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+
+
+def test_the_pick_list_names_each_stock_and_its_lots_first_to_expire_first(planned, plant_worker):
+    lots = lots_of(planned, plant_worker)
+    soon = received("UAN", plant_worker)
+    StockLot.objects.filter(pk=soon.pk).update(expires_on="2099-01-01")
+    text = text_of(issue_pick_list(batch=planned, acting_user=plant_worker))
+    assert text.index(soon.code) < text.index(lots["UAN"].code)
+    assert "from the main" in text
+    for step in planned.plan["steps"]:
+        assert step["name"] in text
+
+
+def test_the_pick_list_says_when_no_usable_lot_is_there(planned, plant_worker):
+    assert "no usable lot on hand" in text_of(
+        issue_pick_list(batch=planned, acting_user=plant_worker)
+    )
+
+
+def test_the_record_holds_plan_actual_lots_readings_and_who(planned, plant_worker):
+    lots = lots_of(planned, plant_worker)
+    first = planned.plan["steps"][0]
+    wrong = charge_lot(
+        batch=planned, step=1, lot=None, mass_lb=7, key=new_key(), acting_user=plant_worker
+    )
+    take_back_charge(charge=wrong, why="typed 7", key=new_key(), acting_user=plant_worker)
+    charge_all(planned, lots, plant_worker, off_lb={"KAC": 40})
+    text = text_of(issue_batch_record(batch=planned, acting_user=plant_worker))
+    assert f"{first['weight_lb']:,.0f}" in text
+    assert "40 lb over" in text
+    assert "Taken back: typed 7" in text
+    assert lots["KAC"].code in text
+    assert "Pat Plant" in text
+    assert "meets its guarantee" in text
+    assert "$" not in text
+
+
+def test_a_record_is_issued_anew_when_something_was_added_and_names_the_old(planned, plant_worker):
+    charged_and_made(planned, plant_worker)
+    first = issue_batch_record(batch=planned, acting_user=plant_worker)
+    assert issue_batch_record(batch=planned, acting_user=plant_worker) == first
+    read_density(planned, plant_worker)
+    second = issue_batch_record(batch=planned, acting_user=plant_worker)
+    assert second.replaces == first
+    assert "inside its window" in text_of(second)
+
+
+def test_a_closed_record_shows_packages_and_balance(filled, plant_worker):
+    close_batch(batch=filled, why="left in the hose", key=new_key(), acting_user=plant_worker)
+    text = text_of(issue_batch_record(batch=filled, acting_user=plant_worker))
+    assert f"{filled.number}-02" in text
+    assert "left in the hose" in text
+
+
+def test_the_certificate_tells_a_laboratory_s_figure_from_a_calculated_one(filled, plant_worker):
+    text = text_of(issue_certificate(batch=filled, acting_user=plant_worker))
+    assert "24.30 %" in text
+    assert "Field Lab, report 7" in text
+    assert "calculated" in text
+    assert "not laboratory results" in text
+    assert "7.1" in text
+    assert filled.number in text
+
+
+def test_no_certificate_before_the_release_or_without_charges(planned, plant_worker):
+    with pytest.raises(IllegalMove, match="not released"):
+        issue_certificate(batch=planned, acting_user=plant_worker)
+    planned.status = "released"
+    planned.save()
+    with pytest.raises(IllegalMove, match="printed ticket"):
+        issue_certificate(batch=planned, acting_user=plant_worker)
+
+
+def test_the_packing_list_adds_up_and_leaves_transport_to_sds_and_shipper(filled, plant_worker):
+    order = filled.order_line.order
+    text = text_of(issue_packing_list(order=order, acting_user=plant_worker))
+    assert f"{filled.number}-01" in text
+    assert "5,499.5" in text  # 2,750 and 2,749.5
+    assert "5,759.5" in text  # and two totes of 130 lb
+    assert TRANSPORT in text
+    assert "$" not in text
+
+
+def test_package_labels_carry_every_serial(filled, plant_worker):
+    text = text_of(issue_package_labels(batch=filled, acting_user=plant_worker))
+    assert text.count(f"{filled.number}-0") == 2
+    assert "net 2,749.5 lb" in text
+
+
+def test_nothing_is_listed_or_labelled_before_a_package_is_filled(planned, plant_worker):
+    with pytest.raises(IllegalMove):
+        issue_packing_list(order=planned.order_line.order, acting_user=plant_worker)
+    with pytest.raises(IllegalMove):
+        issue_package_labels(batch=planned, acting_user=plant_worker)
+
+
+def test_every_plant_paper_draws_the_same_bytes_from_its_snapshot(filled, plant_worker):
+    papers = [
+        issue_pick_list(batch=filled, acting_user=plant_worker),
+        issue_batch_record(batch=filled, acting_user=plant_worker),
+        issue_certificate(batch=filled, acting_user=plant_worker),
+        issue_package_labels(batch=filled, acting_user=plant_worker),
+        issue_packing_list(order=filled.order_line.order, acting_user=plant_worker),
+    ]
+    assert {paper.kind for paper in papers} == {
+        "pick_list", "batch_record", "certificate", "package_labels", "packing_list",
+    }  # fmt: skip
+    for paper in papers:
+        stored = Paper.objects.get(pk=paper.pk)
+        assert differences(stored) == []
+
+
+@pytest.mark.filterwarnings(f"ignore::{MissingGlyphWarning.__module__}.MissingGlyphWarning")
+def test_hostile_text_is_printed_and_not_obeyed(filled, plant_worker):
+    filled.plan["product_name"] = "<b>Bold</b> & <script>"
+    filled.save()
+    text = text_of(issue_certificate(batch=filled, acting_user=plant_worker))
+    assert "<b>Bold</b> & <script>" in text
+
+
+def test_a_customer_reads_its_own_certificate_and_packing_list_and_no_record(
+    filled, plant_worker, customer, stranger
+):
+    certificate = issue_certificate(batch=filled, acting_user=plant_worker)
+    packing = issue_packing_list(order=filled.order_line.order, acting_user=plant_worker)
+    issue_batch_record(batch=filled, acting_user=plant_worker)
+    assert set(Paper.objects.visible_to(customer)) == {certificate, packing}
+    assert not Paper.objects.visible_to(stranger).exists()
+
+
+def test_the_pages_serve_the_papers(filled, signed_in, plant_worker):
+    client = signed_in(plant_worker)
+    order = filled.order_line.order.number
+    for path in (
+        f"/batches/{filled.number}/pick-list.pdf",
+        f"/batches/{filled.number}/record.pdf",
+        f"/batches/{filled.number}/certificate.pdf",
+        f"/batches/{filled.number}/package-labels.pdf",
+        f"/orders/{order}/packing-list.pdf",
+    ):
+        answer = client.get(path)
+        assert answer.status_code == 200
+        assert answer["Content-Type"] == "application/pdf"
