@@ -15,7 +15,7 @@ from typing import Any, Final
 from django.utils import timezone
 
 from formulas.engine import guarantee, law
-from formulas.engine.composition import OTHER_INGREDIENTS
+from formulas.engine.composition import OTHER_INGREDIENTS, SLOW_FORMS, content_pct
 from formulas.engine.grade_rules import GRADE_RULES, GradeRule, grade_rule
 from formulas.engine.label_rules import PARTS, Kind
 from formulas.engine.label_sources import chelated_parts, label_sources
@@ -91,6 +91,7 @@ def batch_label(batch: Batch) -> BatchLabel:
         expected={
             **plan["analysis"],
             **{f"{key}{PARTS[1][0]}": pct for key, pct in basis.chelated.items()},
+            SLOW_CLAIM: sum(content_pct(plan["analysis"], form) for form in SLOW_FORMS),
         },
         rule=grade_rule(basis.jurisdiction),
         has_state_rule=basis.jurisdiction is not None,

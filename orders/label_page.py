@@ -17,8 +17,8 @@ from orders.papers.label_view import change_words, grade_note, label_draft_view,
 class GuaranteeRow:
     """A line: what the analysis holds, what it allows to say, and what the label says.
 
-    ``says`` is empty for a line that was left out; ``expected`` None where nothing is known of
-    the part.
+    ``says`` is empty for a line that was left out; ``expected`` is None where the load holds no
+    figure of the line.
     """
 
     label: str

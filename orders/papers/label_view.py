@@ -15,7 +15,13 @@ from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label_rules import LABELS, PRIMARY
 from formulas.engine.metals import METALS, MetalVerdict
 from formulas.engine.printed_figures import text, trimmed
-from orders.batch_label import BatchLabel, batch_label, delivered_on
+from orders.batch_label import (
+    SLOW_CLAIM,
+    BatchLabel,
+    batch_label,
+    delivered_on,
+    printed_lines,
+)
 from orders.models import Batch, LabelChange, PlantProfile
 from orders.papers import label_texts
 from orders.papers import view_models as paper
@@ -218,6 +224,13 @@ def _review_notes(
 
 def _open_points(label: BatchLabel, plan: dict[str, Any]) -> Iterator[str]:
     """What only a person can settle."""
+    claim = printed_lines(label.draft).get(SLOW_CLAIM)
+    slow = sum(line.pct for line in label.draft.guarantees if line.key in SLOW_FORMS)
+    if claim is not None and claim[1] != slow:
+        yield (
+            f"The slow-release claim ({_percent(claim[1])}) is stated in hundredths, a little"
+            f" below the guaranteed slow nitrogen ({_percent(Decimal(slow))})."
+        )
     if plan["density_window"]["temperature_f"] != label_texts.STATED_AT_F:
         yield label_texts.OTHER_TEMPERATURE
     if any(_is_abbreviated(term) for term in label.draft.derived_from):
