@@ -18,6 +18,7 @@ from orders.charging_page.steps import Step, batch_steps, charged_lb
 from orders.models import (
     Batch,
     BatchClosing,
+    BatchEvent,
     Charge,
     Order,
     PlantProfile,
@@ -103,12 +104,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
         analysis=() if made is None else _analysis(made.analysis),
         guarantees=() if made is None else tuple(_guarantee(each) for each in made.guarantees),
         readings=tuple(_reading(reading) for reading in batch.readings.order_by("pk")),
-        events=tuple(
-            paper.RecordEvent(
-                _moment(event.at), event.who, f"{event.to_status.capitalize()}. {event.why}".strip()
-            )
-            for event in batch.events.all()
-        ),
+        events=tuple(_event(event) for event in batch.events.all()),
         packages=_packages(batch),
         balance="" if closing is None else _balance(closing),
         rinses=tuple(
@@ -133,8 +129,7 @@ def certificate_view(batch: Batch) -> paper.CertificateView:
     plan = batch.plan
     order = batch.order_line.order
     reading: QualityReading | None = batch.readings.order_by("-pk").first()
-    release = batch.events.filter(to_status=Batch.Status.RELEASED).order_by("-pk")[0]
-    made_on = batch.events.filter(to_status=Batch.Status.MADE).order_by("-pk")[0]
+    release, made_on = (_last_move(batch, to) for to in (Batch.Status.RELEASED, Batch.Status.MADE))
     return paper.CertificateView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
@@ -195,6 +190,19 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
         package_name=plan["package"]["name"],
         packages=packages,
     )
+
+
+def _last_move(batch: Batch, to: str) -> BatchEvent:
+    """The event that brought the batch into a state; a note within the state is none."""
+    moves = batch.events.filter(to_status=to).exclude(from_status=to)
+    newest: BatchEvent = moves.order_by("-pk")[0]
+    return newest
+
+
+def _event(event: BatchEvent) -> paper.RecordEvent:
+    moved = event.from_status != event.to_status
+    state = f"{Batch.Status(event.to_status).label.capitalize()}." if moved else ""
+    return paper.RecordEvent(_moment(event.at), event.who, f"{state} {event.why}".strip())
 
 
 def _packed(batch: Batch) -> paper.PackedLine:

@@ -119,6 +119,20 @@ def test_the_certificate_tells_a_laboratory_s_figure_from_a_calculated_one(fille
     assert "not laboratory results" in text
     assert "7.1" in text
     assert filled.number in text
+    assert "Released with a reason" not in text
+
+
+def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
+    planned, plant_worker, formulator
+):
+    charged_and_made(planned, plant_worker)
+    read_density(planned, plant_worker, appearance="hazy")
+    release_batch(batch=planned, acting_user=formulator, why="Haze clears on warming.")
+    fill_packages(batch=planned, net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker)
+    text = text_of(issue_certificate(batch=planned, acting_user=plant_worker))
+    assert "Released with a reason: Haze clears on warming." in text
+    assert "by Fran Form" in text
+    assert "Filled" not in text
 
 
 def test_no_certificate_before_the_release_or_without_charges(planned, plant_worker):
