@@ -115,7 +115,8 @@ class SparseSession(Session):
             ),
             time_limit_s=time_limit_s,
         )
-        if not np.isfinite(rows.value).all() or np.isnan(limits.row_lower).any():
+        sides = np.concatenate([limits.row_lower, limits.row_upper])
+        if not np.isfinite(rows.value).all() or np.isnan(sides).any():
             raise EngineFailure("The matrix holds a number that is not finite.")
         m = len(limits.row_lower)
         self._solver.addRows(

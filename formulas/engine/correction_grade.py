@@ -15,7 +15,7 @@ from decimal import Decimal
 
 from formulas.engine.composition import OTHER_INGREDIENTS, WISH_KEYS
 from formulas.engine.correction_program import Guard, least_steps, wish_guards
-from formulas.engine.correction_tank import Corrected, NotFound, Tank
+from formulas.engine.correction_tank import Corrected, Tank
 from formulas.engine.grade_rules import GradeRule, grade_rule
 from formulas.engine.label_rules import (
     FORM_DECIMALS,
@@ -48,7 +48,7 @@ class BestGrade:
 
 
 def best_grade(tank: Tank, kind: Kind, jurisdiction: str | None) -> BestGrade | None:
-    """The best grade, None if the tank breaks a rule or is overfull whatever is added."""
+    """The best grade, None if the tank breaks a rule or a stock's limit whatever is added."""
     if tank.rows.already_broken or not _holds(tank, ()):
         return None
     rule = grade_rule(jurisdiction)
@@ -78,16 +78,12 @@ def best_grade(tank: Tank, kind: Kind, jurisdiction: str | None) -> BestGrade | 
             slow_figure = figure
         else:
             guarantees[key] = figure
-    try:
-        corrected = tank.corrected(kept)
-    except NotFound:  # each figure was found to hold together with the ones before it
-        return None
     return BestGrade(
         grade="-".join(text(guarantees.get(key, Decimal(0))) for key in PRIMARY),
         guarantees=guarantees,
         slow_release_pct=slow_figure,
         above=above,
-        tank=corrected,
+        tank=tank.corrected(kept),
     )
 
 

@@ -20,7 +20,9 @@ from formulas.engine import (
 )
 from formulas.engine.allocation import OpenOrder, OrderVerdict, allocate, penalty_per_lb
 from formulas.engine.allocation_checks import check
+from formulas.engine.allocation_program import SparseRows, SparseSession, allocation_program
 from formulas.engine.composition import content_pct, slow_n_pct
+from formulas.engine.highs import Limits
 from formulas.engine.result import EngineFailure
 from tests.engine.lawn_stocks import (
     FEDTA,
@@ -430,3 +432,57 @@ def test_prices_and_contents_that_are_not_numbers_are_refused():
     bad = Stock("BAD", "Bad", 9.0, math.nan, {})
     with pytest.raises(BadProblem, match="cost_per_lb"):
         allocate([GOOD], (*STOCKS, bad), {})
+
+
+@pytest.mark.parametrize("slow", [SlowReleaseWish(min_pct=30.0), SlowReleaseWish(max_pct=60.0)])
+def test_a_one_sided_slow_share_and_a_maximum_alone_hold_in_a_changed_recipe(slow):
+    stocks = (UAN32, UREA, TRIAZONE, WATER)
+    recipe = {"UAN32": 40.0, "TRIAZONE": 60.0}
+    asked = order(
+        "A", 1000.0, recipe, may_change=True, slow_release=slow,
+        wishes=(NutrientWish("N", max_pct=30.0),),
+    )  # fmt: skip
+    held = {"UAN32": 200.0, "UREA": 900.0, "TRIAZONE": 900.0, "WATER": 0.0}
+    changed = allocate([asked], stocks, held).orders[0].changed_pct
+    mix = [(stock, changed.get(stock.code, 0.0) / 100) for stock in stocks]
+    n = sum(share * content_pct(stock.analysis, "N") for stock, share in mix)
+    share = sum(part * slow_n_pct(stock.analysis) for stock, part in mix) / n
+    assert n <= 30 + 1e-7
+    assert share >= 0.3 - 1e-9 if slow.min_pct else share <= 0.6 + 1e-9
+
+
+def arrays(**changed):
+    """One column from 0 to 1 that must be at least a half."""
+    given = {"value": 1.0, "low": 0.5, "high": np.inf} | changed
+    rows = SparseRows(
+        np.array([0, 1], dtype=np.int32), np.zeros(1, dtype=np.int32), np.array([given["value"]])
+    )
+    limits = Limits(np.array([given["low"]]), np.array([given["high"]]), np.zeros(1), np.ones(1))
+    return np.ones(1), rows, limits
+
+
+def test_only_changeable_orders_bring_columns_of_their_own():
+    stay, may = GOOD, replace(GOOD, may_change=True, wishes=(NutrientWish("N", 20.0),))
+    held = np.zeros(len(STOCKS))
+    # Two columns and a row an order, five of each stock and a wish for the changeable one.
+    assert allocation_program([stay], STOCKS, held, ()).shape == (1 + 5, 2)
+    assert allocation_program([stay, may], STOCKS, held, ()).shape == (2 + 1 + 5, 4 + 5)
+
+
+def test_sparse_rows_are_the_same_program():
+    assert SparseSession(*arrays(), time_limit_s=5.0).solved().objective == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"value": math.nan}, "not finite"),
+        ({"low": math.nan}, "not finite"),
+        ({"high": math.nan}, "not finite"),
+        ({"low": 2.0}, "no answer"),
+        ({"value": 1e-12}, "refused the rows"),
+    ],
+)
+def test_a_sparse_program_that_cannot_be_trusted_is_refused(changed, said):
+    with pytest.raises(EngineFailure, match=said):
+        SparseSession(*arrays(**changed), time_limit_s=5.0).solved()

@@ -5,6 +5,7 @@ import math
 from dataclasses import replace
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -27,6 +28,7 @@ from formulas.engine.correction import (
     Promise,
     correct,
 )
+from formulas.engine.result import EngineFailure
 from tests.engine.lawn_stocks import (
     FEDTA,
     FES,
@@ -188,16 +190,18 @@ def test_two_new_stocks_that_must_not_meet_are_not_both_added():
 
 
 @pytest.mark.parametrize("in_tank", [True, False])
-def test_a_limit_beside_another_stock_is_kept(in_tank):
-    # Humic at most 1 lb per lb of urea-triazone while there is any.
+@pytest.mark.parametrize("limit", [{"largest_ratio": 1.0}, {"largest_pct": 17.0}])
+def test_a_limit_beside_another_stock_is_kept(in_tank, limit):
+    # Humic at most 1 lb per lb of urea-triazone (or so much of the blend) while there is any.
     charges = [InTank(WATER, 1000), *([InTank(TRIAZONE, 10)] if in_tank else [])]
-    rule = replace(HUMIC_RULE, trait_a="humic", trait_b="urea_triazone")
+    rule = replace(HUMIC_RULE, **({"largest_ratio": None} | limit))
     promise = Promise((NutrientWish("humic_acid", 2.0), NutrientWish("N.slow", 0.1)), rules=(rule,))
     shelf = [OnHand(HUM, 2000), OnHand(TRIAZONE, 2000)]
     lb = {stock.code: 0.0 for stock in STOCKS}
     for stock, pounds in totals(charges, correct(charges, shelf, promise), shelf):
         lb[stock.code] += pounds
-    assert 0 < lb["HUM"] <= lb["TRIAZONE"] + 1e-9
+    most = lb["TRIAZONE"] if "largest_ratio" in limit else 0.17 * sum(lb.values())
+    assert 0 < lb["HUM"] <= most + 1e-9
 
 
 def test_a_jar_test_rule_warns_and_binds_nothing():
@@ -237,9 +241,6 @@ def test_a_short_shelf_says_what_is_missing():
 
 
 def test_no_room_and_a_short_shelf_are_both_told():
-    promise = replace(SUMMER, most_gal=228.0)
-    answer = correct(tank(WATER=160), [OnHand(UAN32, 1.0), OnHand(KTS, 1.0)], promise)
-    assert isinstance(answer, CannotCorrect)
     slow = correct(
         [InTank(KACE, 100), InTank(WATER, 900)],
         [OnHand(KACE, 1.0)],
@@ -460,6 +461,61 @@ def test_the_best_grade_of_a_tank_is_really_in_it(question):
     for wish in promise.wishes:
         if wish.nutrient in answer.best.guarantees:
             assert float(answer.best.guarantees[wish.nutrient]) <= wish.min_pct + 1e-5
+
+
+def test_a_limit_beside_a_stock_that_is_not_added_binds_nothing():
+    rule = replace(HUMIC_RULE, largest_ratio=None, largest_pct=5.0)
+    shelf = [OnHand(HUM, 2000), OnHand(TRIAZONE, 2000)]
+    promise = Promise((NutrientWish("humic_acid", 2.0),), rules=(rule,))
+    done = correct([InTank(WATER, 1000)], shelf, promise)
+    assert [each.code for each in done.additions] == ["HUM"]  # 16.7 % of the blend
+
+
+def test_a_wish_may_be_a_maximum_alone():
+    done = correct(
+        [InTank(KACE, 100), InTank(WATER, 100)],
+        [OnHand(WATER, 500)],
+        Promise((NutrientWish("K2O", max_pct=10.0),)),
+    )
+    assert [(each.code, each.weight_lb) for each in done.additions] == [("WATER", 40)]
+
+
+def test_a_slow_share_may_have_a_maximum():
+    charges = [InTank(TRIAZONE, 500), InTank(UAN32, 400)]
+    promise = Promise((), SlowReleaseWish(max_pct=35.0))
+    done = correct(charges, [OnHand(UAN32, 500)], promise)
+    # 100.8 lb of slow N may be 35 % of 288 lb: 140 lb and 0.32 (400 + x), x = 62.5.
+    assert [(each.code, each.weight_lb) for each in done.additions] == [("UAN32", 63)]
+    answer = correct(charges, [], promise)
+    assert answer.best.above == ("slow release at most 35 % of N",)
+
+
+def test_a_broken_limit_of_a_stock_without_any_promise_is_named():
+    answer = correct([InTank(HUM, 500), InTank(WATER, 500)], [], Promise())
+    assert answer.in_the_way == ("HUM at most 40 % (the stock's own limit)",)
+    assert answer.best is None
+    assert "cannot be sold as any grade" in answer.sentence
+
+
+@pytest.mark.parametrize(
+    ("steps", "said"),
+    [
+        ([0, 0], "do not keep K2O at least 12"),
+        ([-1, 0], "negative"),
+        ([600, 0], "more than what is on hand"),
+        ([450, 450], "do not fit"),
+        ([100, 1], "break a compatibility rule"),
+    ],
+)
+def test_a_wrong_answer_of_the_solver_is_never_weighed(steps, said, monkeypatch):
+    apart = CompatibilityRule("thiosulfate", "water", Effect.BLOCKS, "Why.", "demo")
+    charges = [InTank(KACE, 100), InTank(WATER, 200 if steps[0] >= 0 else 0)]
+    promise = Promise((NutrientWish("K2O", 12.0),), rules=(apart,), most_lb=800.0)
+    monkeypatch.setattr(
+        "formulas.engine.correction_tank.least_steps", lambda *_: np.array(steps, dtype=float)
+    )
+    with pytest.raises(EngineFailure, match=said):
+        correct(charges, [OnHand(KACE, 500), OnHand(KTS, 500)], promise)
 
 
 @pytest.mark.parametrize(
