@@ -30,6 +30,7 @@ from formulas.engine.law import (
     overall,
 )
 from formulas.engine.law import ShipTo as Address
+from formulas.engine.law.finding import pounds_down
 from formulas.engine.law.rules import Basis
 from formulas.reference.rule_packs import rule_packs
 from orders.law_questions import asked_in_words
@@ -121,7 +122,11 @@ class LawReport:
 
 @dataclass(frozen=True, slots=True)
 class RateBound:
-    """The largest legal rate in words; ``wide_lb`` and ``narrow_lb`` None without a limit."""
+    """The largest legal rate; ``wide_lb`` and ``narrow_lb`` are None without a limit.
+
+    ``citation`` is of the rule that sets the narrow figure. The words round down, so that
+    whoever follows them keeps the limit.
+    """
 
     wide_lb: float | None
     narrow_lb: float | None
@@ -131,6 +136,18 @@ class RateBound:
     @property
     def is_settled(self) -> bool:
         return self.wide_lb == self.narrow_lb
+
+    @property
+    def wide(self) -> str:
+        return _down(self.wide_lb)
+
+    @property
+    def narrow(self) -> str:
+        return _down(self.narrow_lb)
+
+    @property
+    def with_unverified(self) -> str:
+        return _down(self.with_unverified_lb)
 
     def forbids(self, n_rate_lb: float) -> bool:
         """Whether even the widest reading of the law does not allow this rate."""
@@ -250,6 +267,10 @@ def _row(finding: LawFinding) -> FindingRow:
         asks=tuple(asked_in_words(name) for name in finding.asks),
         on=finding.on,
     )
+
+
+def _down(lb: float | None) -> str:
+    return "without limit" if lb is None else pounds_down(lb)
 
 
 def _slug(verdict: Verdict) -> str:

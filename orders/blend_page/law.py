@@ -87,5 +87,5 @@ def law_slips(form: WishForm, legal: Legal) -> Iterator[tuple[str, str]]:
 def rate_slip(bound: RateBound) -> str:
     """What stands at the N rate when no reading of the law allows it."""
     if not bound.wide_lb:
-        return f"No nitrogen may be sprayed here on this day ({bound.citation})."
-    return f"At most {bound.wide_lb:.2f} lb at a time is legal here ({bound.citation})."
+        return "No nitrogen of this blend may be sprayed here: see Law below."
+    return f"At most {bound.wide} at a time is legal here: see Law below."
