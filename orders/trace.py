@@ -6,15 +6,17 @@ of lots and batches, so a trace costs the same few queries in a plant with 100,0
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Q, QuerySet, Sum
 
-from orders.models import Batch, PackageSerial, StockLot, StockMovement, TankRinse
+from formulas.models import BlendRevision
+from orders.models import Batch, PackageSerial, ShipTo, StockLot, StockMovement, TankRinse
 
 
 class Start(StrEnum):
@@ -36,17 +38,36 @@ class Use:
     """So many pounds of a lot in a batch, charges taken back not counted."""
 
     lot: StockLot
-    batch: Batch
     lb: Decimal
 
 
 @dataclass(frozen=True, slots=True)
-class TracedBatch:
-    """A batch with its uses among the traced lots and the packages it filled."""
+class TracedPackage:
+    serial: str
+    net_lb: Decimal
 
-    batch: Batch
+
+@dataclass(frozen=True, slots=True)
+class TracedBatch:
+    """A batch with its uses among the traced lots and the packages it filled.
+
+    Plain values: a thousand batches as records with all they point at would cost most of the
+    time a trace may take.
+    """
+
+    number: str
+    status: str
+    order_number: str
+    customer: str
+    ship_to: str
+    blend: str
+    grade: str
     uses: tuple[Use, ...]
-    packages: tuple[PackageSerial, ...]
+    packages: tuple[TracedPackage, ...]
+
+    @property
+    def state(self) -> str:
+        return str(Batch.Status(self.status).label)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +75,13 @@ class Trace:
     """Everything one lot, batch or package is connected with.
 
     ``batches`` in order of their numbers. ``lots`` by code, also those nothing was used of.
-    ``package`` is set when one package was asked for: it is the only one listed of its batch.
+    When a package was asked for, it is the only one listed of its batch.
     """
 
     asked: str
     start: Start
     lots: tuple[StockLot, ...]
     batches: tuple[TracedBatch, ...]
-    package: PackageSerial | None = None
 
     @property
     def is_forward(self) -> bool:
@@ -69,8 +89,7 @@ class Trace:
 
     @property
     def customers(self) -> tuple[str, ...]:
-        names = {found.batch.order_line.order.company.name for found in self.batches}
-        return tuple(sorted(names))
+        return tuple(sorted({found.customer for found in self.batches}))
 
     @property
     def package_count(self) -> int:
@@ -85,15 +104,17 @@ def trace(text: str) -> Trace | None:
     asked = text.strip()
     if not asked:
         return None
-    if lots := set(StockLot.objects.filter(code__iexact=asked).values_list("pk", flat=True)):
+    # We give out capitals; a scanner may be set to small letters. Two values keep the index.
+    given_out = [asked, asked.upper()]
+    if lots := set(StockLot.objects.filter(code__in=given_out).values_list("pk", flat=True)):
         return _forward(asked, Start.LOT, lots)
-    packages = PackageSerial.objects.filter(serial__iexact=asked)
+    packages = PackageSerial.objects.filter(serial__in=given_out)
     if package := packages.first():
         return _backward(asked, Start.PACKAGE, {package.batch_id}, package)
-    batches = Batch.objects.filter(number__iexact=asked)
+    batches = Batch.objects.filter(number__in=given_out)
     if found := set(batches.values_list("pk", flat=True)):
         return _backward(asked, Start.BATCH, found)
-    of_order = Batch.objects.filter(order_line__order__number__iexact=asked)
+    of_order = Batch.objects.filter(order_line__order__number__in=given_out)
     if found := set(of_order.values_list("pk", flat=True)):
         return _backward(asked, Start.ORDER, found)
     supplied = StockLot.objects.filter(supplier_lot__iexact=asked)
@@ -133,22 +154,20 @@ COLUMNS: Final = (
 def table(found: Trace) -> Iterator[tuple[str, ...]]:
     """One row for each lot, batch and package that meet; a lot that went nowhere has one too."""
     met: set[int] = set()
-    for traced in found.batches:
-        batch = traced.batch
-        line = batch.order_line
-        for use in traced.uses:
+    for batch in found.batches:
+        for use in batch.uses:
             met.add(use.lot.pk)
-            for package in traced.packages or (None,):
+            for package in batch.packages or (None,):
                 yield (
                     *_lot_cells(use.lot),
                     str(use.lb),
                     batch.number,
-                    batch.get_status_display(),
-                    line.revision.blend.name,
-                    line.revision.grade,
-                    line.order.number,
-                    line.order.company.name,
-                    str(line.order.ship_to),
+                    batch.state,
+                    batch.blend,
+                    batch.grade,
+                    batch.order_number,
+                    batch.customer,
+                    batch.ship_to,
                     package.serial if package else "",
                     str(package.net_lb) if package else "",
                 )
@@ -226,27 +245,55 @@ def _result(
         .select_related("stock", "split_from")
         .order_by("code")
     }
-    batches = {
-        batch.pk: batch
-        for batch in Batch.objects.filter(pk__in=batch_ids)
-        .select_related(
-            "order_line__order__company",
-            "order_line__order__ship_to",
-            "order_line__revision__blend",
-        )
-        .order_by("number")
-        .defer("plan", "order_line__revision__answer", "order_line__revision__wish")
-    }
-    uses: dict[int, list[Use]] = {}
+    uses: dict[int, list[Use]] = defaultdict(list)
     for lot, batch, lb in _uses(lot__in=lot_ids, batch__in=batch_ids):
-        uses.setdefault(batch, []).append(Use(lots[lot], batches[batch], -lb))
-    packages: dict[int, list[PackageSerial]] = {}
-    filled = PackageSerial.objects.filter(batch__in=batch_ids).order_by("serial")
-    for row in filled:
-        if package is None or row.batch_id != package.batch_id or row.pk == package.pk:
-            packages.setdefault(row.batch_id, []).append(row)
-    traced = tuple(
-        TracedBatch(batch, tuple(uses.get(pk, ())), tuple(packages.get(pk, ())))
-        for pk, batch in batches.items()
+        uses[batch].append(Use(lots[lot], -lb))
+    batches = tuple(_traced(batch_ids, uses, _packages(batch_ids, package)))
+    return Trace(asked, start, tuple(lots.values()), batches)
+
+
+def _traced(
+    batch_ids: set[int],
+    uses: Mapping[int, list[Use]],
+    packages: Mapping[int, list[TracedPackage]],
+) -> Iterator[TracedBatch]:
+    rows = list(
+        Batch.objects.filter(pk__in=batch_ids)
+        .order_by("number")
+        .values_list(
+            "pk",
+            "number",
+            "status",
+            "order_line__order__number",
+            "order_line__order__company__name",
+            "order_line__order__ship_to",
+            "order_line__revision",
+        )
     )
-    return Trace(asked, start, tuple(lots.values()), traced, package)
+    ship_tos = ShipTo.objects.in_bulk({row[5] for row in rows})
+    revisions = BlendRevision.objects.filter(pk__in={row[6] for row in rows})
+    blends = {
+        pk: (name, grade) for pk, name, grade in revisions.values_list("pk", "blend__name", "grade")
+    }
+    for pk, number, status, order, customer, ship_to, revision in rows:
+        yield TracedBatch(
+            number,
+            status,
+            order,
+            customer,
+            str(ship_tos[ship_to]),
+            *blends[revision],
+            tuple(uses.get(pk, ())),
+            tuple(packages.get(pk, ())),
+        )
+
+
+def _packages(batch_ids: set[int], only: PackageSerial | None) -> dict[int, list[TracedPackage]]:
+    """Packages by batch; of the batch of ``only`` just that one."""
+    filled = PackageSerial.objects.filter(batch__in=batch_ids)
+    if only is not None:
+        filled = filled.exclude(Q(batch=only.batch_id) & ~Q(pk=only.pk))
+    found: dict[int, list[TracedPackage]] = defaultdict(list)
+    for batch, serial, net_lb in filled.order_by("serial").values_list("batch", "serial", "net_lb"):
+        found[batch].append(TracedPackage(serial, net_lb))
+    return found

@@ -1,5 +1,6 @@
 """Where a lot went, where a package came from: one page and one CSV."""
 
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -10,13 +11,20 @@ from orders.csv_download import csv_response
 from orders.forms.stock import TraceForm
 from orders.trace import COLUMNS, table, trace
 
+#: The CSV has all of them.
+BATCHES_A_PAGE = 100
+
 
 @role_required(*STAFF)
 @require_safe
 def trace_page(request: HttpRequest) -> HttpResponse:
     form = TraceForm(request.GET)
     asked = form.cleaned_data["q"].strip() if form.is_valid() else ""
-    context = {"form": form, "asked": asked, "found": trace(asked)}
+    found = trace(asked)
+    page = Paginator(found.batches if found else (), BATCHES_A_PAGE).get_page(
+        request.GET.get("page")
+    )
+    context = {"form": form, "asked": asked, "found": found, "page": page}
     return render(request, "orders/trace_page.html", context)
 
 
