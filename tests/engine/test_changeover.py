@@ -198,6 +198,21 @@ def test_the_heuristic_needs_hardly_ever_a_flush_more_than_the_exact_order():
     assert same >= 80
 
 
+def test_neither_turning_nor_moving_a_stretch_improves_what_the_heuristic_finds():
+    rng = np.random.default_rng(5)
+    for _ in range(6):
+        cost, start = rng.uniform(0, 1, (14, 14)), rng.uniform(0, 1, 14)
+        order = heuristic_order(cost, start)
+        at = path_cost(order, cost, start)
+        for i, j in itertools.combinations(range(15), 2):
+            turned = order[:i] + order[i:j][::-1] + order[j:]
+            assert path_cost(turned, cost, start) >= at - 1e-9
+            rest = order[:i] + order[i + 1 :]
+            if i < 14:
+                moved = (*rest[:j], order[i], *rest[j:])
+                assert path_cost(moved, cost, start) >= at - 1e-9
+
+
 def test_many_batches_are_ordered_by_the_heuristic():
     ((cost, start),) = random_plants(1, MOST_EXACT + 6, seed=3)
     found = ordering(cost, start)
