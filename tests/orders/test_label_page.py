@@ -107,6 +107,13 @@ def test_other_ingredients_name_what_they_come_from_and_stay_out_of_the_nutrient
     assert view.purpose_statement == "", "a purpose is the registrant's claim"
 
 
+def test_a_stated_origin_stands_alone_beside_a_nutrient_source_of_a_like_name(maker: User) -> None:
+    BaseStock.objects.filter(code="HUMIC12").update(derived_from="potassium humate")
+    view = label_draft_view(label_batch(maker, "Triazone and humic one to one"))
+    assert [item.derived_from for item in view.other_ingredients] == ["leonardite"]
+    assert view.derived_from == ("urea-triazone solution", "potassium humate")
+
+
 def test_inhibitors_state_their_purpose(maker: User) -> None:
     view = label_draft_view(label_batch(maker, "Budget stabilised 28-0-0"))
     assert view.stabilized_nitrogen_statement.startswith(
