@@ -1,0 +1,273 @@
+"""A shift on the plant's tablet in a real browser, from the delivery to the trace."""
+
+import re
+from collections.abc import Callable, Iterator
+from io import BytesIO
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.test import Client
+from playwright.sync_api import Browser, Page, Route, expect
+from pypdf import PdfReader
+
+from blendshop.accounts.models import Company, User
+from orders.charging_page.steps import batch_steps
+from orders.models import Batch, Charge, Order, StockMovement
+from tests.orders.charging_cases import charged_and_made, lots_of, planned_batch, read_density
+from tests.orders.plant_cases import make_shop, placed_order
+
+TABLET = {"width": 820, "height": 1180}
+#: Smallest side of anything pressed with gloves, CSS pixels.
+GLOVE_PX = 48
+#: What chromium itself writes on the console when the network is away or a weight is refused.
+EXPECTED = re.compile(r"net::ERR_(INTERNET_DISCONNECTED|FAILED)|status of 400")
+
+Open = Callable[..., Page]
+
+
+@pytest.fixture
+def tablet(
+    transactional_db: None, plant_worker: User, browser: Browser, live_server: Any
+) -> Iterator[Open]:
+    """``tablet()`` opens a page of the plant worker's; any console error fails the test."""
+    contexts, problems = [], []
+
+    def open_page(user: User | None = None, *, script: bool = True) -> Page:
+        context = browser.new_context(
+            base_url=live_server.url, viewport=TABLET, java_script_enabled=script
+        )
+        contexts.append(context)
+        client = Client()
+        client.force_login(user or plant_worker)
+        cookie = client.cookies["sessionid"].value
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        page = context.new_page()
+        page.on(
+            "console",
+            lambda told: (
+                problems.append(told.text)
+                if told.type in ("error", "warning") and not EXPECTED.search(told.text)
+                else None
+            ),
+        )
+        page.on("pageerror", lambda error: problems.append(str(error)))
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert not problems, problems
+
+
+@pytest.fixture
+def batch(transactional_db: None, rep: User, company: Company, plant_worker: User) -> Batch:
+    batch = planned_batch(rep, company, plant_worker)
+    lots_of(batch, plant_worker)
+    return batch
+
+
+def _receive(page: Page, code: str, pounds: str) -> str:
+    """A delivery through the page; the code of the new lot."""
+    page.goto(f"/lots/receive/?stock={code}")
+    page.get_by_label("Mass received, lb").fill(pounds)
+    page.get_by_role("button", name="Receive", exact=True).click()
+    page.wait_for_url(re.compile(r"/lots/L-\d+-\d+/"))
+    return page.url.rstrip("/").rsplit("/", 1)[-1]
+
+
+def _weigh(page: Page, pounds: str, lot: str = "") -> None:
+    """A scanner types the code and Enter into whatever has the focus; then the weight."""
+    count = Charge.objects.count()
+    if lot:
+        expect(page.locator("#charge-lot")).to_be_focused()
+        page.keyboard.type(lot)
+        page.keyboard.press("Enter")
+    expect(page.locator("#charge-mass")).to_be_focused()
+    page.keyboard.type(pounds)
+    page.keyboard.press("Enter")
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    assert Charge.objects.count() == count + 1
+
+
+def _pdf_text(page: Page, url: str) -> str:
+    answer = page.request.get(url)
+    assert answer.status == 200, answer.text()[:500]
+    return " ".join(p.extract_text() for p in PdfReader(BytesIO(answer.body())).pages)
+
+
+def _shown(page: Page, place: str) -> str:
+    return page.locator(place).inner_text().replace(",", "")
+
+
+def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
+    tablet: Open, rep: User, company: Company, plant_worker: User
+) -> None:
+    make_shop()
+    order = placed_order(rep, company, quantity=2)
+    page = tablet()
+    lots = {code: _receive(page, code, "9000") for code in ("UAN", "TRZ", "KAC")}
+
+    page.goto(f"/orders/{order.number}/")
+    page.get_by_role("button", name="Plan batches").click()
+    batch = order.lines.get().batches.get()
+    page.goto(f"/batches/{batch.number}/")
+    page.get_by_role("link", name="Weigh and charge").click()
+
+    # Water from the main, 60 lb too much: said in words, and the tank will miss its nitrogen.
+    water = int(_shown(page, "#charge-left"))
+    page.locator("#charge-mass").fill(str(water + 60))
+    expect(page.locator("#charge-words")).to_have_text("60 lb over: too much")
+    page.get_by_role("button", name="Save this weight").click()
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    expect(page.get_by_role("heading", name="Correction")).to_be_visible()
+    assert "$" not in page.content()
+    page.get_by_role("button", name="Accept this correction").click()
+    expect(page.locator("main")).to_contain_text("weighings are added behind the plan")
+
+    while page.locator("#charge-form").is_visible():
+        code = page.locator("#charge-code").inner_text()
+        _weigh(page, _shown(page, "#charge-left"), lots.get(code, ""))
+    assert any(step.is_addition for step in batch_steps(batch))
+    page.get_by_role("button", name="All is in: the batch is mixed").click()
+    page.get_by_role("link", name="Readings and release", exact=True).click()
+
+    window = batch.plan["density_window"]
+    page.get_by_label("Density read, lb/gal").fill(f"{(window['low'] + window['high']) / 2:.2f}")
+    page.get_by_label("Temperature, °F").fill("68")
+    page.get_by_role("button", name="Save this reading").click()
+    expect(page.locator("main")).to_contain_text("inside its window")
+    page.get_by_role("button", name="Release this batch").click()
+
+    page.goto(f"/batches/{batch.number}/packages/")
+    page.get_by_role("button", name="Filled: give them serials").click()
+    serial = f"{batch.number}-01"
+    expect(page.locator("main")).to_contain_text(serial)
+    record = _pdf_text(page, f"/batches/{batch.number}/record.pdf")
+    assert all(lot in record for lot in lots.values())
+    assert "60 lb over" in record
+    assert serial in _pdf_text(page, f"/batches/{batch.number}/package-labels.pdf")
+    assert "calculated" in _pdf_text(page, f"/batches/{batch.number}/certificate.pdf")
+    assert serial in _pdf_text(page, f"/orders/{order.number}/packing-list.pdf")
+
+    page.goto(f"/orders/{order.number}/")
+    page.get_by_role("button", name="Mark as shipped").click()
+    assert Order.objects.get(pk=order.pk).status == Order.Status.SHIPPED
+
+    page.goto(f"/trace/?q={lots['TRZ']}")
+    expect(page.locator("main")).to_contain_text(batch.number)
+    expect(page.locator("main")).to_contain_text(company.name)
+    page.goto(f"/trace/?q={serial}")
+    for lot in lots.values():
+        expect(page.locator("main")).to_contain_text(lot)
+
+
+def test_without_the_network_weighing_goes_on_and_everything_is_sent_in_order_afterwards(
+    tablet: Open, batch: Batch
+) -> None:
+    page = tablet()
+    page.goto(f"/batches/{batch.number}/charge/")
+    _weigh(page, _shown(page, "#charge-left"))
+    page.context.set_offline(True)
+    for waiting in ("1 weight is", "2 weights are"):
+        stock = page.locator("#charge-stock").inner_text()
+        page.locator("#charge-lot-choices input").first.check()
+        page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+        page.get_by_role("button", name="Save this weight").click()
+        expect(page.locator("#charge-network")).to_contain_text("Waiting for the network")
+        expect(page.locator("#charge-network")).to_contain_text(f"{waiting} kept on this tablet")
+        expect(page.locator("#charge-stock")).not_to_have_text(stock)
+    expect(page.locator("main")).to_contain_text("on target, waiting for the network")
+    assert Charge.objects.count() == 1
+
+    # The tablet is put away; the page is opened again when the network is back.
+    context = page.context
+    page.close()
+    context.set_offline(False)
+    again = context.new_page()
+    again.goto(f"/batches/{batch.number}/charge/")
+    expect(again.locator("#charge-network")).to_have_text("Everything is saved.")
+    assert list(Charge.objects.order_by("pk").values_list("step", flat=True)) == [1, 2, 3]
+    assert StockMovement.objects.filter(kind="used").count() == 2
+    assert Charge.objects.filter(weighed_at__isnull=True).count() == 0
+
+
+def test_an_answer_that_is_lost_on_its_way_back_charges_nothing_twice(
+    tablet: Open, batch: Batch
+) -> None:
+    page = tablet()
+    page.goto(f"/batches/{batch.number}/charge/")
+    lost = []
+
+    def lose_the_first_answer(route: Route) -> None:
+        if lost or route.request.method != "POST":
+            route.continue_()
+            return
+        lost.append(route.fetch().status)  # the server has it
+        route.abort()  # the tablet never hears of it
+
+    page.route("**/charge/", lose_the_first_answer)
+    page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+    page.get_by_role("button", name="Save this weight").click()
+    expect(page.locator("#charge-network")).to_contain_text("Waiting for the network")
+    assert lost == [200]
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.", timeout=15000)
+    assert Charge.objects.count() == 1
+
+
+def test_a_refused_weight_is_said_in_words_and_kept_until_a_person_decides(
+    tablet: Open, batch: Batch
+) -> None:
+    page = tablet()
+    page.goto(f"/batches/{batch.number}/charge/")
+    _weigh(page, _shown(page, "#charge-left"))
+    page.locator("#charge-lot").fill("L-1999-0001")
+    expect(page.locator("#charge-lot-words")).to_contain_text("the server checks it")
+    with page.expect_response("**/charge/") as answer:
+        page.evaluate("document.getElementById('charge-mass').value = '10'")
+        page.get_by_role("button", name="Save this weight").click()
+    assert answer.value.status == 400
+    expect(page.locator("#charge-refused")).to_contain_text("There is no lot L-1999-0001")
+    expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
+    page.get_by_role("button", name="Throw this weight away").click()
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    assert Charge.objects.count() == 1
+
+
+def test_without_javascript_the_plain_form_charges(tablet: Open, batch: Batch) -> None:
+    page = tablet(script=False)
+    page.goto(f"/batches/{batch.number}/charge/")
+    for count in (1, 2):
+        if page.locator("#charge-lot").is_visible():
+            page.locator("#charge-lot-choices input").first.check()
+        page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+        page.get_by_role("button", name="Save this weight").click()
+        expect(page.locator("main")).to_contain_text("on target")
+        assert Charge.objects.count() == count
+
+
+@pytest.mark.parametrize("screen", ["charge", "quality", "packages"])
+def test_the_plant_s_screens_fit_the_tablet_gloves_and_readers(
+    tablet: Open, batch: Batch, plant_worker: User, screen: str
+) -> None:
+    if screen != "charge":
+        charged_and_made(batch, plant_worker)
+        read_density(batch, plant_worker)
+    page = tablet()
+    page.goto(f"/batches/{batch.number}/{screen}/")
+    if screen == "charge":
+        _weigh(page, str(int(_shown(page, "#charge-left")) + 60))
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= TABLET["width"]
+    small = page.evaluate(
+        """least => [...document.querySelectorAll(
+            '.charging button, .charging input:not([type=hidden]):not([type=radio]),'
+            + '.charging select, .charging .charge-choice, .charging summary, .charging .btn,'
+            + '.charging .charge-go')]
+          .filter(each => each.offsetParent && each.getBoundingClientRect().height < least)
+          .map(each => each.outerHTML.slice(0, 90))""",
+        GLOVE_PX,
+    )
+    assert small == []
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
