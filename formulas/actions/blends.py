@@ -10,6 +10,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.roles import BLENDS, Role, has_role, require_role
 from formulas.actions.validated import save_valid
+from formulas.changed_recipe import other_recipe
 from formulas.engine.result import Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.formulation import Formulation, formulate
@@ -49,6 +50,33 @@ def save_blend(
         else:
             number = _next_number(blend, based_on)
         return _add_revision(blend, number, wish, formulation, note, acting_user)
+
+
+def save_recipe_for_order(
+    *,
+    acting_user: User,
+    revision: BlendRevision,
+    shares: Mapping[str, float],
+    catalogue: Catalogue,
+    note: str,
+) -> BlendRevision:
+    """Another recipe for one order of a blend: a new revision with the same wish and grade.
+
+    ``shares`` is percent by weight by stock code. BadInput unless it keeps the whole wish and
+    the grade. It never becomes the blend's newest (``for_order_only``).
+    """
+    require_role(acting_user, Role.FORMULATOR, Role.OFFICE)
+    formulation = other_recipe(revision, shares, catalogue)
+    with transaction.atomic():
+        return _add_revision(
+            revision.blend,
+            _next_number(revision.blend, None),
+            revision.wish,
+            formulation,
+            note,
+            acting_user,
+            for_order_only=True,
+        )
 
 
 def rename_blend(*, acting_user: User, blend: Blend, name: str) -> Blend:
@@ -122,12 +150,14 @@ def _check_company(acting_user: User, company: Company | None) -> None:
 
 def _next_number(blend: Blend, based_on: int | None) -> int:
     _locked(blend)
-    latest = blend.revisions.order_by("-number").values_list("number", flat=True).first() or 0
+    own = blend.revisions.filter(for_order_only=False).order_by("-number")
+    latest = own.values_list("number", flat=True).first() or 0
     if based_on is not None and latest != based_on:
         raise ChangedMeanwhile(
             f"Revision {latest} of this blend was saved meanwhile; look at it first."
         )
-    return latest + 1
+    numbers = blend.revisions.order_by("-number").values_list("number", flat=True)
+    return (numbers.first() or 0) + 1
 
 
 def _locked(blend: Blend) -> Blend:
@@ -141,6 +171,8 @@ def _add_revision(
     formulation: Formulation,
     note: str,
     acting_user: User,
+    *,
+    for_order_only: bool = False,
 ) -> BlendRevision:
     answer, result = formulation.answer, formulation.result
     assert isinstance(result, Solved)  # noqa: S101 - _solved returns nothing else
@@ -154,6 +186,7 @@ def _add_revision(
             slow_release_pct=answer["slow_release_pct"],
             density_lb_per_gal=result.blend.density_lb_per_gal,
             note=note.strip(),
+            for_order_only=for_order_only,
             created_by=acting_user,
         ),
         acting_user,

@@ -10,6 +10,7 @@ from formulas.models.base_stock import (
 )
 from formulas.models.blend import Blend, BlendRevision, RevisionLine
 from formulas.models.compatibility import CompatibilityRule
+from formulas.models.jar_test import JarShare, JarTest, JarTestWithdrawal
 from formulas.models.parked_wish import ParkedWish
 
 __all__ = [
@@ -20,6 +21,9 @@ __all__ = [
     "BlendRevision",
     "CompatibilityRule",
     "CostUnit",
+    "JarShare",
+    "JarTest",
+    "JarTestWithdrawal",
     "Mark",
     "MetalFigure",
     "ParkedWish",

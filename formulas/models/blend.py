@@ -20,7 +20,9 @@ class BlendQuerySet(models.QuerySet["Blend"]):
 
     def with_latest(self) -> "BlendQuerySet":
         """For lists: company and newest revision without a query per row."""
-        newest = BlendRevision.objects.filter(blend=models.OuterRef("pk")).order_by("-number")
+        newest = BlendRevision.objects.filter(
+            blend=models.OuterRef("pk"), for_order_only=False
+        ).order_by("-number")
         return self.select_related("company").annotate(
             latest_grade=models.Subquery(newest.values("grade")[:1]),
             latest_number=models.Subquery(newest.values("number")[:1]),
@@ -65,7 +67,8 @@ class Blend(models.Model):
 
     @property
     def latest(self) -> "BlendRevision":
-        newest: BlendRevision = self.revisions.order_by("-number")[0]
+        """The newest revision of the blend itself, not of a single order."""
+        newest: BlendRevision = self.revisions.filter(for_order_only=False).order_by("-number")[0]
         return newest
 
 
@@ -74,6 +77,8 @@ class BlendRevision(WrittenOnceModel):
 
     ``wish`` is the body of the formulation contract, ``answer`` its solved answer of that
     minute (costs included: staff only). ``RevisionLine`` holds the shares for repricing.
+    ``for_order_only``: made for one order out of scarce stock, and never where a reorder or a
+    new quote of the blend begins.
     """
 
     blend = models.ForeignKey(Blend, on_delete=models.PROTECT, related_name="revisions")
@@ -84,6 +89,7 @@ class BlendRevision(WrittenOnceModel):
     slow_release_pct = models.FloatField(null=True, blank=True)
     density_lb_per_gal = models.FloatField()
     note = models.CharField(max_length=300, blank=True)
+    for_order_only = models.BooleanField(default=False)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
 

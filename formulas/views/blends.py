@@ -76,7 +76,8 @@ def blend_archive(request: SignedInRequest, pk: int) -> HttpResponse:
 def _chosen(revisions: list[BlendRevision], request: SignedInRequest) -> BlendRevision:
     wanted = request.GET.get("revision")
     for revision in revisions:
-        if wanted in (None, str(revision.number)):
+        is_wanted = wanted == str(revision.number)
+        if is_wanted or (wanted is None and not revision.for_order_only):
             return revision
     raise Http404("There is no such revision.")
 
@@ -90,7 +91,7 @@ def _blend_page(
         "blend": blend,
         "revisions": revisions,
         "chosen": chosen,
-        "is_latest": chosen == revisions[0],
+        "is_latest": chosen == blend.latest,
         "shown": revision_page(chosen, with_costs=has_role(request.user, *SEES_COST)),
         "repriced": repriced,
         "rename_form": RenameForm(initial={"name": blend.name}),

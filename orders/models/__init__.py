@@ -36,8 +36,10 @@ from orders.models.stock import (
     StockMovement,
     StockReservation,
 )
+from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
 
 __all__ = [
+    "AcceptedStockPlan",
     "Batch",
     "BatchClosing",
     "BatchEvent",
@@ -59,6 +61,7 @@ __all__ = [
     "PackageSerial",
     "Paper",
     "PlanAddition",
+    "PlannedRecipe",
     "PlantProfile",
     "PlantSpread",
     "PoundsField",

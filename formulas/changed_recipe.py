@@ -1,0 +1,65 @@
+"""Another recipe for the wish of a saved revision: whether it keeps all of it, and its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from blendshop.errors import BadInput
+from formulas.engine.linear_program import content_table
+from formulas.engine.result import EngineFailure, Solved
+from formulas.engine.verify import verify
+from formulas.engine_bridge import Catalogue
+from formulas.formulation import Formulation, formulate
+from formulas.formulation_request import read_request
+from formulas.grade import grade_of
+from formulas.models import BlendRevision
+
+
+def other_recipe(
+    revision: BlendRevision, shares: Mapping[str, float], catalogue: Catalogue
+) -> Formulation:
+    """The evaluated recipe (percent by weight by stock code) on a catalogue.
+
+    BadInput, saying why, unless it keeps every part of the revision's wish (contents, slow
+    release, limits, exclusions, number of stocks), the grade it was sold under and the rules.
+    A wish with a margin is refused: its minima hold for the margin's own recipe only.
+    """
+    if revision.wish.get("margin"):
+        raise BadInput(f"{revision} was made with a margin; its recipe is not changed by a plan.")
+    used = {code: pct for code, pct in shares.items() if pct > 0}
+    _keep_the_wish(revision, used, catalogue)
+    body = {
+        "recipe": [{"code": code, "pct": pct} for code, pct in used.items()],
+        "fill": revision.wish.get("fill") or {"volume_gal": 1.0},
+    }
+    formulation = formulate(body, catalogue=catalogue)
+    result = formulation.result
+    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == "stop"]
+    if stops or not isinstance(result, Solved):
+        raise BadInput("This recipe must not be mixed. " + " ".join(stops))
+    grade = grade_of(result.blend.analysis)
+    if grade != revision.grade:
+        raise BadInput(f"The grade would read {grade} instead of {revision.grade}.")
+    return formulation
+
+
+def _keep_the_wish(
+    revision: BlendRevision, shares: Mapping[str, float], catalogue: Catalogue
+) -> None:
+    offered = {stock.code for stock in catalogue.stocks}
+    for code in shares:
+        if code not in offered:
+            unknown = f"There is no stock with the code {code}."
+            raise BadInput(catalogue.left_out.get(code, unknown))
+    wish = {key: value for key, value in revision.wish.items() if key != "recipe"}
+    problem = read_request(wish, catalogue).problem
+    # An objective is no limit; without one, only what was promised is verified.
+    problem = replace(problem, strongest=None)
+    pct = np.array([shares.get(stock.code, 0.0) for stock in problem.stocks])
+    try:
+        verify(problem, content_table(problem.stocks), pct)
+    except EngineFailure as miss:
+        raise BadInput(f"The recipe would not keep the wish: {miss}") from miss
