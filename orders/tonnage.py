@@ -15,6 +15,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Final
 
+from django.db.models import Q
 from django.utils import timezone
 
 from blendshop.errors import BadInput
@@ -116,19 +117,20 @@ def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
     shipped = OrderEvent.objects.filter(
         to_status=Order.Status.SHIPPED,
         order__status=Order.Status.SHIPPED,
-        order__ship_to__state=state,
         at__date__gte=first,
         at__date__lte=last,
     ).exclude(from_status=Order.Status.SHIPPED)  # a note on a shipped order ships nothing
-    days = dict(shipped.values_list("order", "at"))
+    # Where it went is what was written down on shipping; the address only where nothing was.
+    there = Q(data__state=state) | ~Q(data__has_key="state") & Q(order__ship_to__state=state)
+    events = {event.order_id: event for event in shipped.filter(there)}
     lines = (
-        OrderLine.objects.filter(order__in=days)
+        OrderLine.objects.filter(order__in=events)
         .select_related("order__company", "order__ship_to", "revision", "package")
         .defer("revision__answer", "revision__wish", "price")
         .prefetch_related("batches__packages")
         .order_by("order__number", "position")
     )
-    found = [_shipment(line, timezone.localdate(days[line.order_id])) for line in lines]
+    found = [_shipment(line, events[line.order_id], state) for line in lines]
     yield from sorted(found, key=lambda shipment: (shipment.shipped_on, shipment.order_number))
 
 
@@ -146,19 +148,20 @@ def table(report: TonnageReport) -> Iterator[tuple[str, ...]]:
 
 def states() -> list[str]:
     """States something was ever shipped to, in order."""
-    found = Order.objects.filter(status=Order.Status.SHIPPED).order_by("ship_to__state")
-    return list(found.values_list("ship_to__state", flat=True).distinct())
+    shipped = OrderEvent.objects.filter(to_status=Order.Status.SHIPPED).order_by()
+    places = shipped.values_list("data__state", "order__ship_to__state").distinct()
+    return sorted({then or now for then, now in places})
 
 
-def _shipment(line: OrderLine, shipped_on: date) -> Shipment:
+def _shipment(line: OrderLine, event: OrderEvent, state: str) -> Shipment:
     order, weighed = line.order, _weighed_lb(line)
     return Shipment(
-        shipped_on=shipped_on,
+        shipped_on=timezone.localdate(event.at),
         order_number=order.number,
         position=line.position,
         customer=order.company.name,
-        state=order.ship_to.state,
-        county=order.ship_to.county or NO_COUNTY,
+        state=state,
+        county=event.data.get("county", order.ship_to.county) or NO_COUNTY,
         grade=line.revision.grade,
         lb=whole_pounds(line.mass_lb if weighed is None else weighed),
         weighed=weighed is not None,

@@ -154,7 +154,9 @@ def mark_shipped(*, order: Order, acting_user: User) -> None:
     """The order left the plant or was collected."""
     require_role(acting_user, *SHIPPERS)
     with transaction.atomic():
-        move(order, Order.Status.SHIPPED, acting_user=acting_user)
+        # Written down as it is today: an address corrected later moves no past shipment.
+        to = {"state": order.ship_to.state, "county": order.ship_to.county}
+        move(order, Order.Status.SHIPPED, acting_user=acting_user, data=to)
         mail_order(order, "mail/order_shipped.txt", "is on its way")
 
 

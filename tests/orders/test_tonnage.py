@@ -17,6 +17,8 @@ from pypdf import PdfReader
 
 from blendshop.errors import BadInput
 from formulas.models import Blend, BlendRevision
+from orders.actions.batches import mark_made, release_batch
+from orders.actions.orders import mark_shipped
 from orders.models import (
     Batch,
     Order,
@@ -24,12 +26,14 @@ from orders.models import (
     OrderLine,
     Package,
     PackageSerial,
+    ShipTo,
     StateFee,
     Tank,
 )
-from orders.tonnage import NO_COUNTY, tonnage_report, tons, whole_pounds
+from orders.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
-from tests.orders.stock_cases import new_key
+from tests.orders.plant_cases import make_shop, placed_order
+from tests.orders.stock_cases import new_key, plan
 
 MARCH = (date(2026, 3, 1), date(2026, 3, 31))
 
@@ -117,6 +121,24 @@ def test_what_has_not_left_the_plant_is_not_reported(parts):
     order = ship(parts, date(2026, 3, 5), [500])
     Order.objects.filter(pk=order.pk).update(status="made")
     assert tonnage_report("MD", *MARCH).lb == 0
+
+
+def test_a_shipment_stays_where_it_went_when_the_address_is_changed_later(
+    office, plant_worker, rep, company
+):
+    make_shop()
+    order = placed_order(rep, company)
+    for batch in plan(order, plant_worker):
+        mark_made(batch=batch, acting_user=plant_worker)
+        release_batch(batch=batch, acting_user=plant_worker)
+    ShipTo.objects.update(state="MD", county="Howard")
+    mark_shipped(order=Order.objects.get(pk=order.pk), acting_user=office)
+    ShipTo.objects.update(state="NY", county="Erie")
+    today = timezone.localdate()
+    [row] = tonnage_report("MD", today, today).rows
+    assert (row.county, row.lb) == ("Howard", whole_pounds(order.lines.get().mass_lb))
+    assert tonnage_report("NY", today, today).rows == ()
+    assert states() == ["MD"]
 
 
 def test_a_reversed_period_is_refused(db):
