@@ -11,7 +11,7 @@ from orders.actions.moves import move, note
 from orders.charging_page.corrections import CORRECTABLE, Proposal, proposal
 from orders.charging_page.steps import batch_steps
 from orders.models import Batch, PlanAddition
-from orders.models.pounds import exact_pounds, written_pounds
+from orders.models.pounds import written_pounds
 
 
 def accept_correction(
@@ -45,7 +45,7 @@ def accept_correction(
                 batch=batch,
                 position=position,
                 stock=each.stock,
-                weight_lb=exact_pounds(each.weight_lb),
+                weight_lb=each.mass_lb,
                 step=each.figures,
                 why=why,
                 key=f"{key}:{position}",
@@ -58,7 +58,6 @@ def accept_correction(
 
 def _why(found: Proposal) -> str:
     added = ", ".join(
-        f"{written_pounds(exact_pounds(each.weight_lb))} lb {each.stock.name}"
-        for each in found.additions
+        f"{written_pounds(each.mass_lb)} lb {each.stock.name}" for each in found.additions
     )
     return f"Correction accepted: {added}; the batch becomes {found.mass_lb:,.0f} lb."[:400]

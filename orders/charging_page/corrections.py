@@ -27,6 +27,7 @@ from orders.charging_page.as_made import (
 )
 from orders.charging_page.steps import Step
 from orders.models import Batch, StockLot
+from orders.models.pounds import exact_pounds
 from orders.stock_levels import suggested_lots
 
 #: States in which additions may be accepted.
@@ -42,18 +43,25 @@ class ProposedAddition:
     figures: dict[str, Any]
     cost: Decimal
 
+    @property
+    def mass_lb(self) -> Decimal:
+        """The weight, exact, as it is written down."""
+        return exact_pounds(self.weight_lb)
+
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
     """What to do about a tank that will miss a guarantee as it stands.
 
-    Without ``additions`` nothing helps: ``sentence`` says why and what the tank can be sold as.
+    ``extra_gal`` is what it makes beyond the plan. Without ``additions`` nothing helps:
+    ``sentence`` says why and what the tank can be sold as.
     ``digest`` stands for exactly these additions, so that what was seen is what is accepted.
     """
 
     additions: tuple[ProposedAddition, ...] = ()
     mass_lb: float = 0.0
     volume_gal: float = 0.0
+    extra_gal: float = 0.0
     capacity_gal: float = 0.0
     cost: Decimal = Decimal(0)
     findings: tuple[Finding, ...] = ()
@@ -163,6 +171,7 @@ def _proposal(
         additions=tuple(additions),
         mass_lb=answer.mass_lb,
         volume_gal=answer.volume_gal,
+        extra_gal=max(0.0, answer.volume_gal - batch.plan["volume_gal"]),
         capacity_gal=batch.tank.capacity_gal,
         cost=sum((each.cost for each in additions), Decimal(0)),
         findings=answer.findings,

@@ -158,7 +158,8 @@ def _screen(batch: Batch, rows: Sequence[StepRow]) -> dict[str, Any]:
     """What the page's script needs to go on weighing while the network is away."""
     return {
         "batch": batch.number,
-        "total": str(charged_lb([row.step for row in rows])),
+        "status": batch.status,
+        "status_words": batch.get_status_display(),
         "steps": [
             {
                 "number": row.number,

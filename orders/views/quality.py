@@ -123,9 +123,9 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
     filled = packages.aggregate(sum=Sum("net_lb"))["sum"] or Decimal(0)
     charged = in_tank_lb(batch)
     count = 1 if plan["package"]["is_bulk"] else batch.quantity
-    each = round(charged / count, 1)
+    to_fill = max(1, count - packages.count())
+    fill = {"count": to_fill, "net_lb": round(max(Decimal(0), charged - filled) / to_fill, 1)}
     closing = BatchClosing.objects.filter(batch=batch).first()
-    fill = {"count": max(1, count - packages.count()), "net_lb": each, "key": fresh_key()}
     return {
         "batch": batch,
         "plan": plan,
@@ -136,7 +136,7 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
         "closing": closing,
         "rinses": batch.rinses.select_related("lot").order_by("pk"),
         "may_pack": has_role(signed_in(request), *PACKERS),
-        "fill_form": FillForm(initial=fill),
+        "fill_form": FillForm(initial={**fill, "key": fresh_key()}),
         "close_form": CloseForm(initial={"key": fresh_key()}, auto_id="close_%s"),
         "rinse_form": RinseForm(initial={"key": fresh_key()}, auto_id="rinse_%s"),
     }

@@ -1,4 +1,4 @@
-"""A shift on the plant's tablet in a real browser, from the delivery to the trace."""
+"""A shift on the plant's tablet in a real browser, from the delivery to the tonnage report."""
 
 import re
 from collections.abc import Callable, Iterator
@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.test import Client
+from django.utils import timezone
 from playwright.sync_api import Browser, Page, Route, expect
 from pypdf import PdfReader
 
@@ -101,7 +102,7 @@ def _shown(page: Page, place: str) -> str:
 
 
 def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
-    tablet: Open, rep: User, company: Company, plant_worker: User
+    tablet: Open, rep: User, company: Company, plant_worker: User, office: User
 ) -> None:
     make_shop()
     order = placed_order(rep, company, quantity=2)
@@ -121,6 +122,7 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     page.get_by_role("button", name="Save this weight").click()
     expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
     expect(page.get_by_role("heading", name="Correction")).to_be_visible()
+    expect(page.locator("h1 .status")).to_have_text("being charged")
     assert "$" not in page.content()
     page.get_by_role("button", name="Accept this correction").click()
     expect(page.locator("main")).to_contain_text("weighings are added behind the plan")
@@ -160,6 +162,13 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     page.goto(f"/trace/?q={serial}")
     for lot in lots.values():
         expect(page.locator("main")).to_contain_text(lot)
+
+    shipped = order.ship_to
+    day = timezone.localdate().isoformat()
+    desk = tablet(office)
+    tonnage = _pdf_text(desk, f"/tonnage.pdf?state={shipped.state}&first={day}&last={day}")
+    assert shipped.county in tonnage
+    assert "24-0-3" in tonnage
 
 
 def test_without_the_network_weighing_goes_on_and_everything_is_sent_in_order_afterwards(

@@ -204,6 +204,9 @@
       body.innerHTML = html;
       state = read();
       bind();
+      const badge = document.querySelector("h1 .status");
+      badge.className = `badge status status-${state.status}`;
+      badge.textContent = state.status_words;
     }
     showAhead();
     sayNetwork();
