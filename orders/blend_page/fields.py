@@ -10,8 +10,8 @@ from formulas.engine.composition import NUTRIENTS, OTHER_INGREDIENTS
 FIRST_ROWS: Final = ("N", "P2O5", "K2O", "S", "Fe", "Mn")
 #: Rows that can be added. Insoluble nitrogen is there because some laws count no other as slow.
 MORE_ROWS: Final = (
-    "N.insoluble",
     *(key for key in (*NUTRIENTS, *OTHER_INGREDIENTS) if key not in FIRST_ROWS),
+    "N.insoluble",
 )
 ALL_ROWS: Final = (*FIRST_ROWS, *MORE_ROWS)
 

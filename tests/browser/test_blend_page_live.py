@@ -222,6 +222,8 @@ def test_after_signing_out_elsewhere_the_wish_comes_back_with_the_page(
 ) -> None:
     page = own_page
     page.goto(WISH)
+    for part in ("#curve-panel svg.chart", "#release-body svg.chart", "#label-body .draft-mark"):
+        expect(page.locator(part)).to_be_attached()  # nothing else is under way any more
     page.context.clear_cookies(name=cookie)
     page.locator("#K2O_max").fill("4")
     if cookie == "sessionid":
