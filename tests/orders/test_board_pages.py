@@ -219,7 +219,7 @@ def test_the_batch_page_shows_the_weights_in_charging_order(batches, plant_worke
     charge = html.split('id="charge"', 1)[1]
     places = [charge.index(f"{step['weight_lb']:,.0f}") for step in batch.plan["steps"]]
     assert places == sorted(places)
-    for route in ("batch_ticket_pdf", "batch_label_pdf"):
+    for route in ("batch_ticket_pdf", "label_detail"):
         assert reverse(route, args=[batch.number]) in html
 
 
