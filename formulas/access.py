@@ -4,7 +4,7 @@ from django.http import Http404
 
 from blendshop.accounts.models import User
 from blendshop.roles import STAFF, has_role
-from formulas.models import BaseStock, Blend, BlendRevision
+from formulas.models import BaseStock, Blend, BlendRevision, JarTest
 
 
 def get_blend_for(user: User, pk: int) -> Blend:
@@ -35,3 +35,17 @@ def get_stock_for(user: User, code: str) -> BaseStock:
     if stock is None:
         raise Http404("There is no such base stock.")
     return stock
+
+
+def get_jar_test_for(user: User, pk: int) -> JarTest:
+    """A jar test with its shares; the plant's own, so for staff."""
+    found: JarTest | None = (
+        JarTest.objects.visible_to(user)
+        .select_related("revision__blend", "withdrawal")
+        .prefetch_related("shares__stock")
+        .filter(pk=pk)
+        .first()
+    )
+    if found is None:
+        raise Http404("There is no such jar test.")
+    return found

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from formulas.views import blends, catalogue, stocks
+from formulas.views import blends, catalogue, jar_tests, stocks
 
 # /stocks/: names that are no stock code come first
 stock_urls = [
@@ -24,4 +24,13 @@ blend_urls = [
     path("blends/<int:pk>/archive/", blends.blend_archive, name="blend_archive"),
 ]
 
-urlpatterns = [*stock_urls, *blend_urls]
+# /jar-tests/
+jar_test_urls = [
+    path("jar-tests/", jar_tests.jar_test_list, name="jar_test_list"),
+    path("jar-tests/register/", jar_tests.jar_test_register, name="jar_test_register"),
+    path("jar-tests/<int:pk>/", jar_tests.jar_test_detail, name="jar_test_detail"),
+    path("jar-tests/<int:pk>/photo/", jar_tests.jar_test_photo, name="jar_test_photo"),
+    path("jar-tests/<int:pk>/withdraw/", jar_tests.jar_test_withdraw, name="jar_test_withdraw"),
+]
+
+urlpatterns = [*stock_urls, *blend_urls, *jar_test_urls]

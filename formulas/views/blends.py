@@ -11,9 +11,11 @@ from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
 from formulas.access import get_blend_for
 from formulas.actions.blends import archive_blend, rename_blend
+from formulas.actions.jar_tests import REGISTRARS
 from formulas.blend_search import search_blends
 from formulas.engine_bridge import load_catalogue
 from formulas.forms import BlendSearch, RenameForm
+from formulas.forms_jar_tests import StorageForm
 from formulas.models import Blend, BlendRevision
 from formulas.reprice import reprice_revisions
 from formulas.revision_page import revision_page
@@ -87,6 +89,8 @@ def _blend_page(
 ) -> HttpResponse:
     catalogue = load_catalogue(timezone.localdate())
     (repriced,) = reprice_revisions([chosen], catalogue)
+    storage_form = StorageForm.read(request.GET)
+    recipe = dict(chosen.lines.values_list("stock__code", "pct"))
     context = {
         "blend": blend,
         "revisions": revisions,
@@ -94,6 +98,9 @@ def _blend_page(
         "is_latest": chosen == blend.latest,
         "shown": revision_page(chosen, with_costs=has_role(request.user, *SEES_COST)),
         "repriced": repriced,
+        "storage_form": storage_form,
+        "storage": storage_form.check(recipe),
+        "may_register": has_role(request.user, *REGISTRARS),
         "rename_form": RenameForm(initial={"name": blend.name}),
     }
     return render(request, "formulas/blend_detail.html", context)

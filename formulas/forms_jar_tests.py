@@ -1,0 +1,151 @@
+"""Forms of jar tests: what was weighed into the jar, and how it turned out."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+from django.utils import timezone
+
+from formulas.actions.jar_tests import Jar
+from formulas.models import BaseStock, BlendRevision, JarTest
+from formulas.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
+
+LARGEST_PHOTO_MB: Final = 10
+#: What a photo may come as, known by its first bytes and not by its name.
+PHOTO_STARTS: Final = ((b"\x89PNG\r\n\x1a\n", "png"), (b"\xff\xd8\xff", "jpg"))
+_ROWS: Final = 6
+_MOST_ROWS: Final = 24
+
+
+class JarTestFilter(forms.Form):
+    stock = forms.ModelChoiceField(
+        BaseStock.objects.all(), to_field_name="code", required=False, empty_label="all"
+    )
+    outcome = forms.ChoiceField(required=False, choices=[("", "all"), *JarTest.Outcome.choices])
+
+
+class StorageForm(forms.Form):
+    """How long and how cold a blend is to stay clear; the usual figures unless typed."""
+
+    storage_days = forms.FloatField(label="Kept for, days", min_value=0, max_value=3650)
+    storage_f = forms.FloatField(label="Down to, °F", min_value=-60, max_value=200)
+
+    @classmethod
+    def read(cls, data: Mapping[str, Any]) -> "StorageForm":
+        """A bound form of a query or a post; what was not sent is the usual figure."""
+        usual = {"storage_days": f"{USUAL_DAYS:g}", "storage_f": f"{USUAL_STORAGE_F:g}"}
+        return cls({name: data.get(name) or value for name, value in usual.items()}, auto_id="%s")
+
+    def check(self, recipe: Mapping[str, float]) -> StorageCheck | None:
+        """The recipe in storage; None while a figure cannot be read."""
+        if not self.is_valid():
+            return None
+        return storage_check(
+            recipe,
+            days=self.cleaned_data["storage_days"],
+            storage_f=self.cleaned_data["storage_f"],
+        )
+
+
+class WithdrawForm(forms.Form):
+    why = forms.CharField(label="Reason", max_length=400)
+
+
+class JarTestForm(forms.Form):
+    """One row a stock; weights in grams, pounds or percent, as long as all are alike."""
+
+    tested_on = forms.DateField(
+        label="Mixed on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    days = forms.FloatField(label="Stood for, days", min_value=0, max_value=3650)
+    temperature_f = forms.FloatField(label="Kept at, °F", min_value=-60, max_value=200)
+    outcome = forms.ChoiceField(choices=JarTest.Outcome.choices, widget=forms.RadioSelect)
+    note = forms.CharField(
+        required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+    )
+    photo = forms.FileField(
+        required=False, help_text=f"PNG or JPEG, {LARGEST_PHOTO_MB} MB at the most."
+    )
+    key = forms.CharField(max_length=64, widget=forms.HiddenInput)
+    rows = forms.IntegerField(min_value=1, max_value=_MOST_ROWS, widget=forms.HiddenInput)
+
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        files: Any = None,
+        *,
+        recipe: Mapping[str, float] | None = None,
+    ) -> None:
+        """``recipe`` (percent by stock code) is what the rows begin with."""
+        begin = list((recipe or {}).items())
+        count = _row_count(data.get("rows")) if data is not None else max(_ROWS, len(begin) + 1)
+        initial = {"key": uuid4().hex, "tested_on": timezone.localdate(), "rows": count}
+        for row, (code, pct) in enumerate(begin):
+            initial |= {f"stock_{row}": code, f"part_{row}": f"{pct:.10g}"}
+        super().__init__(data, files, initial=initial)
+        stocks = BaseStock.objects.all()
+        for row in range(count):
+            self.fields[f"stock_{row}"] = forms.ModelChoiceField(
+                stocks,
+                label=f"Stock {row + 1}",
+                to_field_name="code",
+                required=False,
+                empty_label="",
+            )
+            self.fields[f"part_{row}"] = forms.FloatField(
+                label=f"Parts by weight of stock {row + 1}", min_value=0, required=False
+            )
+        self.row_count = count
+
+    @property
+    def share_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
+        return [(self[f"stock_{row}"], self[f"part_{row}"]) for row in range(self.row_count)]
+
+    def clean_photo(self) -> UploadedFile | None:  # type: ignore[type-arg]
+        """The photo under a name of ours, its kind read from its bytes."""
+        photo: UploadedFile | None = self.cleaned_data["photo"]  # type: ignore[type-arg]
+        if photo is None:
+            return None
+        if (photo.size or 0) > LARGEST_PHOTO_MB * 1024 * 1024:
+            raise ValidationError(f"The photo is larger than {LARGEST_PHOTO_MB} MB.")
+        start = photo.read(16)
+        photo.seek(0)
+        kind = next((kind for first, kind in PHOTO_STARTS if start.startswith(first)), None)
+        if kind is None:
+            raise ValidationError("This is neither a PNG nor a JPEG.")
+        photo.name = f"jar.{kind}"
+        return photo
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        parts: dict[BaseStock, float] = {}
+        for row in range(self.row_count):
+            stock, part = cleaned.get(f"stock_{row}"), cleaned.get(f"part_{row}")
+            if stock is None and part is None:
+                continue
+            if stock is None:
+                self.add_error(f"stock_{row}", "Choose the stock of this weight.")
+            elif not part:
+                self.add_error(f"part_{row}", "Give its weight.")
+            elif stock in parts:
+                self.add_error(f"stock_{row}", f"{stock.code} stands twice.")
+            else:
+                parts[stock] = part
+        if not parts and not self.errors:
+            raise ValidationError("Say what was weighed into the jar.")
+        cleaned["parts"] = parts
+        return cleaned
+
+    def jar(self, revision: BlendRevision | None) -> Jar:
+        """The cleaned form as the action takes it."""
+        names = ("parts", "tested_on", "days", "temperature_f", "outcome", "note", "photo")
+        return Jar(**{name: self.cleaned_data[name] for name in names}, revision=revision)
+
+
+def _row_count(sent: object) -> int:
+    """How many rows were sent; a wrong figure is refused by its own field."""
+    text = str(sent)
+    return min(max(int(text), 1), _MOST_ROWS) if text.isdecimal() else _ROWS

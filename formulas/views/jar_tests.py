@@ -1,0 +1,141 @@
+"""Jar tests: the list, one test with its photo, registering and withdrawing."""
+
+from pathlib import Path
+from typing import Final
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from blendshop.errors import BadInput
+from blendshop.roles import STAFF, has_role, role_required
+from formulas import reference
+from formulas.access import get_jar_test_for, get_revision_for
+from formulas.actions.jar_tests import (
+    REGISTRARS,
+    WITHDRAWERS,
+    register_jar_test,
+    withdraw_jar_test,
+)
+from formulas.forms_jar_tests import JarTestFilter, JarTestForm, WithdrawForm
+from formulas.models import BlendRevision, JarTest
+from formulas.storage import recipe_from_query
+from formulas.views.request import SignedInRequest
+
+TESTS_PER_PAGE: Final = 25
+_CONTENT_TYPES: Final = {".png": "image/png", ".jpg": "image/jpeg"}
+
+
+@require_safe
+@role_required(*STAFF)
+def jar_test_list(request: SignedInRequest) -> HttpResponse:
+    """Every jar, newest first; by stock and outcome."""
+    form = JarTestFilter(request.GET)
+    wanted = form.cleaned_data if form.is_valid() else {}
+    tests = JarTest.objects.visible_to(request.user).select_related("revision__blend", "withdrawal")
+    tests = tests.prefetch_related("shares__stock")
+    if stock := wanted.get("stock"):
+        tests = tests.filter(shares__stock=stock)
+    if outcome := wanted.get("outcome"):
+        tests = tests.filter(outcome=outcome)
+    page = Paginator(tests, TESTS_PER_PAGE).get_page(request.GET.get("page"))
+    may_register = has_role(request.user, *REGISTRARS)
+    context = {"form": form, "page": page, "may_register": may_register}
+    return render(request, "formulas/jar_test_list.html", context)
+
+
+@require_safe
+@role_required(*STAFF)
+def jar_test_detail(request: SignedInRequest, pk: int) -> HttpResponse:
+    test = get_jar_test_for(request.user, pk)
+    return _detail(request, test, WithdrawForm())
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@role_required(*REGISTRARS)
+def jar_test_register(request: SignedInRequest) -> HttpResponse:
+    """``?revision=`` or ``?recipe=`` fills the rows in; more rows on request."""
+    revision = _revision(request)
+    form = JarTestForm(recipe=_recipe(request, revision))
+    status = 200
+    if request.method == "POST":
+        form = JarTestForm(request.POST, request.FILES)
+        status = 400
+        if form.is_valid() and (test := _registered(request, form, revision)) is not None:
+            messages.success(request, f"Registered as {test.code}.")
+            return redirect("jar_test_detail", pk=test.pk)
+    context = {"form": form, "revision": revision, "procedure": reference.jar_test()}
+    return render(request, "formulas/jar_test_register.html", context, status=status)
+
+
+@require_POST
+@role_required(*WITHDRAWERS)
+def jar_test_withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
+    test = get_jar_test_for(request.user, pk)
+    form = WithdrawForm(request.POST)
+    if not form.is_valid():
+        return _detail(request, test, form, status=400)
+    why = form.cleaned_data["why"]
+    withdraw_jar_test(jar_test=test, why=why, acting_user=request.user)
+    messages.success(request, f"{test.code} does not count any more.")
+    return redirect("jar_test_detail", pk=pk)
+
+
+@require_safe
+@role_required(*STAFF)
+def jar_test_photo(request: SignedInRequest, pk: int) -> HttpResponse:
+    """The photo; there is no other way to it."""
+    test = get_jar_test_for(request.user, pk)
+    if not test.photo:
+        raise Http404("No photo.")
+    kind = Path(str(test.photo.name)).suffix
+    with test.photo.open("rb") as file:
+        response = HttpResponse(
+            file.read(), content_type=_CONTENT_TYPES.get(kind, "application/octet-stream")
+        )
+    response["Content-Disposition"] = f'inline; filename="{test.code}{kind}"'
+    response["Cache-Control"] = "private, no-store"
+    return response
+
+
+def _detail(
+    request: SignedInRequest, test: JarTest, form: WithdrawForm, *, status: int = 200
+) -> HttpResponse:
+    withdrawal = getattr(test, "withdrawal", None)
+    context = {
+        "test": test,
+        "withdrawal": withdrawal,
+        "form": form,
+        "may_withdraw": withdrawal is None and has_role(request.user, *WITHDRAWERS),
+    }
+    return render(request, "formulas/jar_test_detail.html", context, status=status)
+
+
+def _registered(
+    request: SignedInRequest, form: JarTestForm, revision: BlendRevision | None
+) -> JarTest | None:
+    """The written test, or None with the refusal beside its fields."""
+    try:
+        return register_jar_test(
+            jar=form.jar(revision), key=form.cleaned_data["key"], acting_user=request.user
+        )
+    except BadInput as bad:
+        named = {name: text for name, text in bad.fields.items() if name in form.fields}
+        for name, text in named.items():
+            form.add_error(name, text)
+        if not named:
+            form.add_error(None, bad.message)
+        return None
+
+
+def _revision(request: SignedInRequest) -> BlendRevision | None:
+    pk = request.GET.get("revision", "")
+    return get_revision_for(request.user, int(pk)) if pk.isdecimal() else None
+
+
+def _recipe(request: SignedInRequest, revision: BlendRevision | None) -> dict[str, float]:
+    if revision is not None:
+        return dict(revision.lines.order_by("-pct").values_list("stock__code", "pct"))
+    return recipe_from_query(request.GET.get("recipe", ""))
