@@ -32,6 +32,7 @@ from orders.models import Batch, StockLot
 from orders.models.pounds import written_pounds
 from orders.papers.gather import in_label_order
 from orders.stock_levels import suggested_lots
+from orders.tank_order import next_change
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
@@ -76,6 +77,7 @@ def charging_page(
         "proposal": None
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
+        "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
         "sees_cost": has_role(user, *SEES_COST),
         "tolerance_basis": TOLERANCE_BASIS,
         "key": fresh_key(),

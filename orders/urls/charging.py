@@ -2,9 +2,10 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import charging, plant_papers, quality
+from orders.views import charging, planning, plant_papers, quality
 
 urlpatterns: list[URLPattern] = [
+    path("planning/", planning.tank_planning, name="tank_planning"),
     # /batches/<number>/
     path("batches/<str:number>/charge/", charging.batch_charge, name="batch_charge"),
     path("batches/<str:number>/take-back/", charging.batch_take_back, name="batch_take_back"),

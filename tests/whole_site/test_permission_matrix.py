@@ -121,6 +121,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "tank_planning": ("get", "snnyyyy"),
     "tonnage": ("get", "snnnnyy"),
     "tonnage_csv": ("get", "snnnnyy"),
     "tonnage_pdf": ("get", "snnnnyy"),

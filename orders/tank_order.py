@@ -1,0 +1,165 @@
+"""What is in each tank, what comes next, and the order that needs the fewest flushes.
+
+The engine judges what a heel meets (``formulas.engine.changeover``); this module tells it what
+was really in the tank: the last batch that was charged there, unless its tank was rinsed since.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from formulas.engine import changeover as engine
+from formulas.engine.problem import CompatibilityRule, Stock
+from formulas.engine_bridge import saved_rules
+from orders.models import Batch, Tank
+
+#: Share of a tank's capacity that stays in it when it is drained, percent.
+HEEL_PCT: Final = 1.0
+HEEL_BASIS: Final = (
+    "Heel taken as 1 % of the tank's capacity (common practice, no source): measure your own."
+)
+#: States in which something of a batch has been in the tank.
+_WAS_IN: Final = (
+    Batch.Status.CHARGING,
+    Batch.Status.MADE,
+    Batch.Status.HELD,
+    Batch.Status.RELEASED,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Going over to a batch: what it asks for, in words. ``needs_flush`` stops the tank."""
+
+    batch: Batch
+    words: str
+    sources: tuple[str, ...]
+    needs_flush: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TankOrder:
+    """One tank: what was last in it, the batches waiting, and their suggested order."""
+
+    tank: Tank
+    last: Batch | None
+    rinsed: bool
+    heel_gal: float
+    changes: tuple[Change, ...]
+    flushes: int
+    flushes_as_given: int
+    is_exact: bool
+    same_blend: tuple[tuple[Batch, ...], ...]
+
+    @property
+    def saved(self) -> int:
+        """Flushes fewer than in the order of the due dates."""
+        return self.flushes_as_given - self.flushes
+
+
+def tank_orders() -> list[TankOrder]:
+    """Every tank in use with the batches planned for it, by name."""
+    rules = saved_rules()
+    return [tank_order(tank, rules) for tank in Tank.objects.filter(active=True).order_by("name")]
+
+
+def tank_order(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankOrder:
+    """The suggested order of the batches planned for a tank; as given means by due date."""
+    waiting = list(
+        Batch.objects.filter(tank=tank, status=Batch.Status.PLANNED)
+        .for_list()
+        .order_by("order_line__order__due_on", "pk")
+    )
+    last, rinsed = last_in(tank)
+    heel_gal = HEEL_PCT / 100 * tank.capacity_gal
+    by_number = {batch.number: batch for batch in waiting}
+    plan = engine.changeover_plan(
+        [as_tank_batch(batch) for batch in waiting],
+        rules,
+        heel_gal=heel_gal,
+        last=None if last is None or rinsed else as_tank_batch(last),
+    )
+    into = {step.after: step for step in plan.steps}
+    return TankOrder(
+        tank=tank,
+        last=last,
+        rinsed=rinsed,
+        heel_gal=heel_gal,
+        changes=tuple(_change(by_number[code], into.get(code)) for code in plan.order),
+        flushes=plan.flushes,
+        flushes_as_given=plan.flushes_as_given,
+        is_exact=plan.is_exact,
+        same_blend=tuple(_same_blend(waiting)),
+    )
+
+
+def next_change(batch: Batch) -> Change | None:
+    """What charging this batch next asks for; None when nothing is known to be in the tank."""
+    last, rinsed = last_in(batch.tank, but=batch)
+    if last is None or rinsed:
+        return None
+    heel_gal = HEEL_PCT / 100 * batch.tank.capacity_gal
+    step = engine.carry_over(
+        as_tank_batch(last), as_tank_batch(batch), saved_rules(), heel_gal=heel_gal
+    )
+    return _change(batch, step)
+
+
+def last_in(tank: Tank, *, but: Batch | None = None) -> tuple[Batch | None, bool]:
+    """The batch that was in the tank last, and whether the tank was rinsed after it.
+
+    By the time of its first charge or, weighed from the printed ticket, of being made.
+    """
+    batches = Batch.objects.filter(tank=tank, status__in=_WAS_IN)
+    if but is not None:
+        batches = batches.exclude(pk=but.pk)
+    begun = [
+        (event_at, batch_id)
+        for batch_id, event_at in batches.filter(
+            events__to_status__in=(Batch.Status.CHARGING, Batch.Status.MADE)
+        ).values_list("pk", "events__at")
+    ]
+    if not begun:
+        return None, False
+    last = Batch.objects.get(pk=max(begun)[1])
+    return last, last.rinses.exists()
+
+
+def as_tank_batch(batch: Batch) -> engine.TankBatch:
+    """The batch as the engine's tank sees it, from its frozen plan."""
+    steps = batch.plan["steps"]
+    return engine.TankBatch(
+        code=batch.number,
+        name=f"{batch.plan['product_name']} ({batch.number})",
+        stocks=tuple(_stock(step) for step in steps),
+        pct=tuple(step["pct"] for step in steps),
+        volume_gal=batch.plan["volume_gal"],
+    )
+
+
+def _stock(step: dict[str, Any]) -> Stock:
+    return Stock(
+        code=step["code"],
+        name=step["name"],
+        density_lb_per_gal=step["density_lb_per_gal"],
+        cost_per_lb=0.0,
+        analysis=step["analysis"],
+        traits=frozenset(step["traits"]),
+    )
+
+
+def _change(batch: Batch, step: engine.CarryOver | None) -> Change:
+    if step is None:
+        return Change(batch, "Nothing is known to be in the tank.", (), needs_flush=False)
+    sources = tuple(dict.fromkeys(meeting.source for meeting in step.meetings))
+    return Change(batch, step.words, sources, needs_flush=step.needs_flush)
+
+
+def _same_blend(waiting: Sequence[Batch]) -> list[tuple[Batch, ...]]:
+    """Planned batches of one revision: made after one another they need no rinse."""
+    by_revision: dict[str, list[Batch]] = {}
+    for batch in waiting:
+        by_revision.setdefault(batch.plan["blend_reference"], []).append(batch)
+    return [tuple(batches) for batches in by_revision.values() if len(batches) > 1]

@@ -1,0 +1,89 @@
+"""What is in a tank, what its heel meets, and the order that needs the fewest flushes."""
+
+import pytest
+
+from formulas.models import CompatibilityRule
+from orders.actions.batches import mark_made, plan_batches
+from orders.actions.packaging import Rinse, record_rinse
+from orders.models import Tank
+from orders.tank_order import last_in, next_change, tank_orders
+from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory
+from tests.orders.charging_cases import lots_of, new_key
+from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
+
+CALCIUM = {"targets": [{"nutrient": "Ca", "min": 5}], "fill": {"volume_gal": 265}}
+PHOSPHATE = {"targets": [{"nutrient": "P2O5", "min": 5}], "fill": {"volume_gal": 265}}
+
+
+@pytest.fixture
+def plan(rep, company, plant_worker):
+    """``plan("calcium")`` plans a load of that blend in the one tank."""
+    make_shop()
+    for code, key, trait in (("CAL", "Ca", "calcium"), ("PHO", "P2O5", "phosphate")):
+        TraitFactory(code=trait)
+        BaseStockFactory(code=code, analysis={key: 12.0}, traits=[trait])
+    CompatibilityRuleFactory()
+    assert CompatibilityRule.objects.count() == 1
+    wishes = {"calcium": CALCIUM, "phosphate": PHOSPHATE}
+    saved = {}
+
+    def planned(kind):
+        if kind not in saved:
+            saved[kind] = save_half_slow(rep, company, name=kind, wish=wishes[kind])
+        order = placed_order(rep, company, quantity=1, revision=saved[kind])
+        (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+        return batch
+
+    return planned
+
+
+def test_alternating_blends_are_put_together_so_that_one_flush_is_enough(plan):
+    batches = [plan(kind) for kind in ("calcium", "phosphate", "calcium", "phosphate")]
+    (tank,) = tank_orders()
+    assert (tank.flushes, tank.flushes_as_given, tank.saved) == (1, 3, 2)
+    kinds = [change.batch.plan["product_name"] for change in tank.changes]
+    assert kinds in (["calcium"] * 2 + ["phosphate"] * 2, ["phosphate"] * 2 + ["calcium"] * 2)
+    assert {change.batch for change in tank.changes} == set(batches)
+    assert len(tank.same_blend) == 2
+
+
+def test_the_order_begins_with_what_goes_with_the_last_batch_in_the_tank(plan, plant_worker):
+    first = plan("phosphate")
+    mark_made(batch=first, acting_user=plant_worker)
+    plan("calcium")
+    plan("phosphate")
+    (tank,) = tank_orders()
+    assert tank.last == first
+    assert [change.batch.plan["product_name"] for change in tank.changes] == [
+        "phosphate", "calcium",
+    ]  # fmt: skip
+    assert [change.needs_flush for change in tank.changes] == [False, True]
+    assert "calcium phosphate drops out" in tank.changes[1].words
+
+
+def test_a_rinse_that_was_written_down_takes_the_heel_away(plan, plant_worker):
+    first = plan("phosphate")
+    mark_made(batch=first, acting_user=plant_worker)
+    later = plan("calcium")
+    assert next_change(later).needs_flush
+    record_rinse(
+        batch=first, rinse=Rinse(300, 10, is_kept=False), key=new_key(), acting_user=plant_worker
+    )
+    assert last_in(later.tank) == (first, True)
+    assert next_change(later) is None
+
+
+def test_a_batch_only_planned_was_never_in_the_tank(plan):
+    plan("phosphate")
+    assert next_change(plan("calcium")) is None
+
+
+def test_the_charging_screen_says_to_flush_before_the_first_weight(plan, plant_worker, signed_in):
+    mark_made(batch=plan("phosphate"), acting_user=plant_worker)
+    later = plan("calcium")
+    lots_of(later, plant_worker)
+    client = signed_in(plant_worker)
+    assert "Flush first." in client.get(f"/batches/{later.number}/charge/").content.decode()
+    page = client.get("/planning/").content.decode()
+    assert "Flush first." in page
+    assert "One flush is needed" in page
