@@ -119,11 +119,15 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """An alternative; ``take`` holds the fields to overtype, None if it cannot be typed."""
+    """An alternative; ``take`` holds the fields to overtype, None if it cannot be typed.
+
+    ``is_against_law`` where a limit of the law gives way, which nobody can take.
+    """
 
     given: tuple[Given, ...]
     blend: Blend
     take: str | None
+    is_against_law: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +293,7 @@ def _card(
         given=tuple(_given(item, question, asked.get(item["wish"])) for item in relaxed),
         blend=blend_of(alternative, asked=asked_in_words(question.body), sees_cost=sees_cost),
         take=take,
+        is_against_law=any(place is not None and place.is_law for place in places),
     )
 
 

@@ -29,6 +29,7 @@ class WishPlace:
     field: str
     words: str
     unit: str
+    is_law: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +175,9 @@ class _Reader:
                 continue
             suffix = unit if limit.key == SLOW else ""
             name = f"{limit.key} {bound} {wish[side]:.10g}{suffix}"
-            self.places.setdefault(name, WishPlace("", f"{words} by law {bound}", unit))
+            self.places.setdefault(
+                name, WishPlace("", f"{words} by law {bound}", unit, is_law=True)
+            )
 
     def stock_limits(self, rows: int) -> Iterator[dict[str, Any]]:
         for row in range(rows):

@@ -266,7 +266,7 @@ def test_a_limit_of_the_law_gives_way_in_no_alternative_that_can_be_taken(
     assert any("by law" in words for words in found.why_not.conflict)
     for item in found.cards:
         by_law = [given for given in item.card.given if "by law" in given.words]
-        assert (item.card.take is None) == bool(by_law)
+        assert (item.card.take is None) == item.card.is_against_law == bool(by_law)
 
 
 def test_a_saved_legal_wish_is_plain_and_its_note_says_whose_limits_stand_in_it(
@@ -320,3 +320,24 @@ def test_a_customer_reads_the_law_of_its_own_ship_to(
 ) -> None:
     html = _html(signed_in(customer), WISH | {"n_rate": "1.2"})
     assert re.search(r"Law of Testville, Test County, MD at 1\.20 lb N: [2-9] fail, ", html)
+
+
+def test_a_whole_recipe_against_the_law_is_out_of_reach_and_stays_as_typed(
+    rep: User, yard: ShipTo
+) -> None:
+    typed = {
+        "mode": "recipe", "recipe_code_0": "UAN", "recipe_pct_0": "100", "legal": "on",
+        "n_rate": "0.9", "law_state": "MD",
+    }  # fmt: skip
+    found = _visit(rep, typed)
+    assert found.status == "out_of_reach"
+    assert found.question is not None
+    assert found.question.body["recipe"] == [{"code": "UAN", "pct": 100.0}]
+    assert _visit(rep, typed | {"legal": ""}).status == "solved"
+
+
+def test_the_strongest_legal_blend_keeps_the_laws_share(rep: User) -> None:
+    typed = {"mode": "strongest", "strongest": "N", "legal": "on", "n_rate": "0.9"}
+    found = _visit(rep, typed | {"law_state": "MD"})
+    assert found.blend is not None
+    assert found.blend.slow_release_pct == pytest.approx(22.2223, abs=1e-4)
