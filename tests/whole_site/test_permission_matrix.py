@@ -5,7 +5,6 @@ empty form), ``n`` is refused with 403 or 404, ``s`` is sent to sign in.
 """
 
 from collections.abc import Iterator, Mapping
-from functools import cache
 from io import BytesIO
 from typing import Any, Final
 
@@ -27,6 +26,8 @@ from orders.demo.plant import STAFF
 from orders.models import Batch, Order, Quote, StockLot
 from orders.quote_links import quote_token
 from tests.orders.stock_cases import make_lot
+
+pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 
 #: Columns: nobody signed in, own customer, other customer, rep, plant, formulator, office.
 COLUMNS: Final = ("nobody", "customer", "stranger", "rep", "plant", "formulator", "office")
@@ -192,8 +193,8 @@ def world(
     django_db_setup: None,
     django_db_blocker: DjangoDbBlocker,
     tmp_path_factory: pytest.TempPathFactory,
-) -> Iterator[dict[str, User | None]]:
-    """The demo, loaded once for this file, and one person for each column."""
+) -> Iterator[dict[str, Client]]:
+    """The demo, loaded once for this file, and a signed-in client for each column."""
     media = override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("media"))
     with media, django_db_blocker.unblock(), transaction.atomic():
         with override_settings(DEBUG=True):
@@ -201,8 +202,8 @@ def world(
         _receive_a_lot()
         other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
-        yield {"nobody": None, "customer": own, "stranger": other, **staff}
-        _client.cache_clear()
+        people = {"nobody": None, "customer": own, "stranger": other, **staff}
+        yield {column: _signed_in(person) for column, person in people.items()}
         transaction.set_rollback(True)
 
 
@@ -217,16 +218,14 @@ def _receive_a_lot() -> None:
     )
 
 
-@cache
-def _client(user: User | None) -> Client:
+def _signed_in(person: User | None) -> Client:
     client = Client()
-    if user is not None:
-        client.force_login(user)
+    if person is not None:
+        client.force_login(person)
     return client
 
 
-def _letter(user: User | None, method: str, url: str) -> str:
-    client = _client(user)
+def _letter(client: Client, method: str, url: str) -> str:
     with transaction.atomic():
         response = getattr(client, method)(url)
         transaction.set_rollback(True)
@@ -244,7 +243,7 @@ def test_every_route_stands_in_the_table() -> None:
     assert routes == set(TABLE)
 
 
-def test_every_role_gets_exactly_what_the_table_says(world: dict[str, User | None]) -> None:
+def test_every_role_gets_exactly_what_the_table_says(world: dict[str, Client]) -> None:
     wrong = []
     for name, (method, expected) in TABLE.items():
         url = reverse(name, kwargs=_arguments(name))
@@ -254,8 +253,8 @@ def test_every_role_gets_exactly_what_the_table_says(world: dict[str, User | Non
     assert wrong == []
 
 
-def _page(user: User | None, url: str) -> str:
-    response = _client(user).get(url)
+def _page(client: Client, url: str) -> str:
+    response = client.get(url)
     if response["Content-Type"] == "application/pdf":
         return "".join(page.extract_text() for page in PdfReader(BytesIO(response.content)).pages)
     return response.content.decode()
@@ -268,7 +267,7 @@ def _pages_open_to(column: str) -> Iterator[str]:
             yield name
 
 
-def test_the_stranger_finds_no_word_of_the_other_company(world: dict[str, User | None]) -> None:
+def test_the_stranger_finds_no_word_of_the_other_company(world: dict[str, Client]) -> None:
     own = CUSTOMERS[1]["name"]
     leaks = [
         name
@@ -280,7 +279,7 @@ def test_the_stranger_finds_no_word_of_the_other_company(world: dict[str, User |
     assert own in _page(world["customer"], reverse("order_board"))
 
 
-def test_plant_pages_show_no_price(world: dict[str, User | None]) -> None:
+def test_plant_pages_show_no_price(world: dict[str, Client]) -> None:
     leaks = [
         name
         for name in _pages_open_to("plant")
@@ -291,7 +290,7 @@ def test_plant_pages_show_no_price(world: dict[str, User | None]) -> None:
     assert "$" in _page(world["rep"], reverse("quote_list"))
 
 
-def test_customer_pages_show_neither_cost_nor_margin(world: dict[str, User | None]) -> None:
+def test_customer_pages_show_neither_cost_nor_margin(world: dict[str, Client]) -> None:
     words = ("margin", "shrink", "cost per lb", "material at")
     leaks = [
         f"{name}: {word}"
