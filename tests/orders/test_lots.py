@@ -96,7 +96,8 @@ def test_a_new_certificate_replaces_the_old_one_which_stays_in_the_history(
     )
     lot = StockLot.objects.get(pk=lot.pk)
     assert {figure.key: figure.pct for figure in lot.figures.all()} == {"N.urea": 16.0}
-    assert lot.certificate.read() == b"%PDF-1"
+    with lot.certificate.open("rb") as file:
+        assert file.read() == b"%PDF-1"
     assert lot.events.get().data["before"]["figures"] == {"N.urea": 15.0, "N.nitrate": 8.0}
 
 
