@@ -153,7 +153,7 @@ def promised_minima(revision: BlendRevision) -> dict[str, Any]:
         for target in wish.get("targets") or []
         if target.get("min") is not None
     }
-    for key, pct in _grade_figures(revision.grade).items():
+    for key, pct in grade_figures(revision.grade).items():
         if 0 < pct <= content_pct(revision.analysis, key) + 1e-6:
             minima[key] = max(pct, minima.get(key, 0.0))
     return {
@@ -162,7 +162,7 @@ def promised_minima(revision: BlendRevision) -> dict[str, Any]:
     }
 
 
-def _grade_figures(grade: str) -> dict[str, float]:
+def grade_figures(grade: str) -> dict[str, float]:
     """N, P2O5 and K2O of a grade such as ``24-0-3`` or ``24.5-0-3.2``; empty if it is no grade."""
     figures = re.findall(r"\d+(?:\.\d+)?", grade)
     if len(figures) < len(_GRADE_KEYS):

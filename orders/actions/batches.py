@@ -17,6 +17,7 @@ from orders.batch_quality import release_hindrances
 from orders.charging_page.steps import batch_steps, not_charged
 from orders.models import Batch, Order, OrderLine, Tank
 from orders.numbering import next_number
+from orders.planned_recipes import making_revision
 
 BATCH_PREFIX: Final = "B"
 PLANNERS: Final = (Role.PLANT, Role.FORMULATOR, Role.OFFICE)
@@ -61,7 +62,7 @@ def _plan_line(line: OrderLine, tank: Tank, acting_user: User) -> list[Batch]:
     left = line.quantity - covered
     if left <= 0:
         return []
-    recipe = load_recipe(line.revision, tank, timezone.localdate())
+    recipe = load_recipe(making_revision(line), tank, timezone.localdate())
     loads = split_into_loads(left, line.package, tank)
     return [
         _plan_batch(line, tank, recipe, quantity, (number, len(loads)), acting_user)

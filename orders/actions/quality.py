@@ -11,6 +11,7 @@ from blendshop.roles import Role, require_role
 from formulas.actions.validated import save_valid
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.problem import BadProblem
+from formulas.models import BlendRevision
 from orders.actions.charging import deed, locked, require_key
 from orders.actions.moves import move, note
 from orders.batch_quality import Reading, at_reference, findings
@@ -86,7 +87,7 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
             return done
         if batch.status != Batch.Status.RELEASED:
             raise IllegalMove(f"{batch.number} is not released; its density is not adopted.")
-        revision = batch.order_line.revision
+        revision = BlendRevision.objects.select_related("blend").get(pk=batch.plan["revision_id"])
         adopted: MeasuredDensity = MeasuredDensity.objects.create(
             revision=revision,
             reading=reading,

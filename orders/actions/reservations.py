@@ -3,7 +3,8 @@
 import math
 from decimal import Decimal
 
-from orders.models import Order, StockReservation
+from formulas.models import BlendRevision
+from orders.models import Order, OrderLine, StockReservation
 from orders.models.pounds import PLACES
 
 
@@ -22,6 +23,24 @@ def reserve_for_order(order: Order) -> None:
             if (mass := _needed(line.mass_lb, share.pct))
         ],
         ignore_conflicts=True,
+    )
+
+
+def reserve_again(line: OrderLine, revision: BlendRevision) -> None:
+    """Let the reservations of a line follow the recipe it will be made by.
+
+    Ordered are gallons, so the pounds are those of the new recipe's density. Part of planning a
+    recipe and inside its transaction; for lines without batches only, whose reservations are
+    counted by their recipe.
+    """
+    mass_lb = line.mass_lb
+    if revision.pk != line.revision_id:
+        mass_lb = line.volume_gal * revision.density_lb_per_gal
+    StockReservation.objects.filter(order_line=line).delete()
+    StockReservation.objects.bulk_create(
+        StockReservation(order_line=line, stock_id=share.stock_id, needed_lb=mass)
+        for share in revision.lines.all()
+        if (mass := _needed(mass_lb, share.pct))
     )
 
 

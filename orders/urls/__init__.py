@@ -1,6 +1,6 @@
 """Pages of the blend page, quotes, orders, batches and papers; one file an area."""
 
-from orders.urls import blend_page, charging, customers, labels, orders, quotes, stock
+from orders.urls import blend_page, charging, customers, labels, orders, quotes, stock, stock_plan
 
 urlpatterns = [
     *blend_page.urlpatterns,
@@ -9,5 +9,6 @@ urlpatterns = [
     *labels.urlpatterns,
     *customers.urlpatterns,
     *stock.urlpatterns,
+    *stock_plan.urlpatterns,
     *charging.urlpatterns,
 ]

@@ -1,0 +1,15 @@
+"""Page routes: the plan of scarce stock over all open orders."""
+
+from django.urls import URLPattern, path
+
+from orders.views import stock_plan
+
+urlpatterns: list[URLPattern] = [
+    path("stock/plan/", stock_plan.stock_plan, name="stock_plan"),
+    path("stock/plan/accept/", stock_plan.stock_plan_accept, name="stock_plan_accept"),
+    path(
+        "stock/plan/<str:number>/<int:position>/take-back/",
+        stock_plan.stock_plan_take_back,
+        name="stock_plan_take_back",
+    ),
+]

@@ -1,0 +1,58 @@
+"""The plan of scarce stock: shown to staff, accepted by the formulator or the office."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from blendshop.errors import ChangedMeanwhile
+from blendshop.roles import STAFF, has_role, role_required
+from orders.access_plant import get_order_for, signed_in
+from orders.actions.stock_plan import ACCEPTERS, accept_stock_plan, take_back_recipe
+from orders.forms.orders import ReasonForm, require_valid
+from orders.stock_plan_page import stock_plan_page
+
+
+@role_required(*STAFF)
+@require_safe
+def stock_plan(request: HttpRequest) -> HttpResponse:
+    """What can be made now, what a change would free, what to buy. Nothing is written."""
+    return _page(request)
+
+
+@role_required(*ACCEPTERS)
+@require_POST
+def stock_plan_accept(request: HttpRequest) -> HttpResponse:
+    """Accept what was shown; another plan of this minute is shown instead."""
+    digest = request.POST.get("digest", "")
+    try:
+        plan = accept_stock_plan(digest=digest, acting_user=signed_in(request))
+    except ChangedMeanwhile as stale:
+        return _page(request, stale=stale.message, status=stale.status)
+    messages.success(request, f"Accepted as {plan.number}.")
+    return redirect("stock_plan")
+
+
+@role_required(*ACCEPTERS)
+@require_POST
+def stock_plan_take_back(request: HttpRequest, number: str, position: int) -> HttpResponse:
+    """Have a line made by its accepted recipe again."""
+    order = get_order_for(signed_in(request), number)
+    line = get_object_or_404(
+        order.lines.select_related("revision__blend", "order"), position=position
+    )
+    why = require_valid(ReasonForm(request.POST))["why"]
+    take_back_recipe(line=line, why=why, acting_user=signed_in(request))
+    messages.success(request, f"{line} is made by the accepted recipe again.")
+    return redirect("stock_plan")
+
+
+def _page(request: HttpRequest, *, stale: str = "", status: int = 200) -> HttpResponse:
+    context = {
+        "plan": stock_plan_page(timezone.localdate()),
+        "today": timezone.localdate(),
+        "stale": stale,
+        "may_accept": has_role(request.user, *ACCEPTERS),
+    }
+    return render(request, "orders/stock_plan.html", context, status=status)

@@ -1,0 +1,386 @@
+"""Scarce stock is shared in a plan; only an accepted plan changes how an order is made."""
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.urls import reverse
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from formulas.actions.blends import save_blend, save_recipe_for_order
+from formulas.changed_recipe import other_recipe
+from formulas.engine_bridge import load_catalogue
+from formulas.grade import grade_of
+from formulas.models import BaseStock, Blend, BlendRevision
+from orders.actions.batches import cancel_batch
+from orders.actions.stock_plan import accept_stock_plan, take_back_recipe
+from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe, StockReservation
+from orders.planned_recipes import making_revision
+from orders.stock_levels import stock_levels
+from orders.stock_plan import guarantees
+from orders.stock_plan_page import StockPlanPage, stock_plan_page
+from tests.factories import BaseStockFactory, ShipToFactory, in_days, today
+from tests.orders.plant_cases import WISH, make_shop, placed_order, save_half_slow
+from tests.orders.stock_cases import make_lot, plan
+
+
+@pytest.fixture
+def shop(db: None) -> None:
+    """The simple plant, and a dearer urea solution that can stand in for UAN."""
+    make_shop()
+    BaseStockFactory(
+        code="URE",
+        name="strong urea solution",
+        density_lb_per_gal=9.5,
+        analysis={"N.urea": 32.0},
+        traits=["urea"],
+        cost_per_lb="0.5000",
+    )
+
+
+@pytest.fixture
+def revision(shop: None, rep: User, company: Company) -> BlendRevision:
+    return save_half_slow(rep, company)
+
+
+def due(order: Order, days: int) -> Order:
+    Order.objects.filter(pk=order.pk).update(due_on=in_days(days))
+    order.refresh_from_db()
+    return order
+
+
+def need(order: Order, code: str) -> Decimal:
+    row = StockReservation.objects.get(order_line__order=order, stock__code=code)
+    return row.needed_lb
+
+
+def stock_up(by: User, **lb: Any) -> None:
+    for code, mass in lb.items():
+        make_lot(BaseStock.objects.get(code=code), by, round(Decimal(mass), 3))
+
+
+@pytest.fixture
+def two(revision: BlendRevision, rep: User, company: Company) -> tuple[Order, Order]:
+    """Two orders alike; the first is due earlier."""
+    place = ShipToFactory(company=company)
+    first, second = (placed_order(rep, company, revision=revision, ship_to=place) for _ in range(2))
+    return due(first, 3), due(second, 20)
+
+
+@pytest.fixture
+def scarce(two: tuple[Order, Order], formulator: User) -> tuple[Order, Order]:
+    """UAN for one of the two and a little; urea solution to stand in for it."""
+    one = need(two[0], "UAN")
+    stock_up(formulator, UAN=one * Decimal("1.2"), TRZ=40_000, KAC=10_000, URE=40_000)
+    return two
+
+
+def rows(page: StockPlanPage) -> dict[str, str]:
+    return {row.order.number: row.verdict for row in page.orders}
+
+
+def accept(by: User) -> AcceptedStockPlan:
+    return accept_stock_plan(digest=stock_plan_page(today()).digest, acting_user=by)
+
+
+def test_with_enough_of_everything_every_order_is_made_as_ordered(two, formulator):
+    stock_up(formulator, UAN=90_000, TRZ=90_000, KAC=90_000)
+    page = stock_plan_page(today())
+    assert rows(page) == {two[0].number: "full", two[1].number: "full"}
+    assert (page.changed, page.purchases) == ((), ())
+
+
+def test_without_any_lot_nothing_is_known_and_nothing_planned(two):
+    page = stock_plan_page(today())
+    assert (page.keeps_lots, page.orders, page.digest) == (False, (), "")
+
+
+def test_the_earlier_order_gets_what_is_there_and_the_lack_is_counted_once(two, formulator):
+    one = need(two[0], "KAC")
+    stock_up(formulator, UAN=90_000, TRZ=90_000, KAC=one * Decimal("1.25"))
+    page = stock_plan_page(today())
+    assert rows(page) == {two[0].number: "full", two[1].number: "waits"}
+    (buy,) = page.purchases
+    assert buy.code == "KAC"
+    assert buy.buy_lb == pytest.approx(float(one) * 0.75, rel=1e-3)
+    assert buy.buy_by == two[1].due_on
+    assert [row.order for row in page.orders] == [two[0], two[1]]
+    assert page.orders[1].lines[0].missing[0].code == "KAC"
+
+
+def test_what_a_planned_batch_still_takes_is_not_shared_again(two, formulator, plant_worker):
+    one = need(two[0], "UAN")
+    stock_up(formulator, UAN=one * Decimal("1.2"), TRZ=90_000, KAC=90_000)
+    plan(two[1], plant_worker)
+    page = stock_plan_page(today())
+    assert rows(page) == {two[0].number: "waits"}
+    assert {each.code for each in page.committed} == {"UAN", "TRZ", "KAC"}
+    assert not page.committed_short
+
+
+def test_planned_batches_that_lack_stock_are_named(two, formulator, plant_worker):
+    stock_up(formulator, UAN=10, TRZ=90_000, KAC=90_000)
+    plan(two[1], plant_worker)
+    (short,) = stock_plan_page(today()).committed_short
+    assert short.code == "UAN"
+    assert short.lb == pytest.approx(float(need(two[1], "UAN")) - 10, rel=0.02)
+
+
+def test_held_lots_are_not_planned_with(two, formulator):
+    stock_up(formulator, TRZ=90_000, KAC=90_000)
+    make_lot(BaseStock.objects.get(code="UAN"), formulator, 90_000, held_reason="Cloudy.")
+    assert set(rows(stock_plan_page(today())).values()) == {"waits"}
+
+
+def test_a_change_makes_both_and_keeps_everything_that_was_told(scarce, revision):
+    page = stock_plan_page(today())
+    assert sorted(rows(page).values()) == ["changed", "full"]
+    (line,) = page.changed
+    changed = other_recipe(revision, line.shares, load_catalogue(today()))
+    analysis = changed.answer["analysis"]
+    assert grade_of(analysis) == revision.grade
+    assert analysis["N"] >= 24 - 1e-6
+    assert 50 - 1e-4 <= changed.answer["slow_release_pct"] < 51
+    assert line.shares["URE"] > 1
+    used = {row.code: (row.used_lb, row.on_hand_lb) for row in page.stocks}
+    assert all(lb <= there + 0.01 for lb, there in used.values())
+    assert any("strong urea solution, new in it" in change.words for change in line.changes)
+    assert "do a jar test before the batch" in line.jar_words
+
+
+def test_the_stock_covers_the_gallons_of_a_denser_recipe(scarce, revision):
+    (line,) = stock_plan_page(today()).changed
+    changed = other_recipe(revision, line.shares, load_catalogue(today()))
+    density = changed.answer["totals"]["density_lb_per_gal"]
+    assert line.candidate.mass_lb >= line.candidate.volume_gal * density - 1e-6
+
+
+def test_nothing_is_written_before_a_person_accepts(scarce, formulator, signed_in):
+    before = (BlendRevision.objects.count(), StockReservation.objects.count())
+    events = {order.pk: order.events.count() for order in scarce}
+    page = signed_in(formulator).get(reverse("stock_plan"))
+    assert page.status_code == 200
+    assert (BlendRevision.objects.count(), StockReservation.objects.count()) == before
+    assert {order.pk: order.events.count() for order in scarce} == events
+    assert not PlannedRecipe.objects.exists()
+
+
+def changed_line(page: StockPlanPage) -> OrderLine:
+    (row,) = page.changed
+    return row.line
+
+
+def test_accepting_saves_a_revision_for_the_order_and_leaves_the_line(scarce, formulator, revision):
+    line = changed_line(stock_plan_page(today()))
+    frozen = OrderLine.objects.filter(pk=line.pk).values().get()
+    total = Order.objects.values_list("total", flat=True).get(pk=line.order_id)
+    accepted = accept(formulator)
+    assert OrderLine.objects.filter(pk=line.pk).values().get() == frozen
+    assert Order.objects.values_list("total", flat=True).get(pk=line.order_id) == total
+    made_by = making_revision(line)
+    assert made_by.pk != revision.pk
+    assert made_by.for_order_only
+    assert (made_by.wish, made_by.grade) == (revision.wish, revision.grade)
+    assert accepted.number in made_by.note
+    # A reorder of the blend still begins where the customer left it.
+    assert Blend.objects.get(pk=revision.blend_id).latest == revision
+
+
+def test_every_order_of_the_plan_gets_one_event(scarce, formulator):
+    before = {order.pk: order.events.count() for order in scarce}
+    accepted = accept(formulator)
+    for order in scarce:
+        assert order.events.count() == before[order.pk] + 1
+        event = order.events.last()
+        assert accepted.number in event.why
+        assert event.data["stock_plan"] == accepted.number
+        assert event.from_status == event.to_status == "open"
+
+
+def test_batches_follow_the_planned_recipe(scarce, formulator, plant_worker):
+    line = changed_line(stock_plan_page(today()))
+    accept(formulator)
+    batches = plan(line.order, plant_worker)
+    made_by = making_revision(line)
+    assert {batch.plan["revision_id"] for batch in batches} == {made_by.pk}
+    assert {batch.plan["grade"] for batch in batches} == {line.revision.grade}
+    assert "URE" in {step["code"] for step in batches[0].plan["steps"]}
+
+
+def test_reservations_follow_the_recipe_so_that_nothing_is_short(scarce, formulator):
+    short = {level.stock.code for level in stock_levels(today()) if level.short_lb}
+    assert short == {"UAN"}
+    accept(formulator)
+    assert [level.stock.code for level in stock_levels(today()) if level.short_lb] == []
+    after = stock_plan_page(today())
+    assert set(rows(after).values()) == {"full"}
+
+
+def test_a_plan_that_is_not_what_was_shown_is_not_accepted(scarce, formulator):
+    seen = stock_plan_page(today()).digest
+    stock_up(formulator, UAN=500)
+    with pytest.raises(ChangedMeanwhile):
+        accept_stock_plan(digest=seen, acting_user=formulator)
+    assert not AcceptedStockPlan.objects.exists()
+    assert not PlannedRecipe.objects.exists()
+
+
+def test_accepting_the_same_again_changes_nothing(two, formulator):
+    stock_up(formulator, UAN=90_000, TRZ=90_000, KAC=90_000)
+    first = accept(formulator)
+    events = two[0].events.count()
+    assert accept(formulator) == first
+    assert (AcceptedStockPlan.objects.count(), two[0].events.count()) == (1, events)
+    assert stock_plan_page(today()).is_accepted
+
+
+def test_with_nothing_to_plan_nothing_is_accepted(shop, formulator):
+    with pytest.raises(IllegalMove):
+        accept_stock_plan(digest="", acting_user=formulator)
+
+
+@pytest.mark.parametrize("role", ["rep", "plant_worker", "customer"])
+def test_only_formulator_and_office_accept(scarce, role, request):
+    with pytest.raises(NotAllowed):
+        accept(request.getfixturevalue(role))
+    assert not AcceptedStockPlan.objects.exists()
+
+
+def test_the_office_may_accept(scarce, office):
+    assert accept(office).who == str(office)
+
+
+def test_a_line_goes_back_to_the_accepted_recipe_with_its_reservations(scarce, formulator):
+    line = changed_line(stock_plan_page(today()))
+    before = set(line.reservations.values_list("stock__code", "needed_lb"))
+    accept(formulator)
+    assert set(line.reservations.values_list("stock__code", "needed_lb")) != before
+    take_back_recipe(line=line, why="UAN came in.", acting_user=formulator)
+    assert making_revision(line) == line.revision
+    assert set(line.reservations.values_list("stock__code", "needed_lb")) == before
+    assert "UAN came in." in line.order.events.last().why
+    with pytest.raises(IllegalMove):
+        take_back_recipe(line=line, why="Again.", acting_user=formulator)
+
+
+def test_a_line_with_batches_does_not_go_back(scarce, formulator, plant_worker):
+    line = changed_line(stock_plan_page(today()))
+    accept(formulator)
+    batches = plan(line.order, plant_worker)
+    with pytest.raises(IllegalMove):
+        take_back_recipe(line=line, why="Too late.", acting_user=formulator)
+    for batch in batches:
+        cancel_batch(batch=batch, acting_user=plant_worker, why="Not now.")
+    with pytest.raises(BadInput):
+        take_back_recipe(line=line, why=" ", acting_user=formulator)
+    assert take_back_recipe(line=line, why="Now.", acting_user=formulator)
+
+
+def test_a_recipe_that_breaks_the_wish_is_not_proposed(shop, rep, company, formulator):
+    """Both wishes leave the urea solution out; the engine does not know, the check does."""
+    revision = save_half_slow(rep, company, wish={**WISH, "exclude": ["URE"]})
+    place = ShipToFactory(company=company)
+    orders = [placed_order(rep, company, revision=revision, ship_to=place) for _ in range(2)]
+    one = need(orders[0], "UAN")
+    stock_up(formulator, UAN=one * Decimal("1.2"), TRZ=40_000, KAC=10_000, URE=40_000)
+    page = stock_plan_page(today())
+    assert page.changed == ()
+    assert sorted(rows(page).values()) == ["full", "waits"]
+    (waiting,) = [row for row in page.orders if row.verdict == "waits"]
+    assert "wish" in waiting.lines[0].why_fixed
+
+
+def test_a_margin_keeps_its_own_recipe(shop, rep, company, formulator):
+    revision = save_half_slow(rep, company, wish={**WISH, "margin": {"chance": 0.05}})
+    with pytest.raises(BadInput, match="margin"):
+        other_recipe(revision, {"TRZ": 100.0}, load_catalogue(today()))
+
+
+@pytest.mark.parametrize(
+    ("shares", "word"),
+    [
+        ({"TRZ": 100.0}, "above|below|wish"),  # no potash, too much nitrogen
+        ({"NONE": 100.0}, "no stock"),
+        ({"TRZ": 60.0, "KAC": 30.0}, "100"),
+    ],
+)
+def test_a_recipe_beside_the_wish_is_never_saved(revision, formulator, shares, word):
+    with pytest.raises(BadInput, match=word):
+        save_recipe_for_order(
+            acting_user=formulator,
+            revision=revision,
+            shares=shares,
+            catalogue=load_catalogue(today()),
+            note="",
+        )
+    assert BlendRevision.objects.count() == 1
+
+
+def test_guarantees_hold_grade_slow_share_and_never_more_phosphate(revision):
+    wishes, slow = guarantees(revision)
+    limits = {wish.nutrient: (wish.min_pct, wish.max_pct) for wish in wishes}
+    assert limits["N"] == (24.0, pytest.approx(24.1, abs=1e-5))
+    assert limits["K2O"] == (3.0, pytest.approx(3.1, abs=1e-5))
+    assert limits["P2O5"] == (None, 0.0)
+    assert slow is not None
+    assert (slow.min_pct, slow.max_pct) == (50, pytest.approx(51, abs=1e-5))
+
+
+def test_a_revision_for_one_order_does_not_stop_the_next_of_the_blend(scarce, formulator, revision):
+    accept(formulator)
+    following = save_blend(
+        acting_user=formulator,
+        name="",
+        company=None,
+        wish=WISH,
+        today=today(),
+        blend=revision.blend,
+        based_on=revision.number,
+    )
+    assert following.number == revision.number + 2
+    assert Blend.objects.get(pk=revision.blend_id).latest == following
+
+
+# ---- pages
+
+
+def test_the_page_shows_the_change_in_words_and_accepts_by_its_button(
+    scarce, formulator, signed_in
+):
+    client = signed_in(formulator)
+    page = client.get(reverse("stock_plan"))
+    text = page.content.decode()
+    assert "Now, with another recipe" in text
+    assert "strong urea solution, new in it" in text
+    assert "$" in text
+    digest = page.context["plan"].digest
+    done = client.post(reverse("stock_plan_accept"), {"digest": digest}, follow=True)
+    assert "Accepted as SP-" in done.content.decode()
+    assert PlannedRecipe.objects.count() == 1
+
+
+def test_a_stale_plan_is_shown_again(scarce, formulator, signed_in):
+    answer = signed_in(formulator).post(reverse("stock_plan_accept"), {"digest": "old"})
+    assert answer.status_code == 409
+    assert "Nothing was accepted." in answer.content.decode()
+    assert not AcceptedStockPlan.objects.exists()
+
+
+def test_the_plant_reads_the_plan_without_costs_and_without_the_button(
+    scarce, plant_worker, signed_in
+):
+    text = signed_in(plant_worker).get(reverse("stock_plan")).content.decode()
+    assert "Now, with another recipe" in text
+    assert "$" not in text
+    assert "Accept this plan" not in text
+
+
+def test_the_change_is_taken_back_on_the_page(scarce, formulator, signed_in):
+    line = changed_line(stock_plan_page(today()))
+    accept(formulator)
+    client = signed_in(formulator)
+    assert "Back to the accepted recipe" in client.get(reverse("stock_plan")).content.decode()
+    url = reverse("stock_plan_take_back", args=[line.order.number, line.position])
+    client.post(url, {"why": "UAN came in."})
+    assert making_revision(line) == line.revision
