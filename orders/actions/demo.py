@@ -16,11 +16,12 @@ from formulas.actions.blends import park_wish, save_blend
 from formulas.actions.reference import load_base_stocks, load_demo_costs
 from formulas.actions.system_user import system_user
 from formulas.engine_bridge import load_catalogue
-from formulas.models import Blend, ParkedWish
+from formulas.models import BaseStock, Blend, ParkedWish
 from formulas.reference import inspection_fees
 from orders.actions.batches import plan_batches
 from orders.actions.quotes import accept_quote, draft_quote, send_quote
-from orders.demo import customers, plant
+from orders.actions.stock import Delivery, receive_lot
+from orders.demo import customers, lots, plant
 from orders.models import (
     CustomerTerms,
     FreightZone,
@@ -64,6 +65,7 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
         for data in customers.CUSTOMERS:
             logins += _customer(data)
         _blends(staff[Role.REP], today)
+        _lots(staff[Role.PLANT], today)
         if not Quote.objects.exists():
             _business(staff, today)
     return tuple(logins)
@@ -158,6 +160,19 @@ def _blends(rep: User, today: date) -> None:
                     today=today,
                     catalogue=catalogue,
                 )
+
+
+def _lots(worker: User, today: date) -> None:
+    for stock in BaseStock.objects.active().filter(lots__isnull=True):
+        delivery = Delivery(
+            stock=stock,
+            mass_lb=lots.RECEIVED_LB.get(stock.code, lots.USUAL_LB),
+            received_on=today,
+            supplier=lots.SUPPLIER,
+            supplier_lot=f"demo-{stock.code.lower()}",
+            location="demo tank farm",
+        )
+        receive_lot(delivery=delivery, acting_user=worker, key=f"demo-{stock.code}")
 
 
 def _business(staff: dict[Role, User], today: date) -> None:
