@@ -18,7 +18,8 @@ from pypdf import PdfReader
 from pytest_django import DjangoDbBlocker
 
 from blendshop.accounts.models import Company, User
-from formulas.models import BaseStock, Blend
+from formulas.actions.jar_tests import Jar, register_jar_test
+from formulas.models import BaseStock, Blend, JarTest
 from orders.actions.demo import load_demo
 from orders.actions.lot_quality import Certificate, record_certificate
 from orders.demo.customers import CUSTOMERS
@@ -76,6 +77,11 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "customer_ship_to": ("get", "snnynny"),
     "customer_terms": ("get", "snnnnny"),
     "home": ("get", "syyyyyy"),
+    "jar_test_detail": ("get", "snnyyyy"),
+    "jar_test_list": ("get", "snnyyyy"),
+    "jar_test_photo": ("get", "snnyyyy"),
+    "jar_test_register": ("get", "snnyyyn"),
+    "jar_test_withdraw": ("post", "snnnnyn"),
     "label_change": ("post", "snnnnyn"),
     "label_detail": ("get", "snnyyyy"),
     "label_placard_pdf": ("get", "snnyyyy"),
@@ -119,6 +125,9 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_export": ("get", "snnnnyn"),
     "stock_levels": ("get", "snnyyyy"),
     "stock_list": ("get", "snnyyyy"),
+    "stock_plan": ("get", "snnyyyy"),
+    "stock_plan_accept": ("post", "snnnnyy"),
+    "stock_plan_take_back": ("post", "snnnnyy"),
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
@@ -173,10 +182,15 @@ def _arguments(name: str) -> dict[str, Any]:
         "quote_new": {},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "jar_test_list": {},
+        "jar_test_register": {},
+        "jar_test_": {"pk": JarTest.objects.get().pk},
         "lot_list": {},
         "lot_receive": {},
         "lot_": {"code": StockLot.objects.get().code},
         "stock_levels": {},
+        "stock_plan_take_back": {"number": order.number, "position": 1},
+        "stock_plan": {},
         "stock_list": {},
         "stock_upload": {},
         "stock_export": {},
@@ -200,6 +214,7 @@ def world(
         with override_settings(DEBUG=True):
             load_demo(today=timezone.localdate())
         _receive_a_lot()
+        _register_a_jar()
         other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
         people = {"nobody": None, "customer": own, "stranger": other, **staff}
@@ -216,6 +231,20 @@ def _receive_a_lot() -> None:
         certificate=Certificate(file=ContentFile(b"no picture", name="scan.jpg")),
         acting_user=plant,
     )
+
+
+def _register_a_jar() -> None:
+    """One jar with a photo."""
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    jar = Jar(
+        parts={BaseStock.objects.get(code="UAN32"): 1.0},
+        tested_on=timezone.localdate(),
+        days=0,
+        temperature_f=70,
+        outcome="clear",
+        photo=ContentFile(b"no picture", name="jar.jpg"),
+    )
+    register_jar_test(jar=jar, key="one-jar-of-the-table", acting_user=plant)
 
 
 def _signed_in(person: User | None) -> Client:
