@@ -112,12 +112,17 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
     labels = Paper.objects.visible_to(user).filter(
         kind=Paper.Kind.LABEL_DRAFT, batch__order_line__order=order
     )
+    papers = Paper.objects.visible_to(user).filter(
+        Q(kind=Paper.Kind.CERTIFICATE, batch__order_line__order=order)
+        | Q(kind=Paper.Kind.PACKING_LIST, order=order)
+    )
     live = Batch.objects.live().filter(order_line__order=order)
     planned = sum(live.values_list("quantity", flat=True))
     return {
         "order": order,
         "lines": lines,
         "batches": batches.order_by("pk") if is_staff_role else [],
+        "papers": papers.select_related("batch", "order").defer("pdf", "snapshot"),
         "labels": labels.select_related("batch").defer("pdf", "snapshot"),
         "events": order.events.all(),
         "left_to_plan": planned < sum(line.quantity for line in lines),

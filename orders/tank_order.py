@@ -20,13 +20,6 @@ HEEL_PCT: Final = 1.0
 HEEL_BASIS: Final = (
     "Heel taken as 1 % of the tank's capacity (common practice, no source): measure your own."
 )
-#: States in which something of a batch has been in the tank.
-_WAS_IN: Final = (
-    Batch.Status.CHARGING,
-    Batch.Status.MADE,
-    Batch.Status.HELD,
-    Batch.Status.RELEASED,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +105,7 @@ def last_in(tank: Tank, *, but: Batch | None = None) -> tuple[Batch | None, bool
 
     By the time of its first charge or, weighed from the printed ticket, of being made.
     """
-    batches = Batch.objects.filter(tank=tank, status__in=_WAS_IN)
+    batches = Batch.objects.filter(tank=tank)  # a cancelled one may have been charged too
     if but is not None:
         batches = batches.exclude(pk=but.pk)
     begun = [

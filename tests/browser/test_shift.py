@@ -224,6 +224,28 @@ def test_an_answer_that_is_lost_on_its_way_back_charges_nothing_twice(
     assert Charge.objects.count() == 1
 
 
+def test_a_late_answer_leaves_alone_what_is_being_typed(tablet: Open, batch: Batch) -> None:
+    page = tablet()
+    page.goto(f"/batches/{batch.number}/charge/")
+    held: list[Route] = []
+    page.route(
+        "**/charge/",
+        lambda route: route.continue_() if held else held.append(route),
+    )
+    page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+    page.get_by_role("button", name="Save this weight").click()
+    expect(page.locator("#charge-number")).to_have_text("2")
+    lot = page.locator("#charge-lot-choices input").first.get_attribute("value") or ""
+    page.locator("#charge-lot").fill(lot)
+    page.locator("#charge-mass").press_sequentially("12")
+    held[0].continue_()
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    expect(page.locator("#charge-mass")).to_be_focused()
+    page.keyboard.type("90")
+    expect(page.locator("#charge-mass")).to_have_value("1290")
+    expect(page.locator("#charge-lot")).to_have_value(lot)
+
+
 def test_a_refused_weight_is_said_in_words_and_kept_until_a_person_decides(
     tablet: Open, batch: Batch
 ) -> None:
@@ -255,15 +277,16 @@ def test_without_javascript_the_plain_form_charges(tablet: Open, batch: Batch) -
         assert Charge.objects.count() == count
 
 
-@pytest.mark.parametrize("screen", ["charge", "quality", "packages"])
+@pytest.mark.parametrize("screen", ["charge", "quality", "packages", "planning"])
 def test_the_plant_s_screens_fit_the_tablet_gloves_and_readers(
     tablet: Open, batch: Batch, plant_worker: User, screen: str
 ) -> None:
-    if screen != "charge":
+    if screen in ("quality", "packages"):
         charged_and_made(batch, plant_worker)
         read_density(batch, plant_worker)
     page = tablet()
-    page.goto(f"/batches/{batch.number}/{screen}/")
+    path = "/planning/" if screen == "planning" else f"/batches/{batch.number}/{screen}/"
+    page.goto(path)
     if screen == "charge":
         _weigh(page, str(int(_shown(page, "#charge-left")) + 60))
     wide = page.evaluate("document.documentElement.scrollWidth")

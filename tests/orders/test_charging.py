@@ -68,6 +68,15 @@ def test_the_same_key_again_charges_nothing_twice(batch, lots, plant_worker):
     assert StockMovement.objects.filter(kind="used").count() == 1
 
 
+def test_a_charge_sent_again_after_the_batch_was_mixed_is_still_answered(batch, lots, plant_worker):
+    """The tablet never heard the first answer; a refusal would make it weigh again."""
+    key = new_key()
+    first = charge(batch, lots, plant_worker, 1, key=key)
+    charge_all(batch, lots, plant_worker)
+    mark_made(batch=batch, acting_user=plant_worker)
+    assert charge(batch, lots, plant_worker, 1, key=key) == first
+
+
 def test_a_key_stands_for_one_charge_only(batch, lots, plant_worker):
     key = new_key()
     charge(batch, lots, plant_worker, 1, key=key)

@@ -3,8 +3,10 @@
 import pytest
 
 from formulas.models import CompatibilityRule
-from orders.actions.batches import mark_made, plan_batches
+from orders.actions.batches import cancel_batch, mark_made, plan_batches
+from orders.actions.charging import charge_lot
 from orders.actions.packaging import Rinse, record_rinse
+from orders.charging_page.steps import batch_steps
 from orders.models import Tank
 from orders.tank_order import last_in, next_change, tank_orders
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory
@@ -76,6 +78,19 @@ def test_a_rinse_that_was_written_down_takes_the_heel_away(plan, plant_worker):
 def test_a_batch_only_planned_was_never_in_the_tank(plan):
     plan("phosphate")
     assert next_change(plan("calcium")) is None
+
+
+def test_a_batch_cancelled_half_charged_has_been_in_the_tank(plan, plant_worker):
+    first = plan("phosphate")
+    lots = lots_of(first, plant_worker)
+    step = batch_steps(first)[0]
+    charge_lot(
+        batch=first, step=1, lot=lots.get(step.code), mass_lb=step.target_lb, key=new_key(),
+        acting_user=plant_worker,
+    )  # fmt: skip
+    first.refresh_from_db()
+    cancel_batch(batch=first, acting_user=plant_worker, why="pump broke")
+    assert next_change(plan("calcium")).needs_flush
 
 
 def test_the_charging_screen_says_to_flush_before_the_first_weight(plan, plant_worker, signed_in):

@@ -201,6 +201,19 @@ def test_a_customer_reads_its_own_certificate_and_packing_list_and_no_record(
     assert not Paper.objects.visible_to(stranger).exists()
 
 
+def test_the_customer_finds_both_on_its_order_s_page(filled, plant_worker, customer, signed_in):
+    certificate = issue_certificate(batch=filled, acting_user=plant_worker)
+    packing = issue_packing_list(order=filled.order_line.order, acting_user=plant_worker)
+    record = issue_batch_record(batch=filled, acting_user=plant_worker)
+    client = signed_in(customer)
+    page = client.get(f"/orders/{filled.order_line.order.number}/").content.decode()
+    for paper in (certificate, packing):
+        assert f"/papers/{paper.pk}.pdf" in page
+        assert client.get(f"/papers/{paper.pk}.pdf").status_code == 200
+    assert f"/papers/{record.pk}.pdf" not in page
+    assert client.get(f"/papers/{record.pk}.pdf").status_code == 404
+
+
 def test_the_pages_serve_the_papers(filled, signed_in, plant_worker):
     client = signed_in(plant_worker)
     order = filled.order_line.order.number

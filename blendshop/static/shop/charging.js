@@ -200,6 +200,7 @@
     } finally {
       sending = false;
     }
+    const typed = html ? halfTyped() : null;
     if (html) {
       body.innerHTML = html;
       state = read();
@@ -210,7 +211,37 @@
     }
     showAhead();
     sayNetwork();
-    if (html) focusFirst();
+    if (html && !putBack(typed)) focusFirst();
+  }
+
+  // The answer may come while the next weight is being typed: nothing of it may be lost.
+  function halfTyped() {
+    const form = byId("charge-form");
+    if (!form) return null;
+    const chosen = form.querySelector("input[name=chosen_lot]:checked");
+    const active = document.activeElement;
+    return {
+      step: form.elements.step.value,
+      lot: form.elements.lot.value,
+      mass: form.elements.mass_lb.value,
+      chosen: chosen ? chosen.value : "",
+      focus: form.contains(active) ? active.id : "",
+    };
+  }
+
+  function putBack(typed) {
+    const form = byId("charge-form");
+    const isSame = typed && form && form.elements.step.value === typed.step;
+    if (!isSame || !(typed.lot || typed.mass || typed.chosen)) return false;
+    form.elements.lot.value = typed.lot;
+    form.elements.mass_lb.value = typed.mass;
+    for (const radio of form.querySelectorAll("input[name=chosen_lot]")) {
+      radio.checked = radio.value === typed.chosen;
+    }
+    lotWords();
+    weighWords();
+    if (typed.focus && byId(typed.focus)) byId(typed.focus).focus();
+    return true;
   }
 
   async function post(charge) {
