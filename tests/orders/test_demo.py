@@ -1,0 +1,59 @@
+"""The demo loads once, shows one thing of each, and stays out of production."""
+
+from typing import Any
+
+import pytest
+from django.utils import timezone
+
+from blendshop.errors import NotAllowed
+from formulas.engine.result import OutOfReach
+from formulas.engine_bridge import load_catalogue
+from formulas.formulation import formulate
+from formulas.models import Blend, ParkedWish
+from orders.actions.demo import load_demo
+from orders.models import Batch, Order, Quote, StockLot
+
+TABLES = (Blend, ParkedWish, Quote, Order, Batch, StockLot)
+
+
+@pytest.fixture
+def demo(db: None, settings: Any) -> None:
+    settings.DEBUG = True
+    load_demo(today=timezone.localdate())
+
+
+def test_loading_twice_changes_nothing(demo: None) -> None:
+    before = [model.objects.count() for model in TABLES]
+    logins = load_demo(today=timezone.localdate())
+    assert [model.objects.count() for model in TABLES] == before
+    assert {login.role.split(",")[0] for login in logins} == {
+        "rep", "plant", "formulator", "office", "customer",
+    }  # fmt: skip
+
+
+def test_each_demo_blend_shows_what_it_is_for(demo: None) -> None:
+    catalogue = load_catalogue(timezone.localdate())
+    budget = Blend.objects.get(name__startswith="Budget").latest
+    assert budget.analysis["N"] >= 28 - 1e-6
+    assert {"NBPT", "DCD"} <= set(budget.analysis)
+    summer = Blend.objects.get(name__startswith="Summer").latest
+    assert summer.slow_release_pct is not None
+    assert summer.slow_release_pct >= 50 - 1e-6
+    assert {"Fe", "Mn", "Zn"} <= set(summer.analysis)
+    humic = Blend.objects.get(name__startswith="Triazone and humic").latest
+    assert {line.stock.code: line.pct for line in humic.lines.select_related("stock")} == {
+        "TRIAZONE28": 50.0,
+        "HUMIC12": 50.0,
+    }
+    reach = ParkedWish.objects.get(name__contains="out of reach")
+    assert isinstance(formulate(reach.wish, catalogue=catalogue).result, OutOfReach)
+    iron = ParkedWish.objects.get(name__contains="iron rule")
+    warnings = formulate(iron.wish, catalogue=catalogue).answer["warnings"]
+    assert any("iron" in w["message"] and w["severity"] == "stop" for w in warnings)
+
+
+def test_the_demo_refuses_to_load_in_production(db: None, settings: Any) -> None:
+    settings.DEBUG = False
+    with pytest.raises(NotAllowed):
+        load_demo(today=timezone.localdate())
+    assert not Blend.objects.exists()
