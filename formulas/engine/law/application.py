@@ -27,6 +27,12 @@ GRASSES: Final = (
 COOL_SEASON: Final = frozenset({"tall_fescue", "kentucky_bluegrass", "fine_fescue"})
 
 
+def grass_name(grass: str) -> str:
+    """A grass as it is read: ``st_augustinegrass`` is "St. Augustinegrass"."""
+    words = grass.replace("_", " ")
+    return words.replace("st ", "St. ", 1) if words.startswith("st ") else words
+
+
 @dataclass(frozen=True, slots=True)
 class Circumstances:
     """Answers to the questions the rules ask; None means "not answered", never "no"."""

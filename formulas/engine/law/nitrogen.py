@@ -7,10 +7,10 @@ min(T, R / (1 - s)); the same arithmetic gives the share that a wanted rate need
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 
-from formulas.engine.law.application import Application
+from formulas.engine.law.application import Application, grass_name
 from formulas.engine.law.finding import (
     LawFinding,
     Verdict,
@@ -62,7 +62,7 @@ def per_application(rule: NitrogenPerApplication, app: Application) -> Iterator[
                 Verdict.NOT_ASSESSED,
                 Topic.TOTAL_N,
                 rule.basis.jurisdiction,
-                f"The rate depends on the grass ({', '.join(sorted(rule.grass))}).",
+                f"The rate depends on the grass ({_listed(rule.grass)}).",
                 rule.basis,
                 asks=("grass",),
             )
@@ -223,7 +223,7 @@ def per_year(
     """The year's nitrogen: this much now on top of ``earlier_lb`` (None: not known)."""
     limit = annual_limit_lb(rule, grass)
     if limit is None:
-        listed = ", ".join(f"{name} {pounds(lb)}" for name, lb in rule.by_grass)
+        listed = ", ".join(f"{grass_name(name)} {pounds(lb)}" for name, lb in rule.by_grass)
         return LawFinding(
             Verdict.NOT_ASSESSED,
             Topic.ANNUAL_N,
@@ -256,3 +256,7 @@ def per_year(
         used,
         UNIT,
     )
+
+
+def _listed(grasses: Iterable[str]) -> str:
+    return ", ".join(grass_name(grass) for grass in sorted(grasses))
