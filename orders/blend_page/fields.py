@@ -32,6 +32,8 @@ DEFAULTS: Final = {
     "recipe_rows": "3",
     "limit_rows": "1",
     "margin_chance": "1",
+    "storage_days": "30",
+    "storage_f": "32",
 }
 #: More rows than this are not a recipe but an accident.
 MOST_ROWS: Final = 30

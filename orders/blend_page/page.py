@@ -19,9 +19,10 @@ from orders.blend_page.label import LabelPreview, label_preview
 from orders.blend_page.law import LawPanel, law_panel, law_slips, rate_slip
 from orders.blend_page.legal import Legal, legal_of
 from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
+from orders.blend_page.on_hand import OnHand, on_hand
 from orders.blend_page.one_line import read_line
 from orders.blend_page.prices import Price, Pricer
-from orders.blend_page.question import Question, question_of
+from orders.blend_page.question import Question, question_of, volume_gal
 from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.wish_form import WishForm, blank
@@ -65,6 +66,14 @@ class Visit:
     law: LawPanel | None = None
     margin: MarginPanel | None = None
     failure: str = ""
+    on_hand: OnHand | None = None
+
+    @property
+    def used_up(self) -> tuple[str, ...]:
+        """Stocks of the recipe of which it takes all that there is."""
+        if self.on_hand is None or self.blend is None:
+            return ()
+        return self.on_hand.bounding({row.code: row.pct for row in self.blend.recipe})
 
     @property
     def asked_slow(self) -> str:
@@ -149,7 +158,8 @@ def visit(form: WishForm) -> Visit:
     legal = legal_of(form)
     if legal is not None and _refused_by_law(form, legal):
         return Visit(form, "invalid", link, law=law_panel(form, legal, None))
-    question = question_of(form, legal)
+    tanks = _tanks(form)
+    question = question_of(form, legal, tanks)
     law = law_panel(form, legal, None)
     if question.is_empty:
         return Visit(form, "empty", link, question, law=law)
@@ -162,9 +172,17 @@ def visit(form: WishForm) -> Visit:
     except DomainError as error:
         return Visit(form, "failed", link, question, failure=error.message, law=law)
     question = with_aims(question, formulation.answer)
-    found = Visit(form, formulation.status, link, question, formulation, law=law)
+    found = Visit(form, formulation.status, link, question, formulation, law=law, on_hand=tanks)
     _fill_in(found, formulation, question)
     return found
+
+
+def _tanks(form: WishForm) -> OnHand | None:
+    """What is in the tanks, where staff asked to be bounded by it."""
+    if not form.cleaned_data.get("on_hand"):
+        return None
+    package = form.desk.package(form.cleaned_data["package"])
+    return on_hand(form.desk, volume_gal(package, form.cleaned_data))
 
 
 def _refused_by_law(form: WishForm, legal: Legal) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
@@ -10,6 +10,7 @@ from typing import Any, Final
 from formulas.engine.composition import NAMES
 from orders.blend_page import fields as f
 from orders.blend_page.legal import SLOW, Legal, LegalLimit, tightened
+from orders.blend_page.on_hand import OnHand, with_on_hand
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
 from orders.spreads import margin_of
@@ -55,17 +56,24 @@ class Question:
         return None
 
 
-def question_of(form: WishForm, legal: Legal | None = None) -> Question:
-    """The question a valid form asks, with the law's limits as wishes beside its own."""
+def question_of(
+    form: WishForm, legal: Legal | None = None, on_hand: OnHand | None = None
+) -> Question:
+    """The question a valid form asks, with the law's and the tanks' limits beside its own."""
     cleaned = form.cleaned_data
     reader = _Reader(cleaned, {stock.code: stock.name for stock in form.desk.catalogue.stocks})
     targets = list(reader.targets(form.rows))
     slow = reader.slow_release()
     limits = list(reader.stock_limits(form.limit_rows))
+    exclude = cleaned["exclude"]
     is_empty = not (targets or slow)
+    by_recipe = cleaned["mode"] == f.BY_RECIPE
+    # Shares that are typed are what is asked; only what is solved is bounded.
+    if on_hand is not None and not by_recipe:
+        limits, exclude = with_on_hand(on_hand, limits, exclude)
+        reader.name_on_hand(on_hand)
     if legal is not None:
         targets, slow = reader.with_law(legal.limits, targets, slow)
-    by_recipe = cleaned["mode"] == f.BY_RECIPE
     recipe = list(reader.recipe(form.recipe_rows)) if by_recipe else []
     body: dict[str, Any] = {}
     if targets:
@@ -74,7 +82,7 @@ def question_of(form: WishForm, legal: Legal | None = None) -> Question:
         body["slow_release_pct"] = slow
     if limits:
         body["stock_limits"] = limits
-    body |= _ways_of_mixing(cleaned)
+    body |= _ways_of_mixing(cleaned, exclude)
     if cleaned["mode"] == f.STRONGEST:
         body["objective"] = {"strongest": cleaned["strongest"]}
         is_empty = False
@@ -98,10 +106,10 @@ def question_of(form: WishForm, legal: Legal | None = None) -> Question:
     return Question(body, reader.places, reader.paths, is_empty)
 
 
-def _ways_of_mixing(cleaned: Mapping[str, Any]) -> dict[str, Any]:
+def _ways_of_mixing(cleaned: Mapping[str, Any], exclude: Sequence[str]) -> dict[str, Any]:
     """Wishes that are no contents: what is left out, charges, number of stocks, margin."""
     asked: dict[str, Any] = {
-        "exclude": cleaned["exclude"] or None,
+        "exclude": exclude or None,
         "smallest_charge_pct": cleaned["smallest_charge"] or None,
         "most_stocks": cleaned["most_stocks"],
         "margin": margin_of(cleaned["margin_chance"] / 100) if cleaned["margin"] else None,
@@ -129,6 +137,13 @@ class _Reader:
         if most is not None:
             name = f"at most {most} {'stock' if most == 1 else 'stocks'}"
             self.places[name] = WishPlace("most_stocks", "number of stocks at most", "")
+
+    def name_on_hand(self, found: OnHand) -> None:
+        """The engine's names of limits that only the tanks ask for."""
+        for code, pct in found.limits.items():
+            words = f"{self.stock_names[code]}, as much as is in the tanks, at most"
+            place = WishPlace("", words, " %")
+            self.places.setdefault(f"{code} at most {pct:.10g} %", place)
 
     def targets(self, rows: tuple[str, ...]) -> Iterator[dict[str, Any]]:
         for key in rows:

@@ -77,7 +77,7 @@ class WishForm(forms.Form):
     def has_limits(self) -> bool:
         """Whether anything stands under "Limits on stocks", which is folded away otherwise."""
         names = [f.limit_field("code", row) for row in range(self.limit_rows)]
-        names += ["exclude", "smallest_charge", "most_stocks"]
+        names += ["exclude", "smallest_charge", "most_stocks", "on_hand"]
         return any(self.data.get(name) or name in self.errors for name in names)
 
     @property
@@ -134,6 +134,8 @@ class WishForm(forms.Form):
         self.fields["most_stocks"] = CountField(
             label="Most stocks", required=False, min_value=1, max_value=60
         )
+        if self.desk.is_staff:
+            self.fields["on_hand"] = _tick("Only what we have")
 
     def _add_sale_fields(self) -> None:
         desk = self.desk

@@ -1,0 +1,81 @@
+"""Only what we have: the wish bounded by what is in the tanks and not reserved.
+
+Shares are bounded as if the blend were as heavy as the densest stock there is, so the answer
+never needs more than there is, and may leave a little.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from orders.blend_page.desk import Desk
+from orders.models import StockLot
+from orders.stock_levels import limits_from_stock
+
+#: Limits are cut to so many decimals, downwards: more would only be noise in the wish.
+_STEPS: Final = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class OnHand:
+    """``limits`` is percent by weight by stock code, ``absent`` stocks of which nothing is free.
+
+    ``names`` is the name of each stock by its code.
+    """
+
+    limits: Mapping[str, float]
+    absent: tuple[str, ...]
+    names: Mapping[str, str]
+    keeps_lots: bool
+
+    def bounding(self, used_pct: Mapping[str, float]) -> tuple[str, ...]:
+        """Stocks of a recipe of which it takes all that there is, in words."""
+        return tuple(
+            f"{self.names[code]}, {limit:g} % of this order at most"
+            for code, limit in self.limits.items()
+            if used_pct.get(code, 0.0) > limit - 1.5 / _STEPS
+        )
+
+    @property
+    def bounded_words(self) -> tuple[str, ...]:
+        return tuple(f"{self.names[code]} {limit:g} %" for code, limit in self.limits.items())
+
+    @property
+    def absent_words(self) -> tuple[str, ...]:
+        return tuple(self.names[code] for code in self.absent)
+
+
+def on_hand(desk: Desk, volume_gal: float) -> OnHand:
+    """What the tanks allow in an order of so many gallons; nothing bounds while no lots are kept.
+
+    Water from the main and whatever there is enough of stand in neither list.
+    """
+    names = desk.catalogue.names
+    if not StockLot.objects.exists():
+        return OnHand({}, (), names, keeps_lots=False)
+    limits: dict[str, float] = {}
+    absent = []
+    for limit in limits_from_stock(desk.catalogue, volume_gal, desk.today):
+        pct = math.floor(limit["max_pct"] * _STEPS) / _STEPS
+        if pct > 0:
+            limits[limit["code"]] = pct
+        else:
+            absent.append(limit["code"])
+    return OnHand(limits, tuple(absent), names, keeps_lots=True)
+
+
+def with_on_hand(
+    found: OnHand, limits: Sequence[Mapping[str, Any]], exclude: Sequence[str]
+) -> tuple[list[dict[str, Any]], list[str]]:
+    """The typed limits and exclusions of the contract, tightened to what there is."""
+    kept = [dict(limit) for limit in limits if limit["code"] not in found.absent]
+    typed = {limit["code"]: limit for limit in kept}
+    for code, pct in found.limits.items():
+        if code in typed:
+            typed[code]["max_pct"] = min(typed[code].get("max_pct", 100.0), pct)
+        elif code not in exclude:
+            kept.append({"code": code, "max_pct": pct})
+    return kept, sorted({*exclude, *found.absent})

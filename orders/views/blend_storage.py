@@ -1,0 +1,34 @@
+"""The blend of the blend page in storage: jars and cold, asked for by itself."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from blendshop.roles import BLENDS, has_role, role_required
+from formulas.actions.jar_tests import REGISTRARS
+from formulas.forms_jar_tests import StorageForm
+from orders.access_plant import signed_in
+from orders.blend_page.desk import load_desk
+from orders.blend_page.page import overtyped, visit
+from orders.blend_page.wish_form import WishForm
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@role_required(*BLENDS)
+def blend_storage(request: HttpRequest) -> HttpResponse:
+    """The answer for htmx; a page of its own for everybody else."""
+    user = signed_in(request)
+    data = overtyped(request.POST if request.method == "POST" else request.GET)
+    worked = visit(WishForm(data, desk=load_desk(user, timezone.localdate())))
+    form = StorageForm.read(data)
+    blend = worked.blend
+    context = {
+        "visit": worked,
+        "storage_form": form,
+        "storage": form.check({row.code: row.pct for row in blend.recipe}) if blend else None,
+        "may_register": has_role(user, *REGISTRARS),
+    }
+    is_part = bool(request.htmx)  # type: ignore[attr-defined]
+    template = "partials/storage" if is_part else "storage"
+    return render(request, f"blend/{template}.html", context)
