@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Any, Final
+from typing import Any
 
 from blendshop.money import unit_price
-from formulas.engine.composition import NITROGEN_FORMS, content_pct
 from formulas.engine.problem import BadProblem
 from formulas.engine.spray import SprayRequest
 from formulas.engine.spray import spray_sheet as worked_out
 from formulas.engine_bridge import exact
 from formulas.formulation_answer import PLACES, finding_answer
+from formulas.nitrogen_total import forms_only
 from formulas.request_reading import LARGEST_NUMBER, Node, Refusals
-
-#: A total N beside its forms may miss their sum by what rounding explains.
-_N_TOLERANCE_PCT: Final = 0.01
 
 
 def spray_sheet(body: Any) -> dict[str, Any]:
@@ -33,7 +30,7 @@ def spray_sheet(body: Any) -> dict[str, Any]:
     density = node.number("density_lb_per_gal", required=True)
     if not node.has("analysis"):
         refusals.add("analysis", "Is missing.")
-    analysis = _forms_only(node.numbers("analysis"), refusals)
+    analysis = forms_only(node.numbers("analysis"), refusals)
     # What was refused while reading is named already: stand-ins that offend nothing keep the
     # engine's list to the rest.
     request = SprayRequest(
@@ -68,17 +65,3 @@ def spray_sheet(body: Any) -> dict[str, Any]:
         "cost_per_1000sqft": cost,
         "cautions": [finding_answer(finding) for finding in sheet.cautions],
     }
-
-
-def _forms_only(analysis: dict[str, float], refusals: Refusals) -> dict[str, float]:
-    """A total N is accepted beside its forms, as a formulation's answer gives it, if it agrees."""
-    total = analysis.get("N")
-    if total is None or not any(form in analysis for form in NITROGEN_FORMS):
-        return analysis
-    forms = {key: pct for key, pct in analysis.items() if key != "N"}
-    summed = content_pct(forms, "N")
-    if abs(total - summed) > _N_TOLERANCE_PCT:
-        refusals.add(
-            "analysis.N", f"Is {total:g} %, but the nitrogen forms add up to {summed:g} %."
-        )
-    return forms

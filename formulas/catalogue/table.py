@@ -9,12 +9,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from blendshop.errors import BadInput
+from blendshop.spreadsheet_cells import guarded, unguarded
 from formulas.catalogue.fields import COLUMNS, REQUIRED_COLUMNS
 
 MOST_BYTES: Final = 512_000
 MOST_LINES: Final = 5_000
-#: A cell that begins with one of these is taken for a formula by spreadsheet programs.
-_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +70,7 @@ def write_lines(lines: Iterable[Line]) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
-    writer.writerows([_guarded(getattr(line, name)) for name in COLUMNS] for line in lines)
+    writer.writerows([guarded(getattr(line, name)) for name in COLUMNS] for line in lines)
     return out.getvalue()
 
 
@@ -92,19 +91,5 @@ def _columns(cells: Sequence[str]) -> list[str]:
 def _line(number: int, columns: Sequence[str], cells: Sequence[str]) -> Line:
     if any(cell.strip() for cell in cells[len(columns) :]):
         raise BadInput(f"Line {number} has more cells than the header has columns.")
-    found = {name: _unguarded(cell) for name, cell in zip(columns, cells, strict=False) if name}
+    found = {name: unguarded(cell) for name, cell in zip(columns, cells, strict=False) if name}
     return Line(number, *(found.get(name, "") for name in COLUMNS))
-
-
-def _is_number(cell: str) -> bool:
-    return cell.removeprefix("-").replace(".", "", 1).isdecimal()
-
-
-def _guarded(cell: str) -> str:
-    dangerous = cell.startswith((*_FORMULA_STARTS, "'")) and not _is_number(cell)
-    return f"'{cell}" if dangerous else cell
-
-
-def _unguarded(cell: str) -> str:
-    cell = cell.replace("\r\n", "\n").strip(" \n")
-    return cell[1:].strip() if cell.startswith("'") else cell.strip()
