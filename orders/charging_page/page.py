@@ -46,6 +46,7 @@ class StepRow:
     weight: str
     charged: str
     words: str
+    wear: str
     lots: tuple[StockLot, ...]
 
     @property
@@ -58,7 +59,7 @@ def charging_page(
 ) -> dict[str, Any]:
     """Everything the charging screen prints; costs only for roles that see cost."""
     steps = batch_steps(batch)
-    rows = _rows(steps, today)
+    rows = _rows(batch, steps, today)
     weighs = batch.status in WEIGHS and has_role(user, *CHARGERS)
     current = _wanted(steps, wanted_step) or current_step(steps)
     total = charged_lb(steps)
@@ -102,7 +103,8 @@ def step_words(step: Step) -> str:
     }[step.standing]
 
 
-def _rows(steps: Sequence[Step], today: date) -> list[StepRow]:
+def _rows(batch: Batch, steps: Sequence[Step], today: date) -> list[StepRow]:
+    wear = {stock["code"]: _wear(stock) for stock in batch.plan["safety"]}
     ids = dict(
         BaseStock.objects.filter(code__in={step.code for step in steps}).values_list("code", "pk")
     )
@@ -113,10 +115,24 @@ def _rows(steps: Sequence[Step], today: date) -> list[StepRow]:
             weight=_at_scale(step.target_lb, step),
             charged=_at_scale(step.charged_lb, step),
             words=step_words(step),
+            wear=wear.get(step.code, _SDS_DECIDES),
             lots=tuple(lots[ids[step.code]]),
         )
         for step in steps
     ]
+
+
+def _wear(stock: Mapping[str, Any]) -> str:
+    """Protection and hazards frozen in the plan, and who decides."""
+    parts = [
+        f"Wear: {'; '.join(stock['ppe'])}." if stock["ppe"] else "",
+        f"Hazards: {'; '.join(stock['hazards'])}." if stock["hazards"] else "",
+        _SDS_DECIDES,
+    ]
+    return " ".join(part for part in parts if part)
+
+
+_SDS_DECIDES: Final = "Read the stock's SDS before opening it; the SDS decides."
 
 
 def _at_scale(mass: Decimal, step: Step) -> str:
@@ -168,6 +184,7 @@ def _screen(batch: Batch, rows: Sequence[StepRow]) -> dict[str, Any]:
                 "name": row.step.name,
                 "code": row.step.code,
                 "instruction": row.step.instruction,
+                "wear": row.wear,
                 "target": str(row.step.target_lb),
                 "charged": str(row.step.charged_lb),
                 "tolerance": str(row.step.tolerance_lb),

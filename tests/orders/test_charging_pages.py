@@ -59,6 +59,14 @@ def test_the_screen_says_what_to_weigh_how_closely_and_where_to_stop(batch, lots
     assert "$" not in html
 
 
+def test_the_screen_says_what_to_wear_for_the_stock_at_hand(batch, lots, plant):
+    batch.plan["safety"][0] |= {"ppe": ["Chemical goggles"], "hazards": ["Slippery when spilled"]}
+    batch.save()
+    html = plant.get(url(batch)).content.decode()
+    assert "Wear: Chemical goggles. Hazards: Slippery when spilled. Read the stock" in html
+    assert "the SDS decides" in plant.get(f"{url(batch)}?step=2").content.decode()
+
+
 def test_without_javascript_the_plain_form_saves_a_weight_and_a_resend_saves_none(
     batch, lots, plant
 ):

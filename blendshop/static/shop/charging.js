@@ -116,6 +116,7 @@
     const instruction = byId("charge-instruction");
     instruction.textContent = current.instruction;
     instruction.hidden = !current.instruction;
+    byId("charge-wear").textContent = current.wear;
     byId("charge-left").textContent = pounds(left);
     byId("charge-tolerance").textContent = pounds(thousandths(current.tolerance));
     byId("charge-total").textContent = pounds(total);
