@@ -110,7 +110,7 @@ def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
 
 
 def batch_steps(batch: Batch) -> list[Step]:
-    """Every weighing of the batch with the charges that count, three queries."""
+    """Every weighing of the batch with the charges that count, a few queries."""
     charges = counted_charges(batch)
     planned = [(step, "") for step in batch.plan["steps"]]
     added = [(row.step, row.why) for row in batch.additions.order_by("position")]
@@ -122,7 +122,8 @@ def batch_steps(batch: Batch) -> list[Step]:
 
 def counted_charges(batch: Batch) -> list[Charge]:
     """The batch's charges in the order they were written, without those taken back."""
-    return list(batch.charges.filter(taken_back__isnull=True).select_related("lot", "stock"))
+    charges = batch.charges.filter(taken_back__isnull=True).select_related("lot", "stock")
+    return list(charges.prefetch_related("lot__figures"))
 
 
 def current_step(steps: Sequence[Step]) -> Step | None:
