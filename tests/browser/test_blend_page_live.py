@@ -57,6 +57,25 @@ def test_the_answer_follows_the_keys_without_any_submit(rep: User, page_for: Pag
     expect(page.locator("#answer .verdict .grade")).to_have_text("24-0-2")
 
 
+def test_every_section_is_asked_once_for_an_answer_and_the_page_stays(
+    rep: User, page_for: PageFor
+) -> None:
+    page = page_for(rep)
+    page.goto("/blend/")
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url.split("/", 3)[3]))
+    page.evaluate("window.stillHere = true")
+    page.locator("#N_min").fill("24")
+    expect(page.locator("#curve-panel svg.chart")).to_be_visible()
+    expect(page.locator("#release-body svg")).to_be_visible()
+    expect(page.locator("#storage-answer")).not_to_be_empty()
+    expect(page.locator("#label-body")).to_contain_text("24-0-0")
+    page.wait_for_timeout(1_000)  # long enough for a loop to show itself
+    assert page.evaluate("window.stillHere")
+    asked_for = sorted(path for path in asked if path.startswith("blend/"))
+    assert asked_for == ["blend/answer/"] * 4 + ["blend/storage/"]
+
+
 def test_the_typing_person_keeps_focus_and_figures(rep: User, page_for: PageFor) -> None:
     page = page_for(rep)
     page.goto(WISH)

@@ -98,7 +98,7 @@
   });
   document.addEventListener("htmx:beforeSwap", (event) => {
     const { xhr } = event.detail;
-    if (new URL(xhr.responseURL).pathname.endsWith("/blend/answer/")) {
+    if (new URL(xhr.responseURL).pathname.startsWith("/blend/")) {
       if (xhr.status < 400) stale(false);
       return;
     }
