@@ -167,7 +167,11 @@ def slow_share(rule: SlowShare, app: Application) -> Iterator[LawFinding]:
         sentence += reason
     fix = ""
     if verdict is not Verdict.PASSES:
-        fix = f"Raise slow release to {percent_up(rule.smallest_pct)} of total nitrogen"
+        # Where only a reading is missed, more of the same nitrogen would not help.
+        of_what = " that is not water soluble" if app.slow_pct >= rule.smallest_pct else ""
+        fix = f"Raise slow release{of_what} to {percent_up(rule.smallest_pct)} of total nitrogen"
+        if of_what:
+            fix += ", or ask the state how it counts water-soluble slow nitrogen"
         if rule.exempt_up_to_n_lb is not None:
             who = "" if rule.exempt_applicator is Applicator.ANYONE else " (professionals only)"
             fix += f", or apply at most {pounds(rule.exempt_up_to_n_lb)} N{who}"

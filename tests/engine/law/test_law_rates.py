@@ -75,6 +75,15 @@ def test_a_broken_rate_says_how_much_slow_release_or_how_little_nitrogen_would_d
     )
 
 
+def test_more_of_the_same_is_not_advised_where_only_a_reading_is_missed():
+    found = check_application((only(MD, "US-MD.slow"),), spray(n=0.9, s=50.0))
+    (finding,) = [f for f in found if f.topic is Topic.SLOW_SHARE]
+    assert finding.verdict is Verdict.NOT_ASSESSED
+    assert finding.fix.startswith(
+        "Raise slow release that is not water soluble to 20 % of total nitrogen, or ask the state"
+    )
+
+
 def test_following_either_way_out_of_a_broken_rate_keeps_the_law():
     for example in (spray(n=0.9, s=22.3), spray(n=0.7, s=0.0)):
         assert {f.verdict for f in check_application((PA,), example)} == {Verdict.PASSES}
