@@ -62,7 +62,7 @@ class JarTestForm(forms.Form):
     )
     days = forms.FloatField(label="Stood for, days", min_value=0, max_value=3650)
     temperature_f = forms.FloatField(label="Kept at, °F", min_value=-60, max_value=200)
-    outcome = forms.ChoiceField(choices=JarTest.Outcome.choices, widget=forms.RadioSelect)
+    outcome = forms.ChoiceField(choices=[("", "choose"), *JarTest.Outcome.choices])
     note = forms.CharField(
         required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -84,7 +84,7 @@ class JarTestForm(forms.Form):
         count = _row_count(data.get("rows")) if data is not None else max(_ROWS, len(begin) + 1)
         initial = {"key": uuid4().hex, "tested_on": timezone.localdate(), "rows": count}
         for row, (code, pct) in enumerate(begin):
-            initial |= {f"stock_{row}": code, f"part_{row}": f"{pct:.10g}"}
+            initial |= {f"stock_{row}": code, f"part_{row}": f"{round(pct, 4):g}"}
         super().__init__(data, files, initial=initial)
         stocks = BaseStock.objects.all()
         for row in range(count):

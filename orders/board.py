@@ -16,6 +16,7 @@ from blendshop.roles import STAFF, has_role
 from orders.models import Batch, Order, Paper
 from orders.models.batch import BatchQuerySet
 from orders.models.order import OrderQuerySet
+from orders.planned_recipes import made_otherwise
 
 #: Orders due from today up to this many days ahead stand in the middle group.
 NEAR_DAYS: Final = 7
@@ -121,6 +122,7 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
     return {
         "order": order,
         "lines": lines,
+        "made_otherwise": made_otherwise(lines) if is_staff_role else [],
         "batches": batches.order_by("pk") if is_staff_role else [],
         "papers": papers.select_related("batch", "order").defer("pdf", "snapshot"),
         "labels": labels.select_related("batch").defer("pdf", "snapshot"),

@@ -25,3 +25,12 @@ def making_revisions(lines: Iterable[OrderLine]) -> dict[int, BlendRevision]:
     for row in planned.order_by("pk"):
         wanted[row.order_line_id] = row.revision
     return wanted
+
+
+def made_otherwise(lines: Iterable[OrderLine]) -> list[tuple[OrderLine, BlendRevision]]:
+    """The lines that are made by another revision than the accepted one, with it."""
+    lines = list(lines)
+    revisions = making_revisions(lines)
+    return [
+        (line, revisions[line.pk]) for line in lines if revisions[line.pk].pk != line.revision_id
+    ]

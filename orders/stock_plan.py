@@ -177,6 +177,8 @@ class _Search:
         self.on_hand = dict(on_hand) | dict.fromkeys(main, plenty)
         self.today = today
         self.catalogue = load_catalogue(today)
+        # Retired, marked as short or without a cost: what holds them may, nothing else.
+        self.closed = frozenset({stock.code for stock in stocks} - set(self.catalogue.names))
         dearest = max(stock.cost_per_lb for stock in stocks)
         self.penalties = [
             penalty_per_lb(dearest, 1.0, (candidate.line.order.due_on - today).days)
@@ -215,6 +217,7 @@ class _Search:
             wishes=wishes if may_change else (),
             slow_release=slow if may_change else None,
             may_change=may_change,
+            exclude=self.closed | frozenset(candidate.revision.wish.get("exclude") or ()),
         )
 
     def _settle_whether_it_may_change(self, index: int) -> None:

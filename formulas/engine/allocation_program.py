@@ -49,7 +49,8 @@ class OpenOrder:
 
     ``penalty_per_lb`` says what leaving a pound unmade is worth ($/lb), see ``penalty_per_lb``.
     ``may_change``: another recipe within ``wishes`` and ``slow_release`` (its guarantees) will do.
-    ``may_be_partial``: part of it may be made now; otherwise all or nothing.
+    ``may_be_partial``: part of it may be made now; otherwise all or nothing. ``exclude``: codes
+    of stocks that may not join its recipe.
     """
 
     code: str
@@ -60,6 +61,7 @@ class OpenOrder:
     slow_release: SlowReleaseWish | None = None
     may_change: bool = False
     may_be_partial: bool = False
+    exclude: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +199,7 @@ def allocation_program(
     changed: dict[int, tuple[Indices, Indices]] = {}
     for o, order in enumerate(orders):
         if order.may_change:
-            usable = _usable(recipes[o][0], stocks, rules)
+            usable = _usable(recipes[o][0], stocks, rules, order.exclude)
             changed[o] = (usable, np.arange(width, width + len(usable), dtype=np.int32))
             width += len(usable)
     cost = np.empty(width)
@@ -322,7 +324,10 @@ def _share_limits(stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]) -
 
 
 def _usable(
-    recipe: Indices, stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]
+    recipe: Indices,
+    stocks: Sequence[Stock],
+    rules: Sequence[CompatibilityRule],
+    exclude: frozenset[str],
 ) -> Indices:
     """Stocks of the recipe and those that may join it: none that any of them must not meet.
 
@@ -333,9 +338,9 @@ def _usable(
     blocks = [rule for rule in rules if rule.effect is Effect.BLOCKS]
     joined = list(recipe)
     for i in sorted(range(len(stocks)), key=lambda i: (stocks[i].cost_per_lb, stocks[i].code)):
-        if i not in joined and not any(
-            _must_not_meet(stocks[i], stocks[j], blocks) for j in joined
-        ):
+        if i in joined or stocks[i].code in exclude:
+            continue
+        if not any(_must_not_meet(stocks[i], stocks[j], blocks) for j in joined):
             joined.append(i)
     return np.array(sorted(joined), dtype=np.int32)
 

@@ -277,18 +277,53 @@ def test_a_line_with_batches_does_not_go_back(scarce, formulator, plant_worker):
     assert take_back_recipe(line=line, why="Now.", acting_user=formulator)
 
 
-def test_a_recipe_that_breaks_the_wish_is_not_proposed(shop, rep, company, formulator):
-    """Both wishes leave the urea solution out; the engine does not know, the check does."""
-    revision = save_half_slow(rep, company, wish={**WISH, "exclude": ["URE"]})
+def scarce_for(revision, rep, company, formulator):
+    """Two orders of a revision and UAN for one of them, with urea solution to stand in."""
     place = ShipToFactory(company=company)
     orders = [placed_order(rep, company, revision=revision, ship_to=place) for _ in range(2)]
     one = need(orders[0], "UAN")
     stock_up(formulator, UAN=one * Decimal("1.2"), TRZ=40_000, KAC=10_000, URE=40_000)
+    return orders
+
+
+def test_a_stock_the_customer_wanted_left_out_does_not_join(shop, rep, company, formulator):
+    revision = save_half_slow(rep, company, wish={**WISH, "exclude": ["URE"]})
+    scarce_for(revision, rep, company, formulator)
     page = stock_plan_page(today())
     assert page.changed == ()
     assert sorted(rows(page).values()) == ["full", "waits"]
+
+
+def test_another_stock_takes_the_place_of_one_that_is_left_out(shop, rep, company, formulator):
+    BaseStockFactory(
+        code="URX",
+        name="other urea solution",
+        analysis={"N.urea": 32.0},
+        traits=["urea"],
+        cost_per_lb="0.6000",
+    )
+    revision = save_half_slow(rep, company, wish={**WISH, "exclude": ["URE"]})
+    scarce_for(revision, rep, company, formulator)
+    stock_up(formulator, URX=40_000)
+    (line,) = stock_plan_page(today()).changed
+    assert "URX" in line.shares
+    assert "URE" not in line.shares
+
+
+def test_a_stock_marked_as_short_does_not_join(scarce, formulator):
+    BaseStock.objects.filter(code="URE").update(short=True)
+    assert stock_plan_page(today()).changed == ()
+
+
+def test_a_change_that_breaks_a_limit_of_the_wish_is_not_proposed(shop, rep, company, formulator):
+    """The engine does not know of single limits; the check afterwards does."""
+    wish = {**WISH, "stock_limits": [{"code": "URE", "max_pct": 1}]}
+    revision = save_half_slow(rep, company, wish=wish)
+    scarce_for(revision, rep, company, formulator)
+    page = stock_plan_page(today())
+    assert page.changed == ()
     (waiting,) = [row for row in page.orders if row.verdict == "waits"]
-    assert "wish" in waiting.lines[0].why_fixed
+    assert "URE" in waiting.lines[0].why_fixed
 
 
 def test_a_margin_keeps_its_own_recipe(shop, rep, company, formulator):
@@ -384,3 +419,15 @@ def test_the_change_is_taken_back_on_the_page(scarce, formulator, signed_in):
     url = reverse("stock_plan_take_back", args=[line.order.number, line.position])
     client.post(url, {"why": "UAN came in."})
     assert making_revision(line) == line.revision
+
+
+def test_the_order_says_by_which_revision_it_is_made_and_the_customer_is_not_troubled(
+    scarce, formulator, customer, signed_in
+):
+    line = changed_line(stock_plan_page(today()))
+    accept(formulator)
+    url = reverse("order_detail", args=[line.order.number])
+    told = f"revision {making_revision(line).number}</a> of an accepted"
+    assert told in signed_in(formulator).get(url).content.decode()
+    seen = signed_in(customer).get(url).content.decode()
+    assert "stock plan" not in seen.lower()
