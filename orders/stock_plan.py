@@ -40,6 +40,8 @@ from orders.stock_levels import FROM_THE_MAIN, RESERVING, STILL_CHARGING, stock_
 
 #: So often a plan is asked again when a change it proposed does not hold.
 _MOST_ROUNDS: Final = 6
+#: Above so many changed lines nobody looks whether fewer would do: it takes a plan each.
+_MOST_SPARED: Final = 12
 #: A printed grade is rounded down to tenths; below the next tenth it stays the same.
 _GRADE_STEP: Final = 0.1 - 1e-6
 #: The slow-release share of the quote stays the same in whole percent.
@@ -169,6 +171,7 @@ class _Search:
         main: frozenset[str],
         today: date,
     ) -> None:
+        self.original = tuple(candidates)
         self.candidates = list(candidates)
         self.stocks = stocks
         self.rules = saved_rules()
@@ -188,6 +191,35 @@ class _Search:
             self._settle_whether_it_may_change(index)
 
     def run(self) -> tuple[list[Candidate], AllocationPlan]:
+        """The candidates as they were asked in the end, and the plan of them."""
+        candidates, plan = self._settled()
+        changed = [index for index in self._indices() if plan.orders[index].changed_pct]
+        if len(changed) > _MOST_SPARED:
+            return candidates, plan
+        for index in changed:
+            candidates, plan = self._spared(index, candidates, plan)
+        return candidates, plan
+
+    def _spared(
+        self, index: int, candidates: list[Candidate], plan: AllocationPlan
+    ) -> tuple[list[Candidate], AllocationPlan]:
+        """The plan with one line more by its own recipe, if as much is made with fewer changes.
+
+        The engine counts changed pounds, not changed orders, and may spread them over many.
+        """
+        if plan.orders[index].changed_pct is None:
+            return candidates, plan
+        self.candidates = list(candidates)
+        own = self.original[index]
+        self.candidates[index] = replace(own, why_fixed="Its own recipe does.")
+        asked = self._asked()
+        objections = [self._objects(each, asked.orders[each]) for each in self._indices()]
+        (waited, before), (waits, after) = _tally(plan), _tally(asked)
+        if any(objections) or waits != waited or after >= before:
+            return candidates, plan
+        return self.candidates, asked
+
+    def _settled(self) -> tuple[list[Candidate], AllocationPlan]:
         for _ in range(_MOST_ROUNDS):
             plan = self._asked()
             # All of them first: every proposed change is looked at in every round.
@@ -249,6 +281,12 @@ class _Search:
             return False
         self.candidates[index] = replace(candidate, mass_lb=needed_lb * 1.001)
         return True
+
+
+def _tally(plan: AllocationPlan) -> tuple[frozenset[str], int]:
+    """The lines that wait, and how many are changed."""
+    waiting = frozenset(order.code for order in plan.orders if order.made_lb == 0)
+    return waiting, sum(order.changed_pct is not None for order in plan.orders)
 
 
 def whole(pct: Mapping[str, float]) -> dict[str, float]:

@@ -149,6 +149,19 @@ def test_a_change_makes_both_and_keeps_everything_that_was_told(scarce, revision
     assert "do a jar test before the batch" in line.jar_words
 
 
+def test_no_more_orders_are_changed_than_have_to_be(revision, rep, company, formulator):
+    """UAN for the smallest of three: it keeps its recipe, whatever the engine spread first."""
+    place = ShipToFactory(company=company)
+    orders = [
+        placed_order(rep, company, revision=revision, ship_to=place, quantity=quantity)
+        for quantity in (2, 3, 4)
+    ]
+    one = need(orders[0], "UAN")
+    stock_up(formulator, UAN=one * Decimal("1.3"), TRZ=90_000, KAC=90_000, URE=90_000)
+    verdicts = rows(stock_plan_page(today()))
+    assert [verdicts[order.number] for order in orders] == ["full", "changed", "changed"]
+
+
 def test_the_stock_covers_the_gallons_of_a_denser_recipe(scarce, revision):
     (line,) = stock_plan_page(today()).changed
     changed = other_recipe(revision, line.shares, load_catalogue(today()))
