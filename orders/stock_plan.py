@@ -212,12 +212,11 @@ class _Search:
         self.candidates = list(candidates)
         own = self.original[index]
         self.candidates[index] = replace(own, why_fixed="Its own recipe does.")
-        asked = self._asked()
-        objections = [self._objects(each, asked.orders[each]) for each in self._indices()]
+        settled, asked = self._settled()
         (waited, before), (waits, after) = _tally(plan), _tally(asked)
-        if any(objections) or waits != waited or after >= before:
+        if waits != waited or after >= before:
             return candidates, plan
-        return self.candidates, asked
+        return settled, asked
 
     def _settled(self) -> tuple[list[Candidate], AllocationPlan]:
         for _ in range(_MOST_ROUNDS):

@@ -32,7 +32,7 @@ def shop(db: None) -> None:
     BaseStockFactory(
         code="URE",
         name="strong urea solution",
-        density_lb_per_gal=9.5,
+        density_lb_per_gal=12.5,  # denser than what it stands in for
         analysis={"N.urea": 32.0},
         traits=["urea"],
         cost_per_lb="0.5000",
