@@ -17,8 +17,10 @@ from typing import Any, Final
 
 from blendshop.money import money
 from formulas.engine.allocation import OrderPlan, OrderVerdict
+from formulas.engine.jar_distance import RegisteredJar, jar_verdict
 from formulas.engine_bridge import unit_cost
-from formulas.storage import register_query, storage_check
+from formulas.models import JarTest
+from formulas.storage import USUAL_DAYS, USUAL_STORAGE_F, register_query
 from orders.models import AcceptedStockPlan, Order, OrderLine
 from orders.stock_plan import Allocation, Candidate, Proposal, allocation, whole
 
@@ -173,7 +175,8 @@ class StockPlanPage:
 def stock_plan_page(today: date) -> StockPlanPage:
     """Today's plan in words; nothing is written."""
     found = allocation(today)
-    orders = tuple(_order_rows(found))
+    jars = [test.registered() for test in JarTest.objects.that_count()]
+    orders = tuple(_order_rows(found, jars))
     stocks = tuple(_stock_rows(found))
     shown = _frozen(orders, stocks)
     plan = found.plan
@@ -203,21 +206,20 @@ def _digest(shown: Mapping[str, Any]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _order_rows(found: Allocation) -> Iterator[OrderRow]:
+def _order_rows(found: Allocation, jars: Sequence[RegisteredJar]) -> Iterator[OrderRow]:
     of_order: dict[int, list[Proposal]] = defaultdict(list)
     for proposal in found.proposals:
         of_order[proposal.candidate.line.order_id].append(proposal)
     for proposals in of_order.values():
         yield OrderRow(
             order=proposals[0].candidate.line.order,
-            lines=tuple(_line_row(proposal, found) for proposal in proposals),
+            lines=tuple(_line_row(proposal, found, jars) for proposal in proposals),
         )
 
 
-def _line_row(proposal: Proposal, found: Allocation) -> LineRow:
+def _line_row(proposal: Proposal, found: Allocation, jars: Sequence[RegisteredJar]) -> LineRow:
     candidate, plan = proposal.candidate, proposal.plan
     shares = None if plan.changed_pct is None else whole(plan.changed_pct)
-    jars = "" if shares is None else storage_check(shares).jars.words
     return LineRow(
         line=candidate.line,
         candidate=candidate,
@@ -228,9 +230,14 @@ def _line_row(proposal: Proposal, found: Allocation) -> LineRow:
         why_fixed=candidate.why_fixed if plan.verdict is OrderVerdict.NOT_NOW else "",
         extra_cost=money(unit_cost(plan.extra_cost)) if shares else None,
         jar_tests=plan.jar_tests,
-        jar_words=jars,
+        jar_words=_jar_words(shares, jars) if shares else "",
         jar_query=register_query(shares) if shares else "",
     )
+
+
+def _jar_words(shares: Mapping[str, float], jars: Sequence[RegisteredJar]) -> str:
+    """Whether a jar like the changed recipe stayed clear as long and as cold as is usual."""
+    return jar_verdict(shares, jars, days=USUAL_DAYS, temperature_f=USUAL_STORAGE_F).words
 
 
 def _changes(candidate: Candidate, plan: OrderPlan, names: Mapping[str, str]) -> Iterator[Change]:

@@ -444,3 +444,18 @@ def test_the_order_says_by_which_revision_it_is_made_and_the_customer_is_not_tro
     assert told in signed_in(formulator).get(url).content.decode()
     seen = signed_in(customer).get(url).content.decode()
     assert "stock plan" not in seen.lower()
+
+
+def test_the_plan_of_many_orders_takes_no_more_queries(
+    revision, rep, company, formulator, django_assert_max_num_queries
+):
+    place = ShipToFactory(company=company)
+    orders = [
+        placed_order(rep, company, revision=revision, ship_to=place, quantity=1 + number % 5)
+        for number in range(20)
+    ]
+    most = float(need(orders[0], "UAN")) * 30
+    stock_up(formulator, UAN=most, TRZ=800_000, KAC=200_000, URE=800_000)
+    with django_assert_max_num_queries(40):
+        page = stock_plan_page(today())
+    assert len(page.changed) > 5
