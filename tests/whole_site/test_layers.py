@@ -67,3 +67,9 @@ def test_money_is_rounded_in_one_module() -> None:
         and "engine" not in path.parts  # guarantees are rounded there, money never gets in
     ]
     assert offenders == []
+
+
+def test_no_two_test_files_share_a_name() -> None:
+    """pytest imports test files by their bare name: a second one would not run at all."""
+    names = [path.name for path in (ROOT / "tests").rglob("test_*.py")]
+    assert sorted({name for name in names if names.count(name) > 1}) == []
