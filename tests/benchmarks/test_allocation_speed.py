@@ -1,6 +1,6 @@
 """How long sharing scarce stock takes beside the solver alone. Nothing here is a pass or a fail.
 
-    pytest tests/benchmarks/test_allocation.py --benchmark-enable --benchmark-only -s
+    pytest tests/benchmarks/test_allocation_speed.py --benchmark-enable --benchmark-only -s
 
 The baseline is HiGHS on the same matrix, handed over with the same options in the same run.
 """
