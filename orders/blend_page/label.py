@@ -1,6 +1,6 @@
 """The label preview: what the label of this very blend would say, as a draft for review.
 
-It is an HTML list, not a label: no lot, no guarantor, nothing to print on a container.
+A picture and a list, not a label: no lot, no guarantor, nothing to print on a container.
 """
 
 from __future__ import annotations
@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from django.utils.safestring import SafeString
+
 from blendshop.errors import BadInput
 from formulas.engine.grade_rules import GRADE_RULES, grade_rule
 from formulas.engine.label_sources import chelated_parts, label_sources
@@ -16,6 +18,7 @@ from formulas.engine.result import Solved
 from formulas.formulation import Formulation
 from formulas.label_drafts import label_draft
 from formulas.models import BaseStock
+from orders.blend_page.label_picture import label_picture
 from orders.blend_page.legal import spray_place
 from orders.blend_page.prices import Price
 from orders.blend_page.wish_form import WishForm
@@ -34,6 +37,7 @@ class LabelPreview:
     grade_source: str = ""
     package: str = ""
     problem: str = ""
+    picture: SafeString | None = None
 
 
 def label_preview(formulation: Formulation, form: WishForm, price: Price | None) -> LabelPreview:
@@ -70,6 +74,7 @@ def label_preview(formulation: Formulation, form: WishForm, price: Price | None)
         grade_rule=rule.name,
         grade_source=rule.source,
         package="the whole order" if package is None or loose else package.name,
+        picture=label_picture(draft),
     )
 
 

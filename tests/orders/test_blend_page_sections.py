@@ -1,6 +1,7 @@
 """Margin, release outlook and label preview on the blend page, and saving with them."""
 
 import re
+import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from decimal import Decimal
 from html import unescape
@@ -241,6 +242,19 @@ def test_an_outlook_that_cannot_be_drawn_says_why(
 
 
 # -------------------------------------------------------------------------------- label
+
+
+def test_the_picture_of_the_label_shows_the_lines_of_the_list(rep: User) -> None:
+    label = _visit(rep, WISH).label()
+    assert label is not None
+    assert label.draft is not None
+    svg = ET.fromstring(str(label.picture))  # noqa: S314 - our own drawing
+    written = ["".join(node.itertext()).strip() for node in svg.iter() if node.tag.endswith("text")]
+    assert written[0] == "DRAFT for review, not a label"
+    for line in label.draft["guarantees"]:
+        assert line["label"] in written
+        assert f"{line['pct']}%" in written
+    assert "style=" not in str(label.picture)
 
 
 def test_the_preview_reads_like_a_label_and_cannot_be_taken_for_one(
