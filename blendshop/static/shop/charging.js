@@ -327,6 +327,9 @@
       lotWords();
       form.elements.mass_lb.focus();
     });
+    // What was typed or scanned before this file had loaded gets its answer too.
+    if (form.elements.lot.value) lotWords();
+    if (form.elements.mass_lb.value) weighWords();
   }
 
   byId("charge-again").addEventListener("click", () => {
