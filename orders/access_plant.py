@@ -1,11 +1,11 @@
-"""One door to each order, batch and paper: what a person may not see does not exist (404)."""
+"""One door to each order, batch, part and paper: what a person may not see is not there (404)."""
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 
 from blendshop.accounts.models import User
-from orders.models import Batch, Order, Paper
+from orders.models import Batch, BatchPart, Order, Paper
 
 
 def signed_in(request: HttpRequest) -> User:
@@ -22,8 +22,16 @@ def get_order_for(user: User, number: str) -> Order:
 
 
 def get_batch_for(user: User, number: str) -> Batch:
-    """The batch with its order line, order, customer and tank; Http404 for all but staff."""
+    """The batch with its tank, parts and their customers; Http404 for all but staff."""
     return get_object_or_404(Batch.objects.visible_to(user).for_list(), number=number)
+
+
+def get_part_for(user: User, number: str, position: int) -> BatchPart:
+    """A part of a batch with its order, customer and tank; Http404 for all but staff."""
+    batch = get_batch_for(user, number)
+    parts = batch.parts.select_related("batch__tank", "order_line__order__company")
+    part: BatchPart = get_object_or_404(parts, position=position)
+    return part
 
 
 def get_paper_for(user: User, pk: int) -> Paper:

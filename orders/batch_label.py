@@ -1,4 +1,4 @@
-"""The label of one batch: what its frozen plan allows, what people changed, what to check.
+"""The label of one part of a batch: what its plan allows, what people changed, what to check.
 
 Page and papers read the same values. The plan is frozen; the label rules, metals limits and
 rule packs are those this software ships, so that a corrected rule shows at the next look.
@@ -25,7 +25,7 @@ from formulas.engine.problem import Stock
 from formulas.engine.result import Share
 from formulas.label_drafts import guaranteed, metal_checks
 from formulas.reference.rule_packs import rule_packs
-from orders.models import Batch, LabelChange, PlantProfile
+from orders.models import BatchPart, LabelChange, PlantProfile
 
 SLOW_CLAIM: Final = guarantee.SLOW_CLAIM
 #: What a reviewer of a label looks through; reports of tons sold are the office's matter.
@@ -72,17 +72,15 @@ class BatchLabel:
         )
 
 
-def batch_label(batch: Batch) -> BatchLabel:
-    """The label of one package of the load (in bulk: of the whole load)."""
-    plan = batch.plan
-    changes = tuple(batch.label_changes.all())
-    packages = 1 if plan["package"]["is_bulk"] else plan["quantity"]
-    state = plan["ship_to"]["state"]
-    basis = _basis(batch, packages)
+def batch_label(part: BatchPart) -> BatchLabel:
+    """The label of one package of a part of the load (in bulk: of the whole part)."""
+    plan, ship_to = part.batch.plan, part.delivery["ship_to"]
+    changes = tuple(part.label_changes.all())
+    basis = _basis(part)
     allowed = guarantee.draft_label(basis)
     asked = in_force(changes)
     draft = guarantee.with_changes(allowed, asked) if asked else allowed
-    packs = law.choose_packs(rule_packs(), law.ShipTo(**plan["ship_to"]))
+    packs = law.choose_packs(rule_packs(), law.ShipTo(**ship_to))
     metals = blend_metals(_shares(plan), {s["code"]: _ppm(s) for s in plan["steps"]})
     return BatchLabel(
         allowed=allowed,
@@ -95,11 +93,11 @@ def batch_label(batch: Batch) -> BatchLabel:
         },
         rule=grade_rule(basis.jurisdiction),
         has_state_rule=basis.jurisdiction is not None,
-        state=state,
+        state=ship_to["state"],
         packs=packs,
         to_check=tuple(_to_check(packs)),
         metals=metal_checks(guaranteed(draft), metals),
-        packages=packages,
+        packages=part.package_count,
     )
 
 
@@ -126,10 +124,10 @@ def printed_lines(draft: guarantee.LabelDraft) -> dict[str, tuple[str, Decimal]]
     return found
 
 
-def _basis(batch: Batch, packages: int) -> guarantee.LabelBasis:
-    plan = batch.plan
+def _basis(part: BatchPart) -> guarantee.LabelBasis:
+    plan = part.batch.plan
     plant = PlantProfile.load()
-    state, delivered = plan["ship_to"]["state"], delivered_on(batch)
+    state, delivered = part.delivery["ship_to"]["state"], delivered_on(part)
     # The total follows from the nitrogen forms.
     analysis = {key: pct for key, pct in plan["analysis"].items() if key != "N"}
     stocks = {step["code"]: _stock(step) for step in plan["steps"]}
@@ -139,22 +137,22 @@ def _basis(batch: Batch, packages: int) -> guarantee.LabelBasis:
         kind=Kind.SPECIALTY,
         sources=(*_nutrient_sources(plan, stocks), *_other_sources(plan)),
         density_lb_per_gal=plan["density_lb_per_gal"],
-        volume_gal=plan["volume_gal"] / packages,
+        volume_gal=part.delivery["volume_gal"] / part.package_count,
         # The plan's analysis is rounded: a part must not exceed its whole by that.
         chelated={key: min(pct, analysis.get(key, 0.0)) for key, pct in chelated.items()},
         jurisdiction=state if state in GRADE_RULES else None,
         particulars=guarantee.Particulars(
-            lot=batch.number,
+            lot=part.batch.number,
             guarantor=f"{plant.name}, {plant.address}",
-            purchaser=plan["customer_name"],
+            purchaser=part.delivery["customer_name"],
             delivered_on=None if delivered is None else delivered.isoformat(),
         ),
     )
 
 
-def delivered_on(batch: Batch) -> date | None:
-    """The day the order left; None while it is here."""
-    order = batch.order_line.order
+def delivered_on(part: BatchPart) -> date | None:
+    """The day the part's order left; None while it is here."""
+    order = part.order_line.order
     shipped = order.events.filter(to_status=order.Status.SHIPPED).order_by("pk").last()
     return None if shipped is None else timezone.localdate(shipped.at)
 

@@ -1,42 +1,97 @@
-"""An order line becomes tank loads: whole packages, as equal as they can be."""
+"""What order lines want of one blend becomes tank loads: whole packages, as equal as can be."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
 from blendshop.errors import BadInput
-from orders.models import Package, Tank
+from orders.models import OrderLine, Package, Tank
 
 
-def split_into_loads(quantity: int, package: Package, tank: Tank) -> tuple[int, ...]:
-    """Packages (in bulk: whole gallons) of each tank load, the larger loads first.
+@dataclass(frozen=True, slots=True)
+class LoadPart:
+    """So many packages (in bulk: whole gallons) of an order line, wanted or put into a load."""
 
-    As few loads as the capacity allows, their sizes one package apart at most. That makes the
-    smallest load as large as it can be, so if it lies below the tank's smallest batch no other
-    split of the same number of loads would help: BadInput says what to do instead.
+    line: OrderLine
+    quantity: int
+
+    @property
+    def gal(self) -> Decimal:
+        return self.quantity * unit_gal(self.line.package)
+
+
+Load = tuple[LoadPart, ...]
+_BULK_UNIT_GAL: Final = Decimal(1)
+
+
+def unit_gal(package: Package) -> Decimal:
+    """Gallons of the smallest piece that is never divided: a package, in bulk a gallon."""
+    return _BULK_UNIT_GAL if package.is_bulk else package.fill_gal
+
+
+def split_into_loads(wanted: Sequence[LoadPart], tank: Tank) -> tuple[Load, ...]:
+    """Loads of a tank that hold all that is wanted, in the order it is given.
+
+    As few loads as dealing out whole packages in that order allows, the larger loads first. When
+    all packages are of one size the loads are one package apart at most, so if the smallest lies
+    below the tank's smallest batch no other split of as many loads would help: BadInput says
+    what to do instead.
     """
-    unit_gal = Decimal(1) if package.is_bulk else package.fill_gal
-    most = math.floor(tank.capacity_gal / unit_gal)
-    if most < 1:
-        raise _refused(
-            f"One {package.name} holds {unit_gal.normalize():f} gal, more than {tank.name} takes"
-            f" ({tank.capacity_gal} gal). Choose a larger tank."
-        )
-    loads = math.ceil(quantity / most)
-    each, left_over = divmod(quantity, loads)
-    smallest_gal = each * unit_gal
+    for part in wanted:
+        if unit_gal(part.line.package) > tank.capacity_gal:
+            raise _refused(
+                f"One {part.line.package.name} holds {_gal(unit_gal(part.line.package))} gal, more"
+                f" than {tank.name} takes ({tank.capacity_gal} gal). Choose a larger tank."
+            )
+    # One load a package always works, so the search ends.
+    count = math.ceil(load_gal(wanted) / tank.capacity_gal)
+    while (loads := _dealt_out(wanted, count, tank)) is None:
+        count += 1
+    smallest_gal = min(load_gal(load) for load in loads)
     if smallest_gal < tank.smallest_gal:
         raise _refused(
-            f"A load would be {smallest_gal.normalize():f} gal, below the {tank.smallest_gal} gal"
+            f"A load would be {_gal(smallest_gal)} gal, below the {tank.smallest_gal} gal"
             f" that {tank.name} can blend. Choose a smaller tank."
         )
-    return (each + 1,) * left_over + (each,) * (loads - left_over)
+    return loads
 
 
-def load_volume_gal(quantity: int, package: Package) -> float:
-    """Gallons of a load."""
-    return float(quantity if package.is_bulk else quantity * package.fill_gal)
+def load_gal(parts: Sequence[LoadPart]) -> Decimal:
+    """Gallons of all the parts together."""
+    return sum((part.gal for part in parts), Decimal(0))
+
+
+def _dealt_out(wanted: Sequence[LoadPart], count: int, tank: Tank) -> tuple[Load, ...] | None:
+    """``count`` loads, each an equal share of what is left, rounded up; None if they overflow."""
+    left = list(wanted)
+    loads = []
+    for loads_left in range(count, 0, -1):
+        if not left:  # large packages filled the earlier loads beyond their equal share
+            break
+        if load_gal(left) > loads_left * tank.capacity_gal:
+            return None
+        aim_gal = load_gal(left) / loads_left
+        load: list[LoadPart] = []
+        while left and (short_gal := aim_gal - load_gal(load)) > 0:
+            first = left[0]
+            unit = unit_gal(first.line.package)
+            room = math.floor((tank.capacity_gal - load_gal(load)) / unit)
+            taken = min(first.quantity, math.ceil(short_gal / unit), room)
+            if taken == 0:
+                break
+            load.append(LoadPart(first.line, taken))
+            rest = first.quantity - taken
+            left[:1] = [LoadPart(first.line, rest)] if rest else []
+        loads.append(tuple(load))
+    return None if left else tuple(loads)
+
+
+def _gal(gal: Decimal) -> str:
+    return f"{gal.normalize():f}"
 
 
 def _refused(message: str) -> BadInput:

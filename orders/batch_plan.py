@@ -29,7 +29,6 @@ from formulas.engine.scale_weights import (
 from formulas.engine_bridge import cited, saved_rules, to_engine
 from formulas.formulation_answer import PLACES, finding_answer
 from formulas.models import BaseStock, BlendRevision
-from orders.batch_loads import load_volume_gal
 from orders.batch_windows import (
     Window,
     cleanout,
@@ -37,7 +36,7 @@ from orders.batch_windows import (
     measured_window,
     ph_window,
 )
-from orders.models import Batch, MeasuredDensity, OrderLine, Tank
+from orders.models import Batch, MeasuredDensity, Tank
 
 PLAN_VERSION: Final = 1
 RETAINED_SAMPLE: Final = (
@@ -80,12 +79,12 @@ def load_recipe(revision: BlendRevision, tank: Tank, today: date) -> LoadRecipe:
 
 
 def plan_load(
-    line: OrderLine, quantity: int, tank: Tank, recipe: LoadRecipe, previous: Batch | None
+    volume_gal: float, tank: Tank, recipe: LoadRecipe, previous: Batch | None
 ) -> dict[str, Any]:
     """The frozen plan of one load; BadInput in a sentence when it cannot be made or weighed."""
     blend = _makeable(recipe)
-    promised, ready = _weighed(recipe, blend, load_volume_gal(quantity, line.package), tank)
-    revision, order = recipe.revision, line.order
+    promised, ready = _weighed(recipe, blend, volume_gal, tank)
+    revision = recipe.revision
     findings = [*_catalogue_notes(recipe), *map(finding_answer, ready.blend.findings)]
     reference_name = f"{revision.blend.name} r{revision.number}"
     traits = frozenset(trait for stock in recipe.stocks for trait in stock.traits)
@@ -96,21 +95,6 @@ def plan_load(
         "blend_reference": reference_name,
         "revision_id": revision.pk,
         "grade": revision.grade,
-        "customer_name": order.company.name,
-        "ship_to_lines": list(order.ship_to.address_lines),
-        "ship_to": {
-            "state": order.ship_to.state,
-            "county": order.ship_to.county,
-            "place": order.ship_to.city,
-        },
-        "order_number": order.number,
-        "n_rate_lb_per_1000sqft": line.n_rate_lb_per_1000sqft,
-        "package": {
-            "name": line.package.name,
-            "plural_name": line.package.plural_name,
-            "is_bulk": line.package.is_bulk,
-        },
-        "quantity": quantity,
         "tank": {
             "name": tank.name,
             "capacity_gal": tank.capacity_gal,

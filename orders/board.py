@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final
 
-from django.db.models import Q
+from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.documents import figures
 from blendshop.roles import STAFF, has_role
-from orders.models import Batch, Order, Paper
+from orders.models import Batch, BatchPart, Order, Paper
 from orders.models.batch import BatchQuerySet
 from orders.models.order import OrderQuerySet
 from orders.planned_recipes import made_otherwise
@@ -72,10 +72,10 @@ def filter_batches(batches: BatchQuerySet, wanted: dict[str, Any]) -> BatchQuery
     if text := (wanted.get("q") or "").strip():
         batches = batches.filter(
             Q(number__icontains=text)
-            | Q(order_line__order__number__icontains=text)
-            | Q(order_line__order__company__name__icontains=text)
-            | Q(order_line__revision__blend__name__icontains=text)
-        )
+            | Q(parts__order_line__order__number__icontains=text)
+            | Q(parts__order_line__order__company__name__icontains=text)
+            | Q(parts__order_line__revision__blend__name__icontains=text)
+        ).distinct()
     return batches
 
 
@@ -107,29 +107,30 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
     """What the page of one order shows, in a fixed number of queries."""
     is_staff_role = has_role(user, *STAFF)
     lines = list(order.lines.select_related("revision__blend", "package"))
-    batches = Batch.objects.filter(order_line__order=order).select_related(
-        "tank", "order_line__revision__blend"
-    )
-    labels = Paper.objects.visible_to(user).filter(
-        kind=Paper.Kind.LABEL_DRAFT, batch__order_line__order=order
-    )
+    of_order = BatchPart.objects.filter(order_line__order=order)
+    labels = Paper.objects.visible_to(user).filter(kind=Paper.Kind.LABEL_DRAFT, part__in=of_order)
     papers = Paper.objects.visible_to(user).filter(
-        Q(kind=Paper.Kind.CERTIFICATE, batch__order_line__order=order)
+        Q(kind=Paper.Kind.CERTIFICATE, part__in=of_order)
         | Q(kind=Paper.Kind.PACKING_LIST, order=order)
     )
-    live = Batch.objects.live().filter(order_line__order=order)
-    planned = sum(live.values_list("quantity", flat=True))
+    planned = sum(of_order.live().values_list("quantity", flat=True))
     return {
         "order": order,
         "lines": lines,
         "made_otherwise": made_otherwise(lines) if is_staff_role else [],
-        "batches": batches.order_by("pk") if is_staff_role else [],
-        "papers": papers.select_related("batch", "order").defer("pdf", "snapshot"),
-        "labels": labels.select_related("batch").defer("pdf", "snapshot"),
+        "parts": _shown(of_order) if is_staff_role else [],
+        "papers": papers.select_related("part__batch", "order").defer("pdf", "snapshot"),
+        "labels": labels.select_related("part__batch").defer("pdf", "snapshot"),
         "events": order.events.all(),
         "left_to_plan": planned < sum(line.quantity for line in lines),
         "is_overdue": order.status in OPEN_STATES and order.due_on < timezone.localdate(),
     }
+
+
+def _shown(parts: QuerySet[BatchPart]) -> QuerySet[BatchPart]:
+    """Parts of an order with their batches, how many parts each of those has, and their tanks."""
+    shared = Count("batch__parts")
+    return parts.select_related("batch__tank").annotate(of_parts=shared).order_by("batch", "pk")
 
 
 def weighings(plan: dict[str, Any]) -> list[dict[str, Any]]:

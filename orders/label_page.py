@@ -1,4 +1,4 @@
-"""What the label page of a batch shows, as rows ready to print."""
+"""What the label page of a batch's part shows, as rows ready to print."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any
 from formulas.engine.metals import MetalVerdict
 from formulas.engine.printed_figures import text, trimmed
 from orders.batch_label import BatchLabel, batch_label, printed_lines
-from orders.models import Batch
+from orders.models import BatchPart
 from orders.papers.label_view import change_words, grade_note, label_draft_view, metal_lines
 
 
@@ -33,13 +33,13 @@ class GuaranteeRow:
         return self.says != self.allows
 
 
-def label_page(batch: Batch) -> dict[str, Any]:
+def label_page(part: BatchPart) -> dict[str, Any]:
     """The context of the label page."""
-    label = batch_label(batch)
+    label = batch_label(part)
     findings = (*label.draft.cautions, *label.draft.notes)
     return {
         "label": label,
-        "view": label_draft_view(batch, label),
+        "view": label_draft_view(part, label),
         "rows": tuple(_rows(label)),
         "hints": label.allowed.hints,
         "cautions": [finding for finding in findings if finding.severity == "caution"],

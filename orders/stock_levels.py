@@ -14,7 +14,15 @@ from django.db.models.functions import Coalesce
 
 from formulas.engine_bridge import Catalogue
 from formulas.models import BaseStock
-from orders.models import Batch, Order, PoundsField, StockLot, StockMovement, StockReservation
+from orders.models import (
+    Batch,
+    BatchPart,
+    Order,
+    PoundsField,
+    StockLot,
+    StockMovement,
+    StockReservation,
+)
 
 #: Orders whose batches may still take stock.
 RESERVING: Final = (Order.Status.OPEN, Order.Status.PLANNED)
@@ -237,9 +245,9 @@ def _from_the_main() -> set[int]:
 
 def _made_shares() -> dict[int, int]:
     """Packages of each open order line whose batches have taken all they take."""
-    batches = Batch.objects.live().exclude(status__in=STILL_CHARGING)
+    parts = BatchPart.objects.live().exclude(batch__status__in=STILL_CHARGING)
     sums = (
-        batches.filter(order_line__order__status__in=RESERVING)
+        parts.filter(order_line__order__status__in=RESERVING)
         .order_by()
         .values_list("order_line")
         .annotate(Sum("quantity"))
@@ -248,13 +256,32 @@ def _made_shares() -> dict[int, int]:
 
 
 def _used_while_charging() -> dict[tuple[int, int], Decimal]:
-    """Pounds that unfinished batches of open orders have taken, by order line and stock."""
-    sums = (
-        StockMovement.objects.filter(
-            batch__status__in=STILL_CHARGING, batch__order_line__order__status__in=RESERVING
-        )
+    """Pounds that unfinished batches of open orders have taken, by order line and stock.
+
+    What a common load has taken counts for its order lines by their gallons.
+    """
+    shares = _shares_of_unfinished()
+    moved = (
+        StockMovement.objects.filter(batch__in=shares)
         .order_by()
-        .values_list("batch__order_line", "lot__stock")
+        .values_list("batch", "lot__stock")
         .annotate(Sum("mass_lb"))
     )
-    return {(line, stock): -mass for line, stock, mass in sums}
+    used: dict[tuple[int, int], Decimal] = defaultdict(lambda: ZERO)
+    for batch, stock, mass in moved:
+        for line, share in shares[batch]:
+            used[line, stock] -= round(mass * share, 3)
+    return used
+
+
+def _shares_of_unfinished() -> dict[int, list[tuple[int, Decimal]]]:
+    """Order lines of each batch that still takes stock, with their shares of its gallons."""
+    parts = BatchPart.objects.filter(
+        batch__status__in=STILL_CHARGING, order_line__order__status__in=RESERVING
+    ).order_by()
+    found: dict[int, list[tuple[int, Decimal]]] = defaultdict(list)
+    for batch, line, delivery, of_gal in parts.values_list(
+        "batch", "order_line", "delivery", "batch__target_gal"
+    ):
+        found[batch].append((line, Decimal(str(delivery["volume_gal"] / of_gal))))
+    return found

@@ -34,7 +34,7 @@ from formulas.engine.composition import content_pct
 from formulas.engine_bridge import Catalogue, load_catalogue, saved_rules, to_engine
 from formulas.models import BaseStock, BlendRevision
 from orders.batch_plan import grade_figures, promised_minima
-from orders.models import Batch, OrderLine, StockLot, StockMovement
+from orders.models import Batch, BatchPart, OrderLine, StockLot, StockMovement
 from orders.planned_recipes import making_revisions
 from orders.stock_levels import FROM_THE_MAIN, RESERVING, STILL_CHARGING, stock_levels
 
@@ -302,7 +302,7 @@ def _candidates() -> list[Candidate]:
         .order_by("order__due_on", "order__pk", "position")
     )
     planned: dict[int, int] = dict(
-        Batch.objects.live()
+        BatchPart.objects.live()
         .filter(order_line__in=lines)
         .order_by()
         .values_list("order_line")

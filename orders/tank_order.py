@@ -61,9 +61,7 @@ def tank_orders() -> list[TankOrder]:
 def tank_order(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankOrder:
     """The suggested order of the batches planned for a tank; as given means by due date."""
     waiting = list(
-        Batch.objects.filter(tank=tank, status=Batch.Status.PLANNED)
-        .for_list()
-        .order_by("order_line__order__due_on", "pk")
+        Batch.objects.filter(tank=tank, status=Batch.Status.PLANNED).for_list().by_due_date()
     )
     last, rinsed = last_in(tank)
     heel_gal = HEEL_PCT / 100 * tank.capacity_gal

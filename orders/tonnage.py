@@ -127,7 +127,7 @@ def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
         OrderLine.objects.filter(order__in=events)
         .select_related("order__company", "order__ship_to", "revision", "package")
         .defer("revision__answer", "revision__wish", "price")
-        .prefetch_related("batches__packages")
+        .prefetch_related("parts__batch", "parts__packages")
         .order_by("order__number", "position")
     )
     found = [_shipment(line, events[line.order_id], state) for line in lines]
@@ -174,11 +174,11 @@ def _weighed_lb(line: OrderLine) -> Decimal | None:
     Packages beyond the order stay in the plant, and a batch weighed only on paper has none: in
     both cases what was ordered is what is known to have been shipped.
     """
-    released = [batch for batch in line.batches.all() if batch.status == Batch.Status.RELEASED]
-    filled = [list(batch.packages.all()) for batch in released]
+    released = [part for part in line.parts.all() if part.batch.status == Batch.Status.RELEASED]
+    filled = [list(part.packages.all()) for part in released]
     if not filled or not all(filled):
         return None
-    packages = [package for of_batch in filled for package in of_batch]
+    packages = [package for of_part in filled for package in of_part]
     if not line.package.is_bulk and len(packages) != line.quantity:
         return None
     return sum((package.net_lb for package in packages), Decimal(0))

@@ -7,16 +7,24 @@ of lots and batches, so a trace costs the same few queries in a plant with 100,0
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from typing import Final
+from typing import Final, overload
 
 from django.db.models import Q, QuerySet, Sum
 
 from formulas.models import BlendRevision
-from orders.models import Batch, PackageSerial, ShipTo, StockLot, StockMovement, TankRinse
+from orders.models import (
+    Batch,
+    BatchPart,
+    PackageSerial,
+    ShipTo,
+    StockLot,
+    StockMovement,
+    TankRinse,
+)
 
 
 class Start(StrEnum):
@@ -48,8 +56,18 @@ class TracedPackage:
 
 
 @dataclass(frozen=True, slots=True)
+class TracedPart:
+    """What one order has of a batch, with the packages that were filled for it."""
+
+    order_number: str
+    customer: str
+    ship_to: str
+    packages: tuple[TracedPackage, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class TracedBatch:
-    """A batch with its uses among the traced lots and the packages it filled.
+    """A batch with its uses among the traced lots and its parts.
 
     Plain values: a thousand batches as records with all they point at would cost most of the
     time a trace may take.
@@ -57,43 +75,82 @@ class TracedBatch:
 
     number: str
     status: str
-    order_number: str
-    customer: str
-    ship_to: str
     blend: str
     grade: str
     uses: tuple[Use, ...]
-    packages: tuple[TracedPackage, ...]
+    parts: tuple[TracedPart, ...]
 
     @property
     def state(self) -> str:
         return str(Batch.Status(self.status).label)
 
 
+class TracedBatches(Sequence[TracedBatch]):
+    """Batches in order of their numbers; a slice of them is looked up when it is read.
+
+    A page shows a hundred of what may be thousands, and only the table reads them all.
+    """
+
+    def __init__(
+        self,
+        batch_ids: set[int],
+        uses: Mapping[int, list[Use]],
+        parts: QuerySet[BatchPart],
+        packages: QuerySet[PackageSerial],
+    ) -> None:
+        batches = Batch.objects.filter(pk__in=batch_ids).order_by("number")
+        self._rows = list(batches.values_list("pk", "number", "status"))
+        self._uses, self._parts, self._packages = uses, parts, packages
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    @overload
+    def __getitem__(self, index: int) -> TracedBatch: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[TracedBatch]: ...
+    def __getitem__(self, index: int | slice) -> TracedBatch | Sequence[TracedBatch]:
+        if isinstance(index, slice):
+            return tuple(self._looked_up(self._rows[index]))
+        return next(self._looked_up([self._rows[index]]))
+
+    def __iter__(self) -> Iterator[TracedBatch]:
+        return self._looked_up(self._rows)
+
+    def _looked_up(self, rows: Sequence[tuple[int, str, str]]) -> Iterator[TracedBatch]:
+        parts, blends = _parts_of(rows, self._parts, self._packages)
+        for pk, number, status in rows:
+            of_batch = parts[pk]
+            blend, grade = blends[of_batch[0][0]]
+            yield TracedBatch(
+                number,
+                status,
+                blend,
+                grade,
+                tuple(self._uses.get(pk, ())),
+                tuple(part for _, part in of_batch),
+            )
+
+
 @dataclass(frozen=True, slots=True)
 class Trace:
     """Everything one lot, batch or package is connected with.
 
-    ``batches`` in order of their numbers. ``lots`` by code, also those nothing was used of.
-    When a package was asked for, it is the only one listed of its batch.
+    ``batches`` in order of their numbers, looked up as far as they are read. ``lots`` by code,
+    also those nothing was used of. When a package was asked for, it is the only one listed of
+    its batch, and its customer the only one.
     """
 
     asked: str
     start: Start
     lots: tuple[StockLot, ...]
-    batches: tuple[TracedBatch, ...]
+    batches: TracedBatches
+    customers: tuple[str, ...]
+    package_count: int
 
     @property
     def is_forward(self) -> bool:
         return self.start in FORWARD
-
-    @property
-    def customers(self) -> tuple[str, ...]:
-        return tuple(sorted({found.customer for found in self.batches}))
-
-    @property
-    def package_count(self) -> int:
-        return sum(len(found.packages) for found in self.batches)
 
 
 def trace(text: str) -> Trace | None:
@@ -108,13 +165,13 @@ def trace(text: str) -> Trace | None:
     given_out = [asked, asked.upper()]
     if lots := set(StockLot.objects.filter(code__in=given_out).values_list("pk", flat=True)):
         return _forward(asked, Start.LOT, lots)
-    packages = PackageSerial.objects.filter(serial__in=given_out)
+    packages = PackageSerial.objects.filter(serial__in=given_out).select_related("part")
     if package := packages.first():
-        return _backward(asked, Start.PACKAGE, {package.batch_id}, package)
+        return _backward(asked, Start.PACKAGE, {package.part.batch_id}, package)
     batches = Batch.objects.filter(number__in=given_out)
     if found := set(batches.values_list("pk", flat=True)):
         return _backward(asked, Start.BATCH, found)
-    of_order = Batch.objects.filter(order_line__order__number__in=given_out)
+    of_order = Batch.objects.filter(parts__order_line__order__number__in=given_out)
     if found := set(of_order.values_list("pk", flat=True)):
         return _backward(asked, Start.ORDER, found)
     supplied = StockLot.objects.filter(supplier_lot__iexact=asked)
@@ -153,27 +210,24 @@ COLUMNS: Final = (
 
 def table(found: Trace) -> Iterator[tuple[str, ...]]:
     """One row for each lot, batch and package that meet; a lot that went nowhere has one too."""
+    cells = {lot.pk: _lot_cells(lot) for lot in found.lots}
     met: set[int] = set()
     for batch in found.batches:
+        filled = [
+            (*ordered, *package)
+            for part in batch.parts
+            for ordered in [(part.order_number, part.customer, part.ship_to)]
+            for package in [(p.serial, str(p.net_lb)) for p in part.packages] or [("", "")]
+        ]
+        made = (batch.number, batch.state, batch.blend, batch.grade)
         for use in batch.uses:
             met.add(use.lot.pk)
-            for package in batch.packages or (None,):
-                yield (
-                    *_lot_cells(use.lot),
-                    str(use.lb),
-                    batch.number,
-                    batch.state,
-                    batch.blend,
-                    batch.grade,
-                    batch.order_number,
-                    batch.customer,
-                    batch.ship_to,
-                    package.serial if package else "",
-                    str(package.net_lb) if package else "",
-                )
+            begin = (*cells[use.lot.pk], str(use.lb), *made)
+            for end in filled:
+                yield begin + end
     for lot in found.lots:
         if lot.pk not in met:
-            yield (*_lot_cells(lot), *[""] * (len(COLUMNS) - 8))
+            yield (*cells[lot.pk], *[""] * (len(COLUMNS) - 8))
 
 
 def _lot_cells(lot: StockLot) -> tuple[str, ...]:
@@ -191,38 +245,47 @@ def _lot_cells(lot: StockLot) -> tuple[str, ...]:
 
 def _forward(asked: str, start: Start, lots: set[int]) -> Trace:
     """Down: splits of the lots, batches they went into, rinse water kept from those batches."""
+    used: list[UsedRow] = []
     batches: set[int] = set()
     new = set(lots)
     while new:
         splits = StockLot.objects.filter(split_from__in=new)
-        into = {batch for _, batch, _ in _uses(lot__in=new)} - batches
+        found = _uses(lot__in=new)
+        used += found
+        into = {batch for _, batch, _ in found} - batches
         rinses = TankRinse.objects.filter(batch__in=into, lot__isnull=False)
         batches |= into
         new = _ids(splits) | set(rinses.values_list("lot", flat=True))
         new -= lots
         lots |= new
-    return _result(asked, start, lots, batches)
+    return _result(asked, start, lots, batches, used)
 
 
 def _backward(
     asked: str, start: Start, batches: set[int], package: PackageSerial | None = None
 ) -> Trace:
     """Up: lots of the batches, what those were split from, batches their rinse water came from."""
+    used: list[UsedRow] = []
     lots: set[int] = set()
     new = set(batches)
     while new:
-        above = {lot for lot, _, _ in _uses(batch__in=new)} - lots
+        found = _uses(batch__in=new)
+        used += found
+        above = {lot for lot, _, _ in found} - lots
         while above:
             lots |= above
             above = _ids(StockLot.objects.filter(splits__in=above)) - lots
         rinses = TankRinse.objects.filter(lot__in=lots).values_list("batch", flat=True)
         new = set(rinses) - batches
         batches |= new
-    return _result(asked, start, lots, batches, package)
+    return _result(asked, start, lots, batches, used, package)
 
 
-def _uses(**of: Iterable[int]) -> list[tuple[int, int, Decimal]]:
-    """Lot, batch and pounds (negative) where something stayed in the batch."""
+#: Lot, batch and pounds (negative) where something stayed in the batch.
+UsedRow = tuple[int, int, Decimal]
+
+
+def _uses(**of: Iterable[int]) -> list[UsedRow]:
     movements = StockMovement.objects.filter(batch__isnull=False, **of)
     sums = movements.order_by("batch", "lot").values_list("lot", "batch")
     return list(sums.annotate(lb=Sum("mass_lb")).filter(lb__lt=0))
@@ -237,6 +300,7 @@ def _result(
     start: Start,
     lot_ids: set[int],
     batch_ids: set[int],
+    used: list[UsedRow],
     package: PackageSerial | None = None,
 ) -> Trace:
     lots = {
@@ -246,54 +310,56 @@ def _result(
         .order_by("code")
     }
     uses: dict[int, list[Use]] = defaultdict(list)
-    for lot, batch, lb in _uses(lot__in=lot_ids, batch__in=batch_ids):
+    for lot, batch, lb in used:
         uses[batch].append(Use(lots[lot], -lb))
-    batches = tuple(_traced(batch_ids, uses, _packages(batch_ids, package)))
-    return Trace(asked, start, tuple(lots.values()), batches)
+    parts = BatchPart.objects.filter(batch__in=batch_ids)
+    if package is not None:
+        parts = parts.exclude(Q(batch=package.part.batch_id) & ~Q(pk=package.part_id))
+    packages = PackageSerial.objects.filter(part__in=parts)
+    if package is not None:
+        packages = packages.exclude(Q(part=package.part_id) & ~Q(pk=package.pk))
+    customers = parts.order_by().values_list("order_line__order__company__name", flat=True)
+    return Trace(
+        asked,
+        start,
+        tuple(lots.values()),
+        TracedBatches(batch_ids, uses, parts, packages),
+        tuple(sorted(customers.distinct())),
+        packages.count(),
+    )
 
 
-def _traced(
-    batch_ids: set[int],
-    uses: Mapping[int, list[Use]],
-    packages: Mapping[int, list[TracedPackage]],
-) -> Iterator[TracedBatch]:
-    rows = list(
-        Batch.objects.filter(pk__in=batch_ids)
-        .order_by("number")
+def _parts_of(
+    rows: Sequence[tuple[int, str, str]],
+    parts: QuerySet[BatchPart],
+    packages: QuerySet[PackageSerial],
+) -> tuple[dict[int, list[tuple[int, TracedPart]]], dict[int, tuple[str, str]]]:
+    """Revision and part by batch, and blend name and grade by revision; four queries."""
+    ids = [pk for pk, _, _ in rows]
+    filled: dict[int, list[TracedPackage]] = defaultdict(list)
+    for part, serial, net_lb in (
+        packages.filter(part__batch__in=ids)
+        .order_by("serial")
+        .values_list("part", "serial", "net_lb")
+    ):
+        filled[part].append(TracedPackage(serial, net_lb))
+    values = list(
+        parts.filter(batch__in=ids)
+        .order_by("batch", "position")
         .values_list(
             "pk",
-            "number",
-            "status",
+            "batch",
+            "order_line__revision",
             "order_line__order__number",
             "order_line__order__company__name",
             "order_line__order__ship_to",
-            "order_line__revision",
         )
     )
-    ship_tos = ShipTo.objects.in_bulk({row[5] for row in rows})
-    revisions = BlendRevision.objects.filter(pk__in={row[6] for row in rows})
-    blends = {
-        pk: (name, grade) for pk, name, grade in revisions.values_list("pk", "blend__name", "grade")
-    }
-    for pk, number, status, order, customer, ship_to, revision in rows:
-        yield TracedBatch(
-            number,
-            status,
-            order,
-            customer,
-            str(ship_tos[ship_to]),
-            *blends[revision],
-            tuple(uses.get(pk, ())),
-            tuple(packages.get(pk, ())),
-        )
-
-
-def _packages(batch_ids: set[int], only: PackageSerial | None) -> dict[int, list[TracedPackage]]:
-    """Packages by batch; of the batch of ``only`` just that one."""
-    filled = PackageSerial.objects.filter(batch__in=batch_ids)
-    if only is not None:
-        filled = filled.exclude(Q(batch=only.batch_id) & ~Q(pk=only.pk))
-    found: dict[int, list[TracedPackage]] = defaultdict(list)
-    for batch, serial, net_lb in filled.order_by("serial").values_list("batch", "serial", "net_lb"):
-        found[batch].append(TracedPackage(serial, net_lb))
-    return found
+    ship_tos = ShipTo.objects.in_bulk({row[5] for row in values})
+    found: dict[int, list[tuple[int, TracedPart]]] = defaultdict(list)
+    for pk, batch, revision, order, customer, ship_to in values:
+        traced = TracedPart(order, customer, str(ship_tos[ship_to]), tuple(filled.get(pk, ())))
+        found[batch].append((revision, traced))
+    revisions = BlendRevision.objects.filter(pk__in={row[2] for row in values})
+    named = revisions.values_list("pk", "blend__name", "grade")
+    return found, {pk: (name, grade) for pk, name, grade in named}

@@ -18,7 +18,7 @@ from formulas.actions.system_user import system_user
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, Blend, ParkedWish
 from formulas.reference import inspection_fees
-from orders.actions.batches import plan_batches
+from orders.actions.planning import plan_batches
 from orders.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.actions.stock import Delivery, receive_lot
 from orders.demo import customers, lots, plant

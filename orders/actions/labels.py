@@ -17,7 +17,7 @@ from formulas.engine import guarantee
 from formulas.engine.printed_figures import text, trimmed
 from formulas.engine.problem import BadProblem
 from orders.batch_label import BatchLabel, batch_label, in_force, printed_lines
-from orders.models import Batch, LabelChange
+from orders.models import Batch, BatchPart, LabelChange
 
 #: Who may change what a label says.
 LABEL_EDITORS = (Role.FORMULATOR,)
@@ -27,7 +27,7 @@ Action = LabelChange.Action
 
 def change_label(
     *,
-    batch: Batch,
+    part: BatchPart,
     acting_user: User,
     key: str,
     action: str,
@@ -43,12 +43,12 @@ def change_label(
         raise BadInput("Say why the label is changed.", fields={"why": "A reason is needed."})
     with transaction.atomic():
         # Two people at once: the second waits here and then sees the first one's change.
-        batch = Batch.objects.select_for_update().get(pk=batch.pk)
+        batch = Batch.objects.select_for_update(of=("self",)).get(pk=part.batch_id)
         if batch.status == Batch.Status.CANCELLED:
             raise IllegalMove(f"{batch.number} is cancelled; its label is not changed any more.")
-        label = batch_label(batch)
+        label = batch_label(part)
         row = LabelChange(
-            batch=batch, action=action, key=key, why=why.strip()[:400], by=acting_user,
+            part=part, action=action, key=key, why=why.strip()[:400], by=acting_user,
             who=str(acting_user)[:160],
         )  # fmt: skip
         if action == Action.RESTORE:

@@ -11,6 +11,7 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
+from orders.actions.batches import locked_orders, reopen_without_batches
 from orders.actions.moves import move, note, require_move
 from orders.actions.order_mail import mail_order
 from orders.actions.reservations import reserve_for_order
@@ -161,23 +162,28 @@ def mark_shipped(*, order: Order, acting_user: User) -> None:
 
 
 def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
-    """Cancel an order nothing has been made for yet; its planned batches go with it."""
+    """Cancel an order nothing has been made for yet; its planned batches go with it.
+
+    Other orders that shared a load with it are told, and are to be planned again.
+    """
     require_role(acting_user, *CANCELLERS)
     require_move(order, Order.Status.CANCELLED)
     if not why.strip():
         raise BadInput("Say why the order is cancelled.", fields={"why": "Give a reason."})
     with transaction.atomic():
+        batches = list(Batch.objects.live().of_order(order).order_by("pk"))
+        others = [each for each in locked_orders(*batches) if each != order]
         move(order, Order.Status.CANCELLED, acting_user=acting_user, why=why)
-        for batch in Batch.objects.live().filter(order_line__order=order):
+        told = f"Order {order.number} was cancelled."
+        for batch in batches:
             if batch.status != Batch.Status.PLANNED:
                 raise IllegalMove(
                     f"Batch {batch.number} is already {batch.get_status_display()};"
                     " the plant decides what becomes of it before the order can be cancelled."
                 )
-            move(
-                batch,
-                Batch.Status.CANCELLED,
-                acting_user=acting_user,
-                why=f"Order {order.number} was cancelled.",
+            move(batch, Batch.Status.CANCELLED, acting_user=acting_user, why=told)
+            sharing = batch.parts.values_list("order_line__order", flat=True)
+            reopen_without_batches(
+                [each for each in others if each.pk in sharing], batch, acting_user
             )
         mail_order(order, "mail/order_cancelled.txt", "is cancelled", why=why)

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Final
 
 from django.db import transaction
+from django.db.models import Sum
 from django.utils import timezone
 
 from blendshop.accounts.models import User
@@ -18,7 +19,7 @@ from orders.actions.moves import note
 from orders.actions.stock import Delivery, receive_lot
 from orders.charging_page.as_made import as_made
 from orders.charging_page.steps import batch_steps, charged_lb
-from orders.models import Batch, BatchClosing, PackageSerial, StockLot, TankRinse
+from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
 from orders.models.pounds import exact_pounds, written_pounds
 
 PACKERS: Final = (Role.PLANT, Role.FORMULATOR)
@@ -45,22 +46,26 @@ class Rinse:
 
 
 def fill_packages(
-    *, batch: Batch, net_lb: Sequence[Decimal], key: str, acting_user: User
+    *, part: BatchPart, net_lb: Sequence[Decimal], key: str, acting_user: User
 ) -> list[PackageSerial]:
-    """One serial for each filled package, with its net weight; only of a released batch."""
+    """One serial for each filled package of a part, with its net weight, of a released batch.
+
+    Serials count through the whole batch, whatever the part.
+    """
     require_role(acting_user, *PACKERS)
     require_key(key)
     masses = [positive_pounds(mass) for mass in net_lb]
     with transaction.atomic():
-        batch = locked(batch)
-        done = list(batch.packages.filter(key__startswith=f"{key}:"))
+        batch = locked(part.batch)
+        of_batch = PackageSerial.objects.filter(part__batch=batch)
+        done = list(of_batch.filter(key__startswith=f"{key}:"))
         if done:
             return done
-        _require_fillable(batch, masses)
-        first = batch.packages.count() + 1
+        _require_fillable(batch, part, masses)
+        first = of_batch.count() + 1
         filled = [
             PackageSerial.objects.create(
-                batch=batch,
+                part=part,
                 serial=f"{batch.number}-{number:02d}",
                 net_lb=mass,
                 key=f"{key}:{number}",
@@ -84,7 +89,7 @@ def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> Batch
         if BatchClosing.objects.filter(batch=batch).exists():
             raise IllegalMove(f"{batch.number} is already closed.")
         charged = in_tank_lb(batch)
-        filled = sum((package.net_lb for package in batch.packages.all()), Decimal(0))
+        filled = filled_lb(batch)
         if not filled:
             raise IllegalMove(f"{batch.number} has no filled package yet.")
         loss = charged - filled
@@ -153,7 +158,13 @@ def in_tank_lb(batch: Batch) -> Decimal:
     return charged or exact_pounds(round(batch.target_lb, 3))
 
 
-def _require_fillable(batch: Batch, masses: Sequence[Decimal]) -> None:
+def filled_lb(batch: Batch) -> Decimal:
+    """Net pounds in all packages of the batch."""
+    packages = PackageSerial.objects.filter(part__batch=batch)
+    return packages.aggregate(sum=Sum("net_lb"))["sum"] or Decimal(0)
+
+
+def _require_fillable(batch: Batch, part: BatchPart, masses: Sequence[Decimal]) -> None:
     if batch.status != Batch.Status.RELEASED:
         raise IllegalMove(
             f"{batch.number} is {batch.get_status_display()}; only a released batch is filled."
@@ -162,7 +173,7 @@ def _require_fillable(batch: Batch, masses: Sequence[Decimal]) -> None:
         raise IllegalMove(f"{batch.number} is closed; nothing more is filled from it.")
     if not masses:
         raise BadInput("Fill at least one package.", fields={"count": "At least one."})
-    package = batch.order_line.package
+    package = part.order_line.package
     limit = None if package.max_gross_lb is None else package.max_gross_lb - package.tare_lb
     for mass in masses:
         if limit is not None and mass > limit:

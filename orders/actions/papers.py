@@ -7,14 +7,14 @@ one it replaces.
 
 import hashlib
 from collections.abc import Callable
-from typing import Final
+from typing import Final, TypeVar
 
 from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, Role, require_role
-from orders.models import Batch, Order, Paper, Quote
+from orders.models import Batch, BatchPart, Order, Paper, Quote
 from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.batch_ticket_pdf import render_batch_ticket
 from orders.papers.certificate_pdf import render_certificate
@@ -57,7 +57,14 @@ DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
     Paper.Kind.PACKING_LIST: (PackingListView, render_packing_list),
 }
 #: The column of a paper that names its record.
-_OWNER: Final[dict[type, str]] = {Quote: "quote", Batch: "batch", Order: "order"}
+_OWNER: Final[dict[type, str]] = {
+    Quote: "quote",
+    Batch: "batch",
+    BatchPart: "part",
+    Order: "order",
+}
+
+R = TypeVar("R", bound=Batch | BatchPart)
 
 
 def issue_quote_paper(
@@ -79,31 +86,31 @@ def issue_quote_paper(
 def issue_batch_ticket(*, batch: Batch, acting_user: User) -> Paper:
     """The ticket the plant weighs from."""
     require_role(acting_user, *STAFF)
-    return _issue_for_batch(Paper.Kind.BATCH_TICKET, batch, batch_ticket_view, acting_user)
+    return _issue_unless_cancelled(Paper.Kind.BATCH_TICKET, batch, batch_ticket_view, acting_user)
 
 
-def issue_label_draft(*, batch: Batch, acting_user: User) -> Paper:
-    """The label draft of the load; a draft for review, never a registered label."""
+def issue_label_draft(*, part: BatchPart, acting_user: User) -> Paper:
+    """The label draft of a part of the load; a draft for review, never a registered label."""
     require_role(acting_user, *STAFF)
-    return _issue_for_batch(Paper.Kind.LABEL_DRAFT, batch, label_draft_view, acting_user)
+    return _issue_unless_cancelled(Paper.Kind.LABEL_DRAFT, part, label_draft_view, acting_user)
 
 
-def issue_label_placard(*, batch: Batch, acting_user: User) -> Paper:
+def issue_label_placard(*, part: BatchPart, acting_user: User) -> Paper:
     """The same label as a tote placard."""
     require_role(acting_user, *STAFF)
-    return _issue_for_batch(Paper.Kind.LABEL_PLACARD, batch, label_draft_view, acting_user)
+    return _issue_unless_cancelled(Paper.Kind.LABEL_PLACARD, part, label_draft_view, acting_user)
 
 
-def issue_small_label(*, batch: Batch, acting_user: User) -> Paper:
+def issue_small_label(*, part: BatchPart, acting_user: User) -> Paper:
     """The same label on 4 by 6 inches."""
     require_role(acting_user, *STAFF)
-    return _issue_for_batch(Paper.Kind.LABEL_SMALL, batch, label_draft_view, acting_user)
+    return _issue_unless_cancelled(Paper.Kind.LABEL_SMALL, part, label_draft_view, acting_user)
 
 
 def issue_pick_list(*, batch: Batch, acting_user: User) -> Paper:
     """What is still to be charged, and from which lots."""
     require_role(acting_user, *STAFF)
-    return _issue_for_batch(Paper.Kind.PICK_LIST, batch, pick_list_view, acting_user)
+    return _issue_unless_cancelled(Paper.Kind.PICK_LIST, batch, pick_list_view, acting_user)
 
 
 def issue_batch_record(*, batch: Batch, acting_user: User) -> Paper:
@@ -112,16 +119,18 @@ def issue_batch_record(*, batch: Batch, acting_user: User) -> Paper:
     return _issue(Paper.Kind.BATCH_RECORD, batch, batch_record_view(batch), acting_user)
 
 
-def issue_certificate(*, batch: Batch, acting_user: User) -> Paper:
-    """The certificate of analysis of a released batch, for its customer."""
+def issue_certificate(*, part: BatchPart, acting_user: User) -> Paper:
+    """The certificate of analysis of a released batch, for the customer of the part."""
     require_role(acting_user, *STAFF)
-    return _issue_for_batch(Paper.Kind.CERTIFICATE, batch, certificate_view, acting_user)
+    return _issue_unless_cancelled(Paper.Kind.CERTIFICATE, part, certificate_view, acting_user)
 
 
 def issue_package_labels(*, batch: Batch, acting_user: User) -> Paper:
     """A scannable label for each filled package."""
     require_role(acting_user, *STAFF)
-    return _issue_for_batch(Paper.Kind.PACKAGE_LABELS, batch, package_labels_view, acting_user)
+    return _issue_unless_cancelled(
+        Paper.Kind.PACKAGE_LABELS, batch, package_labels_view, acting_user
+    )
 
 
 def issue_packing_list(*, order: Order, acting_user: User) -> Paper:
@@ -130,21 +139,25 @@ def issue_packing_list(*, order: Order, acting_user: User) -> Paper:
     return _issue(Paper.Kind.PACKING_LIST, order, packing_list_view(order), acting_user)
 
 
-def _issue_for_batch(
-    kind: Paper.Kind, batch: Batch, gather: Callable[[Batch], Snapshot], acting_user: User
+def _issue_unless_cancelled(
+    kind: Paper.Kind, record: R, gather: Callable[[R], Snapshot], acting_user: User
 ) -> Paper:
+    batch = record if isinstance(record, Batch) else record.batch
     if batch.status == Batch.Status.CANCELLED:
         # What was printed for a load that is no longer made stays readable, nothing new is.
-        stored = batch.papers.filter(kind=kind).order_by("-pk").first()
+        stored = record.papers.filter(kind=kind).order_by("-pk").first()
         if stored is None:
             raise IllegalMove(f"{batch.number} is cancelled; no {kind.label} is issued for it.")
         paper: Paper = stored
         return paper
-    return _issue(kind, batch, gather(batch), acting_user)
+    return _issue(kind, record, gather(record), acting_user)
 
 
 def _issue(
-    kind: Paper.Kind, record: Quote | Batch | Order, view: Snapshot, acting_user: User | None
+    kind: Paper.Kind,
+    record: Quote | Batch | BatchPart | Order,
+    view: Snapshot,
+    acting_user: User | None,
 ) -> Paper:
     snapshot = view.to_json()
     _, render = DRAWN_BY[kind]

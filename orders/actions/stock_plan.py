@@ -13,7 +13,7 @@ from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.actions.moves import note
 from orders.actions.reservations import reserve_again
-from orders.models import AcceptedStockPlan, Batch, Order, OrderLine, PlannedRecipe
+from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe
 from orders.numbering import next_number
 from orders.planned_recipes import making_revision
 from orders.stock_levels import RESERVING
@@ -70,7 +70,7 @@ def take_back_recipe(*, line: OrderLine, why: str, acting_user: User) -> Planned
         now = making_revision(line)
         if now.pk == line.revision_id:
             raise IllegalMove(f"{line} is made by the accepted recipe already.")
-        if order.status not in RESERVING or Batch.objects.live().filter(order_line=line).exists():
+        if order.status not in RESERVING or line.parts.live().exists():
             raise IllegalMove(f"{line} has batches; they keep the recipe they were planned with.")
         told = f"Line {line.position} goes back from revision {now.number}: {why.strip()}"
         note(order, acting_user=acting_user, why=told)

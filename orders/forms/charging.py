@@ -4,9 +4,11 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db import models
 
 from formulas.engine.composition import NAMES, WISH_KEYS
-from orders.models import QualityReading, StockLot
+from orders.batch_parts import filling_words
+from orders.models import BatchPart, QualityReading, StockLot
 
 
 class KeyForm(forms.Form):
@@ -87,7 +89,16 @@ class ReadingForm(KeyForm):
         return cleaned
 
 
+class PartChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
+    def label_from_instance(self, part: BatchPart) -> str:
+        delivery = part.delivery
+        return f"{delivery['order_number']}, {delivery['customer_name']}: {filling_words(part)}"
+
+
 class FillForm(KeyForm):
+    """Packages of one part of the batch; there is nothing to choose when it is the only one."""
+
+    part = PartChoice(queryset=BatchPart.objects.none(), label="For", empty_label=None)
     count = forms.IntegerField(label="Packages filled", min_value=1, max_value=500)
     net_lb = forms.DecimalField(
         label="Net weight of each, lb",
@@ -95,6 +106,12 @@ class FillForm(KeyForm):
         decimal_places=3,
         min_value=Decimal("0.001"),
     )
+
+    def __init__(self, *args: Any, parts: models.QuerySet[BatchPart], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["part"].queryset = parts  # type: ignore[attr-defined]
+        if len(parts) == 1:
+            self.fields["part"].widget = forms.HiddenInput()
 
 
 class CloseForm(KeyForm):

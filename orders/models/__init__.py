@@ -1,5 +1,5 @@
 from orders.models.assay import PlantSpread, StockSpread
-from orders.models.batch import Batch, BatchEvent
+from orders.models.batch import Batch, BatchEvent, BatchPart
 from orders.models.charging import (
     BatchClosing,
     Charge,
@@ -43,6 +43,7 @@ __all__ = [
     "Batch",
     "BatchClosing",
     "BatchEvent",
+    "BatchPart",
     "Charge",
     "ChargeTakenBack",
     "CustomerTerms",

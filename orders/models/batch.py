@@ -4,12 +4,13 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery
 
 from blendshop.accounts.models import User
-from blendshop.roles import STAFF, has_role
+from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
+from blendshop.roles import STAFF, Role, has_role
 from orders.models.events import Event
-from orders.models.order import OrderLine
+from orders.models.order import Order, OrderLine
 from orders.models.policy import Tank
 
 
@@ -22,16 +23,26 @@ class BatchQuerySet(models.QuerySet["Batch"]):
         return self.exclude(status=Batch.Status.CANCELLED)
 
     def for_list(self) -> "BatchQuerySet":
-        return self.select_related(
-            "order_line__order__company", "order_line__revision__blend", "tank"
-        )
+        """With tank, parts and their orders."""
+        return self.select_related("tank").prefetch_related("parts__order_line__order__company")
+
+    def by_due_date(self) -> "BatchQuerySet":
+        """The most urgent first; ``due_on`` is the earliest due date of a batch's orders."""
+        parts = BatchPart.objects.filter(batch=OuterRef("pk"))
+        due = parts.order_by("order_line__order__due_on").values("order_line__order__due_on")
+        return self.annotate(due_on=Subquery(due[:1])).order_by("due_on", "pk")
+
+    def of_order(self, order: Order) -> "BatchQuerySet":
+        """Batches some part of which is for the order, each once."""
+        return self.filter(parts__order_line__order=order).distinct()
 
 
 class Batch(models.Model):
-    """One tank load of one order line.
+    """One tank load of one blend, for one order line or several.
 
     ``plan`` is frozen JSON: scale-ready weights in charging order with running total, expected
-    analysis, density and pH window, hazards and cautions of that minute.
+    analysis, density and pH window, hazards and cautions of that minute. Who gets how much of
+    it stands in the batch's parts.
     """
 
     class Status(models.TextChoices):
@@ -53,14 +64,10 @@ class Batch(models.Model):
     }
 
     number = models.CharField(max_length=20, unique=True)
-    order_line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="batches")
     load_number = models.PositiveSmallIntegerField(help_text="This load of so many.")
     load_count = models.PositiveSmallIntegerField()
     tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="+")
     status = models.CharField(max_length=20, choices=Status, default=Status.PLANNED)
-    quantity = models.PositiveIntegerField(
-        help_text="Packages this load fills; for bulk whole gallons."
-    )
     target_gal = models.FloatField()
     target_lb = models.FloatField()
     plan: Any = models.JSONField()
@@ -74,7 +81,7 @@ class Batch(models.Model):
         ordering = ("-created_at", "-pk")
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(target_gal__gt=0, target_lb__gt=0, quantity__gt=0),
+                condition=Q(target_gal__gt=0, target_lb__gt=0),
                 name="batch_target_is_positive",
                 violation_error_message="A batch has a size above zero.",
             ),
@@ -89,6 +96,69 @@ class Batch(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+
+class BatchPartQuerySet(WrittenOnceQuerySet):
+    def visible_to(self, user: User) -> "BatchPartQuerySet":
+        """All staff see every part; a customer the papers of its own, by their orders."""
+        if has_role(user, *STAFF):
+            return self
+        if has_role(user, Role.CUSTOMER) and user.company_id:
+            return self.filter(order_line__order__company=user.company_id)
+        return self.none()
+
+    def live(self) -> "BatchPartQuerySet":
+        return self.exclude(batch__status=Batch.Status.CANCELLED)
+
+
+class BatchPart(WrittenOnceModel):
+    """What one order line has of a tank load; written once, with the batch's plan.
+
+    ``delivery`` is frozen JSON: customer, ship-to, order number, package and gallons of that
+    minute, which labels and certificates are drawn from.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="parts")
+    position = models.PositiveSmallIntegerField()
+    order_line = models.ForeignKey(OrderLine, on_delete=models.PROTECT, related_name="parts")
+    quantity = models.PositiveIntegerField(
+        help_text="Packages this part fills; for bulk whole gallons."
+    )
+    delivery: Any = models.JSONField()
+
+    objects = BatchPartQuerySet.as_manager()  # type: ignore[misc]
+
+    class Meta:
+        ordering = ("batch_id", "position")
+        constraints: ClassVar = [
+            models.UniqueConstraint(
+                fields=["batch", "position"],
+                name="batch_part_position_is_unique",
+                violation_error_message="Two parts of the batch stand in one place.",
+            ),
+            models.UniqueConstraint(
+                fields=["batch", "order_line"],
+                name="batch_part_is_one_of_its_order_line",
+                violation_error_message="The order line has a part of this batch already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, position__gt=0),
+                name="batch_part_holds_something",
+                violation_error_message="A part of a batch fills at least one package.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch.number}, part {self.position}"
+
+    @property
+    def is_bulk(self) -> bool:
+        return bool(self.delivery["package"]["is_bulk"])
+
+    @property
+    def package_count(self) -> int:
+        """Packages to fill; bulk goes as one."""
+        return 1 if self.is_bulk else self.quantity
 
 
 class BatchEvent(Event):

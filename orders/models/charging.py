@@ -13,7 +13,7 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
 from formulas.models import BaseStock, BlendRevision
-from orders.models.batch import Batch
+from orders.models.batch import Batch, BatchPart
 from orders.models.policy import Tank
 from orders.models.pounds import PoundsField
 from orders.models.stock import StockLot
@@ -200,7 +200,7 @@ class MeasuredDensity(Deed):
 class PackageSerial(Deed):
     """One filled package. The serial is what its label says and a scanner types."""
 
-    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="packages")
+    part = models.ForeignKey(BatchPart, on_delete=models.PROTECT, related_name="packages")
     serial = models.CharField(max_length=40, unique=True)
     net_lb = PoundsField("net weight, lb")
 

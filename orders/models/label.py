@@ -7,11 +7,11 @@ from django.db.models import F, Q
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
-from orders.models.batch import Batch
+from orders.models.batch import BatchPart
 
 
 class LabelChange(WrittenOnceModel):
-    """A line of a batch's label lowered, left out, or put back to what the analysis allows.
+    """A line of a label lowered, left out, or put back to what the analysis allows.
 
     The newest row of a line is in force. ``from_pct`` is what the label said before, None if the
     line was left out; ``to_pct`` is what it says from then on, None if it is left out.
@@ -22,7 +22,7 @@ class LabelChange(WrittenOnceModel):
         DROP = "drop", "left out"
         RESTORE = "restore", "put back"
 
-    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="label_changes")
+    part = models.ForeignKey(BatchPart, on_delete=models.PROTECT, related_name="label_changes")
     action = models.CharField(max_length=10, choices=Action)
     key = models.CharField(max_length=40)
     label = models.CharField(max_length=80, help_text="The line as it was printed.")
@@ -58,4 +58,4 @@ class LabelChange(WrittenOnceModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.batch} {self.label} {self.get_action_display()}"
+        return f"{self.part} {self.label} {self.get_action_display()}"

@@ -31,7 +31,7 @@ class OrderQuerySet(models.QuerySet["Order"]):
         """Due date first; everything a card shows in a fixed number of queries."""
         return (
             self.select_related("company", "ship_to")
-            .prefetch_related("lines__revision__blend", "lines__package", "lines__batches")
+            .prefetch_related("lines__revision__blend", "lines__package", "lines__parts__batch")
             .order_by("due_on", "pk")
         )
 

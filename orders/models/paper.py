@@ -1,6 +1,6 @@
 """Issued papers: the snapshot a paper was drawn from, its bytes and their digest."""
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from django.db import models
 from django.db.models import Q
@@ -8,9 +8,16 @@ from django.db.models import Q
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
 from blendshop.roles import STAFF, Role, has_role
-from orders.models.batch import Batch
+from orders.models.batch import Batch, BatchPart
 from orders.models.order import Order
 from orders.models.quote import Quote
+
+_OWNERS: Final = ("quote", "batch", "part", "order")
+
+
+def _owned(owner: str, kinds: list[str]) -> Q:
+    """Papers of these kinds belong to the owner and to nothing else."""
+    return Q(kind__in=kinds, **{f"{name}__isnull": name != owner for name in _OWNERS})
 
 
 class PaperQuerySet(WrittenOnceQuerySet):
@@ -20,10 +27,10 @@ class PaperQuerySet(WrittenOnceQuerySet):
         batches = Batch.objects.visible_to(user)
         allowed = Q(quote__in=quotes) | Q(batch__in=batches)
         if has_role(user, *STAFF):
-            allowed |= Q(order__isnull=False)
+            allowed |= Q(order__isnull=False) | Q(part__isnull=False)
         if has_role(user, Role.CUSTOMER) and user.company_id:
             allowed |= Q(
-                batch__order_line__order__company=user.company_id,
+                part__order_line__order__company=user.company_id,
                 kind__in=[Paper.Kind.LABEL_DRAFT, Paper.Kind.CERTIFICATE],
             ) | Q(order__company=user.company_id, kind=Paper.Kind.PACKING_LIST)
         return self.filter(allowed)
@@ -51,6 +58,9 @@ class Paper(WrittenOnceModel):
     batch = models.ForeignKey(
         Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
     )
+    part = models.ForeignKey(
+        BatchPart, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
+    )
     order = models.ForeignKey(
         Order, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
     )
@@ -67,32 +77,12 @@ class Paper(WrittenOnceModel):
         ordering = ("-pk",)
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(
-                    kind="quote", quote__isnull=False, batch__isnull=True, order__isnull=True
-                )
-                | Q(
-                    kind__in=[
-                        "batch_ticket",
-                        "label_draft",
-                        "label_placard",
-                        "label_small",
-                        "pick_list",
-                        "batch_record",
-                        "certificate",
-                        "package_labels",
-                    ],
-                    quote__isnull=True,
-                    batch__isnull=False,
-                    order__isnull=True,
-                )
-                | Q(
-                    kind="packing_list",
-                    quote__isnull=True,
-                    batch__isnull=True,
-                    order__isnull=False,
-                ),
+                condition=_owned("quote", ["quote"])
+                | _owned("batch", ["batch_ticket", "pick_list", "batch_record", "package_labels"])
+                | _owned("part", ["label_draft", "label_placard", "label_small", "certificate"])
+                | _owned("order", ["packing_list"]),
                 name="paper_belongs_to_one_record",
-                violation_error_message="A paper belongs to a quote, a batch or an order.",
+                violation_error_message="A paper belongs to a quote, a batch, a part or an order.",
             )
         ]
 
@@ -100,9 +90,9 @@ class Paper(WrittenOnceModel):
         return f"{self.get_kind_display()} {self.record}"
 
     @property
-    def record(self) -> Quote | Batch | Order:
-        """The quote, batch or order the paper belongs to."""
-        record = self.quote or self.batch or self.order
+    def record(self) -> Quote | Batch | BatchPart | Order:
+        """The quote, batch, part of a batch or order the paper belongs to."""
+        record = self.quote or self.batch or self.part or self.order
         if record is None:  # the database refuses such a row
-            raise ValueError("A paper belongs to a quote, a batch or an order.")
+            raise ValueError("A paper belongs to a quote, a batch, a part or an order.")
         return record

@@ -49,7 +49,13 @@ def render_batch_record(view: BatchRecordView) -> bytes:
 def _facts(view: BatchRecordView) -> Table:
     pairs = [
         ("Blend", f"{view.blend_reference}, {view.grade}"),
-        ("Customer", f"{view.customer_name}, order {view.order_number}"),
+        *(
+            (
+                "Customer" if len(view.parts) == 1 else f"Part {number}",
+                f"{part.customer_name}, order {part.order_number}: {part.filling}",
+            )
+            for number, part in enumerate(view.parts, start=1)
+        ),
         ("Tank", view.tank_name),
         ("Planned on", figures.date(view.planned_on)),
         ("Planned", f"{wording.weighed(view.planned_lb)} lb"),

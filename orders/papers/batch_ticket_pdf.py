@@ -69,14 +69,11 @@ def render_batch_ticket(view: BatchTicketView) -> bytes:
 def _identification(view: BatchTicketView) -> Table:
     text_width = _WIDTH - _QR_SIDE
     inner_width = text_width - styles.GUTTER
-    packages = f"{view.package_count} × {view.package_name}"
     volume = f"{figures.fixed(view.target_volume_gal, 1)} gal"
     pairs = [
         ("Blend", view.blend_reference),
         ("Grade", view.grade),
-        ("Customer", view.customer_name),
-        ("Order", view.order_number),
-        ("Package", packages),
+        *_fills(view),
         ("Tank", view.tank_name),
         ("Target", f"{volume}, {figures.fixed(view.target_mass_lb, 1)} lb"),
         ("Notes", view.notes),
@@ -99,6 +96,29 @@ def _identification(view: BatchTicketView) -> Table:
         flowables.prose("Scan for this batch", styles.CENTERED_SMALL),
     ]
     return flowables.side_by_side([left, right], [text_width, _QR_SIDE])
+
+
+def _fills(view: BatchTicketView) -> list[tuple[str, str]]:
+    """For whom the load is: one order as its own facts, several as one line each."""
+    if len(view.parts) == 1:
+        part = view.parts[0]
+        return [
+            ("Customer", part.customer_name),
+            ("Order", part.order_number),
+            ("Package", part.filling),
+        ]
+    return [
+        (
+            f"For order {number}",
+            ", ".join(
+                [
+                    f"{part.order_number}, {part.customer_name}: {part.filling}",
+                    f"{figures.fixed(part.volume_gal, 1)} gal",
+                ]
+            ),
+        )
+        for number, part in enumerate(view.parts, start=1)
+    ]
 
 
 def _cleanout(view: BatchTicketView) -> Flowable:

@@ -8,13 +8,14 @@ plant's own name block is today's, so that a paper issued anew carries the right
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
 from formulas.engine.composition import NITROGEN_FORMS, with_total_n
+from orders.batch_parts import filling_words
 from orders.models import Batch, PlantProfile, Quote, QuoteLine
 from orders.papers import view_models as paper
 from orders.price_bridge import from_json
@@ -103,10 +104,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
         product_name=plan["product_name"],
         blend_reference=plan["blend_reference"],
         grade=plan["grade"],
-        customer_name=plan["customer_name"],
-        order_number=plan["order_number"],
-        package_name=package_name(plan),
-        package_count=1 if plan["package"]["is_bulk"] else plan["quantity"],
+        parts=part_lines(batch),
         tank_name=plan["tank"]["name"],
         target_volume_gal=plan["volume_gal"],
         target_mass_lb=plan["mass_lb"],
@@ -156,13 +154,17 @@ def in_label_order(analysis: Mapping[str, float]) -> dict[str, float]:
     return {key: analysis[key] for key in with_total_n(analysis) if key in analysis}
 
 
-def package_name(plan: Mapping[str, Any]) -> str:
-    """What the load is filled into, in the number it is."""
-    package, quantity = plan["package"], plan["quantity"]
-    if package["is_bulk"]:
-        return f"{package['name']}, {quantity} gal"
-    name: str = package["name"] if quantity == 1 else package["plural_name"]
-    return name
+def part_lines(batch: Batch) -> tuple[paper.LoadPartLine, ...]:
+    """Who gets what of a load."""
+    return tuple(
+        paper.LoadPartLine(
+            customer_name=part.delivery["customer_name"],
+            order_number=part.delivery["order_number"],
+            filling=filling_words(part),
+            volume_gal=part.delivery["volume_gal"],
+        )
+        for part in batch.parts.all()
+    )
 
 
 def plant_block(profile: PlantProfile) -> paper.Plant:

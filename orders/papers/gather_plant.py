@@ -6,6 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from blendshop.errors import IllegalMove
@@ -19,15 +20,17 @@ from orders.models import (
     Batch,
     BatchClosing,
     BatchEvent,
+    BatchPart,
     Charge,
     Order,
+    PackageSerial,
     PlantProfile,
     QualityReading,
     StockLot,
 )
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.papers import plant_view_models as paper
-from orders.papers.gather import in_label_order, plant_block
+from orders.papers.gather import in_label_order, part_lines, plant_block
 from orders.papers.label_texts import cautions
 from orders.papers.view_models import AnalysisFigure, Party
 from orders.stock_levels import suggested_lots
@@ -82,8 +85,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
         product_name=plan["product_name"],
         blend_reference=plan["blend_reference"],
         grade=plan["grade"],
-        customer_name=plan["customer_name"],
-        order_number=plan["order_number"],
+        parts=part_lines(batch),
         tank_name=plan["tank"]["name"],
         planned_on=timezone.localdate(batch.created_at),
         planned_lb=exact_pounds(round(plan["mass_lb"], 3)),
@@ -105,7 +107,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
         guarantees=() if made is None else tuple(_guarantee(each) for each in made.guarantees),
         readings=tuple(_reading(reading) for reading in batch.readings.order_by("pk")),
         events=tuple(_event(event) for event in batch.events.all()),
-        packages=_packages(batch),
+        packages=_package_lines(_serials(batch)),
         balance="" if closing is None else _balance(closing),
         rinses=tuple(
             f"{_moment(rinse.at)}, {rinse.who}: {written_pounds(rinse.water_lb)} lb of water after"
@@ -116,8 +118,9 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
     )
 
 
-def certificate_view(batch: Batch) -> paper.CertificateView:
+def certificate_view(part: BatchPart) -> paper.CertificateView:
     """What the customer gets; IllegalMove unless the batch is released and was analysed."""
+    batch = part.batch
     if batch.status != Batch.Status.RELEASED:
         raise IllegalMove(f"{batch.number} is not released; no certificate is issued for it.")
     made = as_made(batch, batch_steps(batch))
@@ -127,7 +130,7 @@ def certificate_view(batch: Batch) -> paper.CertificateView:
             " here its analysis cannot be certified."
         )
     plan = batch.plan
-    order = batch.order_line.order
+    delivery = part.delivery
     reading: QualityReading | None = batch.readings.order_by("-pk").first()
     release, made_on = (_last_move(batch, to) for to in (Batch.Status.RELEASED, Batch.Status.MADE))
     return paper.CertificateView(
@@ -135,8 +138,8 @@ def certificate_view(batch: Batch) -> paper.CertificateView:
         number=batch.number,
         product_name=plan["product_name"],
         grade=plan["grade"],
-        customer=Party(plan["customer_name"], tuple(plan["ship_to_lines"])),
-        order_number=order.number,
+        customer=Party(delivery["customer_name"], tuple(delivery["ship_to_lines"])),
+        order_number=delivery["order_number"],
         made_on=timezone.localdate(made_on.at),
         released_on=timezone.localdate(release.at),
         released_by=release.who,
@@ -153,16 +156,16 @@ def certificate_view(batch: Batch) -> paper.CertificateView:
 
 def packing_list_view(order: Order) -> paper.PackingListView:
     """Every filled package of the order's released batches; IllegalMove while there is none."""
-    batches = (
-        Batch.objects.filter(order_line__order=order, packages__isnull=False)
-        .select_related("order_line__package")
+    parts = (
+        BatchPart.objects.filter(order_line__order=order, packages__isnull=False)
+        .select_related("order_line__package", "batch")
         .distinct()
         .order_by("pk")
     )
-    lines = tuple(_packed(batch) for batch in batches)
+    lines = tuple(_packed(part) for part in parts)
     if not lines:
         raise IllegalMove(f"No package of {order.number} is filled yet; there is nothing to list.")
-    told = [text.text for batch in batches for text in cautions(batch.plan["analysis"])]
+    told = [text.text for part in parts for text in cautions(part.batch.plan["analysis"])]
     return paper.PackingListView(
         plant=plant_block(PlantProfile.load()),
         number=order.number,
@@ -177,7 +180,15 @@ def packing_list_view(order: Order) -> paper.PackingListView:
 
 def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
     """A label for every filled package; IllegalMove while there is none."""
-    packages = _packages(batch)
+    packages = tuple(
+        paper.LabelledPackage(
+            package.serial,
+            package.net_lb,
+            package.part.delivery["package"]["name"],
+            package.part.delivery["customer_name"],
+        )
+        for package in _serials(batch).select_related("part")
+    )
     if not packages:
         raise IllegalMove(f"No package of {batch.number} is filled yet; there is nothing to label.")
     plan = batch.plan
@@ -186,8 +197,6 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
         number=batch.number,
         product_name=plan["product_name"],
         grade=plan["grade"],
-        customer_name=plan["customer_name"],
-        package_name=plan["package"]["name"],
         packages=packages,
     )
 
@@ -205,23 +214,24 @@ def _event(event: BatchEvent) -> paper.RecordEvent:
     return paper.RecordEvent(_moment(event.at), event.who, f"{state} {event.why}".strip())
 
 
-def _packed(batch: Batch) -> paper.PackedLine:
-    package = batch.order_line.package
+def _packed(part: BatchPart) -> paper.PackedLine:
+    batch, package = part.batch, part.order_line.package
     return paper.PackedLine(
         product_name=batch.plan["product_name"],
         grade=batch.plan["grade"],
         batch_number=batch.number,
         package_name=package.name,
         tare_lb=package.tare_lb,
-        packages=_packages(batch),
+        packages=_package_lines(part.packages.order_by("pk")),
     )
 
 
-def _packages(batch: Batch) -> tuple[paper.PackageLine, ...]:
-    return tuple(
-        paper.PackageLine(package.serial, package.net_lb)
-        for package in batch.packages.order_by("pk")
-    )
+def _serials(batch: Batch) -> QuerySet[PackageSerial]:
+    return PackageSerial.objects.filter(part__batch=batch).order_by("pk")
+
+
+def _package_lines(packages: QuerySet[PackageSerial]) -> tuple[paper.PackageLine, ...]:
+    return tuple(paper.PackageLine(package.serial, package.net_lb) for package in packages)
 
 
 def _all_charges(batch: Batch) -> list[Charge]:

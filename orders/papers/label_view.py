@@ -22,10 +22,11 @@ from orders.batch_label import (
     delivered_on,
     printed_lines,
 )
-from orders.models import Batch, LabelChange, PlantProfile
+from orders.batch_parts import filling_words
+from orders.models import BatchPart, LabelChange, PlantProfile
 from orders.papers import label_texts
 from orders.papers import view_models as paper
-from orders.papers.gather import package_name, plant_block
+from orders.papers.gather import plant_block
 
 _FOOTNOTE: Final = "*"
 _INHIBITORS: Final = frozenset({"NBPT", "DCD"})
@@ -39,15 +40,16 @@ VERDICTS: Final[dict[MetalVerdict, str]] = {
 _SLOW_CLAIM_NAME: Final = "Slow release"
 
 
-def label_draft_view(batch: Batch, label: BatchLabel | None = None) -> paper.LabelDraftView:
-    """The label draft of one package of the load (in bulk: of the whole load), from its plan.
+def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.LabelDraftView:
+    """The label draft of one package of a part of the load, from its plan; in bulk of the part.
 
-    ``label`` is the batch's, where the caller has it already.
+    ``label`` is the part's, where the caller has it already.
     """
-    plan, label = batch.plan, label or batch_label(batch)
+    batch, delivery = part.batch, part.delivery
+    plan, label = batch.plan, label or batch_label(part)
     draft = label.draft
     plant = plant_block(PlantProfile.load())
-    how, cautions = _directions(plan), _cautions(label, plan)
+    how, cautions = _directions(plan, delivery), _cautions(label, plan)
     slow, stabilized = draft.slow_release_statement, draft.stabilized_nitrogen_statement
     return paper.LabelDraftView(
         plant=plant,
@@ -72,8 +74,8 @@ def label_draft_view(batch: Batch, label: BatchLabel | None = None) -> paper.Lab
             for item in draft.other_ingredients
         ),
         lot=batch.number,
-        purchaser=paper.Party(plan["customer_name"], tuple(plan["ship_to_lines"])),
-        delivered_on=delivered_on(batch),
+        purchaser=paper.Party(delivery["customer_name"], tuple(delivery["ship_to_lines"])),
+        delivered_on=delivered_on(part),
         page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
         stabilized_nitrogen_statement=stabilized.text if stabilized else "",
         metals_statement=draft.metals_statement.text if draft.metals_statement else "",
@@ -86,7 +88,7 @@ def label_draft_view(batch: Batch, label: BatchLabel | None = None) -> paper.Lab
             )
             for item in draft.not_claimed
         ),
-        review_notes=tuple(_review_notes(label, plan, (*how, *cautions))),
+        review_notes=tuple(_review_notes(part, label, (*how, *cautions))),
         changes=tuple(_changes(label)),
         duties=tuple(
             paper.DutyLine(
@@ -163,9 +165,11 @@ def _purpose(draft: guarantee.LabelDraft) -> str:
     return "see stabilized nitrogen above"
 
 
-def _directions(plan: dict[str, Any]) -> tuple[label_texts.StandingText, ...]:
+def _directions(
+    plan: dict[str, Any], delivery: dict[str, Any]
+) -> tuple[label_texts.StandingText, ...]:
     return label_texts.directions(
-        plan["analysis"], plan["density_lb_per_gal"], plan["n_rate_lb_per_1000sqft"]
+        plan["analysis"], plan["density_lb_per_gal"], delivery["n_rate_lb_per_1000sqft"]
     )
 
 
@@ -197,8 +201,9 @@ def _changes(label: BatchLabel) -> Iterator[paper.LabelChangeLine]:
 
 
 def _review_notes(
-    label: BatchLabel, plan: dict[str, Any], texts: tuple[label_texts.StandingText, ...]
+    part: BatchPart, label: BatchLabel, texts: tuple[label_texts.StandingText, ...]
 ) -> Iterator[str]:
+    plan = part.batch.plan
     yield from label.packs.notes
     if _has_primary(label.draft):
         yield grade_note(label)
@@ -213,9 +218,7 @@ def _review_notes(
         if entry.key not in asked:
             to = "left out" if entry.to_pct is None else f"now {_percent(entry.to_pct)}"
             yield f"{entry.label} ({_percent(entry.from_pct)}) {to}: {entry.reason}."
-    yield (
-        f"Net contents are of one package; this load fills {label.packages}: {package_name(plan)}."
-    )
+    yield (f"Net contents are of one package; it goes into {filling_words(part)}.")
     yield "Spanish words on this label are our own translation; have them read."
     yield from _metal_sources(plan)
     for sentence in texts:

@@ -16,7 +16,7 @@ from reportlab.platypus import Flowable
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
-from orders.papers.plant_view_models import PackageLabelsView, PackageLine
+from orders.papers.plant_view_models import LabelledPackage, PackageLabelsView
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _INSIDE: Final = _WIDTH - 2 * styles.BOX_PADDING
@@ -37,14 +37,14 @@ def render_package_labels(view: PackageLabelsView) -> bytes:
     return render(masthead, story)
 
 
-def _label(view: PackageLabelsView, package: PackageLine) -> Flowable:
+def _label(view: PackageLabelsView, package: LabelledPackage) -> Flowable:
     text_width = _INSIDE - _QR_SIDE
     left: list[Flowable] = [
         flowables.verbatim(package.serial, _SERIAL),
         flowables.prose(f"{view.product_name} {view.grade}", styles.TICKET_BOLD),
         flowables.prose(
-            f"{view.package_name}, net {wording.weighed(package.net_lb)} lb. Batch {view.number},"
-            f" for {view.customer_name}. {view.plant.name}",
+            f"{package.package_name}, net {wording.weighed(package.net_lb)} lb."
+            f" Batch {view.number}, for {package.customer_name}. {view.plant.name}",
             styles.BODY,
         ),
         flowables.gap(),

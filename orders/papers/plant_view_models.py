@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from orders.papers.snapshot import Snapshot
-from orders.papers.view_models import AnalysisFigure, Party, Plant
+from orders.papers.view_models import AnalysisFigure, LoadPartLine, Party, Plant
 
 # ------------------------------------------------------------------------------- pick list
 
@@ -114,8 +114,7 @@ class BatchRecordView(Snapshot):
     product_name: str
     blend_reference: str
     grade: str
-    customer_name: str
-    order_number: str
+    parts: tuple[LoadPartLine, ...]
     tank_name: str
     planned_on: dt.date
     planned_lb: Decimal
@@ -211,6 +210,14 @@ class PackingListView(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class LabelledPackage(Snapshot):
+    serial: str
+    net_lb: Decimal
+    package_name: str
+    customer_name: str
+
+
+@dataclass(frozen=True, slots=True)
 class PackageLabelsView(Snapshot):
     """One label a package; the serial is what a scanner types."""
 
@@ -218,9 +225,7 @@ class PackageLabelsView(Snapshot):
     number: str
     product_name: str
     grade: str
-    customer_name: str
-    package_name: str
-    packages: tuple[PackageLine, ...]
+    packages: tuple[LabelledPackage, ...]
 
     def __post_init__(self) -> None:
         if not self.packages:

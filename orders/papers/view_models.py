@@ -175,6 +175,16 @@ class StockSafety(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class LoadPartLine(Snapshot):
+    """What one order has of a load; ``filling`` in words, such as "2 × 265 gal totes"."""
+
+    customer_name: str
+    order_number: str
+    filling: str
+    volume_gal: float
+
+
+@dataclass(frozen=True, slots=True)
 class BatchTicketView(Snapshot):
     """A batch ticket: one tank load. It has no price in any field, so none can be printed."""
 
@@ -185,10 +195,7 @@ class BatchTicketView(Snapshot):
     product_name: str
     blend_reference: str
     grade: str
-    customer_name: str
-    order_number: str
-    package_name: str
-    package_count: int
+    parts: tuple[LoadPartLine, ...]
     tank_name: str
     target_volume_gal: float
     target_mass_lb: float
@@ -208,8 +215,8 @@ class BatchTicketView(Snapshot):
     notes: str = ""
 
     def __post_init__(self) -> None:
-        if not self.steps:
-            raise ValueError("A batch ticket needs at least one weighing.")
+        if not self.steps or not self.parts:
+            raise ValueError("A batch ticket needs at least one weighing and one order.")
         running = 0.0
         for step in self.steps:
             running += step.weight_lb

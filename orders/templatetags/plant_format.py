@@ -1,9 +1,10 @@
-"""Weighed masses on a page: every digit that was weighed and no others."""
+"""The plant floor on a page: masses with every digit that was weighed, what a part fills."""
 
 from decimal import Decimal
 
 from django import template
 
+from orders.batch_parts import filling_words
 from orders.models.pounds import written_pounds
 
 register = template.Library()
@@ -15,3 +16,6 @@ def lb(mass: Decimal) -> str:
     if not isinstance(mass, Decimal):
         raise TypeError(f"lb needs a Decimal, not {type(mass).__name__}.")
     return written_pounds(mass)
+
+
+register.filter("filling", filling_words)

@@ -22,9 +22,9 @@ urlpatterns: list[URLPattern] = [
     ),
     path("batches/<str:number>/record.pdf", plant_papers.batch_record_pdf, name="batch_record_pdf"),
     path(
-        "batches/<str:number>/certificate.pdf",
-        plant_papers.batch_certificate_pdf,
-        name="batch_certificate_pdf",
+        "batches/<str:number>/parts/<int:position>/certificate.pdf",
+        plant_papers.part_certificate_pdf,
+        name="part_certificate_pdf",
     ),
     path(
         "batches/<str:number>/package-labels.pdf",

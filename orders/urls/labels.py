@@ -1,14 +1,15 @@
-"""Page routes: the label of a batch."""
+"""Page routes: the label of a batch's part, which is one customer's."""
 
 from django.urls import URLPattern, path
 
 from orders.views import labels
 
+_LABEL = "batches/<str:number>/parts/<int:position>/label/"
+
 urlpatterns: list[URLPattern] = [
-    path("batches/<str:number>/label/", labels.label_detail, name="label_detail"),
-    path("batches/<str:number>/label/change/", labels.label_change, name="label_change"),
-    path(
-        "batches/<str:number>/label/placard.pdf", labels.label_placard_pdf, name="label_placard_pdf"
-    ),
-    path("batches/<str:number>/label/4x6.pdf", labels.label_small_pdf, name="label_small_pdf"),
+    path(_LABEL, labels.label_detail, name="label_detail"),
+    path(f"{_LABEL}change/", labels.label_change, name="label_change"),
+    path(f"{_LABEL}letter.pdf", labels.label_letter_pdf, name="label_letter_pdf"),
+    path(f"{_LABEL}placard.pdf", labels.label_placard_pdf, name="label_placard_pdf"),
+    path(f"{_LABEL}4x6.pdf", labels.label_small_pdf, name="label_small_pdf"),
 ]

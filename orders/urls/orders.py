@@ -16,7 +16,6 @@ urlpatterns: list[URLPattern] = [
     path("batches/", batches.batch_list, name="batch_list"),
     path("batches/<str:number>/", batches.batch_detail, name="batch_detail"),
     path("batches/<str:number>/ticket.pdf", batches.batch_ticket_pdf, name="batch_ticket_pdf"),
-    path("batches/<str:number>/label.pdf", batches.batch_label_pdf, name="batch_label_pdf"),
     path("batches/<str:number>/made/", batches.batch_made, name="batch_made"),
     path("batches/<str:number>/release/", batches.batch_release, name="batch_release"),
     path("batches/<str:number>/cancel/", batches.batch_cancel, name="batch_cancel"),

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -16,11 +17,11 @@ from orders.actions.batches import (
     mark_made,
     release_batch,
 )
-from orders.actions.papers import issue_batch_ticket, issue_label_draft
+from orders.actions.papers import issue_batch_ticket
 from orders.batch_quality import release_hindrances
 from orders.board import filter_batches, weighings
 from orders.forms.orders import BatchFilter, ReasonForm, require_valid
-from orders.models import Batch
+from orders.models import Batch, Paper
 from orders.papers.gather import in_label_order
 from orders.views.papers import pdf_response
 
@@ -34,7 +35,7 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     form = BatchFilter(request.GET)
     wanted = form.cleaned_data if form.is_valid() else {}
     batches = filter_batches(Batch.objects.visible_to(user), wanted).for_list()
-    by_due = batches.order_by("order_line__order__due_on", "pk")
+    by_due = batches.by_due_date()
     page = Paginator(by_due, BATCHES_A_PAGE).get_page(request.GET.get("page"))
     return render(request, "orders/batch_list.html", {"form": form, "page": page})
 
@@ -44,14 +45,15 @@ def batch_list(request: HttpRequest) -> HttpResponse:
 def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     batch = get_batch_for(user, number)
+    papers = Paper.objects.filter(Q(batch=batch) | Q(part__batch=batch))
     context = {
         "batch": batch,
         "plan": batch.plan,
         "weighings": weighings(batch.plan),
         "analysis": in_label_order(batch.plan["analysis"]),
-        "order": batch.order_line.order,
+        "parts": batch.parts.all(),
         "events": batch.events.all(),
-        "papers": batch.papers.defer("pdf", "snapshot"),
+        "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
         "cancel_form": ReasonForm(),
         "hindrances": release_hindrances(batch) if batch.status == Batch.Status.MADE else [],
         "may_make": has_role(user, *MAKERS),
@@ -67,14 +69,6 @@ def batch_ticket_pdf(request: HttpRequest, number: str) -> HttpResponse:
     """The ticket: issued the first time it is asked for, the stored bytes ever after."""
     user = signed_in(request)
     return pdf_response(issue_batch_ticket(batch=get_batch_for(user, number), acting_user=user))
-
-
-@role_required(*STAFF)
-@require_safe
-def batch_label_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """The label draft: issued the first time it is asked for, the stored bytes ever after."""
-    user = signed_in(request)
-    return pdf_response(issue_label_draft(batch=get_batch_for(user, number), acting_user=user))
 
 
 @role_required(*MAKERS)

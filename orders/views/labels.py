@@ -1,4 +1,4 @@
-"""The label of a batch: what it says and why, what to check, changes by hand, its papers."""
+"""The label of a batch's part: what it says and why, what to check, changes by hand, its papers."""
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -8,68 +8,82 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
-from orders.access_plant import get_batch_for, signed_in
+from orders.access_plant import get_part_for, signed_in
 from orders.actions.labels import LABEL_EDITORS, change_label
-from orders.actions.papers import issue_label_placard, issue_small_label
+from orders.actions.papers import issue_label_draft, issue_label_placard, issue_small_label
 from orders.forms.labels import LabelChangeForm
 from orders.label_page import label_page
-from orders.models import Batch
+from orders.models import Batch, BatchPart
 from orders.views.papers import pdf_response
 
 
 @role_required(*STAFF)
 @require_safe
-def label_detail(request: HttpRequest, number: str) -> HttpResponse:
+def label_detail(request: HttpRequest, number: str, position: int) -> HttpResponse:
     user = signed_in(request)
-    return _label_page(request, user, get_batch_for(user, number))
+    return _label_page(request, user, get_part_for(user, number, position))
 
 
 @role_required(*LABEL_EDITORS)
 @require_POST
-def label_change(request: HttpRequest, number: str) -> HttpResponse:
+def label_change(request: HttpRequest, number: str, position: int) -> HttpResponse:
     """Lower a line, leave it out or put it back; refused fields are shown where they stand."""
     user = signed_in(request)
-    batch = get_batch_for(user, number)
-    context = label_page(batch)
+    part = get_part_for(user, number, position)
+    context = label_page(part)
     form = LabelChangeForm(request.POST, label=context["label"])
     if form.is_valid():
         try:
-            change = change_label(batch=batch, acting_user=user, **form.cleaned_data)
+            change = change_label(part=part, acting_user=user, **form.cleaned_data)
         except BadInput as error:
             _show(form, error)
         else:
             messages.success(request, f"{change.label} {change.get_action_display()}.")
-            return redirect("label_detail", number)
-    return _label_page(request, user, batch, form, status=400)
+            return redirect("label_detail", number, position)
+    return _label_page(request, user, part, form, status=400)
 
 
 @role_required(*STAFF)
 @require_safe
-def label_placard_pdf(request: HttpRequest, number: str) -> HttpResponse:
+def label_letter_pdf(request: HttpRequest, number: str, position: int) -> HttpResponse:
+    """The letter draft with its review pages: issued when first asked for, and after a change."""
+    user = signed_in(request)
+    part = get_part_for(user, number, position)
+    return pdf_response(issue_label_draft(part=part, acting_user=user))
+
+
+@role_required(*STAFF)
+@require_safe
+def label_placard_pdf(request: HttpRequest, number: str, position: int) -> HttpResponse:
     """The tote placard: issued when first asked for, and anew after a change."""
     user = signed_in(request)
-    return pdf_response(issue_label_placard(batch=get_batch_for(user, number), acting_user=user))
+    return pdf_response(
+        issue_label_placard(part=get_part_for(user, number, position), acting_user=user)
+    )
 
 
 @role_required(*STAFF)
 @require_safe
-def label_small_pdf(request: HttpRequest, number: str) -> HttpResponse:
+def label_small_pdf(request: HttpRequest, number: str, position: int) -> HttpResponse:
     """The 4 by 6 inch label: issued when first asked for, and anew after a change."""
     user = signed_in(request)
-    return pdf_response(issue_small_label(batch=get_batch_for(user, number), acting_user=user))
+    return pdf_response(
+        issue_small_label(part=get_part_for(user, number, position), acting_user=user)
+    )
 
 
 def _label_page(
     request: HttpRequest,
     user: User,
-    batch: Batch,
+    part: BatchPart,
     form: LabelChangeForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    context = label_page(batch)
-    may_change = has_role(user, *LABEL_EDITORS) and batch.status != Batch.Status.CANCELLED
+    context = label_page(part)
+    may_change = has_role(user, *LABEL_EDITORS) and part.batch.status != Batch.Status.CANCELLED
     context |= {
-        "batch": batch,
+        "part": part,
+        "batch": part.batch,
         "form": (form or LabelChangeForm(label=context["label"])) if may_change else None,
     }
     return render(request, "orders/label_detail.html", context, status=status)

@@ -9,7 +9,6 @@ from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.access_plant import get_order_for, signed_in
-from orders.actions.batches import PLANNERS, plan_batches
 from orders.actions.orders import (
     CANCELLERS,
     DATE_SETTERS,
@@ -18,6 +17,7 @@ from orders.actions.orders import (
     mark_shipped,
     set_due_date,
 )
+from orders.actions.planning import PLANNERS, plan_batches
 from orders.board import by_due_date, filter_orders, order_page
 from orders.forms.orders import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
 from orders.models import Order

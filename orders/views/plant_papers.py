@@ -4,7 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from blendshop.roles import STAFF, role_required
-from orders.access_plant import get_batch_for, get_order_for, signed_in
+from orders.access_plant import get_batch_for, get_order_for, get_part_for, signed_in
 from orders.actions.papers import (
     issue_batch_record,
     issue_certificate,
@@ -33,10 +33,11 @@ def batch_record_pdf(request: HttpRequest, number: str) -> HttpResponse:
 
 @role_required(*STAFF)
 @require_safe
-def batch_certificate_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """The certificate of analysis of a released batch."""
+def part_certificate_pdf(request: HttpRequest, number: str, position: int) -> HttpResponse:
+    """The certificate of analysis of a released batch, for the customer of one of its parts."""
     user = signed_in(request)
-    return pdf_response(issue_certificate(batch=get_batch_for(user, number), acting_user=user))
+    part = get_part_for(user, number, position)
+    return pdf_response(issue_certificate(part=part, acting_user=user))
 
 
 @role_required(*STAFF)

@@ -1,10 +1,8 @@
 """Quality readings of a batch, its packages and its close-out."""
 
-from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
@@ -18,6 +16,7 @@ from orders.actions.packaging import (
     Rinse,
     close_batch,
     fill_packages,
+    filled_lb,
     in_tank_lb,
     record_rinse,
 )
@@ -26,9 +25,10 @@ from orders.batch_quality import Reading, release_hindrances
 from orders.charging_page.as_made import as_made
 from orders.charging_page.page import fresh_key, made_rows
 from orders.charging_page.steps import batch_steps
+from orders.filling import filling_parts
 from orders.forms.charging import CloseForm, FillForm, KeyForm, ReadingForm, RinseForm
 from orders.forms.orders import ReasonForm, require_valid
-from orders.models import Batch, BatchClosing
+from orders.models import Batch, BatchClosing, PackageSerial
 
 
 @role_required(*STAFF)
@@ -105,9 +105,9 @@ def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     batch = get_batch_for(user, number)
     if request.method == "POST":
-        wanted = require_valid(FillForm(request.POST))
+        wanted = require_valid(FillForm(request.POST, parts=batch.parts.all()))
         filled = fill_packages(
-            batch=batch,
+            part=wanted["part"],
             net_lb=[wanted["net_lb"]] * wanted["count"],
             key=wanted["key"],
             acting_user=user,
@@ -118,25 +118,22 @@ def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
-    plan = batch.plan
-    packages = batch.packages.order_by("pk")
-    filled = packages.aggregate(sum=Sum("net_lb"))["sum"] or Decimal(0)
-    charged = in_tank_lb(batch)
-    count = 1 if plan["package"]["is_bulk"] else batch.quantity
-    to_fill = max(1, count - packages.count())
-    fill = {"count": to_fill, "net_lb": round(max(Decimal(0), charged - filled) / to_fill, 1)}
+    charged, filled = in_tank_lb(batch), filled_lb(batch)
+    parts = filling_parts(batch, charged)
+    fill = next((part for part in parts if part.to_fill), parts[-1])
     closing = BatchClosing.objects.filter(batch=batch).first()
     return {
         "batch": batch,
-        "plan": plan,
-        "packages": packages,
+        "plan": batch.plan,
+        "parts": parts,
+        "packages": PackageSerial.objects.filter(part__batch=batch).select_related("part"),
         "charged": charged,
         "filled": filled,
         "left": charged - filled,
         "closing": closing,
         "rinses": batch.rinses.select_related("lot").order_by("pk"),
         "may_pack": has_role(signed_in(request), *PACKERS),
-        "fill_form": FillForm(initial={**fill, "key": fresh_key()}),
+        "fill_form": FillForm(initial=fill.as_asked(), parts=batch.parts.all()),
         "close_form": CloseForm(initial={"key": fresh_key()}, auto_id="close_%s"),
         "rinse_form": RinseForm(initial={"key": fresh_key()}, auto_id="rinse_%s"),
     }

@@ -17,6 +17,7 @@ from django.urls import reverse
 from formulas.models import Blend, BlendRevision
 from orders.models import (
     Batch,
+    BatchPart,
     Order,
     OrderLine,
     PackageSerial,
@@ -95,18 +96,20 @@ def big_plant(office):
     batches = Batch.objects.bulk_create(
         Batch(
             number=f"B-{n:05d}",
-            order_line=line,
             load_number=1,
             load_count=1,
             tank=tank,
             status="released",
-            quantity=4,
             target_gal=1060,
             target_lb=11_236,
             plan={"steps": [{"code": "UAN", "weight_lb": 1.0}] * 8},
             created_by=office,
         )
-        for n, line in enumerate(lines)
+        for n in range(len(lines))
+    )
+    parts = BatchPart.objects.bulk_create(
+        BatchPart(batch=batch, position=1, order_line=line, quantity=4, delivery={})
+        for batch, line in zip(batches, lines, strict=True)
     )
     rows = [
         StockMovement(kind="received", lot=lot, mass_lb=40_000, key=f"in-{lot.pk}", who="office")
@@ -131,9 +134,13 @@ def big_plant(office):
     PackageSerial.objects.bulk_create(
         (
             PackageSerial(
-                batch=batch, serial=f"{batch.number}-{k}", net_lb=2_809, key=f"p-{n}-{k}", who="x"
+                part=part,
+                serial=f"{part.batch.number}-{k}",
+                net_lb=2_809,
+                key=f"p-{n}-{k}",
+                who="x",
             )
-            for n, batch in enumerate(batches)
+            for n, part in enumerate(parts)
             for k in range(PACKAGES)
         ),
         batch_size=5_000,

@@ -5,16 +5,16 @@ from collections.abc import Callable
 from playwright.sync_api import Page
 
 from blendshop.accounts.models import User
-from tests.orders.label_cases import label_batch, make_demo_plant
+from tests.orders.label_cases import label_part, make_demo_plant
 
 
 def test_a_formulator_lowers_a_guarantee_on_the_label_page(
     page_for: Callable[..., Page],
 ) -> None:
     maker = make_demo_plant()
-    batch = label_batch(maker, "Summer half-slow with micros", state="WI")
+    part = label_part(maker, "Summer half-slow with micros", state="WI")
     page = page_for(maker)
-    page.goto(f"/batches/{batch.number}/label/")
+    page.goto(f"/batches/{part.batch.number}/parts/1/label/")
     page.get_by_label("Line").select_option(label="Soluble Potash (K2O), 2 %")
     page.get_by_label("New figure, %").fill("1")
     page.get_by_label("Reason").fill("assay of the last lot")
@@ -27,7 +27,7 @@ def test_a_formulator_lowers_a_guarantee_on_the_label_page(
 
 def test_the_label_page_fits_a_phone(page_for: Callable[..., Page]) -> None:
     maker: User = make_demo_plant()
-    batch = label_batch(maker, "Summer half-slow with micros", state="WI")
+    part = label_part(maker, "Summer half-slow with micros", state="WI")
     page = page_for(maker, width=390, height=800)
-    page.goto(f"/batches/{batch.number}/label/")
+    page.goto(f"/batches/{part.batch.number}/parts/1/label/")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390

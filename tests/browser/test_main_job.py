@@ -101,13 +101,13 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     plant.get_by_role("link", name=order.number).click()
     assert "$" not in plant.content()
     plant.get_by_role("button", name=re.compile("^Plan")).click()
-    batch_number = order.lines.get().batches.get().number
+    batch_number = order.lines.get().parts.get().batch.number
     plant.goto(f"/batches/{batch_number}/")
     ticket = _pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
     assert batch_number in ticket
     assert "Weigh and charge in this order" in ticket
     assert "$" not in ticket
-    label = _pdf_text(plant, f"/batches/{batch_number}/label.pdf")
+    label = _pdf_text(plant, f"/batches/{batch_number}/parts/1/label/letter.pdf")
     assert "DRAFT for review" in label
     assert "GUARANTEED ANALYSIS" in label.upper()
     assert "Derived from" in label

@@ -111,7 +111,7 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
 
     page.goto(f"/orders/{order.number}/")
     page.get_by_role("button", name="Plan batches").click()
-    batch = order.lines.get().batches.get()
+    batch = order.lines.get().parts.get().batch
     page.goto(f"/batches/{batch.number}/")
     page.get_by_role("link", name="Weigh and charge").click()
 

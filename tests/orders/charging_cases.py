@@ -6,9 +6,10 @@ from decimal import Decimal
 from django.utils import timezone
 
 from formulas.models import BaseStock
-from orders.actions.batches import mark_made, plan_batches
+from orders.actions.batches import mark_made
 from orders.actions.charging import charge_lot
 from orders.actions.lot_quality import Certificate
+from orders.actions.planning import plan_batches
 from orders.actions.quality import record_reading
 from orders.actions.stock import Delivery, receive_lot
 from orders.batch_quality import Reading

@@ -14,10 +14,10 @@ from formulas.actions.blends import save_blend
 from formulas.actions.reference import load_base_stocks, load_demo_costs
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BlendRevision
-from orders.actions.batches import plan_batches
+from orders.actions.planning import plan_batches
 from orders.demo.customers import BLENDS
 from orders.demo.plant import PLANT
-from orders.models import Batch, PlantProfile, ShipTo, Tank
+from orders.models import Batch, BatchPart, PlantProfile, ShipTo, Tank
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, make_price_setup
 from tests.orders.plant_cases import placed_order
 
@@ -65,8 +65,8 @@ def make_demo_plant() -> User:
     return formulator
 
 
-def label_batch(formulator: User, name: str, *, state: str = "MD") -> Batch:
-    """The batch of two totes of a blend, planned on a fixed day under a fixed number."""
+def label_part(formulator: User, name: str, *, state: str = "MD") -> BatchPart:
+    """The part of a batch of two totes of a blend, with a fixed day and number."""
     company = CompanyFactory(name=f"Example Lawn Care of {state}")
     today = timezone.localdate()
     revision: BlendRevision = save_blend(
@@ -83,7 +83,7 @@ def label_batch(formulator: User, name: str, *, state: str = "MD") -> Batch:
     order = placed_order(formulator, company, revision=revision, ship_to=ship_to, quantity=2)
     (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=formulator)
     Batch.objects.filter(pk=batch.pk).update(number="B-2026-00107", created_at=PLANNED_AT)
-    return Batch.objects.get(pk=batch.pk)
+    return BatchPart.objects.select_related("batch").get(batch=batch)
 
 
 def text_of(pdf: bytes) -> str:

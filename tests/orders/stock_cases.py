@@ -8,8 +8,8 @@ from typing import Any
 
 from blendshop.accounts.models import User
 from formulas.models import BaseStock
-from orders.actions.batches import plan_batches
 from orders.actions.lot_quality import Certificate
+from orders.actions.planning import plan_batches
 from orders.actions.stock import Delivery, receive_lot
 from orders.models import Batch, Order, StockLot, Tank
 from tests.factories import today

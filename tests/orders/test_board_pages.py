@@ -6,8 +6,9 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
-from orders.actions.batches import mark_made, plan_batches, release_batch
+from orders.actions.batches import mark_made, release_batch
 from orders.actions.papers import issue_label_draft
+from orders.actions.planning import plan_batches
 from orders.board import by_due_date
 from orders.models import Batch, Order, Paper, Tank
 from tests.factories import CompanyFactory, in_days, today
@@ -114,7 +115,7 @@ def test_a_customer_sees_its_own_orders_with_prices_and_no_batches(
 def test_a_customer_reads_the_label_draft_of_its_order_but_not_the_ticket(
     order, batches, customer, stranger, plant_worker, signed_in
 ):
-    label = issue_label_draft(batch=batches[0], acting_user=plant_worker)
+    label = issue_label_draft(part=batches[0].parts.get(), acting_user=plant_worker)
     signed_in(plant_worker).get(reverse("batch_ticket_pdf", args=[batches[0].number]))
     ticket = Paper.objects.get(kind="batch_ticket")
     client = signed_in(customer)
@@ -154,7 +155,7 @@ def test_each_route_is_open_to_its_roles_only(request, order, batches, signed_in
         ("batch_list", ()): ROLES[1:],
         ("batch_detail", tuple(batch)): ROLES[1:],
         ("batch_ticket_pdf", tuple(batch)): ROLES[1:],
-        ("batch_label_pdf", tuple(batch)): ROLES[1:],
+        ("label_letter_pdf", (*batch, 1)): ROLES[1:],
     }
     for (name, args), allowed in gets.items():
         expected = 200 if role in allowed else 403
@@ -219,8 +220,8 @@ def test_the_batch_page_shows_the_weights_in_charging_order(batches, plant_worke
     charge = html.split('id="charge"', 1)[1]
     places = [charge.index(f"{step['weight_lb']:,.0f}") for step in batch.plan["steps"]]
     assert places == sorted(places)
-    for route in ("batch_ticket_pdf", "label_detail"):
-        assert reverse(route, args=[batch.number]) in html
+    assert reverse("batch_ticket_pdf", args=[batch.number]) in html
+    assert reverse("label_detail", args=[batch.number, 1]) in html
 
 
 def test_a_paper_is_issued_once_and_then_served_byte_for_byte(batches, plant_worker, signed_in):

@@ -229,7 +229,8 @@ def test_from_reading_to_closed_batch_by_the_pages(batch, plant, plant_worker):
     read_density(batch, plant_worker)
     assert "Release this batch" in plant.get(url(batch, "quality")).content.decode()
     release_batch(batch=batch, acting_user=plant_worker)
-    filled = {"key": new_key(), "count": "2", "net_lb": "2780"}
+    part = batch.parts.get().pk
+    filled = {"key": new_key(), "part": part, "count": "2", "net_lb": "2780"}
     page = plant.post(url(batch, "packages"), filled, follow=True).content.decode()
     assert f"{batch.number}-02" in page
     assert PackageSerial.objects.count() == 2

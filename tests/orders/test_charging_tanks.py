@@ -3,9 +3,10 @@
 import pytest
 
 from formulas.models import CompatibilityRule
-from orders.actions.batches import cancel_batch, mark_made, plan_batches
+from orders.actions.batches import cancel_batch, mark_made
 from orders.actions.charging import charge_lot
 from orders.actions.packaging import Rinse, record_rinse
+from orders.actions.planning import plan_batches
 from orders.charging_page.steps import batch_steps
 from orders.models import Tank
 from orders.tank_order import last_in, next_change, tank_orders

@@ -15,7 +15,7 @@ from blendshop.accounts.models import User
 from orders.papers.label_draft_pdf import render_label_draft
 from orders.papers.label_sheets import render_label_placard, render_label_small
 from orders.papers.label_view import label_draft_view
-from tests.orders.label_cases import WISHES, label_batch, make_demo_plant, text_of
+from tests.orders.label_cases import WISHES, label_part, make_demo_plant, text_of
 
 KEPT = Path(__file__).parent / "label_snapshots"
 LAYOUTS = {
@@ -36,7 +36,7 @@ def maker(db: None) -> User:
 
 @pytest.mark.parametrize("name", WISHES)
 def test_the_label_reads_as_it_was_read_and_kept(maker: User, name: str) -> None:
-    view = label_draft_view(label_batch(maker, name, state=STATES.get(name, "MD")))
+    view = label_draft_view(label_part(maker, name, state=STATES.get(name, "MD")))
     different = []
     for layout, render in LAYOUTS.items():
         # A row of dots is as long as the type is wide; its length says nothing.
@@ -53,7 +53,7 @@ def test_the_label_reads_as_it_was_read_and_kept(maker: User, name: str) -> None
 
 @pytest.mark.parametrize("layout", LAYOUTS)
 def test_the_printed_label_read_again_gives_back_the_guarantees(maker: User, layout: str) -> None:
-    view = label_draft_view(label_batch(maker, "Summer half-slow with micros"))
+    view = label_draft_view(label_part(maker, "Summer half-slow with micros"))
     lines = [line.strip() for line in text_of(LAYOUTS[layout](view)).splitlines()]
     start = lines.index("GUARANTEED ANALYSIS") + 1
     read = []
@@ -68,7 +68,7 @@ def test_the_printed_label_read_again_gives_back_the_guarantees(maker: User, lay
 
 
 def test_every_layout_says_the_same(maker: User) -> None:
-    view = label_draft_view(label_batch(maker, "Iron and boron", state="DC"))
+    view = label_draft_view(label_part(maker, "Iron and boron", state="DC"))
     for render in LAYOUTS.values():
         flat = " ".join(text_of(render(view)).split())
         for words in (*view.derived_from, *view.directions, *view.cautions, view.lot, view.grade):

@@ -194,7 +194,7 @@ def test_holding_a_lot_holds_what_was_split_from_it(stocks, plant_worker):
 def test_a_held_lot_cannot_be_used_and_nothing_moves(plant_worker, rep, company):
     make_shop()
     batch = plan(placed_order(rep, company), plant_worker)[0]
-    uan = batch.order_line.reservations.get(stock__code="UAN").stock
+    uan = batch.parts.get().order_line.reservations.get(stock__code="UAN").stock
     lot = make_lot(uan, plant_worker, 1000, held_reason="Not tested yet.")
     with pytest.raises(IllegalMove, match="Not tested yet"):
         use_lot(lot=lot, mass_lb=10, batch=batch, acting_user=plant_worker, key=new_key())

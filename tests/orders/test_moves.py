@@ -7,9 +7,10 @@ from django.core import mail
 from django.db import transaction
 
 from blendshop.errors import ChangedMeanwhile, IllegalMove, NotAllowed
-from orders.actions.batches import cancel_batch, mark_made, plan_batches, release_batch
+from orders.actions.batches import cancel_batch, mark_made, release_batch
 from orders.actions.moves import move
 from orders.actions.orders import cancel_order, mark_shipped
+from orders.actions.planning import plan_batches
 from orders.models import Batch, Order, Tank
 from tests.orders.plant_cases import make_shop, placed_order
 
@@ -141,7 +142,7 @@ def test_the_slower_of_two_people_is_told_that_somebody_else_was_faster(batch, p
     ],
 )
 def test_an_action_is_for_its_roles_only(request, batch, action, refused):
-    order = batch.order_line.order
+    order = batch.parts.get().order_line.order
     tank = Tank.objects.get()
     actions = {
         "plan": lambda user: plan_batches(order=order, tank=tank, acting_user=user),

@@ -8,7 +8,7 @@ from django.core import mail
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from formulas.models import StockCost
-from orders.actions.batches import mark_made, plan_batches
+from orders.actions.batches import mark_made
 from orders.actions.orders import (
     cancel_order,
     create_order_from_quote,
@@ -16,6 +16,7 @@ from orders.actions.orders import (
     set_due_date,
     usual_due_date,
 )
+from orders.actions.planning import plan_batches
 from orders.actions.quotes import accept_quote
 from orders.models import Order, Tank
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
@@ -155,7 +156,7 @@ def test_an_order_with_a_made_batch_is_not_cancelled_and_nothing_of_it_changes(
         cancel_order(order=order, acting_user=rep, why="too late")
     order.refresh_from_db()
     assert order.status == "planned"
-    assert [b.status for b in order.lines.get().batches.order_by("pk")] == [
+    assert [part.batch.status for part in order.lines.get().parts.all()] == [
         "made",
         *["planned"] * len(rest),
     ]

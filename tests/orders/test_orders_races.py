@@ -9,11 +9,12 @@ import pytest
 from django.db import connection
 
 from blendshop.errors import ChangedMeanwhile, DomainError
-from orders.actions.batches import mark_made, plan_batches, release_batch
+from orders.actions.batches import mark_made, release_batch
 from orders.actions.moves import move
 from orders.actions.papers import issue_batch_ticket
+from orders.actions.planning import plan_batches
 from orders.actions.reorders import confirm_reorder
-from orders.models import Batch, Order, Paper, Tank
+from orders.models import Batch, BatchPart, Order, Paper, Tank
 from orders.reorder_sources import reorder_of_order
 from tests.orders.plant_cases import make_shop, placed_order
 
@@ -73,7 +74,7 @@ def test_an_order_planned_twice_at_once_is_planned_once(order, plant_worker):
 
     answers = at_once(plan, plan)
     assert sum(isinstance(answer, DomainError) for answer in answers) == 1
-    assert sum(batch.quantity for batch in Batch.objects.all()) == 8
+    assert sum(part.quantity for part in BatchPart.objects.all()) == 8
 
 
 def test_a_batch_made_twice_at_once_is_made_once(order, plant_worker):

@@ -28,7 +28,10 @@ def batch(made, plant_worker):
 
 def fill(batch, by, *masses, key=None):
     return fill_packages(
-        batch=batch, net_lb=[Decimal(m) for m in masses], key=key or new_key(), acting_user=by
+        part=batch.parts.get(),
+        net_lb=[Decimal(m) for m in masses],
+        key=key or new_key(),
+        acting_user=by,
     )
 
 
@@ -42,7 +45,7 @@ def test_every_package_has_a_serial_of_its_own_and_a_repeat_fills_none(batch, pl
     assert PackageSerial.objects.count() == 3
     with pytest.raises(IntegrityError), transaction.atomic():
         PackageSerial.objects.create(
-            batch=batch, serial=third.serial, net_lb=Decimal(1), key="again", who="x"
+            part=batch.parts.get(), serial=third.serial, net_lb=Decimal(1), key="again", who="x"
         )
 
 

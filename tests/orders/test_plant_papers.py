@@ -46,7 +46,7 @@ def filled(planned, plant_worker):
     )
     release_batch(batch=planned, acting_user=plant_worker)
     fill_packages(
-        batch=planned,
+        part=planned.parts.get(),
         net_lb=[Decimal(2750), Decimal("2749.5")],
         key=new_key(),
         acting_user=plant_worker,
@@ -112,7 +112,7 @@ def test_a_closed_record_shows_packages_and_balance(filled, plant_worker):
 
 
 def test_the_certificate_tells_a_laboratory_s_figure_from_a_calculated_one(filled, plant_worker):
-    text = text_of(issue_certificate(batch=filled, acting_user=plant_worker))
+    text = text_of(issue_certificate(part=filled.parts.get(), acting_user=plant_worker))
     assert "24.30 %" in text
     assert "Field Lab, report 7" in text
     assert "calculated" in text
@@ -128,8 +128,10 @@ def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
     charged_and_made(planned, plant_worker)
     read_density(planned, plant_worker, appearance="hazy")
     release_batch(batch=planned, acting_user=formulator, why="Haze clears on warming.")
-    fill_packages(batch=planned, net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker)
-    text = text_of(issue_certificate(batch=planned, acting_user=plant_worker))
+    fill_packages(
+        part=planned.parts.get(), net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker
+    )
+    text = text_of(issue_certificate(part=planned.parts.get(), acting_user=plant_worker))
     assert "Released with a reason: Haze clears on warming." in text
     assert "by Fran Form" in text
     assert "Filled" not in text
@@ -137,15 +139,15 @@ def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
 
 def test_no_certificate_before_the_release_or_without_charges(planned, plant_worker):
     with pytest.raises(IllegalMove, match="not released"):
-        issue_certificate(batch=planned, acting_user=plant_worker)
+        issue_certificate(part=planned.parts.get(), acting_user=plant_worker)
     planned.status = "released"
     planned.save()
     with pytest.raises(IllegalMove, match="printed ticket"):
-        issue_certificate(batch=planned, acting_user=plant_worker)
+        issue_certificate(part=planned.parts.get(), acting_user=plant_worker)
 
 
 def test_the_packing_list_adds_up_and_leaves_transport_to_sds_and_shipper(filled, plant_worker):
-    order = filled.order_line.order
+    order = filled.parts.get().order_line.order
     text = text_of(issue_packing_list(order=order, acting_user=plant_worker))
     assert f"{filled.number}-01" in text
     assert "5,499.5" in text  # 2,750 and 2,749.5
@@ -162,7 +164,7 @@ def test_package_labels_carry_every_serial(filled, plant_worker):
 
 def test_nothing_is_listed_or_labelled_before_a_package_is_filled(planned, plant_worker):
     with pytest.raises(IllegalMove):
-        issue_packing_list(order=planned.order_line.order, acting_user=plant_worker)
+        issue_packing_list(order=planned.parts.get().order_line.order, acting_user=plant_worker)
     with pytest.raises(IllegalMove):
         issue_package_labels(batch=planned, acting_user=plant_worker)
 
@@ -171,9 +173,9 @@ def test_every_plant_paper_draws_the_same_bytes_from_its_snapshot(filled, plant_
     papers = [
         issue_pick_list(batch=filled, acting_user=plant_worker),
         issue_batch_record(batch=filled, acting_user=plant_worker),
-        issue_certificate(batch=filled, acting_user=plant_worker),
+        issue_certificate(part=filled.parts.get(), acting_user=plant_worker),
         issue_package_labels(batch=filled, acting_user=plant_worker),
-        issue_packing_list(order=filled.order_line.order, acting_user=plant_worker),
+        issue_packing_list(order=filled.parts.get().order_line.order, acting_user=plant_worker),
     ]
     assert {paper.kind for paper in papers} == {
         "pick_list", "batch_record", "certificate", "package_labels", "packing_list",
@@ -187,26 +189,30 @@ def test_every_plant_paper_draws_the_same_bytes_from_its_snapshot(filled, plant_
 def test_hostile_text_is_printed_and_not_obeyed(filled, plant_worker):
     filled.plan["product_name"] = "<b>Bold</b> & <script>"
     filled.save()
-    text = text_of(issue_certificate(batch=filled, acting_user=plant_worker))
+    text = text_of(issue_certificate(part=filled.parts.get(), acting_user=plant_worker))
     assert "<b>Bold</b> & <script>" in text
 
 
 def test_a_customer_reads_its_own_certificate_and_packing_list_and_no_record(
     filled, plant_worker, customer, stranger
 ):
-    certificate = issue_certificate(batch=filled, acting_user=plant_worker)
-    packing = issue_packing_list(order=filled.order_line.order, acting_user=plant_worker)
+    certificate = issue_certificate(part=filled.parts.get(), acting_user=plant_worker)
+    packing = issue_packing_list(
+        order=filled.parts.get().order_line.order, acting_user=plant_worker
+    )
     issue_batch_record(batch=filled, acting_user=plant_worker)
     assert set(Paper.objects.visible_to(customer)) == {certificate, packing}
     assert not Paper.objects.visible_to(stranger).exists()
 
 
 def test_the_customer_finds_both_on_its_order_s_page(filled, plant_worker, customer, signed_in):
-    certificate = issue_certificate(batch=filled, acting_user=plant_worker)
-    packing = issue_packing_list(order=filled.order_line.order, acting_user=plant_worker)
+    certificate = issue_certificate(part=filled.parts.get(), acting_user=plant_worker)
+    packing = issue_packing_list(
+        order=filled.parts.get().order_line.order, acting_user=plant_worker
+    )
     record = issue_batch_record(batch=filled, acting_user=plant_worker)
     client = signed_in(customer)
-    page = client.get(f"/orders/{filled.order_line.order.number}/").content.decode()
+    page = client.get(f"/orders/{filled.parts.get().order_line.order.number}/").content.decode()
     for paper in (certificate, packing):
         assert f"/papers/{paper.pk}.pdf" in page
         assert client.get(f"/papers/{paper.pk}.pdf").status_code == 200
@@ -216,11 +222,11 @@ def test_the_customer_finds_both_on_its_order_s_page(filled, plant_worker, custo
 
 def test_the_pages_serve_the_papers(filled, signed_in, plant_worker):
     client = signed_in(plant_worker)
-    order = filled.order_line.order.number
+    order = filled.parts.get().order_line.order.number
     for path in (
         f"/batches/{filled.number}/pick-list.pdf",
         f"/batches/{filled.number}/record.pdf",
-        f"/batches/{filled.number}/certificate.pdf",
+        f"/batches/{filled.number}/parts/1/certificate.pdf",
         f"/batches/{filled.number}/package-labels.pdf",
         f"/orders/{order}/packing-list.pdf",
     ):

@@ -3,7 +3,8 @@
 import pytest
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
-from orders.actions.batches import mark_made, plan_batches, release_batch
+from orders.actions.batches import mark_made, release_batch
+from orders.actions.planning import plan_batches
 from orders.actions.quality import adopt_density, record_reading
 from orders.batch_quality import release_hindrances
 from orders.models import MeasuredDensity, QualityReading, Tank
@@ -153,7 +154,7 @@ def test_a_released_density_is_adopted_once_and_centres_the_next_plan(
     for _ in range(2):
         adopt_density(reading=reading, key=new_key(), acting_user=formulator)
     assert MeasuredDensity.objects.count() == 1
-    revision = batch.order_line.revision
+    revision = batch.parts.get().order_line.revision
     order = placed_order(rep, company, quantity=2, revision=revision)
     (later,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     centre = (later.plan["density_window"]["low"] + later.plan["density_window"]["high"]) / 2

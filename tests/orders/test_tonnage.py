@@ -21,6 +21,7 @@ from orders.actions.batches import mark_made, release_batch
 from orders.actions.orders import mark_shipped
 from orders.models import (
     Batch,
+    BatchPart,
     Order,
     OrderEvent,
     OrderLine,
@@ -150,13 +151,15 @@ def fill(order, status, *nets):
     """A batch of the order's first line with its packages."""
     line = order.lines.get(position=1)
     batch = Batch.objects.create(
-        number=new_key("B"), order_line=line, load_number=1, load_count=1,
-        tank=Tank.objects.get(), status=status, quantity=len(nets) or 1, target_gal=1,
-        target_lb=1, plan={}, created_by=fill.office,
+        number=new_key("B"), load_number=1, load_count=1, tank=Tank.objects.get(), status=status,
+        target_gal=1, target_lb=1, plan={}, created_by=fill.office,
     )  # fmt: skip
+    part = BatchPart.objects.create(
+        batch=batch, position=1, order_line=line, quantity=len(nets) or 1, delivery={}
+    )
     for net in nets:
         PackageSerial.objects.create(
-            batch=batch, serial=new_key("P"), net_lb=Decimal(net), key=new_key(), who="worker"
+            part=part, serial=new_key("P"), net_lb=Decimal(net), key=new_key(), who="worker"
         )
 
 

@@ -40,7 +40,7 @@ class Floor:
     def fill(self, batch, *serials):
         for serial in serials:
             PackageSerial.objects.create(
-                batch=batch, serial=serial, net_lb=2800, key=new_key(), who="worker"
+                part=batch.parts.get(), serial=serial, net_lb=2800, key=new_key(), who="worker"
             )
 
     def move(self, lot, lb=500):
@@ -65,7 +65,12 @@ def batches(found):
 
 
 def serials(found):
-    return [package.serial for traced in found.batches for package in traced.packages]
+    return [
+        package.serial
+        for traced in found.batches
+        for part in traced.parts
+        for package in part.packages
+    ]
 
 
 def test_a_lot_leads_to_every_batch_package_and_customer_it_went_to(floor):
@@ -102,7 +107,7 @@ def test_a_package_leads_to_every_lot_of_its_batch_and_no_other(floor):
 def test_a_batch_and_an_order_lead_to_their_lots_too(floor):
     lot = floor.lot(floor.a)
     floor.use(lot, floor.first)
-    for asked in (floor.first.number, floor.first.order_line.order.number):
+    for asked in (floor.first.number, floor.first.parts.get().order_line.order.number):
         found = trace(asked)
         assert (batches(found), found.lots) == ([floor.first], (lot,))
 

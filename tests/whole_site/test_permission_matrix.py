@@ -44,12 +44,10 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "api_spray_sheets": ("post", "nyyyyyy"),
     "batch_adopt_density": ("post", "snnnnyn"),
     "batch_cancel": ("post", "snnnyyn"),
-    "batch_certificate_pdf": ("get", "snnyyyy"),
     "batch_charge": ("get", "snnyyyy"),
     "batch_close": ("post", "snnnyyn"),
     "batch_correct": ("post", "snnnyyn"),
     "batch_detail": ("get", "snnyyyy"),
-    "batch_label_pdf": ("get", "snnyyyy"),
     "batch_list": ("get", "snnyyyy"),
     "batch_made": ("post", "snnnyyn"),
     "batch_package_labels_pdf": ("get", "snnyyyy"),
@@ -85,6 +83,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "jar_test_withdraw": ("post", "snnnnyn"),
     "label_change": ("post", "snnnnyn"),
     "label_detail": ("get", "snnyyyy"),
+    "label_letter_pdf": ("get", "snnyyyy"),
     "label_placard_pdf": ("get", "snnyyyy"),
     "label_small_pdf": ("get", "snnyyyy"),
     "lot_adjust": ("post", "snnnyyy"),
@@ -105,6 +104,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "order_plan": ("post", "snnnyyy"),
     "order_ship": ("post", "snnnyny"),
     "paper": ("get", "synynyy"),
+    "part_certificate_pdf": ("get", "snnyyyy"),
     "quote_approve": ("post", "snnnnny"),
     "quote_decide": ("post", "synynny"),
     "quote_detail": ("get", "synynyy"),
@@ -158,7 +158,7 @@ def _arguments(name: str) -> dict[str, Any]:
     """What the route needs, pointing at records of the own customer."""
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
     order = Order.objects.get(company=company)
-    batch = Batch.objects.get(order_line__order=order)
+    batch = Batch.objects.get(parts__order_line__order=order)
     quote = Quote.objects.get(company=company)
     for_prefix: dict[str, dict[str, Any]] = {
         "customer_ship_to": {
@@ -177,7 +177,8 @@ def _arguments(name: str) -> dict[str, Any]:
         "order_": {"number": order.number},
         "batch_list": {},
         "batch_": {"number": batch.number},
-        "label_": {"number": batch.number},
+        "label_": {"number": batch.number, "position": 1},
+        "part_": {"number": batch.number, "position": 1},
         "paper": {"pk": quote.papers.order_by("pk")[0].pk},
         "quote_list": {},
         "quote_new": {},

@@ -1,0 +1,207 @@
+"""From orders to tank loads: each order by itself, or orders for the same blend together."""
+
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from django.db import transaction
+from django.db.models import Sum
+from django.utils import timezone
+
+from blendshop.accounts.models import User
+from blendshop.errors import BadInput, IllegalMove
+from blendshop.roles import Role, require_role
+from formulas.models import BlendRevision
+from orders.actions.moves import move, note, require_move
+from orders.batch_loads import Load, LoadPart, load_gal, split_into_loads
+from orders.batch_parts import unsaved_parts
+from orders.batch_plan import LoadRecipe, load_recipe, plan_load
+from orders.models import Batch, BatchPart, Order, OrderLine, Tank
+from orders.numbering import next_number
+from orders.planned_recipes import making_revisions
+
+BATCH_PREFIX: Final = "B"
+PLANNERS: Final = (Role.PLANT, Role.FORMULATOR, Role.OFFICE)
+
+
+def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
+    """One batch per tank load for everything of the order that no live batch covers yet.
+
+    Raises IllegalMove when the order is not open or planned or nothing is left to plan, and
+    BadInput when the tank does not suit or a load cannot be weighed; then nothing is planned.
+    """
+    require_role(acting_user, *PLANNERS)
+    _require_in_use(tank)
+    with transaction.atomic():
+        _locked_orders([order.pk])
+        lines = _lines(order.lines.all())
+        revisions = making_revisions(lines)
+        batches = [
+            batch
+            for line in lines
+            for batch in _plan(_left_to_plan([line]), revisions[line.pk], tank, acting_user)
+        ]
+        if not batches:
+            raise IllegalMove(f"All of {order.number} is planned already.")
+        _follow(batches, tank, acting_user)
+    return batches
+
+
+def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) -> list[Batch]:
+    """Plan what is left of several order lines for one blend as common tank loads.
+
+    The lines are dealt out by due date. Raises as ``plan_batches`` does, and BadInput when the
+    lines are not made by one recipe.
+    """
+    require_role(acting_user, *PLANNERS)
+    _require_in_use(tank)
+    if not lines:
+        raise BadInput("Choose at least one order to plan.")
+    with transaction.atomic():
+        _locked_orders({line.order_id for line in lines})
+        lines = _lines(OrderLine.objects.filter(pk__in=[line.pk for line in lines]))
+        batches = _plan(_left_to_plan(lines), _one_revision(lines), tank, acting_user)
+        if not batches:
+            raise IllegalMove("All of these orders is planned already.")
+        _follow(batches, tank, acting_user)
+    return batches
+
+
+def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batch]:
+    """Plan batches of one blend and tank anew as fewer loads; the old ones are cancelled.
+
+    Only what nobody has charged yet. IllegalMove when a batch is past planning or fewer loads
+    would not hold it all; BadInput when the batches do not belong together.
+    """
+    require_role(acting_user, *PLANNERS)
+    with transaction.atomic():
+        parts = BatchPart.objects.filter(batch__in=batches)
+        orders = _locked_orders(set(parts.values_list("order_line__order", flat=True)))
+        old = list(
+            Batch.objects.select_for_update(of=("self",))
+            .filter(pk__in=[batch.pk for batch in batches])
+            .select_related("tank")
+            .order_by("pk")
+        )
+        if len(old) < 2:
+            raise BadInput("Choose at least two batches to combine.")
+        if len({batch.tank_id for batch in old}) > 1:
+            raise BadInput("These batches are planned for different tanks.")
+        tank = old[0].tank
+        _require_in_use(tank)
+        numbers = ", ".join(batch.number for batch in old)
+        for batch in old:
+            if batch.status != Batch.Status.PLANNED:
+                raise IllegalMove(f"{batch.number} is {batch.get_status_display()} already.")
+            why = f"Combined into common loads: {numbers}."
+            move(batch, Batch.Status.CANCELLED, acting_user=acting_user, why=why)
+        quantities = dict(parts.order_by().values_list("order_line").annotate(sum=Sum("quantity")))
+        lines = _lines(OrderLine.objects.filter(pk__in=quantities))
+        wanted = [LoadPart(line, quantities[line.pk]) for line in lines]
+        new = _plan(wanted, _one_revision(lines), tank, acting_user)
+        if len(new) >= len(old):
+            raise IllegalMove(
+                f"{numbers} need {len(new)} loads of {tank.name} also when combined"
+                f" ({load_gal(wanted):,.0f} gal into {tank.capacity_gal:,} gal)."
+            )
+        why = f"{numbers} combined into {', '.join(batch.number for batch in new)}."
+        for order in orders:
+            note(order, acting_user=acting_user, why=why)
+    return new
+
+
+def _require_in_use(tank: Tank) -> None:
+    if not tank.active:
+        raise BadInput(f"{tank.name} is out of use.", fields={"tank": "Choose another tank."})
+
+
+def _locked_orders(ids: Iterable[int]) -> list[Order]:
+    """The orders, each open or planned, held until commit.
+
+    Two people planning at once: the second waits here and finds nothing left to plan.
+    """
+    orders = list(Order.objects.select_for_update(of=("self",)).filter(pk__in=ids).order_by("pk"))
+    for order in orders:
+        if order.status != Order.Status.PLANNED:
+            require_move(order, Order.Status.PLANNED)
+    return orders
+
+
+def _lines(lines: Iterable[OrderLine]) -> list[OrderLine]:
+    """With what a plan freezes of them, earliest due first."""
+    return list(
+        OrderLine.objects.filter(pk__in=[line.pk for line in lines])
+        .select_related("revision__blend", "package", "order__company", "order__ship_to")
+        .order_by("order__due_on", "order__pk", "position")
+    )
+
+
+def _left_to_plan(lines: Sequence[OrderLine]) -> list[LoadPart]:
+    covered = dict(
+        BatchPart.objects.live()
+        .filter(order_line__in=lines)
+        .order_by()
+        .values_list("order_line")
+        .annotate(sum=Sum("quantity"))
+    )
+    left = [LoadPart(line, line.quantity - covered.get(line.pk, 0)) for line in lines]
+    return [part for part in left if part.quantity > 0]
+
+
+def _one_revision(lines: Sequence[OrderLine]) -> BlendRevision:
+    """The revision all the lines are made by; BadInput when there are several."""
+    revisions = {revision.pk: revision for revision in making_revisions(lines).values()}
+    if len(revisions) > 1:
+        names = ", ".join(str(revision) for revision in revisions.values())
+        raise BadInput(f"These orders are made by different recipes: {names}.")
+    return next(iter(revisions.values()))
+
+
+def _plan(
+    wanted: Sequence[LoadPart], revision: BlendRevision, tank: Tank, acting_user: User
+) -> list[Batch]:
+    if not wanted:
+        return []
+    recipe = load_recipe(revision, tank, timezone.localdate())
+    loads = split_into_loads(wanted, tank)
+    return [
+        _plan_batch(load, tank, recipe, (number, len(loads)), acting_user)
+        for number, load in enumerate(loads, start=1)
+    ]
+
+
+def _plan_batch(
+    load: Load, tank: Tank, recipe: LoadRecipe, of_loads: tuple[int, int], acting_user: User
+) -> Batch:
+    previous = Batch.objects.live().filter(tank=tank).order_by("-pk").first()
+    plan = plan_load(float(load_gal(load)), tank, recipe, previous)
+    batch = Batch.objects.create(
+        number=next_number(BATCH_PREFIX),
+        load_number=of_loads[0],
+        load_count=of_loads[1],
+        tank=tank,
+        target_gal=plan["volume_gal"],
+        target_lb=plan["mass_lb"],
+        plan=plan,
+        created_by=acting_user,
+    )
+    parts = unsaved_parts(load, plan)
+    for part in parts:
+        part.batch = batch
+    BatchPart.objects.bulk_create(parts)
+    orders = ", ".join(dict.fromkeys(part.delivery["order_number"] for part in parts))
+    note(batch, acting_user=acting_user, why=f"Planned for order {orders}.", new=True)
+    return batch
+
+
+def _follow(batches: Sequence[Batch], tank: Tank, acting_user: User) -> None:
+    """The orders of planned batches are planned."""
+    numbers: dict[Order, list[str]] = {}
+    parts = BatchPart.objects.filter(batch__in=batches).order_by("batch", "position")
+    for part in parts.select_related("batch", "order_line__order"):
+        numbers.setdefault(part.order_line.order, []).append(part.batch.number)
+    for order, of_order in numbers.items():
+        why = f"Planned in {tank.name}: {', '.join(dict.fromkeys(of_order))}."
+        if order.status == Order.Status.OPEN:
+            move(order, Order.Status.PLANNED, acting_user=acting_user, why=why)
+        else:
+            note(order, acting_user=acting_user, why=why)

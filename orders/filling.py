@@ -1,0 +1,46 @@
+"""What is still to be filled of each part of a batch, and how much into each package."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Count, Sum
+
+from orders.batch_parts import filling_words
+from orders.charging_page.page import fresh_key
+from orders.models import Batch, BatchPart
+
+
+@dataclass(frozen=True, slots=True)
+class FillingPart:
+    """A part with what is filled of it; ``each_lb`` goes into each package that is left."""
+
+    part: BatchPart
+    words: str
+    filled: int
+    to_fill: int
+    each_lb: Decimal
+
+    def as_asked(self) -> dict[str, Any]:
+        """What the form of filling starts with."""
+        return {
+            "part": self.part,
+            "count": max(1, self.to_fill),
+            "net_lb": self.each_lb,
+            "key": fresh_key(),
+        }
+
+
+def filling_parts(batch: Batch, charged_lb: Decimal) -> list[FillingPart]:
+    """Each part of the batch in its order; it is due its share of ``charged_lb`` by gallons."""
+    parts = batch.parts.annotate(filled=Count("packages"), filled_lb=Sum("packages__net_lb"))
+    found = []
+    for part in parts.order_by("position"):
+        share = Decimal(str(part.delivery["volume_gal"] / batch.target_gal))
+        left_lb = max(Decimal(0), charged_lb * share - (part.filled_lb or 0))
+        to_fill = max(0, part.package_count - part.filled)
+        each_lb = round(left_lb / max(1, to_fill), 1)
+        found.append(FillingPart(part, filling_words(part), part.filled, to_fill, each_lb))
+    return found
