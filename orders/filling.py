@@ -10,7 +10,7 @@ from django.db.models import Count, Sum
 
 from orders.batch_parts import filling_words
 from orders.charging_page.page import fresh_key
-from orders.models import Batch, BatchPart
+from orders.models import Batch, BatchPart, Order
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,19 @@ class FillingPart:
             "net_lb": self.each_lb,
             "key": fresh_key(),
         }
+
+
+def unfilled_words(order: Order) -> str:
+    """What of a made order is in no numbered package, in a sentence; empty when all is."""
+    parts = BatchPart.objects.filter(
+        order_line__order=order, batch__status=Batch.Status.RELEASED
+    ).annotate(filled=Count("packages"))
+    missing = [
+        f"{part.package_count - part.filled} of {part.batch.number}"
+        for part in parts.select_related("batch")
+        if part.filled < part.package_count
+    ]
+    return f"Packages not filled and numbered yet: {', '.join(missing)}." if missing else ""
 
 
 def filling_parts(batch: Batch, charged_lb: Decimal) -> list[FillingPart]:

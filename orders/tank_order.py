@@ -10,10 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from blendshop.errors import BadInput
 from formulas.engine import changeover as engine
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine_bridge import saved_rules
-from orders.models import Batch, Tank
+from orders.batch_loads import LoadPart, split_into_loads
+from orders.models import Batch, OrderLine, Tank
 
 #: Share of a tank's capacity that stays in it when it is drained, percent.
 HEEL_PCT: Final = 1.0
@@ -33,6 +35,18 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class SameBlend:
+    """Planned batches of one recipe; ``loads`` is how few they would be when combined."""
+
+    batches: tuple[Batch, ...]
+    loads: int
+
+    @property
+    def can_combine(self) -> bool:
+        return self.loads < len(self.batches)
+
+
+@dataclass(frozen=True, slots=True)
 class TankOrder:
     """One tank: what was last in it, the batches waiting, and their suggested order."""
 
@@ -44,7 +58,7 @@ class TankOrder:
     flushes: int
     flushes_as_given: int
     is_exact: bool
-    same_blend: tuple[tuple[Batch, ...], ...]
+    same_blend: tuple[SameBlend, ...]
 
     @property
     def saved(self) -> int:
@@ -82,7 +96,7 @@ def tank_order(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankOrder:
         flushes=plan.flushes,
         flushes_as_given=plan.flushes_as_given,
         is_exact=plan.is_exact,
-        same_blend=tuple(_same_blend(waiting)),
+        same_blend=tuple(_same_blend(waiting, tank)),
     )
 
 
@@ -148,9 +162,25 @@ def _change(batch: Batch, step: engine.CarryOver | None) -> Change:
     return Change(batch, step.words, sources, needs_flush=step.needs_flush)
 
 
-def _same_blend(waiting: Sequence[Batch]) -> list[tuple[Batch, ...]]:
-    """Planned batches of one revision: made after one another they need no rinse."""
-    by_revision: dict[str, list[Batch]] = {}
+def _same_blend(waiting: Sequence[Batch], tank: Tank) -> list[SameBlend]:
+    """Planned batches of one revision: one load if they fit, else one after the other."""
+    by_revision: dict[int, list[Batch]] = {}
     for batch in waiting:
-        by_revision.setdefault(batch.plan["blend_reference"], []).append(batch)
-    return [tuple(batches) for batches in by_revision.values() if len(batches) > 1]
+        by_revision.setdefault(batch.plan["revision_id"], []).append(batch)
+    return [
+        SameBlend(tuple(batches), _loads(batches, tank))
+        for batches in by_revision.values()
+        if len(batches) > 1
+    ]
+
+
+def _loads(batches: Sequence[Batch], tank: Tank) -> int:
+    """Loads of all that the batches hold, by due date; as many as now if the tank refuses."""
+    parts = [part for batch in batches for part in batch.parts.all()]
+    quantities: dict[OrderLine, int] = {}
+    for part in sorted(parts, key=lambda part: part.order_line.order.due_on):
+        quantities[part.order_line] = quantities.get(part.order_line, 0) + part.quantity
+    try:
+        return len(split_into_loads([LoadPart(*each) for each in quantities.items()], tank))
+    except BadInput:
+        return len(batches)

@@ -15,6 +15,7 @@ from orders.actions.batches import locked_orders, reopen_without_batches
 from orders.actions.moves import move, note, require_move
 from orders.actions.order_mail import mail_order
 from orders.actions.reservations import reserve_for_order
+from orders.filling import unfilled_words
 from orders.models import Batch, Order, OrderLine, Quote, ShipTo
 from orders.numbering import next_number
 
@@ -151,13 +152,22 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
         )
 
 
-def mark_shipped(*, order: Order, acting_user: User) -> None:
-    """The order left the plant or was collected."""
+def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
+    """The order left the plant or was collected.
+
+    Packages without a serial cannot be traced: while some are not filled, BadInput unless
+    ``why`` says why the order leaves all the same.
+    """
     require_role(acting_user, *SHIPPERS)
+    require_move(order, Order.Status.SHIPPED)
     with transaction.atomic():
+        missing = unfilled_words(order)
+        if missing and not why.strip():
+            raise BadInput(missing, fields={"why": "Say why it leaves all the same."})
         # Written down as it is today: an address corrected later moves no past shipment.
         to = {"state": order.ship_to.state, "county": order.ship_to.county}
-        move(order, Order.Status.SHIPPED, acting_user=acting_user, data=to)
+        told = f"{missing} {why.strip()}" if missing else ""
+        move(order, Order.Status.SHIPPED, acting_user=acting_user, why=told, data=to)
         mail_order(order, "mail/order_shipped.txt", "is on its way")
 
 

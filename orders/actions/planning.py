@@ -15,6 +15,7 @@ from orders.actions.moves import move, note, require_move
 from orders.batch_loads import Load, LoadPart, load_gal, split_into_loads
 from orders.batch_parts import unsaved_parts
 from orders.batch_plan import LoadRecipe, load_recipe, plan_load
+from orders.left_to_plan import left_to_plan, with_what_a_plan_needs
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
 from orders.numbering import next_number
 from orders.planned_recipes import making_revisions
@@ -33,12 +34,12 @@ def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
     _require_in_use(tank)
     with transaction.atomic():
         _locked_orders([order.pk])
-        lines = _lines(order.lines.all())
+        lines = with_what_a_plan_needs(order.lines.all())
         revisions = making_revisions(lines)
         batches = [
             batch
             for line in lines
-            for batch in _plan(_left_to_plan([line]), revisions[line.pk], tank, acting_user)
+            for batch in _plan(left_to_plan([line]), revisions[line.pk], tank, acting_user)
         ]
         if not batches:
             raise IllegalMove(f"All of {order.number} is planned already.")
@@ -58,8 +59,8 @@ def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) 
         raise BadInput("Choose at least one order to plan.")
     with transaction.atomic():
         _locked_orders({line.order_id for line in lines})
-        lines = _lines(OrderLine.objects.filter(pk__in=[line.pk for line in lines]))
-        batches = _plan(_left_to_plan(lines), _one_revision(lines), tank, acting_user)
+        lines = with_what_a_plan_needs(lines)
+        batches = _plan(left_to_plan(lines), _one_revision(lines), tank, acting_user)
         if not batches:
             raise IllegalMove("All of these orders is planned already.")
         _follow(batches, tank, acting_user)
@@ -95,7 +96,7 @@ def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batc
             why = f"Combined into common loads: {numbers}."
             move(batch, Batch.Status.CANCELLED, acting_user=acting_user, why=why)
         quantities = dict(parts.order_by().values_list("order_line").annotate(sum=Sum("quantity")))
-        lines = _lines(OrderLine.objects.filter(pk__in=quantities))
+        lines = with_what_a_plan_needs(OrderLine.objects.filter(pk__in=quantities))
         wanted = [LoadPart(line, quantities[line.pk]) for line in lines]
         new = _plan(wanted, _one_revision(lines), tank, acting_user)
         if len(new) >= len(old):
@@ -124,27 +125,6 @@ def _locked_orders(ids: Iterable[int]) -> list[Order]:
         if order.status != Order.Status.PLANNED:
             require_move(order, Order.Status.PLANNED)
     return orders
-
-
-def _lines(lines: Iterable[OrderLine]) -> list[OrderLine]:
-    """With what a plan freezes of them, earliest due first."""
-    return list(
-        OrderLine.objects.filter(pk__in=[line.pk for line in lines])
-        .select_related("revision__blend", "package", "order__company", "order__ship_to")
-        .order_by("order__due_on", "order__pk", "position")
-    )
-
-
-def _left_to_plan(lines: Sequence[OrderLine]) -> list[LoadPart]:
-    covered = dict(
-        BatchPart.objects.live()
-        .filter(order_line__in=lines)
-        .order_by()
-        .values_list("order_line")
-        .annotate(sum=Sum("quantity"))
-    )
-    left = [LoadPart(line, line.quantity - covered.get(line.pk, 0)) for line in lines]
-    return [part for part in left if part.quantity > 0]
 
 
 def _one_revision(lines: Sequence[OrderLine]) -> BlendRevision:

@@ -7,7 +7,7 @@ from django import forms
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role
-from orders.models import Batch, Order, Package, ShipTo, Tank
+from orders.models import Batch, Order, OrderLine, Package, ShipTo, Tank
 
 
 class BoardFilter(forms.Form):
@@ -45,6 +45,20 @@ class BatchFilter(forms.Form):
 
 class PlanForm(forms.Form):
     tank = forms.ModelChoiceField(Tank.objects.filter(active=True), empty_label=None)
+
+
+class PlanTogetherForm(PlanForm):
+    """Order lines to plan as common loads of one tank."""
+
+    lines = forms.ModelMultipleChoiceField(
+        OrderLine.objects.all(), error_messages={"required": "Choose at least one order."}
+    )
+
+
+class CombineForm(forms.Form):
+    """Planned batches to make as fewer loads."""
+
+    batches = forms.ModelMultipleChoiceField(Batch.objects.all(), to_field_name="number")
 
 
 class DueDateForm(forms.Form):

@@ -218,7 +218,9 @@ def _review_notes(
         if entry.key not in asked:
             to = "left out" if entry.to_pct is None else f"now {_percent(entry.to_pct)}"
             yield f"{entry.label} ({_percent(entry.from_pct)}) {to}: {entry.reason}."
-    yield (f"Net contents are of one package; it goes into {filling_words(part)}.")
+    yield (
+        f"Net contents are of one package; for this customer the load fills {filling_words(part)}."
+    )
     yield "Spanish words on this label are our own translation; have them read."
     yield from _metal_sources(plan)
     for sentence in texts:

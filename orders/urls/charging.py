@@ -6,6 +6,8 @@ from orders.views import charging, planning, plant_papers, quality
 
 urlpatterns: list[URLPattern] = [
     path("planning/", planning.tank_planning, name="tank_planning"),
+    path("planning/plan/", planning.tank_planning_plan, name="tank_planning_plan"),
+    path("planning/combine/", planning.tank_planning_combine, name="tank_planning_combine"),
     # /batches/<number>/
     path("batches/<str:number>/charge/", charging.batch_charge, name="batch_charge"),
     path("batches/<str:number>/take-back/", charging.batch_take_back, name="batch_take_back"),

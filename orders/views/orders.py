@@ -19,6 +19,7 @@ from orders.actions.orders import (
 )
 from orders.actions.planning import PLANNERS, plan_batches
 from orders.board import by_due_date, filter_orders, order_page
+from orders.filling import unfilled_words
 from orders.forms.orders import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
 from orders.models import Order
 from orders.stock_levels import purchases
@@ -62,6 +63,8 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
         "cancel_form": ReasonForm(auto_id="cancel_%s"),
         "may_plan": has_role(user, *PLANNERS),
         "may_ship": has_role(user, *SHIPPERS),
+        "unfilled": unfilled_words(order) if order.status == Order.Status.MADE else "",
+        "ship_form": ReasonForm(auto_id="ship_%s"),
         "may_cancel": has_role(user, *CANCELLERS),
         "may_set_date": has_role(user, *DATE_SETTERS),
         "may_reorder": has_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE),
@@ -86,7 +89,8 @@ def order_plan(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 def order_ship(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
-    mark_shipped(order=get_order_for(user, number), acting_user=user)
+    why = request.POST.get("why", "")
+    mark_shipped(order=get_order_for(user, number), acting_user=user, why=why)
     messages.success(request, f"{number} is shipped.")
     return redirect("order_detail", number)
 

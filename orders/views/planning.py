@@ -1,16 +1,49 @@
-"""The order of batches in each tank: what was in it, what comes next, where a flush is needed."""
+"""From orders to tank loads: what is to be planned, what comes next in each tank."""
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_safe
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST, require_safe
 
-from blendshop.roles import STAFF, role_required
+from blendshop.roles import STAFF, has_role, role_required
+from orders.access_plant import signed_in
+from orders.actions.planning import PLANNERS, combine_batches, plan_together
+from orders.forms.orders import CombineForm, PlanTogetherForm, require_valid
+from orders.left_to_plan import blends_to_plan
 from orders.tank_order import HEEL_BASIS, tank_orders
 
 
 @role_required(*STAFF)
 @require_safe
 def tank_planning(request: HttpRequest) -> HttpResponse:
-    """Every tank in use with the suggested order of its planned batches."""
-    context = {"tanks": tank_orders(), "heel_basis": HEEL_BASIS}
+    """Orders to plan by blend, then every tank with the suggested order of its batches."""
+    context = {
+        "to_plan": blends_to_plan(),
+        "tanks": tank_orders(),
+        "heel_basis": HEEL_BASIS,
+        "may_plan": has_role(signed_in(request), *PLANNERS),
+    }
     return render(request, "orders/charging_planning.html", context)
+
+
+@role_required(*PLANNERS)
+@require_POST
+def tank_planning_plan(request: HttpRequest) -> HttpResponse:
+    """Orders for one blend become common loads of a tank."""
+    wanted = require_valid(PlanTogetherForm(request.POST))
+    batches = plan_together(
+        lines=list(wanted["lines"]), tank=wanted["tank"], acting_user=signed_in(request)
+    )
+    planned = ", ".join(batch.number for batch in batches)
+    messages.success(request, f"Planned in {wanted['tank'].name}: {planned}.")
+    return redirect("tank_planning")
+
+
+@role_required(*PLANNERS)
+@require_POST
+def tank_planning_combine(request: HttpRequest) -> HttpResponse:
+    """Planned batches of one blend become fewer loads."""
+    wanted = require_valid(CombineForm(request.POST))
+    batches = combine_batches(batches=list(wanted["batches"]), acting_user=signed_in(request))
+    messages.success(request, f"Combined into {', '.join(batch.number for batch in batches)}.")
+    return redirect("tank_planning")

@@ -196,7 +196,13 @@ def test_the_plant_walks_an_order_from_the_board_to_shipped(order, plant_worker,
         assert client.post(release, follow=True).status_code == 200
     ship = reverse("order_ship", args=[order.number])
     assert ship in body(client.get(detail))
-    assert "is shipped" in body(client.post(ship, follow=True))
+    assert "not filled and numbered yet" in body(client.get(detail))
+    refused = client.post(ship)
+    assert refused.status_code == 400
+    assert "Say why it leaves all the same" in refused.content.decode()
+    shipped = client.post(ship, {"why": "filled from the tank by hose"}, follow=True)
+    assert "is shipped" in body(shipped)
+    assert "filled from the tank by hose" in order.events.last().why
     order.refresh_from_db()
     assert order.status == "shipped"
     again = client.post(ship)

@@ -133,7 +133,8 @@ def test_a_shipment_stays_where_it_went_when_the_address_is_changed_later(
         mark_made(batch=batch, acting_user=plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
     ShipTo.objects.update(state="MD", county="Howard")
-    mark_shipped(order=Order.objects.get(pk=order.pk), acting_user=office)
+    order = Order.objects.get(pk=order.pk)
+    mark_shipped(order=order, acting_user=office, why="weighed on paper")
     ShipTo.objects.update(state="NY", county="Erie")
     today = timezone.localdate()
     [row] = tonnage_report("MD", today, today).rows

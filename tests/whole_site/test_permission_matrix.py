@@ -132,6 +132,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "tank_planning_combine": ("post", "snnnyyy"),
+    "tank_planning_plan": ("post", "snnnyyy"),
     "tank_planning": ("get", "snnyyyy"),
     "tonnage": ("get", "snnnnyy"),
     "tonnage_csv": ("get", "snnnnyy"),

@@ -1,0 +1,93 @@
+"""What of open orders no tank load covers yet, by the recipe it will be made by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from blendshop.errors import BadInput
+from formulas.models import BlendRevision
+from orders.batch_loads import LoadPart, load_gal, split_into_loads
+from orders.models import BatchPart, Order, OrderLine, Tank
+from orders.planned_recipes import making_revisions
+
+
+@dataclass(frozen=True, slots=True)
+class TankChoice:
+    """How many loads of a tank it would take; ``refusal`` says why the tank does not suit."""
+
+    tank: Tank
+    loads: int
+    refusal: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BlendToPlan:
+    """Everything still to be planned of one recipe, the earliest due first."""
+
+    revision: BlendRevision
+    parts: tuple[LoadPart, ...]
+    tanks: tuple[TankChoice, ...]
+
+    @property
+    def gal(self) -> Decimal:
+        return load_gal(self.parts)
+
+    @property
+    def due_on(self) -> date:
+        return self.parts[0].line.order.due_on
+
+
+def with_what_a_plan_needs(lines: Iterable[OrderLine]) -> list[OrderLine]:
+    """The lines with recipe, package, customer and ship-to, the earliest due first."""
+    return list(
+        OrderLine.objects.filter(pk__in=[line.pk for line in lines])
+        .select_related("revision__blend", "package", "order__company", "order__ship_to")
+        .order_by("order__due_on", "order__pk", "position")
+    )
+
+
+def left_to_plan(lines: Sequence[OrderLine]) -> list[LoadPart]:
+    """What live batches do not cover of each line; covered lines are left out."""
+    covered = dict(
+        BatchPart.objects.live()
+        .filter(order_line__in=lines)
+        .order_by()
+        .values_list("order_line")
+        .annotate(sum=Sum("quantity"))
+    )
+    left = [LoadPart(line, line.quantity - covered.get(line.pk, 0)) for line in lines]
+    return [part for part in left if part.quantity > 0]
+
+
+def blends_to_plan() -> list[BlendToPlan]:
+    """Every recipe with something to plan, the most urgent first; a few queries."""
+    lines = with_what_a_plan_needs(
+        OrderLine.objects.filter(order__status__in=(Order.Status.OPEN, Order.Status.PLANNED)).only(
+            "pk"
+        )
+    )
+    revisions = making_revisions(lines)
+    by_revision: dict[int, list[LoadPart]] = {}
+    for part in left_to_plan(lines):
+        by_revision.setdefault(revisions[part.line.pk].pk, []).append(part)
+    tanks = list(Tank.objects.filter(active=True).order_by("name"))
+    return [
+        BlendToPlan(
+            revisions[parts[0].line.pk],
+            tuple(parts),
+            tuple(_choice(parts, tank) for tank in tanks),
+        )
+        for parts in by_revision.values()
+    ]
+
+
+def _choice(parts: Sequence[LoadPart], tank: Tank) -> TankChoice:
+    try:
+        return TankChoice(tank, len(split_into_loads(parts, tank)))
+    except BadInput as refused:
+        return TankChoice(tank, 0, refused.message)
