@@ -8,8 +8,10 @@ _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "'")
 
 def guarded(cell: str) -> str:
     """The cell with an apostrophe before anything a spreadsheet would run; numbers stay."""
+    if not cell.startswith(_FORMULA_STARTS):
+        return cell
     is_number = cell.removeprefix("-").replace(".", "", 1).isdecimal()
-    return f"'{cell}" if cell.startswith(_FORMULA_STARTS) and not is_number else cell
+    return cell if is_number else f"'{cell}"
 
 
 def unguarded(cell: str) -> str:

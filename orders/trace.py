@@ -88,19 +88,18 @@ class TracedBatch:
 class TracedBatches(Sequence[TracedBatch]):
     """Batches in order of their numbers; a slice of them is looked up when it is read.
 
-    A page shows a hundred of what may be thousands, and only the table reads them all.
+    A page shows some of what may be thousands, and only the table reads them all.
     """
 
     def __init__(
         self,
         batch_ids: set[int],
         uses: Mapping[int, list[Use]],
-        parts: QuerySet[BatchPart],
-        packages: QuerySet[PackageSerial],
+        only: PackageSerial | None,
     ) -> None:
         batches = Batch.objects.filter(pk__in=batch_ids).order_by("number")
         self._rows = list(batches.values_list("pk", "number", "status"))
-        self._uses, self._parts, self._packages = uses, parts, packages
+        self._uses, self._only = uses, only
 
     def __len__(self) -> int:
         return len(self._rows)
@@ -118,7 +117,7 @@ class TracedBatches(Sequence[TracedBatch]):
         return self._looked_up(self._rows)
 
     def _looked_up(self, rows: Sequence[tuple[int, str, str]]) -> Iterator[TracedBatch]:
-        parts, blends = _parts_of(rows, self._parts, self._packages)
+        parts, blends = _parts_of(rows, self._only)
         for pk, number, status in rows:
             of_batch = parts[pk]
             blend, grade = blends[of_batch[0][0]]
@@ -312,39 +311,49 @@ def _result(
     uses: dict[int, list[Use]] = defaultdict(list)
     for lot, batch, lb in used:
         uses[batch].append(Use(lots[lot], -lb))
-    parts = BatchPart.objects.filter(batch__in=batch_ids)
-    if package is not None:
-        parts = parts.exclude(Q(batch=package.part.batch_id) & ~Q(pk=package.part_id))
-    packages = PackageSerial.objects.filter(part__in=parts)
-    if package is not None:
-        packages = packages.exclude(Q(part=package.part_id) & ~Q(pk=package.pk))
-    customers = parts.order_by().values_list("order_line__order__company__name", flat=True)
+    customers = (
+        _parts(batch_ids, package)
+        .order_by()
+        .values_list("order_line__order__company__name", flat=True)
+    )
     return Trace(
         asked,
         start,
         tuple(lots.values()),
-        TracedBatches(batch_ids, uses, parts, packages),
+        TracedBatches(batch_ids, uses, package),
         tuple(sorted(customers.distinct())),
-        packages.count(),
+        _packages(batch_ids, package).count(),
     )
 
 
+def _parts(batch_ids: Iterable[int], only: PackageSerial | None) -> QuerySet[BatchPart]:
+    """Parts of the batches; of the batch of ``only`` just the part it was filled from."""
+    parts = BatchPart.objects.filter(batch__in=batch_ids)
+    if only is not None:
+        parts = parts.exclude(Q(batch=only.part.batch_id) & ~Q(pk=only.part_id))
+    return parts
+
+
+def _packages(batch_ids: Iterable[int], only: PackageSerial | None) -> QuerySet[PackageSerial]:
+    """Packages of the batches; of the batch of ``only`` just that one."""
+    packages = PackageSerial.objects.filter(part__batch__in=batch_ids)
+    if only is not None:
+        packages = packages.exclude(Q(part__batch=only.part.batch_id) & ~Q(pk=only.pk))
+    return packages
+
+
 def _parts_of(
-    rows: Sequence[tuple[int, str, str]],
-    parts: QuerySet[BatchPart],
-    packages: QuerySet[PackageSerial],
+    rows: Sequence[tuple[int, str, str]], only: PackageSerial | None
 ) -> tuple[dict[int, list[tuple[int, TracedPart]]], dict[int, tuple[str, str]]]:
     """Revision and part by batch, and blend name and grade by revision; four queries."""
     ids = [pk for pk, _, _ in rows]
     filled: dict[int, list[TracedPackage]] = defaultdict(list)
     for part, serial, net_lb in (
-        packages.filter(part__batch__in=ids)
-        .order_by("serial")
-        .values_list("part", "serial", "net_lb")
+        _packages(ids, only).order_by("serial").values_list("part", "serial", "net_lb")
     ):
         filled[part].append(TracedPackage(serial, net_lb))
     values = list(
-        parts.filter(batch__in=ids)
+        _parts(ids, only)
         .order_by("batch", "position")
         .values_list(
             "pk",

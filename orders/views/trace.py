@@ -12,7 +12,7 @@ from orders.forms.stock import TraceForm
 from orders.trace import COLUMNS, table, trace
 
 #: The CSV has all of them.
-BATCHES_A_PAGE = 100
+BATCHES_A_PAGE = 50
 
 
 @role_required(*STAFF)
