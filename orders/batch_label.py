@@ -1,7 +1,8 @@
-"""The label of one part of a batch: what its plan allows, what people changed, what to check.
+"""The label of one part of a batch: what its contents allow, what people changed, what to check.
 
-Page and papers read the same values. The plan is frozen; the label rules, metals limits and
-rule packs are those this software ships, so that a corrected rule shows at the next look.
+Page and papers read the same values. Plan and charges are written once; the label rules, metals
+limits and rule packs are those this software ships, so that a corrected rule shows at the next
+look.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final
+from typing import Final
 
 from django.utils import timezone
 
@@ -20,14 +21,16 @@ from formulas.engine.grade_rules import GRADE_RULES, GradeRule, grade_rule
 from formulas.engine.label_rules import PARTS, Kind
 from formulas.engine.label_sources import chelated_parts, label_sources
 from formulas.engine.law.rules import LabelSentence
-from formulas.engine.metals import METALS, MetalCheck, MetalRule, MetalVerdict, blend_metals
-from formulas.engine.problem import Stock
-from formulas.engine.result import Share
+from formulas.engine.metals import MetalCheck, MetalRule, MetalVerdict, blend_metals
+from formulas.engine.problem import BadProblem
 from formulas.label_drafts import guaranteed, metal_checks
 from formulas.reference.rule_packs import rule_packs
+from orders.batch_contents import Contents, charged_contents, planned_contents
 from orders.models import BatchPart, LabelChange, PlantProfile
 
 SLOW_CLAIM: Final = guarantee.SLOW_CLAIM
+#: Differences of decimal figures carried as floats.
+_NOISE_PCT: Final = 1e-9
 #: What a reviewer of a label looks through; reports of tons sold are the office's matter.
 _LABEL_DUTIES: Final = frozenset(law.DutyTopic) - {law.DutyTopic.TONNAGE}
 
@@ -47,12 +50,17 @@ class ToCheck:
 class BatchLabel:
     """``allowed`` is what the analysis allows, ``draft`` what is left after ``changes``.
 
-    ``expected`` holds the expected percent by weight of every printed key, parts included.
+    ``expected`` holds the percent by weight of every printed key in ``contents``, parts
+    included. ``is_true_of_plan`` is false when what was charged holds less than a line of the
+    plan's label says. ``void`` are changes by hand that no longer lower anything.
     """
 
     allowed: guarantee.LabelDraft
     draft: guarantee.LabelDraft
     changes: tuple[LabelChange, ...]
+    void: tuple[guarantee.LabelChange, ...]
+    contents: Contents
+    is_true_of_plan: bool
     expected: Mapping[str, float]
     rule: GradeRule
     has_state_rule: bool
@@ -73,24 +81,34 @@ class BatchLabel:
 
 
 def batch_label(part: BatchPart) -> BatchLabel:
-    """The label of one package of a part of the load (in bulk: of the whole part)."""
-    plan, ship_to = part.batch.plan, part.delivery["ship_to"]
-    changes = tuple(part.label_changes.all())
-    basis = _basis(part)
+    """The label of one package of a part of the load (in bulk: of the whole part).
+
+    A load that is charged keeps the guarantees of its plan while every one of them is true of
+    what was weighed; else they follow the weights. Sources, metals and net contents follow the
+    weights in any case.
+    """
+    planned, charged = planned_contents(part.batch), charged_contents(part.batch)
+    contents = charged or planned
+    basis = _basis(part, contents, planned.analysis, _chelated(planned))
     allowed = guarantee.draft_label(basis)
-    asked = in_force(changes)
+    is_true = charged is None or _holds(allowed, _expected(charged))
+    if not is_true:
+        basis = _basis(part, contents, contents.analysis, _chelated(contents))
+        allowed = guarantee.draft_label(basis)
+    changes = tuple(part.label_changes.all())
+    asked, void = _applicable(allowed, in_force(changes))
     draft = guarantee.with_changes(allowed, asked) if asked else allowed
+    ship_to = part.delivery["ship_to"]
     packs = law.choose_packs(rule_packs(), law.ShipTo(**ship_to))
-    metals = blend_metals(_shares(plan), {s["code"]: _ppm(s) for s in plan["steps"]})
+    metals = blend_metals(contents.shares, {each.code: each.ppm for each in contents.stocks})
     return BatchLabel(
         allowed=allowed,
         draft=draft,
         changes=changes,
-        expected={
-            **plan["analysis"],
-            **{f"{key}{PARTS[1][0]}": pct for key, pct in basis.chelated.items()},
-            SLOW_CLAIM: sum(content_pct(plan["analysis"], form) for form in SLOW_FORMS),
-        },
+        void=void,
+        contents=contents,
+        is_true_of_plan=is_true,
+        expected=_expected(contents),
         rule=grade_rule(basis.jurisdiction),
         has_state_rule=basis.jurisdiction is not None,
         state=ship_to["state"],
@@ -124,19 +142,22 @@ def printed_lines(draft: guarantee.LabelDraft) -> dict[str, tuple[str, Decimal]]
     return found
 
 
-def _basis(part: BatchPart) -> guarantee.LabelBasis:
-    plan = part.batch.plan
+def _basis(
+    part: BatchPart,
+    contents: Contents,
+    promised: Mapping[str, float],
+    chelated: Mapping[str, float],
+) -> guarantee.LabelBasis:
+    """``promised`` and ``chelated`` are the contents to guarantee from, percent by weight."""
     plant = PlantProfile.load()
     state, delivered = part.delivery["ship_to"]["state"], delivered_on(part)
     # The total follows from the nitrogen forms.
-    analysis = {key: pct for key, pct in plan["analysis"].items() if key != "N"}
-    stocks = {step["code"]: _stock(step) for step in plan["steps"]}
-    chelated = chelated_parts(_shares(plan), stocks)
+    analysis = {key: pct for key, pct in promised.items() if key != "N"}
     return guarantee.LabelBasis(
         analysis=analysis,
         kind=Kind.SPECIALTY,
-        sources=(*_nutrient_sources(plan, stocks), *_other_sources(plan)),
-        density_lb_per_gal=plan["density_lb_per_gal"],
+        sources=(*_nutrient_sources(contents), *_other_sources(contents)),
+        density_lb_per_gal=contents.density_lb_per_gal,
         volume_gal=part.delivery["volume_gal"] / part.package_count,
         # The plan's analysis is rounded: a part must not exceed its whole by that.
         chelated={key: min(pct, analysis.get(key, 0.0)) for key, pct in chelated.items()},
@@ -150,6 +171,38 @@ def _basis(part: BatchPart) -> guarantee.LabelBasis:
     )
 
 
+def _expected(contents: Contents) -> dict[str, float]:
+    return {
+        **contents.analysis,
+        **{f"{key}{PARTS[1][0]}": pct for key, pct in _chelated(contents).items()},
+        SLOW_CLAIM: sum(content_pct(contents.analysis, form) for form in SLOW_FORMS),
+    }
+
+
+def _holds(draft: guarantee.LabelDraft, expected: Mapping[str, float]) -> bool:
+    """Whether every printed figure is true; a line that nothing is known of is not."""
+    return all(
+        float(pct) <= expected.get(key, 0.0) + _NOISE_PCT
+        for key, (_, pct) in printed_lines(draft).items()
+    )
+
+
+def _applicable(
+    allowed: guarantee.LabelDraft, asked: Iterable[guarantee.LabelChange]
+) -> tuple[tuple[guarantee.LabelChange, ...], tuple[guarantee.LabelChange, ...]]:
+    """The changes that still lower a line, and those the charged weights have overtaken."""
+    kept: list[guarantee.LabelChange] = []
+    void = []
+    for change in asked:
+        try:
+            guarantee.with_changes(allowed, [*kept, change])
+        except BadProblem:
+            void.append(change)
+        else:
+            kept.append(change)
+    return tuple(kept), tuple(void)
+
+
 def delivered_on(part: BatchPart) -> date | None:
     """The day the part's order left; None while it is here."""
     order = part.order_line.order
@@ -157,48 +210,35 @@ def delivered_on(part: BatchPart) -> date | None:
     return None if shipped is None else timezone.localdate(shipped.at)
 
 
-def _shares(plan: Mapping[str, Any]) -> tuple[Share, ...]:
-    return tuple(Share(step["code"], step["pct"]) for step in plan["steps"])
+def _chelated(contents: Contents) -> dict[str, float]:
+    return chelated_parts(contents.shares, {each.code: each.stock() for each in contents.stocks})
 
 
-def _stock(step: Mapping[str, Any]) -> Stock:
-    """The stock of a step; what has an origin of its own is not ascribed to nutrient sources."""
-    apart = OTHER_INGREDIENTS if step["other_origin"] else ()
-    return Stock(
-        code=step["code"],
-        name=step["name"],
-        density_lb_per_gal=step["density_lb_per_gal"],
-        cost_per_lb=0.0,
-        analysis={key: pct for key, pct in step["analysis"].items() if key not in apart},
-        traits=frozenset(step["traits"]),
-    )
+def _nutrient_sources(contents: Contents) -> tuple[guarantee.LabelSource, ...]:
+    """What has an origin of its own is not ascribed to nutrient sources."""
+    apart = frozenset(OTHER_INGREDIENTS)
+    stocks = {
+        each.code: each.stock(without=apart if each.figures["other_origin"] else frozenset())
+        for each in contents.stocks
+    }
+    terms = {each.code: _terms(each.figures["derived_from"]) for each in contents.stocks}
+    return label_sources(contents.shares, stocks, terms)
 
 
-def _nutrient_sources(
-    plan: Mapping[str, Any], stocks: Mapping[str, Stock]
-) -> tuple[guarantee.LabelSource, ...]:
-    terms = {step["code"]: _terms(step["derived_from"]) for step in plan["steps"]}
-    return label_sources(_shares(plan), stocks, terms)
-
-
-def _other_sources(plan: Mapping[str, Any]) -> Iterator[guarantee.LabelSource]:
+def _other_sources(contents: Contents) -> Iterator[guarantee.LabelSource]:
     """What the ingredients that are no plant nutrient come from."""
-    for step in plan["steps"]:
+    for each in contents.stocks:
         supplies = {
-            key: pct * step["pct"] / 100
-            for key, pct in step["analysis"].items()
+            key: pct * each.pct / 100
+            for key, pct in each.analysis.items()
             if key in OTHER_INGREDIENTS
         }
-        for term in _terms(step["other_origin"]) if supplies else ():
-            yield guarantee.LabelSource(term, supplies, share_pct=step["pct"])
+        for term in _terms(each.figures["other_origin"]) if supplies else ():
+            yield guarantee.LabelSource(term, supplies, share_pct=each.pct)
 
 
 def _terms(text: str) -> tuple[str, ...]:
     return tuple(term.strip() for term in text.split(",") if term.strip())
-
-
-def _ppm(step: Mapping[str, Any]) -> dict[str, float]:
-    return {metal: step["metals"][metal]["ppm"] for metal in METALS if metal in step["metals"]}
 
 
 def _to_check(packs: law.ChosenPacks) -> Iterator[ToCheck]:

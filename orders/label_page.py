@@ -10,7 +10,13 @@ from formulas.engine.metals import MetalVerdict
 from formulas.engine.printed_figures import text, trimmed
 from orders.batch_label import BatchLabel, batch_label, printed_lines
 from orders.models import BatchPart
-from orders.papers.label_view import change_words, grade_note, label_draft_view, metal_lines
+from orders.papers.label_view import (
+    change_words,
+    figures_note,
+    grade_note,
+    label_draft_view,
+    metal_lines,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +50,7 @@ def label_page(part: BatchPart) -> dict[str, Any]:
         "hints": label.allowed.hints,
         "cautions": [finding for finding in findings if finding.severity == "caution"],
         "notes": [finding for finding in findings if finding.severity != "caution"],
+        "figures_note": figures_note(part.batch, label),
         "grade_note": grade_note(label),
         "metals": tuple(metal_lines(label)),
         "metals_above": [

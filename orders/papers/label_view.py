@@ -13,7 +13,7 @@ from django.utils import timezone
 from formulas.engine import guarantee
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label_rules import LABELS, PRIMARY
-from formulas.engine.metals import METALS, MetalVerdict
+from formulas.engine.metals import MetalVerdict
 from formulas.engine.printed_figures import text, trimmed
 from orders.batch_label import (
     SLOW_CLAIM,
@@ -23,7 +23,7 @@ from orders.batch_label import (
     printed_lines,
 )
 from orders.batch_parts import filling_words
-from orders.models import BatchPart, LabelChange, PlantProfile
+from orders.models import Batch, BatchPart, LabelChange, PlantProfile
 from orders.papers import label_texts
 from orders.papers import view_models as paper
 from orders.papers.gather import plant_block
@@ -47,14 +47,15 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
     """
     batch, delivery = part.batch, part.delivery
     plan, label = batch.plan, label or batch_label(part)
+    contents = label.contents
     draft = label.draft
     plant = plant_block(PlantProfile.load())
-    how, cautions = _directions(plan, delivery), _cautions(label, plan)
+    how, cautions = _directions(label, delivery), _cautions(label)
     slow, stabilized = draft.slow_release_statement, draft.stabilized_nitrogen_statement
     return paper.LabelDraftView(
         plant=plant,
         number=batch.number,
-        drafted_on=timezone.localdate(batch.created_at),
+        drafted_on=contents.as_of,
         product_name=plan["product_name"],
         grade=draft.grade if _has_primary(draft) else "",
         guarantees=tuple(
@@ -66,8 +67,8 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
         net_mass_kg=draft.net.kg,
         net_volume_gal=draft.net.gal,
         net_volume_l=draft.net.L,
-        density_lb_per_gal=plan["density_lb_per_gal"],
-        density_temperature_f=plan["density_window"]["temperature_f"],
+        density_lb_per_gal=contents.density_lb_per_gal,
+        density_temperature_f=contents.temperature_f,
         slow_release_statement=f"{_FOOTNOTE}{slow}." if slow else "",
         other_ingredients=tuple(
             paper.OtherIngredient(item.label, item.pct, _origin(item))
@@ -115,6 +116,17 @@ def metal_lines(label: BatchLabel) -> Iterator[paper.MetalLine]:
             rule=rule.name,
             note=note,
         )
+
+
+def figures_note(batch: Batch, label: BatchLabel) -> str:
+    """Whether the label rests on the plan or on what was weighed, in a sentence."""
+    if not label.contents.is_charged:
+        if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
+            return "Figures follow the plan; the weights decide once the load is charged."
+        return "Weighed from the printed ticket: no charge is known here, figures follow the plan."
+    if label.is_true_of_plan:
+        return "What was charged, by its lots' certificates, holds every figure of the plan."
+    return "What was charged holds less than planned: the guarantees follow the charged weights."
 
 
 def grade_note(label: BatchLabel) -> str:
@@ -166,14 +178,15 @@ def _purpose(draft: guarantee.LabelDraft) -> str:
 
 
 def _directions(
-    plan: dict[str, Any], delivery: dict[str, Any]
+    label: BatchLabel, delivery: dict[str, Any]
 ) -> tuple[label_texts.StandingText, ...]:
+    contents = label.contents
     return label_texts.directions(
-        plan["analysis"], plan["density_lb_per_gal"], delivery["n_rate_lb_per_1000sqft"]
+        contents.analysis, contents.density_lb_per_gal, delivery["n_rate_lb_per_1000sqft"]
     )
 
 
-def _cautions(label: BatchLabel, plan: dict[str, Any]) -> tuple[label_texts.StandingText, ...]:
+def _cautions(label: BatchLabel) -> tuple[label_texts.StandingText, ...]:
     """Prescribed sentences and warnings first, then the standing cautions."""
     prescribed = tuple(
         label_texts.StandingText(item.text, f"prescribed: {item.citation}")
@@ -181,7 +194,7 @@ def _cautions(label: BatchLabel, plan: dict[str, Any]) -> tuple[label_texts.Stan
         if item.is_sentence
     )
     guaranteed = {line.key: line.pct for line in label.draft.guarantees}
-    standing = label_texts.cautions(plan["analysis"])
+    standing = label_texts.cautions(label.contents.analysis)
     return (
         *prescribed,
         *label_texts.warnings(guaranteed),
@@ -203,13 +216,15 @@ def _changes(label: BatchLabel) -> Iterator[paper.LabelChangeLine]:
 def _review_notes(
     part: BatchPart, label: BatchLabel, texts: tuple[label_texts.StandingText, ...]
 ) -> Iterator[str]:
-    plan = part.batch.plan
+    yield figures_note(part.batch, label)
+    for change in label.void:
+        yield f"A change of {LABELS.get(change.key, change.key)} by hand lowers nothing any more."
     yield from label.packs.notes
     if _has_primary(label.draft):
         yield grade_note(label)
     for finding in (*label.draft.cautions, *label.draft.notes):
         yield f"{finding.message} Source: {finding.source}."
-    yield from _open_points(label, plan)
+    yield from _open_points(label)
     for statement in (label.draft.stabilized_nitrogen_statement, label.draft.metals_statement):
         if statement is not None:
             yield f"“{_opening(statement.text)}”: {statement.source}."
@@ -222,12 +237,13 @@ def _review_notes(
         f"Net contents are of one package; for this customer the load fills {filling_words(part)}."
     )
     yield "Spanish words on this label are our own translation; have them read."
-    yield from _metal_sources(plan)
+    for content in label.contents.stocks:
+        yield from content.metal_sources
     for sentence in texts:
         yield f"“{_opening(sentence.text)}”: {sentence.source}."
 
 
-def _open_points(label: BatchLabel, plan: dict[str, Any]) -> Iterator[str]:
+def _open_points(label: BatchLabel) -> Iterator[str]:
     """What only a person can settle."""
     claim = printed_lines(label.draft).get(SLOW_CLAIM)
     slow = sum(line.pct for line in label.draft.guarantees if line.key in SLOW_FORMS)
@@ -236,7 +252,7 @@ def _open_points(label: BatchLabel, plan: dict[str, Any]) -> Iterator[str]:
             f"The slow-release claim ({_percent(claim[1])}) is stated in hundredths, a little"
             f" below the guaranteed slow nitrogen ({_percent(Decimal(slow))})."
         )
-    if plan["density_window"]["temperature_f"] != label_texts.STATED_AT_F:
+    if label.contents.temperature_f != label_texts.STATED_AT_F:
         yield label_texts.OTHER_TEMPERATURE
     if any(_is_abbreviated(term) for term in label.draft.derived_from):
         yield label_texts.ABBREVIATION
@@ -250,19 +266,6 @@ def _open_points(label: BatchLabel, plan: dict[str, Any]) -> Iterator[str]:
 
 def _is_abbreviated(term: str) -> bool:
     return any(word.isupper() and len(word) > 1 for word in term.split())
-
-
-def _metal_sources(plan: dict[str, Any]) -> Iterator[str]:
-    """Where the figures of each stock stand, one sentence a stock and certificate."""
-    for step in plan["steps"]:
-        by_source: dict[str, list[str]] = {}
-        for metal in METALS:
-            figure = step["metals"].get(metal)
-            if figure is not None:
-                dated = f", analysed {figure['measured_on']}" if figure["measured_on"] else ""
-                by_source.setdefault(f"{figure['source']}{dated}", []).append(metal)
-        for source, metals in by_source.items():
-            yield f"Metals of {step['name']} ({', '.join(metals)}): {source}."
 
 
 def _opening(sentence: str) -> str:
