@@ -38,6 +38,13 @@ class BlendToPlan:
         return load_gal(self.parts)
 
     @property
+    def best_tank(self) -> Tank | None:
+        """The smallest tank of those with the fewest loads; None when no tank suits."""
+        suiting = [choice for choice in self.tanks if not choice.refusal]
+        best = min(suiting, key=lambda c: (c.loads, c.tank.capacity_gal), default=None)
+        return None if best is None else best.tank
+
+    @property
     def due_on(self) -> date:
         return self.parts[0].line.order.due_on
 

@@ -136,6 +136,7 @@ def test_what_is_to_plan_stands_together_by_recipe_with_the_loads_of_each_tank(t
     assert same.gal == 3 * 265
     small, usual = same.tanks
     assert (usual.loads, alone.tanks[1].loads) == (1, 2)
+    assert same.best_tank == usual.tank
     assert "more than Drum mixer takes" in small.refusal
 
 
