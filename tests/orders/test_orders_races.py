@@ -11,12 +11,14 @@ from django.db import connection
 from blendshop.errors import ChangedMeanwhile, DomainError
 from orders.actions.batches import mark_made, release_batch
 from orders.actions.moves import move
+from orders.actions.orders import cancel_order
 from orders.actions.papers import issue_batch_ticket
-from orders.actions.planning import plan_batches
+from orders.actions.planning import combine_batches, plan_batches, plan_together
 from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, BatchPart, Order, Paper, Tank
 from orders.reorder_sources import reorder_of_order
-from tests.orders.plant_cases import make_shop, placed_order
+from tests.factories import CompanyFactory
+from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
 
 pytestmark = [
     pytest.mark.postgres,
@@ -116,3 +118,45 @@ def test_a_ticket_asked_for_twice_at_once_is_issued_once(order, plant_worker):
     first, second = at_once(issue, issue)
     assert first == second
     assert Paper.objects.count() == 1
+
+
+@pytest.fixture
+def pair(rep):
+    """One tote each for two customers, of one blend."""
+    make_shop()
+    revision = save_half_slow(rep, None)
+    return [placed_order(rep, CompanyFactory(), revision=revision, quantity=1) for _ in range(2)]
+
+
+def test_orders_planned_together_and_alone_at_once_are_planned_once(pair, plant_worker):
+    tank = Tank.objects.get()
+    lines = [order.lines.get() for order in pair]
+    at_once(
+        lambda: plan_together(lines=lines, tank=tank, acting_user=plant_worker),
+        lambda: plan_batches(order=pair[1], tank=tank, acting_user=plant_worker),
+    )
+    for order in pair:
+        parts = BatchPart.objects.live().filter(order_line__order=order)
+        assert sum(part.quantity for part in parts) == 1
+
+
+def test_a_shared_load_combined_and_one_of_its_orders_cancelled_at_once_loses_nothing(
+    pair, plant_worker, office
+):
+    tank = Tank.objects.get()
+    batches = [
+        batch
+        for order in pair
+        for batch in plan_batches(order=order, tank=tank, acting_user=plant_worker)
+    ]
+    going = Order.objects.get(pk=pair[0].pk)
+    at_once(
+        lambda: combine_batches(batches=batches, acting_user=plant_worker),
+        lambda: cancel_order(order=going, acting_user=office, why="moved away"),
+    )
+    stays = Order.objects.get(pk=pair[1].pk)
+    planned = BatchPart.objects.live().filter(order_line__order=stays)
+    assert stays.status == ("planned" if planned.exists() else "open")
+    gone = Order.objects.get(pk=pair[0].pk)
+    if gone.status == "cancelled":
+        assert not BatchPart.objects.live().filter(order_line__order=gone).exists()
