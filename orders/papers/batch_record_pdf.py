@@ -135,12 +135,7 @@ def _lot(charge: RecordCharge) -> str:
 
 def _guarantees(view: BatchRecordView) -> Table | None:
     rows = [
-        (
-            check.name,
-            figures.fixed(check.guaranteed_pct, 2),
-            figures.fixed(check.made_pct, 2),
-            check.words,
-        )
+        (check.name, *wording.against(check.guaranteed_pct, check.made_pct), check.words)
         for check in view.guarantees
     ]
     captions = (

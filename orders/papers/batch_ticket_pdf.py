@@ -109,7 +109,7 @@ def _fills(view: BatchTicketView) -> list[tuple[str, str]]:
         ]
     return [
         (
-            f"For order {number}",
+            f"Part {number}",
             ", ".join(
                 [
                     f"{part.order_number}, {part.customer_name}: {part.filling}",

@@ -71,12 +71,13 @@ def _figures(view: CertificateView) -> Table:
     rows = [
         [
             flowables.prose(each.name),
-            flowables.prose(f"{figures.fixed(each.guaranteed_pct, 2)} %", styles.BODY_RIGHT),
-            flowables.prose(f"{figures.fixed(each.found_pct, 2)} %", styles.BODY_BOLD_RIGHT),
+            flowables.prose(f"{guaranteed} %", styles.BODY_RIGHT),
+            flowables.prose(f"{found} %", styles.BODY_BOLD_RIGHT),
             flowables.prose(each.method),
             flowables.prose(each.words),
         ]
         for each in view.figures
+        for guaranteed, found in [wording.against(each.guaranteed_pct, each.found_pct)]
     ]
     shares = (0.30, 0.16, 0.12, 0.20, 0.22)
     return flowables.ruled_table(header, rows, [_WIDTH * share for share in shares])

@@ -50,3 +50,16 @@ def weighed(mass_lb: Decimal) -> str:
     """A weighed mass with every digit that counts and no others: ``1,204.5``."""
     text = f"{mass_lb:,f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def against(guaranteed_pct: float, found_pct: float) -> tuple[str, str]:
+    """A guarantee and what was found, in as few places as tell the truth, from 2 to 4.
+
+    A guarantee of 0.035 is not printed as 0.04, and 23.998 found of 24 not as 24.00.
+    """
+    for places in (2, 3, 4):
+        guaranteed, found = (figures.fixed(pct, places) for pct in (guaranteed_pct, found_pct))
+        is_exact = abs(float(guaranteed.replace(",", "")) - guaranteed_pct) < 1e-9
+        if is_exact and (found_pct >= guaranteed_pct or found != guaranteed):
+            break
+    return guaranteed, found

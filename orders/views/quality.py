@@ -126,6 +126,7 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
         "batch": batch,
         "plan": batch.plan,
         "parts": parts,
+        "all_filled": not any(part.to_fill for part in parts),
         "packages": PackageSerial.objects.filter(part__batch=batch).select_related("part"),
         "charged": charged,
         "filled": filled,
