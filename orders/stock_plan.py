@@ -40,10 +40,10 @@ from orders.stock_levels import FROM_THE_MAIN, RESERVING, STILL_CHARGING, stock_
 
 #: So often a plan is asked again when a change it proposed does not hold.
 _MOST_ROUNDS: Final = 6
-#: Above so many changed lines nobody looks whether fewer would do: it takes a plan each.
-_MOST_SPARED: Final = 12
 #: A printed grade is rounded down to tenths; below the next tenth it stays the same.
-_GRADE_STEP: Final = 0.1 - 1e-6
+_GRADE_STEP: Final = 0.1 - 1e-4
+#: Frozen analyses are rounded to six decimals, percent.
+_FROZEN: Final = 1e-6
 #: The slow-release share of the quote stays the same in whole percent.
 _WHOLE_PERCENT: Final = 1.0 - 1e-6
 
@@ -146,6 +146,7 @@ def guarantees(
     for key, pct in grade_figures(revision.grade).items():
         high[key] = min(high.get(key, math.inf), pct + _GRADE_STEP)
     had = content_pct(revision.analysis, "P2O5")
+    had = had + _FROZEN if had else 0.0
     high["P2O5"] = max(low.get("P2O5", 0.0), min(high.get("P2O5", math.inf), had))
     wishes = tuple(
         engine.NutrientWish(key, low.get(key), high.get(key)) for key in sorted({*low, *high})
@@ -171,7 +172,6 @@ class _Search:
         main: frozenset[str],
         today: date,
     ) -> None:
-        self.original = tuple(candidates)
         self.candidates = list(candidates)
         self.stocks = stocks
         self.rules = saved_rules()
@@ -187,38 +187,10 @@ class _Search:
             penalty_per_lb(dearest, 1.0, (candidate.line.order.due_on - today).days)
             for candidate in candidates
         ]
-        for index in range(len(self.candidates)):
-            self._settle_whether_it_may_change(index)
+        self._settle_which_may_change()
 
     def run(self) -> tuple[list[Candidate], AllocationPlan]:
         """The candidates as they were asked in the end, and the plan of them."""
-        candidates, plan = self._settled()
-        changed = [index for index in self._indices() if plan.orders[index].changed_pct]
-        if len(changed) > _MOST_SPARED:
-            return candidates, plan
-        for index in changed:
-            candidates, plan = self._spared(index, candidates, plan)
-        return candidates, plan
-
-    def _spared(
-        self, index: int, candidates: list[Candidate], plan: AllocationPlan
-    ) -> tuple[list[Candidate], AllocationPlan]:
-        """The plan with one line more by its own recipe, if as much is made with fewer changes.
-
-        The engine counts changed pounds, not changed orders, and may spread them over many.
-        """
-        if plan.orders[index].changed_pct is None:
-            return candidates, plan
-        self.candidates = list(candidates)
-        own = self.original[index]
-        self.candidates[index] = replace(own, why_fixed="Its own recipe does.")
-        settled, asked = self._settled()
-        (waited, before), (waits, after) = _tally(plan), _tally(asked)
-        if waits != waited or after >= before:
-            return candidates, plan
-        return settled, asked
-
-    def _settled(self) -> tuple[list[Candidate], AllocationPlan]:
         for _ in range(_MOST_ROUNDS):
             plan = self._asked()
             # All of them first: every proposed change is looked at in every round.
@@ -248,17 +220,26 @@ class _Search:
             wishes=wishes if may_change else (),
             slow_release=slow if may_change else None,
             may_change=may_change,
+            by_volume=True,
             exclude=self.closed | frozenset(candidate.revision.wish.get("exclude") or ()),
         )
 
-    def _settle_whether_it_may_change(self, index: int) -> None:
-        candidate = self.candidates[index]
-        if candidate.why_fixed:
-            return
+    def _settle_which_may_change(self) -> None:
+        """Orders by one revision keep the same guarantees, or none of them does."""
+        said: dict[int, str] = {}
+        for index, candidate in enumerate(self.candidates):
+            pk = candidate.revision.pk
+            if pk not in said and not candidate.why_fixed:
+                said[pk] = self._why_refused(index)
+            if said.get(pk):
+                self._fix(index, said[pk])
+
+    def _why_refused(self, index: int) -> str:
         try:
             refuse([self._order(index)], self.stocks, {}, self.rules)
         except engine.BadProblem as bad:
-            self._fix(index, " ".join(error.message for error in bad.errors))
+            return " ".join(error.message for error in bad.errors)
+        return ""
 
     def _fix(self, index: int, why: str) -> None:
         if not self.candidates[index].why_fixed:
@@ -274,18 +255,12 @@ class _Search:
         except BadInput as bad:
             self._fix(index, bad.message)
             return True
-        # Ordered are gallons: a denser recipe needs more pounds than the plan has counted.
+        # Ordered are gallons: the changed recipe has to fill them at its own density.
         needed_lb = candidate.volume_gal * blend.answer["totals"]["density_lb_per_gal"]
-        if needed_lb <= candidate.mass_lb * (1 + 1e-6):
-            return False
-        self.candidates[index] = replace(candidate, mass_lb=needed_lb * 1.001)
-        return True
-
-
-def _tally(plan: AllocationPlan) -> tuple[frozenset[str], int]:
-    """The lines that wait, and how many are changed."""
-    waiting = frozenset(order.code for order in plan.orders if order.made_lb == 0)
-    return waiting, sum(order.changed_pct is not None for order in plan.orders)
+        if needed_lb > found.made_lb:
+            self._fix(index, "Another recipe would not fill its gallons.")
+            return True
+        return False
 
 
 def whole(pct: Mapping[str, float]) -> dict[str, float]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -68,6 +69,7 @@ class Missing:
 class LineRow:
     """One line: whether it can be made now, from what, and what changes.
 
+    ``mass_lb`` is by the recipe it is made by, or by its own one while it waits.
     ``why_fixed`` is said where a change might have helped. ``extra_cost`` is None unless the
     recipe changes; only those who see costs may be shown it.
     """
@@ -75,6 +77,7 @@ class LineRow:
     line: OrderLine
     candidate: Candidate
     verdict: OrderVerdict
+    mass_lb: float
     changes: tuple[Change, ...]
     shares: Mapping[str, float] | None
     missing: tuple[Missing, ...]
@@ -197,8 +200,9 @@ def stock_plan_page(today: date) -> StockPlanPage:
 
 
 def _gap(total: float, bound: float) -> str:
-    pct = 100.0 * (total - bound) / bound if bound > 0 else 0.0
-    return f"at most {pct:.1f} % worse than the best there could be"
+    """How much better a plan could be; the bound is proven, so this is never too little."""
+    tenths = math.ceil(1000.0 * (total - bound) / total) if total > 0 else 0
+    return f"at most {tenths / 10:.1f} % better is possible"
 
 
 def _digest(shown: Mapping[str, Any]) -> str:
@@ -224,6 +228,7 @@ def _line_row(proposal: Proposal, found: Allocation, jars: Sequence[RegisteredJa
         line=candidate.line,
         candidate=candidate,
         verdict=plan.verdict,
+        mass_lb=plan.made_lb or candidate.mass_lb,
         changes=tuple(_changes(candidate, plan, found.names)) if shares else (),
         shares=shares,
         missing=_named(found, plan.missing_lb),
@@ -245,7 +250,7 @@ def _changes(candidate: Candidate, plan: OrderPlan, names: Mapping[str, str]) ->
     for code in sorted({*candidate.recipe, *new}):
         own_pct, new_pct = candidate.recipe.get(code, 0.0), new.get(code, 0.0)
         if abs(new_pct - own_pct) >= _WORTH_SAYING:
-            lb = (new_pct - own_pct) / 100.0 * plan.made_lb
+            lb = (new_pct * plan.made_lb - own_pct * candidate.mass_lb) / 100.0
             yield Change(code, names[code], own_pct, new_pct, lb)
 
 

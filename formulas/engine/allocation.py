@@ -1,10 +1,7 @@
 """Which open orders can be made from what is there, and which recipe change would free stock.
 
-``allocation_program`` states the mathematics. Which orders that take all or nothing are made is
-searched exactly while they are few. Where they are many the relaxed program is rounded: what came
-out whole stays, of what came out in part the half that loses least is put off, and the rest is
-solved again until nothing is in part. ``bound`` is what no plan can do better than, so the
-distance to it is always known.
+``allocation_program`` states the mathematics, ``allocation_choice`` decides which orders that
+take all or nothing are made, ``allocation_sparing`` changes no more recipes than has to be.
 
 A plan is a proposal: a person accepts it or not.
 """
@@ -17,19 +14,17 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from formulas.engine.allocation_checks import check, refuse
+from formulas.engine.allocation_choice import choose
 from formulas.engine.allocation_program import (
-    AllocationProgram,
     OpenOrder,
-    SparseSession,
-    allocation_program,
-    average_lb,
+    filled_lb_per_lb,
     own_lb_per_lb,
 )
+from formulas.engine.allocation_sparing import spare
 from formulas.engine.choices import rule_meets
-from formulas.engine.highs import Floats, Mask, Optimum
+from formulas.engine.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
 
 __all__ = [
@@ -42,14 +37,8 @@ __all__ = [
     "penalty_per_lb",
 ]
 
-#: Up to so many all-or-nothing orders the choice among them is searched exactly.
-MOST_EXACT: Final = 30
-#: After so many rounds everything in part is put off at once.
-_PATIENT_ROUNDS: Final = 10
-#: Fractions of an order below this are the solver's noise.
+#: Parts of an order below this are the solver's noise.
 _NOISE: Final = 1e-7
-#: For all solves of one plan together.
-_TIME_LIMIT_S: Final = 60.0
 
 
 class OrderVerdict(StrEnum):
@@ -63,7 +52,7 @@ class OrderVerdict(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class OrderPlan:
-    """One order. ``weights_lb`` is what it takes of each stock.
+    """One order. ``weights_lb`` is what it takes of each stock, ``made_lb`` all of it.
 
     ``changed_pct`` is the proposed recipe where it is not the order's own, ``freed_lb`` what that
     takes less of each stock than the own recipe, ``extra_cost`` what it costs more (dollars, less
@@ -84,10 +73,7 @@ class OrderPlan:
 
 @dataclass(frozen=True, slots=True)
 class StockPlan:
-    """One stock. ``wanted_lb``: all orders in full by their own recipes; ``short_lb`` the lack.
-
-    ``worth_per_lb`` is what one more pound would save ($/lb, penalties included).
-    """
+    """One stock. ``wanted_lb``: all orders in full by their own recipes; ``short_lb`` the lack."""
 
     code: str
     on_hand_lb: float
@@ -95,14 +81,15 @@ class StockPlan:
     short_lb: float
     used_lb: float
     left_lb: float
-    worth_per_lb: float
 
 
 @dataclass(frozen=True, slots=True)
 class AllocationPlan:
-    """Orders and stocks as asked. ``total`` (dollars, penalties included) is never below ``bound``.
+    """Orders and stocks as asked.
 
-    ``is_exact``: no plan of these recipes' choices has a smaller total.
+    ``total`` is in dollars, with what waiting costs (penalties) and what changing costs; no plan
+    has one below ``bound``, and ``is_exact`` says that this one has the least. Sparing orders a
+    change afterwards moves changed pounds about and is not counted in it.
     """
 
     orders: tuple[OrderPlan, ...]
@@ -136,23 +123,12 @@ def allocate(
     """
     refuse(orders, stocks, on_hand_lb, rules)
     held = np.array([on_hand_lb.get(stock.code, 0.0) for stock in stocks], dtype=float)
-    program = allocation_program(orders, stocks, held, rules)
-    relaxed = SparseSession(program.cost, program.rows, program.limits, time_limit_s=_TIME_LIMIT_S)
-    first = relaxed.first()
-    whole = np.array([not order.may_be_partial for order in orders])
-    if not _in_part(first, program, whole).any():
-        best, is_exact = first, True
-    elif whole.sum() <= MOST_EXACT:
-        best, is_exact = _exact(program, whole), True
-    else:
-        best, is_exact = _rounded(relaxed, first, program, whole, orders), False
-    use = _weights(best.x, program, orders, stocks)
+    choice = choose(orders, stocks, held, rules)
+    use = spare(choice.use, orders, stocks, held, rules)
     check(use, orders, stocks, held, rules)
     left = np.maximum(held - use.sum(axis=0), 0.0)
-    duals = best.row_dual[-len(stocks) :] / average_lb(orders)
-    wanted = sum(
-        (own_lb_per_lb(order, stocks) * order.mass_lb for order in orders), np.zeros(len(stocks))
-    )
+    own = np.array([own_lb_per_lb(order, stocks) for order in orders])
+    wanted = np.array([order.mass_lb for order in orders]) @ own
     return AllocationPlan(
         orders=tuple(
             _order_plan(order, lb, left, stocks, rules)
@@ -166,86 +142,13 @@ def allocate(
                 short_lb=max(0.0, float(wanted[i] - held[i])),
                 used_lb=float(use[:, i].sum()),
                 left_lb=float(left[i]),
-                worth_per_lb=max(0.0, -float(duals[i])),
             )
             for i, stock in enumerate(stocks)
         ),
-        total=best.objective,
-        bound=best.objective if is_exact else min(first.objective, best.objective),
-        is_exact=is_exact,
+        total=choice.total,
+        bound=choice.bound,
+        is_exact=choice.is_exact,
     )
-
-
-def _in_part(optimum: Optimum, program: AllocationProgram, whole: Mask) -> Mask:
-    unmade = optimum.x[program.unmade]
-    found: Mask = whole & (unmade > _NOISE) & (unmade < 1.0 - _NOISE)
-    return found
-
-
-def _exact(program: AllocationProgram, whole: Mask) -> Optimum:
-    """All or nothing searched exactly, then the rest once more for amounts and worths."""
-    integer = np.zeros(len(program.cost), dtype=bool)
-    integer[program.unmade[whole]] = True
-    chosen = SparseSession(
-        program.cost,
-        program.rows,
-        program.limits,
-        integer=integer,
-        time_limit_s=_TIME_LIMIT_S,
-    ).solved()
-    settled = SparseSession(program.cost, program.rows, program.limits, time_limit_s=_TIME_LIMIT_S)
-    columns = program.unmade[whole]
-    value = np.round(chosen.x[columns])
-    settled.fix(columns, value, value)
-    return settled.solved()
-
-
-def _rounded(
-    session: SparseSession,
-    optimum: Optimum,
-    program: AllocationProgram,
-    whole: Mask,
-    orders: Sequence[OpenOrder],
-) -> Optimum:
-    """Keep what is whole, put off the half in part that loses least, until nothing is in part."""
-    worth = np.array([order.penalty_per_lb * order.mass_lb for order in orders])
-    rounds = 0
-    while (part := np.flatnonzero(_in_part(optimum, program, whole))).size:
-        unmade = optimum.x[program.unmade]
-        _settle(session, program, np.flatnonzero(whole & (unmade <= _NOISE)), share=0.0)
-        losing = part[np.argsort(worth[part] * (1.0 - unmade[part]), kind="stable")]
-        rounds += 1
-        most = len(losing) if rounds > _PATIENT_ROUNDS else (len(losing) + 1) // 2
-        _settle(session, program, losing[:most], share=1.0)
-        optimum = session.solved()
-    return optimum
-
-
-def _settle(
-    session: SparseSession, program: AllocationProgram, which: NDArray[np.intp], *, share: float
-) -> None:
-    """The share of these orders that is not made."""
-    value = np.full(len(which), share)
-    session.fix(program.unmade[which], value, value)
-
-
-def _weights(
-    x: Floats, program: AllocationProgram, orders: Sequence[OpenOrder], stocks: Sequence[Stock]
-) -> Floats:
-    """Pounds of each stock in each order, shape (orders, stocks), noise cleared."""
-    use = np.zeros((len(orders), len(stocks)))
-    for o, order in enumerate(orders):
-        made = x[program.made[o]] * own_lb_per_lb(order, stocks)
-        if o in program.changed:
-            where, columns = program.changed[o]
-            made[where] += x[columns]
-        made[made < _NOISE] = 0.0
-        total = made.sum()
-        if total > _NOISE:
-            # A whole order is the whole order; a part is what the solver found.
-            nearly = total > 1.0 - _NOISE
-            use[o] = order.mass_lb * (made / total if nearly else made)
-    return use
 
 
 def _order_plan(
@@ -256,12 +159,13 @@ def _order_plan(
     rules: Sequence[CompatibilityRule],
 ) -> OrderPlan:
     made, own = float(lb.sum()), own_lb_per_lb(order, stocks)
-    plain = own * made
+    share = min(1.0, float(filled_lb_per_lb(order, stocks) @ lb) / order.mass_lb)
+    plain = own * (share * order.mass_lb)
     is_changed = bool(np.abs(lb - plain).max() > _NOISE * order.mass_lb)
-    missing = own * (order.mass_lb - made) - left
+    missing = own * (order.mass_lb * (1.0 - share)) - left
     if made == 0:
         verdict = OrderVerdict.NOT_NOW
-    elif made < order.mass_lb * (1 - _NOISE):
+    elif share < 1 - _NOISE:
         verdict = OrderVerdict.PARTIAL
     else:
         verdict = OrderVerdict.CHANGED_RECIPE if is_changed else OrderVerdict.OWN_RECIPE

@@ -6,7 +6,14 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from formulas.engine.allocation_program import OpenOrder, average_lb, own_lb_per_lb
+from formulas.engine.allocation_program import (
+    SURPLUS,
+    OpenOrder,
+    average_lb,
+    change_per_lb,
+    filled_lb_per_lb,
+    own_lb_per_lb,
+)
 from formulas.engine.highs import Floats
 from formulas.engine.linear_program import content_table
 from formulas.engine.problem import (
@@ -18,7 +25,7 @@ from formulas.engine.problem import (
     Stock,
 )
 from formulas.engine.result import EngineFailure
-from formulas.engine.validate import SUM_TOLERANCE_PCT, rule_errors, stock_errors, validate
+from formulas.engine.validate import SUM_TOLERANCE_PCT, rule_errors, stock_errors, wish_errors
 from formulas.engine.verify import verify
 
 
@@ -32,21 +39,25 @@ def check(
     """Never more than is there, never more than was ordered, every guarantee kept."""
     if (use < 0).any() or (use.sum(axis=0) > held + 1e-6 * average_lb(orders)).any():
         raise EngineFailure("The plan uses more of a stock than there is.")
-    table = content_table(stocks)
+    table, free = content_table(stocks), _without_minima(stocks)
     for order, lb in zip(orders, use, strict=True):
         total = float(lb.sum())
-        if total > order.mass_lb * (1 + 1e-9):
+        if filled_lb_per_lb(order, stocks) @ lb > order.mass_lb * (1 + SURPLUS + 1e-9):
             raise EngineFailure(f"The plan makes more than {order.code} asks for.")
         if total > 0 and order.may_change:
-            verify(_guarantees_of(order, stocks, rules), table, lb * (100.0 / total))
+            verify(_guarantees_of(order, free, rules), table, lb * (100.0 / total))
+
+
+def _without_minima(stocks: Sequence[Stock]) -> tuple[Stock, ...]:
+    """A stock's own minimum share speaks of new recipes, not of orders taken long ago."""
+    return tuple(replace(stock, min_pct=0.0) for stock in stocks)
 
 
 def _guarantees_of(
-    order: OpenOrder, stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]
+    order: OpenOrder, stocks: tuple[Stock, ...], rules: Sequence[CompatibilityRule]
 ) -> BlendProblem:
     return BlendProblem(
-        # A stock's own minimum share speaks of new recipes, not of orders taken long ago.
-        stocks=tuple(replace(stock, min_pct=0.0) for stock in stocks),
+        stocks=stocks,
         wishes=order.wishes,
         slow_release=order.slow_release,
         rules=tuple(rules),
@@ -69,22 +80,23 @@ def refuse(
             errors.append(FieldError(f"on_hand_lb.{code}", "Must be a number, 0 or more."))
     if not orders:
         errors.append(FieldError("orders", "At least one order is needed."))
-    dearest = max((stock.cost_per_lb for stock in stocks), default=0.0)
     for index, order in enumerate(orders):
-        errors += _order_errors(f"orders.{index}", order, codes, dearest)
+        errors += _order_errors(f"orders.{index}", order, codes, stocks)
     if errors:
         raise BadProblem(tuple(errors))
+    table, free = content_table(stocks), _without_minima(stocks)
     for index, order in enumerate(orders):
         if order.may_change:
-            _refuse_recipe(f"orders.{index}", order, stocks, rules)
+            problem = _guarantees_of(order, free, rules)
+            _refuse_recipe(f"orders.{index}.recipe", problem, table, own_lb_per_lb(order, stocks))
 
 
 def _order_errors(
-    path: str, order: OpenOrder, codes: set[str], dearest: float
+    path: str, order: OpenOrder, codes: set[str], stocks: Sequence[Stock]
 ) -> Iterator[FieldError]:
     if not (math.isfinite(order.mass_lb) and order.mass_lb > 0):
         yield FieldError(f"{path}.mass_lb", "Must be a number above 0.")
-    if not (math.isfinite(order.penalty_per_lb) and order.penalty_per_lb > 2 * dearest + 0.01):
+    if not (math.isfinite(order.penalty_per_lb) and order.penalty_per_lb > _dearest(order, stocks)):
         message = "Must be more than twice the dearest stock, or leaving the order would pay."
         yield FieldError(f"{path}.penalty_per_lb", message)
     for code, pct in order.recipe.items():
@@ -96,15 +108,22 @@ def _order_errors(
         yield FieldError(f"{path}.recipe", "The shares must add up to 100 percent.")
 
 
-def _refuse_recipe(
-    path: str, order: OpenOrder, stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]
-) -> None:
+def _dearest(order: OpenOrder, stocks: Sequence[Stock]) -> float:
+    """More than a pound of the order can cost when it is changed, $."""
+    dearest = max((stock.cost_per_lb for stock in stocks), default=0.0)
+    heaviest = 1.0
+    if order.by_volume and stocks:
+        densities = [stock.density_lb_per_gal for stock in stocks]
+        heaviest = max(densities) / min(densities)
+    return heaviest * dearest + change_per_lb(stocks)
+
+
+def _refuse_recipe(path: str, problem: BlendProblem, table: Floats, own: Floats) -> None:
     """An order whose recipe may change must keep its own guarantees and rules to begin with."""
-    problem = _guarantees_of(order, stocks, rules)
-    validate(problem)
-    pct = 100.0 * own_lb_per_lb(order, stocks)
+    if errors := tuple(wish_errors(problem.wishes, problem.slow_release)):
+        raise BadProblem(errors)
     try:
-        verify(problem, content_table(stocks), pct * (100.0 / pct.sum()))
+        verify(problem, table, own * (100.0 / own.sum()))
     except EngineFailure as miss:
         message = f"The order's own recipe does not keep its guarantees: {miss}"
-        raise BadProblem((FieldError(f"{path}.recipe", message),)) from miss
+        raise BadProblem((FieldError(path, message),)) from miss

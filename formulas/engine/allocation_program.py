@@ -1,33 +1,39 @@
 """Many orders and scarce stocks as one sparse program.
 
-Sets: orders o, stocks i. Data: size ``m_o`` (lb), recipe ``r_oi`` (fractions), contents
-``A_ki``, on hand ``h_i`` (lb), cost ``c_i`` ($/lb), penalty ``p_o`` ($ per lb not made).
-Variables, all 0 or more, as fractions of the order: ``f_o`` made by its own recipe, ``x_oi`` of
-stock i in a changed one (only for orders whose recipe may change), ``z_o`` not made::
+Sets: orders o, groups g of orders with one recipe and one set of guarantees, stocks i. Data:
+size ``m_o`` (lb by the own recipe), ``M_g`` that of a group, recipe ``r_gi`` (fractions),
+contents ``A_ki``, on hand ``h_i`` (lb), cost ``c_i`` ($/lb), penalty ``p_o`` ($ per lb not made),
+``q_gi`` what a pound of stock i fills of a pound of the own recipe: 1 where pounds are ordered,
+own density over the stock's where gallons are. Variables, all 0 or more, as fractions of the
+group: ``f_g`` made by the own recipe, ``x_gi`` pounds of stock i in changed ones (only where
+the recipe may change); as a fraction of the order: ``z_o`` not made::
 
-    min  sum_o m_o ( sum_i c_i (r_oi f_o + x_oi)  +  d sum_i x_oi  +  p_o z_o )
-    subject to  f_o + sum_i x_oi + z_o = 1                             each order
-                sum_o m_o (r_oi f_o + x_oi) <= h_i                     each stock, all orders
-                sum_i (A_ki - lo_k) x_oi >= 0,  sum_i (A_ki - hi_k) x_oi <= 0    its guarantees
-                sum_i (slow_i - s N_i) x_oi >= 0                       its slow share
-                z_o is 0 or 1 where the order takes all or nothing
+    min  sum_g M_g ( sum_i c_i (r_gi f_g + x_gi)  +  d sum_i q_gi x_gi )  +  sum_o m_o p_o z_o
+    subject to  f_g + sum_i q_gi x_gi + sum_{o in g} (m_o / M_g) z_o = 1   each group
+                sum_g M_g (r_gi f_g + x_gi) <= h_i                     each stock, all groups
+                sum_i (A_ki - lo_k) x_gi >= 0,  sum_i (A_ki - hi_k) x_gi <= 0    its guarantees
+                sum_i (slow_i - s N_i) x_gi >= 0                       its slow share
+                z_o <= 1, and 0 or 1 where the order takes all or nothing
 
 In words: make as much of what matters most as the stock on hand allows, at the least cost, and
 change a recipe only where that lets more be made: ``d``, the price of a changed pound, is more
 than any change could save. By hand: 100 lb of a stock, two orders of 100 lb that each need 60 lb
 of it: one is made, and 40 lb stay for the other.
+
+A group loses nothing: its guarantees are cones, so any sharing of ``f_g`` and ``x_g`` among its
+orders keeps them. Volumes of stocks add up, as in every density of this engine (``density``).
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from formulas.engine.highs import Floats, Limits, Mask, Optimum, Program, Session, set_options
+from formulas.engine.highs import Floats, Indices, Limits, SparseRows
 from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
 from formulas.engine.problem import (
     CompatibilityRule,
@@ -36,11 +42,14 @@ from formulas.engine.problem import (
     SlowReleaseWish,
     Stock,
 )
-from formulas.engine.result import EngineFailure
 
-Indices = NDArray[np.int32]
 #: What changing a pound costs above the dearest stock, $/lb, so that no saving ever pays for it.
 _CHANGE: Final = 0.01
+#: By so much more a changed recipe of ordered gallons is made: its shares and its density are
+#: rounded later, and still have to fill them.
+SURPLUS: Final = 1e-4
+#: The solver drops smaller coefficients; we drop them first, and every plan is checked anyway.
+_SMALLEST: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +58,9 @@ class OpenOrder:
 
     ``penalty_per_lb`` says what leaving a pound unmade is worth ($/lb), see ``penalty_per_lb``.
     ``may_change``: another recipe within ``wishes`` and ``slow_release`` (its guarantees) will do.
-    ``may_be_partial``: part of it may be made now; otherwise all or nothing. ``exclude``: codes
-    of stocks that may not join its recipe.
+    ``by_volume``: gallons are ordered, so another recipe makes as many gallons as ``mass_lb`` of
+    the own one and may weigh more or less. ``may_be_partial``: part of it may be made now;
+    otherwise all or nothing. ``exclude``: codes of stocks that may not join its recipe.
     """
 
     code: str
@@ -60,100 +70,43 @@ class OpenOrder:
     wishes: tuple[NutrientWish, ...] = ()
     slow_release: SlowReleaseWish | None = None
     may_change: bool = False
+    by_volume: bool = False
     may_be_partial: bool = False
     exclude: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
-class SparseRows:
-    """Rows of a program as compressed rows: ``start`` (rows + 1,), ``column``, ``value``."""
+class Group:
+    """Orders with one recipe and one set of guarantees.
 
-    start: Indices
-    column: Indices
-    value: Floats
+    ``orders`` are their positions, ``mass_lb`` their masses added. ``made`` is the column
+    ``f_g``; ``usable`` the positions of the stocks of a changed recipe and ``changed`` their
+    columns ``x_gi``, both empty where it may not change; ``filled`` is ``q_gi`` of every stock.
+    """
+
+    orders: Indices
+    mass_lb: float
+    own: Floats
+    made: int
+    usable: Indices
+    changed: Indices
+    filled: Floats
 
 
 @dataclass(frozen=True, slots=True)
 class AllocationProgram:
-    """The arrays; ``made`` is the column ``f_o``, ``unmade`` that of ``z_o`` of each order.
-
-    ``changed`` maps an order to its (stock positions, columns). The last ``len(stocks)`` rows
-    are the stocks.
-    """
+    """The arrays; ``unmade`` is the column ``z_o`` of each order. The last rows are the stocks."""
 
     cost: Floats
     rows: SparseRows
     limits: Limits
-    made: Indices
+    groups: tuple[Group, ...]
     unmade: Indices
-    changed: Mapping[int, tuple[Indices, Indices]]
 
     @property
     def shape(self) -> tuple[int, int]:
         """Rows and columns."""
         return len(self.limits.row_lower), len(self.cost)
-
-
-class SparseSession(Session):
-    """A solver whose rows arrive sparse; thousands of columns would be gigabytes when dense."""
-
-    def __init__(
-        self,
-        cost: Floats,
-        rows: SparseRows,
-        limits: Limits,
-        *,
-        integer: Mask | None = None,
-        time_limit_s: float,
-    ) -> None:
-        n = len(cost)
-        none = np.zeros(0)
-        super().__init__(
-            Program(
-                cost=cost,
-                A=np.zeros((0, n)),
-                limits=Limits(none, none, limits.col_lower, limits.col_upper),
-                integer=np.zeros(n, dtype=bool) if integer is None else integer,
-            ),
-            time_limit_s=time_limit_s,
-        )
-        sides = np.concatenate([limits.row_lower, limits.row_upper])
-        if not np.isfinite(rows.value).all() or np.isnan(sides).any():
-            raise EngineFailure("The matrix holds a number that is not finite.")
-        m = len(limits.row_lower)
-        self._solver.addRows(
-            m,
-            limits.row_lower,
-            limits.row_upper,
-            len(rows.value),
-            rows.start[:-1],
-            rows.column,
-            rows.value,
-        )
-        if self._solver.getNumRow() != m or self._solver.getNumNz() != len(rows.value):
-            raise EngineFailure("The solver refused the rows.")
-        self._rows = np.arange(m, dtype=np.int32)
-
-    def first(self) -> Optimum:
-        """The optimum found from inside (interior point and crossover); later runs start from it.
-
-        Twice as fast as the simplex from nothing at this size, and it leaves a basis as well.
-        """
-        set_options(self._solver, {"solver": "ipm", "presolve": "on"})
-        optimum = self.solved()
-        set_options(self._solver, {"solver": "choose", "presolve": "off"})
-        return optimum
-
-    def fix(self, columns: Indices, lower: Floats, upper: Floats) -> None:
-        """Replace the limits of some columns."""
-        self._solver.changeColsBounds(len(columns), columns, lower, upper)
-
-    def solved(self) -> Optimum:
-        """The optimum; leaving everything unmade is always possible, so there is one."""
-        optimum = self.run()
-        if optimum is None:
-            raise EngineFailure("The allocation has no answer, which cannot be.")
-        return optimum
 
 
 class _Builder:
@@ -166,7 +119,7 @@ class _Builder:
         self.upper: list[float] = []
 
     def add(self, columns: Indices, values: Floats, low: float, high: float) -> None:
-        kept = values != 0
+        kept = np.abs(values) > _SMALLEST
         self._columns.append(columns[kept])
         self._values.append(values[kept])
         self.lower.append(low)
@@ -181,6 +134,17 @@ class _Builder:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _Scaled:
+    """Adds rows of a builder times a number."""
+
+    build: _Builder
+    times: float
+
+    def add(self, columns: Indices, values: Floats, low: float, high: float) -> None:
+        self.build.add(columns, self.times * values, low, high)
+
+
 def allocation_program(
     orders: Sequence[OpenOrder],
     stocks: Sequence[Stock],
@@ -188,46 +152,43 @@ def allocation_program(
     rules: Sequence[CompatibilityRule],
 ) -> AllocationProgram:
     """The arrays of a checked question; see the module for the mathematics."""
-    position = {stock.code: i for i, stock in enumerate(stocks)}
     table = content_table(stocks)
     price = np.array([stock.cost_per_lb for stock in stocks], dtype=float)
-    change = float(price.max()) + _CHANGE
-    recipes = [_recipe(order, position) for order in orders]
-    n = len(orders)
-    made, unmade = np.arange(n, dtype=np.int32), np.arange(n, 2 * n, dtype=np.int32)
-    width = 2 * n
-    changed: dict[int, tuple[Indices, Indices]] = {}
-    for o, order in enumerate(orders):
-        if order.may_change:
-            usable = _usable(recipes[o][0], stocks, rules, order.exclude)
-            changed[o] = (usable, np.arange(width, width + len(usable), dtype=np.int32))
-            width += len(usable)
-    cost = np.empty(width)
+    change = change_per_lb(stocks)
+    mass = np.array([order.mass_lb for order in orders])
+    groups = tuple(_groups(orders, stocks, rules))
+    unmade = np.arange(len(groups), len(groups) + len(orders), dtype=np.int32)
+    width = len(groups) + len(orders) + sum(len(group.changed) for group in groups)
+    cost, upper = np.empty(width), np.ones(width)
+    cost[unmade] = mass * np.array([order.penalty_per_lb for order in orders])
     build = _Builder()
-    for o, order in enumerate(orders):
-        where, fraction = recipes[o]
-        cost[made[o]] = order.mass_lb * float(price[where] @ fraction)
-        cost[unmade[o]] = order.mass_lb * order.penalty_per_lb
-        columns = [made[o : o + 1], unmade[o : o + 1]]
-        if o in changed:
-            usable, its = changed[o]
-            cost[its] = order.mass_lb * (price[usable] + change)
-            columns.append(its)
-            _guarantees(build, order, [stocks[i] for i in usable], table[usable], its, rules)
-        mine = np.concatenate(columns)
-        build.add(mine, np.ones(len(mine)), 1.0, 1.0)
-    size = np.array([order.mass_lb for order in orders]) / average_lb(orders)
-    _coupling(build, size, recipes, changed, made, on_hand_lb / average_lb(orders))
+    for group in groups:
+        cost[group.made] = group.mass_lb * float(price @ group.own)
+        filled = group.filled[group.usable]
+        cost[group.changed] = group.mass_lb * (price[group.usable] + change * filled)
+        upper[group.changed] = np.inf
+        if len(group.changed):
+            joined = [stocks[i] for i in group.usable]
+            order = orders[group.orders[0]]
+            # The tolerance then means the same for an order of the group, however many there are.
+            rows = _Scaled(build, float(len(group.orders)))
+            _guarantees(rows, order, joined, table[group.usable], group.changed, rules)
+        columns = np.concatenate([[group.made], unmade[group.orders], group.changed])
+        values = np.concatenate([[1.0], mass[group.orders] / group.mass_lb, filled])
+        build.add(columns.astype(np.int32), values, 1.0, 1.0)
+    _coupling(build, groups, on_hand_lb, average_lb(orders))
     return AllocationProgram(
         cost=cost,
         rows=build.rows(),
-        limits=Limits(
-            np.array(build.lower), np.array(build.upper), np.zeros(width), np.ones(width)
-        ),
-        made=made,
+        limits=Limits(np.array(build.lower), np.array(build.upper), np.zeros(width), upper),
+        groups=groups,
         unmade=unmade,
-        changed=changed,
     )
+
+
+def change_per_lb(stocks: Sequence[Stock]) -> float:
+    """What changing a pound costs beside its stocks, ``d`` of the module, $/lb."""
+    return max((stock.cost_per_lb for stock in stocks), default=0.0) + _CHANGE
 
 
 def own_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
@@ -235,50 +196,76 @@ def own_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
     return np.array([order.recipe.get(stock.code, 0.0) for stock in stocks]) / 100.0
 
 
+def filled_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
+    """What a pound of each stock fills of a pound of the own recipe, ``q_gi`` of the module."""
+    if not order.by_volume:
+        return np.ones(len(stocks))
+    gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
+    own = own_lb_per_lb(order, stocks)
+    return gal_per_lb * float(own.sum() / (own @ gal_per_lb))
+
+
 def average_lb(orders: Sequence[OpenOrder]) -> float:
     """Size of an average order, the unit of the stock rows."""
     return float(np.mean([order.mass_lb for order in orders]))
 
 
-def _recipe(order: OpenOrder, position: Mapping[str, int]) -> tuple[Indices, Floats]:
-    used = [(position[code], pct / 100.0) for code, pct in order.recipe.items() if pct > 0]
-    return (
-        np.array([i for i, _ in used], dtype=np.int32),
-        np.array([fraction for _, fraction in used]),
-    )
+def _groups(
+    orders: Sequence[OpenOrder], stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]
+) -> Iterator[Group]:
+    alike: dict[object, list[int]] = defaultdict(list)
+    for o, order in enumerate(orders):
+        alike[
+            tuple(sorted(order.recipe.items())),
+            order.may_change and (order.wishes, order.slow_release, order.exclude),
+            order.by_volume,
+        ].append(o)
+    column = len(alike) + len(orders)
+    for number, members in enumerate(alike.values()):
+        order = orders[members[0]]
+        own = own_lb_per_lb(order, stocks)
+        usable = np.zeros(0, dtype=np.int32)
+        if order.may_change:
+            recipe = np.flatnonzero(own > 0).astype(np.int32)
+            barred = frozenset(_limited_by_own(own, stocks, rules))
+            usable = _usable(recipe, stocks, rules, order.exclude | barred)
+        yield Group(
+            orders=np.array(members, dtype=np.int32),
+            mass_lb=sum(orders[o].mass_lb for o in members),
+            own=own,
+            made=number,
+            usable=usable,
+            changed=np.arange(column, column + len(usable), dtype=np.int32),
+            filled=filled_lb_per_lb(order, stocks) / (1.0 + SURPLUS * order.by_volume),
+        )
+        column += len(usable)
 
 
-def _coupling(
-    build: _Builder,
-    size: Floats,
-    recipes: Sequence[tuple[Indices, Floats]],
-    changed: Mapping[int, tuple[Indices, Indices]],
-    made: Indices,
-    held: Floats,
-) -> None:
-    """One row a stock over all orders, sorted out of one list of (stock, column, amount).
+def _coupling(build: _Builder, groups: Sequence[Group], on_hand_lb: Floats, unit_lb: float) -> None:
+    """One row a stock over all groups, sorted out of one list of (stock, column, amount).
 
     In units of an average order, so that the solver's tolerance means the same in every row.
     """
-    parts = [
-        *(
-            (where, np.full(len(where), made[o]), size[o] * part)
-            for o, (where, part) in enumerate(recipes)
-        ),
-        *((where, its, np.full(len(its), size[o])) for o, (where, its) in changed.items()),
-    ]
-    stock = np.concatenate([where for where, _, _ in parts])
-    column = np.concatenate([columns for _, columns, _ in parts]).astype(np.int32)
-    value = np.concatenate([values for _, _, values in parts])
+    stocks: list[Indices] = []
+    columns: list[Indices] = []
+    values: list[Floats] = []
+    for group in groups:
+        used = np.flatnonzero(group.own).astype(np.int32)
+        size = group.mass_lb / unit_lb
+        stocks += [used, group.usable]
+        columns += [np.full(len(used), group.made, dtype=np.int32), group.changed]
+        values += [size * group.own[used], np.full(len(group.usable), size)]
+    stock, column = np.concatenate(stocks), np.concatenate(columns).astype(np.int32)
+    value = np.concatenate(values)
     order = np.argsort(stock, kind="stable")
-    ends = np.searchsorted(stock[order], np.arange(len(held) + 1))
-    for i, most in enumerate(held):
+    ends = np.searchsorted(stock[order], np.arange(len(on_hand_lb) + 1))
+    for i, most in enumerate(on_hand_lb / unit_lb):
         mine = order[ends[i] : ends[i + 1]]
         build.add(column[mine], value[mine], -np.inf, float(most))
 
 
 def _guarantees(
-    build: _Builder,
+    build: _Scaled,
     order: OpenOrder,
     stocks: Sequence[Stock],
     table: Floats,
@@ -321,6 +308,29 @@ def _share_limits(stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]) -
                 yield limited - rule.largest_ratio * is_b
             elif limited.any():
                 yield limited - (rule.largest_pct or 0.0) / 100.0
+
+
+def _limited_by_own(
+    own: Floats, stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]
+) -> Iterator[str]:
+    """Stocks that would bring a limit the own recipe is above as long as they are not in it.
+
+    A recipe half own and half changed would break it, so they do not join.
+    """
+    for rule in rules:
+        if rule.effect is not Effect.LIMIT:
+            continue
+        is_a = np.array([rule.trait_a in stock.traits for stock in stocks])
+        is_b = np.array([rule.trait_b in stock.traits for stock in stocks])
+        for stock, joins in zip(stocks, is_b & (own == 0), strict=True):
+            if not joins:
+                continue
+            if rule.largest_ratio is None:
+                most = (rule.largest_pct or 0.0) / 100.0
+            else:
+                most = rule.largest_ratio * own[is_b].sum()
+            if own[is_a].sum() > most + _SMALLEST:
+                yield stock.code
 
 
 def _usable(

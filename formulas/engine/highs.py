@@ -34,6 +34,7 @@ from formulas.engine.result import EngineFailure
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Indices = NDArray[np.int32]
 
 #: Tighter than HiGHS's 1e-7 (LP) and 1e-6 (MIP), because a trace nutrient is 0.0005 %.
 FEASIBILITY_TOLERANCE: Final = 1e-9
@@ -118,11 +119,23 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
+class SparseRows:
+    """Rows of a matrix as compressed rows: ``start`` (rows + 1,), ``column``, ``value``.
+
+    Thousands of columns would be gigabytes when dense.
+    """
+
+    start: Indices
+    column: Indices
+    value: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class Program:
-    """Arrays of one model: m rows, n columns, ``A`` dense (m, n)."""
+    """Arrays of one model: m rows, n columns, ``A`` dense (m, n) or its rows compressed."""
 
     cost: Floats
-    A: Floats
+    A: Floats | SparseRows
     limits: Limits
     integer: Mask
 
@@ -164,17 +177,16 @@ class Session:
     """One HiGHS object with one model, changed in place and restarted warm."""
 
     def __init__(self, program: Program, *, time_limit_s: float | None = None) -> None:
-        rows, columns = program.A.shape
+        matrix = program.A if isinstance(program.A, SparseRows) else _compressed(program.A)
+        rows, columns = len(program.limits.row_lower), len(program.cost)
         # HiGHS accepts a NaN cost and calls the result optimal.
         _refuse_not_finite(program.cost, "objective")
-        _refuse_not_finite(program.A, "matrix")
+        _refuse_not_finite(matrix.value, "matrix")
         _refuse_nan(program.limits)
         self._solver = QuietHighs()  # type: ignore[no-untyped-call]
         set_options(self._solver, OPTIONS)
         if time_limit_s is not None:
             set_options(self._solver, {"time_limit": time_limit_s})
-        filled = program.A != 0
-        column_index = np.nonzero(filled)[1]
         model = highspy.HighsLp()
         model.num_col_, model.num_row_ = columns, rows
         model.col_cost_ = program.cost
@@ -182,9 +194,9 @@ class Session:
         model.col_lower_, model.col_upper_ = limits.col_lower, limits.col_upper
         model.row_lower_, model.row_upper_ = limits.row_lower, limits.row_upper
         model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = np.concatenate(([0], filled.sum(axis=1).cumsum()))
-        model.a_matrix_.index_ = column_index
-        model.a_matrix_.value_ = program.A[filled]
+        model.a_matrix_.start_ = matrix.start
+        model.a_matrix_.index_ = matrix.column
+        model.a_matrix_.value_ = matrix.value
         self.is_mip = bool(program.integer.any())
         if self.is_mip:
             set_options(self._solver, MIP_OPTIONS)
@@ -212,6 +224,11 @@ class Session:
             "the columns' limits",
         )
 
+    def set_column_limits(self, columns: Indices, lower: Floats, upper: Floats) -> None:
+        """Replace the limits of some columns only."""
+        found = self._solver.changeColsBounds(len(columns), columns, lower, upper)
+        _accept(found, "the columns' limits")
+
     def set_row(self, row: int, coefficients: Floats) -> None:
         """Replace the coefficients of one row, shape (n,)."""
         _refuse_not_finite(coefficients, "row")
@@ -234,6 +251,17 @@ class Session:
             col_dual=np.array(solution.col_dual),
         )
 
+    def run_from_inside(self) -> Optimum | None:
+        """``run`` by interior point and crossover; what runs later starts from its basis.
+
+        Twice to four times as fast as the simplex from nothing at thousands of columns.
+        """
+        set_options(self._solver, {"solver": "ipm"})
+        try:
+            return self.run()
+        finally:
+            set_options(self._solver, {"solver": "choose"})
+
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""
         basis = self._solver.getBasis()
@@ -251,6 +279,15 @@ class Session:
         status, ranging = self._solver.getRanging()
         _accept(status, "the ranging")
         return np.array(ranging.col_cost_dn.value_), np.array(ranging.col_cost_up.value_)
+
+
+def _compressed(dense: Floats) -> SparseRows:
+    filled = dense != 0
+    return SparseRows(
+        start=np.concatenate(([0], filled.sum(axis=1).cumsum())).astype(np.int32),
+        column=np.nonzero(filled)[1].astype(np.int32),
+        value=dense[filled],
+    )
 
 
 def _accept(status: highspy.HighsStatus, what: str) -> None:

@@ -20,6 +20,8 @@ from formulas.engine.problem import (
     Effect,
     FieldError,
     Fill,
+    NutrientWish,
+    SlowReleaseWish,
     Stock,
 )
 
@@ -40,8 +42,7 @@ def validate(problem: BlendProblem) -> None:
     """Raise ``BadProblem`` carrying one ``FieldError`` for every wrong field; else return."""
     errors = [
         *stock_errors(problem.stocks),
-        *_target_errors(problem),
-        *_range_errors("slow_release_pct", problem.slow_release, ("min", "max")),
+        *wish_errors(problem.wishes, problem.slow_release),
         *_stock_limit_errors(problem),
         *_exclude_errors(problem),
         *rule_errors(problem.rules),
@@ -101,8 +102,11 @@ def _analysis_errors(path: str, stock: Stock) -> Iterator[FieldError]:
             )
 
 
-def _target_errors(problem: BlendProblem) -> Iterator[FieldError]:
-    for index, wish in enumerate(problem.wishes):
+def wish_errors(
+    wishes: Sequence[NutrientWish], slow_release: SlowReleaseWish | None
+) -> Iterator[FieldError]:
+    """Errors of the wishes alone."""
+    for index, wish in enumerate(wishes):
         path = f"targets.{index}"
         if wish.nutrient not in _WISH_KEYS:
             yield FieldError(
@@ -111,6 +115,7 @@ def _target_errors(problem: BlendProblem) -> Iterator[FieldError]:
         if wish.min_pct is None and wish.max_pct is None:
             yield FieldError(path, "Give a minimum, a maximum or both.")
         yield from _pct_range_errors(path, wish.min_pct, wish.max_pct, ("min", "max"))
+    yield from _range_errors("slow_release_pct", slow_release, ("min", "max"))
 
 
 def _range_errors(path: str, wish: object, names: tuple[str, str]) -> Iterator[FieldError]:

@@ -103,8 +103,7 @@ def test_three_hundred_orders_and_forty_stocks(benchmark, whole_share):
     if whole_share == 0:
         assert plan.total == pytest.approx(same(), rel=1e-6)
     benchmark.pedantic(lambda: allocate(orders, stocks, on_hand), rounds=1)
-    rounds = 1 if whole_share == 1 else 3
-    whole = median_s(lambda: allocate(orders, stocks, on_hand), rounds)
+    whole = median_s(lambda: allocate(orders, stocks, on_hand))
     built = median_s(lambda: allocation_program(orders, stocks, held, ()))
     bare, plain = median_s(same), median_s(simplex)
     made = sum(each.verdict is not OrderVerdict.NOT_NOW for each in plan.orders)

@@ -20,9 +20,9 @@ from formulas.engine import (
 )
 from formulas.engine.allocation import OpenOrder, OrderVerdict, allocate, penalty_per_lb
 from formulas.engine.allocation_checks import check
-from formulas.engine.allocation_program import SparseRows, SparseSession, allocation_program
+from formulas.engine.allocation_choice import choose, total_of
+from formulas.engine.allocation_program import allocation_program
 from formulas.engine.composition import content_pct, slow_n_pct
-from formulas.engine.highs import Limits
 from formulas.engine.result import EngineFailure
 from tests.engine.lawn_stocks import (
     FEDTA,
@@ -67,7 +67,7 @@ def test_with_plenty_on_hand_every_order_keeps_its_recipe():
     assert plan.orders[0].weights_lb == pytest.approx({"UAN32": 500, "WATER": 500})
     # 1,000 lb x $0.085 and 2,000 lb x $0.1375.
     assert plan.total == pytest.approx(85 + 275)
-    assert all(stock.short_lb == 0 and stock.worth_per_lb == 0 for stock in plan.stocks)
+    assert all(stock.short_lb == 0 for stock in plan.stocks)
 
 
 def test_of_two_orders_for_one_stock_the_more_pressing_is_made():
@@ -184,12 +184,42 @@ def test_a_changed_recipe_names_the_jar_tests_it_newly_asks_for():
     assert plain.jar_tests == ()
 
 
-def test_what_one_more_pound_is_worth_is_what_it_would_save():
-    asked = [order("A", 1000.0, {"UAN32": 60.0, "WATER": 40.0}, may_be_partial=True)]
-    held = plenty() | {"UAN32": 300.0}
-    plan = allocate(asked, STOCKS, held)
-    more = allocate(asked, STOCKS, held | {"UAN32": 301.0})
-    assert plan.stocks[0].worth_per_lb == pytest.approx(plan.total - more.total)
+def test_ordered_gallons_are_filled_by_a_changed_recipe_of_another_density():
+    recipe = {"UAN32": 50.0, "WATER": 50.0}
+    asked = order("A", 1000.0, recipe, may_change=True, by_volume=True,
+                  wishes=(NutrientWish("N", 15.0),))  # fmt: skip
+    gallons = 500 / UAN32.density_lb_per_gal + 500 / WATER.density_lb_per_gal
+    made = allocate([asked], STOCKS, plenty() | {"UAN32": 0.0}).orders[0]
+    assert made.verdict is OrderVerdict.CHANGED_RECIPE
+    density = {stock.code: stock.density_lb_per_gal for stock in STOCKS}
+    filled = sum(lb / density[code] for code, lb in made.weights_lb.items())
+    # One part in ten thousand more, for what is rounded later.
+    assert filled == pytest.approx(1.0001 * gallons, rel=1e-6)
+    assert made.made_lb == pytest.approx(sum(made.weights_lb.values()))
+    assert made.made_lb != pytest.approx(1000.0, rel=1e-3)
+
+
+def test_orders_of_one_recipe_change_the_largest_and_leave_the_others():
+    recipe = {"UAN32": 50.0, "WATER": 50.0}
+    asked = [
+        order(f"O{mass}", float(mass), recipe, press=press, may_change=True,
+              wishes=(NutrientWish("N", 16.0),))
+        for mass, press in ((300, 20.0), (100, 30.0), (200, 40.0))
+    ]  # fmt: skip
+    plan = by_code(allocate(asked, STOCKS, plenty() | {"UAN32": 160.0}))
+    verdicts = [plan[code].verdict for code in ("O100", "O200", "O300")]
+    assert verdicts == [OrderVerdict.OWN_RECIPE] * 2 + [OrderVerdict.CHANGED_RECIPE]
+
+
+def test_a_limit_the_own_recipe_is_above_is_not_brought_into_a_mixture_with_it():
+    """Humic extract is limited beside urea-triazone only; this recipe has none of the latter."""
+    stocks = (UREA, TRIAZONE, HUM, WATER)
+    recipe = {"UREA": 60.0, "HUM": 30.0, "WATER": 10.0}
+    asked = order("A", 1000.0, recipe, may_change=True, wishes=(NutrientWish("N", 13.0),))
+    held = plenty(stocks) | {"UREA": 400.0}
+    assert allocate([asked], stocks, held).orders[0].verdict is OrderVerdict.CHANGED_RECIPE
+    made = allocate([asked], stocks, held, (HUMIC_RULE,)).orders[0]
+    assert "TRIAZONE" not in made.weights_lb
 
 
 def test_what_has_no_entry_on_hand_is_not_there():
@@ -273,7 +303,15 @@ def plan_by_cbc(asked, on_hand):
         }
         kind = pulp.LpContinuous if each.may_be_partial else pulp.LpBinary
         unmade = model.add_variable(f"z{o}", 0, 1, kind)
-        model += own + pulp.lpSum(other.values()) + each.mass_lb * unmade == each.mass_lb
+        # In the unit that is ordered: pounds, or gallons, which a change fills by 0.01 % more.
+        fills = {stock.code: 1.0 for stock in STOCKS}
+        if each.by_volume:
+            fills = {stock.code: 1 / stock.density_lb_per_gal for stock in STOCKS}
+        of_own = sum(each.recipe[code] / 100 * fill for code, fill in fills.items())
+        surplus = 1.0001 if each.by_volume else 1.0
+        changed = pulp.lpSum(fills[code] * lb for code, lb in other.items()) / surplus
+        size = each.mass_lb * of_own
+        model += of_own * own + changed + size * unmade == size
         for wish in each.wishes:
             model += (
                 pulp.lpSum(
@@ -286,7 +324,7 @@ def plan_by_cbc(asked, on_hand):
             lb = each.recipe[stock.code] / 100 * own + other[stock.code]
             used[stock.code].append(lb)
             total.append(stock.cost_per_lb * lb)
-        total.append((dearest + 0.01) * pulp.lpSum(other.values()))
+        total.append((dearest + 0.01) / of_own * changed)
         total.append(each.penalty_per_lb * each.mass_lb * unmade)
     for code, parts in used.items():
         model += pulp.lpSum(parts) <= on_hand[code]
@@ -295,13 +333,39 @@ def plan_by_cbc(asked, on_hand):
     return pulp.value(model.objective)
 
 
+@pytest.mark.parametrize("by_volume", [True, False])
 @pytest.mark.parametrize("partial", [True, False])
-def test_another_solver_finds_the_same_least_total(partial):
+def test_another_solver_finds_the_same_least_total(partial, by_volume):
+    """The other solver knows nothing of groups: it has columns of its own for every order."""
     rng = np.random.default_rng(7)
-    for _ in range(8):
+    for _ in range(6):
         asked, on_hand = plant(rng, 5, partial=partial)
+        asked = [replace(each, by_volume=by_volume) for each in asked]
+        asked += [replace(each, code=f"{each.code} again", mass_lb=700.0) for each in asked[:2]]
         plan = allocate(asked, STOCKS, on_hand)
+        assert plan.is_exact
         assert plan.total == pytest.approx(plan_by_cbc(asked, on_hand), rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_no_plan_of_another_solver_beats_the_bound_that_is_shown(seed, monkeypatch):
+    monkeypatch.setattr("formulas.engine.allocation_choice.MOST_EXACT", 0)
+    asked, on_hand = plant(np.random.default_rng(seed), 12, partial=False)
+    plan = allocate(asked, STOCKS, on_hand)
+    best = plan_by_cbc(asked, on_hand)
+    assert not plan.is_exact
+    assert plan.bound <= best * (1 + 1e-7)
+    assert plan.total >= best * (1 - 1e-7)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_total_of_a_rounded_plan_is_that_of_its_pounds(seed, monkeypatch):
+    """Worked out from the weights, whichever way they were found."""
+    asked, on_hand = plant(np.random.default_rng(seed), 6, partial=False)
+    held = np.array([on_hand[stock.code] for stock in STOCKS])
+    choice = choose(asked, STOCKS, held, ())
+    assert choice.is_exact
+    assert total_of(choice.use, asked, STOCKS) == pytest.approx(choice.total, rel=1e-6)
 
 
 def plant(rng, count, *, partial, may_change=True):
@@ -451,16 +515,6 @@ def test_a_one_sided_slow_share_and_a_maximum_alone_hold_in_a_changed_recipe(slo
     assert share >= 0.3 - 1e-9 if slow.min_pct else share <= 0.6 + 1e-9
 
 
-def arrays(**changed):
-    """One column from 0 to 1 that must be at least a half."""
-    given = {"value": 1.0, "low": 0.5, "high": np.inf} | changed
-    rows = SparseRows(
-        np.array([0, 1], dtype=np.int32), np.zeros(1, dtype=np.int32), np.array([given["value"]])
-    )
-    limits = Limits(np.array([given["low"]]), np.array([given["high"]]), np.zeros(1), np.ones(1))
-    return np.ones(1), rows, limits
-
-
 def test_only_changeable_orders_bring_columns_of_their_own():
     stay, may = GOOD, replace(GOOD, may_change=True, wishes=(NutrientWish("N", 20.0),))
     held = np.zeros(len(STOCKS))
@@ -469,20 +523,11 @@ def test_only_changeable_orders_bring_columns_of_their_own():
     assert allocation_program([stay, may], STOCKS, held, ()).shape == (2 + 1 + 5, 4 + 5)
 
 
-def test_sparse_rows_are_the_same_program():
-    assert SparseSession(*arrays(), time_limit_s=5.0).solved().objective == pytest.approx(0.5)
-
-
-@pytest.mark.parametrize(
-    ("changed", "said"),
-    [
-        ({"value": math.nan}, "not finite"),
-        ({"low": math.nan}, "not finite"),
-        ({"high": math.nan}, "not finite"),
-        ({"low": 2.0}, "no answer"),
-        ({"value": 1e-12}, "refused the rows"),
-    ],
-)
-def test_a_sparse_program_that_cannot_be_trusted_is_refused(changed, said):
-    with pytest.raises(EngineFailure, match=said):
-        SparseSession(*arrays(**changed), time_limit_s=5.0).solved()
+def test_orders_alike_share_the_columns_of_their_recipe():
+    may = replace(GOOD, may_change=True, wishes=(NutrientWish("N", 20.0),))
+    held = np.zeros(len(STOCKS))
+    alike = [may, replace(may, mass_lb=7.0, penalty_per_lb=30.0)]
+    other = replace(may, wishes=(NutrientWish("N", 21.0),))
+    # Two orders: one more column for the share not made.
+    assert allocation_program(alike, STOCKS, held, ()).shape == (2 + 5, 3 + 5)
+    assert allocation_program([may, other], STOCKS, held, ()).shape == (4 + 5, 4 + 10)

@@ -15,6 +15,7 @@ from formulas.engine.highs import (
     Program,
     QuietHighs,
     Session,
+    SparseRows,
     outcome_of,
     set_options,
 )
@@ -81,6 +82,23 @@ def test_every_status_has_a_meaning(name):
 def test_a_status_from_a_later_release_is_a_failure():
     with pytest.raises(EngineFailure, match="unknown status"):
         outcome_of("kSomethingNew")
+
+
+def compressed(value=1.0):
+    return SparseRows(
+        np.array([0, 2], dtype=np.int32), np.array([0, 1], dtype=np.int32), np.array([1.0, value])
+    )
+
+
+def test_compressed_rows_are_the_same_program_from_any_side():
+    for first in (Session.run, Session.run_from_inside):
+        session = Session(program(A=compressed()))
+        assert first(session).objective == pytest.approx(26.0)
+        column = np.zeros(1, dtype=np.int32)
+        session.set_column_limits(column, np.zeros(1), np.ones(1))
+        assert session.run().objective == pytest.approx(2 + 27)
+    with pytest.raises(EngineFailure, match="not finite"):
+        Session(program(A=compressed(np.nan)))
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf])

@@ -1,0 +1,214 @@
+"""Which orders that take all or nothing are made: exactly while they are few, near it when many.
+
+Few: a search over yes/no columns. Many: the relaxed program, whose total no plan can beat (the
+``bound``), rounded in rounds: what came out whole stays, of what came out in part the half that
+loses least is put off. After some rounds all in part are put off at once, and whatever fits into
+the stock that leaves is put in again, the most pressing first. Nothing here looks at a clock:
+a plan that is asked for again has to be the same plan, or nobody could accept it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from formulas.engine.allocation_program import (
+    AllocationProgram,
+    OpenOrder,
+    allocation_program,
+    change_per_lb,
+    filled_lb_per_lb,
+    own_lb_per_lb,
+)
+from formulas.engine.highs import Floats, Mask, Optimum, Program, Session
+from formulas.engine.problem import CompatibilityRule, Stock
+from formulas.engine.result import EngineFailure
+
+#: Up to so many all-or-nothing orders the choice among them is searched exactly.
+MOST_EXACT: Final = 30
+#: After so many rounds everything in part is put off at once: a round takes thousandths of a
+#: second up to so many columns, and up to a second above.
+_PATIENT_ROUNDS: Final = 40
+_PATIENT_COLUMNS: Final = 2_500
+#: Parts of an order below this are the solver's noise.
+_NOISE: Final = 1e-7
+#: For all solves of one plan together, seconds; beyond it there is no plan.
+_TIME_LIMIT_S: Final = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """``use`` is pounds of each stock in each order, shape (orders, stocks); see the plan."""
+
+    use: Floats
+    total: float
+    bound: float
+    is_exact: bool
+
+
+def choose(
+    orders: Sequence[OpenOrder],
+    stocks: Sequence[Stock],
+    held: Floats,
+    rules: Sequence[CompatibilityRule],
+) -> Choice:
+    """The orders that are made and from what, for a checked question."""
+    program = allocation_program(orders, stocks, held, rules)
+    relaxed = session_of(program)
+    first = _solved(relaxed.run_from_inside())
+    whole = np.array([not order.may_be_partial for order in orders])
+    if not _in_part(first, program, whole).any():
+        return _exactly(first, program, orders)
+    if whole.sum() <= MOST_EXACT:
+        return _exactly(_exact(program, whole), program, orders)
+    use = _rounded(relaxed, first, program, whole, orders)
+    use = fill_up(use, orders, stocks, held, rules)
+    total = total_of(use, orders, stocks)
+    return Choice(use, total, bound=min(first.objective, total), is_exact=False)
+
+
+def _exactly(best: Optimum, program: AllocationProgram, orders: Sequence[OpenOrder]) -> Choice:
+    use = pounds(best.x, program, orders)
+    return Choice(use, best.objective, bound=best.objective, is_exact=True)
+
+
+def total_of(use: Floats, orders: Sequence[OpenOrder], stocks: Sequence[Stock]) -> float:
+    """The objective of the program for these pounds (orders by stocks)."""
+    price = np.array([stock.cost_per_lb for stock in stocks])
+    change, total = change_per_lb(stocks), float((use @ price).sum())
+    for order, lb in zip(orders, use, strict=True):
+        own, filled = own_lb_per_lb(order, stocks), filled_lb_per_lb(order, stocks)
+        share = float(filled @ lb) / order.mass_lb
+        # The own recipe's part in it is as large as its scarcest stock allows.
+        kept = min(lb[own > 0] / own[own > 0], default=0.0) / order.mass_lb
+        total += order.mass_lb * (
+            order.penalty_per_lb * max(0.0, 1.0 - share) + change * max(0.0, share - kept)
+        )
+    return total
+
+
+def session_of(program: AllocationProgram, integer: Mask | None = None) -> Session:
+    """A solver that holds the program."""
+    none = np.zeros(len(program.cost), dtype=bool)
+    model = Program(
+        program.cost, program.rows, program.limits, none if integer is None else integer
+    )
+    return Session(model, time_limit_s=_TIME_LIMIT_S)
+
+
+def pounds(x: Floats, program: AllocationProgram, orders: Sequence[OpenOrder]) -> Floats:
+    """Pounds of each stock in each order, shape (orders, stocks), noise cleared.
+
+    Of a group, the smallest orders keep the own recipe as far as it goes, so that as few as can
+    be are changed.
+    """
+    use = np.zeros((len(orders), len(program.groups[0].own)))
+    for group in program.groups:
+        made = 1.0 - x[program.unmade[group.orders]]
+        made[made < _NOISE] = 0.0
+        made[made > 1.0 - _NOISE] = 1.0
+        lb = made * np.array([orders[o].mass_lb for o in group.orders])
+        own_left = min(group.mass_lb * float(x[group.made]), float(lb.sum()))
+        changed = np.zeros(len(group.own))
+        changed[group.usable] = np.maximum(x[group.changed], 0.0)
+        filled = float(group.filled @ changed)
+        changed[changed < _NOISE * filled] = 0.0
+        filled = float(group.filled @ changed)
+        if filled <= _NOISE or lb.sum() - own_left <= _NOISE * group.mass_lb:
+            own_left, filled = float(lb.sum()), 1.0
+        for k in np.argsort(lb, kind="stable"):
+            own = min(float(lb[k]), own_left)
+            if own < _NOISE * lb[k]:
+                own = 0.0
+            elif own > lb[k] * (1.0 - _NOISE):
+                own = float(lb[k])
+            own_left = max(0.0, own_left - own)
+            use[group.orders[k]] = own * group.own + (lb[k] - own) / filled * changed
+    return use
+
+
+def fill_up(
+    use: Floats,
+    orders: Sequence[OpenOrder],
+    stocks: Sequence[Stock],
+    held: Floats,
+    rules: Sequence[CompatibilityRule],
+) -> Floats:
+    """Put what is not made and fits into what is left in again, the most pressing first."""
+    left = held - use.sum(axis=0)
+    waiting = [o for o in range(len(orders)) if not use[o].any()]
+    for o in sorted(waiting, key=lambda o: -orders[o].penalty_per_lb):
+        order = orders[o]
+        own = order.mass_lb * own_lb_per_lb(order, stocks)
+        if (own <= left).all():
+            use[o] = own
+        elif order.may_change:
+            program = allocation_program([order], stocks, np.maximum(left, 0.0), rules)
+            session = session_of(program)
+            _settle(session, program, np.zeros(1, dtype=np.intp), share=0.0)
+            found = session.run()
+            if found is None:
+                continue
+            use[o] = pounds(found.x, program, [order])[0]
+        left = left - use[o]
+    return use
+
+
+def _solved(found: Optimum | None) -> Optimum:
+    if found is None:
+        raise EngineFailure("The allocation has no answer, which cannot be.")
+    return found
+
+
+def _in_part(optimum: Optimum, program: AllocationProgram, whole: Mask) -> Mask:
+    unmade = optimum.x[program.unmade]
+    found: Mask = whole & (unmade > _NOISE) & (unmade < 1.0 - _NOISE)
+    return found
+
+
+def _exact(program: AllocationProgram, whole: Mask) -> Optimum:
+    """All or nothing searched exactly, then the rest once more for clean amounts."""
+    integer = np.zeros(len(program.cost), dtype=bool)
+    integer[program.unmade[whole]] = True
+    chosen = _solved(session_of(program, integer).run())
+    settled = session_of(program)
+    columns = program.unmade[whole]
+    value = np.round(chosen.x[columns])
+    settled.set_column_limits(columns, value, value)
+    return _solved(settled.run())
+
+
+def _rounded(
+    session: Session,
+    optimum: Optimum,
+    program: AllocationProgram,
+    whole: Mask,
+    orders: Sequence[OpenOrder],
+) -> Floats:
+    """Keep what is whole, put off the half in part that loses least; in the end all in part."""
+    worth = np.array([order.penalty_per_lb * order.mass_lb for order in orders])
+    rounds = _PATIENT_ROUNDS if len(program.cost) <= _PATIENT_COLUMNS else 1
+    for _ in range(rounds):
+        unmade = optimum.x[program.unmade]
+        part = np.flatnonzero(_in_part(optimum, program, whole))
+        if not part.size:
+            break
+        _settle(session, program, np.flatnonzero(whole & (unmade <= _NOISE)), share=0.0)
+        losing = part[np.argsort(worth[part] * (1.0 - unmade[part]), kind="stable")]
+        _settle(session, program, losing[: (len(losing) + 1) // 2], share=1.0)
+        optimum = _solved(session.run())
+    use = pounds(optimum.x, program, orders)
+    use[_in_part(optimum, program, whole)] = 0.0
+    return use
+
+
+def _settle(
+    session: Session, program: AllocationProgram, which: NDArray[np.intp], *, share: float
+) -> None:
+    """The share of these orders that is not made."""
+    value = np.full(len(which), share)
+    session.set_column_limits(program.unmade[which], value, value)
