@@ -56,6 +56,10 @@ OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
 MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {"presolve": "choose"}
 
 
+#: HiGHS's own "as many as it takes", the largest 32-bit integer.
+_NO_LIMIT: Final = 2**31 - 1
+
+
 class Outcome(StrEnum):
     """The only two answers a solver may give us; all else raises ``EngineFailure``."""
 
@@ -238,6 +242,28 @@ class Session:
     def run(self) -> Optimum | None:
         """The optimum, or None when infeasible; raises ``EngineFailure`` for all else."""
         _accept(self._solver.run(), "the run")
+        return self._answer()
+
+    def run_within(self, most_steps: int) -> Optimum | None:
+        """``run`` of a program that has an answer; None where it takes more simplex steps.
+
+        Steps and not seconds, so that the same question ends the same way on every machine.
+        """
+        set_options(self._solver, {"simplex_iteration_limit": most_steps})
+        try:
+            _accept(self._solver.run(), "the run")
+            if self._solver.getModelStatus() == _STATUS.kIterationLimit:
+                return None
+            return self._answer()
+        finally:
+            set_options(self._solver, {"simplex_iteration_limit": _NO_LIMIT})
+
+    @property
+    def steps(self) -> int:
+        """Simplex steps of the last run."""
+        return int(self._solver.getInfo().simplex_iteration_count)
+
+    def _answer(self) -> Optimum | None:
         if outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
             return None
         objective = self._solver.getInfo().objective_function_value

@@ -101,6 +101,14 @@ def test_compressed_rows_are_the_same_program_from_any_side():
         Session(program(A=compressed(np.nan)))
 
 
+def test_steps_are_limited_for_one_run_only():
+    session = Session(program())
+    assert session.run_within(0) is None
+    assert session.run().objective == pytest.approx(26.0)
+    assert session.steps > 0
+    assert session.run_within(5).objective == pytest.approx(26.0)
+
+
 @pytest.mark.parametrize("bad", [np.nan, np.inf])
 def test_a_number_that_is_not_finite_never_reaches_the_solver(bad):
     with pytest.raises(EngineFailure):

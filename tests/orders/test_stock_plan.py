@@ -174,15 +174,25 @@ def test_the_stock_covers_the_gallons_of_a_denser_recipe(scarce, revision):
     assert row.used_lb <= row.on_hand_lb + 1e-6
 
 
-def test_a_recipe_with_phosphate_may_change(revision, rep, company, formulator):
+def test_rounded_phosphate_does_not_keep_a_recipe_from_being_changed(
+    revision, rep, company, formulator
+):
     """Its frozen analysis is rounded, and its own recipe has to count as keeping it."""
-    BaseStockFactory(code="APP", analysis={"N.ammoniacal": 10.3, "P2O5": 34.7})
-    wish = {**WISH, "targets": [{"nutrient": "N", "min": 20}, {"nutrient": "P2O5", "min": 3.1}]}
+    BaseStockFactory(
+        code="APP", analysis={"N.ammoniacal": 10.3, "P2O5": 34.7}, cost_per_lb="0.0100"
+    )
+    wish = {
+        "targets": [{"nutrient": "N", "min": 20}, {"nutrient": "P2O5", "min": 1}],
+        "stock_limits": [{"code": "APP", "max_pct": 7.00018}],
+        "fill": {"volume_gal": 265},
+    }
     green = save_half_slow(rep, company, name="Green", wish=wish)
-    assert content_pct(green.analysis, "P2O5") > 0
+    # 7.00018 % of 34.7 is 2.42906246, a little more than what is frozen.
+    assert content_pct(green.analysis, "P2O5") == 2.429062
     order = placed_order(rep, company, revision=green)
-    stock_up(formulator, UAN=10, TRZ=90_000, KAC=90_000, URE=90_000, APP=9_000)
-    assert rows(stock_plan_page(today())) == {order.number: "changed"}
+    stock_up(formulator, UAN=10)
+    (row,) = stock_plan_page(today()).orders
+    assert (row.order, row.verdict, row.lines[0].why_fixed) == (order, "waits", "")
 
 
 def test_nothing_is_written_before_a_person_accepts(scarce, formulator, signed_in):
