@@ -31,11 +31,11 @@ from orders.models import (
     PriceTier,
     QuantityBreak,
     ShipTo,
-    StateFee,
     Tank,
     Truck,
 )
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice, QuoteTerms, StepCode
+from orders.state_fees import tonnage_fee
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
 _LB_PLACES: Final = 6
@@ -192,7 +192,7 @@ def terms_for(*, company: Company | None, ship_to: ShipTo | None, today: date) -
                 blending_per_batch=policy.batch_fee,
                 blending_per_gal=policy.blend_fee_per_gal,
                 lab_per_batch=policy.lab_fee_per_batch,
-                tonnage=_tonnage_fee(ship_to),
+                tonnage=tonnage_fee(ship_to),
             ),
             margin=_margin_policy(company),
             delivery=_delivery(ship_to),
@@ -361,15 +361,6 @@ def _margin_policy(company: Company | None) -> pricing.MarginPolicy:
             for row in QuantityBreak.objects.all()
         ),
     )
-
-
-def _tonnage_fee(ship_to: ShipTo | None) -> pricing.TonnageFee | None:
-    if ship_to is None:
-        return None
-    fee = StateFee.objects.filter(state=ship_to.state, active=True).first()
-    if fee is None:
-        return None
-    return pricing.TonnageFee(state=fee.state, per_ton=fee.fee_per_ton, citation=fee.citation)
 
 
 def _delivery(ship_to: ShipTo | None) -> pricing.Delivery | None:

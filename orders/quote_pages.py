@@ -19,6 +19,7 @@ from orders.models.quote import QuoteQuerySet
 from orders.price_bridge import from_json
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quote_pricing import DraftLine, PricedDraft, draft_lines_of, price_draft
+from orders.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,7 @@ class Preview:
     deposit_total: Decimal | None = None
     load_count: int = 0
     approval_reasons: tuple[str, ...] = ()
+    fee_caution: str = ""
     problem: str = ""
 
 
@@ -121,7 +123,7 @@ def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: 
         draft = price_draft(lines, company=company, ship_to=ship_to, today=today, with_breaks=True)
     except BadInput as error:
         return Preview(problem=error.message)
-    return _preview(lines, draft)
+    return _preview(lines, draft, fee_caution(ship_to))
 
 
 def price_today(quote: Quote, today: date) -> Preview:
@@ -130,7 +132,7 @@ def price_today(quote: Quote, today: date) -> Preview:
     return preview(lines, company=quote.company, ship_to=quote.ship_to, today=today)
 
 
-def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft) -> Preview:
+def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft, caution: str) -> Preview:
     price = draft.price
     return Preview(
         lines=tuple(
@@ -141,6 +143,7 @@ def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft) -> Preview:
         deposit_total=price.deposit_total,
         load_count=len(price.loads),
         approval_reasons=price.approval_reasons,
+        fee_caution=caution,
     )
 
 

@@ -16,13 +16,10 @@ from orders.actions.moves import move, note, require_move
 from orders.actions.order_mail import mail_order
 from orders.actions.reservations import reserve_for_order
 from orders.filling import unfilled_words
-from orders.models import Batch, Order, OrderLine, Quote, ShipTo
+from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
 from orders.numbering import next_number
 
 ORDER_PREFIX: Final = "O"
-#: Working days (Monday to Friday, no holidays) an order is due in unless somebody sets another
-#: day: common practice, no source.
-LEAD_TIME_WORKING_DAYS: Final = 7
 DATE_SETTERS: Final = (Role.REP, Role.OFFICE, Role.PLANT)
 SHIPPERS: Final = (Role.PLANT, Role.OFFICE)
 CANCELLERS: Final = (Role.REP, Role.OFFICE)
@@ -42,10 +39,10 @@ FROZEN_FIGURES: Final = (
 )
 
 
-def usual_due_date(ordered_on: date) -> date:
-    """The day after ``LEAD_TIME_WORKING_DAYS`` working days."""
+def usual_due_date(ordered_on: date, working_days: int) -> date:
+    """The day so many working days on, Monday to Friday; holidays count as working days."""
     day = ordered_on
-    for _ in range(LEAD_TIME_WORKING_DAYS):
+    for _ in range(working_days):
         day += timedelta(days=1)
         while day.weekday() >= 5:
             day += timedelta(days=1)
@@ -108,7 +105,7 @@ def place_order(
             quote=quote,
             company=company,
             ship_to=ship_to,
-            due_on=usual_due_date(timezone.localdate()),
+            due_on=usual_due_date(timezone.localdate(), PlantProfile.load().lead_time_working_days),
             once_key=once_key,
             total=total,
             deposit_total=deposit_total,

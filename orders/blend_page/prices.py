@@ -14,17 +14,19 @@ from orders.blend_page.desk import Desk
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """A price, or in ``problem`` the sentence why there is none."""
+    """A price, or in ``problem`` the sentence why there is none; ``caution`` is for staff."""
 
     package: Package | None
     breakdown: PriceBreakdown | None = None
     lines: tuple[CustomerLine, ...] = ()
     breaks: tuple[PriceBreak, ...] = ()
     problem: str = ""
+    caution: str = ""
 
     @property
     def per_gal(self) -> Decimal | None:
@@ -62,7 +64,8 @@ class Pricer:
             ((breakdown,), (breaks,)) = self._with_breaks(blend)
         except BadInput as bad:
             return Price(self.package, problem=bad.message)
-        return Price(self.package, breakdown, customer_lines(breakdown), breaks)
+        caution = fee_caution(self.ship_to) if self.desk.is_staff else ""
+        return Price(self.package, breakdown, customer_lines(breakdown), breaks, caution=caution)
 
     def price_each(self, blends: Sequence[Blend]) -> tuple[Price, ...]:
         """Each blend alone, without quantity tables; the price tables are read once for all."""

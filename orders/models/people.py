@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from django.core.validators import RegexValidator
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
@@ -22,6 +22,14 @@ class PlantProfile(models.Model):
     licence_note = models.CharField(max_length=120, blank=True)
     quote_terms = models.TextField(blank=True)
     quote_validity_days = models.PositiveSmallIntegerField(default=30)
+    lead_time_working_days = models.PositiveSmallIntegerField(
+        default=7,  # common practice, no source
+        help_text=(
+            "Working days, Monday to Friday, after which an order is due "
+            "unless somebody sets another day."
+        ),
+        validators=[MinValueValidator(1), MaxValueValidator(250)],
+    )
 
     history = HistoricalRecords()
 

@@ -18,7 +18,7 @@ from orders.actions.orders import (
 )
 from orders.actions.planning import plan_batches
 from orders.actions.quotes import accept_quote
-from orders.models import Order, Tank
+from orders.models import Order, PlantProfile, Tank
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
 from tests.orders.plant_cases import accepted_order, make_shop, save_half_slow, sent_quote
 
@@ -78,8 +78,15 @@ def test_a_stranger_cannot_order_for_another_company(shop, rep, company, strange
         (date(2026, 3, 8), date(2026, 3, 17)),
     ],
 )
-def test_an_order_is_due_after_seven_working_days(ordered, due):
-    assert usual_due_date(ordered) == due
+def test_seven_working_days_leave_weekends_out(ordered, due):
+    assert usual_due_date(ordered, 7) == due
+
+
+@pytest.mark.parametrize("days", [None, 3])
+def test_an_order_is_due_after_the_plants_lead_time(shop, rep, company, days):
+    if days:
+        PlantProfile.objects.update(lead_time_working_days=days)
+    assert accepted_order(rep, company).due_on == usual_due_date(today(), days or 7)
 
 
 def test_the_customer_gets_a_confirmation_after_the_commit(
