@@ -6,29 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from formulas.engine.composition import NITROGEN_FORMS
+from formulas.answer_rows import AnalysisRow, RecipeRow, analysis_rows, recipe_rows
 from formulas.models import BlendRevision
-
-
-@dataclass(frozen=True, slots=True)
-class RecipeRow:
-    """One stock of the recipe; ``cost`` is None for those who may not see costs."""
-
-    code: str
-    name: str
-    pct: float
-    lb: float
-    gal: float
-    cost: Decimal | None
-
-
-@dataclass(frozen=True, slots=True)
-class AnalysisRow:
-    """One content; nitrogen forms stand under total nitrogen."""
-
-    key: str
-    pct: float
-    is_form: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +34,8 @@ def revision_page(revision: BlendRevision, *, with_costs: bool) -> RevisionPage:
         return Decimal(holder[key]) if with_costs else None
 
     return RevisionPage(
-        recipe=tuple(
-            RecipeRow(
-                line["code"], line["name"], line["pct"], line["lb"], line["gal"], cost(line, "cost")
-            )
-            for line in answer["recipe"]
-        ),
-        analysis=tuple(
-            AnalysisRow(key, pct, key in NITROGEN_FORMS) for key, pct in answer["analysis"].items()
-        ),
+        recipe=recipe_rows(answer, with_costs=with_costs),
+        analysis=analysis_rows(answer),
         warnings=tuple(answer["warnings"]),
         mass_lb=totals["mass_lb"],
         volume_gal=totals["volume_gal"],

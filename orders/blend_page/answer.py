@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 from blendshop.money import money
 from formulas import reference
-from formulas.engine.composition import NAMES, NITROGEN_FORMS
+from formulas.answer_rows import AnalysisRow, RecipeRow, analysis_rows, recipe_rows
 from formulas.engine.result import OutOfReach, Reach
 from formulas.engine_bridge import exact
 from formulas.formulation import Formulation
@@ -20,29 +20,6 @@ from orders.blend_page.question import Question, WishPlace
 #: A wish of less than one percent is asked for in tenths, so it is priced in tenths.
 _TENTH: Final = Decimal("0.1")
 _SEVERITY_WORDS: Final = {"stop": "Stop", "caution": "Caution", "info": "Note"}
-
-
-@dataclass(frozen=True, slots=True)
-class RecipeRow:
-    """One stock; ``cost`` is None for those who may not see it."""
-
-    code: str
-    name: str
-    pct: float
-    lb: float
-    gal: float
-    cost: Decimal | None
-
-
-@dataclass(frozen=True, slots=True)
-class AnalysisRow:
-    """One line of the analysis; ``is_form`` for a nitrogen form under total N."""
-
-    key: str
-    name: str
-    pct: float
-    is_form: bool
-    asked: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,21 +152,8 @@ def blend_of(answer: Mapping[str, Any], *, asked: Mapping[str, str], sees_cost: 
     totals = answer["totals"]
     return Blend(
         grade=grade_of(answer["analysis"]),
-        recipe=tuple(
-            RecipeRow(
-                line["code"],
-                line["name"],
-                line["pct"],
-                line["lb"],
-                line["gal"],
-                Decimal(line["cost"]) if sees_cost else None,
-            )
-            for line in answer["recipe"]
-        ),
-        analysis=tuple(
-            AnalysisRow(key, NAMES[key], pct, key in NITROGEN_FORMS, asked.get(key, ""))
-            for key, pct in answer["analysis"].items()
-        ),
+        recipe=recipe_rows(answer, with_costs=sees_cost),
+        analysis=analysis_rows(answer, asked),
         slow_release_pct=answer["slow_release_pct"],
         mass_lb=totals["mass_lb"],
         volume_gal=totals["volume_gal"],
