@@ -151,10 +151,10 @@ def with_changes(draft: LabelDraft, changes: Iterable[LabelChange]) -> LabelDraf
         for key, change in asked.items()
     }
     if not caps.keys().isdisjoint(("N", *NITROGEN_FORMS)):
-        # A lower form must not let another one print more than it did.
-        for line in plain.guarantees:
-            if line.parent == "N":
-                caps.setdefault(line.key, int(line.pct * ONE_PERCENT))
+        # A lower form must not let another one print more than it did, or appear at all.
+        shown = {line.key: int(line.pct * ONE_PERCENT) for line in plain.guarantees}
+        for form in NITROGEN_FORMS:
+            caps.setdefault(form, shown.get(form, 0))
     return _draft(draft.basis, caps, before=plain, asked=tuple(asked.values()))
 
 

@@ -36,7 +36,9 @@ def hints(basis: LabelBasis, nitrogen: NitrogenLines, rule: GradeRule) -> Iterab
             "N",
             nitrogen.short_in_hundredths,
             f"would let the nitrogen forms of {text(digits(nitrogen.total))} % be printed in "
-            "hundredths.",
+            f"hundredths; as it is they take {nitrogen.decimals} decimals, more than labels "
+            "usually show (common practice, no source). Asking the recipe for "
+            f"{text(digits(nitrogen.sure))} % is enough.",
         )
     for key, minimum in MINIMUMS.items():
         least = read(minimum.pct)

@@ -7,8 +7,15 @@ what is really there. Rounding a form up would break the first, a remainder unde
 would guarantee a form no laboratory finds. What remains is printing the forms finer, which is
 allowed (Wis. Adm. Code ATCP 40.10(6)(a)): hundredths where they lose none of the printed total,
 otherwise the fewest decimals up to six that lose none. Six is the precision of the analysis
-itself, where nothing is lost, so all three always hold. Plans with a margin print hundredths.
-What the forms hold above the total is taken from the largest quick form.
+itself, where nothing is lost, so all three always hold.
+
+Thousandths do no better where a recipe holds its total to the last millionth, as the cheapest
+one does: every form is then needed whole, and there is no remainder that another form could
+carry. Lowering the total instead would print 23.9 on what was sold as 24. So more than three
+decimals are printed only where three are impossible, and the draft says what cures it: no form
+loses a whole hundredth, so a recipe with 0.01 % more for each form prints hundredths (``sure``),
+but for a slow-release claim at the very edge of its 15 %. Plans with a margin do. What the forms
+hold above the total is taken from the largest quick form.
 
 The slow-release claim. It is made where slow nitrogen is at least 15 % of the nitrogen really
 there, which is no less than the guaranteed total, so it does not come and go with the rounding of
@@ -46,6 +53,18 @@ class NitrogenLines:
     claim: int
     held: int
     short_in_hundredths: int = 0
+
+    @property
+    def decimals(self) -> int:
+        """Decimals the printed forms take."""
+        wanted = range(FORM_DECIMALS, READ_DECIMALS)
+        fits = (d for d in wanted if not any(n % step_of(d) for n in self.forms.values()))
+        return next(fits, READ_DECIMALS)
+
+    @property
+    def sure(self) -> int:
+        """Nitrogen from which on as many forms print this total in hundredths, however shared."""
+        return self.total + len(self.forms) * step_of(FORM_DECIMALS)
 
     @property
     def slow(self) -> int:

@@ -112,3 +112,15 @@ def test_changes_add_up_and_may_be_taken_back_to_what_the_analysis_allows():
     back = with_changes(twice, [LabelChange("N", Decimal("25.2"))])
     assert back.grade == "25.2-0-3"
     assert [entry.key for entry in back.changes] == ["humic_acid"]
+
+
+def test_a_form_too_small_to_print_does_not_appear_when_another_is_lowered():
+    """Finer decimals for what is left would print 0.007 % urea, which the draft did not."""
+    sparing = LabelBasis(
+        {"N.ammoniacal": 0.625, "N.nitrate": 0.25, "N.urea": 0.0078125}, "specialty", (), 10, 265
+    )
+    before = draft_label(sparing)
+    after = with_changes(before, [LabelChange("N.ammoniacal", Decimal("0.3465"))])
+    assert "N.urea" not in lines(before)
+    assert lines(after).keys() == lines(before).keys()
+    assert sum(pct for key, pct in lines(after).items() if key != "N") == lines(after)["N"]

@@ -142,6 +142,8 @@ def test_solvers_24_prints_24_without_any_form_above_the_analysis():
     (hint,) = draft.hints
     assert (hint.key, hint.more_pct) == ("N", 0.02)
     assert hint.message.startswith("0.02 % more Total Nitrogen (N) would let the nitrogen forms")
+    assert "as it is they take 6 decimals" in hint.message
+    assert hint.message.endswith("Asking the recipe for 24.03 % is enough.")
     # With that much more nitrogen they do print in hundredths.
     roomy = label({"N.urea": 24 / 7, "N.ammoniacal": 48 / 7, "N.nitrate": 96 / 7 + 0.02})
     assert [f"{p:f}" for k, p in lines(roomy).items() if k != "N"] == ["6.85", "13.73", "3.42"]

@@ -91,6 +91,43 @@ def test_a_product_that_holds_a_printable_total_prints_it_however_it_is_made_up(
     assert lines(label_of(stated))["N"] == Decimal(tenths) / 10
 
 
+def decimals_of(pct):
+    return max(0, -pct.normalize().as_tuple().exponent)
+
+
+@given(st.integers(10, 400), st.lists(st.integers(1, 10**6), min_size=1, max_size=5), st.data())
+@settings(max_examples=150)
+def test_forms_take_more_than_three_decimals_only_where_three_cannot_add_up(tenths, parts, data):
+    """Worked out here in millionths: rounded down to thousandths, the total is not reached."""
+    over = data.draw(st.sampled_from([0, 0, 1_000, 5_000, 20_000]))
+    wanted = tenths * 100_000 + over
+    keys = NITROGEN_FORMS[: len(parts)]
+    millionths = [wanted * part // sum(parts) for part in parts]
+    millionths[0] += wanted - sum(millionths)
+    analysis = {key: n / 10**6 for key, n in zip(keys, millionths, strict=True)}
+    printed = lines(label_of(analysis))
+    total = printed.pop("N")
+    assert total == Decimal(tenths) / 10 == sum(printed.values())
+    assert all(pct <= held(analysis, form) for form, pct in printed.items())
+    in_thousandths = sum(n // 1_000 for n in millionths)
+    if max(decimals_of(pct) for pct in printed.values()) > 3:
+        assert in_thousandths < tenths * 100
+
+
+@given(st.integers(10, 400), st.lists(st.integers(1, 10**6), min_size=1, max_size=3))
+@settings(max_examples=150)
+def test_a_hundredth_more_for_each_form_prints_hundredths(tenths, parts):
+    """What the hint promises, whatever the recipe makes of it."""
+    keys = ("N.ammoniacal", "N.nitrate", "N.urea")[: len(parts)]
+    asked = tenths / 10 + 0.01 * len(keys)
+    analysis = {
+        key: round(asked * part / sum(parts), 6) for key, part in zip(keys, parts, strict=True)
+    }
+    printed = lines(label_of(analysis))
+    assert printed.pop("N") >= Decimal(tenths) / 10
+    assert all(decimals_of(pct) <= 2 for pct in printed.values())
+
+
 @given(forms, st.sampled_from(["N.slow", "N.insoluble"]), st.floats(0.0, 9.0), kinds)
 @settings(max_examples=120)
 def test_more_slow_nitrogen_never_claims_less(analysis, form, more, kind):
