@@ -1,0 +1,80 @@
+"""A plant with too little of a stock, and the plan of it, for tests of the stock plan."""
+
+from decimal import Decimal
+from typing import Any
+
+from blendshop.accounts.models import Company, User
+from formulas.models import BaseStock, BlendRevision
+from orders.actions.stock_plan import accept_stock_plan
+from orders.models import AcceptedStockPlan, Order, OrderLine, StockReservation
+from orders.stock_plan_page import StockPlanPage, stock_plan_page
+from tests.factories import BaseStockFactory, ShipToFactory, in_days, today
+from tests.orders.plant_cases import make_shop, placed_order
+from tests.orders.stock_cases import make_lot
+
+
+def make_plan_shop() -> None:
+    """The simple plant, and a dearer urea solution that can stand in for UAN."""
+    make_shop()
+    BaseStockFactory(
+        code="URE",
+        name="strong urea solution",
+        density_lb_per_gal=12.5,  # denser than what it stands in for
+        analysis={"N.urea": 32.0},
+        traits=["urea"],
+        cost_per_lb="0.5000",
+    )
+
+
+def due(order: Order, days: int) -> Order:
+    Order.objects.filter(pk=order.pk).update(due_on=in_days(days))
+    order.refresh_from_db()
+    return order
+
+
+def need(order: Order, code: str) -> Decimal:
+    row = StockReservation.objects.get(order_line__order=order, stock__code=code)
+    return row.needed_lb
+
+
+def stock_up(by: User, **lb: Any) -> None:
+    for code, mass in lb.items():
+        make_lot(BaseStock.objects.get(code=code), by, round(Decimal(mass), 3))
+
+
+def make_two(revision: BlendRevision, rep: User, company: Company) -> tuple[Order, Order]:
+    """Two orders alike; the first is due earlier."""
+    place = ShipToFactory(company=company)
+    first, second = (placed_order(rep, company, revision=revision, ship_to=place) for _ in range(2))
+    return due(first, 3), due(second, 20)
+
+
+def make_scarce(two: tuple[Order, Order], formulator: User) -> tuple[Order, Order]:
+    """UAN for one of the two and a little; urea solution to stand in for it."""
+    one = need(two[0], "UAN")
+    stock_up(formulator, UAN=one * Decimal("1.2"), TRZ=40_000, KAC=10_000, URE=40_000)
+    return two
+
+
+def rows(page: StockPlanPage) -> dict[str, str]:
+    return {row.order.number: row.verdict for row in page.orders}
+
+
+def accept(by: User) -> AcceptedStockPlan:
+    return accept_stock_plan(digest=stock_plan_page(today()).digest, acting_user=by)
+
+
+def changed_line(page: StockPlanPage) -> OrderLine:
+    (row,) = page.changed
+    return row.line
+
+
+def scarce_for(
+    revision: BlendRevision, rep: User, company: Company, formulator: User
+) -> list[Order]:
+    """Two orders of a revision and UAN for one of them, with urea solution to stand in."""
+    place = ShipToFactory(company=company)
+    orders = [placed_order(rep, company, revision=revision, ship_to=place) for _ in range(2)]
+    one = need(orders[0], "UAN")
+    stock_up(formulator, UAN=one * Decimal("1.2"), TRZ=40_000, KAC=10_000, URE=40_000)
+    return orders

@@ -1,0 +1,119 @@
+"""The blend page: a blend is saved, called back, put aside."""
+
+from typing import Any
+from urllib.parse import parse_qsl
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from blendshop.accounts.models import Company, User
+from formulas.models import Blend, BlendRevision, ParkedWish
+from tests.orders.blend_page_cases import HTMX, OUT_OF_REACH, WISH, SignIn, make_plant, shown_value
+
+
+@pytest.fixture(autouse=True)
+def plant(db: None) -> None:
+    make_plant()
+
+
+def _save(client: Client, typed: dict[str, str], **more: str) -> Any:
+    wish = client.post(reverse("blend_answer"), typed, headers=HTMX)["HX-Replace-Url"]
+    return client.post(reverse("blend_save"), {"wish": wish.split("?", 1)[1], **more})
+
+
+def test_the_rep_saves_for_a_company_and_goes_on_to_the_quote(
+    rep: User, company: Company, signed_in: SignIn
+) -> None:
+    response = _save(signed_in(rep), WISH | {"company": str(company.pk)}, name="Summer 24")
+    revision = BlendRevision.objects.get()
+    url, query = response["Location"].split("?")
+    assert url == reverse("quote_new")
+    assert dict(parse_qsl(query)) == {
+        "revision": str(revision.pk),
+        "package": "tote-265",
+        "quantity": "1",
+        "company": str(company.pk),
+        "n_rate": "0.7",
+    }
+    assert (revision.blend.name, revision.blend.company) == ("Summer 24", company)
+    assert revision.wish["targets"] == [
+        {"nutrient": "N", "min": 24.0},
+        {"nutrient": "K2O", "min": 2.0},
+    ]
+
+
+def test_a_customer_saves_for_its_own_company_and_goes_to_the_blend(
+    customer: User, stranger: User, signed_in: SignIn
+) -> None:
+    typed = WISH | {"company": str(stranger.company_id)}
+    response = _save(signed_in(customer), typed, name="Ours")
+    blend = Blend.objects.get()
+    assert blend.company == customer.company
+    assert response["Location"] == reverse("blend_detail", args=[blend.pk])
+
+
+@pytest.mark.parametrize(
+    ("typed", "name", "words"),
+    [
+        (WISH, "", "Give the blend a name."),
+        (OUT_OF_REACH, "Too much", "This wish is out of reach"),
+        ({}, "Nothing", "There is no wish to save yet."),
+    ],
+)
+def test_what_cannot_be_saved_is_refused_in_words_and_the_page_stays(
+    rep: User, signed_in: SignIn, typed: dict[str, str], name: str, words: str
+) -> None:
+    response = _save(signed_in(rep), typed, name=name)
+    html = response.content.decode()
+    assert response.status_code == 400
+    assert words in html
+    assert shown_value(html, "N_min") == typed.get("N_min", "")
+    assert not Blend.objects.exists()
+
+
+def test_a_name_that_is_taken_is_refused_in_words(rep: User, signed_in: SignIn) -> None:
+    client = signed_in(rep)
+    _save(client, WISH, name="Twice")
+    response = _save(client, WISH, name="Twice")
+    assert response.status_code == 400
+    assert "There is already a blend of this name." in response.content.decode()
+    assert Blend.objects.count() == 1
+
+
+def test_a_saved_revision_comes_back_and_its_next_revision_can_be_saved(
+    rep: User, company: Company, signed_in: SignIn
+) -> None:
+    client = signed_in(rep)
+    _save(client, WISH | {"company": str(company.pk)}, name="Summer")
+    first = BlendRevision.objects.get()
+    html = client.get(reverse("blend_page"), {"revision": first.pk}).content.decode()
+    assert shown_value(html, "slow_min") == "50"
+    assert "Save as the next revision of Summer" in html
+    typed = WISH | {"N_min": "22", "based_on": str(first.pk)}
+    _save(client, typed, **{"as": "revision"})
+    assert list(BlendRevision.objects.values_list("number", flat=True)) == [2, 1]
+
+
+def test_a_stranger_cannot_open_the_revision_of_another_company(
+    rep: User, company: Company, stranger: User, signed_in: SignIn
+) -> None:
+    _save(signed_in(rep), WISH | {"company": str(company.pk)}, name="Private")
+    revision = BlendRevision.objects.get()
+    client = signed_in(stranger)
+    for query in ({"revision": revision.pk}, {"based_on": revision.pk}, {"revision": "x"}):
+        assert client.get(reverse("blend_page"), query).status_code == 404
+
+
+def test_a_wish_out_of_reach_can_be_put_aside_and_found_again(
+    customer: User, stranger: User, signed_in: SignIn
+) -> None:
+    client = signed_in(customer)
+    _save(client, OUT_OF_REACH, name="Some day", **{"as": "wish"})
+    parked = ParkedWish.objects.get()
+    assert "Some day" in client.get(reverse("blend_page")).content.decode()
+    html = client.get(reverse("blend_page"), {"parked": parked.pk}).content.decode()
+    assert shown_value(html, "N_min") == "30"
+    other = signed_in(stranger)
+    assert "Some day" not in other.get(reverse("blend_page")).content.decode()
+    assert other.get(reverse("blend_page"), {"parked": parked.pk}).status_code == 404
