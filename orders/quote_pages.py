@@ -16,7 +16,7 @@ from blendshop.roles import SEES_COST, Role, has_role
 from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
-from orders.price_bridge import from_json
+from orders.price_json import from_json
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quote_pricing import DraftLine, PricedDraft, draft_lines_of, price_draft
 from orders.state_fees import fee_caution

@@ -26,7 +26,8 @@ from formulas.formulation import Formulation, formulate
 from formulas.models import BlendRevision
 from orders.batch_plan import promised_minima
 from orders.models import Package, ShipTo
-from orders.price_bridge import PricedRequest, price_lines, request_for
+from orders.price_bridge import price_lines
+from orders.price_requests import PricedRequest, request_for
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.reorder_words import Earlier, analysis_sentences, price_sentence, recipe_sentences
 

@@ -14,7 +14,7 @@ from django.conf import settings
 
 from blendshop.money import format_money, money, unit_price
 from formulas.engine.composition import NAMES
-from orders.price_bridge import from_json
+from orders.price_json import from_json
 from orders.pricing import PriceBreakdown, StepCode
 
 #: Differences below this (percentage points) are not worth a sentence.

@@ -9,15 +9,10 @@ checked again by ``formulas.changed_recipe`` before anybody sees it.
 
 from __future__ import annotations
 
-import math
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from decimal import Decimal
-from typing import Any, Final
-
-from django.db.models import Sum
+from typing import Final
 
 from blendshop.errors import BadInput
 from formulas.changed_recipe import other_recipe
@@ -30,42 +25,20 @@ from formulas.engine.allocation import (
     penalty_per_lb,
 )
 from formulas.engine.allocation_checks import refuse
-from formulas.engine.composition import content_pct
-from formulas.engine_bridge import Catalogue, load_catalogue, saved_rules, to_engine
-from formulas.models import BaseStock, BlendRevision
-from orders.batch_plan import grade_figures, promised_minima
-from orders.models import Batch, BatchPart, OrderLine, StockLot, StockMovement
-from orders.planned_recipes import making_revisions
-from orders.stock_levels import FROM_THE_MAIN, RESERVING, STILL_CHARGING, stock_levels
+from formulas.engine_bridge import load_catalogue, saved_rules
+from orders.models import StockLot
+from orders.recipe_guarantees import guarantees
+from orders.stock_levels import FROM_THE_MAIN, stock_levels
+from orders.stock_plan_candidates import (
+    Candidate,
+    committed_lb,
+    engine_stocks,
+    open_candidates,
+    whole,
+)
 
 #: So often a plan is asked again when a change it proposed does not hold.
 _MOST_ROUNDS: Final = 6
-#: A printed grade is rounded down to tenths; below the next tenth it stays the same.
-_GRADE_STEP: Final = 0.1 - 1e-4
-#: Frozen analyses are rounded to six decimals, percent.
-_FROZEN: Final = 1e-6
-#: The slow-release share of the quote stays the same in whole percent.
-_WHOLE_PERCENT: Final = 1.0 - 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """An order line that still has to be made, or what is left of it.
-
-    ``why_fixed`` says why its recipe may not change; empty: it may.
-    """
-
-    line: OrderLine
-    revision: BlendRevision
-    quantity: int
-    volume_gal: float
-    mass_lb: float
-    recipe: Mapping[str, float]
-    why_fixed: str
-
-    @property
-    def code(self) -> str:
-        return str(self.line)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,11 +69,11 @@ class Allocation:
 
 def allocation(today: date) -> Allocation:
     """The proposal of today; nothing is written."""
-    candidates = _candidates()
-    committed = _committed_lb()
+    candidates = open_candidates()
+    committed = committed_lb()
     levels = {level.stock.code: float(level.usable) for level in stock_levels(today)}
     catalogue = load_catalogue(today, include_short=True)
-    stocks = _engine_stocks(catalogue, candidates)
+    stocks = engine_stocks(catalogue, candidates)
     main = frozenset(
         stock.code for stock in stocks if FROM_THE_MAIN in stock.traits and stock.code not in levels
     )
@@ -131,34 +104,6 @@ def allocation(today: date) -> Allocation:
         plan=plan,
         proposals=tuple(Proposal(c, p) for c, p in zip(found, plan.orders, strict=True)),
     )
-
-
-def guarantees(
-    revision: BlendRevision,
-) -> tuple[tuple[engine.NutrientWish, ...], engine.SlowReleaseWish | None]:
-    """What another recipe of a revision has to keep, see the module."""
-    low: dict[str, float] = promised_minima(revision)["minima_pct"]
-    high: dict[str, float] = {
-        target["nutrient"]: target["max"]
-        for target in revision.wish.get("targets") or []
-        if target.get("max") is not None
-    }
-    for key, pct in grade_figures(revision.grade).items():
-        high[key] = min(high.get(key, math.inf), pct + _GRADE_STEP)
-    had = content_pct(revision.analysis, "P2O5")
-    had = had + _FROZEN if had else 0.0
-    high["P2O5"] = max(low.get("P2O5", 0.0), min(high.get("P2O5", math.inf), had))
-    wishes = tuple(
-        engine.NutrientWish(key, low.get(key), high.get(key)) for key in sorted({*low, *high})
-    )
-    slow = revision.wish.get("slow_release_pct") or {}
-    if revision.slow_release_pct is None:
-        return wishes, None
-    # 6 places: a share of exactly 50 % is not printed as 49.
-    told = math.floor(round(revision.slow_release_pct, 6))
-    least = max(slow.get("min") or 0.0, float(told))
-    most = min(slow.get("max") or 100.0, told + _WHOLE_PERCENT)
-    return wishes, engine.SlowReleaseWish(least, max(least, most))
 
 
 class _Search:
@@ -261,107 +206,3 @@ class _Search:
             self._fix(index, "Another recipe would not fill its gallons.")
             return True
         return False
-
-
-def whole(pct: Mapping[str, float]) -> dict[str, float]:
-    """Shares that add up to exactly 100 percent."""
-    total = sum(pct.values())
-    return {code: 100.0 * share / total for code, share in pct.items()}
-
-
-def _candidates() -> list[Candidate]:
-    """Open lines that no live batch covers, earliest due first; six queries."""
-    lines = list(
-        OrderLine.objects.filter(order__status__in=RESERVING)
-        .select_related("order__company", "revision__blend", "package")
-        .order_by("order__due_on", "order__pk", "position")
-    )
-    planned: dict[int, int] = dict(
-        BatchPart.objects.live()
-        .filter(order_line__in=lines)
-        .order_by()
-        .values_list("order_line")
-        .annotate(Sum("quantity"))
-    )
-    revisions = making_revisions(lines)
-    recipes = _recipes({revision.pk for revision in revisions.values()})
-    found = []
-    for line in lines:
-        covered, revision = planned.get(line.pk, 0), revisions[line.pk]
-        left = line.quantity - covered
-        if left <= 0:
-            continue
-        volume_gal = line.volume_gal * left / line.quantity
-        own = revision.pk == line.revision_id
-        found.append(
-            Candidate(
-                line=line,
-                revision=revision,
-                quantity=left,
-                volume_gal=volume_gal,
-                mass_lb=line.mass_lb * left / line.quantity
-                if own
-                else volume_gal * revision.density_lb_per_gal,
-                recipe=whole(recipes[revision.pk]),
-                why_fixed=_why_fixed(revision, covered),
-            )
-        )
-    return found
-
-
-def _why_fixed(revision: BlendRevision, covered: int) -> str:
-    if covered:
-        return "Part of it is planned in batches already; all of it is made alike."
-    if revision.wish.get("margin"):
-        return "It was made with a margin that holds for its own recipe only."
-    return ""
-
-
-def _recipes(revision_ids: set[int]) -> dict[int, dict[str, float]]:
-    found: dict[int, dict[str, float]] = defaultdict(dict)
-    rows = BlendRevision.objects.filter(pk__in=revision_ids)
-    for pk, code, pct in rows.values_list("pk", "lines__stock__code", "lines__pct"):
-        found[pk][code] = pct
-    return found
-
-
-def _engine_stocks(
-    catalogue: Catalogue, candidates: Sequence[Candidate]
-) -> tuple[engine.Stock, ...]:
-    """The catalogue, and what recipes hold besides: retired stocks, which may join no other."""
-    known = {stock.code for stock in catalogue.stocks}
-    used = {code for candidate in candidates for code in candidate.recipe} - known
-    rows = BaseStock.objects.filter(code__in=used).for_engine()
-    return catalogue.stocks + tuple(
-        replace(
-            to_engine(row, catalogue.cost_per_lb.get(row.code, Decimal(0))),
-            min_pct=0.0,
-            max_pct=0.0,
-        )
-        for row in rows
-    )
-
-
-def _committed_lb() -> dict[str, float]:
-    """What batches that are planned or being charged still take, by stock code."""
-    batches = Batch.objects.filter(status__in=STILL_CHARGING)
-    used: dict[tuple[int, str], float] = {
-        (batch, code): -float(mass)
-        for batch, code, mass in StockMovement.objects.filter(batch__in=batches)
-        .order_by()
-        .values_list("batch", "lot__stock__code")
-        .annotate(Sum("mass_lb"))
-    }
-    found: dict[str, float] = defaultdict(float)
-    for batch in batches.prefetch_related("additions__stock"):
-        wanted: dict[str, float] = defaultdict(float)
-        for step in _steps(batch):
-            wanted[step["code"]] += step["weight_lb"]
-        for code, lb in wanted.items():
-            found[code] += max(0.0, lb - used.get((batch.pk, code), 0.0))
-    return dict(found)
-
-
-def _steps(batch: Batch) -> list[dict[str, Any]]:
-    additions = [addition.step for addition in batch.additions.all()]
-    return [*batch.plan["steps"], *additions]

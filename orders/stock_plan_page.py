@@ -23,7 +23,8 @@ from formulas.engine_bridge import unit_cost
 from formulas.models import JarTest
 from formulas.storage import USUAL_DAYS, USUAL_STORAGE_F, register_query
 from orders.models import AcceptedStockPlan, Order, OrderLine
-from orders.stock_plan import Allocation, Candidate, Proposal, allocation, whole
+from orders.stock_plan import Allocation, Proposal, allocation
+from orders.stock_plan_candidates import Candidate, whole
 
 #: Decimals of pounds and of percent in what is frozen.
 _PLACES: Final = 3

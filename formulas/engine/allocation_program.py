@@ -27,52 +27,29 @@ orders keeps them. Volumes of stocks add up, as in every density of this engine 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
+from formulas.engine.allocation_orders import (
+    SURPLUS,
+    OpenOrder,
+    average_lb,
+    change_per_lb,
+    filled_lb_per_lb,
+    own_lb_per_lb,
+)
+from formulas.engine.allocation_recipes import guarantee_rows, usable
 from formulas.engine.highs import Floats, Indices, Limits, SparseRows
-from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
 from formulas.engine.problem import (
     CompatibilityRule,
-    Effect,
-    NutrientWish,
-    SlowReleaseWish,
     Stock,
 )
 
-#: What changing a pound costs above the dearest stock, $/lb, so that no saving ever pays for it.
-_CHANGE: Final = 0.01
-#: By so much more a changed recipe of ordered gallons is made: its shares and its density are
-#: rounded later, and still have to fill them.
-SURPLUS: Final = 1e-4
 #: The solver drops smaller coefficients; we drop them first, and every plan is checked anyway.
 _SMALLEST: Final = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class OpenOrder:
-    """An order not made yet. ``recipe`` holds percent by weight by stock code.
-
-    ``penalty_per_lb`` says what leaving a pound unmade is worth ($/lb), see ``penalty_per_lb``.
-    ``may_change``: another recipe within ``wishes`` and ``slow_release`` (its guarantees) will do.
-    ``by_volume``: gallons are ordered, so another recipe makes as many gallons as ``mass_lb`` of
-    the own one and may weigh more or less. ``may_be_partial``: part of it may be made now;
-    otherwise all or nothing. ``exclude``: codes of stocks that may not join its recipe.
-    """
-
-    code: str
-    mass_lb: float
-    recipe: Mapping[str, float]
-    penalty_per_lb: float
-    wishes: tuple[NutrientWish, ...] = ()
-    slow_release: SlowReleaseWish | None = None
-    may_change: bool = False
-    by_volume: bool = False
-    may_be_partial: bool = False
-    exclude: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,17 +111,6 @@ class _Builder:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Scaled:
-    """Adds rows of a builder times a number."""
-
-    build: _Builder
-    times: float
-
-    def add(self, columns: Indices, values: Floats, low: float, high: float) -> None:
-        self.build.add(columns, self.times * values, low, high)
-
-
 def allocation_program(
     orders: Sequence[OpenOrder],
     stocks: Sequence[Stock],
@@ -152,7 +118,6 @@ def allocation_program(
     rules: Sequence[CompatibilityRule],
 ) -> AllocationProgram:
     """The arrays of a checked question; see the module for the mathematics."""
-    table = content_table(stocks)
     price = np.array([stock.cost_per_lb for stock in stocks], dtype=float)
     change = change_per_lb(stocks)
     mass = np.array([order.mass_lb for order in orders])
@@ -169,10 +134,9 @@ def allocation_program(
         upper[group.changed] = np.inf
         if len(group.changed):
             joined = [stocks[i] for i in group.usable]
-            order = orders[group.orders[0]]
-            # The tolerance then means the same for an order of the group, however many there are.
-            rows = _Scaled(build, float(len(group.orders)))
-            _guarantees(rows, order, joined, table[group.usable], group.changed, rules)
+            for values, low, high in guarantee_rows(orders[group.orders[0]], joined, rules):
+                # The tolerance then means the same for an order, however many are in the group.
+                build.add(group.changed, len(group.orders) * values, low, high)
         columns = np.concatenate([[group.made], unmade[group.orders], group.changed])
         values = np.concatenate([[1.0], mass[group.orders] / group.mass_lb, filled])
         build.add(columns.astype(np.int32), values, 1.0, 1.0)
@@ -184,30 +148,6 @@ def allocation_program(
         groups=groups,
         unmade=unmade,
     )
-
-
-def change_per_lb(stocks: Sequence[Stock]) -> float:
-    """What changing a pound costs beside its stocks, ``d`` of the module, $/lb."""
-    return max((stock.cost_per_lb for stock in stocks), default=0.0) + _CHANGE
-
-
-def own_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
-    """Pounds of each stock in a pound of the order by its own recipe."""
-    return np.array([order.recipe.get(stock.code, 0.0) for stock in stocks]) / 100.0
-
-
-def filled_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
-    """What a pound of each stock fills of a pound of the own recipe, ``q_gi`` of the module."""
-    if not order.by_volume:
-        return np.ones(len(stocks))
-    gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
-    own = own_lb_per_lb(order, stocks)
-    return gal_per_lb * float(own.sum() / (own @ gal_per_lb))
-
-
-def average_lb(orders: Sequence[OpenOrder]) -> float:
-    """Size of an average order, the unit of the stock rows."""
-    return float(np.mean([order.mass_lb for order in orders]))
 
 
 def _groups(
@@ -224,21 +164,19 @@ def _groups(
     for number, members in enumerate(alike.values()):
         order = orders[members[0]]
         own = own_lb_per_lb(order, stocks)
-        usable = np.zeros(0, dtype=np.int32)
+        joining = np.zeros(0, dtype=np.int32)
         if order.may_change:
-            recipe = np.flatnonzero(own > 0).astype(np.int32)
-            barred = frozenset(_limited_by_own(own, stocks, rules))
-            usable = _usable(recipe, stocks, rules, order.exclude | barred)
+            joining = usable(order, stocks, rules)
         yield Group(
             orders=np.array(members, dtype=np.int32),
             mass_lb=sum(orders[o].mass_lb for o in members),
             own=own,
             made=number,
-            usable=usable,
-            changed=np.arange(column, column + len(usable), dtype=np.int32),
+            usable=joining,
+            changed=np.arange(column, column + len(joining), dtype=np.int32),
             filled=filled_lb_per_lb(order, stocks) / (1.0 + SURPLUS * order.by_volume),
         )
-        column += len(usable)
+        column += len(joining)
 
 
 def _coupling(build: _Builder, groups: Sequence[Group], on_hand_lb: Floats, unit_lb: float) -> None:
@@ -262,102 +200,3 @@ def _coupling(build: _Builder, groups: Sequence[Group], on_hand_lb: Floats, unit
     for i, most in enumerate(on_hand_lb / unit_lb):
         mine = order[ends[i] : ends[i + 1]]
         build.add(column[mine], value[mine], -np.inf, float(most))
-
-
-def _guarantees(
-    build: _Scaled,
-    order: OpenOrder,
-    stocks: Sequence[Stock],
-    table: Floats,
-    columns: Indices,
-    rules: Sequence[CompatibilityRule],
-) -> None:
-    """Rows that keep a changed recipe within the order's guarantees, in percent of the order."""
-    for wish in order.wishes:
-        content = table[:, TABLE_COLUMN[wish.nutrient]]
-        if wish.min_pct is not None:
-            build.add(columns, content - wish.min_pct, 0.0, np.inf)
-        if wish.max_pct is not None:
-            build.add(columns, content - wish.max_pct, -np.inf, 0.0)
-    if order.slow_release is not None:
-        slow, total = table[:, SLOW_COLUMNS].sum(axis=1), table[:, N_COLUMN]
-        if (least := order.slow_release.min_pct) is not None:
-            build.add(columns, slow - least / 100.0 * total, 0.0, np.inf)
-        if (most := order.slow_release.max_pct) is not None:
-            build.add(columns, slow - most / 100.0 * total, -np.inf, 0.0)
-    for row in _share_limits(stocks, rules):
-        build.add(columns, 100.0 * row, -np.inf, 0.0)
-
-
-def _share_limits(stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]) -> Iterator[Floats]:
-    """Own limits, and limit rules as if the other stock were always there: on the safe side."""
-    for i, stock in enumerate(stocks):
-        if stock.max_pct < 100:
-            row = np.full(len(stocks), -stock.max_pct / 100.0)
-            row[i] += 1.0
-            yield row
-    for rule in rules:
-        if rule.effect is not Effect.LIMIT:
-            continue
-        is_b = np.array([rule.trait_b in stock.traits for stock in stocks], dtype=float)
-        for j in np.flatnonzero(is_b):
-            limited = np.array(
-                [rule.trait_a in s.traits and i != j for i, s in enumerate(stocks)], dtype=float
-            )
-            if limited.any() and rule.largest_ratio is not None:
-                yield limited - rule.largest_ratio * is_b
-            elif limited.any():
-                yield limited - (rule.largest_pct or 0.0) / 100.0
-
-
-def _limited_by_own(
-    own: Floats, stocks: Sequence[Stock], rules: Sequence[CompatibilityRule]
-) -> Iterator[str]:
-    """Stocks that would bring a limit the own recipe is above as long as they are not in it.
-
-    A recipe half own and half changed would break it, so they do not join.
-    """
-    for rule in rules:
-        if rule.effect is not Effect.LIMIT:
-            continue
-        is_a = np.array([rule.trait_a in stock.traits for stock in stocks])
-        is_b = np.array([rule.trait_b in stock.traits for stock in stocks])
-        for stock, joins in zip(stocks, is_b & (own == 0), strict=True):
-            if not joins:
-                continue
-            if rule.largest_ratio is None:
-                most = (rule.largest_pct or 0.0) / 100.0
-            else:
-                most = rule.largest_ratio * own[is_b].sum()
-            if own[is_a].sum() > most + _SMALLEST:
-                yield stock.code
-
-
-def _usable(
-    recipe: Indices,
-    stocks: Sequence[Stock],
-    rules: Sequence[CompatibilityRule],
-    exclude: frozenset[str],
-) -> Indices:
-    """Stocks of the recipe and those that may join it: none that any of them must not meet.
-
-    Candidates join cheapest first, each only if it may meet all that joined before, so that a
-    changed recipe never needs a yes/no column for a forbidden pair. This may leave out a change
-    that would be possible, never let in one that is not.
-    """
-    blocks = [rule for rule in rules if rule.effect is Effect.BLOCKS]
-    joined = list(recipe)
-    for i in sorted(range(len(stocks)), key=lambda i: (stocks[i].cost_per_lb, stocks[i].code)):
-        if i in joined or stocks[i].code in exclude:
-            continue
-        if not any(_must_not_meet(stocks[i], stocks[j], blocks) for j in joined):
-            joined.append(i)
-    return np.array(sorted(joined), dtype=np.int32)
-
-
-def _must_not_meet(first: Stock, second: Stock, blocks: Sequence[CompatibilityRule]) -> bool:
-    return any(
-        (rule.trait_a in first.traits and rule.trait_b in second.traits)
-        or (rule.trait_b in first.traits and rule.trait_a in second.traits)
-        for rule in blocks
-    )

@@ -9,10 +9,11 @@ from decimal import Decimal
 from blendshop.errors import BadInput
 from blendshop.money import money
 from formulas.engine.result import Blend
-from orders import price_bridge
 from orders.blend_page.desk import Desk
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
+from orders.price_bridge import price_each, price_with_breaks
+from orders.price_requests import PricedRequest, request_for
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.state_fees import fee_caution
 
@@ -69,9 +70,9 @@ class Pricer:
 
     def price_each(self, blends: Sequence[Blend]) -> tuple[Price, ...]:
         """Each blend alone, without quantity tables; the price tables are read once for all."""
-        requests: list[price_bridge.PricedRequest | str] = [self._tried(blend) for blend in blends]
+        requests: list[PricedRequest | str] = [self._tried(blend) for blend in blends]
         try:
-            found = price_bridge.price_each(
+            found = price_each(
                 [request for request in requests if not isinstance(request, str)],
                 company=self.company,
                 ship_to=self.ship_to,
@@ -89,7 +90,7 @@ class Pricer:
     def _with_breaks(
         self, blend: Blend
     ) -> tuple[tuple[PriceBreakdown, ...], tuple[tuple[PriceBreak, ...], ...]]:
-        price, breaks = price_bridge.price_with_breaks(
+        price, breaks = price_with_breaks(
             [self._request(blend)],
             company=self.company,
             ship_to=self.ship_to,
@@ -97,7 +98,7 @@ class Pricer:
         )
         return price.lines, breaks
 
-    def _tried(self, blend: Blend) -> price_bridge.PricedRequest | str:
+    def _tried(self, blend: Blend) -> PricedRequest | str:
         try:
             return self._request(blend)
         except BadInput as bad:
@@ -108,10 +109,10 @@ class Pricer:
             return Price(self.package, problem=found.message)
         return Price(self.package, found, customer_lines(found))
 
-    def _request(self, blend: Blend) -> price_bridge.PricedRequest:
+    def _request(self, blend: Blend) -> PricedRequest:
         if self.package is None:
             raise BadInput("No package is set up: the office adds one.")
-        return price_bridge.request_for(
+        return request_for(
             blend,
             catalogue=self.desk.catalogue,
             package=self.package,

@@ -21,6 +21,9 @@ from orders.models import (
     Tank,
     Truck,
 )
+from orders.price_json import from_json, to_json
+from orders.price_requests import request_for
+from orders.price_terms import terms_for
 from orders.pricing import StepCode
 from tests.factories import (
     CustomerTermsFactory,
@@ -163,7 +166,7 @@ def test_an_answered_wish_is_priced_and_one_out_of_reach_is_not(quotable):
 
 def test_the_quantity_table_steps_down_at_each_break(quotable):
     QuantityBreak.objects.create(above_gal=530, margin_points_off=Decimal(3))
-    line = price_bridge.request_for(
+    line = request_for(
         quotable["revision"],
         catalogue=load_catalogue(today()),
         package=Package.objects.get(),
@@ -195,7 +198,7 @@ def test_missing_price_data_is_named_with_where_to_set_it(quotable, model, sente
 
 def test_a_policy_of_the_future_is_not_in_force_yet(quotable):
     with pytest.raises(BadInput, match="No price policy is in force"):
-        price_bridge.terms_for(company=None, ship_to=None, today=date(2019, 12, 31))
+        terms_for(company=None, ship_to=None, today=date(2019, 12, 31))
 
 
 def test_a_retired_stock_is_named_instead_of_priced(quotable):
@@ -211,12 +214,12 @@ def test_a_short_stock_still_has_a_price(quotable):
 
 def test_a_frozen_breakdown_reads_back_digit_for_digit(quotable):
     price = preview(quotable, n_rate=0.7)
-    frozen = json.loads(json.dumps(price_bridge.to_json(price)))
+    frozen = json.loads(json.dumps(to_json(price)))
     StockCost.objects.create(
         stock=BaseStock.objects.get(code="UAN"),
         effective_from=today(),
         amount=Decimal("9.0000"),
         unit="lb",
     )
-    assert price_bridge.from_json(frozen) == price
+    assert from_json(frozen) == price
     assert frozen["material"][0]["cost_per_lb"] == "0.1800"

@@ -11,7 +11,7 @@ from blendshop.immutable import WrittenOnce
 from formulas.models import BaseStock, StockCost
 from orders.actions import quotes as actions
 from orders.models import Order, Package, Paper, Quote, QuoteEvent, QuoteLine
-from orders.price_bridge import from_json
+from orders.price_json import from_json
 from orders.quote_pricing import DraftLine
 from tests.factories import ShipToFactory, in_days, today
 from tests.orders.quote_cases import make_quotable, make_revision

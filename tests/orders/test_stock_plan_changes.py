@@ -11,7 +11,7 @@ from formulas.engine.composition import content_pct
 from formulas.engine_bridge import load_catalogue
 from formulas.grade import grade_of
 from formulas.models import BaseStock, BlendRevision
-from orders.stock_plan import guarantees
+from orders.recipe_guarantees import guarantees
 from orders.stock_plan_page import stock_plan_page
 from tests.factories import BaseStockFactory, ShipToFactory, today
 from tests.orders.plant_cases import WISH, placed_order, save_half_slow

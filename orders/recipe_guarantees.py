@@ -1,0 +1,46 @@
+"""What another recipe of a revision has to keep, so that nothing the customer was told changes."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from formulas.engine import problem as engine
+from formulas.engine.composition import content_pct
+from formulas.models import BlendRevision
+from orders.batch_plan import grade_figures, promised_minima
+
+#: A printed grade is rounded down to tenths; below the next tenth it stays the same.
+_GRADE_STEP: Final = 0.1 - 1e-4
+#: Frozen analyses are rounded to six decimals, percent.
+_FROZEN: Final = 1e-6
+#: The slow-release share of the quote stays the same in whole percent.
+_WHOLE_PERCENT: Final = 1.0 - 1e-6
+
+
+def guarantees(
+    revision: BlendRevision,
+) -> tuple[tuple[engine.NutrientWish, ...], engine.SlowReleaseWish | None]:
+    """The whole wish, the printed grade, the slow-release share, and no more phosphate."""
+    low: dict[str, float] = promised_minima(revision)["minima_pct"]
+    high: dict[str, float] = {
+        target["nutrient"]: target["max"]
+        for target in revision.wish.get("targets") or []
+        if target.get("max") is not None
+    }
+    for key, pct in grade_figures(revision.grade).items():
+        high[key] = min(high.get(key, math.inf), pct + _GRADE_STEP)
+    had = content_pct(revision.analysis, "P2O5")
+    had = had + _FROZEN if had else 0.0
+    high["P2O5"] = max(low.get("P2O5", 0.0), min(high.get("P2O5", math.inf), had))
+    wishes = tuple(
+        engine.NutrientWish(key, low.get(key), high.get(key)) for key in sorted({*low, *high})
+    )
+    slow = revision.wish.get("slow_release_pct") or {}
+    if revision.slow_release_pct is None:
+        return wishes, None
+    # 6 places: a share of exactly 50 % is not printed as 49.
+    told = math.floor(round(revision.slow_release_pct, 6))
+    least = max(slow.get("min") or 0.0, float(told))
+    most = min(slow.get("max") or 100.0, told + _WHOLE_PERCENT)
+    return wishes, engine.SlowReleaseWish(least, max(least, most))

@@ -1,0 +1,142 @@
+"""What a stock plan is about: lines that still have to be made, stocks, and what is spoken for."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Sum
+
+from formulas.engine import problem as engine
+from formulas.engine_bridge import Catalogue, to_engine
+from formulas.models import BaseStock, BlendRevision
+from orders.models import Batch, BatchPart, OrderLine, StockMovement
+from orders.planned_recipes import making_revisions
+from orders.stock_levels import RESERVING, STILL_CHARGING
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """An order line that still has to be made, or what is left of it.
+
+    ``why_fixed`` says why its recipe may not change; empty: it may.
+    """
+
+    line: OrderLine
+    revision: BlendRevision
+    quantity: int
+    volume_gal: float
+    mass_lb: float
+    recipe: Mapping[str, float]
+    why_fixed: str
+
+    @property
+    def code(self) -> str:
+        return str(self.line)
+
+
+def whole(pct: Mapping[str, float]) -> dict[str, float]:
+    """Shares that add up to exactly 100 percent."""
+    total = sum(pct.values())
+    return {code: 100.0 * share / total for code, share in pct.items()}
+
+
+def open_candidates() -> list[Candidate]:
+    """Open lines that no live batch covers, earliest due first; six queries."""
+    lines = list(
+        OrderLine.objects.filter(order__status__in=RESERVING)
+        .select_related("order__company", "revision__blend", "package")
+        .order_by("order__due_on", "order__pk", "position")
+    )
+    planned: dict[int, int] = dict(
+        BatchPart.objects.live()
+        .filter(order_line__in=lines)
+        .order_by()
+        .values_list("order_line")
+        .annotate(Sum("quantity"))
+    )
+    revisions = making_revisions(lines)
+    recipes = _recipes({revision.pk for revision in revisions.values()})
+    found = []
+    for line in lines:
+        covered, revision = planned.get(line.pk, 0), revisions[line.pk]
+        left = line.quantity - covered
+        if left <= 0:
+            continue
+        volume_gal = line.volume_gal * left / line.quantity
+        own = revision.pk == line.revision_id
+        found.append(
+            Candidate(
+                line=line,
+                revision=revision,
+                quantity=left,
+                volume_gal=volume_gal,
+                mass_lb=line.mass_lb * left / line.quantity
+                if own
+                else volume_gal * revision.density_lb_per_gal,
+                recipe=whole(recipes[revision.pk]),
+                why_fixed=_why_fixed(revision, covered),
+            )
+        )
+    return found
+
+
+def engine_stocks(
+    catalogue: Catalogue, candidates: Sequence[Candidate]
+) -> tuple[engine.Stock, ...]:
+    """The catalogue, and what recipes hold besides: retired stocks, which may join no other."""
+    known = {stock.code for stock in catalogue.stocks}
+    used = {code for candidate in candidates for code in candidate.recipe} - known
+    rows = BaseStock.objects.filter(code__in=used).for_engine()
+    return catalogue.stocks + tuple(
+        replace(
+            to_engine(row, catalogue.cost_per_lb.get(row.code, Decimal(0))),
+            min_pct=0.0,
+            max_pct=0.0,
+        )
+        for row in rows
+    )
+
+
+def committed_lb() -> dict[str, float]:
+    """What batches that are planned or being charged still take, by stock code."""
+    batches = Batch.objects.filter(status__in=STILL_CHARGING)
+    used: dict[tuple[int, str], float] = {
+        (batch, code): -float(mass)
+        for batch, code, mass in StockMovement.objects.filter(batch__in=batches)
+        .order_by()
+        .values_list("batch", "lot__stock__code")
+        .annotate(Sum("mass_lb"))
+    }
+    found: dict[str, float] = defaultdict(float)
+    for batch in batches.prefetch_related("additions__stock"):
+        wanted: dict[str, float] = defaultdict(float)
+        for step in _steps(batch):
+            wanted[step["code"]] += step["weight_lb"]
+        for code, lb in wanted.items():
+            found[code] += max(0.0, lb - used.get((batch.pk, code), 0.0))
+    return dict(found)
+
+
+def _why_fixed(revision: BlendRevision, covered: int) -> str:
+    if covered:
+        return "Part of it is planned in batches already; all of it is made alike."
+    if revision.wish.get("margin"):
+        return "It was made with a margin that holds for its own recipe only."
+    return ""
+
+
+def _recipes(revision_ids: set[int]) -> dict[int, dict[str, float]]:
+    found: dict[int, dict[str, float]] = defaultdict(dict)
+    rows = BlendRevision.objects.filter(pk__in=revision_ids)
+    for pk, code, pct in rows.values_list("pk", "lines__stock__code", "lines__pct"):
+        found[pk][code] = pct
+    return found
+
+
+def _steps(batch: Batch) -> list[dict[str, Any]]:
+    additions = [addition.step for addition in batch.additions.all()]
+    return [*batch.plan["steps"], *additions]
