@@ -58,19 +58,14 @@ def findings(batch: Batch, reading: Reading, density_at_reference_f: float) -> l
 
 
 def release_hindrances(batch: Batch) -> list[str]:
-    """Why only a formulator, with a reason, may release the batch; empty when nothing does.
-
-    A batch weighed from the printed ticket has no charges here and is checked on paper.
-    """
+    """Why only a formulator, with a reason, may release the batch; empty when nothing does."""
     newest = batch.readings.order_by("-pk").first()
-    if newest is None and not batch.charges.exists():
-        return []
     if newest is None:
-        return [NO_READING, *_deficient(batch)]
+        return [NO_READING, *_short(batch)]
     found = list(newest.findings)
     if batch.charges.filter(taken_back__isnull=True, at__gt=newest.at).exists():
         found.append(CHARGED_SINCE)
-    return [*found, *_deficient(batch)]
+    return [*found, *_short(batch)]
 
 
 def guarantee_name(key: str) -> str:
@@ -78,17 +73,23 @@ def guarantee_name(key: str) -> str:
     return "Slow-release share of nitrogen" if key == SLOW_RELEASE else NAMES.get(key, key)
 
 
-def _deficient(batch: Batch) -> list[str]:
+def _short(batch: Batch) -> list[str]:
+    """Guarantees the charged weights miss; the allowance is the inspector's, not the maker's."""
     made: AsMade | None = as_made(batch, batch_steps(batch))
     if made is None:
         return []
-    return [_shortfall(check) for check in made.guarantees if check.verdict is Verdict.DEFICIENT]
+    return [_shortfall(check) for check in made.guarantees if check.verdict is not Verdict.MEETS]
 
 
 def _shortfall(check: GuaranteeAsMade) -> str:
+    how_far = (
+        "below, though within the allowance"
+        if check.verdict is Verdict.WITHIN_ALLOWANCE
+        else "more below than the allowance"
+    )
     return (
-        f"{guarantee_name(check.key)} as made is {check.made_pct:.2f} %,"
-        f" guaranteed {check.guaranteed_pct:g} %: more below than the allowance."
+        f"{guarantee_name(check.key)} as made is {check.made_pct:.4g} %,"
+        f" guaranteed {check.guaranteed_pct:g} %: {how_far}."
     )
 
 

@@ -18,6 +18,7 @@ from tests.factories import (
     TankFactory,
     TraitFactory,
 )
+from tests.orders.charging_cases import read_density
 from tests.orders.plant_cases import WISH, make_shop, placed_order, save_half_slow
 
 
@@ -277,6 +278,7 @@ def test_the_order_is_made_when_the_last_batch_is_released(shop, rep, company, p
         order.refresh_from_db()
         assert order.status == "planned"
         mark_made(batch=batch, acting_user=plant_worker)
+        read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
     order.refresh_from_db()
     assert order.status == "made"
@@ -287,6 +289,7 @@ def test_a_cancelled_load_is_planned_again_and_only_that(shop, rep, company, pla
     first, *rest = plan(order, plant_worker)
     for batch in rest:
         mark_made(batch=batch, acting_user=plant_worker)
+        read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
     cancel_batch(batch=first, acting_user=plant_worker, why="wrong stock in the line")
     order.refresh_from_db()
@@ -296,6 +299,7 @@ def test_a_cancelled_load_is_planned_again_and_only_that(shop, rep, company, pla
     with pytest.raises(IllegalMove, match="planned already"):
         plan(order, plant_worker)
     mark_made(batch=again, acting_user=plant_worker)
+    read_density(again, plant_worker)
     release_batch(batch=again, acting_user=plant_worker)
     order.refresh_from_db()
     assert order.status == "made"

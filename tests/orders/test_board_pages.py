@@ -12,6 +12,7 @@ from orders.actions.planning import plan_batches
 from orders.board import by_due_date
 from orders.models import Batch, Order, Paper, Tank
 from tests.factories import CompanyFactory, in_days, today
+from tests.orders.charging_cases import read_density
 from tests.orders.plant_cases import accepted_order, make_shop, placed_order, save_half_slow
 
 PRICE_WORDS = re.compile(r"\$|price|cost\b|costs\b|margin|per gal\b|deposit|total:", re.IGNORECASE)
@@ -167,7 +168,8 @@ def test_each_route_is_open_to_its_roles_only(request, order, batches, signed_in
         "order_cancel": (number, ("rep", "office")),
         "order_due": (number, ("rep", "office", "plant_worker")),
         "batch_made": (batch, ("plant_worker", "formulator")),
-        "batch_release": (batch, ("plant_worker", "formulator")),
+        # A made batch without a reading is refused to the plant, so one that is only planned.
+        "batch_release": ([batches[1].number], ("plant_worker", "formulator")),
         "batch_cancel": (batch, ("plant_worker", "formulator")),
     }
     for name, (args, allowed) in posts.items():
@@ -191,6 +193,9 @@ def test_the_plant_walks_an_order_from_the_board_to_shipped(order, plant_worker,
         made = reverse("batch_made", args=[batch.number])
         assert made in body(client.get(page))
         assert client.post(made, follow=True).status_code == 200
+        assert "No density has been read" in body(client.get(page))
+        batch.refresh_from_db()
+        read_density(batch, plant_worker)
         release = reverse("batch_release", args=[batch.number])
         assert release in body(client.get(page))
         assert client.post(release, follow=True).status_code == 200
@@ -258,6 +263,7 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
             order = placed_order(rep, company, quantity=1, revision=revision)
             (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
             mark_made(batch=batch, acting_user=plant_worker)
+            read_density(batch, plant_worker)
             release_batch(batch=batch, acting_user=plant_worker)
         for user, name in (
             (plant_worker, "order_board"),

@@ -12,6 +12,7 @@ from orders.actions.moves import move
 from orders.actions.orders import cancel_order, mark_shipped
 from orders.actions.planning import plan_batches
 from orders.models import Batch, Order, Tank
+from tests.orders.charging_cases import read_density
 from tests.orders.plant_cases import make_shop, placed_order
 
 ORDER_PAIRS = list(product(Order.Status.values, repeat=2))
@@ -100,6 +101,8 @@ def test_each_batch_action_works_from_its_states_and_is_refused_from_all_others(
     batch, plant_worker, action, status
 ):
     put(batch, status)
+    if status == "made":
+        read_density(batch, plant_worker)
     events = batch.events.count()
     allowed = {
         "made": {"planned"},  # from charging only when complete: see test_charging

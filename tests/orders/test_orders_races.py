@@ -18,6 +18,7 @@ from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, BatchPart, Order, Paper, Tank
 from orders.reorder_sources import reorder_of_order
 from tests.factories import CompanyFactory
+from tests.orders.charging_cases import read_density
 from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
 
 pytestmark = [
@@ -104,6 +105,7 @@ def test_the_last_two_batches_released_at_once_leave_the_order_made(
     batches = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     for batch in batches:
         mark_made(batch=batch, acting_user=plant_worker)
+        read_density(batch, plant_worker)
     at_once(*(lambda b=b: release_batch(batch=b, acting_user=plant_worker) for b in batches))
     order.refresh_from_db()
     assert order.status == "made"

@@ -104,6 +104,25 @@ def test_a_guarantee_missed_by_more_than_the_allowance_stands_in_the_way(planned
         release_batch(batch=planned, acting_user=plant_worker)
 
 
+def test_a_guarantee_missed_within_the_allowance_is_the_formulators_to_release(
+    planned, plant_worker, formulator
+):
+    charged_and_made(planned, plant_worker, off_lb={"WATER": 15})
+    read_density(planned, plant_worker)
+    assert "below, though within the allowance" in " ".join(release_hindrances(planned))
+    with pytest.raises(NotAllowed):
+        release_batch(batch=planned, acting_user=plant_worker, why="close enough")
+    release_batch(batch=planned, acting_user=formulator, why="Told the customer: label follows.")
+
+
+def test_a_batch_weighed_from_the_printed_ticket_needs_a_reading_too(planned, plant_worker):
+    mark_made(batch=planned, acting_user=plant_worker)
+    with pytest.raises(NotAllowed, match="No density has been read"):
+        release_batch(batch=planned, acting_user=plant_worker)
+    read_density(planned, plant_worker)
+    release_batch(batch=planned, acting_user=plant_worker)
+
+
 @pytest.mark.parametrize(
     "changed",
     [
@@ -161,9 +180,3 @@ def test_a_released_density_is_adopted_once_and_centres_the_next_plan(
     assert centre == pytest.approx(read, abs=0.006)
     assert "measured" in later.plan["density_window"]["basis"]
     assert revision.density_lb_per_gal != pytest.approx(read, abs=0.001)  # never edited
-
-
-def test_a_batch_weighed_from_the_printed_ticket_is_released_as_before(planned, plant_worker):
-    mark_made(batch=planned, acting_user=plant_worker)
-    release_batch(batch=planned, acting_user=plant_worker)
-    assert planned.status == "released"

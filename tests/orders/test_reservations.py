@@ -17,6 +17,7 @@ from orders.actions.stock import use_lot
 from orders.models import Order, StockReservation, Tank
 from orders.stock_levels import limits_from_stock, purchases, stock_levels
 from tests.factories import in_days, today
+from tests.orders.charging_cases import read_density
 from tests.orders.plant_cases import WISH, accepted_order, make_shop, placed_order, save_half_slow
 from tests.orders.stock_cases import make_lot, new_key, plan
 
@@ -147,6 +148,7 @@ def test_a_batch_that_is_thrown_away_has_to_be_made_again(order, plant_worker):
 def test_a_shipped_order_reserves_nothing(order, plant_worker):
     batch = plan(order, plant_worker)[0]
     mark_made(batch=batch, acting_user=plant_worker)
+    read_density(batch, plant_worker)
     release_batch(batch=batch, acting_user=plant_worker)
     order = Order.objects.get(pk=order.pk)
     mark_shipped(order=order, acting_user=plant_worker, why="no serials in this test")

@@ -33,6 +33,7 @@ from orders.models import (
 )
 from orders.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
+from tests.orders.charging_cases import read_density
 from tests.orders.plant_cases import make_shop, placed_order
 from tests.orders.stock_cases import new_key, plan
 
@@ -131,6 +132,7 @@ def test_a_shipment_stays_where_it_went_when_the_address_is_changed_later(
     order = placed_order(rep, company)
     for batch in plan(order, plant_worker):
         mark_made(batch=batch, acting_user=plant_worker)
+        read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
     ShipTo.objects.update(state="MD", county="Howard")
     order = Order.objects.get(pk=order.pk)
