@@ -1,0 +1,78 @@
+"""Every page of the site at three widths: nothing runs off it, and it is accessible."""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.test import override_settings
+from django.urls import reverse
+from django.utils import timezone
+from playwright.sync_api import Page
+
+from blendshop.accounts.models import User
+from orders.actions.demo import load_demo
+from orders.demo.customers import CUSTOMERS
+from orders.demo.plant import STAFF
+from tests.whole_site.test_permission_matrix import (
+    COLUMNS,
+    TABLE,
+    _arguments,
+    _receive_a_lot,
+    _register_a_jar,
+)
+
+WIDTHS = (1280, 768, 390)
+#: No pages of ours: a service's answers, files, and the reader of the API description.
+NO_PAGES = ("alive", "ready", "api_", "_pdf", "_csv", "_file", "_photo", "export", "paper")
+#: A quote that was sent is edited no more, and the demo has no other.
+NO_PAGES += ("quote_edit",)
+
+
+@pytest.fixture
+def people(transactional_db: None, tmp_path: Path) -> Iterator[dict[str, User | None]]:
+    with override_settings(MEDIA_ROOT=tmp_path):
+        with override_settings(DEBUG=True):
+            load_demo(today=timezone.localdate())
+        _receive_a_lot()
+        _register_a_jar()
+        staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
+        own = User.objects.get(email=CUSTOMERS[1]["people"][0][0])
+        yield {"nobody": None, "customer": own, **staff}
+
+
+def pages_of(column: str) -> list[str]:
+    """Routes the column may open that no earlier column of the walk has shown already."""
+    walk = ("office", "formulator", "plant", "customer", "nobody")
+    at = COLUMNS.index(column)
+    earlier = [COLUMNS.index(c) for c in walk[: walk.index(column)] if column != "customer"]
+    return [
+        name
+        for name, (method, letters) in TABLE.items()
+        if method == "get"
+        and letters[at] == "y"
+        and not any(letters[each] == "y" for each in earlier)
+        and not any(part in name for part in NO_PAGES)
+    ]
+
+
+@pytest.mark.parametrize("column", ["office", "formulator", "plant", "customer", "nobody"])
+def test_every_page_fits_every_width_and_is_accessible(
+    page_for: Callable[..., Page], people: dict[str, User | None], column: str
+) -> None:
+    page = page_for(people[column])
+    wrong = []
+    for name in pages_of(column):
+        url = reverse(name, kwargs=_arguments(name))
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 900})
+            answer = page.goto(url)
+            if answer is None or answer.status != 200:
+                wrong.append(f"{url}: {answer and answer.status}")
+                break
+            runs_to = page.evaluate("document.documentElement.scrollWidth")
+            if runs_to > width:
+                wrong.append(f"{url} at {width}: {runs_to} wide")
+        found = Axe().run(page)
+        wrong += [f"{url}: {each['id']}: {each['help']}" for each in found.response["violations"]]
+    assert not wrong, "\n".join(wrong)
