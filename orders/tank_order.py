@@ -135,11 +135,13 @@ def last_in(tank: Tank, *, but: Batch | None = None) -> tuple[Batch | None, bool
 def as_tank_batch(batch: Batch) -> engine.TankBatch:
     """The batch as the engine's tank sees it, from its frozen plan."""
     steps = batch.plan["steps"]
+    # By the weights: the plan's percentages are rounded and need not add up to 100.
+    total_lb = sum(step["weight_lb"] for step in steps)
     return engine.TankBatch(
         code=batch.number,
         name=f"{batch.plan['product_name']} ({batch.number})",
         stocks=tuple(_stock(step) for step in steps),
-        pct=tuple(step["pct"] for step in steps),
+        pct=tuple(100 * step["weight_lb"] / total_lb for step in steps),
         volume_gal=batch.plan["volume_gal"],
     )
 

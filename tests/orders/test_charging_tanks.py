@@ -64,6 +64,15 @@ def test_the_order_begins_with_what_goes_with_the_last_batch_in_the_tank(plan, p
     assert "calcium phosphate drops out" in tank.changes[1].words
 
 
+def test_percentages_that_rounding_keeps_from_a_hundred_do_not_matter(plan, plant_worker):
+    first, later = plan("phosphate"), plan("calcium")
+    mark_made(batch=first, acting_user=plant_worker)
+    for step in later.plan["steps"]:
+        step["pct"] = round(step["pct"], 1) + 0.01
+    later.save()
+    assert next_change(later).needs_flush
+
+
 def test_a_rinse_that_was_written_down_takes_the_heel_away(plan, plant_worker):
     first = plan("phosphate")
     mark_made(batch=first, acting_user=plant_worker)
