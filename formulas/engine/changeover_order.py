@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Final
 
 import numpy as np
@@ -119,31 +119,43 @@ def _nearest_neighbours(first: int, cost: Floats) -> tuple[int, ...]:
 
 def _improved(order: tuple[int, ...], cost: Floats, start: Floats) -> tuple[int, ...]:
     """First improvement, again and again, until no neighbour is cheaper."""
-    step, begin = cost.tolist(), start.tolist()
-
-    def price(path: tuple[int, ...]) -> float:
-        # Plain lists: at these lengths an array costs more than the sum.
-        return float(begin[path[0]] + sum(step[a][b] for a, b in pairwise(path)))
-
-    at = price(order)
+    # A step further for what stands before the first and after the last: nothing to pay there
+    # but the price of beginning. Plain lists: at these lengths an array costs more than it saves.
+    n = len(start)
+    step = [[*row, 0.0] for row in cost.tolist()] + [[*start.tolist(), 0.0]]
     while True:
-        for other in _neighbours(order):
-            there = price(other)
-            if there < at - _NOISE:
-                order, at = other, there
-                break
-        else:
+        path = (*order, n)  # n stands for the end, and as path[-1] for the beginning
+        better = next(_cheaper(path, step), None)
+        if better is None:
             return order
+        order = better
 
 
-def _neighbours(order: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-    n = len(order)
+def _cheaper(path: tuple[int, ...], step: list[list[float]]) -> Iterator[tuple[int, ...]]:
+    """Neighbours that are cheaper; each is weighed by the few steps in which it differs."""
+    order, n = path[:-1], len(path) - 1
     for length in range(1, _LONGEST_MOVED + 1):
         for i in range(n - length + 1):
+            first, last, before, after = (
+                path[i],
+                path[i + length - 1],
+                path[i - 1],
+                path[i + length],
+            )
             moved, rest = order[i : i + length], order[:i] + order[i + length :]
+            closed = step[before][after] - step[before][first] - step[last][after]
+            ends = (*rest, n)
             for j in range(len(rest) + 1):
-                if j != i:
+                left, right = ends[j - 1], ends[j]
+                opened = step[left][first] + step[last][right] - step[left][right]
+                if j != i and closed + opened < -_NOISE:
                     yield rest[:j] + moved + rest[j:]
+    there = [0.0, *accumulate(step[a][b] for a, b in pairwise(order))]
+    back = [0.0, *accumulate(step[b][a] for a, b in pairwise(order))]
     for i in range(n - 1):
         for j in range(i + 2, n + 1):
-            yield order[:i] + order[i:j][::-1] + order[j:]
+            first, last, before, after = path[i], path[j - 1], path[i - 1], path[j]
+            turned = step[before][last] + step[first][after] + back[j - 1] - back[i]
+            as_it_is = step[before][first] + step[last][after] + there[j - 1] - there[i]
+            if turned - as_it_is < -_NOISE:
+                yield order[:i] + order[i:j][::-1] + order[j:]
