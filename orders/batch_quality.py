@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from formulas.assay_checks import allowance_pct
-from formulas.engine.as_made import SLOW_RELEASE, AsMade, GuaranteeAsMade
+from formulas.engine.as_made import AsMade, GuaranteeAsMade
 from formulas.engine.as_made_density import REFERENCE_F, density_at_reference
 from formulas.engine.assay_check import Verdict
-from formulas.engine.composition import NAMES
 from orders.charging_page.as_made import as_made, promised
+from orders.charging_page.guarantee_names import guarantee_name
 from orders.charging_page.steps import batch_steps
 from orders.models import Batch, QualityReading
 
@@ -66,11 +66,6 @@ def release_hindrances(batch: Batch) -> list[str]:
     if batch.charges.filter(taken_back__isnull=True, at__gt=newest.at).exists():
         found.append(CHARGED_SINCE)
     return [*found, *_short(batch)]
-
-
-def guarantee_name(key: str) -> str:
-    """``Soluble potash``; the slow-release share by its words."""
-    return "Slow-release share of nitrogen" if key == SLOW_RELEASE else NAMES.get(key, key)
 
 
 def _short(batch: Batch) -> list[str]:

@@ -1,17 +1,26 @@
-"""Accept a correction: its additions become weighings behind the plan, which stays as it is."""
+"""What to do about a tank that is off: accept the correction, or a lower promise.
+
+Additions become weighings behind the plan, which stays as it is.
+"""
+
+from collections.abc import Sequence
+from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
 
 from blendshop.accounts.models import User
-from blendshop.errors import ChangedMeanwhile, IllegalMove
-from blendshop.roles import require_role
-from orders.actions.charging import CHARGERS, locked, require_key
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
+from blendshop.roles import Role, require_role
+from orders.actions.charging import CHARGERS, deed, locked, require_key
 from orders.actions.moves import move, note
-from orders.charging_page.corrections import CORRECTABLE, Proposal, proposal
-from orders.charging_page.steps import batch_steps
-from orders.models import Batch, PlanAddition
+from orders.charging_page.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
+from orders.charging_page.steps import Step, batch_steps
+from orders.models import Batch, LoweredPromise, PlanAddition
 from orders.models.pounds import written_pounds
+
+#: Who may sell a tank as less than was promised.
+LOWERERS: Final = (Role.FORMULATOR,)
 
 
 def accept_correction(
@@ -36,24 +45,94 @@ def accept_correction(
         if found is None or not found.additions or found.digest != seen:
             raise ChangedMeanwhile("The tank has changed meanwhile; look at the correction again.")
         why = _why(found)
-        if batch.status == Batch.Status.CHARGING:
-            note(batch, acting_user=acting_user, why=why)
+        _charge_on(batch, why, acting_user)
+        return _add(batch, steps, found.additions, why, key, acting_user)
+
+
+def accept_lower_promise(
+    *, batch: Batch, seen: str, agreed_with: str, why: str, key: str, acting_user: User
+) -> LoweredPromise:
+    """Sell the tank as the best it can honestly be, as it was shown (``seen`` is its digest).
+
+    Only where no correction keeps what was promised. The customers were promised more, so
+    somebody agreed for them. What the lower promise still needs is added behind the plan.
+    ChangedMeanwhile when the tank could be sold as something else by now.
+    """
+    require_role(acting_user, *LOWERERS)
+    require_key(key)
+    faults = {
+        name: message
+        for name, text, message in (
+            ("agreed_with", agreed_with, "Say who agreed for the customer."),
+            ("why", why, "Give a reason."),
+        )
+        if not text.strip()
+    }
+    if faults:
+        raise BadInput(" ".join(faults.values()), fields=faults)
+    with transaction.atomic():
+        batch = locked(batch)
+        if done := deed(LoweredPromise, key):
+            return done
+        if batch.status not in CORRECTABLE:
+            raise IllegalMove(f"{batch.number} is {batch.get_status_display()}; its promise stays.")
+        steps = batch_steps(batch)
+        found = proposal(batch, steps, timezone.localdate())
+        offer = None if found is None else found.offer
+        if offer is None or offer.digest != seen:
+            raise ChangedMeanwhile("The tank has changed meanwhile; look at the offer again.")
+        told = (
+            f"Promise lowered from {batch.grade} to {offer.grade},"
+            f" agreed with {agreed_with.strip()}: {why.strip()}"
+        )[:400]
+        if offer.additions:
+            _charge_on(batch, told, acting_user)
+            _add(batch, steps, offer.additions, told, key, acting_user)
         else:
-            move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=why)
-        return [
-            PlanAddition.objects.create(
-                batch=batch,
-                position=position,
-                stock=each.stock,
-                weight_lb=each.mass_lb,
-                step=each.figures,
-                why=why,
-                key=f"{key}:{position}",
-                by=acting_user,
-                who=str(acting_user),
-            )
-            for position, each in enumerate(found.additions, start=len(steps) + 1)
-        ]
+            note(batch, acting_user=acting_user, why=told)
+        lowered: LoweredPromise = LoweredPromise.objects.create(
+            batch=batch,
+            grade=offer.grade,
+            minima_pct=offer.minima_pct,
+            slow_release_min_pct=offer.slow_release_min_pct,
+            agreed_with=agreed_with.strip()[:200],
+            why=why.strip()[:400],
+            key=key,
+            by=acting_user,
+            who=str(acting_user),
+        )
+        return lowered
+
+
+def _charge_on(batch: Batch, why: str, acting_user: User) -> None:
+    if batch.status == Batch.Status.CHARGING:
+        note(batch, acting_user=acting_user, why=why)
+    else:
+        move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=why)
+
+
+def _add(
+    batch: Batch,
+    steps: Sequence[Step],
+    additions: Sequence[ProposedAddition],
+    why: str,
+    key: str,
+    acting_user: User,
+) -> list[PlanAddition]:
+    return [
+        PlanAddition.objects.create(
+            batch=batch,
+            position=position,
+            stock=each.stock,
+            weight_lb=each.mass_lb,
+            step=each.figures,
+            why=why,
+            key=f"{key}:{position}",
+            by=acting_user,
+            who=str(acting_user),
+        )
+        for position, each in enumerate(additions, start=len(steps) + 1)
+    ]
 
 
 def _why(found: Proposal) -> str:

@@ -68,7 +68,12 @@ def lot_figures(figures: Mapping[str, Any], lot: StockLot | None) -> engine.Lot:
 
 
 def promised(batch: Batch) -> tuple[dict[str, float], float | None]:
-    """The batch's guaranteed minima, percent by weight, and its slow-release share."""
+    """The batch's guaranteed minima, percent by weight, and its slow-release share.
+
+    Those of the plan, unless a lower promise was agreed since.
+    """
+    if lowered := batch.lowered_promise:
+        return lowered.minima_pct, lowered.slow_release_min_pct
     promise = batch.plan["promised"]
     return promise["minima_pct"], promise["slow_release_min_pct"]
 

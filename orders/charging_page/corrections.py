@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from blendshop.money import money
 from formulas.engine import correction as engine
+from formulas.engine.as_made import SLOW_RELEASE
 from formulas.engine.assay_check import Verdict
 from formulas.engine.problem import NutrientWish, SlowReleaseWish, Stock
 from formulas.engine.result import Finding
@@ -25,6 +26,7 @@ from orders.charging_page.as_made import (
     weighed,
     when_finished,
 )
+from orders.charging_page.guarantee_names import guarantee_name
 from orders.charging_page.steps import Step
 from orders.models import Batch, StockLot
 from orders.models.pounds import exact_pounds
@@ -50,11 +52,35 @@ class ProposedAddition:
 
 
 @dataclass(frozen=True, slots=True)
+class LowerLine:
+    """One promise and what is left of it, percent; None when nothing can be guaranteed."""
+
+    name: str
+    was_pct: float
+    now_pct: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LowerOffer:
+    """The best the tank can honestly be sold as, with what has still to be added for it.
+
+    ``digest`` stands for exactly this offer, so that what was seen is what is accepted.
+    """
+
+    grade: str
+    minima_pct: dict[str, float]
+    slow_release_min_pct: float | None
+    lines: tuple[LowerLine, ...]
+    additions: tuple[ProposedAddition, ...]
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
 class Proposal:
     """What to do about a tank that will miss a guarantee as it stands.
 
     ``extra_gal`` is what it makes beyond the plan. Without ``additions`` nothing helps:
-    ``sentence`` says why and what the tank can be sold as.
+    ``sentence`` says why and what the tank can be sold as, which ``offer`` is, if anything.
     ``digest`` stands for exactly these additions, so that what was seen is what is accepted.
     """
 
@@ -66,6 +92,7 @@ class Proposal:
     cost: Decimal = Decimal(0)
     findings: tuple[Finding, ...] = ()
     sentence: str = ""
+    offer: LowerOffer | None = None
     digest: str = ""
 
 
@@ -94,7 +121,11 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
         aim=_aim(stocks.values()),
     )
     if isinstance(answer, engine.CannotCorrect):
-        return Proposal(sentence=answer.sentence, capacity_gal=batch.tank.capacity_gal)
+        return Proposal(
+            sentence=answer.sentence,
+            offer=None if answer.best is None else _offer(batch, answer.best, steps, rows),
+            capacity_gal=batch.tank.capacity_gal,
+        )
     return _proposal(batch, answer, steps, rows)
 
 
@@ -152,9 +183,46 @@ def _on_hand(
 def _proposal(
     batch: Batch, answer: engine.Corrected, steps: Sequence[Step], rows: Mapping[str, BaseStock]
 ) -> Proposal:
+    additions = _additions(answer.additions, steps, rows)
+    return Proposal(
+        additions=additions,
+        mass_lb=answer.mass_lb,
+        volume_gal=answer.volume_gal,
+        extra_gal=max(0.0, answer.volume_gal - batch.plan["volume_gal"]),
+        capacity_gal=batch.tank.capacity_gal,
+        cost=sum((each.cost for each in additions), Decimal(0)),
+        findings=answer.findings,
+        digest=_digest(batch, steps, additions),
+    )
+
+
+def _offer(
+    batch: Batch, best: engine.BestGrade, steps: Sequence[Step], rows: Mapping[str, BaseStock]
+) -> LowerOffer:
+    minima, slow = promised(batch)
+    now = {key: float(pct) for key, pct in best.guarantees.items()}
+    now_slow = None if best.slow_release_pct is None else float(best.slow_release_pct)
+    lines = [LowerLine(guarantee_name(key), was, now.get(key)) for key, was in minima.items()]
+    if slow is not None:
+        lines.append(LowerLine(guarantee_name(SLOW_RELEASE), slow, now_slow))
+    additions = _additions(best.tank.additions, steps, rows)
+    return LowerOffer(
+        grade=best.grade,
+        minima_pct=now,
+        slow_release_min_pct=now_slow,
+        lines=tuple(lines),
+        additions=additions,
+        digest=_digest(batch, steps, additions, best.grade, now, now_slow),
+    )
+
+
+def _additions(
+    found: Sequence[engine.Addition], steps: Sequence[Step], rows: Mapping[str, BaseStock]
+) -> tuple[ProposedAddition, ...]:
+    """The engine's additions with the frozen figures a weighing needs."""
     first = {step.code: step.figures for step in reversed(steps)}
     additions = []
-    for each in answer.additions:
+    for each in found:
         figures = {
             **first[each.code],
             "weight_lb": each.weight_lb,
@@ -165,15 +233,13 @@ def _proposal(
         additions.append(
             ProposedAddition(rows[each.code], each.weight_lb, figures, money(exact(each.cost)))
         )
+    return tuple(additions)
+
+
+def _digest(
+    batch: Batch, steps: Sequence[Step], additions: Sequence[ProposedAddition], *more: Any
+) -> str:
+    """Of the tank as it is and of what was shown about it."""
     weights = [(each.stock.code, each.weight_lb) for each in additions]
-    seen = [batch.pk, [c.pk for step in steps for c in step.charges], weights]
-    return Proposal(
-        additions=tuple(additions),
-        mass_lb=answer.mass_lb,
-        volume_gal=answer.volume_gal,
-        extra_gal=max(0.0, answer.volume_gal - batch.plan["volume_gal"]),
-        capacity_gal=batch.tank.capacity_gal,
-        cost=sum((each.cost for each in additions), Decimal(0)),
-        findings=answer.findings,
-        digest=hashlib.sha256(json.dumps(seen).encode()).hexdigest()[:16],
-    )
+    seen = [batch.pk, [c.pk for step in steps for c in step.charges], weights, *more]
+    return hashlib.sha256(json.dumps(seen, sort_keys=True).encode()).hexdigest()[:16]

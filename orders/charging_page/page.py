@@ -16,9 +16,9 @@ from formulas.engine.as_made import AsMade
 from formulas.engine.assay_check import Verdict
 from formulas.models import BaseStock
 from orders.actions.charging import CHARGERS
-from orders.batch_quality import guarantee_name
 from orders.charging_page.as_made import VERDICT_WORDS, as_made, when_finished
 from orders.charging_page.corrections import proposal
+from orders.charging_page.guarantee_names import guarantee_name
 from orders.charging_page.steps import (
     TOLERANCE_BASIS,
     Standing,

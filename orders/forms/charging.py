@@ -50,6 +50,11 @@ class CorrectionForm(KeyForm):
     seen = forms.CharField(max_length=16, widget=forms.HiddenInput)
 
 
+class LowerPromiseForm(CorrectionForm):
+    agreed_with = forms.CharField(label="Who agreed for the customer", max_length=200)
+    why = forms.CharField(label="Why it cannot be made right", max_length=300)
+
+
 class ReadingForm(KeyForm):
     """Density and temperature always; pH and a laboratory's figures when there are any."""
 

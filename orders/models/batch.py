@@ -1,7 +1,7 @@
 """Batches: one tank load each, with a plan that never changes once written."""
 
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django.db import models
 from django.db.models import OuterRef, Q, Subquery
@@ -12,6 +12,9 @@ from blendshop.roles import STAFF, Role, has_role
 from orders.models.events import Event
 from orders.models.order import Order, OrderLine
 from orders.models.policy import Tank
+
+if TYPE_CHECKING:
+    from orders.models.charging import LoweredPromise
 
 
 class BatchQuerySet(models.QuerySet["Batch"]):
@@ -24,7 +27,9 @@ class BatchQuerySet(models.QuerySet["Batch"]):
 
     def for_list(self) -> "BatchQuerySet":
         """With tank, parts and their orders."""
-        return self.select_related("tank").prefetch_related("parts__order_line__order__company")
+        return self.select_related("tank").prefetch_related(
+            "parts__order_line__order__company", "lowered_promises"
+        )
 
     def by_due_date(self) -> "BatchQuerySet":
         """The most urgent first; ``due_on`` is the earliest due date of a batch's orders."""
@@ -96,6 +101,17 @@ class Batch(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def lowered_promise(self) -> "LoweredPromise | None":
+        """The newest promise the batch was lowered to, if it was."""
+        return max(self.lowered_promises.all(), key=lambda row: row.pk, default=None)
+
+    @property
+    def grade(self) -> str:
+        """What the batch is sold as: the plan's grade unless its promise was lowered."""
+        lowered = self.lowered_promise
+        return self.plan["grade"] if lowered is None else lowered.grade
 
 
 class BatchPartQuerySet(WrittenOnceQuerySet):

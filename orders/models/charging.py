@@ -115,6 +115,33 @@ class ChargeTakenBack(Deed):
         return f"{self.charge} taken back"
 
 
+class LoweredPromise(Deed):
+    """Less than was promised, accepted because nothing can make the tank keep it all.
+
+    The plan stays as it is; the newest of these rows decides what the batch must hold. The
+    customers were promised more, so it says who agreed for them.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="lowered_promises")
+    grade = models.CharField(max_length=40)
+    minima_pct: Any = models.JSONField()
+    slow_release_min_pct = models.FloatField(null=True, blank=True)
+    agreed_with = models.CharField("agreed for the customer by", max_length=200)
+    why = models.CharField(max_length=400)
+
+    class Meta(Deed.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(why="") & ~Q(agreed_with=""),
+                name="lowered_promise_is_agreed_for_a_reason",
+                violation_error_message="Say why, and who agreed for the customer.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch} lowered to {self.grade}"
+
+
 class QualityReading(Deed):
     """What was read of a mixed batch, and how it stands against the plan's windows.
 

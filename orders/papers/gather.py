@@ -103,7 +103,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
         planned_on=timezone.localdate(batch.created_at),
         product_name=plan["product_name"],
         blend_reference=plan["blend_reference"],
-        grade=plan["grade"],
+        grade=batch.grade,
         parts=part_lines(batch),
         tank_name=plan["tank"]["name"],
         target_volume_gal=plan["volume_gal"],

@@ -12,8 +12,8 @@ from django.utils import timezone
 from blendshop.errors import IllegalMove
 from formulas.engine.as_made import SLOW_RELEASE, GuaranteeAsMade
 from formulas.models import BaseStock
-from orders.batch_quality import guarantee_name
 from orders.charging_page.as_made import VERDICT_WORDS, as_made
+from orders.charging_page.guarantee_names import guarantee_name
 from orders.charging_page.page import lot_words, step_words
 from orders.charging_page.steps import Step, batch_steps, charged_lb
 from orders.models import (
@@ -84,7 +84,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
         state=batch.get_status_display(),
         product_name=plan["product_name"],
         blend_reference=plan["blend_reference"],
-        grade=plan["grade"],
+        grade=batch.grade,
         parts=part_lines(batch),
         tank_name=plan["tank"]["name"],
         planned_on=timezone.localdate(batch.created_at),
@@ -137,7 +137,7 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
         product_name=plan["product_name"],
-        grade=plan["grade"],
+        grade=batch.grade,
         customer=Party(delivery["customer_name"], tuple(delivery["ship_to_lines"])),
         order_number=delivery["order_number"],
         made_on=timezone.localdate(made_on.at),
@@ -150,7 +150,10 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
         ),
         ph=None if reading is None else reading.ph,
         appearance="" if reading is None else reading.get_appearance_display(),
-        remarks=(f"Released with a reason: {release.why}",) if release.why else (),
+        remarks=(
+            *([_lowered_words(batch)] if batch.lowered_promise else []),
+            *([f"Released with a reason: {release.why}"] if release.why else []),
+        ),
     )
 
 
@@ -196,8 +199,18 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
         product_name=plan["product_name"],
-        grade=plan["grade"],
+        grade=batch.grade,
         packages=packages,
+    )
+
+
+def _lowered_words(batch: Batch) -> str:
+    lowered = batch.lowered_promise
+    if lowered is None:
+        return ""
+    return (
+        f"Planned as {batch.plan['grade']} and lowered to {lowered.grade},"
+        f" as agreed with {lowered.agreed_with}: {lowered.why}"
     )
 
 
@@ -218,7 +231,7 @@ def _packed(part: BatchPart) -> paper.PackedLine:
     batch, package = part.batch, part.order_line.package
     return paper.PackedLine(
         product_name=batch.plan["product_name"],
-        grade=batch.plan["grade"],
+        grade=batch.grade,
         batch_number=batch.number,
         package_name=package.name,
         tare_lb=package.tare_lb,

@@ -13,9 +13,9 @@ from blendshop.errors import BadInput, DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from orders.access_plant import get_batch_for, signed_in
 from orders.actions.charging import CHARGERS, charge_lot, take_back_charge
-from orders.actions.corrections import accept_correction
+from orders.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
 from orders.charging_page.page import charging_page
-from orders.forms.charging import ChargeForm, CorrectionForm, TakeBackForm
+from orders.forms.charging import ChargeForm, CorrectionForm, LowerPromiseForm, TakeBackForm
 from orders.forms.orders import require_valid
 from orders.models import Batch
 
@@ -67,6 +67,8 @@ def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None
     step = (request.POST if refused else request.GET).get("step", "")
     number = int(step) if step.isascii() and step.isdigit() and len(step) < 4 else None
     context = charging_page(batch, user, timezone.localdate(), wanted_step=number)
+    context["may_lower"] = has_role(user, *LOWERERS)
+    context["lower_form"] = LowerPromiseForm(auto_id="lower_%s")
     context["may_take_back"] = has_role(user, *CHARGERS) and batch.status in (
         Batch.Status.CHARGING,
         Batch.Status.MADE,
@@ -104,4 +106,15 @@ def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
     batch = get_batch_for(user, number)
     added = accept_correction(batch=batch, seen=wanted["seen"], key=wanted["key"], acting_user=user)
     messages.success(request, f"{len(added)} weighings are added behind the plan.")
+    return redirect("batch_charge", number)
+
+
+@role_required(*LOWERERS)
+@require_POST
+def batch_lower(request: HttpRequest, number: str) -> HttpResponse:
+    """Sell the tank as the lower grade that was shown."""
+    user = signed_in(request)
+    wanted = require_valid(LowerPromiseForm(request.POST))
+    lowered = accept_lower_promise(batch=get_batch_for(user, number), acting_user=user, **wanted)
+    messages.success(request, f"{number} is sold as {lowered.grade} from now on.")
     return redirect("batch_charge", number)

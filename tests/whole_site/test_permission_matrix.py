@@ -49,6 +49,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "batch_correct": ("post", "snnnyyn"),
     "batch_detail": ("get", "snnyyyy"),
     "batch_list": ("get", "snnyyyy"),
+    "batch_lower": ("post", "snnnnyn"),
     "batch_made": ("post", "snnnyyn"),
     "batch_package_labels_pdf": ("get", "snnyyyy"),
     "batch_packages": ("get", "snnyyyy"),
