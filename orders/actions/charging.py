@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Final, TypeVar
 
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
@@ -81,7 +82,15 @@ def _write_charge(
         why = f"First charge: {step.name}."
         move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=why)
     if lot is not None:
-        use_lot(lot=lot, mass_lb=mass, batch=batch, acting_user=acting_user, key=f"charge:{key}")
+        use_lot(
+            lot=lot,
+            mass_lb=mass,
+            batch=batch,
+            acting_user=acting_user,
+            key=f"charge:{key}",
+            # A weight that waited for the network counts for the day it was taken.
+            on=timezone.localdate(weighed_at) if weighed_at else None,
+        )
     written: Charge = Charge.objects.create(
         batch=batch,
         step=number,

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, Final, NoReturn
 
 from django.core.files.base import File
@@ -77,6 +78,22 @@ def release_lot(*, lot: StockLot, why: str, acting_user: User) -> None:
             raise IllegalMove(f"{lot.code} is not held.")
         note_lot(lot, acting_user, State.HELD, State.OK, why)
         settle_state(lot, acting_user)
+
+
+def extend_lot(*, lot: StockLot, expires_on: date, why: str, acting_user: User) -> None:
+    """Give a lot a later last day of use, after a test that stands in the reason."""
+    require_role(acting_user, *RELEASERS)
+    if not why.strip():
+        refuse("why", "Say what was tested and found.")
+    with transaction.atomic():
+        lot = StockLot.objects.select_for_update().get(pk=lot.pk)
+        if lot.expires_on is None:
+            raise IllegalMove(f"{lot.code} has no last day of use.")
+        if expires_on <= lot.expires_on:
+            refuse("expires_on", f"Later than {lot.expires_on:%Y-%m-%d}.")
+        told = f"Last day moved from {lot.expires_on} to {expires_on}: {why.strip()}"
+        StockLot.objects.filter(pk=lot.pk).update(expires_on=expires_on)
+        note_lot(lot, acting_user, lot.state, lot.state, told)
 
 
 def record_certificate(*, lot: StockLot, certificate: Certificate, acting_user: User) -> None:

@@ -101,16 +101,28 @@ def receive_lot(
 
 
 def use_lot(
-    *, lot: StockLot, mass_lb: Decimal | float, batch: Batch, acting_user: User, key: str
+    *,
+    lot: StockLot,
+    mass_lb: Decimal | float,
+    batch: Batch,
+    acting_user: User,
+    key: str,
+    on: date | None = None,
 ) -> StockMovement:
-    """Charge ``mass_lb`` (above zero) of a lot into a batch.
+    """Charge ``mass_lb`` (above zero) of a lot into a batch, ``on`` a day, today if not given.
 
-    IllegalMove when the lot is held or the batch is cancelled, BadInput when the lot holds less.
+    IllegalMove when the lot is held or expired or the batch is cancelled, BadInput when the lot
+    holds less.
     """
     require_role(acting_user, *USERS)
     mass = _mass(mass_lb, field_name="mass_lb")
     if batch.status == Batch.Status.CANCELLED:
         raise IllegalMove(f"{batch.number} is cancelled; nothing goes into it.")
+    if lot.expires_on is not None and lot.expires_on < (on or timezone.localdate()):
+        raise IllegalMove(
+            f"{lot.code} expired on {lot.expires_on:%Y-%m-%d}. Take another lot, or have a"
+            " formulator give it a later day after a test."
+        )
     return _move_mass(lot, Kind.USED, -mass, acting_user, key, batch=batch, refuse_held=True)
 
 

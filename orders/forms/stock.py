@@ -181,6 +181,13 @@ class AdjustForm(KeyedForm):
     why = forms.CharField(label="Reason", max_length=400)
 
 
+class ExtendForm(forms.Form):
+    expires_on = forms.DateField(
+        label="New last day of use", widget=forms.DateInput(attrs={"type": "date"})
+    )
+    why = forms.CharField(label="What was tested and found", max_length=300)
+
+
 class TransferForm(KeyedForm):
     mass_lb = PoundsInput(label="Mass, lb", min_value=0)
     location = forms.CharField(label="To tank or place", max_length=80)

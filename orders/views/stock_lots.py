@@ -21,6 +21,7 @@ from orders.actions.lot_quality import (
     HOLDERS,
     RECORDERS,
     RELEASERS,
+    extend_lot,
     hold_lot,
     record_certificate,
     release_lot,
@@ -40,6 +41,7 @@ from orders.forms.stock import (
     AdjustForm,
     CertificateForm,
     CountForm,
+    ExtendForm,
     LotFilter,
     ReceiveForm,
     StockChoice,
@@ -47,6 +49,7 @@ from orders.forms.stock import (
 )
 from orders.models import StockLot
 from orders.models.pounds import written_pounds
+from orders.papers.lot_label_pdf import render_lot_label
 from orders.stock_levels import purchases, stock_levels
 
 LOTS_A_PAGE: Final = 50
@@ -165,6 +168,7 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "transfer_form": TransferForm(auto_id="transfer_%s"),
         "hold_form": ReasonForm(auto_id="hold_%s"),
         "release_form": ReasonForm(auto_id="release_%s"),
+        "extend_form": ExtendForm(auto_id="extend_%s"),
         "may_adjust": has_role(user, *ADJUSTERS),
         "may_move": has_role(user, *MOVERS),
         "may_hold": has_role(user, *HOLDERS),
@@ -218,6 +222,28 @@ def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
     held = hold_lot(lot=lot, why=why, acting_user=signed_in(request))
     names = ", ".join(part.code for part in held)
     messages.success(request, f"Held: {names}." if held else f"{code} is held already.")
+    return redirect("lot_detail", code)
+
+
+@role_required(*STAFF)
+@require_safe
+def lot_label_pdf(request: HttpRequest, code: str) -> HttpResponse:
+    """What is stuck on the lot, for the scanner of the charging screen."""
+    lot = _lot(request, code)
+    response = HttpResponse(render_lot_label(lot), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{lot.code}-label.pdf"'
+    response["Cache-Control"] = "private, no-store"
+    return response
+
+
+@role_required(*RELEASERS)
+@require_POST
+def lot_extend(request: HttpRequest, code: str) -> HttpResponse:
+    """A later last day of use, after a test."""
+    lot = _lot(request, code)
+    wanted = require_valid(ExtendForm(request.POST))
+    extend_lot(lot=lot, acting_user=signed_in(request), **wanted)
+    messages.success(request, f"{code} may be used through {wanted['expires_on']:%B %d, %Y}.")
     return redirect("lot_detail", code)
 
 

@@ -8,12 +8,19 @@ from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
-from orders.actions.lot_quality import Certificate, hold_lot, record_certificate, release_lot
+from orders.actions.lot_quality import (
+    Certificate,
+    extend_lot,
+    hold_lot,
+    record_certificate,
+    release_lot,
+)
 from orders.actions.stock import Delivery, receive_lot, transfer_lot, use_lot
 from orders.models import StockLot, StockMovement
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.stock_levels import suggested_lots
 from tests.factories import make_simple_catalogue, today
+from tests.orders.label_cases import text_of
 from tests.orders.plant_cases import make_shop, placed_order
 from tests.orders.stock_cases import make_lot, new_key, plan
 
@@ -200,6 +207,75 @@ def test_a_held_lot_cannot_be_used_and_nothing_moves(plant_worker, rep, company)
         use_lot(lot=lot, mass_lb=10, batch=batch, acting_user=plant_worker, key=new_key())
     assert StockLot.objects.get(pk=lot.pk).on_hand_lb == 1000
     assert lot.movements.count() == 1
+
+
+@pytest.fixture
+def expired(rep, company, plant_worker):
+    """A lot whose last day was yesterday, and a batch that wants it."""
+    make_shop()
+    batch = plan(placed_order(rep, company), plant_worker)[0]
+    uan = batch.parts.get().order_line.reservations.get(stock__code="UAN").stock
+    received, last = today() - timedelta(90), today() - timedelta(1)
+    return make_lot(uan, plant_worker, 1000, received_on=received, expires_on=last), batch
+
+
+def test_an_expired_lot_cannot_be_used_until_a_formulator_has_had_it_tested(
+    expired, plant_worker, formulator
+):
+    lot, batch = expired
+    with pytest.raises(IllegalMove, match="expired on"):
+        use_lot(lot=lot, mass_lb=10, batch=batch, acting_user=plant_worker, key=new_key())
+    later = today() + timedelta(30)
+    with pytest.raises(NotAllowed):
+        extend_lot(lot=lot, expires_on=later, why="clear", acting_user=plant_worker)
+    extend_lot(lot=lot, expires_on=later, why="Assay 31.9 % N, clear.", acting_user=formulator)
+    lot.refresh_from_db()
+    use_lot(lot=lot, mass_lb=10, batch=batch, acting_user=plant_worker, key=new_key())
+    assert "Assay 31.9 % N" in lot.events.last().why
+
+
+def test_a_weight_that_waited_for_the_network_counts_for_the_day_it_was_taken(
+    expired, plant_worker
+):
+    lot, batch = expired
+    use_lot(
+        lot=lot, mass_lb=10, batch=batch, acting_user=plant_worker, key=new_key(),
+        on=today() - timedelta(1),
+    )  # fmt: skip
+    assert StockLot.objects.get(pk=lot.pk).on_hand_lb == 990
+
+
+def test_a_last_day_is_only_moved_later_and_with_a_reason(expired, plant_worker, formulator):
+    lot, _ = expired
+    with pytest.raises(BadInput):
+        extend_lot(lot=lot, expires_on=lot.expires_on, why="test", acting_user=formulator)
+    with pytest.raises(BadInput):
+        extend_lot(lot=lot, expires_on=today(), why=" ", acting_user=formulator)
+    without = make_lot(lot.stock, plant_worker)
+    with pytest.raises(IllegalMove, match="no last day"):
+        extend_lot(lot=without, expires_on=today(), why="test", acting_user=formulator)
+
+
+def test_the_lot_label_carries_the_code_and_what_to_mind(expired, plant_worker, signed_in):
+    lot, _ = expired
+    type(lot.stock).objects.filter(pk=lot.stock_id).update(
+        hazards="Corrodes brass.", ppe="Goggles, gloves."
+    )
+    hold_lot(lot=lot, why="Crystals.", acting_user=plant_worker)
+    answer = signed_in(plant_worker).get(f"/lots/{lot.code}/label.pdf")
+    text = text_of(answer.content)
+    for words in (lot.code, lot.stock.name, "Corrodes brass", "Goggles", "HELD", "the SDS decides"):
+        assert words in text
+
+
+def test_the_formulator_moves_the_last_day_on_the_lot_s_page(expired, formulator, signed_in):
+    lot, _ = expired
+    client = signed_in(formulator)
+    assert "Move the last day" in client.get(f"/lots/{lot.code}/").content.decode()
+    day = (today() + timedelta(20)).isoformat()
+    client.post(f"/lots/{lot.code}/extend/", {"expires_on": day, "why": "Assay as before."})
+    lot.refresh_from_db()
+    assert lot.expires_on.isoformat() == day
 
 
 def test_the_database_itself_wants_a_reason_for_a_hold(stocks, plant_worker):
