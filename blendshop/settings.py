@@ -171,6 +171,7 @@ CONTENT_SECURITY_POLICY = {
         "img-src": [SELF, "data:"],  # Bootstrap's own style sheet carries data: images
         "font-src": [SELF],
         "connect-src": [SELF],
+        "worker-src": [SELF],
         "manifest-src": [SELF],
         "form-action": [SELF],
         "base-uri": [NONE],

@@ -8,6 +8,8 @@ urlpatterns: list[URLPattern] = [
     path("planning/", planning.tank_planning, name="tank_planning"),
     path("planning/plan/", planning.tank_planning_plan, name="tank_planning_plan"),
     path("planning/combine/", planning.tank_planning_combine, name="tank_planning_combine"),
+    # Beside the screens it keeps: a worker sees what lies below its own address.
+    path("batches/worker.js", charging.charging_worker, name="charging_worker"),
     # /batches/<number>/
     path("batches/<str:number>/charge/", charging.batch_charge, name="batch_charge"),
     path("batches/<str:number>/take-back/", charging.batch_take_back, name="batch_take_back"),

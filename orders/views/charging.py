@@ -2,12 +2,13 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.errors import BadInput, DomainError
 from blendshop.roles import STAFF, has_role, role_required
@@ -42,6 +43,16 @@ def batch_charge(request: HttpRequest, number: str) -> HttpResponse:
         html = render_to_string("orders/charging_body.html", _context(request, batch), request)
         return JsonResponse({"saved": True, "key": request.POST["key"], "html": html})
     return redirect("batch_charge", number)
+
+
+@role_required(*STAFF)
+@require_safe
+def charging_worker(request: HttpRequest) -> HttpResponse:
+    """The script that keeps charging screens on the tablet; it may only see ``/batches/``."""
+    context = {"files": settings.STATIC_URL}
+    response = render(request, "orders/charging_worker.js", context, content_type="text/javascript")
+    response["Cache-Control"] = "no-cache"
+    return response
 
 
 def _charge(request: HttpRequest, batch: Batch) -> None:

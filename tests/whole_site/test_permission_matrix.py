@@ -68,6 +68,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "blend_rename": ("post", "synynyy"),
     "blend_save": ("post", "syyynyy"),
     "blend_storage": ("get", "syyynyy"),
+    "charging_worker": ("get", "snnyyyy"),
     "customer_add_person": ("post", "snnynny"),
     "customer_add_ship_to": ("get", "snnynny"),
     "customer_detail": ("get", "snnynny"),

@@ -204,6 +204,7 @@
     const typed = html ? halfTyped() : null;
     if (html) {
       body.innerHTML = html;
+      byId("charge-kept").hidden = true;
       state = read();
       bind();
       const badge = document.querySelector("h1 .status");
@@ -349,9 +350,33 @@
     if (waiting().length) send();
   }, RETRY_MS);
 
+  // ---------------------------------------------------------- opened again without network
+  function sayKept() {
+    const at = network.dataset.keptAt;
+    if (!at) return;
+    const time = new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    byId("charge-kept-at").textContent = time;
+    byId("charge-kept").hidden = false;
+  }
+
+  // The worker sees only what is opened after it; this screen tells it what to keep of itself.
+  async function haveItKept() {
+    if (!("serviceWorker" in navigator)) return; // plain http, or an old browser: as before
+    try {
+      await navigator.serviceWorker.register(body.dataset.worker);
+      const { active } = await navigator.serviceWorker.ready;
+      const files = performance.getEntriesByType("resource").map((entry) => entry.name);
+      active.postMessage({ screen: location.pathname, files });
+    } catch (_error) {
+      // No network just now: what was kept before stays.
+    }
+  }
+
   bind();
   showAhead();
   sayNetwork();
+  sayKept();
   focusFirst();
   if (waiting().length) send();
+  if (!network.dataset.keptAt) haveItKept();
 })();

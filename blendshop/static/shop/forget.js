@@ -1,0 +1,4 @@
+// On the sign-in page: what a tablet has kept of the person before is thrown away. Weights that wait
+// for the network stay; they belong to the batch.
+"use strict";
+if ("caches" in window) caches.delete("charging-screens");

@@ -1,0 +1,79 @@
+// Keeps the last good copy of charging screens on the tablet, so that one can be opened again while
+// the network is away. Nothing else is kept: no other page, no paper, no answer to a weight. The
+// sign-in page throws everything away, so nobody sees what was another person's.
+"use strict";
+const KEPT = "charging-screens";
+const FILES = "{{ files|escapejs }}";
+const AT = "X-Kept-At";
+
+const isScreen = (url) => /^\/batches\/[^/]+\/charge\/$/.test(url.pathname);
+const isFile = (url) => url.pathname.startsWith(FILES);
+
+self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+
+self.addEventListener("fetch", (event) => {
+  const url = new URL(event.request.url);
+  if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
+  if (event.request.mode === "navigate" && isScreen(url)) event.respondWith(screen(event, url));
+  else if (isFile(url)) event.respondWith(file(event, url));
+});
+
+// A screen that was opened before this worker was there asks to be kept, with its files.
+self.addEventListener("message", (event) => {
+  const wanted = [event.data.screen, ...event.data.files].map(
+    (address) => new URL(address, self.location.origin),
+  );
+  const ours = wanted.filter(
+    (url) => url.origin === self.location.origin && (isScreen(url) || isFile(url)),
+  );
+  event.waitUntil(Promise.all(ours.map(keepFetched)));
+});
+
+async function keepFetched(url) {
+  const answer = await fetch(url, { credentials: "same-origin" });
+  await keep(url, answer);
+}
+
+async function screen(event, url) {
+  let answer;
+  try {
+    answer = await fetch(event.request);
+  } catch (error) {
+    const copy = await (await caches.open(KEPT)).match(url.pathname);
+    if (!copy) throw error;
+    return marked(copy);
+  }
+  event.waitUntil(keep(url, answer.clone()));
+  return answer;
+}
+
+async function file(event, url) {
+  try {
+    const answer = await fetch(event.request);
+    event.waitUntil(keep(url, answer.clone()));
+    return answer;
+  } catch (error) {
+    const copy = await (await caches.open(KEPT)).match(url.pathname);
+    if (!copy) throw error;
+    return copy;
+  }
+}
+
+async function keep(url, answer) {
+  // A redirect leads to the sign-in page, which is no copy of the screen.
+  if (answer.status !== 200 || answer.redirected) return;
+  const headers = new Headers(answer.headers);
+  headers.set(AT, new Date().toISOString());
+  const copy = new Response(await answer.blob(), { headers });
+  await (await caches.open(KEPT)).put(url.pathname, copy);
+}
+
+async function marked(copy) {
+  const at = copy.headers.get(AT);
+  const html = (await copy.text()).replace(
+    'id="charge-network"',
+    `id="charge-network" data-kept-at="${at}"`,
+  );
+  return new Response(html, { headers: copy.headers });
+}

@@ -1,0 +1,113 @@
+"""A charging screen opened again while the network is away, on a tablet that people share."""
+
+import re
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.test import Client
+from playwright.sync_api import Browser, Page, expect
+
+from blendshop.accounts.models import Company, User
+from orders.models import Batch, Charge, StockLot, StockMovement
+from tests.orders.charging_cases import lots_of, planned_batch
+
+#: What chromium itself writes on the console when the network is away.
+EXPECTED = re.compile(r"net::ERR_(INTERNET_DISCONNECTED|FAILED)")
+KEPT = "async () => !!(await caches.match(location.pathname))"
+
+
+@pytest.fixture
+def batch(transactional_db: None, rep: User, company: Company, plant_worker: User) -> Batch:
+    batch = planned_batch(rep, company, plant_worker)
+    lots_of(batch, plant_worker)
+    return batch
+
+
+@pytest.fixture
+def page(batch: Batch, plant_worker: User, browser: Browser, live_server: Any) -> Iterator[Page]:
+    """The charging screen, open and kept on the tablet."""
+    context = browser.new_context(base_url=live_server.url)
+    client = Client()
+    client.force_login(plant_worker)
+    cookie = client.cookies["sessionid"].value
+    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+    page, problems = context.new_page(), []
+    page.on(
+        "console",
+        lambda told: (
+            problems.append(told.text)
+            if told.type in ("error", "warning") and not EXPECTED.search(told.text)
+            else None
+        ),
+    )
+    page.on("pageerror", lambda error: problems.append(str(error)))
+    page.goto(f"/batches/{batch.number}/charge/")
+    page.wait_for_function(KEPT)
+    page.reload()  # from here on the worker sees what is opened
+    yield page
+    context.close()
+    assert not problems, problems
+
+
+def _weigh(page: Page) -> None:
+    if page.locator("#charge-lots").is_visible():
+        page.locator("#charge-lot-choices input").first.check()
+    left = page.locator("#charge-left").inner_text().replace(",", "")
+    page.locator("#charge-mass").fill(left)
+    page.get_by_role("button", name="Save this weight").click()
+
+
+def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
+    page: Page, set_network: Callable[[Page, bool], None]
+) -> None:
+    set_network(page, False)
+    _weigh(page)
+    expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
+    page.reload()
+    expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
+    expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
+    expect(page.locator("#charge-number")).to_have_text("2")
+    _weigh(page)
+    expect(page.locator("#charge-network")).to_contain_text("2 weights are kept on this tablet")
+    assert Charge.objects.count() == 0
+    set_network(page, True)
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    expect(page.locator("#charge-kept")).to_be_hidden()
+    assert list(Charge.objects.order_by("pk").values_list("step", flat=True)) == [1, 2]
+    used = StockMovement.objects.get(kind="used")
+    lot = StockLot.objects.get(pk=used.lot_id)
+    assert lot.on_hand_lb == lot.received_lb + used.mass_lb
+
+
+def test_after_signing_out_nothing_is_left_on_the_tablet(
+    page: Page, batch: Batch, set_network: Callable[[Page, bool], None]
+) -> None:
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/people/**")
+    page.goto("/people/login/")
+    page.wait_for_function("async () => !(await caches.has('charging-screens'))")
+    set_network(page, False)
+    with pytest.raises(Exception, match=r"ERR_INTERNET_DISCONNECTED|ERR_FAILED"):
+        page.goto(f"/batches/{batch.number}/charge/")
+
+
+def test_neither_other_pages_nor_papers_are_kept(page: Page, batch: Batch) -> None:
+    page.goto(f"/batches/{batch.number}/")
+    page.goto(f"/batches/{batch.number}/charge/")
+    names = page.evaluate(
+        "async () => (await (await caches.open('charging-screens')).keys())"
+        ".map((each) => new URL(each.url).pathname)"
+    )
+    screens = [name for name in names if not name.startswith("/static/")]
+    assert screens == [f"/batches/{batch.number}/charge/"]
+
+
+@pytest.fixture
+def set_network() -> Callable[[Page, bool], None]:
+    """Takes the network away from the page and from its worker, and gives it back."""
+
+    def switch(page: Page, is_there: bool) -> None:
+        page.context.set_offline(not is_there)
+
+    return switch
