@@ -8,6 +8,19 @@ from blendshop.roles import Role
 
 _EDIT = ("view", "add", "change")
 _VIEW = ("view",)
+#: What the plant floor writes down; nobody edits it here.
+_FLOOR = {
+    f"orders.{model}": _VIEW
+    for model in (
+        "batchpart",
+        "charge",
+        "loweredpromise",
+        "packageserial",
+        "qualityreading",
+        "stocklot",
+        "stockmovement",
+    )
+}
 
 #: role -> {"app.model": permitted verbs}
 BACK_OFFICE: Final = {
@@ -21,6 +34,8 @@ BACK_OFFICE: Final = {
         "formulas.blendrevision": _VIEW,
         "orders.plantspread": _EDIT,
         "orders.stockspread": (*_EDIT, "delete"),
+        "orders.batch": _VIEW,
+        **_FLOOR,
     },
     Role.OFFICE: {
         "accounts.company": _EDIT,
@@ -42,6 +57,7 @@ BACK_OFFICE: Final = {
         "orders.order": _VIEW,
         "orders.batch": _VIEW,
         "orders.paper": _VIEW,
+        **_FLOOR,
         "formulas.basestock": _VIEW,
         "formulas.stockcost": ("view", "add"),
     },

@@ -1,0 +1,67 @@
+"""Lots, their movements and what was done with a batch, to look at: written once, on the floor."""
+
+from django.contrib import admin
+
+from orders.admin.records import LookOnlyAdmin
+from orders.models import (
+    BatchPart,
+    Charge,
+    LoweredPromise,
+    PackageSerial,
+    QualityReading,
+    StockLot,
+    StockMovement,
+)
+
+
+@admin.register(StockLot)
+class StockLotAdmin(LookOnlyAdmin):
+    list_display = ("code", "stock", "supplier", "supplier_lot", "on_hand_lb", "state")
+    list_filter = ("state", "stock")
+    list_select_related = ("stock",)
+    search_fields = ("code", "supplier", "supplier_lot", "stock__code", "stock__name")
+    date_hierarchy = "received_on"
+
+
+@admin.register(StockMovement)
+class StockMovementAdmin(LookOnlyAdmin):
+    list_display = ("lot", "kind", "mass_lb", "batch", "why", "who", "at")
+    list_filter = ("kind",)
+    list_select_related = ("lot", "batch")
+    search_fields = ("lot__code", "lot__supplier_lot", "batch__number")
+    show_full_result_count = False
+
+
+@admin.register(BatchPart)
+class BatchPartAdmin(LookOnlyAdmin):
+    list_display = ("batch", "position", "order_line", "quantity")
+    list_select_related = ("batch", "order_line__order")
+    search_fields = ("batch__number", "order_line__order__number")
+
+
+@admin.register(Charge)
+class ChargeAdmin(LookOnlyAdmin):
+    list_display = ("batch", "step", "stock", "lot", "mass_lb", "who", "at")
+    list_select_related = ("batch", "stock", "lot")
+    search_fields = ("batch__number", "lot__code", "stock__code")
+
+
+@admin.register(LoweredPromise)
+class LoweredPromiseAdmin(LookOnlyAdmin):
+    list_display = ("batch", "grade", "agreed_with", "why", "who", "at")
+    list_select_related = ("batch",)
+    search_fields = ("batch__number",)
+
+
+@admin.register(QualityReading)
+class QualityReadingAdmin(LookOnlyAdmin):
+    list_display = ("batch", "density_at_reference", "reference_f", "ph", "appearance", "who", "at")
+    list_select_related = ("batch",)
+    search_fields = ("batch__number",)
+
+
+@admin.register(PackageSerial)
+class PackageSerialAdmin(LookOnlyAdmin):
+    list_display = ("serial", "part", "net_lb", "who", "at")
+    list_select_related = ("part__batch",)
+    search_fields = ("serial", "part__batch__number")
