@@ -8,6 +8,7 @@ into the plan, so that tickets and labels are drawn from it and not from tomorro
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -37,13 +38,11 @@ from orders.batch_windows import (
     ph_window,
 )
 from orders.models import Batch, MeasuredDensity, Tank
+from orders.step_figures import step_figures
 
 PLAN_VERSION: Final = 1
 RETAINED_SAMPLE: Final = (
     "1 pint, sealed, labelled with the batch number; keep 12 months (common practice, no source)"
-)
-ACID_INSTRUCTION: Final = (
-    "Acid: pour it slowly into the agitated tank, never water into acid (from memory, unverified)."
 )
 _GRADE_KEYS: Final = ("N", "P2O5", "K2O")
 
@@ -100,7 +99,7 @@ def plan_load(
             "capacity_gal": tank.capacity_gal,
             "scale_step_lb": tank.scale_step_lb,
         },
-        "promised": promised,
+        "promised": {**promised, **wished_maxima(revision)},
         "steps": _steps(recipe, ready),
         "mass_lb": round(ready.mass_lb, PLACES),
         "volume_gal": round(ready.volume_gal, PLACES),
@@ -144,6 +143,24 @@ def promised_minima(revision: BlendRevision) -> dict[str, Any]:
         "minima_pct": minima,
         "slow_release_min_pct": (wish.get("slow_release_pct") or {}).get("min"),
     }
+
+
+def wished_maxima(revision: BlendRevision) -> dict[str, Any]:
+    """What the customer wanted at most; a maximum at its own minimum could not be weighed."""
+    wish = revision.wish
+    slow = wish.get("slow_release_pct") or {}
+    return {
+        "maxima_pct": {
+            target["nutrient"]: target["max"]
+            for target in wish.get("targets") or []
+            if _is_above(target)
+        },
+        "slow_release_max_pct": slow["max"] if _is_above(slow) else None,
+    }
+
+
+def _is_above(bounds: Mapping[str, Any]) -> bool:
+    return bounds.get("max") is not None and bounds["max"] > (bounds.get("min") or 0)
 
 
 def grade_figures(grade: str) -> dict[str, float]:
@@ -218,35 +235,14 @@ def _steps(recipe: LoadRecipe, ready: ScaleReady) -> list[dict[str, Any]]:
         running = round(running + weight, PLACES)
         steps.append(
             {
-                "code": stock.code,
-                "name": stock.name,
-                "derived_from": recipe.rows[stock.code].derived_from,
-                "other_origin": recipe.rows[stock.code].other_origin,
-                "metals": _metals(recipe.rows[stock.code]),
+                **step_figures(recipe.rows[stock.code], stock),
                 "weight_lb": weight,
                 "running_total_lb": running,
-                "scale_step_lb": stock.scale_step_lb,
                 "volume_gal": round(weight / stock.density_lb_per_gal, PLACES),
                 "pct": round(100 * weight / ready.mass_lb, PLACES),
-                "density_lb_per_gal": stock.density_lb_per_gal,
-                "analysis": dict(stock.analysis),
-                "traits": sorted(stock.traits),
-                "instruction": ACID_INSTRUCTION if "acid" in stock.traits else "",
             }
         )
     return steps
-
-
-def _metals(row: BaseStock) -> dict[str, dict[str, Any]]:
-    """Ppm by metal with where the figure stands; a metal nobody measured is left out."""
-    return {
-        figure.metal: {
-            "ppm": figure.ppm,
-            "source": cited(figure.source, figure.mark),
-            "measured_on": figure.measured_on.isoformat() if figure.measured_on else None,
-        }
-        for figure in row.metal_figures.all()
-    }
 
 
 def _catalogue_notes(recipe: LoadRecipe) -> list[dict[str, str]]:

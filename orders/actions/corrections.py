@@ -10,8 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from blendshop.accounts.models import User
-from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
-from blendshop.roles import Role, require_role
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from blendshop.roles import Role, has_role, require_role
 from orders.actions.charging import CHARGERS, deed, locked, require_key
 from orders.actions.moves import move, note
 from orders.charging_page.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
@@ -44,6 +44,8 @@ def accept_correction(
         found = proposal(batch, steps, timezone.localdate())
         if found is None or not found.additions or found.digest != seen:
             raise ChangedMeanwhile("The tank has changed meanwhile; look at the correction again.")
+        if found.new_stocks and not has_role(acting_user, Role.FORMULATOR):
+            raise NotAllowed("This brings a new stock into the blend; a formulator decides.")
         why = _why(found)
         _charge_on(batch, why, acting_user)
         return _add(batch, steps, found.additions, why, key, acting_user)

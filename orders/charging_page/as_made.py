@@ -78,6 +78,21 @@ def promised(batch: Batch) -> tuple[dict[str, float], float | None]:
     return promise["minima_pct"], promise["slow_release_min_pct"]
 
 
+def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
+    """What the customer wanted at most, percent by weight, and of the slow-release share.
+
+    A maximum below a promise that was lowered since still stands; one at or below its minimum
+    cannot be weighed and is left out.
+    """
+    minima, slow = promised(batch)
+    wished = batch.plan["promised"]
+    most = wished["slow_release_max_pct"]
+    return (
+        {key: pct for key, pct in wished["maxima_pct"].items() if pct > minima.get(key, 0.0)},
+        None if most is None or most <= (slow or 0.0) else most,
+    )
+
+
 def _made(batch: Batch, weights: Sequence[Weighed]) -> engine.AsMade | None:
     if not any(weight.weight_lb > 0 for weight in weights):
         return None

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
@@ -14,26 +14,34 @@ from blendshop.money import money
 from formulas.engine import correction as engine
 from formulas.engine.as_made import SLOW_RELEASE
 from formulas.engine.assay_check import Verdict
-from formulas.engine.problem import NutrientWish, SlowReleaseWish, Stock
+from formulas.engine.composition import content_pct
+from formulas.engine.problem import NutrientWish, SlowReleaseWish
 from formulas.engine.result import Finding
-from formulas.engine_bridge import exact, saved_rules, to_engine
+from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
 from orders.charging_page.as_made import (
-    Weighed,
-    lot_figures,
     promised,
     still_to_come,
     weighed,
     when_finished,
+    wished_most,
 )
 from orders.charging_page.guarantee_names import guarantee_name
+from orders.charging_page.shelf import (
+    Shelf,
+    recipe_shelf,
+    with_figures,
+    with_other_stocks,
+)
 from orders.charging_page.steps import Step
-from orders.models import Batch, StockLot
+from orders.models import Batch
 from orders.models.pounds import exact_pounds
-from orders.stock_levels import suggested_lots
 
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
+
+#: Differences of decimal figures carried as floats.
+_NOISE_PCT: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +87,9 @@ class LowerOffer:
 class Proposal:
     """What to do about a tank that will miss a guarantee as it stands.
 
-    ``extra_gal`` is what it makes beyond the plan. Without ``additions`` nothing helps:
+    The recipe's own stocks come first; ``outside`` names what the customer wanted at most and
+    does not get, ``new_stocks`` those that come into the blend only by this. ``extra_gal`` is
+    what it makes beyond the plan. Without ``additions`` nothing helps:
     ``sentence`` says why and what the tank can be sold as, which ``offer`` is, if anything.
     ``digest`` stands for exactly these additions, so that what was seen is what is accepted.
     """
@@ -91,6 +101,8 @@ class Proposal:
     capacity_gal: float = 0.0
     cost: Decimal = Decimal(0)
     findings: tuple[Finding, ...] = ()
+    outside: tuple[str, ...] = ()
+    new_stocks: tuple[BaseStock, ...] = ()
     sentence: str = ""
     offer: LowerOffer | None = None
     digest: str = ""
@@ -102,88 +114,73 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
     begun = any(step.charges for step in steps)
     if finished is None or not begun or _holds(finished.guarantees):
         return None
-    rows = _rows(steps)
-    stocks = {code: _priced(row, today) for code, row in rows.items()}
-    contents = [*weighed(steps), *still_to_come(steps)]
+    own = recipe_shelf(steps, today)
+    answer = refused = _asked(batch, steps, own)
+    if isinstance(answer, engine.CannotCorrect):
+        answer = _asked(batch, steps, own, keeps_maxima=False)
+    shelf = own
+    if isinstance(answer, engine.CannotCorrect):
+        shelf = with_other_stocks(own, batch, today)
+        answer = _asked(batch, steps, shelf)
+    if isinstance(answer, engine.Corrected):
+        return _proposal(batch, answer, steps, shelf)
+    offer = None
+    if isinstance(refused, engine.CannotCorrect) and refused.best is not None:
+        offer = _offer(batch, refused.best, steps, own)
+    sentence = refused.sentence if isinstance(refused, engine.CannotCorrect) else ""
+    return Proposal(sentence=sentence, offer=offer, capacity_gal=batch.tank.capacity_gal)
+
+
+def _asked(
+    batch: Batch, steps: Sequence[Step], shelf: Shelf, *, keeps_maxima: bool = True
+) -> engine.Corrected | engine.CannotCorrect:
     minima, slow = promised(batch)
-    answer = engine.correct(
+    maxima, slow_max = wished_most(batch) if keeps_maxima else ({}, None)
+    return engine.correct(
         [
-            engine.InTank(_with_figures(stocks[each.lot.stock], each), each.weight_lb)
-            for each in contents
+            engine.InTank(with_figures(shelf.stocks[each.lot.stock], each), each.weight_lb)
+            for each in [*weighed(steps), *still_to_come(steps)]
         ],
-        list(_on_hand(steps, rows, stocks, today)),
+        list(shelf.on_hand),
         engine.Promise(
-            wishes=tuple(NutrientWish(key, min_pct=least) for key, least in minima.items()),
-            slow_release=None if slow is None else SlowReleaseWish(min_pct=slow),
+            wishes=tuple(
+                NutrientWish(key, min_pct=minima.get(key), max_pct=maxima.get(key))
+                for key in dict.fromkeys([*minima, *maxima])
+            ),
+            slow_release=(
+                None
+                if slow is None and slow_max is None
+                else SlowReleaseWish(min_pct=slow, max_pct=slow_max)
+            ),
             rules=saved_rules(),
             most_gal=batch.tank.capacity_gal,
         ),
-        aim=_aim(stocks.values()),
+        aim=shelf.aim,
     )
-    if isinstance(answer, engine.CannotCorrect):
-        return Proposal(
-            sentence=answer.sentence,
-            offer=None if answer.best is None else _offer(batch, answer.best, steps, rows),
-            capacity_gal=batch.tank.capacity_gal,
-        )
-    return _proposal(batch, answer, steps, rows)
 
 
 def _holds(guarantees: Sequence[Any]) -> bool:
     return all(check.verdict is Verdict.MEETS for check in guarantees)
 
 
-def _rows(steps: Sequence[Step]) -> dict[str, BaseStock]:
-    codes = {step.code for step in steps}
-    return {row.code: row for row in BaseStock.objects.filter(code__in=codes).for_engine()}
-
-
-def _priced(row: BaseStock, today: date) -> Stock:
-    cost = row.cost_on(today)
-    return to_engine(row, cost.per_lb() if cost else Decimal(0))
-
-
-def _aim(stocks: Any) -> engine.Aim:
-    """Least cost, unless a stock without a cost would count as free."""
-    known = all(stock.cost_per_lb > 0 or stock.is_water for stock in stocks)
-    return engine.Aim.COST if known else engine.Aim.MASS
-
-
-def _with_figures(stock: Stock, each: Weighed) -> Stock:
-    """The stock with the assay of the lot that was weighed."""
-    return replace(
-        stock, density_lb_per_gal=each.lot.density_lb_per_gal, analysis=each.lot.analysis
-    )
-
-
-def _on_hand(
-    steps: Sequence[Step],
-    rows: Mapping[str, BaseStock],
-    stocks: Mapping[str, Stock],
-    today: date,
-) -> Iterator[engine.OnHand]:
-    """What is left of each stock once the plan is weighed in, at the next lot's assay."""
-    lots = suggested_lots(list(rows.values()), today)
-    first = {step.code: step for step in reversed(steps)}
-    for code, step in first.items():
-        usable = lots[rows[code].pk]
-        if not usable and not step.is_water:
-            continue
-        lot: StockLot | None = usable[0] if usable else None
-        spoken_for = sum((s.left_lb for s in steps if s.code == code), Decimal(0))
-        held = sum((each.on_hand_lb for each in usable), Decimal(0)) - spoken_for
-        # Water from the main does not run out; the tank's size limits it.
-        pounds = float(held) if usable else 1e6
-        figures = Weighed(lot_figures(step.figures, lot), 0.0)
-        stock = _with_figures(stocks[code], figures)
-        scale = max(stock.scale_step_lb, step.figures["scale_step_lb"])
-        yield engine.OnHand(replace(stock, scale_step_lb=scale), max(0.0, pounds))
+def _outside(batch: Batch, answer: engine.Corrected) -> tuple[str, ...]:
+    """What the customer wanted at most and the corrected tank exceeds, in words."""
+    maxima, slow_max = wished_most(batch)
+    found = [
+        f"{guarantee_name(key)} at most {most:g} %"
+        for key, most in maxima.items()
+        if content_pct(answer.analysis, key) > most + _NOISE_PCT
+    ]
+    if slow_max is not None and (answer.slow_release_pct or 0.0) > slow_max + _NOISE_PCT:
+        found.append(f"{guarantee_name(SLOW_RELEASE)} at most {slow_max:g} %")
+    return tuple(found)
 
 
 def _proposal(
-    batch: Batch, answer: engine.Corrected, steps: Sequence[Step], rows: Mapping[str, BaseStock]
+    batch: Batch, answer: engine.Corrected, steps: Sequence[Step], shelf: Shelf
 ) -> Proposal:
-    additions = _additions(answer.additions, steps, rows)
+    additions = _additions(answer.additions, shelf)
+    in_recipe = {step.code for step in steps}
     return Proposal(
         additions=additions,
         mass_lb=answer.mass_lb,
@@ -192,20 +189,20 @@ def _proposal(
         capacity_gal=batch.tank.capacity_gal,
         cost=sum((each.cost for each in additions), Decimal(0)),
         findings=answer.findings,
+        outside=_outside(batch, answer),
+        new_stocks=tuple(each.stock for each in additions if each.stock.code not in in_recipe),
         digest=_digest(batch, steps, additions),
     )
 
 
-def _offer(
-    batch: Batch, best: engine.BestGrade, steps: Sequence[Step], rows: Mapping[str, BaseStock]
-) -> LowerOffer:
+def _offer(batch: Batch, best: engine.BestGrade, steps: Sequence[Step], shelf: Shelf) -> LowerOffer:
     minima, slow = promised(batch)
     now = {key: float(pct) for key, pct in best.guarantees.items()}
     now_slow = None if best.slow_release_pct is None else float(best.slow_release_pct)
     lines = [LowerLine(guarantee_name(key), was, now.get(key)) for key, was in minima.items()]
     if slow is not None:
         lines.append(LowerLine(guarantee_name(SLOW_RELEASE), slow, now_slow))
-    additions = _additions(best.tank.additions, steps, rows)
+    additions = _additions(best.tank.additions, shelf)
     return LowerOffer(
         grade=best.grade,
         minima_pct=now,
@@ -216,22 +213,21 @@ def _offer(
     )
 
 
-def _additions(
-    found: Sequence[engine.Addition], steps: Sequence[Step], rows: Mapping[str, BaseStock]
-) -> tuple[ProposedAddition, ...]:
+def _additions(found: Sequence[engine.Addition], shelf: Shelf) -> tuple[ProposedAddition, ...]:
     """The engine's additions with the frozen figures a weighing needs."""
-    first = {step.code: step.figures for step in reversed(steps)}
     additions = []
     for each in found:
         figures = {
-            **first[each.code],
+            **shelf.figures[each.code],
             "weight_lb": each.weight_lb,
-            "volume_gal": round(each.weight_lb / first[each.code]["density_lb_per_gal"], 4),
+            "volume_gal": round(each.weight_lb / shelf.figures[each.code]["density_lb_per_gal"], 4),
         }
         figures.pop("running_total_lb", None)
         figures.pop("pct", None)
         additions.append(
-            ProposedAddition(rows[each.code], each.weight_lb, figures, money(exact(each.cost)))
+            ProposedAddition(
+                shelf.rows[each.code], each.weight_lb, figures, money(exact(each.cost))
+            )
         )
     return tuple(additions)
 
