@@ -24,7 +24,18 @@ from tests.whole_site.test_permission_matrix import (
 
 WIDTHS = (1280, 768, 390)
 #: No pages of ours: a service's answers, files, and the reader of the API description.
-NO_PAGES = ("alive", "ready", "api_", "_pdf", "_csv", "_file", "_photo", "_worker", "export", "paper")
+NO_PAGES = (
+    "alive",
+    "ready",
+    "api_",
+    "_pdf",
+    "_csv",
+    "_file",
+    "_photo",
+    "_worker",
+    "export",
+    "paper",
+)
 #: A quote that was sent is edited no more, and the demo has no other.
 NO_PAGES += ("quote_edit",)
 
