@@ -1,7 +1,7 @@
 """A charging screen opened again while the network is away, on a tablet that people share."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -10,10 +10,11 @@ from playwright.sync_api import Browser, Page, expect
 
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, StockLot, StockMovement
+from tests.browser.cut_network import Wire
 from tests.orders.charging_cases import lots_of, planned_batch
 
 #: What chromium itself writes on the console when the network is away.
-EXPECTED = re.compile(r"net::ERR_(INTERNET_DISCONNECTED|FAILED)")
+EXPECTED = re.compile(r"net::ERR_")
 KEPT = "async () => !!(await caches.match(location.pathname))"
 
 
@@ -25,13 +26,20 @@ def batch(transactional_db: None, rep: User, company: Company, plant_worker: Use
 
 
 @pytest.fixture
-def page(batch: Batch, plant_worker: User, browser: Browser, live_server: Any) -> Iterator[Page]:
+def wire(live_server: Any) -> Iterator[Wire]:
+    wire = Wire(live_server.thread.host, live_server.thread.port)
+    yield wire
+    wire.close()
+
+
+@pytest.fixture
+def page(batch: Batch, plant_worker: User, browser: Browser, wire: Wire) -> Iterator[Page]:
     """The charging screen, open and kept on the tablet."""
-    context = browser.new_context(base_url=live_server.url)
+    context = browser.new_context(base_url=wire.url)
     client = Client()
     client.force_login(plant_worker)
     cookie = client.cookies["sessionid"].value
-    context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+    context.add_cookies([{"name": "sessionid", "value": cookie, "url": wire.url}])
     page, problems = context.new_page(), []
     page.on(
         "console",
@@ -59,9 +67,9 @@ def _weigh(page: Page) -> None:
 
 
 def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
-    page: Page, set_network: Callable[[Page, bool], None]
+    page: Page, wire: Wire
 ) -> None:
-    set_network(page, False)
+    wire.cut()
     _weigh(page)
     expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
     page.reload()
@@ -71,7 +79,7 @@ def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
     _weigh(page)
     expect(page.locator("#charge-network")).to_contain_text("2 weights are kept on this tablet")
     assert Charge.objects.count() == 0
-    set_network(page, True)
+    wire.mend()
     expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
     expect(page.locator("#charge-kept")).to_be_hidden()
     assert list(Charge.objects.order_by("pk").values_list("step", flat=True)) == [1, 2]
@@ -81,14 +89,14 @@ def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
 
 
 def test_after_signing_out_nothing_is_left_on_the_tablet(
-    page: Page, batch: Batch, set_network: Callable[[Page, bool], None]
+    page: Page, batch: Batch, wire: Wire
 ) -> None:
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/people/**")
     page.goto("/people/login/")
     page.wait_for_function("async () => !(await caches.has('charging-screens'))")
-    set_network(page, False)
-    with pytest.raises(Exception, match=r"ERR_INTERNET_DISCONNECTED|ERR_FAILED"):
+    wire.cut()
+    with pytest.raises(Exception, match="net::ERR_"):
         page.goto(f"/batches/{batch.number}/charge/")
 
 
@@ -101,13 +109,3 @@ def test_neither_other_pages_nor_papers_are_kept(page: Page, batch: Batch) -> No
     )
     screens = [name for name in names if not name.startswith("/static/")]
     assert screens == [f"/batches/{batch.number}/charge/"]
-
-
-@pytest.fixture
-def set_network() -> Callable[[Page, bool], None]:
-    """Takes the network away from the page and from its worker, and gives it back."""
-
-    def switch(page: Page, is_there: bool) -> None:
-        page.context.set_offline(not is_there)
-
-    return switch

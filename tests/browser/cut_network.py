@@ -1,0 +1,57 @@
+"""A wire between browser and server that a test can cut, for the page and its worker alike."""
+
+import contextlib
+import socket
+import threading
+
+
+class Wire:
+    """Passes bytes between a port of its own and the server's, unless it is cut.
+
+    What the browser's own offline switch does to a service worker depends on the moment.
+    """
+
+    def __init__(self, host: str, port: int) -> None:
+        self._server = (host, port)
+        self._is_cut = False
+        self._open: set[socket.socket] = set()
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self.url = f"http://127.0.0.1:{self._listener.getsockname()[1]}"
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def cut(self) -> None:
+        self._is_cut = True
+        for end in list(self._open):
+            self._close(end)
+
+    def mend(self) -> None:
+        self._is_cut = False
+
+    def close(self) -> None:
+        self.cut()
+        self._listener.close()
+
+    def _accept(self) -> None:
+        with contextlib.suppress(OSError):  # the listener is closed
+            while True:
+                browser, _ = self._listener.accept()
+                if self._is_cut:
+                    browser.close()
+                    continue
+                server = socket.create_connection(self._server)
+                self._open |= {browser, server}
+                for one, other in ((browser, server), (server, browser)):
+                    threading.Thread(target=self._pass_on, args=(one, other), daemon=True).start()
+
+    def _pass_on(self, one: socket.socket, other: socket.socket) -> None:
+        with contextlib.suppress(OSError):  # the wire was cut
+            while data := one.recv(65536):
+                other.sendall(data)
+        self._close(one)
+        self._close(other)
+
+    def _close(self, end: socket.socket) -> None:
+        self._open.discard(end)
+        with contextlib.suppress(OSError):
+            end.shutdown(socket.SHUT_RDWR)
+        end.close()
