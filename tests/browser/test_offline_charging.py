@@ -88,6 +88,20 @@ def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
     assert lot.on_hand_lb == lot.received_lb + used.mass_lb
 
 
+def test_a_weight_saved_before_the_network_went_away_is_not_asked_for_again(
+    page: Page, wire: Wire
+) -> None:
+    _weigh(page)
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    expect(page.locator("#charge-number")).to_have_text("2")
+    wire.cut()
+    page.reload()
+    expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
+    expect(page.locator("#charge-number")).to_have_text("2")
+    expect(page.locator("tr[data-step='1'] [data-stands]")).to_have_text("on target")
+    expect(page.locator("h1 .status")).to_have_text("being charged")
+
+
 def test_after_signing_out_nothing_is_left_on_the_tablet(
     page: Page, batch: Batch, wire: Wire
 ) -> None:

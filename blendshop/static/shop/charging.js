@@ -11,6 +11,7 @@
   const RETRY_MS = 4000;
   let state = read();
   const store = `blendshop.charges.${state.batch}`;
+  const answered = `blendshop.answer.${state.batch}`;
   let sending = false;
   let refusedKey = "";
 
@@ -192,6 +193,8 @@
           break;
         }
         html = answer.html;
+        // Before the weight leaves the queue: a kept copy of this screen is older than it.
+        localStorage.setItem(answered, html);
         // Another page of this tablet may have sent the same one; take out ours by its key.
         keep(waiting().filter((charge) => charge.key !== first.key));
         if (!rest.length) break;
@@ -203,17 +206,21 @@
     }
     const typed = html ? halfTyped() : null;
     if (html) {
-      body.innerHTML = html;
+      showAnswer(html);
       byId("charge-kept").hidden = true;
-      state = read();
-      bind();
-      const badge = document.querySelector("h1 .status");
-      badge.className = `badge status status-${state.status}`;
-      badge.textContent = state.status_words;
     }
     showAhead();
     sayNetwork();
     if (html && !putBack(typed)) focusFirst();
+  }
+
+  function showAnswer(html) {
+    body.innerHTML = html;
+    state = read();
+    bind();
+    const badge = document.querySelector("h1 .status");
+    badge.className = `badge status status-${state.status}`;
+    badge.textContent = state.status_words;
   }
 
   // The answer may come while the next weight is being typed: nothing of it may be lost.
@@ -353,7 +360,12 @@
   // ---------------------------------------------------------- opened again without network
   function sayKept() {
     const at = network.dataset.keptAt;
-    if (!at) return;
+    if (!at) {
+      localStorage.removeItem(answered); // this screen is the server's own, and newer
+      return;
+    }
+    const html = localStorage.getItem(answered);
+    if (html) showAnswer(html); // weights saved after the copy was kept
     const time = new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
     byId("charge-kept-at").textContent = time;
     byId("charge-kept").hidden = false;
@@ -373,9 +385,9 @@
   }
 
   bind();
+  sayKept();
   showAhead();
   sayNetwork();
-  sayKept();
   focusFirst();
   if (waiting().length) send();
   if (!network.dataset.keptAt) haveItKept();

@@ -2,3 +2,6 @@
 // for the network stay; they belong to the batch.
 "use strict";
 if ("caches" in window) caches.delete("charging-screens");
+for (const key of Object.keys(localStorage)) {
+  if (key.startsWith("blendshop.answer.")) localStorage.removeItem(key);
+}
