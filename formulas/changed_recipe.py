@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from blendshop.errors import BadInput
-from formulas.engine.linear_program import content_table
+from formulas.engine.blend.linear_program import content_table
+from formulas.engine.blend.verify import verify
 from formulas.engine.result import EngineFailure, Solved
-from formulas.engine.verify import verify
 from formulas.engine_bridge import Catalogue
 from formulas.formulation import Formulation, formulate
 from formulas.formulation_request import read_request

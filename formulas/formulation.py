@@ -18,12 +18,12 @@ from datetime import date
 from typing import Any, Final, Literal
 
 from blendshop.errors import DomainError
-from formulas.engine.curve import slow_release_curve
-from formulas.engine.evaluate import evaluate
-from formulas.engine.margin import MarginOutOfReach, MarginSolved, raised
+from formulas.engine.blend.curve import slow_release_curve
+from formulas.engine.blend.evaluate import evaluate
+from formulas.engine.blend.margin import MarginOutOfReach, MarginSolved, raised
+from formulas.engine.blend.solving import solve
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
-from formulas.engine.solve import solve
 from formulas.engine_bridge import Catalogue, load_catalogue, unit_cost
 from formulas.formulation_answer import PLACES, answer_of
 from formulas.formulation_request import Asked, needs_catalogue, read_request

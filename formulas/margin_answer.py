@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from formulas.assay_checks import allowance_pct
-from formulas.engine.margin import (
+from formulas.engine.blend.margin import (
     GuaranteeMargin,
     MarginOutOfReach,
     MarginSolved,
     solve_with_margin,
 )
-from formulas.engine.margin_spread import SLOW_RELEASE
+from formulas.engine.blend.margin_spread import SLOW_RELEASE
 from formulas.engine.problem import BlendProblem
 from formulas.engine_bridge import unit_cost
 from formulas.formulation_answer import PLACES

@@ -9,7 +9,7 @@ from decimal import Decimal
 import numpy as np
 from django.db.models import QuerySet, prefetch_related_objects
 
-from formulas.engine.price_matrix import recipe_costs_per_lb, share_matrix
+from formulas.engine.blend.price_matrix import recipe_costs_per_lb, share_matrix
 from formulas.engine_bridge import Catalogue, cost_as_float, unit_cost
 from formulas.models import BlendRevision
 

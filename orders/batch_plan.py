@@ -18,8 +18,8 @@ from blendshop.errors import BadInput
 from formulas import reference
 from formulas.engine import problem as engine
 from formulas.engine.as_made_density import density_at_reference
+from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct, with_total_n
-from formulas.engine.evaluate import evaluate
 from formulas.engine.result import Blend, Share
 from formulas.engine.scale_weights import (
     USUAL_TOLERANCE_PCT,

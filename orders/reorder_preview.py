@@ -16,8 +16,8 @@ from typing import Any
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
+from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct
-from formulas.engine.evaluate import evaluate
 from formulas.engine.guarantee import propose
 from formulas.engine.problem import BadProblem
 from formulas.engine.result import Share, Solved

@@ -10,9 +10,11 @@ The question is a ``BlendProblem``, the answer ``Solved`` or ``OutOfReach``::
     (0.125, 50.0)
 """
 
-from formulas.engine.curve import CurvePoint, slow_release_curve
-from formulas.engine.evaluate import evaluate
-from formulas.engine.price_matrix import recipe_costs_per_lb, share_matrix
+from formulas.engine.blend.curve import CurvePoint, slow_release_curve
+from formulas.engine.blend.evaluate import evaluate
+from formulas.engine.blend.price_matrix import recipe_costs_per_lb, share_matrix
+from formulas.engine.blend.sensitivity import CostRange, cost_ranges
+from formulas.engine.blend.solving import solve
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,
@@ -38,8 +40,6 @@ from formulas.engine.result import (
     Solved,
 )
 from formulas.engine.scale_weights import NotWeighable, ScaleReady, ScaleWeight, scale_ready
-from formulas.engine.sensitivity import CostRange, cost_ranges
-from formulas.engine.solve import solve
 from formulas.engine.validate import validate
 
 __all__ = [

@@ -19,8 +19,8 @@ from formulas.engine.allocation_checks import check, refuse
 from formulas.engine.allocation_choice import choose
 from formulas.engine.allocation_orders import OpenOrder, filled_lb_per_lb, own_lb_per_lb
 from formulas.engine.allocation_sparing import spare
-from formulas.engine.choices import rule_meets
-from formulas.engine.highs import Floats
+from formulas.engine.blend.choices import rule_meets
+from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
 
 __all__ = [

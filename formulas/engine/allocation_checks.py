@@ -14,8 +14,9 @@ from formulas.engine.allocation_orders import (
     filled_lb_per_lb,
     own_lb_per_lb,
 )
-from formulas.engine.highs import Floats
-from formulas.engine.linear_program import content_table
+from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.linear_program import content_table
+from formulas.engine.blend.verify import verify
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,
@@ -26,7 +27,6 @@ from formulas.engine.problem import (
 )
 from formulas.engine.result import EngineFailure
 from formulas.engine.validate import SUM_TOLERANCE_PCT, rule_errors, stock_errors, wish_errors
-from formulas.engine.verify import verify
 
 
 def check(

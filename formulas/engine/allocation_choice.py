@@ -23,7 +23,7 @@ from formulas.engine.allocation_orders import (
     own_lb_per_lb,
 )
 from formulas.engine.allocation_program import AllocationProgram, allocation_program
-from formulas.engine.highs import Floats, Mask, Optimum, Program, Session
+from formulas.engine.blend.highs import Floats, Mask, Optimum, Program, Session
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine.result import EngineFailure
 

@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.highs import Floats
+from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import (
     NutrientWish,
     SlowReleaseWish,

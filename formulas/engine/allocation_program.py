@@ -42,7 +42,7 @@ from formulas.engine.allocation_orders import (
     own_lb_per_lb,
 )
 from formulas.engine.allocation_recipes import guarantee_rows, usable
-from formulas.engine.highs import Floats, Indices, Limits, SparseRows
+from formulas.engine.blend.highs import Floats, Indices, Limits, SparseRows
 from formulas.engine.problem import (
     CompatibilityRule,
     Stock,

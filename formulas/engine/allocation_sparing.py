@@ -10,7 +10,7 @@ import numpy as np
 from formulas.engine.allocation_choice import pounds, session_of
 from formulas.engine.allocation_orders import OpenOrder, average_lb, own_lb_per_lb
 from formulas.engine.allocation_program import allocation_program
-from formulas.engine.highs import Floats
+from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Stock
 
 #: Above so many changed orders nobody looks whether fewer would do: it takes a program each.

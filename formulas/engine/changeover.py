@@ -20,9 +20,9 @@ from typing import Final
 
 import numpy as np
 
+from formulas.engine.blend.choices import rule_is_broken, rule_sentence
+from formulas.engine.blend.highs import Floats
 from formulas.engine.changeover_order import ordering
-from formulas.engine.choices import rule_is_broken, rule_sentence
-from formulas.engine.highs import Floats
 from formulas.engine.problem import BadProblem, CompatibilityRule, Effect, FieldError, Stock
 from formulas.engine.validate import SUM_TOLERANCE_PCT, rule_errors, stock_errors
 

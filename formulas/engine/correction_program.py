@@ -24,9 +24,16 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import rule_sentence
-from formulas.engine.highs import FEASIBILITY_TOLERANCE, Floats, Limits, Mask, Program, Session
-from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
+from formulas.engine.blend.choices import rule_sentence
+from formulas.engine.blend.highs import (
+    FEASIBILITY_TOLERANCE,
+    Floats,
+    Limits,
+    Mask,
+    Program,
+    Session,
+)
+from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
 from formulas.engine.problem import (
     CompatibilityRule,
     Effect,

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulas.engine.choices import rule_sentence
+from formulas.engine.blend.choices import rule_sentence
+from formulas.engine.blend.highs import Floats
 from formulas.engine.correction_program import Guard, least_steps
 from formulas.engine.correction_tank import Tank
-from formulas.engine.highs import Floats
 
 _STAYS = "What is in the tank cannot be taken out"
 

@@ -25,7 +25,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.highs import Floats
+from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import BadProblem, FieldError
 from formulas.engine.release_pools import BlendPools, PoolKind, PoolNitrogen, pool_errors
 from formulas.engine.release_season import (

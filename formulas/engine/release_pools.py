@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import NITROGEN_FORMS
-from formulas.engine.evaluate import evaluate
 from formulas.engine.problem import BadProblem, FieldError, Stock
 from formulas.engine.result import Finding, Share
 

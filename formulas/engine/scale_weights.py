@@ -20,11 +20,11 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import rule_is_broken
+from formulas.engine.blend.choices import rule_is_broken
+from formulas.engine.blend.evaluate import evaluate
+from formulas.engine.blend.highs import Floats, Limits, Program, Session
+from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.composition import WISH_KEYS
-from formulas.engine.evaluate import evaluate
-from formulas.engine.highs import Floats, Limits, Program, Session
-from formulas.engine.linear_program import linear_model
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,

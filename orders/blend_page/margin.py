@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.money import money
+from formulas.engine.blend.margin_spread import SLOW_RELEASE
 from formulas.engine.composition import NAMES
-from formulas.engine.margin_spread import SLOW_RELEASE
 from formulas.engine_bridge import exact
 from orders.blend_page.question import Question, WishPlace
 from orders.models import Package

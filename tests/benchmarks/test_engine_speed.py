@@ -26,8 +26,8 @@ from formulas.engine import (
     slow_release_curve,
     solve,
 )
-from formulas.engine.highs import QuietHighs
-from formulas.engine.linear_program import linear_model
+from formulas.engine.blend.highs import QuietHighs
+from formulas.engine.blend.linear_program import linear_model
 from tests.benchmarks.engine_problems import question
 
 CBC = pulp.COIN_CMD(path=pulp.PULP_CBC_CMD.pulp_cbc_path, msg=False, threads=1)

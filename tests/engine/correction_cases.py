@@ -17,6 +17,7 @@ from formulas.engine.correction import (
     OnHand,
     Promise,
 )
+from tests.engine.blend.strategies import catalogues, rules, wishes
 from tests.engine.lawn_stocks import (
     KTS,
     RULES,
@@ -25,7 +26,6 @@ from tests.engine.lawn_stocks import (
     UAN32,
     WATER,
 )
-from tests.engine.strategies import catalogues, rules, wishes
 
 SUMMER = Promise(
     (NutrientWish("N", 24.0), NutrientWish("K2O", 3.0, 3.5)),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from formulas.engine.choices import rule_is_broken, rule_meets, rule_sentence
-from formulas.engine.highs import Floats
+from formulas.engine.blend.choices import rule_is_broken, rule_meets, rule_sentence
+from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
 from formulas.engine.result import Finding
 

@@ -25,12 +25,12 @@ from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Final
 
+from formulas.engine.blend.margin_spread import SLOW_RELEASE, Spreads, spread_errors, spread_pct
+from formulas.engine.blend.solving import solve
 from formulas.engine.composition import NAMES
 from formulas.engine.density import mass_lb_for
-from formulas.engine.margin_spread import SLOW_RELEASE, Spreads, spread_errors, spread_pct
 from formulas.engine.problem import BadProblem, BlendProblem, FieldError, NutrientWish
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
-from formulas.engine.solve import solve
 
 #: ``allowance(key, guarantee_pct)``: percentage points a sample may be short, None if no rule.
 Allowance = Callable[[str, float], float | None]

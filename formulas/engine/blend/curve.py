@@ -7,13 +7,13 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import with_choices
-from formulas.engine.highs import Floats, Optimum, Session
-from formulas.engine.linear_program import WishKind, linear_model
-from formulas.engine.optimise import NOISE
+from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
+from formulas.engine.blend.choices import with_choices
+from formulas.engine.blend.highs import Floats, Optimum, Session
+from formulas.engine.blend.linear_program import WishKind, linear_model
+from formulas.engine.blend.optimise import NOISE
+from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.problem import BlendProblem, SlowReleaseWish
-from formulas.engine.search import ChoiceSearch, SearchTooLarge
-from formulas.engine.slow_share import best_slow_release_pct
 from formulas.engine.validate import validate
 
 #: The last point stays this far (percent of N) inside the reach, so that it can really be had.

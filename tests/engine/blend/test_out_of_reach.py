@@ -14,10 +14,10 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
-from formulas.engine.relaxing import relaxed_problem
+from formulas.engine.blend.relaxing import relaxed_problem
+from tests.engine.blend.possible import Possible
+from tests.engine.blend.problem_catalogue import IMPOSSIBLE
 from tests.engine.lawn_stocks import FES, HUM, RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
-from tests.engine.possible import Possible
-from tests.engine.problem_catalogue import IMPOSSIBLE
 
 STRONG = replace(SUMMER, wishes=(NutrientWish("N", 28.0), NutrientWish("K2O", 5.0)))
 IRON = replace(

@@ -5,9 +5,9 @@ The engine's own explanations branch on rules instead, so the two check each oth
 
 import numpy as np
 
-from formulas.engine.choices import with_choices
-from formulas.engine.highs import Session
-from formulas.engine.linear_program import linear_model
+from formulas.engine.blend.choices import with_choices
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.linear_program import linear_model
 
 
 class Possible:

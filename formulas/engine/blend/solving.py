@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from formulas.engine.evaluate import blend_of
-from formulas.engine.explain import explain_out_of_reach
-from formulas.engine.highs import Floats
-from formulas.engine.linear_program import content_table
-from formulas.engine.optimise import Answer, optimise
+from formulas.engine.blend.evaluate import blend_of
+from formulas.engine.blend.explain import explain_out_of_reach
+from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.linear_program import content_table
+from formulas.engine.blend.optimise import Answer, optimise
+from formulas.engine.blend.sensitivity import sensitivities
+from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import OutOfReach, Solved
-from formulas.engine.sensitivity import sensitivities
 from formulas.engine.validate import validate
-from formulas.engine.verify import verify
 
 
 def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach:

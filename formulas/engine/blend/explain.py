@@ -15,12 +15,14 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import asked_choices, with_choices
-from formulas.engine.elastic import nearest_shares
-from formulas.engine.highs import Floats, Optimum, Session
-from formulas.engine.linear_program import Model, Wish, WishKind, linear_model
+from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
+from formulas.engine.blend.choices import asked_choices, with_choices
+from formulas.engine.blend.elastic import nearest_shares
+from formulas.engine.blend.highs import Floats, Optimum, Session
+from formulas.engine.blend.linear_program import Model, Wish, WishKind, linear_model
+from formulas.engine.blend.relaxing import relaxed_problem, rounded_to_feasible, wish_value
+from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.problem import BlendProblem
-from formulas.engine.relaxing import relaxed_problem, rounded_to_feasible, wish_value
 from formulas.engine.result import (
     Alternative,
     Blend,
@@ -30,8 +32,6 @@ from formulas.engine.result import (
     Relaxed,
     Solved,
 )
-from formulas.engine.search import ChoiceSearch, SearchTooLarge
-from formulas.engine.slow_share import best_slow_release_pct
 
 #: Whoever reads the answer wants a choice, not a catalogue.
 MOST_ALTERNATIVES: Final = 3

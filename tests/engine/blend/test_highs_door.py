@@ -7,7 +7,7 @@ import highspy
 import numpy as np
 import pytest
 
-from formulas.engine.highs import (
+from formulas.engine.blend.highs import (
     OPTIONS,
     STATUS_MEANING,
     Limits,

@@ -19,8 +19,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from formulas.engine.highs import Floats, Limits
-from formulas.engine.linear_program import Model, Place, Wish, WishKind
+from formulas.engine.blend.highs import Floats, Limits
+from formulas.engine.blend.linear_program import Model, Place, Wish, WishKind
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect, Stock
 
 #: A share below this (percent) counts as not used; the solver's own noise is smaller.

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 
 from formulas.engine import NutrientWish, Solved, solve
-from formulas.engine import search as search_module
-from formulas.engine.choices import with_choices
-from formulas.engine.linear_program import linear_model
-from formulas.engine.optimise import _by_general_search
-from formulas.engine.search import ChoiceSearch, SearchTooLarge
-from tests.engine import strategies
+from formulas.engine.blend import branch_and_bound as search_module
+from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
+from formulas.engine.blend.choices import with_choices
+from formulas.engine.blend.linear_program import linear_model
+from formulas.engine.blend.optimise import _by_general_search
+from tests.engine.blend import strategies
 from tests.engine.lawn_stocks import SUMMER, shares
 
 

@@ -26,13 +26,13 @@ from typing import Final
 
 import numpy as np
 
+from formulas.engine.blend.highs import Floats, Limits, Mask, Program
 from formulas.engine.composition import (
     NITROGEN_FORMS,
     NUTRIENTS,
     OTHER_INGREDIENTS,
     SLOW_FORMS,
 )
-from formulas.engine.highs import Floats, Limits, Mask, Program
 from formulas.engine.problem import BlendProblem, Stock
 
 #: Columns of a content table, in label order.

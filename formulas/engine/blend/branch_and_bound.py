@@ -20,9 +20,9 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import USED_PCT, pairs
-from formulas.engine.highs import Floats, Limits, Optimum, Session
-from formulas.engine.linear_program import Model
+from formulas.engine.blend.choices import USED_PCT, pairs
+from formulas.engine.blend.highs import Floats, Limits, Optimum, Session
+from formulas.engine.blend.linear_program import Model
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect
 
 _MOST_NODES: Final = 150

@@ -5,7 +5,7 @@ from math import sqrt
 import pytest
 
 from formulas.engine import BadProblem, Share, Stock, evaluate
-from formulas.engine.margin_spread import (
+from formulas.engine.blend.margin_spread import (
     SLOW_RELEASE,
     AssaySpread,
     ScaleSpread,

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from formulas.engine.blend.findings import recipe_findings
+from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_KEYS, content_table
 from formulas.engine.density import ideal_density_lb_per_gal, mass_lb_for
-from formulas.engine.findings import recipe_findings
-from formulas.engine.highs import Floats
-from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_KEYS, content_table
 from formulas.engine.problem import (
     BadProblem,
     CompatibilityRule,

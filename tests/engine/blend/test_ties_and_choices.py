@@ -15,7 +15,7 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
-from formulas.engine.optimise import optimise
+from formulas.engine.blend.optimise import optimise
 from tests.engine.lawn_stocks import (
     HUM,
     HUMIC_RULE,
@@ -47,7 +47,7 @@ def test_choices_are_only_made_when_the_plain_answer_breaks_one(monkeypatch):
     def never(model, problem):
         raise AssertionError("the plain answer keeps every rule")
 
-    monkeypatch.setattr("formulas.engine.optimise.with_choices", never)
+    monkeypatch.setattr("formulas.engine.blend.optimise.with_choices", never)
     assert isinstance(solve(SUMMER), Solved)
     assert isinstance(solve(replace(SUMMER, most_stocks=6, smallest_charge_pct=0.25)), Solved)
     with pytest.raises(AssertionError, match="keeps every rule"):
@@ -197,7 +197,7 @@ def test_a_unique_optimum_needs_no_second_pass(monkeypatch):
     def never(*args):
         raise AssertionError("a second pass was made")
 
-    monkeypatch.setattr("formulas.engine.optimise._break_ties", never)
+    monkeypatch.setattr("formulas.engine.blend.optimise._break_ties", never)
     assert optimise(BlendProblem((UAN32, WATER), (NutrientWish("N", 28.0),))).is_unique
     with pytest.raises(AssertionError, match="second pass"):
         optimise(BlendProblem((*TWINS, WATER), (NutrientWish("N", 11.5),)))

@@ -83,7 +83,7 @@ def test_the_number_of_points_is_the_callers():
 def test_a_curve_that_needs_the_general_search_is_the_same_curve(monkeypatch):
     problem = replace(SUMMER, most_stocks=3, wishes=(*SUMMER.wishes, NutrientWish("Fe", 0.1)))
     usual = curve_of(problem, points=4)
-    monkeypatch.setattr("formulas.engine.search._MOST_NODES", 1)
+    monkeypatch.setattr("formulas.engine.blend.branch_and_bound._MOST_NODES", 1)
     general = curve_of(problem, points=4)
     assert [point.cost_per_lb for point in general] == pytest.approx(
         [point.cost_per_lb for point in usual], abs=1e-6

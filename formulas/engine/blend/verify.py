@@ -10,9 +10,9 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import choices_are_kept
-from formulas.engine.highs import Floats
-from formulas.engine.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN
+from formulas.engine.blend.choices import choices_are_kept
+from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import EngineFailure
 

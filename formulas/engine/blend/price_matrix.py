@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from formulas.engine.highs import Floats
+from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import BadProblem, FieldError
 
 

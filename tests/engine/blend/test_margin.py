@@ -19,22 +19,22 @@ from formulas.engine import (
     Stock,
     solve,
 )
-from formulas.engine import margin as margin_module
-from formulas.engine.margin import (
+from formulas.engine.blend import margin as margin_module
+from formulas.engine.blend.margin import (
     MarginOutOfReach,
     MarginSolved,
     guaranteed_minima,
     solve_with_margin,
 )
-from formulas.engine.margin_spread import (
+from formulas.engine.blend.margin_spread import (
     SLOW_RELEASE,
     AssaySpread,
     ScaleSpread,
     Spreads,
     spread_pct,
 )
+from tests.engine.blend.strategies import linear_problems
 from tests.engine.lawn_stocks import SUMMER, WATER, shares
-from tests.engine.strategies import linear_problems
 
 DRAWS = 10_000
 #: Demo figures: one percent of strength, a little of each form, a scale good to 2 lb and 0.2 %.

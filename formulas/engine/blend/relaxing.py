@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from formulas.engine.highs import Floats
-from formulas.engine.linear_program import Model, Wish, WishKind
-from formulas.engine.optimise import NOISE
+from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.linear_program import Model, Wish, WishKind
+from formulas.engine.blend.optimise import NOISE
 from formulas.engine.problem import BlendProblem, NutrientWish, SlowReleaseWish, StockLimit
 
 _Limited = TypeVar("_Limited", NutrientWish, SlowReleaseWish, StockLimit)

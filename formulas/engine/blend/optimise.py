@@ -16,11 +16,11 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.choices import choices_are_kept, with_choices
-from formulas.engine.highs import Floats, Limits, Optimum, Program, Session
-from formulas.engine.linear_program import TABLE_COLUMN, Model, linear_model
+from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
+from formulas.engine.blend.choices import choices_are_kept, with_choices
+from formulas.engine.blend.highs import Floats, Limits, Optimum, Program, Session
+from formulas.engine.blend.linear_program import TABLE_COLUMN, Model, linear_model
 from formulas.engine.problem import BlendProblem
-from formulas.engine.search import ChoiceSearch, SearchTooLarge
 
 #: Dollars per lb (or per percent) below which a reduced cost counts as zero.
 TIE_TOLERANCE: Final = 1e-9

@@ -12,8 +12,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from formulas.engine.highs import Floats, Limits, Program, Session
-from formulas.engine.linear_program import Model, Wish, WishKind
+from formulas.engine.blend.highs import Floats, Limits, Program, Session
+from formulas.engine.blend.linear_program import Model, Wish, WishKind
 
 #: In the even recipe the sum still counts a little, or wishes would be given up for nothing.
 _SUM_BESIDE_WORST = 1e-3

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulas.engine.linear_program import WishKind
-from formulas.engine.optimise import Answer, optimise
+from formulas.engine.blend.linear_program import WishKind
+from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import Sensitivity
 from formulas.engine.validate import validate

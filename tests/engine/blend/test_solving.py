@@ -15,12 +15,12 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
-from formulas.engine.linear_program import content_table
-from formulas.engine.optimise import optimise
-from formulas.engine.verify import verify
+from formulas.engine.blend.linear_program import content_table
+from formulas.engine.blend.optimise import optimise
+from formulas.engine.blend.verify import verify
+from tests.engine.blend.optimality_checks import assert_optimal
+from tests.engine.blend.problem_catalogue import IMPOSSIBLE, SOLVABLE
 from tests.engine.lawn_stocks import STOCKS, SUMMER, shares
-from tests.engine.optimality_checks import assert_optimal
-from tests.engine.problem_catalogue import IMPOSSIBLE, SOLVABLE
 
 
 @pytest.mark.parametrize("name", SOLVABLE)
@@ -159,7 +159,7 @@ def test_a_solver_that_lies_is_caught(monkeypatch):
     honest = optimise(SUMMER)
     wrong = replace(honest, pct=np.roll(honest.pct, 1))
     # The package's ``solve`` is the function; the module of that name is in sys.modules.
-    module = sys.modules["formulas.engine.solve"]
+    module = sys.modules["formulas.engine.blend.solving"]
     monkeypatch.setattr(module, "optimise", lambda problem: wrong)
     with pytest.raises(EngineFailure):
         solve(SUMMER)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from formulas.engine import BlendProblem, NutrientWish, solve
-from formulas.engine.highs import Limits, Program, Session
+from formulas.engine.blend.highs import Limits, Program, Session
 from tests.engine.lawn_stocks import shares, stock
 
 

@@ -16,12 +16,12 @@ from formulas.engine import (
     scale_ready,
     solve,
 )
-from formulas.engine.optimise import optimise
-from formulas.engine.relaxing import relaxed_problem
-from tests.engine import strategies
+from formulas.engine.blend.optimise import optimise
+from formulas.engine.blend.relaxing import relaxed_problem
+from tests.engine.blend import strategies
+from tests.engine.blend.optimality_checks import assert_optimal
+from tests.engine.blend.possible import Possible
 from tests.engine.lawn_stocks import shares
-from tests.engine.optimality_checks import assert_optimal
-from tests.engine.possible import Possible
 
 
 def cost_of(problem):

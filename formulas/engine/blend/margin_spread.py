@@ -22,8 +22,8 @@ from typing import Final
 
 import numpy as np
 
+from formulas.engine.blend.highs import Floats
 from formulas.engine.composition import ANALYSIS_KEYS, NITROGEN_FORMS, SLOW_FORMS
-from formulas.engine.highs import Floats
 from formulas.engine.problem import BadProblem, FieldError, Stock
 from formulas.engine.result import Blend
 
@@ -99,7 +99,7 @@ def spread_pct(
 
     Half a stock of 20 % K2O that scatters by 2 % of that, on a perfect scale::
 
-        >>> from formulas.engine.evaluate import evaluate
+        >>> from formulas.engine.blend.evaluate import evaluate
         >>> from formulas.engine.result import Share
         >>> k = Stock("K", "Potash", 10.0, 0.3, {"K2O": 20.0})
         >>> water = Stock("W", "Water", 8.34, 0.0, {}, traits=frozenset({"water"}))

@@ -1,0 +1,1 @@
+"""From the linear program to the answer and its reasons."""
