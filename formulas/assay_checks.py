@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from formulas.engine import allowances
-from formulas.engine.assay_check import AssayCheck, check_assay
+from formulas.engine.label import allowances
+from formulas.engine.label.assay_check import AssayCheck, check_assay
 from formulas.engine.problem import BadProblem
 from formulas.formulation_answer import PLACES
 from formulas.reference.allowances import UNIFORM, allowance_rules

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, Final, TypeVar
 
-from formulas.engine.guarantee import (
+from formulas.engine.label.guarantee import (
     LabelBasis,
     LabelChange,
     LabelDraft,
@@ -16,9 +16,7 @@ from formulas.engine.guarantee import (
     draft_label,
     with_changes,
 )
-from formulas.engine.label_rules import PARTICULARS, Kind
-from formulas.engine.label_text import as_text
-from formulas.engine.metals import (
+from formulas.engine.label.metals import (
     BlendMetals,
     MetalCheck,
     MetalRule,
@@ -27,7 +25,9 @@ from formulas.engine.metals import (
     screen_metals,
     yearly_load,
 )
-from formulas.engine.nitrogen_lines import share_of_guarantee_pct
+from formulas.engine.label.nitrogen_lines import share_of_guarantee_pct
+from formulas.engine.label.rules import PARTICULARS, Kind
+from formulas.engine.label.text import as_text
 from formulas.engine.problem import BadProblem
 from formulas.formulation_answer import PLACES, finding_answer
 from formulas.nitrogen_total import forms_only

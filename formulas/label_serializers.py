@@ -2,10 +2,10 @@
 
 from rest_framework import serializers
 
-from formulas.engine.assay_check import Verdict
-from formulas.engine.grade_rules import GRADE_RULES
-from formulas.engine.label_rules import Kind
-from formulas.engine.metals import METALS, MetalVerdict
+from formulas.engine.label.assay_check import Verdict
+from formulas.engine.label.grade_rules import GRADE_RULES
+from formulas.engine.label.metals import METALS, MetalVerdict
+from formulas.engine.label.rules import Kind
 from formulas.reference.allowances import allowance_rules
 from formulas.serializers import Shape, WarningShape
 

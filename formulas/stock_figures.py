@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES, content_pct, slow_release_pct_of_n
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock, Mark, MetalFigure
 
 _NOT_PUBLISHED = "no published figure found"

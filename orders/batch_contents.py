@@ -16,7 +16,7 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from formulas.engine.composition import with_total_n
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
 from orders.charging_page.as_made import as_made, lot_figures

@@ -15,13 +15,14 @@ from typing import Final
 
 from django.utils import timezone
 
-from formulas.engine import guarantee, law
+from formulas.engine import law
 from formulas.engine.composition import OTHER_INGREDIENTS, SLOW_FORMS, content_pct
-from formulas.engine.grade_rules import GRADE_RULES, GradeRule, grade_rule
-from formulas.engine.label_rules import PARTS, Kind
-from formulas.engine.label_sources import chelated_parts, label_sources
+from formulas.engine.label import guarantee
+from formulas.engine.label.grade_rules import GRADE_RULES, GradeRule, grade_rule
+from formulas.engine.label.metals import MetalCheck, MetalRule, MetalVerdict, blend_metals
+from formulas.engine.label.rules import PARTS, Kind
+from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.law.rules import LabelSentence
-from formulas.engine.metals import MetalCheck, MetalRule, MetalVerdict, blend_metals
 from formulas.engine.problem import BadProblem
 from formulas.label_drafts import guaranteed, metal_checks
 from formulas.reference.rule_packs import rule_packs

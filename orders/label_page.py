@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from formulas.engine.metals import MetalVerdict
-from formulas.engine.printed_figures import text, trimmed
+from formulas.engine.label.metals import MetalVerdict
+from formulas.engine.label.printed_figures import text, trimmed
 from orders.batch_label import BatchLabel, batch_label, printed_lines
 from orders.models import BatchPart
 from orders.papers.label_view import (

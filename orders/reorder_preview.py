@@ -18,7 +18,7 @@ from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct
-from formulas.engine.guarantee import propose
+from formulas.engine.label.guarantee import propose
 from formulas.engine.problem import BadProblem
 from formulas.engine.result import Share, Solved
 from formulas.engine_bridge import Catalogue, load_catalogue

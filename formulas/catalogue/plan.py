@@ -37,7 +37,7 @@ from formulas.catalogue.fields import (
 from formulas.catalogue.rules import code_problem, stock_problems
 from formulas.catalogue.table import Line, read_lines
 from formulas.engine.composition import ANALYSIS_KEYS
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock, Trait
 
 _MOST_PPM: Final = 1_000_000

@@ -15,7 +15,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from formulas.engine.assay_check import Verdict
 from formulas.engine.composition import (
     ANALYSIS_KEYS,
     WISH_KEYS,
@@ -23,6 +22,7 @@ from formulas.engine.composition import (
     slow_release_pct_of_n,
     with_total_n,
 )
+from formulas.engine.label.assay_check import Verdict
 from formulas.engine.problem import BadProblem, FieldError
 
 #: Allowed shortfall of a key at a guarantee, percentage points; None where no rule gives one.

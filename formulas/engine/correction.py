@@ -23,7 +23,7 @@ from formulas.engine.correction_tank import (
     Promise,
     Tank,
 )
-from formulas.engine.label_rules import Kind
+from formulas.engine.label.rules import Kind
 
 __all__ = [
     "Addition",

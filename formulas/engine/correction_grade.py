@@ -16,8 +16,9 @@ from decimal import Decimal
 from formulas.engine.composition import OTHER_INGREDIENTS, WISH_KEYS
 from formulas.engine.correction_program import Guard, least_steps, wish_guards
 from formulas.engine.correction_tank import Corrected, Tank
-from formulas.engine.grade_rules import GradeRule, grade_rule
-from formulas.engine.label_rules import (
+from formulas.engine.label.grade_rules import GradeRule, grade_rule
+from formulas.engine.label.printed_figures import digits, floored, read, step, text
+from formulas.engine.label.rules import (
     FORM_DECIMALS,
     MINIMUMS,
     OTHER_DECIMALS,
@@ -25,7 +26,6 @@ from formulas.engine.label_rules import (
     SLOW_SHARE_PCT,
     Kind,
 )
-from formulas.engine.printed_figures import digits, floored, read, step, text
 from formulas.engine.problem import NutrientWish, SlowReleaseWish
 
 #: Whole percents: a share of nitrogen is claimed no finer here.

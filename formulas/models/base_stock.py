@@ -11,7 +11,7 @@ from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 
 
 class Mark(models.TextChoices):

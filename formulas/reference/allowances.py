@@ -8,9 +8,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
-from formulas.engine.allowances import Allowance, AllowanceRule, Grid, Offset, UnitsAndShare
 from formulas.engine.composition import WISH_KEYS
-from formulas.engine.label_rules import PRIMARY
+from formulas.engine.label.allowances import Allowance, AllowanceRule, Grid, Offset, UnitsAndShare
+from formulas.engine.label.rules import PRIMARY
 from formulas.reference.citation import cited
 from formulas.reference.facts import Mark, Source
 from formulas.reference.reading import ReferenceDataError, Row, load, rows

@@ -8,7 +8,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Final
 
-from formulas.engine.metals import METALS, MetalRule, YearlyRule
+from formulas.engine.label.metals import METALS, MetalRule, YearlyRule
 from formulas.reference.citation import cited
 from formulas.reference.facts import Mark
 from formulas.reference.reading import ReferenceDataError, Row, load, rows

@@ -14,8 +14,8 @@ from blendshop.roles import STAFF, Role, role_required
 from formulas import reference
 from formulas.access import get_stock_for
 from formulas.actions.stocks import mark_short, record_cost, retire_stock, return_stock
+from formulas.engine.label.grade import grade_of
 from formulas.forms import CostForm, StockSearch
-from formulas.grade import grade_of
 from formulas.models import BaseStock, CompatibilityRule
 from formulas.stock_figures import analysis_rows, metal_rows, property_rows
 from formulas.views.request import SignedInRequest

@@ -13,8 +13,8 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, require_role
-from formulas.engine import guarantee
-from formulas.engine.printed_figures import text, trimmed
+from formulas.engine.label import guarantee
+from formulas.engine.label.printed_figures import text, trimmed
 from formulas.engine.problem import BadProblem
 from orders.batch_label import BatchLabel, batch_label, in_force, printed_lines
 from orders.models import Batch, BatchPart, LabelChange

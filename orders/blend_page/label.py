@@ -12,8 +12,8 @@ from typing import Any, Final
 from django.utils.safestring import SafeString
 
 from blendshop.errors import BadInput
-from formulas.engine.grade_rules import GRADE_RULES, grade_rule
-from formulas.engine.label_sources import chelated_parts, label_sources
+from formulas.engine.label.grade_rules import GRADE_RULES, grade_rule
+from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.result import Solved
 from formulas.formulation import Formulation
 from formulas.label_drafts import label_draft

@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from formulas.engine.composition import NAMES
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
 from orders.actions.lot_quality import Certificate
 from orders.models import StockLot

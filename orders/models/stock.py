@@ -11,7 +11,7 @@ from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
 from blendshop.roles import STAFF, has_role
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
 from orders.models.batch import Batch
 from orders.models.events import Event

@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import content_pct
-from formulas.engine.label_rules import WARNINGS
+from formulas.engine.label.rules import WARNINGS
 from formulas.engine.units import FL_OZ_PER_GAL, product_gal_per_lb
 
 FROM_MEMORY: Final = "from memory, unverified"

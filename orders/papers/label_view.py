@@ -10,11 +10,11 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
-from formulas.engine import guarantee
 from formulas.engine.composition import SLOW_FORMS
-from formulas.engine.label_rules import LABELS, PRIMARY
-from formulas.engine.metals import MetalVerdict
-from formulas.engine.printed_figures import text, trimmed
+from formulas.engine.label import guarantee
+from formulas.engine.label.metals import MetalVerdict
+from formulas.engine.label.printed_figures import text, trimmed
+from formulas.engine.label.rules import LABELS, PRIMARY
 from orders.batch_label import (
     SLOW_CLAIM,
     BatchLabel,

@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem, Share, evaluate
-from formulas.engine.allowances import allowance_pct
 from formulas.engine.as_made import Charge, Lot, as_made
 from formulas.engine.as_made_density import (
     Window,
@@ -16,7 +15,8 @@ from formulas.engine.as_made_density import (
     density_window,
     read_density,
 )
-from formulas.engine.assay_check import Verdict
+from formulas.engine.label.allowances import allowance_pct
+from formulas.engine.label.assay_check import Verdict
 from formulas.reference.allowances import allowance_rules
 from tests.engine.lawn_stocks import KACE, TRIAZONE, UAN32, WATER
 

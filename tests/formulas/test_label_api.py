@@ -15,7 +15,7 @@ from jsonschema import Draft4Validator
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from formulas.assay_checks import allowance_pct, assay_check
-from formulas.engine.label_text import parse_guarantees
+from formulas.engine.label.text import parse_guarantees
 from formulas.label_drafts import label_draft
 
 LABEL_DRAFTS, ASSAY_CHECKS = "/api/v1/label-drafts/", "/api/v1/assay-checks/"

@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from formulas.engine.assay_check import Verdict
+from formulas.engine.label.assay_check import Verdict
 from orders.actions.batches import mark_made
 from orders.actions.charging import charge_lot, take_back_charge
 from orders.actions.lot_quality import hold_lot

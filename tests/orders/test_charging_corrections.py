@@ -3,7 +3,7 @@
 import pytest
 
 from blendshop.errors import ChangedMeanwhile
-from formulas.engine.assay_check import Verdict
+from formulas.engine.label.assay_check import Verdict
 from orders.actions.batches import mark_made, release_batch
 from orders.actions.charging import charge_lot
 from orders.actions.corrections import accept_correction

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from blendshop.errors import NotAllowed
-from formulas.engine.assay_check import Verdict
+from formulas.engine.label.assay_check import Verdict
 from orders.actions.batches import mark_made
 from orders.actions.charging import charge_lot
 from orders.actions.corrections import accept_correction

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 from orders.actions.batches import mark_made
 from orders.actions.charging import charge_lot
 from orders.actions.labels import change_label

@@ -7,7 +7,7 @@ from django.test import Client
 
 from blendshop.accounts.models import User
 from blendshop.roles import Role
-from formulas.engine.metals import METALS, MetalVerdict
+from formulas.engine.label.metals import METALS, MetalVerdict
 from formulas.models import BaseStock, Mark, MetalFigure
 from orders.actions.papers import issue_label_draft
 from orders.batch_label import batch_label

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
-from formulas.engine.assay_check import Verdict
+from formulas.engine.label.assay_check import Verdict
 from orders.actions.batches import mark_made, release_batch
 from orders.actions.charging import charge_lot
 from orders.actions.corrections import accept_lower_promise

@@ -8,8 +8,8 @@ from blendshop.errors import BadInput
 from formulas.actions.blends import save_recipe_for_order
 from formulas.changed_recipe import other_recipe
 from formulas.engine.composition import content_pct
+from formulas.engine.label.grade import grade_of
 from formulas.engine_bridge import load_catalogue
-from formulas.grade import grade_of
 from formulas.models import BaseStock, BlendRevision
 from orders.recipe_guarantees import guarantees
 from orders.stock_plan_page import stock_plan_page

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 import formulas.reference
-from formulas.engine.metals import METALS
+from formulas.engine.label.metals import METALS
 from formulas.reference import ReferenceDataError
 from formulas.reference.metals import metal_rules, yearly_metal_rule
 

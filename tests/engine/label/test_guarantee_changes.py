@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from formulas.engine.guarantee import (
+from formulas.engine.label.guarantee import (
     LabelBasis,
     LabelChange,
     LabelSource,

@@ -8,15 +8,15 @@ from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import NITROGEN_FORMS
-from formulas.engine.label_model import (
+from formulas.engine.label.model import (
     ChangeEntry,
     Guarantee,
     LabelChange,
     LabelDraft,
     OtherIngredient,
 )
-from formulas.engine.label_rules import MINIMUMS, PRIMARY
-from formulas.engine.printed_figures import text
+from formulas.engine.label.printed_figures import text
+from formulas.engine.label.rules import MINIMUMS, PRIMARY
 from formulas.engine.problem import BadProblem, FieldError
 
 _SLOW_CLAIM: Final = "slow_release"

@@ -32,10 +32,16 @@ from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import NITROGEN_FORMS, SLOW_FORMS
-from formulas.engine.grade_rules import GradeRule
-from formulas.engine.label_rules import FORM_DECIMALS, SLOW_SHARE_PCT, Kind
-from formulas.engine.printed_figures import NOISE, ONE_PERCENT, READ_DECIMALS, floored, read_form
-from formulas.engine.printed_figures import step as step_of
+from formulas.engine.label.grade_rules import GradeRule
+from formulas.engine.label.printed_figures import (
+    NOISE,
+    ONE_PERCENT,
+    READ_DECIMALS,
+    floored,
+    read_form,
+)
+from formulas.engine.label.printed_figures import step as step_of
+from formulas.engine.label.rules import FORM_DECIMALS, SLOW_SHARE_PCT, Kind
 
 _NONE: Final[Mapping[str, int]] = {}
 

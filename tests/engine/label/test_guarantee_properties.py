@@ -7,16 +7,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from formulas.engine.composition import ANALYSIS_KEYS, NITROGEN_FORMS, NUTRIENTS, content_pct
-from formulas.engine.grade_rules import GRADE_RULES
-from formulas.engine.guarantee import (
+from formulas.engine.label.grade_rules import GRADE_RULES
+from formulas.engine.label.guarantee import (
     LabelBasis,
     LabelChange,
     LabelSource,
     draft_label,
     with_changes,
 )
-from formulas.engine.label_text import as_text, parse_guarantees
-from formulas.engine.printed_figures import PRECISION_PCT
+from formulas.engine.label.printed_figures import PRECISION_PCT
+from formulas.engine.label.text import as_text, parse_guarantees
 
 SOURCES = (
     LabelSource("urea-triazone solution", {"N.slow": 1.0, "N.urea": 1.0}),

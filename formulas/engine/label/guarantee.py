@@ -21,10 +21,10 @@ from formulas.engine.composition import (
     SLOW_FORMS,
     content_pct,
 )
-from formulas.engine.grade_rules import GradeRule, grade_rule
-from formulas.engine.label_changes import checked_changes, log_of
-from formulas.engine.label_hints import hints
-from formulas.engine.label_model import (
+from formulas.engine.label.changes import checked_changes, log_of
+from formulas.engine.label.grade_rules import GradeRule, grade_rule
+from formulas.engine.label.hints import hints
+from formulas.engine.label.model import (
     ChangeEntry,
     Guarantee,
     Hint,
@@ -38,9 +38,19 @@ from formulas.engine.label_model import (
     Particulars,
     Statement,
 )
-from formulas.engine.label_origins import derived_from, other_sources, slow_source_names
-from formulas.engine.label_refusals import refuse
-from formulas.engine.label_rules import (
+from formulas.engine.label.nitrogen_lines import NitrogenLines, nitrogen_lines
+from formulas.engine.label.origins import derived_from, other_sources, slow_source_names
+from formulas.engine.label.printed_figures import (
+    NOISE,
+    ONE_PERCENT,
+    READ_DECIMALS,
+    digits,
+    floored,
+    read,
+    text,
+)
+from formulas.engine.label.refusals import refuse
+from formulas.engine.label.rules import (
     CHELATED,
     LABELS,
     MINIMUM_SOURCE,
@@ -55,22 +65,12 @@ from formulas.engine.label_rules import (
     ZERO_SOURCE,
     Kind,
 )
-from formulas.engine.label_statements import (
+from formulas.engine.label.statements import (
     cautions,
     metals_information,
     reading_notes,
     slow_release,
     stabilized_nitrogen,
-)
-from formulas.engine.nitrogen_lines import NitrogenLines, nitrogen_lines
-from formulas.engine.printed_figures import (
-    NOISE,
-    ONE_PERCENT,
-    READ_DECIMALS,
-    digits,
-    floored,
-    read,
-    text,
 )
 from formulas.engine.units import KG_PER_LB, L_PER_GAL
 

@@ -12,8 +12,9 @@ from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
-from formulas.engine.label_model import Guarantee, LabelDraft, NetContents, Particulars
-from formulas.engine.label_rules import (
+from formulas.engine.label.model import Guarantee, LabelDraft, NetContents, Particulars
+from formulas.engine.label.printed_figures import text
+from formulas.engine.label.rules import (
     CHELATED,
     LABELS,
     PARTICULARS,
@@ -21,7 +22,6 @@ from formulas.engine.label_rules import (
     UNCLAIMED_SLOW_LABEL,
     WATER_SOLUBLE,
 )
-from formulas.engine.printed_figures import text
 
 HEADING: Final = "GUARANTEED ANALYSIS"
 #: Heading of Mont. Admin. R. 4.12.604(1)(f).

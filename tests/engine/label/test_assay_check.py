@@ -2,7 +2,7 @@
 
 import pytest
 
-from formulas.engine.assay_check import Verdict, check_assay
+from formulas.engine.label.assay_check import Verdict, check_assay
 from formulas.engine.problem import BadProblem
 from formulas.reference.allowances import allowance_rules
 

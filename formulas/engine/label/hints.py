@@ -8,11 +8,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from formulas.engine.grade_rules import GradeRule
-from formulas.engine.label_model import Hint, LabelBasis
-from formulas.engine.label_rules import LABELS, MINIMUMS, PRIMARY, Kind
-from formulas.engine.nitrogen_lines import NitrogenLines
-from formulas.engine.printed_figures import NOISE, ONE_PERCENT, digits, floored, read, step, text
+from formulas.engine.label.grade_rules import GradeRule
+from formulas.engine.label.model import Hint, LabelBasis
+from formulas.engine.label.nitrogen_lines import NitrogenLines
+from formulas.engine.label.printed_figures import (
+    NOISE,
+    ONE_PERCENT,
+    digits,
+    floored,
+    read,
+    step,
+    text,
+)
+from formulas.engine.label.rules import LABELS, MINIMUMS, PRIMARY, Kind
 
 #: A near miss is at most this part of a step or a minimum.
 _NEAR: Final = 10

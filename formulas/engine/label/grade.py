@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from formulas.engine.composition import ANALYSIS_KEYS
-from formulas.engine.guarantee import propose
+from formulas.engine.label.guarantee import propose
 
 
 def grade_of(analysis: Mapping[str, float]) -> str:

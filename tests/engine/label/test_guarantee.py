@@ -4,8 +4,8 @@ from decimal import Decimal
 
 import pytest
 
-from formulas.engine.guarantee import LabelSource, propose
-from formulas.engine.label_sources import label_sources
+from formulas.engine.label.guarantee import LabelSource, propose
+from formulas.engine.label.sources import label_sources
 from formulas.engine.problem import BadProblem, Stock
 from formulas.engine.result import Share
 from formulas.reference import base_stocks

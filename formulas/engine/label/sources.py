@@ -11,8 +11,8 @@ from collections.abc import Iterable, Mapping
 from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
-from formulas.engine.label_model import LabelSource
-from formulas.engine.label_rules import CHELATED, SLOW_SOURCE_TERMS
+from formulas.engine.label.model import LabelSource
+from formulas.engine.label.rules import CHELATED, SLOW_SOURCE_TERMS
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
 

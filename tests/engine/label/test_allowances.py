@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from formulas.engine.allowances import allowance_pct
+from formulas.engine.label.allowances import allowance_pct
 from formulas.reference.allowances import allowance_rules
 
 RULES = allowance_rules()

@@ -4,10 +4,10 @@ from decimal import Decimal
 
 import pytest
 
-from formulas.engine.guarantee import LabelBasis, LabelSource, draft_label, propose
-from formulas.engine.label_sources import chelated_parts
-from formulas.engine.label_text import as_text
-from formulas.engine.nitrogen_lines import share_of_guarantee_pct
+from formulas.engine.label.guarantee import LabelBasis, LabelSource, draft_label, propose
+from formulas.engine.label.nitrogen_lines import share_of_guarantee_pct
+from formulas.engine.label.sources import chelated_parts
+from formulas.engine.label.text import as_text
 from formulas.engine.problem import BadProblem, Stock
 from formulas.engine.result import Share
 

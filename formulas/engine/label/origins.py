@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from formulas.engine.composition import NITROGEN_FORMS, SLOW_FORMS
-from formulas.engine.label_model import LabelSource
-from formulas.engine.label_rules import SLOW_SOURCE_TERMS
+from formulas.engine.label.model import LabelSource
+from formulas.engine.label.rules import SLOW_SOURCE_TERMS
 
 #: Words by which a source of an ingredient that is no nutrient is known. A term that has none of
 #: them (potassium hydroxide beside humic acid) is the source of the nutrient only.

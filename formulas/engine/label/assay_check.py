@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
-from formulas.engine.allowances import AllowanceRule, Offset, allowance_pct
 from formulas.engine.composition import WISH_KEYS
-from formulas.engine.label_rules import PRIMARY
+from formulas.engine.label.allowances import AllowanceRule, Offset, allowance_pct
+from formulas.engine.label.rules import PRIMARY
 from formulas.engine.problem import BadProblem, FieldError
 
 #: Differences of decimal figures carried as floats.

@@ -6,15 +6,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
-from formulas.engine.label_model import (
+from formulas.engine.label.model import (
     Guarantee,
     LabelBasis,
     LabelSource,
     OtherIngredient,
     Statement,
 )
-from formulas.engine.label_origins import only_chelated, slow_source_names, slow_sources, supplied
-from formulas.engine.label_rules import (
+from formulas.engine.label.nitrogen_lines import NitrogenLines
+from formulas.engine.label.origins import only_chelated, slow_source_names, slow_sources, supplied
+from formulas.engine.label.printed_figures import ONE_PERCENT, digits, text
+from formulas.engine.label.rules import (
     EACH_SLOW_SOURCE,
     LABELS,
     PARTICULARS,
@@ -22,8 +24,6 @@ from formulas.engine.label_rules import (
     WARNINGS,
     WATER_SOLUBLE_SLOW_SOURCE,
 )
-from formulas.engine.nitrogen_lines import NitrogenLines
-from formulas.engine.printed_figures import ONE_PERCENT, digits, text
 from formulas.engine.result import Finding
 
 #: What an inhibitor does; roles read, the defined term "stabilized nitrogen" from memory.

@@ -2,7 +2,7 @@
 
 import pytest
 
-from formulas.engine.metals import (
+from formulas.engine.label.metals import (
     METALS,
     BlendMetals,
     blend_metals,

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from formulas.engine.composition import WISH_KEYS
-from formulas.engine.grade_rules import GRADE_RULES
-from formulas.engine.label_model import LabelBasis
-from formulas.engine.label_rules import CHELATED, WATER_SOLUBLE, Kind
-from formulas.engine.printed_figures import PRECISION_PCT
+from formulas.engine.label.grade_rules import GRADE_RULES
+from formulas.engine.label.model import LabelBasis
+from formulas.engine.label.printed_figures import PRECISION_PCT
+from formulas.engine.label.rules import CHELATED, WATER_SOLUBLE, Kind
 from formulas.engine.problem import BadProblem, FieldError, Fill, Stock
 from formulas.engine.validate import fill_errors, stock_errors
 

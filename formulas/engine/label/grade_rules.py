@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from formulas.engine.label_rules import Kind
+from formulas.engine.label.rules import Kind
 
 #: Decimals of a primary guarantee where fractions are allowed.
 FRACTION_DECIMALS: Final = 1

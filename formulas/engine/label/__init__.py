@@ -1,0 +1,1 @@
+"""From an analysis to the lines a label may print."""
