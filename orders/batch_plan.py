@@ -17,16 +17,16 @@ from typing import Any, Final
 from blendshop.errors import BadInput
 from formulas import reference
 from formulas.engine import problem as engine
-from formulas.engine.as_made_density import density_at_reference
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct, with_total_n
-from formulas.engine.result import Blend, Share
-from formulas.engine.scale_weights import (
+from formulas.engine.plant.as_made_density import density_at_reference
+from formulas.engine.plant.scale_weights import (
     USUAL_TOLERANCE_PCT,
     NotWeighable,
     ScaleReady,
     scale_ready,
 )
+from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import cited, saved_rules, to_engine
 from formulas.formulation_answer import PLACES, finding_answer
 from formulas.models import BaseStock, BlendRevision

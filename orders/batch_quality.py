@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from formulas.assay_checks import allowance_pct
-from formulas.engine.as_made import AsMade, GuaranteeAsMade
-from formulas.engine.as_made_density import REFERENCE_F, density_at_reference
 from formulas.engine.label.assay_check import Verdict
+from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
+from formulas.engine.plant.as_made_density import REFERENCE_F, density_at_reference
 from orders.charging_page.as_made import as_made, promised
 from orders.charging_page.guarantee_names import guarantee_name
 from orders.charging_page.steps import batch_steps

@@ -1,6 +1,6 @@
 """What is in each tank, what comes next, and the order that needs the fewest flushes.
 
-The engine judges what a heel meets (``formulas.engine.changeover``); this module tells it what
+The engine judges what a heel meets (``formulas.engine.plant.changeover``); this module tells it what
 was really in the tank: the last batch that was charged there, unless its tank was rinsed since.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from blendshop.errors import BadInput
-from formulas.engine import changeover as engine
+from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine_bridge import saved_rules
 from orders.batch_loads import LoadPart, split_into_loads

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from formulas.assay_checks import allowance_pct
-from formulas.engine import as_made as engine
 from formulas.engine.label.assay_check import Verdict
+from formulas.engine.plant import as_made as engine
 from orders.charging_page.steps import Step
 from orders.models import Batch, StockLot
 

@@ -11,10 +11,10 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.money import money
-from formulas.engine import correction as engine
-from formulas.engine.as_made import SLOW_RELEASE
 from formulas.engine.composition import content_pct
 from formulas.engine.label.assay_check import Verdict
+from formulas.engine.plant import correction as engine
+from formulas.engine.plant.as_made import SLOW_RELEASE
 from formulas.engine.problem import NutrientWish, SlowReleaseWish
 from formulas.engine.result import Finding
 from formulas.engine_bridge import exact, saved_rules

@@ -1,7 +1,7 @@
 """How a guarantee is called on the plant floor."""
 
-from formulas.engine.as_made import SLOW_RELEASE
 from formulas.engine.composition import NAMES
+from formulas.engine.plant.as_made import SLOW_RELEASE
 
 
 def guarantee_name(key: str) -> str:

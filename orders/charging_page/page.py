@@ -12,8 +12,8 @@ from typing import Any, Final
 from blendshop.accounts.models import User
 from blendshop.documents import figures
 from blendshop.roles import SEES_COST, has_role
-from formulas.engine.as_made import AsMade
 from formulas.engine.label.assay_check import Verdict
+from formulas.engine.plant.as_made import AsMade
 from formulas.models import BaseStock
 from orders.actions.charging import CHARGERS
 from orders.charging_page.as_made import VERDICT_WORDS, as_made, when_finished

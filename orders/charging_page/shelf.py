@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from formulas.engine import correction as engine
+from formulas.engine.plant import correction as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import to_engine
 from formulas.models import BaseStock

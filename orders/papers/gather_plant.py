@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from blendshop.errors import IllegalMove
-from formulas.engine.as_made import SLOW_RELEASE, GuaranteeAsMade
+from formulas.engine.plant.as_made import SLOW_RELEASE, GuaranteeAsMade
 from formulas.models import BaseStock
 from orders.charging_page.as_made import VERDICT_WORDS, as_made
 from orders.charging_page.guarantee_names import guarantee_name

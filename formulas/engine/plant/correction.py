@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from formulas.engine.correction_grade import BestGrade, best_grade
-from formulas.engine.correction_reasons import reason_for
-from formulas.engine.correction_tank import (
+from formulas.engine.label.rules import Kind
+from formulas.engine.plant.correction_grade import BestGrade, best_grade
+from formulas.engine.plant.correction_reasons import reason_for
+from formulas.engine.plant.correction_tank import (
     Addition,
     Aim,
     Corrected,
@@ -23,7 +24,6 @@ from formulas.engine.correction_tank import (
     Promise,
     Tank,
 )
-from formulas.engine.label.rules import Kind
 
 __all__ = [
     "Addition",

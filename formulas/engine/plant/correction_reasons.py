@@ -9,8 +9,8 @@ import numpy as np
 
 from formulas.engine.blend.choices import rule_sentence
 from formulas.engine.blend.highs import Floats
-from formulas.engine.correction_program import Guard, least_steps
-from formulas.engine.correction_tank import Tank
+from formulas.engine.plant.correction_program import Guard, least_steps
+from formulas.engine.plant.correction_tank import Tank
 
 _STAYS = "What is in the tank cannot be taken out"
 

@@ -22,7 +22,7 @@ import numpy as np
 
 from formulas.engine.blend.choices import rule_is_broken, rule_sentence
 from formulas.engine.blend.highs import Floats
-from formulas.engine.changeover_order import ordering
+from formulas.engine.plant.changeover_order import ordering
 from formulas.engine.problem import BadProblem, CompatibilityRule, Effect, FieldError, Stock
 from formulas.engine.validate import SUM_TOLERANCE_PCT, rule_errors, stock_errors
 

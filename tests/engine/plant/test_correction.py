@@ -13,7 +13,7 @@ from formulas.engine import (
     Stock,
 )
 from formulas.engine.composition import content_pct
-from formulas.engine.correction import (
+from formulas.engine.plant.correction import (
     Aim,
     CannotCorrect,
     Corrected,
@@ -21,18 +21,6 @@ from formulas.engine.correction import (
     OnHand,
     Promise,
     correct,
-)
-from tests.engine.correction_cases import (
-    SHELF,
-    SUMMER,
-    WEIGHED,
-    every_addition,
-    keeps,
-    obeys,
-    pct_of,
-    small_tanks,
-    tank,
-    totals,
 )
 from tests.engine.lawn_stocks import (
     FEDTA,
@@ -46,6 +34,18 @@ from tests.engine.lawn_stocks import (
     TRIAZONE,
     UAN32,
     WATER,
+)
+from tests.engine.plant.correction_cases import (
+    SHELF,
+    SUMMER,
+    WEIGHED,
+    every_addition,
+    keeps,
+    obeys,
+    pct_of,
+    small_tanks,
+    tank,
+    totals,
 )
 
 

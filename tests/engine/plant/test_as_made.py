@@ -7,16 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem, Share, evaluate
-from formulas.engine.as_made import Charge, Lot, as_made
-from formulas.engine.as_made_density import (
+from formulas.engine.label.allowances import allowance_pct
+from formulas.engine.label.assay_check import Verdict
+from formulas.engine.plant.as_made import Charge, Lot, as_made
+from formulas.engine.plant.as_made_density import (
     Window,
     WindowVerdict,
     density_at_reference,
     density_window,
     read_density,
 )
-from formulas.engine.label.allowances import allowance_pct
-from formulas.engine.label.assay_check import Verdict
 from formulas.reference.allowances import allowance_rules
 from tests.engine.lawn_stocks import KACE, TRIAZONE, UAN32, WATER
 

@@ -20,7 +20,13 @@ from formulas.engine.blend.findings import CAUTION, recipe_findings
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import TABLE_KEYS, content_table
 from formulas.engine.composition import NITROGEN_FORMS, slow_release_pct_of_n, with_total_n
-from formulas.engine.correction_program import Guard, TankRows, least_steps, tank_rows, wish_guards
+from formulas.engine.plant.correction_program import (
+    Guard,
+    TankRows,
+    least_steps,
+    tank_rows,
+    wish_guards,
+)
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,

@@ -13,7 +13,7 @@ from formulas.engine import (
     NutrientWish,
     Stock,
 )
-from formulas.engine.correction import (
+from formulas.engine.plant.correction import (
     CannotCorrect,
     Corrected,
     InTank,
@@ -22,11 +22,6 @@ from formulas.engine.correction import (
     correct,
 )
 from formulas.engine.result import EngineFailure
-from tests.engine.correction_cases import (
-    SHELF,
-    SUMMER,
-    tank,
-)
 from tests.engine.lawn_stocks import (
     FES,
     HUM,
@@ -36,6 +31,7 @@ from tests.engine.lawn_stocks import (
     UAN32,
     WATER,
 )
+from tests.engine.plant.correction_cases import SHELF, SUMMER, tank
 
 
 def test_a_rule_broken_in_the_tank_cannot_be_mended():
@@ -117,7 +113,7 @@ def test_a_wrong_answer_of_the_solver_is_never_weighed(steps, said, monkeypatch)
     charges = [InTank(KACE, 100), InTank(WATER, 200 if steps[0] >= 0 else 0)]
     promise = Promise((NutrientWish("K2O", 12.0),), rules=(apart,), most_lb=800.0)
     monkeypatch.setattr(
-        "formulas.engine.correction_tank.least_steps", lambda *_: np.array(steps, dtype=float)
+        "formulas.engine.plant.correction_tank.least_steps", lambda *_: np.array(steps, dtype=float)
     )
     with pytest.raises(EngineFailure, match=said):
         correct(charges, [OnHand(KACE, 500), OnHand(KTS, 500)], promise)

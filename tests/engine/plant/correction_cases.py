@@ -12,11 +12,7 @@ from formulas.engine import (
     SlowReleaseWish,
 )
 from formulas.engine.composition import content_pct, slow_n_pct
-from formulas.engine.correction import (
-    InTank,
-    OnHand,
-    Promise,
-)
+from formulas.engine.plant.correction import InTank, OnHand, Promise
 from tests.engine.blend.strategies import catalogues, rules, wishes
 from tests.engine.lawn_stocks import (
     KTS,

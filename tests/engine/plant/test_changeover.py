@@ -10,14 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem, CompatibilityRule, Effect
-from formulas.engine.changeover import (
+from formulas.engine.plant.changeover import (
     CarryOverKind,
     CarryOverPreference,
     TankBatch,
     carry_over,
     changeover_plan,
 )
-from formulas.engine.changeover_order import (
+from formulas.engine.plant.changeover_order import (
     MOST_EXACT,
     exact_order,
     heuristic_order,

@@ -11,21 +11,7 @@ from formulas.engine import (
     NutrientWish,
     SlowReleaseWish,
 )
-from formulas.engine.correction import (
-    CannotCorrect,
-    InTank,
-    OnHand,
-    Promise,
-    correct,
-)
-from tests.engine.correction_cases import (
-    SHELF,
-    SUMMER,
-    keeps,
-    small_tanks,
-    tank,
-    totals,
-)
+from formulas.engine.plant.correction import CannotCorrect, InTank, OnHand, Promise, correct
 from tests.engine.lawn_stocks import (
     FEDTA,
     HUM,
@@ -34,6 +20,7 @@ from tests.engine.lawn_stocks import (
     UAN32,
     WATER,
 )
+from tests.engine.plant.correction_cases import SHELF, SUMMER, keeps, small_tanks, tank, totals
 
 
 def test_an_overweight_charge_that_nothing_thins_leaves_the_grade_that_is_there():

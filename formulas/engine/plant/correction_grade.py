@@ -14,8 +14,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from formulas.engine.composition import OTHER_INGREDIENTS, WISH_KEYS
-from formulas.engine.correction_program import Guard, least_steps, wish_guards
-from formulas.engine.correction_tank import Corrected, Tank
 from formulas.engine.label.grade_rules import GradeRule, grade_rule
 from formulas.engine.label.printed_figures import digits, floored, read, step, text
 from formulas.engine.label.rules import (
@@ -26,6 +24,8 @@ from formulas.engine.label.rules import (
     SLOW_SHARE_PCT,
     Kind,
 )
+from formulas.engine.plant.correction_program import Guard, least_steps, wish_guards
+from formulas.engine.plant.correction_tank import Corrected, Tank
 from formulas.engine.problem import NutrientWish, SlowReleaseWish
 
 #: Whole percents: a share of nitrogen is claimed no finer here.

@@ -1,0 +1,1 @@
+"""Weights, what was made of them, corrections, tank sequence."""
