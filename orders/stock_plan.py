@@ -17,14 +17,14 @@ from typing import Final
 from blendshop.errors import BadInput
 from formulas.changed_recipe import other_recipe
 from formulas.engine import problem as engine
-from formulas.engine.allocation import (
+from formulas.engine.allocation.allocating import (
     AllocationPlan,
     OpenOrder,
     OrderPlan,
     allocate,
     penalty_per_lb,
 )
-from formulas.engine.allocation_checks import refuse
+from formulas.engine.allocation.checks import refuse
 from formulas.engine_bridge import load_catalogue, saved_rules
 from orders.models import StockLot
 from orders.recipe_guarantees import guarantees

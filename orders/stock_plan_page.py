@@ -17,7 +17,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.money import money
-from formulas.engine.allocation import OrderPlan, OrderVerdict
+from formulas.engine.allocation.allocating import OrderPlan, OrderVerdict
 from formulas.engine.jar_distance import RegisteredJar, jar_verdict
 from formulas.engine_bridge import unit_cost
 from formulas.models import JarTest

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from formulas.engine import NutrientWish, SlowReleaseWish
-from formulas.engine.allocation import OpenOrder, OrderVerdict, allocate, penalty_per_lb
-from formulas.engine.allocation_program import allocation_program
+from formulas.engine.allocation.allocating import OpenOrder, OrderVerdict, allocate, penalty_per_lb
+from formulas.engine.allocation.program import allocation_program
 from formulas.engine.blend.highs import QuietHighs
 from formulas.engine.blend.linear_program import N_COLUMN, TABLE_COLUMN, content_table
 from tests.benchmarks.engine_problems import WISHED, question

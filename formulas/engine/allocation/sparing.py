@@ -7,9 +7,9 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.allocation_choice import pounds, session_of
-from formulas.engine.allocation_orders import OpenOrder, average_lb, own_lb_per_lb
-from formulas.engine.allocation_program import allocation_program
+from formulas.engine.allocation.choice import pounds, session_of
+from formulas.engine.allocation.orders import OpenOrder, average_lb, own_lb_per_lb
+from formulas.engine.allocation.program import allocation_program
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Stock
 

@@ -13,10 +13,10 @@ from formulas.engine import (
     NutrientWish,
     Stock,
 )
-from formulas.engine.allocation import allocate
-from formulas.engine.allocation_checks import check
+from formulas.engine.allocation.allocating import allocate
+from formulas.engine.allocation.checks import check
 from formulas.engine.result import EngineFailure
-from tests.engine.allocation_cases import GOOD, STOCKS, order
+from tests.engine.allocation.allocation_cases import GOOD, STOCKS, order
 
 
 @pytest.mark.parametrize(

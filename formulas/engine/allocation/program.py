@@ -33,7 +33,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.allocation_orders import (
+from formulas.engine.allocation.orders import (
     SURPLUS,
     OpenOrder,
     average_lb,
@@ -41,7 +41,7 @@ from formulas.engine.allocation_orders import (
     filled_lb_per_lb,
     own_lb_per_lb,
 )
-from formulas.engine.allocation_recipes import guarantee_rows, usable
+from formulas.engine.allocation.recipes import guarantee_rows, usable
 from formulas.engine.blend.highs import Floats, Indices, Limits, SparseRows
 from formulas.engine.problem import (
     CompatibilityRule,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from formulas.engine.allocation_orders import (
+from formulas.engine.allocation.orders import (
     SURPLUS,
     OpenOrder,
     average_lb,

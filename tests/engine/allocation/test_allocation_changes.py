@@ -8,9 +8,9 @@ from formulas.engine import (
     NutrientWish,
     SlowReleaseWish,
 )
-from formulas.engine.allocation import OrderVerdict, allocate
+from formulas.engine.allocation.allocating import OrderVerdict, allocate
 from formulas.engine.composition import content_pct, slow_n_pct
-from tests.engine.allocation_cases import STOCKS, by_code, order, plenty
+from tests.engine.allocation.allocation_cases import STOCKS, by_code, order, plenty
 from tests.engine.lawn_stocks import (
     FEDTA,
     FES,

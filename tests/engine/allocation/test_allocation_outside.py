@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from formulas.engine import (
     NutrientWish,
 )
-from formulas.engine.allocation import OrderVerdict, allocate
-from formulas.engine.allocation_choice import choose, total_of
+from formulas.engine.allocation.allocating import OrderVerdict, allocate
+from formulas.engine.allocation.choice import choose, total_of
 from formulas.engine.composition import content_pct
-from tests.engine.allocation_cases import STOCKS, order, plant
+from tests.engine.allocation.allocation_cases import STOCKS, order, plant
 
 CBC = pulp.COIN_CMD(path=pulp.PULP_CBC_CMD.pulp_cbc_path, msg=False, threads=1)
 
@@ -136,7 +136,7 @@ def test_another_solver_finds_the_same_least_total(partial, by_volume):
 
 @pytest.mark.parametrize("seed", [3, 4])
 def test_no_plan_of_another_solver_beats_the_bound_that_is_shown(seed, monkeypatch):
-    monkeypatch.setattr("formulas.engine.allocation_choice.MOST_EXACT", 0)
+    monkeypatch.setattr("formulas.engine.allocation.choice.MOST_EXACT", 0)
     asked, on_hand = plant(np.random.default_rng(seed), 12, partial=False)
     plan = allocate(asked, STOCKS, on_hand)
     best = plan_by_cbc(asked, on_hand)

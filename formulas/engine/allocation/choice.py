@@ -16,13 +16,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from formulas.engine.allocation_orders import (
+from formulas.engine.allocation.orders import (
     OpenOrder,
     change_per_lb,
     filled_lb_per_lb,
     own_lb_per_lb,
 )
-from formulas.engine.allocation_program import AllocationProgram, allocation_program
+from formulas.engine.allocation.program import AllocationProgram, allocation_program
 from formulas.engine.blend.highs import Floats, Mask, Optimum, Program, Session
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine.result import EngineFailure

@@ -15,10 +15,10 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.allocation_checks import check, refuse
-from formulas.engine.allocation_choice import choose
-from formulas.engine.allocation_orders import OpenOrder, filled_lb_per_lb, own_lb_per_lb
-from formulas.engine.allocation_sparing import spare
+from formulas.engine.allocation.checks import check, refuse
+from formulas.engine.allocation.choice import choose
+from formulas.engine.allocation.orders import OpenOrder, filled_lb_per_lb, own_lb_per_lb
+from formulas.engine.allocation.sparing import spare
 from formulas.engine.blend.choices import rule_meets
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock

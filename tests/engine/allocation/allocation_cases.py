@@ -5,7 +5,7 @@ import numpy as np
 from formulas.engine import (
     NutrientWish,
 )
-from formulas.engine.allocation import OpenOrder
+from formulas.engine.allocation.allocating import OpenOrder
 from formulas.engine.composition import content_pct
 from tests.engine.lawn_stocks import (
     KACE,

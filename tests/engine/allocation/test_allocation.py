@@ -8,9 +8,9 @@ import pytest
 from formulas.engine import (
     NutrientWish,
 )
-from formulas.engine.allocation import OrderVerdict, allocate, penalty_per_lb
-from formulas.engine.allocation_program import allocation_program
-from tests.engine.allocation_cases import GOOD, STOCKS, by_code, order, plenty
+from formulas.engine.allocation.allocating import OrderVerdict, allocate, penalty_per_lb
+from formulas.engine.allocation.program import allocation_program
+from tests.engine.allocation.allocation_cases import GOOD, STOCKS, by_code, order, plenty
 from tests.engine.lawn_stocks import (
     UAN32,
 )
