@@ -6,9 +6,9 @@ from dataclasses import asdict
 from typing import Any
 
 from blendshop.money import unit_price
+from formulas.engine.field.spray import SprayRequest
+from formulas.engine.field.spray import spray_sheet as worked_out
 from formulas.engine.problem import BadProblem
-from formulas.engine.spray import SprayRequest
-from formulas.engine.spray import spray_sheet as worked_out
 from formulas.engine_bridge import exact
 from formulas.formulation_answer import PLACES, finding_answer
 from formulas.nitrogen_total import forms_only

@@ -10,9 +10,9 @@ from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from formulas.engine.release import Pace, PoolRates, Rate, ReleaseModel, TradeExpectation
-from formulas.engine.release_pools import PoolKind
-from formulas.engine.release_season import SoilSeason, celsius, season_errors
+from formulas.engine.field.release import Pace, PoolRates, Rate, ReleaseModel, TradeExpectation
+from formulas.engine.field.release_pools import PoolKind
+from formulas.engine.field.release_season import SoilSeason, celsius, season_errors
 from formulas.reference.facts import Mark, Source
 from formulas.reference.reading import ReferenceDataError, Row, load, rows
 

@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 import formulas.reference
-from formulas.engine.release import Pace
-from formulas.engine.release_pools import PoolKind
+from formulas.engine.field.release import Pace
+from formulas.engine.field.release_pools import PoolKind
 from formulas.reference import Mark, ReferenceDataError
 from formulas.reference.release_pools import demo_seasons, release_model
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
-from formulas.engine.spray import SprayRequest, spray_sheet
+from formulas.engine.field.spray import SprayRequest, spray_sheet
 from formulas.engine.units import (
     KG_PER_LB,
     LB_PER_TON,

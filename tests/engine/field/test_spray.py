@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from formulas.engine.field.spray import SprayRequest, spray_sheet
 from formulas.engine.problem import BadProblem
-from formulas.engine.spray import SprayRequest, spray_sheet
 
 UAN28 = {"N.urea": 14.0, "N.ammoniacal": 7.0, "N.nitrate": 7.0}
 UREA = {"N.urea": 20.0}

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem, Share, Stock
-from formulas.engine.release_pools import PoolKind, blend_pools
+from formulas.engine.field.release_pools import PoolKind, blend_pools
 from formulas.reference import base_stocks
 
 STOCKS = tuple(

@@ -8,9 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem
-from formulas.engine.release import Pace, Rate, release_outlook, released_fraction
-from formulas.engine.release_pools import BlendPools, PoolKind, PoolNitrogen
-from formulas.engine.release_season import OUTLOOK_DAYS, SoilSeason, celsius, daily_soil_temp_c
+from formulas.engine.field.release import Pace, Rate, release_outlook, released_fraction
+from formulas.engine.field.release_pools import BlendPools, PoolKind, PoolNitrogen
+from formulas.engine.field.release_season import (
+    OUTLOOK_DAYS,
+    SoilSeason,
+    celsius,
+    daily_soil_temp_c,
+)
 from formulas.reference.release_pools import demo_seasons, release_model
 
 MODEL = release_model()

@@ -2,9 +2,9 @@
 
 import pytest
 
+from formulas.engine.field.salt_index import SaltFactor, blend_salt_index
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
-from formulas.engine.salt_index import SaltFactor, blend_salt_index
 from formulas.reference import base_stocks
 
 FACTS = {stock.code: stock for stock in base_stocks()}

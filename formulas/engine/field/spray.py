@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from formulas.engine.composition import QUICK_FORMS, content_pct, slow_n_pct
+from formulas.engine.field.spray_cautions import Application, spray_cautions
 from formulas.engine.problem import BadProblem, FieldError, Stock
 from formulas.engine.result import Finding
-from formulas.engine.spray_cautions import Application, spray_cautions
 from formulas.engine.units import (
     FL_OZ_PER_GAL,
     SQFT_PER_ACRE,

@@ -26,14 +26,14 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.highs import Floats
-from formulas.engine.problem import BadProblem, FieldError
-from formulas.engine.release_pools import BlendPools, PoolKind, PoolNitrogen, pool_errors
-from formulas.engine.release_season import (
+from formulas.engine.field.release_pools import BlendPools, PoolKind, PoolNitrogen, pool_errors
+from formulas.engine.field.release_season import (
     OUTLOOK_DAYS,
     SoilSeason,
     daily_soil_temp_c,
     moisture_factor,
 )
+from formulas.engine.problem import BadProblem, FieldError
 from formulas.engine.result import Finding
 
 _REFERENCE_TEMP_C: Final = 25.0

@@ -1,0 +1,1 @@
+"""What the blend does on the lawn."""
