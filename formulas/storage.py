@@ -14,14 +14,9 @@ from typing import Final
 from urllib.parse import urlencode
 
 from formulas import reference
-from formulas.engine.cold_storage import ColdScreen, ColdStock, ColdVerdict, screen
-from formulas.engine.jar_distance import (
-    RADIUS_SOURCE,
-    JarVerdict,
-    NearJar,
-    jar_verdict,
-)
 from formulas.engine.result import Share
+from formulas.engine.storage.cold_storage import ColdScreen, ColdStock, ColdVerdict, screen
+from formulas.engine.storage.jar_distance import RADIUS_SOURCE, JarVerdict, NearJar, jar_verdict
 from formulas.engine_bridge import cited, to_engine
 from formulas.models import BaseStock, JarTest
 from formulas.reference.solubility import salts, water_pct

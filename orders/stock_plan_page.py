@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from blendshop.money import money
 from formulas.engine.allocation.allocating import OrderPlan, OrderVerdict
-from formulas.engine.jar_distance import RegisteredJar, jar_verdict
+from formulas.engine.storage.jar_distance import RegisteredJar, jar_verdict
 from formulas.engine_bridge import unit_cost
 from formulas.models import JarTest
 from formulas.storage import USUAL_DAYS, USUAL_STORAGE_F, register_query

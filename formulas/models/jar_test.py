@@ -10,7 +10,7 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
 from blendshop.roles import STAFF, has_role
-from formulas.engine.jar_distance import RegisteredJar
+from formulas.engine.storage.jar_distance import RegisteredJar
 from formulas.models.base_stock import BaseStock
 from formulas.models.blend import BlendRevision
 

@@ -7,7 +7,7 @@ import pytest
 from molmass import Formula
 
 import formulas.reference
-from formulas.engine.cold_storage import solubility_g
+from formulas.engine.storage.cold_storage import solubility_g
 from formulas.reference import ReferenceDataError
 from formulas.reference.solubility import salts, water_pct
 

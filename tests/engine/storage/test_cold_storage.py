@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem, Share, Stock
-from formulas.engine.cold_storage import ColdStock, ColdVerdict, screen, solubility_g
+from formulas.engine.storage.cold_storage import ColdStock, ColdVerdict, screen, solubility_g
 from formulas.reference import base_stocks
 from formulas.reference.solubility import salts, water_pct
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem
-from formulas.engine.jar_distance import RegisteredJar, distance_pct, jar_verdict
+from formulas.engine.storage.jar_distance import RegisteredJar, distance_pct, jar_verdict
 
 RECIPE = {"TRIAZONE": 60.0, "UAN32": 30.0, "KTS": 10.0}
 CLEAR = RegisteredJar("J-1", RECIPE, days=14, temperature_f=35, stayed_clear=True)

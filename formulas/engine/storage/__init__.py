@@ -1,0 +1,1 @@
+"""Cold and jars."""
