@@ -1,0 +1,1 @@
+"""What both apps share."""

@@ -14,8 +14,8 @@ from typing import Any, Final
 from django import forms
 from django.core.validators import RegexValidator
 
+from blendshop.number_fields import NumberField
 from formulas.engine.law import GRASSES, Circumstances
-from orders.blend_page.number_fields import NumberField
 
 _YES_NO: Final = [("", "not answered"), ("yes", "yes"), ("no", "no")]
 _SMALL: Final = "form-control-sm"

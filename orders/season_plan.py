@@ -14,11 +14,11 @@ from django import forms
 from django.http import QueryDict
 
 from blendshop.accounts.models import User
+from blendshop.number_fields import AboveZeroField
 from blendshop.roles import Role, has_role
 from formulas.engine.law import Application, Topic, at_n_rate
 from formulas.engine.units import FL_OZ_PER_GAL
 from formulas.models import BlendRevision
-from orders.blend_page.number_fields import AboveZeroField
 from orders.law_check import FindingRow, LawReport, SprayPlace, place_of, season_report
 from orders.law_questions import QUESTIONS, circumstances_of, law_fields
 from orders.models import ShipTo

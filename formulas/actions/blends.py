@@ -9,7 +9,7 @@ from django.db import transaction
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.roles import BLENDS, Role, has_role, require_role
-from formulas.actions.validated import save_valid
+from blendshop.saving import save_valid
 from formulas.changed_recipe import other_recipe
 from formulas.engine.label.grade import grade_of
 from formulas.engine.result import Solved

@@ -5,8 +5,8 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, require_role
+from blendshop.saving import save_valid
 from formulas.actions.stocks import record_cost
-from formulas.actions.validated import save_valid
 from formulas.catalogue.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
 from formulas.models import AnalysisFigure, BaseStock, MetalFigure
 

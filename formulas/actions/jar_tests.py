@@ -13,7 +13,7 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, require_role
-from formulas.actions.validated import save_valid
+from blendshop.saving import save_valid
 from formulas.models import BaseStock, BlendRevision, JarShare, JarTest, JarTestWithdrawal
 
 REGISTRARS: Final = (Role.FORMULATOR, Role.PLANT, Role.REP)

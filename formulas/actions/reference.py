@@ -9,9 +9,9 @@ from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.roles import Role, require_role
+from blendshop.saving import save_valid
 from formulas import reference
 from formulas.actions.stocks import record_cost
-from formulas.actions.validated import save_valid
 from formulas.engine.composition import content_pct
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Trait
 from formulas.reference import BaseStockFacts, CompatibilityFacts, Source

@@ -8,7 +8,7 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, require_role
-from formulas.actions.validated import save_valid
+from blendshop.saving import save_valid
 from formulas.models import BaseStock, StockCost
 
 

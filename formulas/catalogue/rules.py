@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from django.core.exceptions import ValidationError
 
-from formulas.actions.validated import sentences
+from blendshop.saving import sentences
 from formulas.engine.problem import Stock
 from formulas.engine.validate import stock_errors
 from formulas.models import BaseStock

@@ -11,7 +11,7 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, require_role
-from formulas.actions.validated import save_valid
+from blendshop.saving import save_valid
 from orders.models import LotEvent, LotFigure, LotMetal, StockLot
 
 #: Who may write down what a certificate says.

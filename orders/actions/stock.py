@@ -16,7 +16,7 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, require_role
-from formulas.actions.validated import save_valid
+from blendshop.saving import save_valid
 from formulas.models import BaseStock
 from orders.actions.lot_quality import (
     Certificate,

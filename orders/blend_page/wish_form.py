@@ -9,17 +9,11 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
+from blendshop.number_fields import AboveZeroField, ChanceField, CountField, NumberField, PctField
 from formulas.engine.composition import NAMES
 from formulas.reference.release_pools import demo_seasons
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk
-from orders.blend_page.number_fields import (
-    AboveZeroField,
-    ChanceField,
-    CountField,
-    NumberField,
-    PctField,
-)
 from orders.law_questions import law_fields
 
 

@@ -12,10 +12,10 @@ from reportlab.platypus import Flowable
 
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
+from blendshop.documents.scan_label import scan_label
 from orders.models import PlantProfile, StockLot
 from orders.papers import wording
 from orders.papers.gather import plant_block
-from orders.papers.scan_label import scan_label
 
 _SMALL_PRINT: Final = (
     "Read the SDS before opening; the SDS decides. This label names the lot; it is not the"

@@ -8,9 +8,9 @@ from reportlab.platypus import Flowable
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
+from blendshop.documents.scan_label import scan_label
 from orders.papers import wording
 from orders.papers.plant_view_models import LabelledPackage, PackageLabelsView
-from orders.papers.scan_label import scan_label
 
 _SMALL_PRINT: Final = (
     "Read the product's label and SDS before opening. This label names the package; it is"

@@ -6,8 +6,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from blendshop.csv_download import csv_response
 from blendshop.roles import Role, role_required
-from orders.csv_download import csv_response
 from orders.forms.orders import require_valid
 from orders.forms.stock import TonnageForm, last_month
 from orders.models import PlantProfile

@@ -5,9 +5,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from blendshop.csv_download import csv_response
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, role_required
-from orders.csv_download import csv_response
 from orders.forms.stock import TraceForm
 from orders.trace import COLUMNS, table, trace
 
