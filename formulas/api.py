@@ -13,8 +13,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from blendshop.roles import SEES_COST, role_permission
-from formulas.formulation import catalogue_for, formulate, spray_sheet
-from formulas.request_reading import read_json
+from formulas.contracts.formulation import catalogue_for, formulate, spray_sheet
+from formulas.contracts.strict_json import read_json
 from formulas.serializers import (
     ErrorShape,
     FormulationAnswerShape,

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from blendshop.errors import BadInput
+from formulas.contracts.formulation import Formulation, formulate
+from formulas.contracts.formulation_request import read_request
 from formulas.engine.blend.linear_program import content_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.label.grade import grade_of
 from formulas.engine.result import EngineFailure, Solved
 from formulas.engine_bridge import Catalogue
-from formulas.formulation import Formulation, formulate
-from formulas.formulation_request import read_request
 from formulas.models import BlendRevision
 
 

@@ -7,8 +7,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from formulas.api import StrictJSONParser
-from formulas.assay_checks import assay_check
-from formulas.label_drafts import label_draft
+from formulas.contracts.assay_checks import assay_check
+from formulas.contracts.label_drafts import label_draft
 from formulas.label_serializers import (
     AssayCheckAnswerShape,
     AssayCheckRequestShape,

@@ -15,6 +15,7 @@ from typing import Final
 
 from django.utils import timezone
 
+from formulas.contracts.label_drafts import guaranteed, metal_checks
 from formulas.engine import law
 from formulas.engine.composition import OTHER_INGREDIENTS, SLOW_FORMS, content_pct
 from formulas.engine.label import guarantee
@@ -24,7 +25,6 @@ from formulas.engine.label.rules import PARTS, Kind
 from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.law.rules import LabelSentence
 from formulas.engine.problem import BadProblem
-from formulas.label_drafts import guaranteed, metal_checks
 from formulas.reference.rule_packs import rule_packs
 from orders.batch_contents import Contents, charged_contents, planned_contents
 from orders.models import BatchPart, LabelChange, PlantProfile

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from formulas.formulation_answer import PLACES
+from formulas.contracts.formulation_answer import PLACES
 from orders.batch_loads import Load, load_gal
 from orders.models import BatchPart, OrderLine
 

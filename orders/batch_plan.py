@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from blendshop.errors import BadInput
 from formulas import reference
+from formulas.contracts.formulation_answer import PLACES, finding_answer
 from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct, with_total_n
@@ -28,7 +29,6 @@ from formulas.engine.plant.scale_weights import (
 )
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import cited, saved_rules, to_engine
-from formulas.formulation_answer import PLACES, finding_answer
 from formulas.models import BaseStock, BlendRevision
 from orders.batch_windows import (
     Window,

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from formulas.assay_checks import allowance_pct
+from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
 from formulas.engine.plant.as_made_density import REFERENCE_F, density_at_reference

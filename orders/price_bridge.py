@@ -12,8 +12,8 @@ from decimal import Decimal
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
+from formulas.contracts.formulation import Formulation
 from formulas.engine_bridge import Catalogue, load_catalogue
-from formulas.formulation import Formulation
 from orders import pricing
 from orders.models import (
     Package,

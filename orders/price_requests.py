@@ -9,10 +9,10 @@ from typing import Final
 from django.db.models import prefetch_related_objects
 
 from blendshop.errors import BadInput
+from formulas.contracts.formulation import Formulation
 from formulas.engine.composition import with_total_n
 from formulas.engine.result import Blend, Solved
 from formulas.engine_bridge import Catalogue, exact
-from formulas.formulation import Formulation
 from formulas.models import BlendRevision
 from orders import pricing
 from orders.models import (

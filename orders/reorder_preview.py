@@ -16,13 +16,13 @@ from typing import Any
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
+from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct
 from formulas.engine.label.guarantee import propose
 from formulas.engine.problem import BadProblem
 from formulas.engine.result import Share, Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
-from formulas.formulation import Formulation, formulate
 from formulas.models import BlendRevision
 from orders.batch_plan import promised_minima
 from orders.models import Package, ShipTo

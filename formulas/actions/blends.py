@@ -11,10 +11,10 @@ from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
 from formulas.changed_recipe import other_recipe
+from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.label.grade import grade_of
 from formulas.engine.result import Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
-from formulas.formulation import Formulation, formulate
 from formulas.models import Blend, BlendRevision, ParkedWish, RevisionLine
 
 #: What a saved blend may not bring along: it is made of the plant's stocks under its rules.

@@ -10,8 +10,8 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from blendshop.errors import BadInput
-from formulas.formulation import NoTrustworthyAnswer
-from formulas.request_reading import read_json
+from formulas.contracts.formulation import NoTrustworthyAnswer
+from formulas.contracts.strict_json import read_json
 
 #: Exit statuses that all of these commands share; 1 is each command's own "no".
 FINE, BAD_REQUEST, FAILED = 0, 2, 3

@@ -11,10 +11,10 @@ from urllib.parse import urlencode
 from blendshop.money import money
 from formulas import reference
 from formulas.answer_rows import AnalysisRow, RecipeRow, analysis_rows, recipe_rows
+from formulas.contracts.formulation import Formulation
 from formulas.engine.label.grade import grade_of
 from formulas.engine.result import OutOfReach, Reach
 from formulas.engine_bridge import exact
-from formulas.formulation import Formulation
 from orders.blend_page.question import Question, WishPlace
 
 #: A wish of less than one percent is asked for in tenths, so it is priced in tenths.

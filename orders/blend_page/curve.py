@@ -15,11 +15,11 @@ from blendshop.charts import (
     price_curve_in_words,
     slow_release_price_chart,
 )
+from formulas.contracts.formulation import Formulation
 from formulas.engine.blend.curve import slow_release_curve
 from formulas.engine.blend.solving import solve
 from formulas.engine.problem import SlowReleaseWish
 from formulas.engine.result import Blend, Solved
-from formulas.formulation import Formulation
 from orders.blend_page.prices import Pricer
 
 POINTS: Final = 11

@@ -12,11 +12,11 @@ from typing import Any, Final
 from django.utils.safestring import SafeString
 
 from blendshop.errors import BadInput
+from formulas.contracts.formulation import Formulation
+from formulas.contracts.label_drafts import label_draft
 from formulas.engine.label.grade_rules import GRADE_RULES, grade_rule
 from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.result import Solved
-from formulas.formulation import Formulation
-from formulas.label_drafts import label_draft
 from formulas.models import BaseStock
 from orders.blend_page.label_picture import label_picture
 from orders.blend_page.legal import spray_place

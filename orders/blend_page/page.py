@@ -10,8 +10,8 @@ from urllib.parse import parse_qsl, urlencode
 from django.http import QueryDict
 
 from blendshop.errors import BadInput, DomainError
+from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.result import OutOfReach, Solved
-from formulas.formulation import Formulation, formulate
 from orders.blend_page import answer as shown
 from orders.blend_page import fields as f
 from orders.blend_page.curve import Curve, price_curve

@@ -10,12 +10,12 @@ from django.utils.safestring import SafeString
 
 from blendshop.charts import drawing_to_svg
 from blendshop.release_chart import BandPoint, release_band_chart, release_in_words
+from formulas.contracts.formulation import Formulation
 from formulas.engine.field.release import Pace, ReleaseOutlook, release_outlook
 from formulas.engine.field.release_pools import blend_pools
 from formulas.engine.field.release_season import SoilSeason, celsius
 from formulas.engine.problem import BadProblem
 from formulas.engine.result import Finding, Solved
-from formulas.formulation import Formulation
 from formulas.reference.release_pools import demo_seasons, release_model
 from orders.blend_page import fields as f
 from orders.blend_page.wish_form import WishForm

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.errors import BadInput
-from formulas.formulation import spray_sheet
+from formulas.contracts.formulation import spray_sheet
 from orders.blend_page.answer import Warning, warnings_of
 from orders.blend_page.prices import Price
 from orders.blend_page.wish_form import WishForm

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from formulas.assay_checks import allowance_pct
+from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
 from orders.charging_page.steps import Step

@@ -15,10 +15,10 @@ from jsonschema import Draft4Validator
 from rest_framework.authtoken.models import Token
 
 from blendshop.accounts.models import User
-from formulas.formulation import formulate, spray_sheet
+from formulas.contracts.formulation import formulate, spray_sheet
 from tests.factories import BaseStockFactory, make_simple_catalogue
+from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
 from tests.formulas.sample_wishes import out_of_reach, wish
-from tests.formulas.test_spray_sheet_contract import REQUEST as SPRAY
 
 FORMULATIONS, SPRAY_SHEETS = "/api/v1/formulations/", "/api/v1/spray-sheets/"
 

@@ -14,9 +14,9 @@ from jsonschema import Draft4Validator
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
-from formulas.assay_checks import allowance_pct, assay_check
+from formulas.contracts.assay_checks import allowance_pct, assay_check
+from formulas.contracts.label_drafts import label_draft
 from formulas.engine.label.text import parse_guarantees
-from formulas.label_drafts import label_draft
 
 LABEL_DRAFTS, ASSAY_CHECKS = "/api/v1/label-drafts/", "/api/v1/assay-checks/"
 DRAFT: dict[str, Any] = {

@@ -15,7 +15,7 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from blendshop.accounts.models import Company, User
-from formulas.formulation import formulate
+from formulas.contracts.formulation import formulate
 from formulas.models import BaseStock, BlendRevision
 from orders.blend_page.desk import load_desk
 from orders.blend_page.margin import chance_words

@@ -6,9 +6,9 @@ import pytest
 from django.utils import timezone
 
 from blendshop.errors import NotAllowed
+from formulas.contracts.formulation import formulate
 from formulas.engine.result import OutOfReach
 from formulas.engine_bridge import load_catalogue
-from formulas.formulation import formulate
 from formulas.models import Blend, ParkedWish
 from orders.actions.demo import load_demo
 from orders.models import Batch, Order, Quote, StockLot

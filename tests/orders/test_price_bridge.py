@@ -7,9 +7,9 @@ from decimal import Decimal
 import pytest
 
 from blendshop.errors import BadInput
+from formulas.contracts.formulation import formulate
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import load_catalogue
-from formulas.formulation import formulate
 from formulas.models import BaseStock, StockCost
 from orders import price_bridge
 from orders.models import (

@@ -5,8 +5,8 @@ from decimal import Decimal
 
 import pytest
 
+from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
-from formulas.formulation import formulate
 from formulas.models import BaseStock
 from orders.actions.batches import cancel_batch, mark_made, release_batch
 from orders.actions.lot_quality import hold_lot

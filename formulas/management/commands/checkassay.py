@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from formulas.assay_checks import assay_check
+from formulas.contracts.assay_checks import assay_check
 from formulas.management.label_tables import assay_table
 from formulas.management.request_command import FINE, RequestCommand
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from formulas.label_drafts import label_draft
+from formulas.contracts.label_drafts import label_draft
 from formulas.management.label_tables import draft_table
 from formulas.management.request_command import RequestCommand
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from formulas.formulation import SOLVED, catalogue_for, formulate
+from formulas.contracts.formulation import SOLVED, catalogue_for, formulate
 from formulas.management.answer_table import answer_table
 from formulas.management.request_command import FINE, RequestCommand
 

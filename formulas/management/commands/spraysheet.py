@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from formulas.formulation import spray_sheet
+from formulas.contracts.formulation import spray_sheet
 from formulas.management.answer_table import spray_table
 from formulas.management.request_command import RequestCommand
 

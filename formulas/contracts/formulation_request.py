@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final
 
+from formulas.contracts.margin_request import MarginAsked, read_margin
+from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine import problem as engine
 from formulas.engine.result import Share
 from formulas.engine.validate import SUM_TOLERANCE_PCT, validate
 from formulas.engine_bridge import Catalogue, cost_as_float, shipped_rules
-from formulas.margin_request import MarginAsked, read_margin
-from formulas.request_reading import Node, Refusals
 
 _GIVEN: Final = "given in the request"
 #: Wishes beside a complete recipe turn "what is this?" into "does this meet the wish?".

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from formulas.assay_checks import allowance_pct
+from formulas.contracts.assay_checks import allowance_pct
+from formulas.contracts.formulation_answer import PLACES
+from formulas.contracts.margin_request import MarginAsked
 from formulas.engine.blend.margin import (
     GuaranteeMargin,
     MarginOutOfReach,
@@ -15,8 +17,6 @@ from formulas.engine.blend.margin import (
 from formulas.engine.blend.margin_spread import SLOW_RELEASE
 from formulas.engine.problem import BlendProblem
 from formulas.engine_bridge import unit_cost
-from formulas.formulation_answer import PLACES
-from formulas.margin_request import MarginAsked
 
 
 def solved_with_margin(

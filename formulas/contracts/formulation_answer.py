@@ -16,6 +16,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.money import ZERO, money, split_money, unit_price
+from formulas.contracts.formulation_request import Asked
 from formulas.engine.blend.choices import with_choices
 from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.relaxing import relaxed_problem
@@ -24,7 +25,6 @@ from formulas.engine.density import mass_lb_for, volume_gal_for
 from formulas.engine.problem import BlendProblem, Fill
 from formulas.engine.result import Alternative, Blend, Finding, OutOfReach, Solved
 from formulas.engine_bridge import Catalogue, exact, unit_cost
-from formulas.formulation_request import Asked
 
 #: Far finer than any scale or assay, coarse enough to print the same on every machine.
 PLACES: Final = 6

@@ -6,13 +6,13 @@ from dataclasses import asdict
 from typing import Any
 
 from blendshop.money import unit_price
+from formulas.contracts.formulation_answer import PLACES, finding_answer
+from formulas.contracts.nitrogen_total import forms_only
+from formulas.contracts.strict_json import LARGEST_NUMBER, Node, Refusals
 from formulas.engine.field.spray import SprayRequest
 from formulas.engine.field.spray import spray_sheet as worked_out
 from formulas.engine.problem import BadProblem
 from formulas.engine_bridge import exact
-from formulas.formulation_answer import PLACES, finding_answer
-from formulas.nitrogen_total import forms_only
-from formulas.request_reading import LARGEST_NUMBER, Node, Refusals
 
 
 def spray_sheet(body: Any) -> dict[str, Any]:

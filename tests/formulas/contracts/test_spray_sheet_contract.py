@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from blendshop.errors import BadInput
-from formulas.formulation import spray_sheet
+from formulas.contracts.formulation import spray_sheet
 
 REQUEST: dict[str, Any] = {
     "analysis": {"N.urea": 7.84, "N.slow": 20.16},

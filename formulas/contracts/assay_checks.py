@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from formulas.contracts.formulation_answer import PLACES
+from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine.label import allowances
 from formulas.engine.label.assay_check import AssayCheck, check_assay
 from formulas.engine.problem import BadProblem
-from formulas.formulation_answer import PLACES
 from formulas.reference.allowances import UNIFORM, allowance_rules
-from formulas.request_reading import Node, Refusals
 
 CAUTION: Final = (
     "A screening aid: sampling, laboratory method and the state's own text decide what is "

@@ -18,6 +18,10 @@ from datetime import date
 from typing import Any, Final, Literal
 
 from blendshop.errors import DomainError
+from formulas.contracts.formulation_answer import PLACES, answer_of
+from formulas.contracts.formulation_request import Asked, needs_catalogue, read_request
+from formulas.contracts.margin_answer import margin_answer, solved_with_margin
+from formulas.contracts.spray_sheet import spray_sheet
 from formulas.engine.blend.curve import slow_release_curve
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.margin import MarginOutOfReach, MarginSolved, raised
@@ -25,10 +29,6 @@ from formulas.engine.blend.solving import solve
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
 from formulas.engine_bridge import Catalogue, load_catalogue, unit_cost
-from formulas.formulation_answer import PLACES, answer_of
-from formulas.formulation_request import Asked, needs_catalogue, read_request
-from formulas.margin_answer import margin_answer, solved_with_margin
-from formulas.spray_sheet import spray_sheet
 
 __all__ = [
     "Formulation",

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from blendshop.errors import BadInput
-from formulas.formulation import formulate
+from formulas.contracts.formulation import formulate
 from tests.formulas.sample_wishes import wish
 
 MARGIN: dict[str, Any] = {

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from formulas.contracts.strict_json import Refusals
 from formulas.engine.composition import NITROGEN_FORMS, content_pct
-from formulas.request_reading import Refusals
 
 #: A total N beside its forms may miss their sum by what rounding explains.
 N_TOLERANCE_PCT: Final = 0.01

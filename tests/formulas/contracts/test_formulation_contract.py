@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from formulas.formulation import curve, formulate
+from formulas.contracts.formulation import curve, formulate
 from tests.formulas.sample_wishes import STOCKS, out_of_reach, wish
 
 TEXT = {"type": "string", "minLength": 1}

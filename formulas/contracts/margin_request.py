@@ -18,8 +18,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from formulas.contracts.strict_json import Node
 from formulas.engine.blend.margin_spread import AssaySpread, ScaleSpread, Spreads, spread_errors
-from formulas.request_reading import Node
 
 #: A chance smaller than one in a million says more than any spread is known to.
 _LEAST_CHANCE: Final = 1e-6

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from blendshop.errors import BadInput
+from formulas.contracts.formulation import NoTrustworthyAnswer, formulate
+from formulas.contracts.strict_json import read_json
 from formulas.engine.result import EngineFailure
-from formulas.formulation import NoTrustworthyAnswer, formulate
-from formulas.request_reading import read_json
 from tests.formulas.sample_wishes import STOCKS, wish
 
 NAN, INF = math.nan, math.inf
@@ -154,7 +154,7 @@ def test_a_failure_of_the_engine_is_never_shown_as_a_blend(
     def fails(problem: Any) -> None:
         raise EngineFailure("the shares do not add up")
 
-    monkeypatch.setattr("formulas.formulation.solve", fails)
+    monkeypatch.setattr("formulas.contracts.formulation.solve", fails)
     with pytest.raises(NoTrustworthyAnswer) as refused:
         formulate(wish(), catalogue=None)
     assert refused.value.status == 500

@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
-from formulas.formulation import formulate
+from formulas.contracts.formulation import formulate
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost
 from tests.factories import make_simple_catalogue
+from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
 from tests.formulas.sample_wishes import out_of_reach, wish
-from tests.formulas.test_spray_sheet_contract import REQUEST as SPRAY
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, Final, TypeVar
 
+from formulas.contracts.formulation_answer import PLACES, finding_answer
+from formulas.contracts.nitrogen_total import forms_only
+from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine.label.guarantee import (
     LabelBasis,
     LabelChange,
@@ -29,10 +32,7 @@ from formulas.engine.label.nitrogen_lines import share_of_guarantee_pct
 from formulas.engine.label.rules import PARTICULARS, Kind
 from formulas.engine.label.text import as_text
 from formulas.engine.problem import BadProblem
-from formulas.formulation_answer import PLACES, finding_answer
-from formulas.nitrogen_total import forms_only
 from formulas.reference.metals import UNIFORM, metal_rules, yearly_metal_rule
-from formulas.request_reading import Node, Refusals
 
 Found = TypeVar("Found")
 

@@ -1,0 +1,1 @@
+"""The JSON contracts: one code path for command, API and page."""
