@@ -2,7 +2,8 @@
 
 from django.urls import path
 
-from formulas import api, label_api
+from formulas.http_api import label_views as label_api
+from formulas.http_api import views as api
 
 urlpatterns = [
     path("formulations/", api.FormulationView.as_view(), name="api_formulations"),

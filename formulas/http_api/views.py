@@ -15,7 +15,7 @@ from rest_framework.views import APIView
 from blendshop.roles import SEES_COST, role_permission
 from formulas.contracts.formulation import catalogue_for, formulate, spray_sheet
 from formulas.contracts.strict_json import read_json
-from formulas.serializers import (
+from formulas.http_api.schema import (
     ErrorShape,
     FormulationAnswerShape,
     FormulationRequestShape,

@@ -6,16 +6,16 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from formulas.api import StrictJSONParser
 from formulas.contracts.assay_checks import assay_check
 from formulas.contracts.label_drafts import label_draft
-from formulas.label_serializers import (
+from formulas.http_api.label_schema import (
     AssayCheckAnswerShape,
     AssayCheckRequestShape,
     LabelDraftAnswerShape,
     LabelDraftRequestShape,
 )
-from formulas.serializers import ErrorShape
+from formulas.http_api.schema import ErrorShape
+from formulas.http_api.views import StrictJSONParser
 
 _REFUSALS = {400: ErrorShape, 401: ErrorShape, 403: ErrorShape}
 

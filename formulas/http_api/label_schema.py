@@ -6,8 +6,8 @@ from formulas.engine.label.assay_check import Verdict
 from formulas.engine.label.grade_rules import GRADE_RULES
 from formulas.engine.label.metals import METALS, MetalVerdict
 from formulas.engine.label.rules import Kind
+from formulas.http_api.schema import Shape, WarningShape
 from formulas.reference.allowances import allowance_rules
-from formulas.serializers import Shape, WarningShape
 
 
 def _by_key(help_text: str, *, required: bool = True) -> serializers.DictField:

@@ -1,0 +1,1 @@
+"""The contracts over HTTP, described."""
