@@ -9,7 +9,6 @@ from django.db.models import Model
 from django.http import HttpRequest
 from simple_history.admin import SimpleHistoryAdmin
 
-from formulas.catalogue.rules import analysis_problems, code_problem
 from formulas.models import (
     AnalysisFigure,
     BaseStock,
@@ -21,6 +20,7 @@ from formulas.models import (
     StockCost,
     Trait,
 )
+from formulas.stocks.table.rules import analysis_problems, code_problem
 
 
 class AnalysisFormSet(forms.BaseInlineFormSet):  # type: ignore[type-arg] # Django's own base

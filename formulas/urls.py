@@ -2,7 +2,9 @@
 
 from django.urls import path
 
-from formulas.views import blends, catalogue, jar_tests, stocks
+from formulas.stocks import upload_views as catalogue
+from formulas.stocks import views as stocks
+from formulas.views import blends, jar_tests
 
 # /stocks/: names that are no stock code come first
 stock_urls = [

@@ -13,11 +13,11 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import NotAllowed
 from blendshop.roles import Role
 from formulas.actions.blends import park_wish, save_blend
-from formulas.actions.reference import load_base_stocks, load_demo_costs
-from formulas.actions.system_user import system_user
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, Blend, ParkedWish
 from formulas.reference import inspection_fees
+from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
+from formulas.stocks.actions.system_user import system_user
 from orders.actions.planning import plan_batches
 from orders.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.actions.stock import Delivery, receive_lot

@@ -11,9 +11,9 @@ from pypdf import PdfReader
 from blendshop.accounts.models import User
 from blendshop.roles import Role
 from formulas.actions.blends import save_blend
-from formulas.actions.reference import load_base_stocks, load_demo_costs
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BlendRevision
+from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from orders.actions.planning import plan_batches
 from orders.demo.customers import BLENDS
 from orders.demo.plant import PLANT

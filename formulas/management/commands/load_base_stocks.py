@@ -6,8 +6,8 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from formulas.actions.reference import load_base_stocks, load_demo_costs
-from formulas.actions.system_user import system_user
+from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
+from formulas.stocks.actions.system_user import system_user
 
 
 class Command(BaseCommand):

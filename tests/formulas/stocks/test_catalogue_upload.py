@@ -12,12 +12,12 @@ from django.test import Client
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
-from formulas.actions.catalogue_upload import apply_upload
-from formulas.actions.reference import load_base_stocks, load_demo_costs
-from formulas.catalogue.export import export_catalogue
-from formulas.catalogue.plan import Plan, plan_upload
-from formulas.catalogue.table import MOST_BYTES, decode
 from formulas.models import AnalysisFigure, BaseStock, StockCost
+from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
+from formulas.stocks.actions.upload import apply_upload
+from formulas.stocks.table.export import export_catalogue
+from formulas.stocks.table.plan import Plan, plan_upload
+from formulas.stocks.table.table import MOST_BYTES, decode
 from tests.factories import TraitFactory, make_simple_catalogue
 
 TODAY = date(2026, 6, 1)
@@ -323,7 +323,7 @@ def test_a_failure_half_way_leaves_nothing_behind(
     def fails(**kwargs: object) -> None:
         raise RuntimeError("power cut")
 
-    monkeypatch.setattr("formulas.actions.catalogue_upload.record_cost", fails)
+    monkeypatch.setattr("formulas.stocks.actions.upload.record_cost", fails)
     with pytest.raises(RuntimeError, match="power cut"):
         apply(formulator, NEW_STOCK)
     assert everything() == before

@@ -10,7 +10,7 @@ from typing import Final
 
 from blendshop.errors import BadInput
 from blendshop.spreadsheet_cells import guarded, unguarded
-from formulas.catalogue.fields import COLUMNS, REQUIRED_COLUMNS
+from formulas.stocks.table.fields import COLUMNS, REQUIRED_COLUMNS
 
 MOST_BYTES: Final = 512_000
 MOST_LINES: Final = 5_000

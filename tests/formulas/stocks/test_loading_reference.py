@@ -7,10 +7,10 @@ import pytest
 from blendshop.accounts.models import User
 from blendshop.errors import NotAllowed
 from formulas import reference
-from formulas.actions.reference import load_base_stocks, load_demo_costs
-from formulas.actions.system_user import system_user
 from formulas.engine_bridge import load_catalogue, saved_rules, shipped_rules
 from formulas.models import BaseStock, CompatibilityRule
+from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
+from formulas.stocks.actions.system_user import system_user
 
 TODAY = date(2026, 6, 1)
 

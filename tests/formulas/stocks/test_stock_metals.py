@@ -8,11 +8,11 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 
 from blendshop.accounts.models import User
-from formulas.actions.catalogue_upload import apply_upload
-from formulas.actions.reference import load_base_stocks
-from formulas.catalogue.export import export_catalogue
-from formulas.catalogue.plan import Plan, plan_upload
 from formulas.models import BaseStock, MetalFigure
+from formulas.stocks.actions.shipped import load_base_stocks
+from formulas.stocks.actions.upload import apply_upload
+from formulas.stocks.table.export import export_catalogue
+from formulas.stocks.table.plan import Plan, plan_upload
 from tests.factories import make_simple_catalogue
 
 HEAD = "code,field,value,unit,source,mark,effective_from\n"

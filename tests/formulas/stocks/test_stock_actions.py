@@ -10,8 +10,8 @@ import pytest
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from formulas.actions.stocks import mark_short, record_cost, retire_stock, return_stock
 from formulas.models import BaseStock, StockCost
+from formulas.stocks.actions.stocks import mark_short, record_cost, retire_stock, return_stock
 from tests.factories import BaseStockFactory
 
 DAY = date(2026, 6, 1)

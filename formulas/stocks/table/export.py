@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from formulas.catalogue.fields import ANALYSIS, COST, FIELDS, METAL, TRAITS, in_text
-from formulas.catalogue.table import Line, write_lines
 from formulas.models import BaseStock
+from formulas.stocks.table.fields import ANALYSIS, COST, FIELDS, METAL, TRAITS, in_text
+from formulas.stocks.table.table import Line, write_lines
 
 #: Two lines that show how the table is written, for an empty catalogue.
 _EXAMPLE = (

@@ -11,10 +11,10 @@ from blendshop.accounts.models import User
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas import reference
-from formulas.actions.stocks import record_cost
 from formulas.engine.composition import content_pct
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Trait
 from formulas.reference import BaseStockFacts, CompatibilityFacts, Source
+from formulas.stocks.actions.stocks import record_cost
 
 
 @dataclass(frozen=True, slots=True)

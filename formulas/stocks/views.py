@@ -13,11 +13,11 @@ from blendshop.money import unit_price
 from blendshop.roles import STAFF, Role, role_required
 from formulas import reference
 from formulas.access import get_stock_for
-from formulas.actions.stocks import mark_short, record_cost, retire_stock, return_stock
 from formulas.engine.label.grade import grade_of
 from formulas.forms import CostForm, StockSearch
 from formulas.models import BaseStock, CompatibilityRule
-from formulas.stock_figures import analysis_rows, metal_rows, property_rows
+from formulas.stocks.actions.stocks import mark_short, record_cost, retire_stock, return_stock
+from formulas.stocks.figures import analysis_rows, metal_rows, property_rows
 from formulas.views.request import SignedInRequest
 
 STOCKS_PER_PAGE = 50
@@ -47,7 +47,9 @@ def stock_list(request: SignedInRequest) -> HttpResponse:
                 "cost_per_lb": None if entry is None else unit_price(entry.per_lb()),
             }
         )
-    return render(request, "formulas/stock_list.html", {"form": form, "page": page, "rows": rows})
+    return render(
+        request, "formulas/stocks/stock_list.html", {"form": form, "page": page, "rows": rows}
+    )
 
 
 @require_safe
@@ -106,7 +108,7 @@ def rule_list(request: SignedInRequest) -> HttpResponse:
     """What may meet what, why, and who says so; with the jar test."""
     rules = CompatibilityRule.objects.filter(active=True).select_related("trait_a", "trait_b")
     context = {"rules": rules, "jar_test": reference.jar_test()}
-    return render(request, "formulas/rule_list.html", context)
+    return render(request, "formulas/stocks/rule_list.html", context)
 
 
 def _stock_page(
@@ -128,4 +130,4 @@ def _stock_page(
         "cost_form": cost_form or CostForm(today=today),
         "changes": stock.history.select_related("history_user")[:CHANGES_SHOWN],
     }
-    return render(request, "formulas/stock_detail.html", context, status=status)
+    return render(request, "formulas/stocks/stock_detail.html", context, status=status)

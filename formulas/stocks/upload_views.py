@@ -8,13 +8,13 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, role_required
-from formulas.actions.catalogue_upload import apply_upload
-from formulas.catalogue.export import export_catalogue
-from formulas.catalogue.fields import ANALYSIS, COLUMNS, COST, FIELDS, TRAITS
-from formulas.catalogue.plan import plan_upload
-from formulas.catalogue.table import MOST_BYTES, decode
 from formulas.forms import UploadForm
 from formulas.models import Mark
+from formulas.stocks.actions.upload import apply_upload
+from formulas.stocks.table.export import export_catalogue
+from formulas.stocks.table.fields import ANALYSIS, COLUMNS, COST, FIELDS, TRAITS
+from formulas.stocks.table.plan import plan_upload
+from formulas.stocks.table.table import MOST_BYTES, decode
 from formulas.views.request import SignedInRequest
 
 #: Where the uploaded table waits for its confirmation.
@@ -79,7 +79,7 @@ def _preview(request: SignedInRequest, text: str) -> HttpResponse:
     is_idle = not plan.errors and plan.counts["new"] == plan.counts["changed"] == 0
     context = {"plan": plan, "is_idle": is_idle}
     status = 400 if plan.errors else 200
-    return render(request, "formulas/stock_upload_preview.html", context, status=status)
+    return render(request, "formulas/stocks/stock_upload_preview.html", context, status=status)
 
 
 def _form_page(request: SignedInRequest, form: UploadForm, status: int = 200) -> HttpResponse:
@@ -89,4 +89,4 @@ def _form_page(request: SignedInRequest, form: UploadForm, status: int = 200) ->
         "fields": [*FIELDS, TRAITS, f"{ANALYSIS}N.urea", COST],
         "marks": Mark.values,
     }
-    return render(request, "formulas/stock_upload.html", context, status=status)
+    return render(request, "formulas/stocks/stock_upload.html", context, status=status)

@@ -6,9 +6,9 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
-from formulas.actions.stocks import record_cost
-from formulas.catalogue.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
 from formulas.models import AnalysisFigure, BaseStock, MetalFigure
+from formulas.stocks.actions.stocks import record_cost
+from formulas.stocks.table.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
 
 
 def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:

@@ -15,7 +15,10 @@ from enum import StrEnum
 from hashlib import sha256
 from typing import Final
 
-from formulas.catalogue.cells import (
+from formulas.engine.composition import ANALYSIS_KEYS
+from formulas.engine.label.metals import METALS
+from formulas.models import BaseStock, Trait
+from formulas.stocks.table.cells import (
     CellError,
     amount_in,
     day_in,
@@ -24,7 +27,7 @@ from formulas.catalogue.cells import (
     unit_of_cost,
     value_in,
 )
-from formulas.catalogue.fields import (
+from formulas.stocks.table.fields import (
     ANALYSIS,
     COST,
     FIELDS,
@@ -34,11 +37,8 @@ from formulas.catalogue.fields import (
     StockField,
     in_text,
 )
-from formulas.catalogue.rules import code_problem, stock_problems
-from formulas.catalogue.table import Line, read_lines
-from formulas.engine.composition import ANALYSIS_KEYS
-from formulas.engine.label.metals import METALS
-from formulas.models import BaseStock, Trait
+from formulas.stocks.table.rules import code_problem, stock_problems
+from formulas.stocks.table.table import Line, read_lines
 
 _MOST_PPM: Final = 1_000_000
 

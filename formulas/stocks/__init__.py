@@ -1,0 +1,1 @@
+"""Base stocks: catalogue, figures, costs, rules and their pages."""
