@@ -10,8 +10,8 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from formulas.actions.jar_tests import Jar
+from formulas.blends.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 from formulas.models import BaseStock, BlendRevision, JarTest
-from formulas.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 
 LARGEST_PHOTO_MB: Final = 10
 #: What a photo may come as, known by its first bytes and not by its name.

@@ -4,7 +4,7 @@ Asked: every open order line that no batch covers yet, all or nothing, and what 
 lots less what planned batches still take. A recipe may change only where nothing the customer
 was told changes with it: the whole wish, the printed grade, the slow-release share in whole
 percent, and never more phosphate than before (rules of states turn on it). Every change is
-checked again by ``formulas.changed_recipe`` before anybody sees it.
+checked again by ``formulas.blends.changed_recipe`` before anybody sees it.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from datetime import date
 from typing import Final
 
 from blendshop.errors import BadInput
-from formulas.changed_recipe import other_recipe
+from formulas.blends.changed_recipe import other_recipe
 from formulas.engine import problem as engine
 from formulas.engine.allocation.allocating import (
     AllocationPlan,

@@ -17,11 +17,11 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.money import money
+from formulas.blends.storage import USUAL_DAYS, USUAL_STORAGE_F, register_query
 from formulas.engine.allocation.allocating import OrderPlan, OrderVerdict
 from formulas.engine.storage.jar_distance import RegisteredJar, jar_verdict
 from formulas.engine_bridge import unit_cost
 from formulas.models import JarTest
-from formulas.storage import USUAL_DAYS, USUAL_STORAGE_F, register_query
 from orders.models import AcceptedStockPlan, Order, OrderLine
 from orders.stock_plan import Allocation, Proposal, allocation
 from orders.stock_plan_candidates import Candidate, whole

@@ -19,9 +19,9 @@ from formulas.actions.jar_tests import (
     register_jar_test,
     withdraw_jar_test,
 )
+from formulas.blends.storage import recipe_from_query
 from formulas.forms_jar_tests import JarTestFilter, JarTestForm, WithdrawForm
 from formulas.models import BlendRevision, JarTest
-from formulas.storage import recipe_from_query
 from formulas.views.request import SignedInRequest
 
 TESTS_PER_PAGE: Final = 25

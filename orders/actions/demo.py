@@ -12,7 +12,7 @@ from django.db import transaction
 from blendshop.accounts.models import Company, User
 from blendshop.errors import NotAllowed
 from blendshop.roles import Role
-from formulas.actions.blends import park_wish, save_blend
+from formulas.blends.actions import park_wish, save_blend
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, Blend, ParkedWish
 from formulas.reference import inspection_fees

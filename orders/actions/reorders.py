@@ -19,7 +19,7 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, has_role
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
 from orders.actions.moves import note
 from orders.actions.orders import place_order, require_may_order_for

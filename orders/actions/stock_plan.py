@@ -8,7 +8,7 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, require_role
-from formulas.actions.blends import save_recipe_for_order
+from formulas.blends.actions import save_recipe_for_order
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.actions.moves import note

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 
 from blendshop.money import money
 from formulas import reference
-from formulas.answer_rows import AnalysisRow, RecipeRow, analysis_rows, recipe_rows
+from formulas.blends.answer_rows import AnalysisRow, RecipeRow, analysis_rows, recipe_rows
 from formulas.contracts.formulation import Formulation
 from formulas.engine.label.grade import grade_of
 from formulas.engine.result import OutOfReach, Reach

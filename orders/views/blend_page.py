@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, has_role, role_required
-from formulas.actions.blends import park_wish, save_blend
+from formulas.blends.actions import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
 from orders.actions.quotes import WRITES_QUOTES
 from orders.blend_page import fields as f

@@ -16,7 +16,7 @@ from django.db.models import Sum
 from django.urls import reverse
 
 from blendshop.errors import BadInput
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.engine.allocation import allocating as allocation
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock

@@ -9,7 +9,7 @@ from django.test import Client
 from playwright.sync_api import Browser, Page, expect
 
 from blendshop.accounts.models import Company, User
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.models import BaseStock
 from tests.factories import (
     ShipToFactory,

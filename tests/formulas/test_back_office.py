@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 
 from blendshop.accounts.models import Company, User
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.models import BaseStock, StockCost
 from tests.factories import make_simple_catalogue
 

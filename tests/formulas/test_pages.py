@@ -13,9 +13,9 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
+from formulas.blends.revision_page import revision_page
 from formulas.models import BaseStock, Blend, CompatibilityRule, StockCost
-from formulas.revision_page import revision_page
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, make_simple_catalogue
 
 WISH: dict[str, Any] = {

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from blendshop.accounts.models import User
 from blendshop.roles import Role
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BlendRevision
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs

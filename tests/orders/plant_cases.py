@@ -6,7 +6,7 @@ from typing import Any
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.models import BlendRevision
 from orders.actions.orders import place_order
 from orders.actions.quotes import accept_quote, draft_quote, send_quote

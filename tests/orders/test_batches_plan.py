@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from blendshop.errors import BadInput, IllegalMove
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
 from formulas.models import AnalysisFigure, BaseStock
 from orders.actions.batches import cancel_batch, mark_made, release_batch

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.engine.composition import content_pct
 from formulas.models import AnalysisFigure, BaseStock, Blend, BlendRevision, StockCost
 from orders.actions.reorders import confirm_reorder

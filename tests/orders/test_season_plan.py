@@ -14,7 +14,7 @@ from django.test import Client
 from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.models import BlendRevision
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue, today
 

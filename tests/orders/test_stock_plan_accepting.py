@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
-from formulas.actions.blends import save_blend
+from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
 from orders.actions.batches import cancel_batch
 from orders.actions.stock_plan import accept_stock_plan, take_back_recipe

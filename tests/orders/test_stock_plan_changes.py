@@ -5,8 +5,8 @@ from decimal import Decimal
 import pytest
 
 from blendshop.errors import BadInput
-from formulas.actions.blends import save_recipe_for_order
-from formulas.changed_recipe import other_recipe
+from formulas.blends.actions import save_recipe_for_order
+from formulas.blends.changed_recipe import other_recipe
 from formulas.engine.composition import content_pct
 from formulas.engine.label.grade import grade_of
 from formulas.engine_bridge import load_catalogue

@@ -11,10 +11,10 @@ from django.test.utils import CaptureQueriesContext
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.immutable import WrittenOnce
-from formulas.actions.blends import archive_blend, park_wish, rename_blend, save_blend
+from formulas.blends.actions import archive_blend, park_wish, rename_blend, save_blend
+from formulas.blends.reprice import reprice_revisions
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, Blend, BlendRevision, ParkedWish, RevisionLine, StockCost
-from formulas.reprice import reprice_revisions
 from tests.factories import (
     BaseStockFactory,
     CompatibilityRuleFactory,

@@ -10,7 +10,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
-from formulas.changed_recipe import other_recipe
+from formulas.blends.changed_recipe import other_recipe
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.label.grade import grade_of
 from formulas.engine.result import Solved

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from formulas.answer_rows import AnalysisRow, RecipeRow, analysis_rows, recipe_rows
+from formulas.blends.answer_rows import AnalysisRow, RecipeRow, analysis_rows, recipe_rows
 from formulas.models import BlendRevision
 
 

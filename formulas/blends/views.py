@@ -10,15 +10,15 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
 from formulas.access import get_blend_for
-from formulas.actions.blends import archive_blend, rename_blend
 from formulas.actions.jar_tests import REGISTRARS
-from formulas.blend_search import search_blends
+from formulas.blends.actions import archive_blend, rename_blend
+from formulas.blends.reprice import reprice_revisions
+from formulas.blends.revision_page import revision_page
+from formulas.blends.search import search_blends
 from formulas.engine_bridge import load_catalogue
 from formulas.forms import BlendSearch, RenameForm
 from formulas.forms_jar_tests import StorageForm
 from formulas.models import Blend, BlendRevision
-from formulas.reprice import reprice_revisions
-from formulas.revision_page import revision_page
 from formulas.views.request import SignedInRequest
 
 BLENDS_PER_PAGE = 25
@@ -36,7 +36,7 @@ def blend_list(request: SignedInRequest) -> HttpResponse:
         archived=form.cleaned_data.get("archived", False),
     )
     page = Paginator(blends, BLENDS_PER_PAGE).get_page(request.GET.get("page"))
-    return render(request, "formulas/blend_list.html", {"form": form, "page": page})
+    return render(request, "formulas/blends/blend_list.html", {"form": form, "page": page})
 
 
 @require_safe
@@ -103,4 +103,4 @@ def _blend_page(
         "may_register": has_role(request.user, *REGISTRARS),
         "rename_form": RenameForm(initial={"name": blend.name}),
     }
-    return render(request, "formulas/blend_detail.html", context)
+    return render(request, "formulas/blends/blend_detail.html", context)

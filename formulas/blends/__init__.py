@@ -1,0 +1,1 @@
+"""Saved blends, their revisions and their pages."""
