@@ -3,9 +3,9 @@
 from django.urls import path
 
 from formulas.blends import views as blends
+from formulas.jar_tests import views as jar_tests
 from formulas.stocks import upload_views as catalogue
 from formulas.stocks import views as stocks
-from formulas.views import jar_tests
 
 # /stocks/: names that are no stock code come first
 stock_urls = [

@@ -10,14 +10,14 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
 from formulas.access import get_blend_for
-from formulas.actions.jar_tests import REGISTRARS
 from formulas.blends.actions import archive_blend, rename_blend
 from formulas.blends.reprice import reprice_revisions
 from formulas.blends.revision_page import revision_page
 from formulas.blends.search import search_blends
 from formulas.engine_bridge import load_catalogue
 from formulas.forms import BlendSearch, RenameForm
-from formulas.forms_jar_tests import StorageForm
+from formulas.jar_tests.actions import REGISTRARS
+from formulas.jar_tests.forms import StorageForm
 from formulas.models import Blend, BlendRevision
 from formulas.views.request import SignedInRequest
 

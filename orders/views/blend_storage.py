@@ -6,8 +6,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from blendshop.roles import BLENDS, has_role, role_required
-from formulas.actions.jar_tests import REGISTRARS
-from formulas.forms_jar_tests import StorageForm
+from formulas.jar_tests.actions import REGISTRARS
+from formulas.jar_tests.forms import StorageForm
 from orders.access_plant import signed_in
 from orders.blend_page.desk import load_desk
 from orders.blend_page.page import overtyped, visit

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from formulas.actions.jar_tests import Jar, register_jar_test
+from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock
 from orders.blend_page.on_hand import OnHand, with_on_hand
 from tests.factories import today

@@ -18,7 +18,7 @@ from pypdf import PdfReader
 from pytest_django import DjangoDbBlocker
 
 from blendshop.accounts.models import Company, User
-from formulas.actions.jar_tests import Jar, register_jar_test
+from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
 from orders.actions.demo import load_demo
 from orders.actions.lot_quality import Certificate, record_certificate

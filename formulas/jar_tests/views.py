@@ -13,14 +13,9 @@ from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
 from formulas import reference
 from formulas.access import get_jar_test_for, get_revision_for
-from formulas.actions.jar_tests import (
-    REGISTRARS,
-    WITHDRAWERS,
-    register_jar_test,
-    withdraw_jar_test,
-)
 from formulas.blends.storage import recipe_from_query
-from formulas.forms_jar_tests import JarTestFilter, JarTestForm, WithdrawForm
+from formulas.jar_tests.actions import REGISTRARS, WITHDRAWERS, register_jar_test, withdraw_jar_test
+from formulas.jar_tests.forms import JarTestFilter, JarTestForm, WithdrawForm
 from formulas.models import BlendRevision, JarTest
 from formulas.views.request import SignedInRequest
 
@@ -43,7 +38,7 @@ def jar_test_list(request: SignedInRequest) -> HttpResponse:
     page = Paginator(tests, TESTS_PER_PAGE).get_page(request.GET.get("page"))
     may_register = has_role(request.user, *REGISTRARS)
     context = {"form": form, "page": page, "may_register": may_register}
-    return render(request, "formulas/jar_test_list.html", context)
+    return render(request, "formulas/jar_tests/jar_test_list.html", context)
 
 
 @require_safe
@@ -67,7 +62,7 @@ def jar_test_register(request: SignedInRequest) -> HttpResponse:
             messages.success(request, f"Registered as {test.code}.")
             return redirect("jar_test_detail", pk=test.pk)
     context = {"form": form, "revision": revision, "procedure": reference.jar_test()}
-    return render(request, "formulas/jar_test_register.html", context, status=status)
+    return render(request, "formulas/jar_tests/jar_test_register.html", context, status=status)
 
 
 @require_POST
@@ -110,7 +105,7 @@ def _detail(
         "form": form,
         "may_withdraw": withdrawal is None and has_role(request.user, *WITHDRAWERS),
     }
-    return render(request, "formulas/jar_test_detail.html", context, status=status)
+    return render(request, "formulas/jar_tests/jar_test_detail.html", context, status=status)
 
 
 def _registered(

@@ -1,0 +1,1 @@
+"""Jar tests and what they say of a blend."""
