@@ -13,12 +13,12 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
-from orders.actions.moves import move, note
 from orders.actions.stock import adjust_lot, use_lot
 from orders.charging_page.steps import Step, batch_steps
 from orders.models import Batch, Charge, ChargeTakenBack, StockLot
 from orders.models.charging import Deed
 from orders.models.pounds import exact_pounds, written_pounds
+from orders.records.moves import move, note
 
 CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
 _KEY: Final = re.compile(r"[A-Za-z0-9-]{8,64}")

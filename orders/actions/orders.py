@@ -12,12 +12,12 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from orders.actions.batches import locked_orders, reopen_without_batches
-from orders.actions.moves import move, note, require_move
 from orders.actions.order_mail import mail_order
 from orders.actions.reservations import reserve_for_order
 from orders.filling import unfilled_words
 from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
-from orders.numbering import next_number
+from orders.records.moves import move, note, require_move
+from orders.records.numbering import next_number
 
 ORDER_PREFIX: Final = "O"
 DATE_SETTERS: Final = (Role.REP, Role.OFFICE, Role.PLANT)

@@ -15,12 +15,12 @@ from blendshop.roles import Role, require_role
 from formulas.models import BaseStock, Mark
 from orders.actions.charging import deed, locked, positive_pounds, require_key
 from orders.actions.lot_quality import Certificate
-from orders.actions.moves import note
 from orders.actions.stock import Delivery, receive_lot
 from orders.charging_page.as_made import as_made
 from orders.charging_page.steps import batch_steps, charged_lb
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
 from orders.models.pounds import exact_pounds, written_pounds
+from orders.records.moves import note
 
 PACKERS: Final = (Role.PLANT, Role.FORMULATOR)
 #: A larger difference between charged and filled needs a word of where it went.

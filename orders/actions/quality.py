@@ -13,9 +13,9 @@ from formulas.engine.composition import WISH_KEYS
 from formulas.engine.problem import BadProblem
 from formulas.models import BlendRevision
 from orders.actions.charging import deed, locked, require_key
-from orders.actions.moves import move, note
 from orders.batch_quality import Reading, at_reference, findings
 from orders.models import Batch, MeasuredDensity, QualityReading
+from orders.records.moves import move, note
 
 READERS: Final = (Role.PLANT, Role.FORMULATOR)
 ADOPTERS: Final = (Role.FORMULATOR,)

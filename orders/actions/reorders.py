@@ -21,11 +21,11 @@ from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, has_role
 from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
-from orders.actions.moves import note
 from orders.actions.orders import place_order, require_may_order_for
 from orders.actions.quotes import draft_quote
 from orders.models import Order, OrderLine, PlantProfile, Quote, QuoteEvent
 from orders.quote_pricing import DraftLine, line_figures
+from orders.records.moves import note
 from orders.reorder_preview import OfferedLine, Reorder
 
 REORDERERS: Final = (Role.CUSTOMER, Role.REP, Role.OFFICE)

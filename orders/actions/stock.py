@@ -27,7 +27,7 @@ from orders.actions.lot_quality import (
 )
 from orders.models import Batch, LotFigure, LotMetal, PoundsField, StockLot, StockMovement
 from orders.models.pounds import exact_pounds, written_pounds
-from orders.numbering import next_number
+from orders.records.numbering import next_number
 
 LOT_PREFIX: Final = "L"
 RECEIVERS: Final = (Role.PLANT, Role.FORMULATOR, Role.OFFICE)

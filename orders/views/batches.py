@@ -8,7 +8,6 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, has_role, role_required
-from orders.access_plant import get_batch_for, signed_in
 from orders.actions.batches import (
     CANCELLERS,
     MAKERS,
@@ -23,6 +22,7 @@ from orders.board import filter_batches, weighings
 from orders.forms.orders import BatchFilter, ReasonForm, require_valid
 from orders.models import Batch, Paper
 from orders.papers.gather import in_label_order
+from orders.records.access_plant import get_batch_for, signed_in
 from orders.views.papers import pdf_response
 
 BATCHES_A_PAGE = 50

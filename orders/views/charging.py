@@ -12,13 +12,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.errors import BadInput, DomainError
 from blendshop.roles import STAFF, has_role, role_required
-from orders.access_plant import get_batch_for, signed_in
 from orders.actions.charging import CHARGERS, charge_lot, take_back_charge
 from orders.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
 from orders.charging_page.page import charging_page
 from orders.forms.charging import ChargeForm, CorrectionForm, LowerPromiseForm, TakeBackForm
 from orders.forms.orders import require_valid
 from orders.models import Batch
+from orders.records.access_plant import get_batch_for, signed_in
 
 
 @role_required(*STAFF)

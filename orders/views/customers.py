@@ -8,8 +8,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.errors import BadInput
 from blendshop.roles import Role, role_required
-from orders.access import get_customer_for
-from orders.access_plant import signed_in
 from orders.actions.customers import (
     KEEPS_CUSTOMERS,
     add_company,
@@ -29,6 +27,8 @@ from orders.forms.customers import (
 )
 from orders.forms.orders import require_valid
 from orders.models import CustomerTerms, ShipTo
+from orders.records.access import get_customer_for
+from orders.records.access_plant import signed_in
 
 CUSTOMERS_A_PAGE = 40
 

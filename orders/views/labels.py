@@ -8,12 +8,12 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
-from orders.access_plant import get_part_for, signed_in
 from orders.actions.labels import LABEL_EDITORS, change_label
 from orders.actions.papers import issue_label_draft, issue_label_placard, issue_small_label
 from orders.forms.labels import LabelChangeForm
 from orders.label_page import label_page
 from orders.models import Batch, BatchPart
+from orders.records.access_plant import get_part_for, signed_in
 from orders.views.papers import pdf_response
 
 

@@ -8,7 +8,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, Role, has_role, role_required
-from orders.access_plant import get_order_for, signed_in
 from orders.actions.orders import (
     CANCELLERS,
     DATE_SETTERS,
@@ -22,6 +21,7 @@ from orders.board import by_due_date, filter_orders, order_page
 from orders.filling import unfilled_words
 from orders.forms.orders import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
 from orders.models import Order
+from orders.records.access_plant import get_order_for, signed_in
 from orders.stock_levels import purchases
 
 ORDERS_A_PAGE = 60

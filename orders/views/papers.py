@@ -4,8 +4,8 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from blendshop.roles import STAFF, Role, role_required
-from orders.access_plant import get_paper_for, signed_in
 from orders.models import Paper
+from orders.records.access_plant import get_paper_for, signed_in
 
 
 @role_required(Role.CUSTOMER, *STAFF)

@@ -6,10 +6,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, has_role, role_required
-from orders.access_plant import signed_in
 from orders.actions.planning import PLANNERS, combine_batches, plan_together
 from orders.forms.orders import CombineForm, PlanTogetherForm, require_valid
 from orders.left_to_plan import blends_to_plan
+from orders.records.access_plant import signed_in
 from orders.tank_order import HEEL_BASIS, tank_orders
 
 

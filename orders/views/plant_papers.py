@@ -4,7 +4,6 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from blendshop.roles import STAFF, role_required
-from orders.access_plant import get_batch_for, get_order_for, get_part_for, signed_in
 from orders.actions.papers import (
     issue_batch_record,
     issue_certificate,
@@ -12,6 +11,7 @@ from orders.actions.papers import (
     issue_packing_list,
     issue_pick_list,
 )
+from orders.records.access_plant import get_batch_for, get_order_for, get_part_for, signed_in
 from orders.views.papers import pdf_response
 
 

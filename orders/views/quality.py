@@ -9,7 +9,6 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, Role, has_role, role_required
-from orders.access_plant import get_batch_for, signed_in
 from orders.actions.batches import RELEASERS
 from orders.actions.packaging import (
     PACKERS,
@@ -29,6 +28,7 @@ from orders.filling import filling_parts
 from orders.forms.charging import CloseForm, FillForm, KeyForm, ReadingForm, RinseForm
 from orders.forms.orders import ReasonForm, require_valid
 from orders.models import Batch, BatchClosing, PackageSerial
+from orders.records.access_plant import get_batch_for, signed_in
 
 
 @role_required(*STAFF)

@@ -13,8 +13,6 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
 from formulas.models import Blend, BlendRevision
-from orders.access import get_quote_for
-from orders.access_plant import signed_in
 from orders.actions.quotes import (
     WRITES_QUOTES,
     accept_quote,
@@ -33,6 +31,8 @@ from orders.forms.quotes import AnswerForm, ApprovalForm, QuoteFilter, QuoteShee
 from orders.models import Paper, Quote
 from orders.quote_links import quote_url
 from orders.quote_pages import Preview, find_quotes, preview, quote_page
+from orders.records.access import get_quote_for
+from orders.records.access_plant import signed_in
 from orders.views.papers import pdf_response
 
 QUOTES_A_PAGE = 25

@@ -8,9 +8,9 @@ from django.views.decorators.http import require_safe
 
 from blendshop.roles import BLENDS, role_required
 from formulas.models import Blend
-from orders.access_plant import signed_in
 from orders.blend_page.saved import get_revision_for
 from orders.law_questions import FIRST, MORE
+from orders.records.access_plant import signed_in
 from orders.season_plan import SeasonForm, SeasonPlan, season_plan
 
 

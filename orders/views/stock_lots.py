@@ -16,7 +16,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.errors import DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from formulas.models import BaseStock
-from orders.access_plant import signed_in
 from orders.actions.lot_quality import (
     HOLDERS,
     RECORDERS,
@@ -50,6 +49,7 @@ from orders.forms.stock import (
 from orders.models import StockLot
 from orders.models.pounds import written_pounds
 from orders.papers.lot_label_pdf import render_lot_label
+from orders.records.access_plant import signed_in
 from orders.stock_levels import purchases, stock_levels
 
 LOTS_A_PAGE: Final = 50

@@ -10,12 +10,12 @@ from django.db import connection
 
 from blendshop.errors import ChangedMeanwhile, DomainError
 from orders.actions.batches import mark_made, release_batch
-from orders.actions.moves import move
 from orders.actions.orders import cancel_order
 from orders.actions.papers import issue_batch_ticket
 from orders.actions.planning import combine_batches, plan_batches, plan_together
 from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, BatchPart, Order, Paper, Tank
+from orders.records.moves import move
 from orders.reorder_sources import reorder_of_order
 from tests.factories import CompanyFactory
 from tests.orders.charging_cases import read_density

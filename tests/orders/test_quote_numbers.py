@@ -6,8 +6,8 @@ from datetime import date
 import pytest
 from django.db import connection, transaction
 
-from orders import numbering
 from orders.models import NumberSeries
+from orders.records import numbering
 
 
 @pytest.mark.django_db

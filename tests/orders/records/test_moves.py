@@ -8,10 +8,10 @@ from django.db import transaction
 
 from blendshop.errors import ChangedMeanwhile, IllegalMove, NotAllowed
 from orders.actions.batches import cancel_batch, mark_made, release_batch
-from orders.actions.moves import move
 from orders.actions.orders import cancel_order, mark_shipped
 from orders.actions.planning import plan_batches
 from orders.models import Batch, Order, Tank
+from orders.records.moves import move
 from tests.orders.charging_cases import read_density
 from tests.orders.plant_cases import make_shop, placed_order
 

@@ -1,0 +1,1 @@
+"""Finding, numbering and moving the records that all rooms share."""
