@@ -8,7 +8,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.errors import BadInput
 from blendshop.roles import Role, role_required
-from orders.actions.customers import (
+from orders.customer_pages import customer_page, find_customers
+from orders.customers.actions import (
     KEEPS_CUSTOMERS,
     add_company,
     add_person,
@@ -17,14 +18,7 @@ from orders.actions.customers import (
     change_ship_to,
     set_terms,
 )
-from orders.customer_pages import customer_page, find_customers
-from orders.forms.customers import (
-    CompanyForm,
-    CustomerSearch,
-    PersonForm,
-    ShipToForm,
-    TermsForm,
-)
+from orders.customers.forms import CompanyForm, CustomerSearch, PersonForm, ShipToForm, TermsForm
 from orders.forms.orders import require_valid
 from orders.models import CustomerTerms, ShipTo
 from orders.records.access import get_customer_for

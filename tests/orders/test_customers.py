@@ -9,7 +9,7 @@ from django.urls import reverse
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, NotAllowed
 from blendshop.roles import Role, roles_of
-from orders.actions import customers as actions
+from orders.customers import actions
 from orders.models import CustomerTerms, ShipTo
 from tests.factories import CompanyFactory, FreightZoneFactory, PriceTierFactory, ShipToFactory
 

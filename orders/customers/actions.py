@@ -102,7 +102,7 @@ def _mail_welcome(person: User, acting_user: User) -> None:
     key = default_token_generator.make_token(person)
     path = path.replace("UID-KEY", url_quote(f"{user_pk_to_url_str(person)}-{key}"))
     text = render_to_string(
-        "mail/customer_welcome.txt",
+        "orders/customers/mail/customer_welcome.txt",
         {"person": person, "acting_user": acting_user, "page_url": settings.SITE_URL + path},
     )
     send = partial(send_mail, "Your login", text, settings.DEFAULT_FROM_EMAIL, [person.email])

@@ -1,0 +1,1 @@
+"""Companies, their people, places and terms."""
