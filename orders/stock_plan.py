@@ -26,9 +26,9 @@ from formulas.engine.allocation.allocating import (
 )
 from formulas.engine.allocation.checks import refuse
 from formulas.engine_bridge import load_catalogue, saved_rules
+from orders.inventory.levels import FROM_THE_MAIN, stock_levels
 from orders.models import StockLot
 from orders.recipe_guarantees import guarantees
-from orders.stock_levels import FROM_THE_MAIN, stock_levels
 from orders.stock_plan_candidates import (
     Candidate,
     committed_lb,

@@ -13,9 +13,9 @@ from django.db.models import Sum
 from formulas.engine import problem as engine
 from formulas.engine_bridge import Catalogue, to_engine
 from formulas.models import BaseStock, BlendRevision
+from orders.inventory.levels import RESERVING, STILL_CHARGING
 from orders.models import Batch, BatchPart, OrderLine, StockMovement
 from orders.planned_recipes import making_revisions
-from orders.stock_levels import RESERVING, STILL_CHARGING
 
 
 @dataclass(frozen=True, slots=True)

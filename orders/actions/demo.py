@@ -20,8 +20,8 @@ from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
 from orders.actions.planning import plan_batches
 from orders.actions.quotes import accept_quote, draft_quote, send_quote
-from orders.actions.stock import Delivery, receive_lot
 from orders.demo import customers, lots, plant
+from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import (
     CustomerTerms,
     FreightZone,

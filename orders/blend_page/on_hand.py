@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from orders.blend_page.desk import Desk
+from orders.inventory.levels import limits_from_stock
 from orders.models import StockLot
-from orders.stock_levels import limits_from_stock
 
 #: Limits are cut to so many decimals, downwards: more would only be noise in the wish.
 _STEPS: Final = 1000.0

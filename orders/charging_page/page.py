@@ -28,10 +28,10 @@ from orders.charging_page.steps import (
     current_step,
     not_charged,
 )
+from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.models.pounds import written_pounds
 from orders.papers.gather import in_label_order
-from orders.stock_levels import suggested_lots
 from orders.tank_order import next_change
 
 #: States in which the screen weighs; in all others it only shows.

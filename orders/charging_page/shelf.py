@@ -14,9 +14,9 @@ from formulas.engine_bridge import to_engine
 from formulas.models import BaseStock
 from orders.charging_page.as_made import Weighed, lot_figures
 from orders.charging_page.steps import Step
+from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.step_figures import step_figures
-from orders.stock_levels import suggested_lots
 
 
 @dataclass(frozen=True, slots=True)

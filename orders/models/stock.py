@@ -251,7 +251,7 @@ class StockReservation(models.Model):
     """What one order line needs of one stock, by its recipe, when the order was placed.
 
     How much of it is still reserved follows from the order's state and its batches; see
-    ``orders.stock_levels``. Nothing has to be released by hand.
+    ``orders.inventory.levels``. Nothing has to be released by hand.
     """
 
     order_line = models.ForeignKey(OrderLine, on_delete=models.CASCADE, related_name="reservations")

@@ -16,6 +16,7 @@ from orders.charging_page.as_made import VERDICT_WORDS, as_made
 from orders.charging_page.guarantee_names import guarantee_name
 from orders.charging_page.page import lot_words, step_words
 from orders.charging_page.steps import Step, batch_steps, charged_lb
+from orders.inventory.levels import suggested_lots
 from orders.models import (
     Batch,
     BatchClosing,
@@ -33,7 +34,6 @@ from orders.papers import plant_view_models as paper
 from orders.papers.gather import in_label_order, part_lines, plant_block
 from orders.papers.label_texts import cautions
 from orders.papers.view_models import AnalysisFigure, Party
-from orders.stock_levels import suggested_lots
 
 TRANSPORT: Final = (
     "This list does not classify the goods for transport. Whether they are regulated, and every"

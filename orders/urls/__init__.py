@@ -1,6 +1,7 @@
 """Pages of the blend page, quotes, orders, batches and papers; one file an area."""
 
-from orders.urls import blend_page, charging, customers, labels, orders, quotes, stock, stock_plan
+from orders.inventory import urls as stock
+from orders.urls import blend_page, charging, customers, labels, orders, quotes, stock_plan
 
 urlpatterns = [
     *blend_page.urlpatterns,

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 from blendshop.csv_download import csv_response
 from blendshop.roles import Role, role_required
 from orders.forms.orders import require_valid
-from orders.forms.stock import TonnageForm, last_month
+from orders.inventory.forms import TonnageForm, last_month
 from orders.models import PlantProfile
 from orders.papers.gather import plant_block
 from orders.papers.tonnage_pdf import fee_facts, render_tonnage

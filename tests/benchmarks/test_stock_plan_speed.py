@@ -23,8 +23,8 @@ from formulas.models import BaseStock
 from orders.models import Order, StockReservation
 from tests.benchmarks.engine_problems import KEYS, WISHED
 from tests.factories import BaseStockFactory, ShipToFactory, in_days, make_price_setup, today
+from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.plant_cases import placed_order
-from tests.orders.stock_cases import make_lot
 
 ORDERS, STOCKS = 300, 40
 

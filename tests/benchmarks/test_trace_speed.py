@@ -15,6 +15,7 @@ from django.db import connection
 from django.urls import reverse
 
 from formulas.models import Blend, BlendRevision
+from orders.inventory.trace import trace
 from orders.models import (
     Batch,
     BatchPart,
@@ -24,7 +25,6 @@ from orders.models import (
     StockLot,
     StockMovement,
 )
-from orders.trace import trace
 from tests.factories import (
     BaseStockFactory,
     CompanyFactory,

@@ -7,8 +7,8 @@ import pytest
 from blendshop.errors import DomainError
 from orders.actions.charging import charge_lot
 from orders.charging_page.steps import batch_steps
+from orders.inventory.levels import ledger_differences
 from orders.models import Batch, Charge, StockLot, StockMovement
-from orders.stock_levels import ledger_differences
 from tests.concurrency.test_ledger_races import WORKERS, in_threads, shared_database
 from tests.orders.charging_cases import lots_of, new_key, planned_batch
 

@@ -16,13 +16,13 @@ import pytest
 from django.db import connection, connections
 
 from blendshop.errors import BadInput, DomainError, IllegalMove
-from orders.actions.lot_quality import hold_lot
-from orders.actions.stock import transfer_lot, use_lot
+from orders.inventory.actions.lot_quality import hold_lot
+from orders.inventory.actions.lots import transfer_lot, use_lot
+from orders.inventory.levels import ledger_differences
 from orders.models import StockLot, StockMovement
-from orders.stock_levels import ledger_differences
 from tests.factories import BaseStockFactory
+from tests.orders.inventory.stock_cases import make_lot, plan
 from tests.orders.plant_cases import make_shop, placed_order
-from tests.orders.stock_cases import make_lot, plan
 
 WORKERS = 8
 

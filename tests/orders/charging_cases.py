@@ -8,12 +8,12 @@ from django.utils import timezone
 from formulas.models import BaseStock
 from orders.actions.batches import mark_made
 from orders.actions.charging import charge_lot
-from orders.actions.lot_quality import Certificate
 from orders.actions.planning import plan_batches
 from orders.actions.quality import record_reading
-from orders.actions.stock import Delivery, receive_lot
 from orders.batch_quality import Reading
 from orders.charging_page.steps import batch_steps
+from orders.inventory.actions.lot_quality import Certificate
+from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, StockLot, Tank
 from tests.orders.plant_cases import make_shop, placed_order
 

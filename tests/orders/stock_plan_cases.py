@@ -9,8 +9,8 @@ from orders.actions.stock_plan import accept_stock_plan
 from orders.models import AcceptedStockPlan, Order, OrderLine, StockReservation
 from orders.stock_plan_page import StockPlanPage, stock_plan_page
 from tests.factories import BaseStockFactory, ShipToFactory, in_days, today
+from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.plant_cases import make_shop, placed_order
-from tests.orders.stock_cases import make_lot
 
 
 def make_plan_shop() -> None:

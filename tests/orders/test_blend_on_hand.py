@@ -11,8 +11,8 @@ from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock
 from orders.blend_page.on_hand import OnHand, with_on_hand
 from tests.factories import today
+from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.plant_cases import make_shop
-from tests.orders.stock_cases import make_lot
 
 WISH = {"N_min": "24", "K2O_min": "3", "slow_min": "50", "package": "tote-265", "quantity": "4"}
 

@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 import pytest
 
 from orders.actions.batches import mark_made, release_batch
-from orders.actions.lot_quality import hold_lot
 from orders.charging_page.steps import batch_steps
+from orders.inventory.actions.lot_quality import hold_lot
 from orders.models import Batch, Charge, ChargeTakenBack, PackageSerial, QualityReading, StockLot
 from orders.models.pounds import written_pounds
 from tests.orders.charging_cases import (

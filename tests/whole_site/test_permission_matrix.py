@@ -21,12 +21,12 @@ from blendshop.accounts.models import Company, User
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
 from orders.actions.demo import load_demo
-from orders.actions.lot_quality import Certificate, record_certificate
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
+from orders.inventory.actions.lot_quality import Certificate, record_certificate
 from orders.models import Batch, Order, Quote, StockLot
 from orders.quote_links import quote_token
-from tests.orders.stock_cases import make_lot
+from tests.orders.inventory.stock_cases import make_lot
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 

@@ -4,9 +4,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from orders.inventory.levels import ledger_differences
 from orders.models import StockLot
 from orders.models.pounds import written_pounds
-from orders.stock_levels import ledger_differences
 
 
 class Command(BaseCommand):

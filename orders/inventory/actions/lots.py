@@ -18,7 +18,7 @@ from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas.models import BaseStock
-from orders.actions.lot_quality import (
+from orders.inventory.actions.lot_quality import (
     Certificate,
     note_lot,
     refuse,

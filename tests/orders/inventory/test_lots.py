@@ -8,21 +8,21 @@ from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
-from orders.actions.lot_quality import (
+from orders.inventory.actions.lot_quality import (
     Certificate,
     extend_lot,
     hold_lot,
     record_certificate,
     release_lot,
 )
-from orders.actions.stock import Delivery, receive_lot, transfer_lot, use_lot
+from orders.inventory.actions.lots import Delivery, receive_lot, transfer_lot, use_lot
+from orders.inventory.levels import suggested_lots
 from orders.models import StockLot, StockMovement
 from orders.models.pounds import exact_pounds, written_pounds
-from orders.stock_levels import suggested_lots
 from tests.factories import make_simple_catalogue, today
+from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.label_cases import text_of
 from tests.orders.plant_cases import make_shop, placed_order
-from tests.orders.stock_cases import make_lot, new_key, plan
 
 
 @pytest.fixture

@@ -12,7 +12,7 @@ from django.utils import timezone
 from formulas.engine.composition import NAMES
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
-from orders.actions.lot_quality import Certificate
+from orders.inventory.actions.lot_quality import Certificate
 from orders.models import StockLot
 from orders.models.pounds import PLACES
 

@@ -7,12 +7,12 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from orders.actions.stock import adjust_lot, transfer_lot, use_lot
+from orders.inventory.actions.lots import adjust_lot, transfer_lot, use_lot
+from orders.inventory.trace import COLUMNS, Start, table, trace
 from orders.models import Batch, PackageSerial, TankRinse
-from orders.trace import COLUMNS, Start, table, trace
 from tests.factories import BaseStockFactory, CompanyFactory
+from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
-from tests.orders.stock_cases import make_lot, new_key, plan
 
 
 class Floor:

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from blendshop.errors import BadInput, ChangedMeanwhile, DomainError, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from orders.actions.batches import cancel_batch
-from orders.actions.stock import adjust_lot, count_lot, transfer_lot, use_lot
+from orders.inventory.actions.lots import adjust_lot, count_lot, transfer_lot, use_lot
+from orders.inventory.levels import ledger_differences
 from orders.models import StockLot, StockMovement
-from orders.stock_levels import ledger_differences
 from tests.factories import BaseStockFactory
+from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.plant_cases import make_shop, placed_order
-from tests.orders.stock_cases import make_lot, new_key, plan
 
 
 @pytest.fixture

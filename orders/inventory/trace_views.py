@@ -8,8 +8,8 @@ from django.views.decorators.http import require_safe
 from blendshop.csv_download import csv_response
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, role_required
-from orders.forms.stock import TraceForm
-from orders.trace import COLUMNS, table, trace
+from orders.inventory.forms import TraceForm
+from orders.inventory.trace import COLUMNS, table, trace
 
 #: The CSV has all of them.
 BATCHES_A_PAGE = 50
@@ -25,7 +25,7 @@ def trace_page(request: HttpRequest) -> HttpResponse:
         request.GET.get("page")
     )
     context = {"form": form, "asked": asked, "found": found, "page": page}
-    return render(request, "orders/trace_page.html", context)
+    return render(request, "orders/inventory/trace_page.html", context)
 
 
 @role_required(*STAFF)

@@ -8,9 +8,9 @@ from typing import Any
 
 from blendshop.accounts.models import User
 from formulas.models import BaseStock
-from orders.actions.lot_quality import Certificate
 from orders.actions.planning import plan_batches
-from orders.actions.stock import Delivery, receive_lot
+from orders.inventory.actions.lot_quality import Certificate
+from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, Order, StockLot, Tank
 from tests.factories import today
 

@@ -8,12 +8,12 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from orders.actions.lot_quality import hold_lot
-from orders.actions.stock import adjust_lot
+from orders.inventory.actions.lot_quality import hold_lot
+from orders.inventory.actions.lots import adjust_lot
 from orders.models import StockLot
 from tests.factories import today
+from tests.orders.inventory.stock_cases import make_lot, new_key
 from tests.orders.plant_cases import make_shop, placed_order
-from tests.orders.stock_cases import make_lot, new_key
 from tests.orders.test_board_pages import body, main
 
 PDF = b"%PDF-1.7 an invented certificate"

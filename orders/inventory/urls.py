@@ -2,7 +2,9 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import stock_lots, tonnage, trace
+from orders.inventory import lot_views as stock_lots
+from orders.inventory import trace_views as trace
+from orders.views import tonnage
 
 urlpatterns: list[URLPattern] = [
     path("stock-levels/", stock_lots.stock_levels_page, name="stock_levels"),

@@ -16,7 +16,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.errors import DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from formulas.models import BaseStock
-from orders.actions.lot_quality import (
+from orders.forms.orders import ReasonForm, require_valid
+from orders.inventory.actions.lot_quality import (
     HOLDERS,
     RECORDERS,
     RELEASERS,
@@ -25,7 +26,7 @@ from orders.actions.lot_quality import (
     record_certificate,
     release_lot,
 )
-from orders.actions.stock import (
+from orders.inventory.actions.lots import (
     ADJUSTERS,
     MOVERS,
     RECEIVERS,
@@ -35,8 +36,7 @@ from orders.actions.stock import (
     receive_lot,
     transfer_lot,
 )
-from orders.forms.orders import ReasonForm, require_valid
-from orders.forms.stock import (
+from orders.inventory.forms import (
     AdjustForm,
     CertificateForm,
     CountForm,
@@ -46,11 +46,11 @@ from orders.forms.stock import (
     StockChoice,
     TransferForm,
 )
+from orders.inventory.levels import purchases, stock_levels
+from orders.inventory.lot_label_pdf import render_lot_label
 from orders.models import StockLot
 from orders.models.pounds import written_pounds
-from orders.papers.lot_label_pdf import render_lot_label
 from orders.records.access_plant import signed_in
-from orders.stock_levels import purchases, stock_levels
 
 LOTS_A_PAGE: Final = 50
 MOVEMENTS_A_PAGE: Final = 100
@@ -67,7 +67,7 @@ def stock_levels_page(request: HttpRequest) -> HttpResponse:
         "purchases": purchases(today),
         "may_receive": has_role(request.user, *RECEIVERS),
     }
-    return render(request, "orders/stock_levels.html", context)
+    return render(request, "orders/inventory/stock_levels.html", context)
 
 
 @role_required(*STAFF)
@@ -102,7 +102,7 @@ def lot_list(request: HttpRequest) -> HttpResponse:
         "today": timezone.localdate(),
         "may_receive": has_role(user, *RECEIVERS),
     }
-    return render(request, "orders/lot_list.html", context)
+    return render(request, "orders/inventory/lot_list.html", context)
 
 
 @role_required(*RECEIVERS)
@@ -112,11 +112,13 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
     user = signed_in(request)
     choice = StockChoice(request.GET if "stock" in request.GET else None)
     if not choice.is_valid():
-        return render(request, "orders/lot_receive.html", {"choice": choice, "form": None})
+        return render(
+            request, "orders/inventory/lot_receive.html", {"choice": choice, "form": None}
+        )
     stock: BaseStock = choice.cleaned_data["stock"]
     if request.method != "POST":
         form = ReceiveForm(stock=stock)
-        return render(request, "orders/lot_receive.html", {"stock": stock, "form": form})
+        return render(request, "orders/inventory/lot_receive.html", {"stock": stock, "form": form})
     form = ReceiveForm(request.POST, request.FILES, stock=stock)
     if form.is_valid():
         values = form.cleaned_data
@@ -146,7 +148,7 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
             )
             return redirect("lot_detail", lot.code)
     context = {"stock": stock, "form": form}
-    return render(request, "orders/lot_receive.html", context, status=400)
+    return render(request, "orders/inventory/lot_receive.html", context, status=400)
 
 
 @role_required(*STAFF)
@@ -175,7 +177,7 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "may_release": has_role(user, *RELEASERS),
         "may_record": has_role(user, *RECORDERS),
     }
-    return render(request, "orders/lot_detail.html", context)
+    return render(request, "orders/inventory/lot_detail.html", context)
 
 
 @role_required(*ADJUSTERS)
@@ -264,7 +266,7 @@ def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
     if request.method != "POST":
         form = CertificateForm(stock=lot.stock, initial=_as_recorded(lot))
-        return render(request, "orders/lot_certificate.html", {"lot": lot, "form": form})
+        return render(request, "orders/inventory/lot_certificate.html", {"lot": lot, "form": form})
     form = CertificateForm(request.POST, request.FILES, stock=lot.stock)
     if form.is_valid():
         try:
@@ -277,7 +279,7 @@ def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
             messages.success(request, f"The certificate of {code} is recorded.")
             return redirect("lot_detail", code)
     context = {"lot": lot, "form": form}
-    return render(request, "orders/lot_certificate.html", context, status=400)
+    return render(request, "orders/inventory/lot_certificate.html", context, status=400)
 
 
 @role_required(*STAFF)

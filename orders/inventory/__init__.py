@@ -1,0 +1,1 @@
+"""Lots, certificates, the stock ledger, levels and the trace."""
