@@ -16,7 +16,7 @@ from blendshop.roles import STAFF, has_role
 from orders.models import Batch, BatchPart, Order, Paper
 from orders.models.batch import BatchQuerySet
 from orders.models.order import OrderQuerySet
-from orders.planned_recipes import made_otherwise
+from orders.planning.planned_recipes import made_otherwise
 
 #: Orders due from today up to this many days ahead stand in the middle group.
 NEAR_DAYS: Final = 7

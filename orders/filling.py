@@ -8,9 +8,9 @@ from typing import Any
 
 from django.db.models import Count, Sum
 
-from orders.batch_parts import filling_words
 from orders.charging_page.page import fresh_key
 from orders.models import Batch, BatchPart, Order
+from orders.planning.parts import filling_words
 
 
 @dataclass(frozen=True, slots=True)

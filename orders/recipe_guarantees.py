@@ -8,7 +8,7 @@ from typing import Final
 from formulas.engine import problem as engine
 from formulas.engine.composition import content_pct
 from formulas.models import BlendRevision
-from orders.batch_plan import grade_figures, promised_minima
+from orders.planning.batch_plan import grade_figures, promised_minima
 
 #: A printed grade is rounded down to tenths; below the next tenth it stays the same.
 _GRADE_STEP: Final = 0.1 - 1e-4

@@ -24,8 +24,8 @@ from formulas.engine.problem import BadProblem
 from formulas.engine.result import Share, Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
-from orders.batch_plan import promised_minima
 from orders.models import Package, ShipTo
+from orders.planning.batch_plan import promised_minima
 from orders.price_bridge import price_lines
 from orders.price_requests import PricedRequest, request_for
 from orders.pricing import PriceBreakdown, QuotePrice

@@ -15,7 +15,7 @@ from formulas.engine_bridge import Catalogue, to_engine
 from formulas.models import BaseStock, BlendRevision
 from orders.inventory.levels import RESERVING, STILL_CHARGING
 from orders.models import Batch, BatchPart, OrderLine, StockMovement
-from orders.planned_recipes import making_revisions
+from orders.planning.planned_recipes import making_revisions
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,6 @@ from formulas.models import BaseStock, Blend, ParkedWish
 from formulas.reference import inspection_fees
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
-from orders.actions.planning import plan_batches
 from orders.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.demo import customers, lots, plant
 from orders.inventory.actions.lots import Delivery, receive_lot
@@ -36,6 +35,7 @@ from orders.models import (
     Tank,
     Truck,
 )
+from orders.planning.actions.planning import plan_batches
 from orders.quote_pricing import DraftLine
 
 

@@ -32,7 +32,7 @@ from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.models.pounds import written_pounds
 from orders.papers.gather import in_label_order
-from orders.tank_order import next_change
+from orders.planning.tank_order import next_change
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)

@@ -16,7 +16,7 @@ from orders.charging_page.as_made import Weighed, lot_figures
 from orders.charging_page.steps import Step
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
-from orders.step_figures import step_figures
+from orders.planning.step_figures import step_figures
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,8 @@ from django import forms
 from django.db import models
 
 from formulas.engine.composition import NAMES, WISH_KEYS
-from orders.batch_parts import filling_words
 from orders.models import BatchPart, QualityReading, StockLot
+from orders.planning.parts import filling_words
 
 
 class KeyForm(forms.Form):

@@ -22,11 +22,11 @@ from orders.batch_label import (
     delivered_on,
     printed_lines,
 )
-from orders.batch_parts import filling_words
 from orders.models import Batch, BatchPart, LabelChange, PlantProfile
 from orders.papers import label_texts
 from orders.papers import view_models as paper
 from orders.papers.gather import plant_block
+from orders.planning.parts import filling_words
 
 _FOOTNOTE: Final = "*"
 _INHIBITORS: Final = frozenset({"NBPT", "DCD"})

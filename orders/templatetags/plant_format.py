@@ -4,8 +4,8 @@ from decimal import Decimal
 
 from django import template
 
-from orders.batch_parts import filling_words
 from orders.models.pounds import written_pounds
+from orders.planning.parts import filling_words
 
 register = template.Library()
 

@@ -2,7 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import charging, planning, plant_papers, quality
+from orders.planning import views as planning
+from orders.views import charging, plant_papers, quality
 
 urlpatterns: list[URLPattern] = [
     path("planning/", planning.tank_planning, name="tank_planning"),

@@ -24,7 +24,7 @@ from orders.models import Order, StockReservation
 from tests.benchmarks.engine_problems import KEYS, WISHED
 from tests.factories import BaseStockFactory, ShipToFactory, in_days, make_price_setup, today
 from tests.orders.inventory.stock_cases import make_lot
-from tests.orders.plant_cases import placed_order
+from tests.orders.planning.plant_cases import placed_order
 
 ORDERS, STOCKS = 300, 40
 

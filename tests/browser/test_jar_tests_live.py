@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 from blendshop.accounts.models import User
 from formulas.models import JarTest
 from tests.factories import today
-from tests.orders.plant_cases import make_shop
+from tests.orders.planning.plant_cases import make_shop
 
 WISH = "/blend/?N_min=20&slow_min=30&K2O_min=2"
 

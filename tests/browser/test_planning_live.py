@@ -7,10 +7,10 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from blendshop.accounts.models import User
-from orders.actions.planning import plan_batches
 from orders.models import Batch, Order, Tank
+from orders.planning.actions.planning import plan_batches
 from tests.factories import CompanyFactory
-from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from blendshop.accounts.models import Company, User
 from orders.charging_page.steps import batch_steps
 from orders.models import Batch, Charge, Order, StockMovement
 from tests.orders.charging_cases import charged_and_made, lots_of, planned_batch, read_density
-from tests.orders.plant_cases import make_shop, placed_order
+from tests.orders.planning.plant_cases import make_shop, placed_order
 
 TABLET = {"width": 820, "height": 1180}
 #: Smallest side of anything pressed with gloves, CSS pixels.

@@ -22,7 +22,7 @@ from orders.inventory.levels import ledger_differences
 from orders.models import StockLot, StockMovement
 from tests.factories import BaseStockFactory
 from tests.orders.inventory.stock_cases import make_lot, plan
-from tests.orders.plant_cases import make_shop, placed_order
+from tests.orders.planning.plant_cases import make_shop, placed_order
 
 WORKERS = 8
 

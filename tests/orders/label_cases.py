@@ -14,12 +14,12 @@ from formulas.blends.actions import save_blend
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BlendRevision
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
-from orders.actions.planning import plan_batches
 from orders.demo.customers import BLENDS
 from orders.demo.plant import PLANT
 from orders.models import Batch, BatchPart, PlantProfile, ShipTo, Tank
+from orders.planning.actions.planning import plan_batches
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, make_price_setup
-from tests.orders.plant_cases import placed_order
+from tests.orders.planning.plant_cases import placed_order
 
 #: Blends beyond the demo's that show what the demo's do not: iron and boron, everything organic.
 FURTHER: Mapping[str, Mapping[str, Any]] = {

@@ -10,7 +10,7 @@ from orders.models import AcceptedStockPlan, Order, OrderLine, StockReservation
 from orders.stock_plan_page import StockPlanPage, stock_plan_page
 from tests.factories import BaseStockFactory, ShipToFactory, in_days, today
 from tests.orders.inventory.stock_cases import make_lot
-from tests.orders.plant_cases import make_shop, placed_order
+from tests.orders.planning.plant_cases import make_shop, placed_order
 
 
 def make_plan_shop() -> None:

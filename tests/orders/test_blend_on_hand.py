@@ -12,7 +12,7 @@ from formulas.models import BaseStock
 from orders.blend_page.on_hand import OnHand, with_on_hand
 from tests.factories import today
 from tests.orders.inventory.stock_cases import make_lot
-from tests.orders.plant_cases import make_shop
+from tests.orders.planning.plant_cases import make_shop
 
 WISH = {"N_min": "24", "K2O_min": "3", "slow_min": "50", "package": "tote-265", "quantity": "4"}
 

@@ -16,11 +16,11 @@ from orders.actions.orders import (
     set_due_date,
     usual_due_date,
 )
-from orders.actions.planning import plan_batches
 from orders.actions.quotes import accept_quote
 from orders.models import Order, PlantProfile, Tank
+from orders.planning.actions.planning import plan_batches
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
-from tests.orders.plant_cases import accepted_order, make_shop, save_half_slow, sent_quote
+from tests.orders.planning.plant_cases import accepted_order, make_shop, save_half_slow, sent_quote
 
 
 @pytest.fixture

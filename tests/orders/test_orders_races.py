@@ -12,14 +12,14 @@ from blendshop.errors import ChangedMeanwhile, DomainError
 from orders.actions.batches import mark_made, release_batch
 from orders.actions.orders import cancel_order
 from orders.actions.papers import issue_batch_ticket
-from orders.actions.planning import combine_batches, plan_batches, plan_together
 from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, BatchPart, Order, Paper, Tank
+from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.records.moves import move
 from orders.reorder_sources import reorder_of_order
 from tests.factories import CompanyFactory
 from tests.orders.charging_cases import read_density
-from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 
 pytestmark = [
     pytest.mark.postgres,

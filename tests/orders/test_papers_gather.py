@@ -18,13 +18,13 @@ from orders.actions.papers import (
     issue_label_draft,
     issue_quote_paper,
 )
-from orders.actions.planning import plan_batches
 from orders.models import Package, Paper, PlantProfile, Tank
 from orders.papers.gather import batch_ticket_view, in_label_order
 from orders.papers.label_texts import CAUTIONS, cautions
 from orders.papers.label_view import label_draft_view
+from orders.planning.actions.planning import plan_batches
 from tests.factories import CompatibilityRuleFactory, TraitFactory
-from tests.orders.plant_cases import accepted_order, make_shop, placed_order
+from tests.orders.planning.plant_cases import accepted_order, make_shop, placed_order
 
 
 @pytest.fixture

@@ -4,10 +4,10 @@ import pytest
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from orders.actions.batches import mark_made, release_batch
-from orders.actions.planning import plan_batches
 from orders.actions.quality import adopt_density, record_reading
 from orders.batch_quality import release_hindrances
 from orders.models import MeasuredDensity, QualityReading, Tank
+from orders.planning.actions.planning import plan_batches
 from tests.orders.charging_cases import (
     charged_and_made,
     new_key,
@@ -15,7 +15,7 @@ from tests.orders.charging_cases import (
     read_density,
     reading_of,
 )
-from tests.orders.plant_cases import placed_order
+from tests.orders.planning.plant_cases import placed_order
 
 
 @pytest.fixture

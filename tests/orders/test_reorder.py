@@ -16,7 +16,7 @@ from orders.models import FreightZone, Order, Package, QuantityBreak, Quote
 from orders.reorder_preview import guaranteed_wish
 from orders.reorder_sources import reorder_of_blend, reorder_of_order, usual_terms
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory, today
-from tests.orders.plant_cases import WISH, make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, save_half_slow
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ from orders.quote_links import quote_token
 from orders.quote_pricing import DraftLine
 from orders.state_fees import fee_caution, tonnage_fee
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
-from tests.orders.plant_cases import save_half_slow
+from tests.orders.planning.plant_cases import save_half_slow
 
 SAID = "No tonnage fee on record for MD; the office should check."
 WISH = {"N_min": "24", "slow_min": "50", "K2O_min": "2"}

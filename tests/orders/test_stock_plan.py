@@ -8,7 +8,7 @@ from formulas.models import BaseStock
 from orders.stock_plan_page import stock_plan_page
 from tests.factories import today
 from tests.orders.inventory.stock_cases import make_lot, plan
-from tests.orders.plant_cases import save_half_slow
+from tests.orders.planning.plant_cases import save_half_slow
 from tests.orders.stock_plan_cases import (
     make_plan_shop,
     make_two,

@@ -10,11 +10,11 @@ from orders.actions.batches import cancel_batch
 from orders.actions.stock_plan import accept_stock_plan, take_back_recipe
 from orders.inventory.levels import stock_levels
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe, StockReservation
-from orders.planned_recipes import making_revision
+from orders.planning.planned_recipes import making_revision
 from orders.stock_plan_page import stock_plan_page
 from tests.factories import today
 from tests.orders.inventory.stock_cases import plan
-from tests.orders.plant_cases import WISH, save_half_slow
+from tests.orders.planning.plant_cases import WISH, save_half_slow
 from tests.orders.stock_plan_cases import (
     accept,
     changed_line,

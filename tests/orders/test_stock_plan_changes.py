@@ -14,7 +14,7 @@ from formulas.models import BaseStock, BlendRevision
 from orders.recipe_guarantees import guarantees
 from orders.stock_plan_page import stock_plan_page
 from tests.factories import BaseStockFactory, ShipToFactory, today
-from tests.orders.plant_cases import WISH, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 from tests.orders.stock_plan_cases import (
     make_plan_shop,
     make_scarce,

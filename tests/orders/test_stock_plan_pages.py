@@ -4,10 +4,10 @@ import pytest
 from django.urls import reverse
 
 from orders.models import AcceptedStockPlan, PlannedRecipe
-from orders.planned_recipes import making_revision
+from orders.planning.planned_recipes import making_revision
 from orders.stock_plan_page import stock_plan_page
 from tests.factories import ShipToFactory, today
-from tests.orders.plant_cases import placed_order, save_half_slow
+from tests.orders.planning.plant_cases import placed_order, save_half_slow
 from tests.orders.stock_plan_cases import (
     accept,
     changed_line,

@@ -35,7 +35,7 @@ from orders.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.charging_cases import read_density
 from tests.orders.inventory.stock_cases import new_key, plan
-from tests.orders.plant_cases import make_shop, placed_order
+from tests.orders.planning.plant_cases import make_shop, placed_order
 
 MARCH = (date(2026, 3, 1), date(2026, 3, 31))
 

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from tests.orders.plant_cases import make_shop
+from tests.orders.planning.plant_cases import make_shop
 
 ROLES = ("customer", "rep", "plant_worker", "formulator", "office")
 LINK = re.compile(r'<a class="nav-link[^"]*" href="([^"]+)"( aria-current="page")?>')

@@ -17,7 +17,7 @@ from formulas.jar_tests.actions import Jar, register_jar_test, withdraw_jar_test
 from formulas.jar_tests.forms import JarTestForm
 from formulas.models import BaseStock, JarTest
 from tests.factories import make_simple_catalogue, today
-from tests.orders.plant_cases import make_shop, save_half_slow
+from tests.orders.planning.plant_cases import make_shop, save_half_slow
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(40)
 

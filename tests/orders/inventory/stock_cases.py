@@ -8,10 +8,10 @@ from typing import Any
 
 from blendshop.accounts.models import User
 from formulas.models import BaseStock
-from orders.actions.planning import plan_batches
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, Order, StockLot, Tank
+from orders.planning.actions.planning import plan_batches
 from tests.factories import today
 
 _keys = itertools.count(1)

@@ -12,7 +12,7 @@ from orders.inventory.trace import COLUMNS, Start, table, trace
 from orders.models import Batch, PackageSerial, TankRinse
 from tests.factories import BaseStockFactory, CompanyFactory
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
-from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 
 
 class Floor:

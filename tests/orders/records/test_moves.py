@@ -9,11 +9,11 @@ from django.db import transaction
 from blendshop.errors import ChangedMeanwhile, IllegalMove, NotAllowed
 from orders.actions.batches import cancel_batch, mark_made, release_batch
 from orders.actions.orders import cancel_order, mark_shipped
-from orders.actions.planning import plan_batches
 from orders.models import Batch, Order, Tank
+from orders.planning.actions.planning import plan_batches
 from orders.records.moves import move
 from tests.orders.charging_cases import read_density
-from tests.orders.plant_cases import make_shop, placed_order
+from tests.orders.planning.plant_cases import make_shop, placed_order
 
 ORDER_PAIRS = list(product(Order.Status.values, repeat=2))
 BATCH_PAIRS = list(product(Batch.Status.values, repeat=2))

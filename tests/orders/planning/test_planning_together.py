@@ -18,16 +18,16 @@ from orders.actions.papers import (
     issue_package_labels,
     issue_packing_list,
 )
-from orders.actions.planning import combine_batches, plan_batches, plan_together
 from orders.charging_page.steps import batch_steps
 from orders.inventory.levels import open_needs
 from orders.inventory.trace import table, trace
-from orders.left_to_plan import blends_to_plan
 from orders.models import Batch, Order, Paper, StockReservation, Tank
+from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
+from orders.planning.left_to_plan import blends_to_plan
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
 from tests.orders.charging_cases import charged_and_made, lots_of, new_key, read_density
 from tests.orders.label_cases import text_of
-from tests.orders.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 
 
 @pytest.fixture

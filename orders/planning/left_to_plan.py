@@ -11,9 +11,9 @@ from django.db.models import Sum
 
 from blendshop.errors import BadInput
 from formulas.models import BlendRevision
-from orders.batch_loads import LoadPart, load_gal, split_into_loads
 from orders.models import BatchPart, Order, OrderLine, Tank
-from orders.planned_recipes import making_revisions
+from orders.planning.loads import LoadPart, load_gal, split_into_loads
+from orders.planning.planned_recipes import making_revisions
 
 
 @dataclass(frozen=True, slots=True)

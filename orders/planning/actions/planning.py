@@ -11,12 +11,12 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, require_role
 from formulas.models import BlendRevision
-from orders.batch_loads import Load, LoadPart, load_gal, split_into_loads
-from orders.batch_parts import unsaved_parts
-from orders.batch_plan import LoadRecipe, load_recipe, plan_load
-from orders.left_to_plan import left_to_plan, with_what_a_plan_needs
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
-from orders.planned_recipes import making_revisions
+from orders.planning.batch_plan import LoadRecipe, load_recipe, plan_load
+from orders.planning.left_to_plan import left_to_plan, with_what_a_plan_needs
+from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
+from orders.planning.parts import unsaved_parts
+from orders.planning.planned_recipes import making_revisions
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
 

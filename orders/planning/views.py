@@ -6,11 +6,11 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, has_role, role_required
-from orders.actions.planning import PLANNERS, combine_batches, plan_together
 from orders.forms.orders import CombineForm, PlanTogetherForm, require_valid
-from orders.left_to_plan import blends_to_plan
+from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
+from orders.planning.left_to_plan import blends_to_plan
+from orders.planning.tank_order import HEEL_BASIS, tank_orders
 from orders.records.access_plant import signed_in
-from orders.tank_order import HEEL_BASIS, tank_orders
 
 
 @role_required(*STAFF)
@@ -23,7 +23,7 @@ def tank_planning(request: HttpRequest) -> HttpResponse:
         "heel_basis": HEEL_BASIS,
         "may_plan": has_role(signed_in(request), *PLANNERS),
     }
-    return render(request, "orders/charging_planning.html", context)
+    return render(request, "orders/planning/tank_planning.html", context)
 
 
 @role_required(*PLANNERS)

@@ -14,8 +14,8 @@ from blendshop.errors import BadInput
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine_bridge import saved_rules
-from orders.batch_loads import LoadPart, split_into_loads
 from orders.models import Batch, OrderLine, Tank
+from orders.planning.loads import LoadPart, split_into_loads
 
 #: Share of a tank's capacity that stays in it when it is drained, percent.
 HEEL_PCT: Final = 1.0

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from formulas.contracts.formulation_answer import PLACES
-from orders.batch_loads import Load, load_gal
 from orders.models import BatchPart, OrderLine
+from orders.planning.loads import Load, load_gal
 
 
 def unsaved_parts(load: Load, plan: Mapping[str, Any]) -> list[BatchPart]:

@@ -30,15 +30,9 @@ from formulas.engine.plant.scale_weights import (
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import cited, saved_rules, to_engine
 from formulas.models import BaseStock, BlendRevision
-from orders.batch_windows import (
-    Window,
-    cleanout,
-    density_window,
-    measured_window,
-    ph_window,
-)
 from orders.models import Batch, MeasuredDensity, Tank
-from orders.step_figures import step_figures
+from orders.planning.step_figures import step_figures
+from orders.planning.windows import Window, cleanout, density_window, measured_window, ph_window
 
 PLAN_VERSION: Final = 1
 RETAINED_SAMPLE: Final = (

@@ -10,8 +10,8 @@ from formulas.blends.actions import save_blend
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
 from formulas.models import AnalysisFigure, BaseStock
 from orders.actions.batches import cancel_batch, mark_made, release_batch
-from orders.actions.planning import plan_batches
 from orders.models import Batch, Package, Tank
+from orders.planning.actions.planning import plan_batches
 from tests.factories import (
     BaseStockFactory,
     CompatibilityRuleFactory,
@@ -19,7 +19,7 @@ from tests.factories import (
     TraitFactory,
 )
 from tests.orders.charging_cases import read_density
-from tests.orders.plant_cases import WISH, make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, save_half_slow
 
 
 @pytest.fixture

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendshop.errors import BadInput
-from orders.batch_loads import LoadPart, load_gal, split_into_loads
 from orders.models import OrderLine, Package, Tank
+from orders.planning.loads import LoadPart, load_gal, split_into_loads
 
 TOTE = Package(name="265 gal tote", kind="tote_sold", fill_gal=Decimal(265))
 DRUM = Package(name="55 gal drum", kind="drum", fill_gal=Decimal(55))

@@ -10,16 +10,22 @@ from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
 from orders.actions.batches import cancel_batch, mark_made, release_batch
 from orders.actions.orders import cancel_order, mark_shipped, set_due_date
-from orders.actions.planning import plan_batches
-from orders.actions.reservations import reserve_for_order
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.inventory.actions.lots import use_lot
 from orders.inventory.levels import limits_from_stock, purchases, stock_levels
 from orders.models import Order, StockReservation, Tank
+from orders.planning.actions.planning import plan_batches
+from orders.planning.actions.reservations import reserve_for_order
 from tests.factories import in_days, today
 from tests.orders.charging_cases import read_density
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
-from tests.orders.plant_cases import WISH, accepted_order, make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import (
+    WISH,
+    accepted_order,
+    make_shop,
+    placed_order,
+    save_half_slow,
+)
 
 
 @pytest.fixture

@@ -1,0 +1,1 @@
+"""Orders to tank loads: weights, parts, reservations, tank sequence."""
