@@ -19,9 +19,9 @@ from formulas.engine.composition import with_total_n
 from formulas.engine.label.metals import METALS
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
-from orders.charging_page.as_made import as_made, lot_figures
-from orders.charging_page.steps import Step, batch_steps
 from orders.models import Batch, Charge
+from orders.production.as_made import as_made, lot_figures
+from orders.production.steps import Step, batch_steps
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,11 +11,11 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
-from orders.actions.batches import locked_orders, reopen_without_batches
 from orders.actions.order_mail import mail_order
-from orders.filling import unfilled_words
 from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
 from orders.planning.actions.reservations import reserve_for_order
+from orders.production.actions.batches import locked_orders, reopen_without_batches
+from orders.production.filling import unfilled_words
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
 

@@ -12,10 +12,6 @@ from django.utils import timezone
 from blendshop.errors import IllegalMove
 from formulas.engine.plant.as_made import SLOW_RELEASE, GuaranteeAsMade
 from formulas.models import BaseStock
-from orders.charging_page.as_made import VERDICT_WORDS, as_made
-from orders.charging_page.guarantee_names import guarantee_name
-from orders.charging_page.page import lot_words, step_words
-from orders.charging_page.steps import Step, batch_steps, charged_lb
 from orders.inventory.levels import suggested_lots
 from orders.models import (
     Batch,
@@ -34,6 +30,10 @@ from orders.papers import plant_view_models as paper
 from orders.papers.gather import in_label_order, part_lines, plant_block
 from orders.papers.label_texts import cautions
 from orders.papers.view_models import AnalysisFigure, Party
+from orders.production.as_made import VERDICT_WORDS, as_made
+from orders.production.charging_page import lot_words, step_words
+from orders.production.guarantee_names import guarantee_name
+from orders.production.steps import Step, batch_steps, charged_lb
 
 TRANSPORT: Final = (
     "This list does not classify the goods for transport. Whether they are regulated, and every"

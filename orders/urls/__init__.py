@@ -1,7 +1,8 @@
 """Pages of the blend page, quotes, orders, batches and papers; one file an area."""
 
 from orders.inventory import urls as stock
-from orders.urls import blend_page, charging, customers, labels, orders, quotes, stock_plan
+from orders.production import urls as charging
+from orders.urls import blend_page, customers, labels, orders, quotes, stock_plan
 
 urlpatterns = [
     *blend_page.urlpatterns,

@@ -2,7 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import batches, orders, papers, reorders
+from orders.production import batch_views as batches
+from orders.views import orders, papers, reorders
 
 urlpatterns: list[URLPattern] = [
     path("orders/", orders.order_board, name="order_board"),

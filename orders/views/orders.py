@@ -17,11 +17,11 @@ from orders.actions.orders import (
     set_due_date,
 )
 from orders.board import by_due_date, filter_orders, order_page
-from orders.filling import unfilled_words
 from orders.forms.orders import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
 from orders.inventory.levels import purchases
 from orders.models import Order
 from orders.planning.actions.planning import PLANNERS, plan_batches
+from orders.production.filling import unfilled_words
 from orders.records.access_plant import get_order_for, signed_in
 
 ORDERS_A_PAGE = 60

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Error, Page, expect
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, StockLot, StockMovement
 from tests.browser.cut_network import Wire
-from tests.orders.charging_cases import lots_of, planned_batch
+from tests.orders.production.charging_cases import lots_of, planned_batch
 
 #: What chromium itself writes on the console when the network is away.
 EXPECTED = re.compile(r"net::ERR_")

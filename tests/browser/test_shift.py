@@ -13,10 +13,15 @@ from playwright.sync_api import Browser, Page, Route, expect
 from pypdf import PdfReader
 
 from blendshop.accounts.models import Company, User
-from orders.charging_page.steps import batch_steps
 from orders.models import Batch, Charge, Order, StockMovement
-from tests.orders.charging_cases import charged_and_made, lots_of, planned_batch, read_density
+from orders.production.steps import batch_steps
 from tests.orders.planning.plant_cases import make_shop, placed_order
+from tests.orders.production.charging_cases import (
+    charged_and_made,
+    lots_of,
+    planned_batch,
+    read_density,
+)
 
 TABLET = {"width": 820, "height": 1180}
 #: Smallest side of anything pressed with gloves, CSS pixels.

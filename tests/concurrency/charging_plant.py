@@ -18,9 +18,9 @@ def main() -> None:
     from django.test import Client
 
     from blendshop.roles import Role
-    from orders.charging_page.steps import batch_steps
+    from orders.production.steps import batch_steps
     from tests.factories import CompanyFactory, UserFactory
-    from tests.orders.charging_cases import lots_of, planned_batch
+    from tests.orders.production.charging_cases import lots_of, planned_batch
 
     call_command("migrate", verbosity=0)
     worker = UserFactory(role=Role.PLANT)

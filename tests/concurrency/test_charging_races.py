@@ -5,12 +5,12 @@ from decimal import Decimal
 import pytest
 
 from blendshop.errors import DomainError
-from orders.actions.charging import charge_lot
-from orders.charging_page.steps import batch_steps
 from orders.inventory.levels import ledger_differences
 from orders.models import Batch, Charge, StockLot, StockMovement
+from orders.production.actions.charging import charge_lot
+from orders.production.steps import batch_steps
 from tests.concurrency.test_ledger_races import WORKERS, in_threads, shared_database
-from tests.orders.charging_cases import lots_of, new_key, planned_batch
+from tests.orders.production.charging_cases import lots_of, new_key, planned_batch
 
 __all__ = ["shared_database"]  # a fixture
 

@@ -6,19 +6,19 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
-from orders.actions.batches import mark_made, release_batch
 from orders.actions.papers import issue_label_draft
 from orders.board import by_due_date
 from orders.models import Batch, Order, Paper, Tank
 from orders.planning.actions.planning import plan_batches
+from orders.production.actions.batches import mark_made, release_batch
 from tests.factories import CompanyFactory, in_days, today
-from tests.orders.charging_cases import read_density
 from tests.orders.planning.plant_cases import (
     accepted_order,
     make_shop,
     placed_order,
     save_half_slow,
 )
+from tests.orders.production.charging_cases import read_density
 
 PRICE_WORDS = re.compile(r"\$|price|cost\b|costs\b|margin|per gal\b|deposit|total:", re.IGNORECASE)
 

@@ -6,11 +6,16 @@ import pytest
 from django.urls import reverse
 
 from blendshop.roles import Role
-from orders.actions.batches import release_batch
-from orders.actions.packaging import fill_packages
 from orders.models import Charge, PackageSerial, QualityReading, StockLot, StockMovement
+from orders.production.actions.batches import release_batch
+from orders.production.actions.packaging import fill_packages
 from tests.factories import UserFactory
-from tests.orders.charging_cases import charged_and_made, new_key, planned_batch, read_density
+from tests.orders.production.charging_cases import (
+    charged_and_made,
+    new_key,
+    planned_batch,
+    read_density,
+)
 
 MODELS = (StockLot, StockMovement, Charge, QualityReading, PackageSerial)
 

@@ -5,17 +5,17 @@ from decimal import Decimal
 import pytest
 
 from formulas.engine.label.metals import METALS
-from orders.actions.batches import mark_made
-from orders.actions.charging import charge_lot
 from orders.actions.labels import change_label
 from orders.actions.papers import issue_label_draft
 from orders.batch_contents import charged_contents, planned_contents
 from orders.batch_label import batch_label, printed_lines
-from orders.charging_page.as_made import as_made
-from orders.charging_page.steps import batch_steps
 from orders.models import LabelChange
 from orders.papers.label_view import label_draft_view
-from tests.orders.charging_cases import (
+from orders.production.actions.batches import mark_made
+from orders.production.actions.charging import charge_lot
+from orders.production.as_made import as_made
+from orders.production.steps import batch_steps
+from tests.orders.production.charging_cases import (
     charge_all,
     lots_of,
     new_key,

@@ -10,13 +10,13 @@ from django.test import Client
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from orders.actions.batches import cancel_batch
 from orders.actions.labels import change_label
 from orders.actions.papers import issue_label_draft, issue_label_placard, issue_small_label
 from orders.batch_label import batch_label
 from orders.models import BatchPart, LabelChange, Paper, Tank
 from orders.papers.label_view import label_draft_view
 from orders.planning.actions.planning import plan_batches
+from orders.production.actions.batches import cancel_batch
 from tests.orders.label_cases import text_of
 from tests.orders.planning.plant_cases import make_shop, placed_order
 

@@ -9,17 +9,17 @@ import pytest
 from django.db import connection
 
 from blendshop.errors import ChangedMeanwhile, DomainError
-from orders.actions.batches import mark_made, release_batch
 from orders.actions.orders import cancel_order
 from orders.actions.papers import issue_batch_ticket
 from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, BatchPart, Order, Paper, Tank
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
+from orders.production.actions.batches import mark_made, release_batch
 from orders.records.moves import move
 from orders.reorder_sources import reorder_of_order
 from tests.factories import CompanyFactory
-from tests.orders.charging_cases import read_density
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.production.charging_cases import read_density
 
 pytestmark = [
     pytest.mark.postgres,
@@ -101,7 +101,7 @@ def test_the_last_two_batches_released_at_once_leave_the_order_made(
             with contextlib.suppress(threading.BrokenBarrierError):
                 both_moved.wait(timeout=3)
 
-    monkeypatch.setattr("orders.actions.batches.move", move_and_wait)
+    monkeypatch.setattr("orders.production.actions.batches.move", move_and_wait)
     batches = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     for batch in batches:
         mark_made(batch=batch, acting_user=plant_worker)

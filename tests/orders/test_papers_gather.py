@@ -11,7 +11,6 @@ from pypdf import PdfReader
 from blendshop.errors import IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.models import AnalysisFigure, BaseStock, StockCost
-from orders.actions.batches import cancel_batch
 from orders.actions.papers import (
     differences,
     issue_batch_ticket,
@@ -23,6 +22,7 @@ from orders.papers.gather import batch_ticket_view, in_label_order
 from orders.papers.label_texts import CAUTIONS, cautions
 from orders.papers.label_view import label_draft_view
 from orders.planning.actions.planning import plan_batches
+from orders.production.actions.batches import cancel_batch
 from tests.factories import CompatibilityRuleFactory, TraitFactory
 from tests.orders.planning.plant_cases import accepted_order, make_shop, placed_order
 

@@ -8,9 +8,6 @@ from pypdf import PdfReader
 
 from blendshop.documents.text import MissingGlyphWarning
 from blendshop.errors import IllegalMove
-from orders.actions.batches import release_batch
-from orders.actions.charging import charge_lot, take_back_charge
-from orders.actions.packaging import close_batch, fill_packages
 from orders.actions.papers import (
     differences,
     issue_batch_record,
@@ -21,7 +18,10 @@ from orders.actions.papers import (
 )
 from orders.models import Paper, StockLot
 from orders.papers.gather_plant import TRANSPORT
-from tests.orders.charging_cases import (
+from orders.production.actions.batches import release_batch
+from orders.production.actions.charging import charge_lot, take_back_charge
+from orders.production.actions.packaging import close_batch, fill_packages
+from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
     lots_of,

@@ -6,11 +6,11 @@ from django.urls import reverse
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
-from orders.actions.batches import cancel_batch
 from orders.actions.stock_plan import accept_stock_plan, take_back_recipe
 from orders.inventory.levels import stock_levels
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe, StockReservation
 from orders.planning.planned_recipes import making_revision
+from orders.production.actions.batches import cancel_batch
 from orders.stock_plan_page import stock_plan_page
 from tests.factories import today
 from tests.orders.inventory.stock_cases import plan

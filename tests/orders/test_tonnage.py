@@ -17,7 +17,6 @@ from pypdf import PdfReader
 
 from blendshop.errors import BadInput
 from formulas.models import Blend, BlendRevision
-from orders.actions.batches import mark_made, release_batch
 from orders.actions.orders import mark_shipped
 from orders.models import (
     Batch,
@@ -31,11 +30,12 @@ from orders.models import (
     StateFee,
     Tank,
 )
+from orders.production.actions.batches import mark_made, release_batch
 from orders.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
-from tests.orders.charging_cases import read_density
 from tests.orders.inventory.stock_cases import new_key, plan
 from tests.orders.planning.plant_cases import make_shop, placed_order
+from tests.orders.production.charging_cases import read_density
 
 MARCH = (date(2026, 3, 1), date(2026, 3, 31))
 

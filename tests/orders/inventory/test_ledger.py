@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from blendshop.errors import BadInput, ChangedMeanwhile, DomainError, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from orders.actions.batches import cancel_batch
 from orders.inventory.actions.lots import adjust_lot, count_lot, transfer_lot, use_lot
 from orders.inventory.levels import ledger_differences
 from orders.models import StockLot, StockMovement
+from orders.production.actions.batches import cancel_batch
 from tests.factories import BaseStockFactory
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.planning.plant_cases import make_shop, placed_order

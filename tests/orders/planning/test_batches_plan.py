@@ -9,17 +9,17 @@ from blendshop.errors import BadInput, IllegalMove
 from formulas.blends.actions import save_blend
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
 from formulas.models import AnalysisFigure, BaseStock
-from orders.actions.batches import cancel_batch, mark_made, release_batch
 from orders.models import Batch, Package, Tank
 from orders.planning.actions.planning import plan_batches
+from orders.production.actions.batches import cancel_batch, mark_made, release_batch
 from tests.factories import (
     BaseStockFactory,
     CompatibilityRuleFactory,
     TankFactory,
     TraitFactory,
 )
-from tests.orders.charging_cases import read_density
 from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, save_half_slow
+from tests.orders.production.charging_cases import read_density
 
 
 @pytest.fixture

@@ -6,10 +6,7 @@ import pytest
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role
-from orders.actions.batches import cancel_batch, mark_made, release_batch
-from orders.actions.charging import charge_lot
 from orders.actions.orders import cancel_order, mark_shipped
-from orders.actions.packaging import fill_packages
 from orders.actions.papers import (
     issue_batch_record,
     issue_batch_ticket,
@@ -18,16 +15,19 @@ from orders.actions.papers import (
     issue_package_labels,
     issue_packing_list,
 )
-from orders.charging_page.steps import batch_steps
 from orders.inventory.levels import open_needs
 from orders.inventory.trace import table, trace
 from orders.models import Batch, Order, Paper, StockReservation, Tank
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.planning.left_to_plan import blends_to_plan
+from orders.production.actions.batches import cancel_batch, mark_made, release_batch
+from orders.production.actions.charging import charge_lot
+from orders.production.actions.packaging import fill_packages
+from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
-from tests.orders.charging_cases import charged_and_made, lots_of, new_key, read_density
 from tests.orders.label_cases import text_of
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.production.charging_cases import charged_and_made, lots_of, new_key, read_density
 
 
 @pytest.fixture

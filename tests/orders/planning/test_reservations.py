@@ -8,7 +8,6 @@ import pytest
 from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
-from orders.actions.batches import cancel_batch, mark_made, release_batch
 from orders.actions.orders import cancel_order, mark_shipped, set_due_date
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.inventory.actions.lots import use_lot
@@ -16,8 +15,8 @@ from orders.inventory.levels import limits_from_stock, purchases, stock_levels
 from orders.models import Order, StockReservation, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.actions.reservations import reserve_for_order
+from orders.production.actions.batches import cancel_batch, mark_made, release_batch
 from tests.factories import in_days, today
-from tests.orders.charging_cases import read_density
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.planning.plant_cases import (
     WISH,
@@ -26,6 +25,7 @@ from tests.orders.planning.plant_cases import (
     placed_order,
     save_half_slow,
 )
+from tests.orders.production.charging_cases import read_density
 
 
 @pytest.fixture

@@ -7,13 +7,13 @@ from django.core import mail
 from django.db import transaction
 
 from blendshop.errors import ChangedMeanwhile, IllegalMove, NotAllowed
-from orders.actions.batches import cancel_batch, mark_made, release_batch
 from orders.actions.orders import cancel_order, mark_shipped
 from orders.models import Batch, Order, Tank
 from orders.planning.actions.planning import plan_batches
+from orders.production.actions.batches import cancel_batch, mark_made, release_batch
 from orders.records.moves import move
-from tests.orders.charging_cases import read_density
 from tests.orders.planning.plant_cases import make_shop, placed_order
+from tests.orders.production.charging_cases import read_density
 
 ORDER_PAIRS = list(product(Order.Status.values, repeat=2))
 BATCH_PAIRS = list(product(Batch.Status.values, repeat=2))

@@ -12,9 +12,9 @@ from blendshop.saving import save_valid
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.problem import BadProblem
 from formulas.models import BlendRevision
-from orders.actions.charging import deed, locked, require_key
-from orders.batch_quality import Reading, at_reference, findings
 from orders.models import Batch, MeasuredDensity, QualityReading
+from orders.production.actions.charging import deed, locked, require_key
+from orders.production.release_checks import Reading, at_reference, findings
 from orders.records.moves import move, note
 
 READERS: Final = (Role.PLANT, Role.FORMULATOR)

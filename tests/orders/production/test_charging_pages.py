@@ -5,12 +5,12 @@ from datetime import UTC, datetime
 
 import pytest
 
-from orders.actions.batches import mark_made, release_batch
-from orders.charging_page.steps import batch_steps
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.models import Batch, Charge, ChargeTakenBack, PackageSerial, QualityReading, StockLot
 from orders.models.pounds import written_pounds
-from tests.orders.charging_cases import (
+from orders.production.actions.batches import mark_made, release_batch
+from orders.production.steps import batch_steps
+from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
     lots_of,

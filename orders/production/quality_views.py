@@ -9,8 +9,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, Role, has_role, role_required
-from orders.actions.batches import RELEASERS
-from orders.actions.packaging import (
+from orders.forms.orders import ReasonForm, require_valid
+from orders.models import Batch, BatchClosing, PackageSerial
+from orders.production.actions.batches import RELEASERS
+from orders.production.actions.packaging import (
     PACKERS,
     Rinse,
     close_batch,
@@ -19,15 +21,13 @@ from orders.actions.packaging import (
     in_tank_lb,
     record_rinse,
 )
-from orders.actions.quality import ADOPTERS, READERS, adopt_density, record_reading
-from orders.batch_quality import Reading, release_hindrances
-from orders.charging_page.as_made import as_made
-from orders.charging_page.page import fresh_key, made_rows
-from orders.charging_page.steps import batch_steps
-from orders.filling import filling_parts
-from orders.forms.charging import CloseForm, FillForm, KeyForm, ReadingForm, RinseForm
-from orders.forms.orders import ReasonForm, require_valid
-from orders.models import Batch, BatchClosing, PackageSerial
+from orders.production.actions.quality import ADOPTERS, READERS, adopt_density, record_reading
+from orders.production.as_made import as_made
+from orders.production.charging_page import fresh_key, made_rows
+from orders.production.filling import filling_parts
+from orders.production.forms import CloseForm, FillForm, KeyForm, ReadingForm, RinseForm
+from orders.production.release_checks import Reading, release_hindrances
+from orders.production.steps import batch_steps
 from orders.records.access_plant import get_batch_for, signed_in
 
 
@@ -57,7 +57,7 @@ def batch_quality(request: HttpRequest, number: str) -> HttpResponse:
         "release_form": ReasonForm(auto_id="release_%s"),
         "key": fresh_key(),
     }
-    return render(request, "orders/quality_readings.html", context, status=status)
+    return render(request, "orders/production/quality_readings.html", context, status=status)
 
 
 def _recorded(request: HttpRequest, batch: Batch, form: ReadingForm) -> bool:
@@ -114,7 +114,7 @@ def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
         )
         messages.success(request, f"Filled: {filled[0].serial} to {filled[-1].serial}.")
         return redirect("batch_packages", number)
-    return render(request, "orders/charging_packages.html", _packages(batch, request))
+    return render(request, "orders/production/charging_packages.html", _packages(batch, request))
 
 
 def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:

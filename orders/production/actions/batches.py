@@ -9,9 +9,9 @@ from django.db.models import Sum
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
-from orders.batch_quality import release_hindrances
-from orders.charging_page.steps import batch_steps, not_charged
 from orders.models import Batch, BatchPart, Order
+from orders.production.release_checks import release_hindrances
+from orders.production.steps import batch_steps, not_charged
 from orders.records.moves import move, note, require_move
 
 MAKERS: Final = (Role.PLANT, Role.FORMULATOR)

@@ -12,12 +12,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.errors import BadInput, DomainError
 from blendshop.roles import STAFF, has_role, role_required
-from orders.actions.charging import CHARGERS, charge_lot, take_back_charge
-from orders.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
-from orders.charging_page.page import charging_page
-from orders.forms.charging import ChargeForm, CorrectionForm, LowerPromiseForm, TakeBackForm
 from orders.forms.orders import require_valid
 from orders.models import Batch
+from orders.production.actions.charging import CHARGERS, charge_lot, take_back_charge
+from orders.production.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
+from orders.production.charging_page import charging_page
+from orders.production.forms import ChargeForm, CorrectionForm, LowerPromiseForm, TakeBackForm
 from orders.records.access_plant import get_batch_for, signed_in
 
 
@@ -27,7 +27,7 @@ def batch_charge(request: HttpRequest, number: str) -> HttpResponse:
     """The screen; a POST saves one weight, as a form or from the page's own queue."""
     batch = get_batch_for(signed_in(request), number)
     if request.method != "POST":
-        return render(request, "orders/charging_screen.html", _context(request, batch))
+        return render(request, "orders/production/charging_screen.html", _context(request, batch))
     wants_json = request.headers.get("Accept") == "application/json"
     try:
         _charge(request, batch)
@@ -37,10 +37,12 @@ def batch_charge(request: HttpRequest, number: str) -> HttpResponse:
         if not isinstance(refused, BadInput):
             raise
         context = _context(request, batch, refused=refused)
-        return render(request, "orders/charging_screen.html", context, status=400)
+        return render(request, "orders/production/charging_screen.html", context, status=400)
     batch.refresh_from_db()
     if wants_json:
-        html = render_to_string("orders/charging_body.html", _context(request, batch), request)
+        html = render_to_string(
+            "orders/production/charging_body.html", _context(request, batch), request
+        )
         return JsonResponse({"saved": True, "key": request.POST["key"], "html": html})
     return redirect("batch_charge", number)
 
@@ -50,7 +52,9 @@ def batch_charge(request: HttpRequest, number: str) -> HttpResponse:
 def charging_worker(request: HttpRequest) -> HttpResponse:
     """The script that keeps charging screens on the tablet; it may only see ``/batches/``."""
     context = {"files": settings.STATIC_URL}
-    response = render(request, "orders/charging_worker.js", context, content_type="text/javascript")
+    response = render(
+        request, "orders/production/charging_worker.js", context, content_type="text/javascript"
+    )
     response["Cache-Control"] = "no-cache"
     return response
 

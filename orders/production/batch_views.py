@@ -8,7 +8,12 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, has_role, role_required
-from orders.actions.batches import (
+from orders.actions.papers import issue_batch_ticket
+from orders.board import filter_batches, weighings
+from orders.forms.orders import BatchFilter, ReasonForm, require_valid
+from orders.models import Batch, Paper
+from orders.papers.gather import in_label_order
+from orders.production.actions.batches import (
     CANCELLERS,
     MAKERS,
     RELEASERS,
@@ -16,12 +21,7 @@ from orders.actions.batches import (
     mark_made,
     release_batch,
 )
-from orders.actions.papers import issue_batch_ticket
-from orders.batch_quality import release_hindrances
-from orders.board import filter_batches, weighings
-from orders.forms.orders import BatchFilter, ReasonForm, require_valid
-from orders.models import Batch, Paper
-from orders.papers.gather import in_label_order
+from orders.production.release_checks import release_hindrances
 from orders.records.access_plant import get_batch_for, signed_in
 from orders.views.papers import pdf_response
 
@@ -37,7 +37,7 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     batches = filter_batches(Batch.objects.visible_to(user), wanted).for_list()
     by_due = batches.by_due_date()
     page = Paginator(by_due, BATCHES_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "orders/batch_list.html", {"form": form, "page": page})
+    return render(request, "orders/production/batch_list.html", {"form": form, "page": page})
 
 
 @role_required(*STAFF)
@@ -60,7 +60,7 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "may_release": has_role(user, *RELEASERS),
         "may_cancel": has_role(user, *CANCELLERS),
     }
-    return render(request, "orders/batch_detail.html", context)
+    return render(request, "orders/production/batch_detail.html", context)
 
 
 @role_required(*STAFF)

@@ -9,8 +9,8 @@ from typing import Any, Final
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
-from orders.charging_page.steps import Step
 from orders.models import Batch, StockLot
+from orders.production.steps import Step
 
 VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.MEETS: "meets its guarantee",

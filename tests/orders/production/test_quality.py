@@ -3,19 +3,19 @@
 import pytest
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
-from orders.actions.batches import mark_made, release_batch
-from orders.actions.quality import adopt_density, record_reading
-from orders.batch_quality import release_hindrances
 from orders.models import MeasuredDensity, QualityReading, Tank
 from orders.planning.actions.planning import plan_batches
-from tests.orders.charging_cases import (
+from orders.production.actions.batches import mark_made, release_batch
+from orders.production.actions.quality import adopt_density, record_reading
+from orders.production.release_checks import release_hindrances
+from tests.orders.planning.plant_cases import placed_order
+from tests.orders.production.charging_cases import (
     charged_and_made,
     new_key,
     planned_batch,
     read_density,
     reading_of,
 )
-from tests.orders.planning.plant_cases import placed_order
 
 
 @pytest.fixture

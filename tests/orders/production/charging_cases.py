@@ -6,15 +6,15 @@ from decimal import Decimal
 from django.utils import timezone
 
 from formulas.models import BaseStock
-from orders.actions.batches import mark_made
-from orders.actions.charging import charge_lot
-from orders.actions.quality import record_reading
-from orders.batch_quality import Reading
-from orders.charging_page.steps import batch_steps
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, StockLot, Tank
 from orders.planning.actions.planning import plan_batches
+from orders.production.actions.batches import mark_made
+from orders.production.actions.charging import charge_lot
+from orders.production.actions.quality import record_reading
+from orders.production.release_checks import Reading
+from orders.production.steps import batch_steps
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
 

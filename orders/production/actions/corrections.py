@@ -12,11 +12,11 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
-from orders.actions.charging import CHARGERS, deed, locked, require_key
-from orders.charging_page.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
-from orders.charging_page.steps import Step, batch_steps
 from orders.models import Batch, LoweredPromise, PlanAddition
 from orders.models.pounds import written_pounds
+from orders.production.actions.charging import CHARGERS, deed, locked, require_key
+from orders.production.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
+from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
 
 #: Who may sell a tank as less than was promised.

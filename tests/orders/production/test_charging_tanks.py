@@ -3,16 +3,16 @@
 import pytest
 
 from formulas.models import CompatibilityRule
-from orders.actions.batches import cancel_batch, mark_made
-from orders.actions.charging import charge_lot
-from orders.actions.packaging import Rinse, record_rinse
-from orders.charging_page.steps import batch_steps
 from orders.models import Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.tank_order import last_in, next_change, tank_orders
+from orders.production.actions.batches import cancel_batch, mark_made
+from orders.production.actions.charging import charge_lot
+from orders.production.actions.packaging import Rinse, record_rinse
+from orders.production.steps import batch_steps
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory
-from tests.orders.charging_cases import lots_of, new_key
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.production.charging_cases import lots_of, new_key
 
 CALCIUM = {"targets": [{"nutrient": "Ca", "min": 5}], "fill": {"volume_gal": 265}}
 PHOSPHATE = {"targets": [{"nutrient": "P2O5", "min": 5}], "fill": {"volume_gal": 265}}

@@ -4,15 +4,15 @@ import pytest
 
 from blendshop.errors import ChangedMeanwhile
 from formulas.engine.label.assay_check import Verdict
-from orders.actions.batches import mark_made, release_batch
-from orders.actions.charging import charge_lot
-from orders.actions.corrections import accept_correction
-from orders.charging_page.as_made import as_made
-from orders.charging_page.corrections import proposal
-from orders.charging_page.steps import batch_steps
 from orders.models import PlanAddition, Tank
+from orders.production.actions.batches import mark_made, release_batch
+from orders.production.actions.charging import charge_lot
+from orders.production.actions.corrections import accept_correction
+from orders.production.as_made import as_made
+from orders.production.corrections import proposal
+from orders.production.steps import batch_steps
 from tests.factories import today
-from tests.orders.charging_cases import (
+from tests.orders.production.charging_cases import (
     charge_all,
     lots_of,
     new_key,

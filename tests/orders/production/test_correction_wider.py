@@ -6,18 +6,24 @@ import pytest
 
 from blendshop.errors import NotAllowed
 from formulas.engine.label.assay_check import Verdict
-from orders.actions.batches import mark_made
-from orders.actions.charging import charge_lot
-from orders.actions.corrections import accept_correction
 from orders.batch_label import batch_label
-from orders.charging_page.as_made import as_made
-from orders.charging_page.corrections import proposal
-from orders.charging_page.steps import batch_steps
 from orders.models import Batch, Tank
 from orders.planning.actions.planning import plan_batches
+from orders.production.actions.batches import mark_made
+from orders.production.actions.charging import charge_lot
+from orders.production.actions.corrections import accept_correction
+from orders.production.as_made import as_made
+from orders.production.corrections import proposal
+from orders.production.steps import batch_steps
 from tests.factories import BaseStockFactory, today
-from tests.orders.charging_cases import charge_all, lots_of, new_key, planned_batch, received
 from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, save_half_slow
+from tests.orders.production.charging_cases import (
+    charge_all,
+    lots_of,
+    new_key,
+    planned_batch,
+    received,
+)
 
 
 @pytest.fixture

@@ -10,10 +10,10 @@ from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
 from formulas.engine.plant.as_made_density import REFERENCE_F, density_at_reference
-from orders.charging_page.as_made import as_made, promised
-from orders.charging_page.guarantee_names import guarantee_name
-from orders.charging_page.steps import batch_steps
 from orders.models import Batch, QualityReading
+from orders.production.as_made import as_made, promised
+from orders.production.guarantee_names import guarantee_name
+from orders.production.steps import batch_steps
 
 NO_READING: Final = "No density has been read yet."
 CHARGED_SINCE: Final = "Something was charged after the last reading: read again."

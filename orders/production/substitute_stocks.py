@@ -12,11 +12,11 @@ from formulas.engine.plant import correction as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import to_engine
 from formulas.models import BaseStock
-from orders.charging_page.as_made import Weighed, lot_figures
-from orders.charging_page.steps import Step
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.planning.step_figures import step_figures
+from orders.production.as_made import Weighed, lot_figures
+from orders.production.steps import Step
 
 
 @dataclass(frozen=True, slots=True)

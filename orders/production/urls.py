@@ -3,7 +3,9 @@
 from django.urls import URLPattern, path
 
 from orders.planning import views as planning
-from orders.views import charging, plant_papers, quality
+from orders.production import charging_views as charging
+from orders.production import quality_views as quality
+from orders.views import plant_papers
 
 urlpatterns: list[URLPattern] = [
     path("planning/", planning.tank_planning, name="tank_planning"),

@@ -19,23 +19,12 @@ from formulas.engine.problem import NutrientWish, SlowReleaseWish
 from formulas.engine.result import Finding
 from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
-from orders.charging_page.as_made import (
-    promised,
-    still_to_come,
-    weighed,
-    when_finished,
-    wished_most,
-)
-from orders.charging_page.guarantee_names import guarantee_name
-from orders.charging_page.shelf import (
-    Shelf,
-    recipe_shelf,
-    with_figures,
-    with_other_stocks,
-)
-from orders.charging_page.steps import Step
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
+from orders.production.as_made import promised, still_to_come, weighed, when_finished, wished_most
+from orders.production.guarantee_names import guarantee_name
+from orders.production.steps import Step
+from orders.production.substitute_stocks import Shelf, recipe_shelf, with_figures, with_other_stocks
 
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)

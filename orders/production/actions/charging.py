@@ -13,11 +13,11 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
-from orders.charging_page.steps import Step, batch_steps
 from orders.inventory.actions.lots import adjust_lot, use_lot
 from orders.models import Batch, Charge, ChargeTakenBack, StockLot
 from orders.models.charging import Deed
 from orders.models.pounds import exact_pounds, written_pounds
+from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
 
 CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)

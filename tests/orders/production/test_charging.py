@@ -8,13 +8,13 @@ from django.db import IntegrityError, transaction
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.engine.label.assay_check import Verdict
-from orders.actions.batches import mark_made
-from orders.actions.charging import charge_lot, take_back_charge
-from orders.charging_page.as_made import as_made, when_finished
-from orders.charging_page.steps import Standing, batch_steps, current_step, tolerance_lb
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.models import Charge, StockMovement
-from tests.orders.charging_cases import (
+from orders.production.actions.batches import mark_made
+from orders.production.actions.charging import charge_lot, take_back_charge
+from orders.production.as_made import as_made, when_finished
+from orders.production.steps import Standing, batch_steps, current_step, tolerance_lb
+from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
     lots_of,

@@ -5,25 +5,25 @@ from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from formulas.engine.label.assay_check import Verdict
-from orders.actions.batches import mark_made, release_batch
-from orders.actions.charging import charge_lot
-from orders.actions.corrections import accept_lower_promise
-from orders.actions.packaging import fill_packages
 from orders.actions.papers import issue_batch_record, issue_certificate, issue_package_labels
 from orders.batch_label import batch_label, printed_lines
-from orders.charging_page.as_made import as_made
-from orders.charging_page.corrections import proposal
-from orders.charging_page.steps import batch_steps
 from orders.models import LoweredPromise, Tank
+from orders.production.actions.batches import mark_made, release_batch
+from orders.production.actions.charging import charge_lot
+from orders.production.actions.corrections import accept_lower_promise
+from orders.production.actions.packaging import fill_packages
+from orders.production.as_made import as_made
+from orders.production.corrections import proposal
+from orders.production.steps import batch_steps
 from tests.factories import today
-from tests.orders.charging_cases import (
+from tests.orders.label_cases import text_of
+from tests.orders.production.charging_cases import (
     charge_all,
     lots_of,
     new_key,
     planned_batch,
     read_density,
 )
-from tests.orders.label_cases import text_of
 
 
 @pytest.fixture

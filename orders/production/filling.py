@@ -8,9 +8,9 @@ from typing import Any
 
 from django.db.models import Count, Sum
 
-from orders.charging_page.page import fresh_key
 from orders.models import Batch, BatchPart, Order
 from orders.planning.parts import filling_words
+from orders.production.charging_page import fresh_key
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,11 +15,16 @@ from blendshop.roles import SEES_COST, has_role
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade
 from formulas.models import BaseStock
-from orders.actions.charging import CHARGERS
-from orders.charging_page.as_made import VERDICT_WORDS, as_made, when_finished
-from orders.charging_page.corrections import proposal
-from orders.charging_page.guarantee_names import guarantee_name
-from orders.charging_page.steps import (
+from orders.inventory.levels import suggested_lots
+from orders.models import Batch, StockLot
+from orders.models.pounds import written_pounds
+from orders.papers.gather import in_label_order
+from orders.planning.tank_order import next_change
+from orders.production.actions.charging import CHARGERS
+from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
+from orders.production.corrections import proposal
+from orders.production.guarantee_names import guarantee_name
+from orders.production.steps import (
     TOLERANCE_BASIS,
     Standing,
     Step,
@@ -28,11 +33,6 @@ from orders.charging_page.steps import (
     current_step,
     not_charged,
 )
-from orders.inventory.levels import suggested_lots
-from orders.models import Batch, StockLot
-from orders.models.pounds import written_pounds
-from orders.papers.gather import in_label_order
-from orders.planning.tank_order import next_change
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)

@@ -13,13 +13,13 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, require_role
 from formulas.models import BaseStock, Mark
-from orders.actions.charging import deed, locked, positive_pounds, require_key
-from orders.charging_page.as_made import as_made
-from orders.charging_page.steps import batch_steps, charged_lb
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
 from orders.models.pounds import exact_pounds, written_pounds
+from orders.production.actions.charging import deed, locked, positive_pounds, require_key
+from orders.production.as_made import as_made
+from orders.production.steps import batch_steps, charged_lb
 from orders.records.moves import note
 
 PACKERS: Final = (Role.PLANT, Role.FORMULATOR)

@@ -6,10 +6,15 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
-from orders.actions.batches import release_batch
-from orders.actions.packaging import Rinse, close_batch, fill_packages, record_rinse
 from orders.models import BatchClosing, PackageSerial, StockLot, TankRinse
-from tests.orders.charging_cases import charged_and_made, new_key, planned_batch, read_density
+from orders.production.actions.batches import release_batch
+from orders.production.actions.packaging import Rinse, close_batch, fill_packages, record_rinse
+from tests.orders.production.charging_cases import (
+    charged_and_made,
+    new_key,
+    planned_batch,
+    read_density,
+)
 
 
 @pytest.fixture
