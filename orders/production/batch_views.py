@@ -8,11 +8,12 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, has_role, role_required
-from orders.actions.papers import issue_batch_ticket
 from orders.board import filter_batches, weighings
 from orders.forms.orders import BatchFilter, ReasonForm, require_valid
 from orders.models import Batch, Paper
+from orders.papers.actions import issue_batch_ticket
 from orders.papers.gather import in_label_order
+from orders.papers.views import pdf_response
 from orders.production.actions.batches import (
     CANCELLERS,
     MAKERS,
@@ -23,7 +24,6 @@ from orders.production.actions.batches import (
 )
 from orders.production.release_checks import release_hindrances
 from orders.records.access_plant import get_batch_for, signed_in
-from orders.views.papers import pdf_response
 
 BATCHES_A_PAGE = 50
 

@@ -2,10 +2,10 @@
 
 from django.urls import URLPattern, path
 
+from orders.papers import plant_views as plant_papers
 from orders.planning import views as planning
 from orders.production import charging_views as charging
 from orders.production import quality_views as quality
-from orders.views import plant_papers
 
 urlpatterns: list[URLPattern] = [
     path("planning/", planning.tank_planning, name="tank_planning"),

@@ -2,8 +2,9 @@
 
 from django.urls import URLPattern, path
 
+from orders.papers import views as papers
 from orders.production import batch_views as batches
-from orders.views import orders, papers, reorders
+from orders.views import orders, reorders
 
 urlpatterns: list[URLPattern] = [
     path("orders/", orders.order_board, name="order_board"),

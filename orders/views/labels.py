@@ -9,12 +9,12 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
 from orders.actions.labels import LABEL_EDITORS, change_label
-from orders.actions.papers import issue_label_draft, issue_label_placard, issue_small_label
 from orders.forms.labels import LabelChangeForm
 from orders.label_page import label_page
 from orders.models import Batch, BatchPart
+from orders.papers.actions import issue_label_draft, issue_label_placard, issue_small_label
+from orders.papers.views import pdf_response
 from orders.records.access_plant import get_part_for, signed_in
-from orders.views.papers import pdf_response
 
 
 @role_required(*STAFF)

@@ -11,9 +11,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 from orders.actions.quotes import accept_quote, decline_quote, why_closed
 from orders.forms.quotes import AnswerForm
 from orders.models import Paper, PlantProfile, Quote
+from orders.papers.views import pdf_response
 from orders.quote_links import quote_of_token
 from orders.quote_pages import line_views
-from orders.views.papers import pdf_response
 
 
 @login_not_required

@@ -29,11 +29,11 @@ from orders.actions.quotes import (
 from orders.forms.orders import ReasonForm, require_valid
 from orders.forms.quotes import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
 from orders.models import Paper, Quote
+from orders.papers.views import pdf_response
 from orders.quote_links import quote_url
 from orders.quote_pages import Preview, find_quotes, preview, quote_page
 from orders.records.access import get_quote_for
 from orders.records.access_plant import signed_in
-from orders.views.papers import pdf_response
 
 QUOTES_A_PAGE = 25
 

@@ -6,10 +6,10 @@ import pytest
 
 from formulas.engine.label.metals import METALS
 from orders.actions.labels import change_label
-from orders.actions.papers import issue_label_draft
 from orders.batch_contents import charged_contents, planned_contents
 from orders.batch_label import batch_label, printed_lines
 from orders.models import LabelChange
+from orders.papers.actions import issue_label_draft
 from orders.papers.label_view import label_draft_view
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot

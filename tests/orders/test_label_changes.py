@@ -11,9 +11,9 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from orders.actions.labels import change_label
-from orders.actions.papers import issue_label_draft, issue_label_placard, issue_small_label
 from orders.batch_label import batch_label
 from orders.models import BatchPart, LabelChange, Paper, Tank
+from orders.papers.actions import issue_label_draft, issue_label_placard, issue_small_label
 from orders.papers.label_view import label_draft_view
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import cancel_batch

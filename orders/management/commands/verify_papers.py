@@ -4,8 +4,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from orders.actions.papers import differences
 from orders.models import Paper
+from orders.papers.actions import differences
 
 
 class Command(BaseCommand):

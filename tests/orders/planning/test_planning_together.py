@@ -7,7 +7,10 @@ import pytest
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role
 from orders.actions.orders import cancel_order, mark_shipped
-from orders.actions.papers import (
+from orders.inventory.levels import open_needs
+from orders.inventory.trace import table, trace
+from orders.models import Batch, Order, Paper, StockReservation, Tank
+from orders.papers.actions import (
     issue_batch_record,
     issue_batch_ticket,
     issue_certificate,
@@ -15,9 +18,6 @@ from orders.actions.papers import (
     issue_package_labels,
     issue_packing_list,
 )
-from orders.inventory.levels import open_needs
-from orders.inventory.trace import table, trace
-from orders.models import Batch, Order, Paper, StockReservation, Tank
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.planning.left_to_plan import blends_to_plan
 from orders.production.actions.batches import cancel_batch, mark_made, release_batch

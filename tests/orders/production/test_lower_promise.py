@@ -5,9 +5,9 @@ from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from formulas.engine.label.assay_check import Verdict
-from orders.actions.papers import issue_batch_record, issue_certificate, issue_package_labels
 from orders.batch_label import batch_label, printed_lines
 from orders.models import LoweredPromise, Tank
+from orders.papers.actions import issue_batch_record, issue_certificate, issue_package_labels
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.corrections import accept_lower_promise

@@ -8,7 +8,8 @@ from pypdf import PdfReader
 
 from blendshop.documents.text import MissingGlyphWarning
 from blendshop.errors import IllegalMove
-from orders.actions.papers import (
+from orders.models import Paper, StockLot
+from orders.papers.actions import (
     differences,
     issue_batch_record,
     issue_certificate,
@@ -16,7 +17,6 @@ from orders.actions.papers import (
     issue_packing_list,
     issue_pick_list,
 )
-from orders.models import Paper, StockLot
 from orders.papers.gather_plant import TRANSPORT
 from orders.production.actions.batches import release_batch
 from orders.production.actions.charging import charge_lot, take_back_charge

@@ -11,13 +11,13 @@ from pypdf import PdfReader
 from blendshop.errors import IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.models import AnalysisFigure, BaseStock, StockCost
-from orders.actions.papers import (
+from orders.models import Package, Paper, PlantProfile, Tank
+from orders.papers.actions import (
     differences,
     issue_batch_ticket,
     issue_label_draft,
     issue_quote_paper,
 )
-from orders.models import Package, Paper, PlantProfile, Tank
 from orders.papers.gather import batch_ticket_view, in_label_order
 from orders.papers.label_texts import CAUTIONS, cautions
 from orders.papers.label_view import label_draft_view

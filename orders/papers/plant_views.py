@@ -4,15 +4,15 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from blendshop.roles import STAFF, role_required
-from orders.actions.papers import (
+from orders.papers.actions import (
     issue_batch_record,
     issue_certificate,
     issue_package_labels,
     issue_packing_list,
     issue_pick_list,
 )
+from orders.papers.views import pdf_response
 from orders.records.access_plant import get_batch_for, get_order_for, get_part_for, signed_in
-from orders.views.papers import pdf_response
 
 
 @role_required(*STAFF)
