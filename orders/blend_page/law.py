@@ -9,8 +9,8 @@ from typing import Any
 from formulas.engine.law import at_n_rate
 from orders.blend_page.legal import Legal, spray_place
 from orders.blend_page.wish_form import WishForm
-from orders.law_check import LawReport, RateBound, SprayPlace, law_report, rate_bound
-from orders.law_questions import DAY, PLACE, QUESTIONS, circumstances_of
+from orders.compliance.check import LawReport, RateBound, SprayPlace, law_report, rate_bound
+from orders.compliance.questions import DAY, PLACE, QUESTIONS, circumstances_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,8 @@ from typing import Any, Final
 from formulas.engine.composition import NAMES
 from formulas.engine.law import LegalWishes, WishReason, wishes_for
 from orders.blend_page.wish_form import WishForm
-from orders.law_check import Cited, SprayPlace, cited, packs_at, place_of
-from orders.law_questions import DAY, circumstances_of
+from orders.compliance.check import Cited, SprayPlace, cited, packs_at, place_of
+from orders.compliance.questions import DAY, circumstances_of
 
 _DECIMALS: Final = 10_000
 _NOISE: Final = 1e-9

@@ -26,7 +26,7 @@ from orders.blend_page.question import Question, question_of, volume_gal
 from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.wish_form import WishForm, blank
-from orders.law_questions import FIELDS as LAW
+from orders.compliance.questions import FIELDS as LAW
 
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"

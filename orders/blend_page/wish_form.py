@@ -14,7 +14,7 @@ from formulas.engine.composition import NAMES
 from formulas.reference.release_pools import demo_seasons
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk
-from orders.law_questions import law_fields
+from orders.compliance.questions import law_fields
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,9 @@
 
 from django.urls import URLPattern, path
 
+from orders.compliance import tonnage_views as tonnage
 from orders.inventory import lot_views as stock_lots
 from orders.inventory import trace_views as trace
-from orders.views import tonnage
 
 urlpatterns: list[URLPattern] = [
     path("stock-levels/", stock_lots.stock_levels_page, name="stock_levels"),

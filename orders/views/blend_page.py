@@ -21,7 +21,7 @@ from orders.blend_page.desk import Desk, load_desk
 from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
 from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
-from orders.law_questions import FIRST, MORE
+from orders.compliance.questions import FIRST, MORE
 
 #: Parts of the page that are asked for by themselves, after the answer stands on the page.
 CURVE: Final = "curve"

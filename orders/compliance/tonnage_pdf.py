@@ -10,9 +10,9 @@ from reportlab.platypus import Flowable
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from blendshop.money import format_money
+from orders.compliance.tonnage import Fee, Shipment, TonnageReport
 from orders.papers import wording
 from orders.papers.view_models import Plant
-from orders.tonnage import Fee, Shipment, TonnageReport
 
 _TONS_COLUMNS: Final = (0.36, 0.28, 0.18, 0.18)
 _SHIPMENT_COLUMNS: Final = (0.13, 0.16, 0.25, 0.15, 0.12, 0.09, 0.10)

@@ -18,6 +18,7 @@ from pypdf import PdfReader
 from blendshop.errors import BadInput
 from formulas.models import Blend, BlendRevision
 from orders.actions.orders import mark_shipped
+from orders.compliance.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from orders.models import (
     Batch,
     BatchPart,
@@ -31,7 +32,6 @@ from orders.models import (
     Tank,
 )
 from orders.production.actions.batches import mark_made, release_batch
-from orders.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.inventory.stock_cases import new_key, plan
 from tests.orders.planning.plant_cases import make_shop, placed_order

@@ -33,7 +33,7 @@ from formulas.engine.law import ShipTo as Address
 from formulas.engine.law.finding import pounds_down
 from formulas.engine.law.rules import Basis
 from formulas.reference.rule_packs import rule_packs
-from orders.law_questions import asked_in_words
+from orders.compliance.questions import asked_in_words
 from orders.models import ShipTo
 
 _WORDS: Final = {

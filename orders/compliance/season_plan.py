@@ -19,8 +19,8 @@ from blendshop.roles import Role, has_role
 from formulas.engine.law import Application, Topic, at_n_rate
 from formulas.engine.units import FL_OZ_PER_GAL
 from formulas.models import BlendRevision
-from orders.law_check import FindingRow, LawReport, SprayPlace, place_of, season_report
-from orders.law_questions import QUESTIONS, circumstances_of, law_fields
+from orders.compliance.check import FindingRow, LawReport, SprayPlace, place_of, season_report
+from orders.compliance.questions import QUESTIONS, circumstances_of, law_fields
 from orders.models import ShipTo
 
 #: Applications offered at first, and the most a season can mean.

@@ -9,9 +9,9 @@ from django.views.decorators.http import require_safe
 from blendshop.roles import BLENDS, role_required
 from formulas.models import Blend
 from orders.blend_page.saved import get_revision_for
-from orders.law_questions import FIRST, MORE
+from orders.compliance.questions import FIRST, MORE
+from orders.compliance.season_plan import SeasonForm, SeasonPlan, season_plan
 from orders.records.access_plant import signed_in
-from orders.season_plan import SeasonForm, SeasonPlan, season_plan
 
 
 @require_safe
@@ -23,7 +23,7 @@ def season_plan_page(request: HttpRequest) -> HttpResponse:
         blends = Blend.objects.visible_to(user).filter(archived=False)
         rows = [(blend, blend.revisions.first()) for blend in blends.prefetch_related("revisions")]
         found = [(blend, revision) for blend, revision in rows if revision is not None]
-        return render(request, "orders/season_choice.html", {"blends": found})
+        return render(request, "orders/compliance/season_choice.html", {"blends": found})
     revision = get_revision_for(user, data["revision"])
     form = SeasonForm(data, user=user, revision=revision)
     valid = form.is_valid()
@@ -37,7 +37,7 @@ def season_plan_page(request: HttpRequest) -> HttpResponse:
                       if question.name not in _BY_THE_PLAN],
         "slips": [(name, errors) for name, errors in form.errors.items()],
     }  # fmt: skip
-    return render(request, "orders/season_plan.html", context)
+    return render(request, "orders/compliance/season_plan.html", context)
 
 
 #: Answers that a plan of several days gives by itself or that belong to one day's weather.

@@ -8,12 +8,12 @@ from django.views.decorators.http import require_safe
 
 from blendshop.csv_download import csv_response
 from blendshop.roles import Role, role_required
+from orders.compliance.tonnage import COLUMNS, TonnageReport, states, table, tonnage_report
+from orders.compliance.tonnage_pdf import fee_facts, render_tonnage
 from orders.forms.orders import require_valid
 from orders.inventory.forms import TonnageForm, last_month
 from orders.models import PlantProfile
 from orders.papers.gather import plant_block
-from orders.papers.tonnage_pdf import fee_facts, render_tonnage
-from orders.tonnage import COLUMNS, TonnageReport, states, table, tonnage_report
 
 REPORTERS = (Role.OFFICE, Role.FORMULATOR)
 
@@ -32,7 +32,7 @@ def tonnage(request: HttpRequest) -> HttpResponse:
             "report": report,
             "fee": fee_facts(report, report.fee, settings.CURRENCY) if report.fee else (),
         }
-    return render(request, "orders/tonnage_page.html", context)
+    return render(request, "orders/compliance/tonnage_page.html", context)
 
 
 @role_required(*REPORTERS)

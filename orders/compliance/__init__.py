@@ -1,0 +1,1 @@
+"""Law packs against an application, the season, tonnage."""
