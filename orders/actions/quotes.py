@@ -13,9 +13,9 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.money import format_money
 from blendshop.roles import Role, has_role, require_role
-from orders.actions.orders import create_order_from_quote
 from orders.actions.quote_mail import mail_author, mail_customer, mail_office
 from orders.models import Order, Quote, QuoteLine, ShipTo
+from orders.ordering.actions import create_order_from_quote
 from orders.papers.actions import issue_quote_paper
 from orders.quote_links import quote_url
 from orders.quote_pricing import DraftLine, draft_lines_of, line_figures, price_draft

@@ -10,9 +10,9 @@ from blendshop.csv_download import csv_response
 from blendshop.roles import Role, role_required
 from orders.compliance.tonnage import COLUMNS, TonnageReport, states, table, tonnage_report
 from orders.compliance.tonnage_pdf import fee_facts, render_tonnage
-from orders.forms.orders import require_valid
 from orders.inventory.forms import TonnageForm, last_month
 from orders.models import PlantProfile
+from orders.ordering.forms import require_valid
 from orders.papers.gather import plant_block
 
 REPORTERS = (Role.OFFICE, Role.FORMULATOR)

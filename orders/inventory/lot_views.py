@@ -16,7 +16,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.errors import DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from formulas.models import BaseStock
-from orders.forms.orders import ReasonForm, require_valid
 from orders.inventory.actions.lot_quality import (
     HOLDERS,
     RECORDERS,
@@ -50,6 +49,7 @@ from orders.inventory.levels import purchases, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
 from orders.models import StockLot
 from orders.models.pounds import written_pounds
+from orders.ordering.forms import ReasonForm, require_valid
 from orders.records.access_plant import signed_in
 
 LOTS_A_PAGE: Final = 50

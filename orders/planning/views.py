@@ -6,7 +6,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, has_role, role_required
-from orders.forms.orders import CombineForm, PlanTogetherForm, require_valid
+from orders.ordering.forms import CombineForm, PlanTogetherForm, require_valid
 from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
 from orders.planning.left_to_plan import blends_to_plan
 from orders.planning.tank_order import HEEL_BASIS, tank_orders

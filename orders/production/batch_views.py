@@ -8,9 +8,9 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, has_role, role_required
-from orders.board import filter_batches, weighings
-from orders.forms.orders import BatchFilter, ReasonForm, require_valid
 from orders.models import Batch, Paper
+from orders.ordering.board import filter_batches, weighings
+from orders.ordering.forms import BatchFilter, ReasonForm, require_valid
 from orders.papers.actions import issue_batch_ticket
 from orders.papers.gather import in_label_order
 from orders.papers.views import pdf_response

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.errors import BadInput, DomainError
 from blendshop.roles import STAFF, has_role, role_required
-from orders.forms.orders import require_valid
 from orders.models import Batch
+from orders.ordering.forms import require_valid
 from orders.production.actions.charging import CHARGERS, charge_lot, take_back_charge
 from orders.production.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
 from orders.production.charging_page import charging_page

@@ -9,8 +9,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, Role, has_role, role_required
-from orders.forms.orders import ReasonForm, require_valid
 from orders.models import Batch, BatchClosing, PackageSerial
+from orders.ordering.forms import ReasonForm, require_valid
 from orders.production.actions.batches import RELEASERS
 from orders.production.actions.packaging import (
     PACKERS,

@@ -1,8 +1,9 @@
 """Pages of the blend page, quotes, orders, batches and papers; one file an area."""
 
 from orders.inventory import urls as stock
+from orders.ordering import urls as orders
 from orders.production import urls as charging
-from orders.urls import blend_page, customers, labels, orders, quotes, stock_plan
+from orders.urls import blend_page, customers, labels, quotes, stock_plan
 
 urlpatterns = [
     *blend_page.urlpatterns,

@@ -19,8 +19,8 @@ from orders.customers.actions import (
     set_terms,
 )
 from orders.customers.forms import CompanyForm, CustomerSearch, PersonForm, ShipToForm, TermsForm
-from orders.forms.orders import require_valid
 from orders.models import CustomerTerms, ShipTo
+from orders.ordering.forms import require_valid
 from orders.records.access import get_customer_for
 from orders.records.access_plant import signed_in
 

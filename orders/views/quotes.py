@@ -26,9 +26,9 @@ from orders.actions.quotes import (
     submit_quote,
     withdraw_quote,
 )
-from orders.forms.orders import ReasonForm, require_valid
 from orders.forms.quotes import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
 from orders.models import Paper, Quote
+from orders.ordering.forms import ReasonForm, require_valid
 from orders.papers.views import pdf_response
 from orders.quote_links import quote_url
 from orders.quote_pages import Preview, find_quotes, preview, quote_page

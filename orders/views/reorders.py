@@ -13,8 +13,8 @@ from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import Role, has_role, role_required
 from formulas.access import get_blend_for
 from orders.actions.reorders import REORDERERS, confirm_reorder
-from orders.forms.orders import ReorderForm
 from orders.models import Order
+from orders.ordering.forms import ReorderForm
 from orders.records.access_plant import get_order_for, signed_in
 from orders.reorder_preview import Reorder
 from orders.reorder_sources import reorder_of_blend, reorder_of_order, usual_terms

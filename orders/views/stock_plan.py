@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import STAFF, has_role, role_required
 from orders.actions.stock_plan import ACCEPTERS, accept_stock_plan, take_back_recipe
-from orders.forms.orders import ReasonForm, require_valid
+from orders.ordering.forms import ReasonForm, require_valid
 from orders.records.access_plant import get_order_for, signed_in
 from orders.stock_plan_page import stock_plan_page
 

@@ -17,7 +17,6 @@ from pypdf import PdfReader
 
 from blendshop.errors import BadInput
 from formulas.models import Blend, BlendRevision
-from orders.actions.orders import mark_shipped
 from orders.compliance.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from orders.models import (
     Batch,
@@ -31,6 +30,7 @@ from orders.models import (
     StateFee,
     Tank,
 )
+from orders.ordering.actions import mark_shipped
 from orders.production.actions.batches import mark_made, release_batch
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.inventory.stock_cases import new_key, plan

@@ -13,8 +13,8 @@ from orders.inventory.actions.lots import adjust_lot
 from orders.models import StockLot
 from tests.factories import today
 from tests.orders.inventory.stock_cases import make_lot, new_key
+from tests.orders.ordering.test_board_pages import body, main
 from tests.orders.planning.plant_cases import make_shop, placed_order
-from tests.orders.test_board_pages import body, main
 
 PDF = b"%PDF-1.7 an invented certificate"
 

@@ -6,10 +6,10 @@ import pytest
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role
-from orders.actions.orders import cancel_order, mark_shipped
 from orders.inventory.levels import open_needs
 from orders.inventory.trace import table, trace
 from orders.models import Batch, Order, Paper, StockReservation, Tank
+from orders.ordering.actions import cancel_order, mark_shipped
 from orders.papers.actions import (
     issue_batch_record,
     issue_batch_ticket,

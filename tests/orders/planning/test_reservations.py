@@ -8,11 +8,11 @@ import pytest
 from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
-from orders.actions.orders import cancel_order, mark_shipped, set_due_date
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.inventory.actions.lots import use_lot
 from orders.inventory.levels import limits_from_stock, purchases, stock_levels
 from orders.models import Order, StockReservation, Tank
+from orders.ordering.actions import cancel_order, mark_shipped, set_due_date
 from orders.planning.actions.planning import plan_batches
 from orders.planning.actions.reservations import reserve_for_order
 from orders.production.actions.batches import cancel_batch, mark_made, release_batch

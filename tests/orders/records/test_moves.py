@@ -7,8 +7,8 @@ from django.core import mail
 from django.db import transaction
 
 from blendshop.errors import ChangedMeanwhile, IllegalMove, NotAllowed
-from orders.actions.orders import cancel_order, mark_shipped
 from orders.models import Batch, Order, Tank
+from orders.ordering.actions import cancel_order, mark_shipped
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import cancel_batch, mark_made, release_batch
 from orders.records.moves import move

@@ -11,8 +11,8 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
-from orders.actions.order_mail import mail_order
 from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
+from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
 from orders.production.actions.batches import locked_orders, reopen_without_batches
 from orders.production.filling import unfilled_words
@@ -115,7 +115,7 @@ def place_order(
         OrderLine.objects.bulk_create(lines)
         reserve_for_order(order)
         note(order, acting_user=acting_user, who=who, why=why, new=True)
-        mail_order(order, "mail/order_confirmed.txt", "is confirmed")
+        mail_order(order, "orders/ordering/mail/order_confirmed.txt", "is confirmed")
     return order
 
 
@@ -165,7 +165,7 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
         to = {"state": order.ship_to.state, "county": order.ship_to.county}
         told = f"{missing} {why.strip()}" if missing else ""
         move(order, Order.Status.SHIPPED, acting_user=acting_user, why=told, data=to)
-        mail_order(order, "mail/order_shipped.txt", "is on its way")
+        mail_order(order, "orders/ordering/mail/order_shipped.txt", "is on its way")
 
 
 def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
@@ -193,4 +193,4 @@ def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
             reopen_without_batches(
                 [each for each in others if each.pk in sharing], batch, acting_user
             )
-        mail_order(order, "mail/order_cancelled.txt", "is cancelled", why=why)
+        mail_order(order, "orders/ordering/mail/order_cancelled.txt", "is cancelled", why=why)

@@ -9,9 +9,9 @@ import pytest
 from django.db import connection
 
 from blendshop.errors import ChangedMeanwhile, DomainError
-from orders.actions.orders import cancel_order
 from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, BatchPart, Order, Paper, Tank
+from orders.ordering.actions import cancel_order
 from orders.papers.actions import issue_batch_ticket
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.production.actions.batches import mark_made, release_batch

@@ -8,7 +8,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.roles import STAFF, Role, has_role, role_required
-from orders.actions.orders import (
+from orders.inventory.levels import purchases
+from orders.models import Order
+from orders.ordering.actions import (
     CANCELLERS,
     DATE_SETTERS,
     SHIPPERS,
@@ -16,10 +18,8 @@ from orders.actions.orders import (
     mark_shipped,
     set_due_date,
 )
-from orders.board import by_due_date, filter_orders, order_page
-from orders.forms.orders import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
-from orders.inventory.levels import purchases
-from orders.models import Order
+from orders.ordering.board import by_due_date, filter_orders, order_page
+from orders.ordering.forms import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
 from orders.planning.actions.planning import PLANNERS, plan_batches
 from orders.production.filling import unfilled_words
 from orders.records.access_plant import get_order_for, signed_in
@@ -70,7 +70,7 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
         "may_reorder": has_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE),
         "is_staff_role": has_role(user, *STAFF),
     }
-    return render(request, "orders/order_detail.html", context)
+    return render(request, "orders/ordering/order_detail.html", context)
 
 
 @role_required(*PLANNERS)

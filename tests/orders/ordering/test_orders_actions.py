@@ -8,15 +8,15 @@ from django.core import mail
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from formulas.models import StockCost
-from orders.actions.orders import (
+from orders.actions.quotes import accept_quote
+from orders.models import Order, PlantProfile, Tank
+from orders.ordering.actions import (
     cancel_order,
     create_order_from_quote,
     mark_shipped,
     set_due_date,
     usual_due_date,
 )
-from orders.actions.quotes import accept_quote
-from orders.models import Order, PlantProfile, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made
 from tests.factories import PackageFactory, ShipToFactory, in_days, today

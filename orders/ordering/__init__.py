@@ -1,0 +1,1 @@
+"""Orders: placed, dated, shipped, cancelled."""
