@@ -9,7 +9,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
 from formulas.models import Blend
 from orders.models import CustomerTerms, Order, Quote, ShipTo
-from orders.quote_pages import find_quotes
+from orders.quoting.pages import find_quotes
 
 NEWEST = 10
 

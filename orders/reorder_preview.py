@@ -26,9 +26,9 @@ from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo
 from orders.planning.batch_plan import promised_minima
-from orders.price_bridge import price_lines
-from orders.price_requests import PricedRequest, request_for
 from orders.pricing import PriceBreakdown, QuotePrice
+from orders.quoting.price import price_lines
+from orders.quoting.requests import PricedRequest, request_for
 from orders.reorder_words import Earlier, analysis_sentences, price_sentence, recipe_sentences
 
 

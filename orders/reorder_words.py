@@ -14,8 +14,8 @@ from django.conf import settings
 
 from blendshop.money import format_money, money, unit_price
 from formulas.engine.composition import NAMES
-from orders.price_json import from_json
 from orders.pricing import PriceBreakdown, StepCode
+from orders.quoting.breakdown_json import from_json
 
 #: Differences below this (percentage points) are not worth a sentence.
 _SHOWN_PCT: Final = 0.005

@@ -18,7 +18,6 @@ from formulas.models import BaseStock, Blend, ParkedWish
 from formulas.reference import inspection_fees
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
-from orders.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.demo import customers, lots, plant
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import (
@@ -36,7 +35,8 @@ from orders.models import (
     Truck,
 )
 from orders.planning.actions.planning import plan_batches
-from orders.quote_pricing import DraftLine
+from orders.quoting.actions import accept_quote, draft_quote, send_quote
+from orders.quoting.draft_prices import DraftLine
 
 
 @dataclass(frozen=True, slots=True)

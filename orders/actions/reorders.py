@@ -21,10 +21,10 @@ from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, has_role
 from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
-from orders.actions.quotes import draft_quote
 from orders.models import Order, OrderLine, PlantProfile, Quote, QuoteEvent
 from orders.ordering.actions import place_order, require_may_order_for
-from orders.quote_pricing import DraftLine, line_figures
+from orders.quoting.actions import draft_quote
+from orders.quoting.draft_prices import DraftLine, line_figures
 from orders.records.moves import note
 from orders.reorder_preview import OfferedLine, Reorder
 

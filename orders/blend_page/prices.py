@@ -12,10 +12,10 @@ from formulas.engine.result import Blend
 from orders.blend_page.desk import Desk
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
-from orders.price_bridge import price_each, price_with_breaks
-from orders.price_requests import PricedRequest, request_for
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
-from orders.state_fees import fee_caution
+from orders.quoting.price import price_each, price_with_breaks
+from orders.quoting.requests import PricedRequest, request_for
+from orders.quoting.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,9 +39,9 @@ from orders.papers.plant_view_models import (
     PackingListView,
     PickListView,
 )
-from orders.papers.quote_pdf import render_quote
 from orders.papers.snapshot import Snapshot
 from orders.papers.view_models import BatchTicketView, LabelDraftView, QuoteView
+from orders.quoting.quote_pdf import render_quote
 
 #: How each kind of paper is restored from its snapshot and drawn.
 DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {

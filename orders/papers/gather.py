@@ -18,7 +18,7 @@ from formulas.engine.composition import NITROGEN_FORMS, with_total_n
 from orders.models import Batch, PlantProfile, Quote, QuoteLine
 from orders.papers import view_models as paper
 from orders.planning.parts import filling_words
-from orders.price_json import from_json
+from orders.quoting.breakdown_json import from_json
 
 #: That two stocks go well together needs no paper; the batch's page says it.
 _ON_THE_PAGE_ONLY: Final = frozenset({"compatible"})

@@ -3,7 +3,8 @@
 from orders.inventory import urls as stock
 from orders.ordering import urls as orders
 from orders.production import urls as charging
-from orders.urls import blend_page, customers, labels, quotes, stock_plan
+from orders.quoting import urls as quotes
+from orders.urls import blend_page, customers, labels, stock_plan
 
 urlpatterns = [
     *blend_page.urlpatterns,

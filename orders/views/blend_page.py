@@ -15,13 +15,13 @@ from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.blends.actions import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
-from orders.actions.quotes import WRITES_QUOTES
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk, load_desk
 from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
 from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
+from orders.quoting.actions import WRITES_QUOTES
 
 #: Parts of the page that are asked for by themselves, after the answer stands on the page.
 CURVE: Final = "curve"

@@ -8,11 +8,11 @@ from django.urls import reverse
 from playwright.sync_api import expect
 
 from blendshop.accounts.models import User
-from orders.actions.quotes import draft_quote, send_quote
 from orders.models import Order, Package, Quote
-from orders.quote_links import quote_token
-from orders.quote_pricing import DraftLine
-from tests.orders.quote_cases import make_quotable, make_revision
+from orders.quoting.actions import draft_quote, send_quote
+from orders.quoting.draft_prices import DraftLine
+from orders.quoting.links import quote_token
+from tests.orders.quoting.quote_cases import make_quotable, make_revision
 
 
 @pytest.fixture

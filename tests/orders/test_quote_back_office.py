@@ -13,7 +13,7 @@ from blendshop.accounts.role_groups import BACK_OFFICE
 from blendshop.roles import Role
 from orders.models import PricePolicy
 from tests.factories import PricePolicyFactory, make_price_setup
-from tests.orders.quote_cases import make_quotable
+from tests.orders.quoting.quote_cases import make_quotable
 
 pytestmark = pytest.mark.django_db
 

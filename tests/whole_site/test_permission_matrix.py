@@ -25,7 +25,7 @@ from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
 from orders.models import Batch, Order, Quote, StockLot
-from orders.quote_links import quote_token
+from orders.quoting.links import quote_token
 from tests.orders.inventory.stock_cases import make_lot
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for

@@ -13,7 +13,7 @@ import pytest
 from blendshop.documents.text import MissingGlyphWarning
 from orders.papers.batch_ticket_pdf import render_batch_ticket
 from orders.papers.label_draft_pdf import render_label_draft
-from orders.papers.quote_pdf import render_quote
+from orders.quoting.quote_pdf import render_quote
 
 PAPERS = {
     "quote": (render_quote, samples.quote),

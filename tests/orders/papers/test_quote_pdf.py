@@ -7,8 +7,8 @@ from decimal import Decimal
 import paper_samples as samples
 import pytest
 
-from orders.papers.quote_pdf import render_quote
 from orders.papers.view_models import PaperFinding, QuoteCharge, QuoteLine, QuoteView, Severity
+from orders.quoting.quote_pdf import render_quote
 
 
 def test_a_quote_shows_what_is_bought_at_what_price_and_until_when(read):

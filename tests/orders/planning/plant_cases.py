@@ -8,10 +8,10 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
 from formulas.models import BlendRevision
-from orders.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.models import Order, OrderLine, Package, Quote, ShipTo
 from orders.ordering.actions import place_order
-from orders.quote_pricing import DraftLine, line_figures, price_draft
+from orders.quoting.actions import accept_quote, draft_quote, send_quote
+from orders.quoting.draft_prices import DraftLine, line_figures, price_draft
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
 
 #: 24 % nitrogen, half of it slow release, 3 % potash: the wish of the README.

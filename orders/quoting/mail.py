@@ -13,7 +13,7 @@ from django.urls import reverse
 from blendshop.accounts.models import User
 from blendshop.roles import Role
 from orders.models import Quote
-from orders.quote_links import quote_url
+from orders.quoting.links import quote_url
 
 
 def mail_customer(quote: Quote, template: str, subject: str, **more: Any) -> None:

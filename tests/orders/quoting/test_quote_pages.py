@@ -7,12 +7,12 @@ import pytest
 from django.urls import reverse
 
 from formulas.models import BaseStock
-from orders.actions import quotes as actions
 from orders.models import Order, Package, Quote
-from orders.quote_links import quote_token
-from orders.quote_pricing import DraftLine
+from orders.quoting import actions
+from orders.quoting.draft_prices import DraftLine
+from orders.quoting.links import quote_token
 from tests.factories import ShipToFactory
-from tests.orders.quote_cases import make_quotable, make_revision
+from tests.orders.quoting.quote_cases import make_quotable, make_revision
 
 pytestmark = pytest.mark.django_db
 #: What the plant keeps to itself; none of it may reach a customer's page.

@@ -9,12 +9,12 @@ from django.core.management import call_command
 from blendshop.errors import BadInput, ChangedMeanwhile, DomainError, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.models import BaseStock, StockCost
-from orders.actions import quotes as actions
 from orders.models import Order, Package, Paper, Quote, QuoteEvent, QuoteLine
-from orders.price_json import from_json
-from orders.quote_pricing import DraftLine
+from orders.quoting import actions
+from orders.quoting.breakdown_json import from_json
+from orders.quoting.draft_prices import DraftLine
 from tests.factories import ShipToFactory, in_days, today
-from tests.orders.quote_cases import make_quotable, make_revision
+from tests.orders.quoting.quote_cases import make_quotable, make_revision
 
 pytestmark = pytest.mark.django_db
 S = Quote.Status

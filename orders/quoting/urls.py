@@ -2,7 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import public_quotes, quotes
+from orders.quoting import public_views as public_quotes
+from orders.quoting import views as quotes
 
 urlpatterns: list[URLPattern] = [
     path("quotes/", quotes.quote_list, name="quote_list"),

@@ -23,7 +23,7 @@ from orders.models import (
     Truck,
 )
 from orders.pricing import QuoteTerms
-from orders.state_fees import tonnage_fee
+from orders.quoting.state_fees import tonnage_fee
 
 
 def terms_for(*, company: Company | None, ship_to: ShipTo | None, today: date) -> QuoteTerms:

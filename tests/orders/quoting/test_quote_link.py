@@ -9,12 +9,12 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.actions import quotes as actions
 from orders.models import Order, Package, Paper, Quote
-from orders.quote_links import quote_token, quote_url
-from orders.quote_pricing import DraftLine
+from orders.quoting import actions
+from orders.quoting.draft_prices import DraftLine
+from orders.quoting.links import quote_token, quote_url
 from tests.factories import today
-from tests.orders.quote_cases import make_quotable
+from tests.orders.quoting.quote_cases import make_quotable
 
 pytestmark = pytest.mark.django_db
 

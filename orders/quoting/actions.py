@@ -13,12 +13,12 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.money import format_money
 from blendshop.roles import Role, has_role, require_role
-from orders.actions.quote_mail import mail_author, mail_customer, mail_office
 from orders.models import Order, Quote, QuoteLine, ShipTo
 from orders.ordering.actions import create_order_from_quote
 from orders.papers.actions import issue_quote_paper
-from orders.quote_links import quote_url
-from orders.quote_pricing import DraftLine, draft_lines_of, line_figures, price_draft
+from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures, price_draft
+from orders.quoting.links import quote_url
+from orders.quoting.mail import mail_author, mail_customer, mail_office
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
 
@@ -117,7 +117,9 @@ def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None 
                 raise IllegalMove(f"{quote.number} needs no approval; send it.")
             reason = quote.approval_reason
             move(quote, Status.AWAITING_APPROVAL, acting_user=acting_user, why=reason)
-            mail_office(quote, "mail/quote_awaiting_approval.txt", "waits for your approval")
+            mail_office(
+                quote, "orders/quoting/mail/quote_awaiting_approval.txt", "waits for your approval"
+            )
     if changed:
         raise ChangedMeanwhile(changed)
 
@@ -149,7 +151,9 @@ def approve_quote(*, quote: Quote, acting_user: User, why: str = "") -> None:
     _require_awaiting(quote)
     with transaction.atomic():
         _send(quote, acting_user, why=why or "Approved.")
-        mail_author(quote, "mail/quote_approved.txt", "is approved and sent", why=why)
+        mail_author(
+            quote, "orders/quoting/mail/quote_approved.txt", "is approved and sent", why=why
+        )
 
 
 def send_back(*, quote: Quote, acting_user: User, why: str) -> None:
@@ -160,7 +164,7 @@ def send_back(*, quote: Quote, acting_user: User, why: str) -> None:
         raise BadInput("Say what should change.", fields={"why": "Give a reason."})
     with transaction.atomic():
         move(quote, Status.DRAFT, acting_user=acting_user, why=why)
-        mail_author(quote, "mail/quote_sent_back.txt", "comes back to you", why=why)
+        mail_author(quote, "orders/quoting/mail/quote_sent_back.txt", "comes back to you", why=why)
 
 
 def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:
@@ -173,7 +177,7 @@ def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:
     with transaction.atomic():
         move(quote, Status.VOID, acting_user=acting_user, why=why)
         if was_sent:
-            mail_customer(quote, "mail/quote_withdrawn.txt", "is withdrawn")
+            mail_customer(quote, "orders/quoting/mail/quote_withdrawn.txt", "is withdrawn")
 
 
 def expire_quotes(*, acting_user: User | None, today: date) -> list[str]:
@@ -211,7 +215,7 @@ def accept_quote(*, quote: Quote, acting_user: User | None, name: str) -> Order:
             order = create_order_from_quote(
                 quote=quote, acting_user=acting_user, accepted_by=quote.decided_by_name
             )
-            mail_author(quote, "mail/quote_accepted.txt", "is accepted", order=order)
+            mail_author(quote, "orders/quoting/mail/quote_accepted.txt", "is accepted", order=order)
     except ChangedMeanwhile:
         quote.refresh_from_db()
         if quote.status != Status.ACCEPTED:
@@ -227,7 +231,7 @@ def decline_quote(*, quote: Quote, acting_user: User | None, name: str, why: str
         return
     with transaction.atomic():
         _answer(quote, Status.DECLINED, acting_user, name, why=why)
-        mail_author(quote, "mail/quote_declined.txt", "is declined", why=why)
+        mail_author(quote, "orders/quoting/mail/quote_declined.txt", "is declined", why=why)
 
 
 def _answer(
@@ -320,7 +324,7 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> None:
         valid_until=last_day,
     )
     issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
-    mail_customer(quote, "mail/quote_sent.txt", "for you to read")
+    mail_customer(quote, "orders/quoting/mail/quote_sent.txt", "for you to read")
 
 
 def _reprice_or_note_change(quote: Quote, acting_user: User, seen_total: Decimal | None) -> str:

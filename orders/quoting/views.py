@@ -13,7 +13,10 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
 from formulas.models import Blend, BlendRevision
-from orders.actions.quotes import (
+from orders.models import Paper, Quote
+from orders.ordering.forms import ReasonForm, require_valid
+from orders.papers.views import pdf_response
+from orders.quoting.actions import (
     WRITES_QUOTES,
     accept_quote,
     approve_quote,
@@ -26,12 +29,9 @@ from orders.actions.quotes import (
     submit_quote,
     withdraw_quote,
 )
-from orders.forms.quotes import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
-from orders.models import Paper, Quote
-from orders.ordering.forms import ReasonForm, require_valid
-from orders.papers.views import pdf_response
-from orders.quote_links import quote_url
-from orders.quote_pages import Preview, find_quotes, preview, quote_page
+from orders.quoting.forms import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
+from orders.quoting.links import quote_url
+from orders.quoting.pages import Preview, find_quotes, preview, quote_page
 from orders.records.access import get_quote_for
 from orders.records.access_plant import signed_in
 
@@ -54,7 +54,7 @@ def quote_list(request: HttpRequest) -> HttpResponse:
         "waiting": waiting,
         "may_write": has_role(user, *WRITES_QUOTES),
     }
-    return render(request, "orders/quote_list.html", context)
+    return render(request, "orders/quoting/quote_list.html", context)
 
 
 @role_required(*SEES_PRICES)
@@ -70,10 +70,10 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     }
     if not context["shows_cost"]:
         context["answer_form"] = AnswerForm(initial={"name": user.name})
-        return render(request, "orders/quote_detail_customer.html", context)
+        return render(request, "orders/quoting/quote_detail_customer.html", context)
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
-    return render(request, "orders/quote_detail.html", context)
+    return render(request, "orders/quoting/quote_detail.html", context)
 
 
 @role_required(*WRITES_QUOTES)
@@ -157,7 +157,7 @@ def _sheet_page(
     status: int = 200,
 ) -> HttpResponse:
     """The whole page; for htmx only the part that changed."""
-    template = "orders/quote_form.html"
+    template = "orders/quoting/quote_form.html"
     if request.headers.get("HX-Request"):
         part = "quote_preview" if priced else "quote_form_fields"
         template = f"orders/partials/{part}.html"

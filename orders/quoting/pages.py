@@ -16,10 +16,10 @@ from blendshop.roles import SEES_COST, Role, has_role
 from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
-from orders.price_json import from_json
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
-from orders.quote_pricing import DraftLine, PricedDraft, draft_lines_of, price_draft
-from orders.state_fees import fee_caution
+from orders.quoting.breakdown_json import from_json
+from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
+from orders.quoting.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)

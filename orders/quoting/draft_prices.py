@@ -14,10 +14,10 @@ from blendshop.accounts.models import Company
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, QuoteLine, ShipTo
-from orders.price_bridge import price_lines, price_with_breaks
-from orders.price_json import to_json
-from orders.price_requests import PricedRequest, request_for
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
+from orders.quoting.breakdown_json import to_json
+from orders.quoting.price import price_lines, price_with_breaks
+from orders.quoting.requests import PricedRequest, request_for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

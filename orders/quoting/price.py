@@ -19,9 +19,9 @@ from orders.models import (
     Package,
     ShipTo,
 )
-from orders.price_requests import Blendable, PricedRequest, quote_line, request_for
-from orders.price_terms import tank_capacity, terms_for, unpriceable
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice, QuoteTerms
+from orders.quoting.requests import Blendable, PricedRequest, quote_line, request_for
+from orders.quoting.terms import tank_capacity, terms_for, unpriceable
 
 
 def price_lines(

@@ -13,7 +13,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import DomainError
 from formulas.models import Blend, BlendRevision
 from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
-from orders.quote_pricing import DraftLine
+from orders.quoting.draft_prices import DraftLine
 
 MOST_LINES: Final = 20
 

@@ -5,11 +5,11 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from orders.actions.quotes import draft_quote, send_quote
 from orders.models import Package, StateFee
-from orders.quote_links import quote_token
-from orders.quote_pricing import DraftLine
-from orders.state_fees import fee_caution, tonnage_fee
+from orders.quoting.actions import draft_quote, send_quote
+from orders.quoting.draft_prices import DraftLine
+from orders.quoting.links import quote_token
+from orders.quoting.state_fees import fee_caution, tonnage_fee
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
 from tests.orders.planning.plant_cases import save_half_slow
 

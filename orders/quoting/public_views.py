@@ -8,12 +8,12 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orders.actions.quotes import accept_quote, decline_quote, why_closed
-from orders.forms.quotes import AnswerForm
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
-from orders.quote_links import quote_of_token
-from orders.quote_pages import line_views
+from orders.quoting.actions import accept_quote, decline_quote, why_closed
+from orders.quoting.forms import AnswerForm
+from orders.quoting.links import quote_of_token
+from orders.quoting.pages import line_views
 
 
 @login_not_required
@@ -36,7 +36,7 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
         "token": token,
     }
     status = 400 if request.method == "POST" else 200
-    return render(request, "orders/public_quote.html", context, status=status)
+    return render(request, "orders/quoting/public_quote.html", context, status=status)
 
 
 def _answer(quote: Quote, form: AnswerForm) -> str:

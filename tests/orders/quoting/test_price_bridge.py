@@ -11,7 +11,6 @@ from formulas.contracts.formulation import formulate
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, StockCost
-from orders import price_bridge
 from orders.models import (
     Package,
     PricePolicy,
@@ -21,10 +20,11 @@ from orders.models import (
     Tank,
     Truck,
 )
-from orders.price_json import from_json, to_json
-from orders.price_requests import request_for
-from orders.price_terms import terms_for
 from orders.pricing import StepCode
+from orders.quoting import price as price_bridge
+from orders.quoting.breakdown_json import from_json, to_json
+from orders.quoting.requests import request_for
+from orders.quoting.terms import terms_for
 from tests.factories import (
     CustomerTermsFactory,
     FreightZoneFactory,
@@ -34,7 +34,7 @@ from tests.factories import (
     ShipToFactory,
     today,
 )
-from tests.orders.quote_cases import make_quotable
+from tests.orders.quoting.quote_cases import make_quotable
 
 pytestmark = pytest.mark.django_db
 

@@ -1,0 +1,1 @@
+"""The price of a wish, the quote, its approval, link and mail."""
