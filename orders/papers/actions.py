@@ -14,6 +14,9 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, Role, require_role
+from orders.labels.draft_pdf import render_label_draft
+from orders.labels.sheets import render_label_placard, render_label_small
+from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart, Order, Paper, Quote
 from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.batch_ticket_pdf import render_batch_ticket
@@ -26,9 +29,6 @@ from orders.papers.gather_plant import (
     packing_list_view,
     pick_list_view,
 )
-from orders.papers.label_draft_pdf import render_label_draft
-from orders.papers.label_sheets import render_label_placard, render_label_small
-from orders.papers.label_view import label_draft_view
 from orders.papers.package_labels_pdf import render_package_labels
 from orders.papers.packing_list_pdf import render_packing_list
 from orders.papers.pick_list_pdf import render_pick_list

@@ -13,6 +13,7 @@ from blendshop.errors import IllegalMove
 from formulas.engine.plant.as_made import SLOW_RELEASE, GuaranteeAsMade
 from formulas.models import BaseStock
 from orders.inventory.levels import suggested_lots
+from orders.labels.texts import cautions
 from orders.models import (
     Batch,
     BatchClosing,
@@ -28,7 +29,6 @@ from orders.models import (
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.papers import plant_view_models as paper
 from orders.papers.gather import in_label_order, part_lines, plant_block
-from orders.papers.label_texts import cautions
 from orders.papers.view_models import AnalysisFigure, Party
 from orders.production.as_made import VERDICT_WORDS, as_made
 from orders.production.charging_page import lot_words, step_words

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from playwright.sync_api import Page
 
 from blendshop.accounts.models import User
-from tests.orders.label_cases import label_part, make_demo_plant
+from tests.orders.labels.label_cases import label_part, make_demo_plant
 
 
 def test_a_formulator_lowers_a_guarantee_on_the_label_page(

@@ -21,7 +21,7 @@ from orders.models import StockLot, StockMovement
 from orders.models.pounds import exact_pounds, written_pounds
 from tests.factories import make_simple_catalogue, today
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
-from tests.orders.label_cases import text_of
+from tests.orders.labels.label_cases import text_of
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
 

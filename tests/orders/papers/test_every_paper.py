@@ -11,8 +11,8 @@ import paper_samples as samples
 import pytest
 
 from blendshop.documents.text import MissingGlyphWarning
+from orders.labels.draft_pdf import render_label_draft
 from orders.papers.batch_ticket_pdf import render_batch_ticket
-from orders.papers.label_draft_pdf import render_label_draft
 from orders.quoting.quote_pdf import render_quote
 
 PAPERS = {
@@ -46,7 +46,7 @@ def test_the_same_view_gives_the_same_bytes(render, sample):
 def test_another_process_with_another_hash_seed_gives_the_same_bytes():
     code = (
         "import sys, hashlib, paper_samples as s;"
-        "from orders.papers.label_draft_pdf import render_label_draft as render;"
+        "from orders.labels.draft_pdf import render_label_draft as render;"
         "sys.stdout.write(hashlib.sha256(render(s.label_draft())).hexdigest())"
     )
     here = Path(__file__).parent

@@ -11,8 +11,8 @@ from decimal import Decimal
 import paper_samples as samples
 import pytest
 
-from orders.papers.label_blocks import BANNER
-from orders.papers.label_draft_pdf import render_label_draft
+from orders.labels.blocks import BANNER
+from orders.labels.draft_pdf import render_label_draft
 from orders.papers.view_models import DutyLine, GuaranteeLine, LabelChangeLine, MetalLine
 
 

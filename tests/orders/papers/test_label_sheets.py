@@ -8,8 +8,8 @@ import paper_samples as samples
 import pytest
 from reportlab.platypus.doctemplate import LayoutError
 
-from orders.papers.label_blocks import BANNER, SPANISH_BANNER
-from orders.papers.label_sheets import render_label_placard, render_label_small
+from orders.labels.blocks import BANNER, SPANISH_BANNER
+from orders.labels.sheets import render_label_placard, render_label_small
 from orders.papers.view_models import LabelDraftView
 
 SIZES = {render_label_placard: (612, 792), render_label_small: (288, 432)}

@@ -11,6 +11,8 @@ from pypdf import PdfReader
 from blendshop.errors import IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.models import AnalysisFigure, BaseStock, StockCost
+from orders.labels.texts import CAUTIONS, cautions
+from orders.labels.view import label_draft_view
 from orders.models import Package, Paper, PlantProfile, Tank
 from orders.papers.actions import (
     differences,
@@ -19,8 +21,6 @@ from orders.papers.actions import (
     issue_quote_paper,
 )
 from orders.papers.gather import batch_ticket_view, in_label_order
-from orders.papers.label_texts import CAUTIONS, cautions
-from orders.papers.label_view import label_draft_view
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import cancel_batch
 from tests.factories import CompatibilityRuleFactory, TraitFactory

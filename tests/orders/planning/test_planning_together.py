@@ -25,7 +25,7 @@ from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import fill_packages
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
-from tests.orders.label_cases import text_of
+from tests.orders.labels.label_cases import text_of
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 from tests.orders.production.charging_cases import charged_and_made, lots_of, new_key, read_density
 

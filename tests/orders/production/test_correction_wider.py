@@ -6,7 +6,7 @@ import pytest
 
 from blendshop.errors import NotAllowed
 from formulas.engine.label.assay_check import Verdict
-from orders.batch_label import batch_label
+from orders.labels.batch_label import batch_label
 from orders.models import Batch, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made

@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from formulas.engine.label.assay_check import Verdict
-from orders.batch_label import batch_label, printed_lines
+from orders.labels.batch_label import batch_label, printed_lines
 from orders.models import LoweredPromise, Tank
 from orders.papers.actions import issue_batch_record, issue_certificate, issue_package_labels
 from orders.production.actions.batches import mark_made, release_batch
@@ -16,7 +16,7 @@ from orders.production.as_made import as_made
 from orders.production.corrections import proposal
 from orders.production.steps import batch_steps
 from tests.factories import today
-from tests.orders.label_cases import text_of
+from tests.orders.labels.label_cases import text_of
 from tests.orders.production.charging_cases import (
     charge_all,
     lots_of,

@@ -16,7 +16,7 @@ from blendshop.roles import Role, require_role
 from formulas.engine.label import guarantee
 from formulas.engine.label.printed_figures import text, trimmed
 from formulas.engine.problem import BadProblem
-from orders.batch_label import BatchLabel, batch_label, in_force, printed_lines
+from orders.labels.batch_label import BatchLabel, batch_label, in_force, printed_lines
 from orders.models import Batch, BatchPart, LabelChange
 
 #: Who may change what a label says.

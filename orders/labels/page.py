@@ -8,15 +8,9 @@ from typing import Any
 
 from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import text, trimmed
-from orders.batch_label import BatchLabel, batch_label, printed_lines
+from orders.labels.batch_label import BatchLabel, batch_label, printed_lines
+from orders.labels.view import change_words, figures_note, grade_note, label_draft_view, metal_lines
 from orders.models import BatchPart
-from orders.papers.label_view import (
-    change_words,
-    figures_note,
-    grade_note,
-    label_draft_view,
-    metal_lines,
-)
 
 
 @dataclass(frozen=True, slots=True)

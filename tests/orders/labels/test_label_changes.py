@@ -10,14 +10,14 @@ from django.test import Client
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from orders.actions.labels import change_label
-from orders.batch_label import batch_label
+from orders.labels.actions import change_label
+from orders.labels.batch_label import batch_label
+from orders.labels.view import label_draft_view
 from orders.models import BatchPart, LabelChange, Paper, Tank
 from orders.papers.actions import issue_label_draft, issue_label_placard, issue_small_label
-from orders.papers.label_view import label_draft_view
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import cancel_batch
-from tests.orders.label_cases import text_of
+from tests.orders.labels.label_cases import text_of
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
 LOWER, DROP, RESTORE = LabelChange.Action.LOWER, LabelChange.Action.DROP, LabelChange.Action.RESTORE

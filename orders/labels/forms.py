@@ -5,7 +5,7 @@ from decimal import Decimal
 from django import forms
 
 from formulas.engine.label.printed_figures import text, trimmed
-from orders.batch_label import BatchLabel, in_force, printed_lines
+from orders.labels.batch_label import BatchLabel, in_force, printed_lines
 from orders.models import LabelChange
 
 

@@ -8,9 +8,9 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
-from orders.actions.labels import LABEL_EDITORS, change_label
-from orders.forms.labels import LabelChangeForm
-from orders.label_page import label_page
+from orders.labels.actions import LABEL_EDITORS, change_label
+from orders.labels.forms import LabelChangeForm
+from orders.labels.page import label_page
 from orders.models import Batch, BatchPart
 from orders.papers.actions import issue_label_draft, issue_label_placard, issue_small_label
 from orders.papers.views import pdf_response
@@ -86,7 +86,7 @@ def _label_page(
         "batch": part.batch,
         "form": (form or LabelChangeForm(label=context["label"])) if may_change else None,
     }
-    return render(request, "orders/label_detail.html", context, status=status)
+    return render(request, "orders/labels/label_detail.html", context, status=status)
 
 
 def _show(form: LabelChangeForm, error: BadInput) -> None:

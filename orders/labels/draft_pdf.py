@@ -14,8 +14,9 @@ from reportlab.platypus import Flowable, PageBreak
 
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import Masthead, render
-from orders.papers import label_blocks, wording
-from orders.papers.label_blocks import BANNER, LabelType
+from orders.labels import blocks as label_blocks
+from orders.labels.blocks import BANNER, LabelType
+from orders.papers import wording
 from orders.papers.view_models import LabelChangeLine, LabelDraftView, MetalLine
 
 _SIZES: Final = (1.0, 0.94, 0.88, 0.82, 0.76)

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import labels
+from orders.labels import views as labels
 
 _LABEL = "batches/<str:number>/parts/<int:position>/label/"
 

@@ -21,8 +21,8 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, P
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.fonts import REGULAR, text_width
 from blendshop.documents.text import markup, plain
-from orders.papers import label_blocks
-from orders.papers.label_blocks import LabelType
+from orders.labels import blocks as label_blocks
+from orders.labels.blocks import LabelType
 from orders.papers.view_models import LabelDraftView
 
 _TRANSLATION: Final = "Spanish words: our own translation, for review."

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 from blendshop.accounts.models import User
-from orders.papers.label_draft_pdf import render_label_draft
-from orders.papers.label_sheets import render_label_placard, render_label_small
-from orders.papers.label_view import label_draft_view
-from tests.orders.label_cases import WISHES, label_part, make_demo_plant, text_of
+from orders.labels.draft_pdf import render_label_draft
+from orders.labels.sheets import render_label_placard, render_label_small
+from orders.labels.view import label_draft_view
+from tests.orders.labels.label_cases import WISHES, label_part, make_demo_plant, text_of
 
 KEPT = Path(__file__).parent / "label_snapshots"
 LAYOUTS = {

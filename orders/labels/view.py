@@ -15,7 +15,8 @@ from formulas.engine.label import guarantee
 from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import text, trimmed
 from formulas.engine.label.rules import LABELS, PRIMARY
-from orders.batch_label import (
+from orders.labels import texts as label_texts
+from orders.labels.batch_label import (
     SLOW_CLAIM,
     BatchLabel,
     batch_label,
@@ -23,7 +24,6 @@ from orders.batch_label import (
     printed_lines,
 )
 from orders.models import Batch, BatchPart, LabelChange, PlantProfile
-from orders.papers import label_texts
 from orders.papers import view_models as paper
 from orders.papers.gather import plant_block
 from orders.planning.parts import filling_words

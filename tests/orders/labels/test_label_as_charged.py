@@ -5,12 +5,12 @@ from decimal import Decimal
 import pytest
 
 from formulas.engine.label.metals import METALS
-from orders.actions.labels import change_label
-from orders.batch_contents import charged_contents, planned_contents
-from orders.batch_label import batch_label, printed_lines
+from orders.labels.actions import change_label
+from orders.labels.batch_contents import charged_contents, planned_contents
+from orders.labels.batch_label import batch_label, printed_lines
+from orders.labels.view import label_draft_view
 from orders.models import LabelChange
 from orders.papers.actions import issue_label_draft
-from orders.papers.label_view import label_draft_view
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.as_made import as_made

@@ -26,7 +26,7 @@ from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.law.rules import LabelSentence
 from formulas.engine.problem import BadProblem
 from formulas.reference.rule_packs import rule_packs
-from orders.batch_contents import Contents, charged_contents, planned_contents
+from orders.labels.batch_contents import Contents, charged_contents, planned_contents
 from orders.models import BatchPart, LabelChange, PlantProfile
 
 SLOW_CLAIM: Final = guarantee.SLOW_CLAIM

@@ -1,0 +1,1 @@
+"""From guarantees to a printed label."""
