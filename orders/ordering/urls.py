@@ -5,7 +5,7 @@ from django.urls import URLPattern, path
 from orders.ordering import views as orders
 from orders.papers import views as papers
 from orders.production import batch_views as batches
-from orders.views import reorders
+from orders.reordering import views as reorders
 
 urlpatterns: list[URLPattern] = [
     path("orders/", orders.order_board, name="order_board"),

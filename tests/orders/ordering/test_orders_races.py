@@ -9,14 +9,14 @@ import pytest
 from django.db import connection
 
 from blendshop.errors import ChangedMeanwhile, DomainError
-from orders.actions.reorders import confirm_reorder
 from orders.models import Batch, BatchPart, Order, Paper, Tank
 from orders.ordering.actions import cancel_order
 from orders.papers.actions import issue_batch_ticket
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.production.actions.batches import mark_made, release_batch
 from orders.records.moves import move
-from orders.reorder_sources import reorder_of_order
+from orders.reordering.actions import confirm_reorder
+from orders.reordering.sources import reorder_of_order
 from tests.factories import CompanyFactory
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 from tests.orders.production.charging_cases import read_density

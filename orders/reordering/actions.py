@@ -26,7 +26,7 @@ from orders.ordering.actions import place_order, require_may_order_for
 from orders.quoting.actions import draft_quote
 from orders.quoting.draft_prices import DraftLine, line_figures
 from orders.records.moves import note
-from orders.reorder_preview import OfferedLine, Reorder
+from orders.reordering.preview import OfferedLine, Reorder
 
 REORDERERS: Final = (Role.CUSTOMER, Role.REP, Role.OFFICE)
 

@@ -7,8 +7,8 @@ from django.utils import timezone
 from blendshop.accounts.models import Company
 from formulas.models import Blend
 from orders.models import Order, OrderLine, Package, QuoteLine, ShipTo
-from orders.reorder_preview import Reorder, WantedLine, preview
-from orders.reorder_words import Earlier
+from orders.reordering.preview import Reorder, WantedLine, preview
+from orders.reordering.wording import Earlier
 
 
 def reorder_of_order(order: Order) -> Reorder:

@@ -12,12 +12,12 @@ from blendshop.accounts.models import User
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import Role, has_role, role_required
 from formulas.access import get_blend_for
-from orders.actions.reorders import REORDERERS, confirm_reorder
 from orders.models import Order
 from orders.ordering.forms import ReorderForm
 from orders.records.access_plant import get_order_for, signed_in
-from orders.reorder_preview import Reorder
-from orders.reorder_sources import reorder_of_blend, reorder_of_order, usual_terms
+from orders.reordering.actions import REORDERERS, confirm_reorder
+from orders.reordering.preview import Reorder
+from orders.reordering.sources import reorder_of_blend, reorder_of_order, usual_terms
 
 
 @role_required(*REORDERERS)
@@ -77,4 +77,4 @@ def _shown(
 ) -> HttpResponse:
     drafts = has_role(signed_in(request), Role.REP, Role.OFFICE)
     shown = {**context, "reorder": reorder, "drafts": drafts, "once": uuid.uuid4().hex}
-    return render(request, "orders/reorder_preview.html", shown, status=status)
+    return render(request, "orders/reordering/reorder_preview.html", shown, status=status)

@@ -11,10 +11,10 @@ from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from formulas.blends.actions import save_blend
 from formulas.engine.composition import content_pct
 from formulas.models import AnalysisFigure, BaseStock, Blend, BlendRevision, StockCost
-from orders.actions.reorders import confirm_reorder
 from orders.models import FreightZone, Order, Package, QuantityBreak, Quote
-from orders.reorder_preview import guaranteed_wish
-from orders.reorder_sources import reorder_of_blend, reorder_of_order, usual_terms
+from orders.reordering.actions import confirm_reorder
+from orders.reordering.preview import guaranteed_wish
+from orders.reordering.sources import reorder_of_blend, reorder_of_order, usual_terms
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory, today
 from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, save_half_slow
 
@@ -321,7 +321,7 @@ def test_a_failure_halfway_leaves_neither_revision_nor_order(
     def broken(**kwargs):
         raise RuntimeError("the disk is full")
 
-    monkeypatch.setattr("orders.actions.reorders.place_order", broken)
+    monkeypatch.setattr("orders.reordering.actions.place_order", broken)
     with pytest.raises(RuntimeError), transaction.atomic():
         confirm(order, customer)
     assert BlendRevision.objects.count() == 1

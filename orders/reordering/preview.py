@@ -29,7 +29,7 @@ from orders.planning.batch_plan import promised_minima
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
 from orders.quoting.requests import PricedRequest, request_for
-from orders.reorder_words import Earlier, analysis_sentences, price_sentence, recipe_sentences
+from orders.reordering.wording import Earlier, analysis_sentences, price_sentence, recipe_sentences
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,1 @@
+"""The same blend again, at today's price."""
