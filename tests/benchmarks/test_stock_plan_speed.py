@@ -91,7 +91,7 @@ def test_the_page_of_three_hundred_open_orders(
         make_lot(stock, formulator, int(rng.integers(0, 9)) * 1000 + 500)
     asked = []
     monkeypatch.setattr(
-        "orders.stock_plan.allocate",
+        "orders.allocation.stock_plan.allocate",
         lambda *question: (
             asked.append(time.perf_counter()) or timed(asked, allocation.allocate, *question)
         ),

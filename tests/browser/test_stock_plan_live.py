@@ -8,8 +8,8 @@ from playwright.sync_api import Page, expect
 
 from blendshop.accounts.models import Company, User
 from orders.models import AcceptedStockPlan, Order, PlannedRecipe
+from tests.orders.allocation.stock_plan_cases import make_plan_shop, make_scarce, make_two
 from tests.orders.planning.plant_cases import save_half_slow
-from tests.orders.stock_plan_cases import make_plan_shop, make_scarce, make_two
 
 PageFor = Callable[..., Page]
 

@@ -5,9 +5,9 @@ from typing import Any
 
 from blendshop.accounts.models import Company, User
 from formulas.models import BaseStock, BlendRevision
-from orders.actions.stock_plan import accept_stock_plan
+from orders.allocation.actions import accept_stock_plan
+from orders.allocation.page import StockPlanPage, stock_plan_page
 from orders.models import AcceptedStockPlan, Order, OrderLine, StockReservation
-from orders.stock_plan_page import StockPlanPage, stock_plan_page
 from tests.factories import BaseStockFactory, ShipToFactory, in_days, today
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import make_shop, placed_order

@@ -8,10 +8,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import STAFF, has_role, role_required
-from orders.actions.stock_plan import ACCEPTERS, accept_stock_plan, take_back_recipe
+from orders.allocation.actions import ACCEPTERS, accept_stock_plan, take_back_recipe
+from orders.allocation.page import stock_plan_page
 from orders.ordering.forms import ReasonForm, require_valid
 from orders.records.access_plant import get_order_for, signed_in
-from orders.stock_plan_page import stock_plan_page
 
 
 @role_required(*STAFF)
@@ -55,4 +55,4 @@ def _page(request: HttpRequest, *, stale: str = "", status: int = 200) -> HttpRe
         "stale": stale,
         "may_accept": has_role(request.user, *ACCEPTERS),
     }
-    return render(request, "orders/stock_plan.html", context, status=status)
+    return render(request, "orders/allocation/stock_plan.html", context, status=status)

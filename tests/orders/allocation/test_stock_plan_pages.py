@@ -3,12 +3,11 @@
 import pytest
 from django.urls import reverse
 
+from orders.allocation.page import stock_plan_page
 from orders.models import AcceptedStockPlan, PlannedRecipe
 from orders.planning.planned_recipes import making_revision
-from orders.stock_plan_page import stock_plan_page
 from tests.factories import ShipToFactory, today
-from tests.orders.planning.plant_cases import placed_order, save_half_slow
-from tests.orders.stock_plan_cases import (
+from tests.orders.allocation.stock_plan_cases import (
     accept,
     changed_line,
     make_plan_shop,
@@ -17,6 +16,7 @@ from tests.orders.stock_plan_cases import (
     need,
     stock_up,
 )
+from tests.orders.planning.plant_cases import placed_order, save_half_slow
 
 
 @pytest.fixture

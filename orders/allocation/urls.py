@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import stock_plan
+from orders.allocation import views as stock_plan
 
 urlpatterns: list[URLPattern] = [
     path("stock/plan/", stock_plan.stock_plan, name="stock_plan"),

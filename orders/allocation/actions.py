@@ -11,13 +11,13 @@ from blendshop.roles import Role, require_role
 from formulas.blends.actions import save_recipe_for_order
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
+from orders.allocation.page import LineRow, OrderRow, stock_plan_page
 from orders.inventory.levels import RESERVING
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe
 from orders.planning.actions.reservations import reserve_again
 from orders.planning.planned_recipes import making_revision
 from orders.records.moves import note
 from orders.records.numbering import next_number
-from orders.stock_plan_page import LineRow, OrderRow, stock_plan_page
 
 PLAN_PREFIX: Final = "SP"
 ACCEPTERS: Final = (Role.FORMULATOR, Role.OFFICE)

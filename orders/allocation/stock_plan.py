@@ -26,16 +26,16 @@ from formulas.engine.allocation.allocating import (
 )
 from formulas.engine.allocation.checks import refuse
 from formulas.engine_bridge import load_catalogue, saved_rules
-from orders.inventory.levels import FROM_THE_MAIN, stock_levels
-from orders.models import StockLot
-from orders.recipe_guarantees import guarantees
-from orders.stock_plan_candidates import (
+from orders.allocation.candidates import (
     Candidate,
     committed_lb,
     engine_stocks,
     open_candidates,
     whole,
 )
+from orders.allocation.recipe_guarantees import guarantees
+from orders.inventory.levels import FROM_THE_MAIN, stock_levels
+from orders.models import StockLot
 
 #: So often a plan is asked again when a change it proposed does not hold.
 _MOST_ROUNDS: Final = 6

@@ -22,9 +22,9 @@ from formulas.engine.allocation.allocating import OrderPlan, OrderVerdict
 from formulas.engine.storage.jar_distance import RegisteredJar, jar_verdict
 from formulas.engine_bridge import unit_cost
 from formulas.models import JarTest
+from orders.allocation.candidates import Candidate, whole
+from orders.allocation.stock_plan import Allocation, Proposal, allocation
 from orders.models import AcceptedStockPlan, Order, OrderLine
-from orders.stock_plan import Allocation, Proposal, allocation
-from orders.stock_plan_candidates import Candidate, whole
 
 #: Decimals of pounds and of percent in what is frozen.
 _PLACES: Final = 3

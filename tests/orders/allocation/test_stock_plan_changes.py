@@ -11,11 +11,10 @@ from formulas.engine.composition import content_pct
 from formulas.engine.label.grade import grade_of
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, BlendRevision
-from orders.recipe_guarantees import guarantees
-from orders.stock_plan_page import stock_plan_page
+from orders.allocation.page import stock_plan_page
+from orders.allocation.recipe_guarantees import guarantees
 from tests.factories import BaseStockFactory, ShipToFactory, today
-from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
-from tests.orders.stock_plan_cases import (
+from tests.orders.allocation.stock_plan_cases import (
     make_plan_shop,
     make_scarce,
     make_two,
@@ -24,6 +23,7 @@ from tests.orders.stock_plan_cases import (
     scarce_for,
     stock_up,
 )
+from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 
 
 @pytest.fixture

@@ -5,17 +5,11 @@ from decimal import Decimal
 import pytest
 
 from formulas.models import BaseStock
-from orders.stock_plan_page import stock_plan_page
+from orders.allocation.page import stock_plan_page
 from tests.factories import today
+from tests.orders.allocation.stock_plan_cases import make_plan_shop, make_two, need, rows, stock_up
 from tests.orders.inventory.stock_cases import make_lot, plan
 from tests.orders.planning.plant_cases import save_half_slow
-from tests.orders.stock_plan_cases import (
-    make_plan_shop,
-    make_two,
-    need,
-    rows,
-    stock_up,
-)
 
 
 @pytest.fixture

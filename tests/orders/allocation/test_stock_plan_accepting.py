@@ -6,16 +6,14 @@ from django.urls import reverse
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
-from orders.actions.stock_plan import accept_stock_plan, take_back_recipe
+from orders.allocation.actions import accept_stock_plan, take_back_recipe
+from orders.allocation.page import stock_plan_page
 from orders.inventory.levels import stock_levels
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe, StockReservation
 from orders.planning.planned_recipes import making_revision
 from orders.production.actions.batches import cancel_batch
-from orders.stock_plan_page import stock_plan_page
 from tests.factories import today
-from tests.orders.inventory.stock_cases import plan
-from tests.orders.planning.plant_cases import WISH, save_half_slow
-from tests.orders.stock_plan_cases import (
+from tests.orders.allocation.stock_plan_cases import (
     accept,
     changed_line,
     make_plan_shop,
@@ -24,6 +22,8 @@ from tests.orders.stock_plan_cases import (
     rows,
     stock_up,
 )
+from tests.orders.inventory.stock_cases import plan
+from tests.orders.planning.plant_cases import WISH, save_half_slow
 
 
 @pytest.fixture

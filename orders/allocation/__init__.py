@@ -1,0 +1,1 @@
+"""Scarce stock over all open orders."""
