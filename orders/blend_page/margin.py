@@ -12,8 +12,8 @@ from formulas.engine.blend.margin_spread import SLOW_RELEASE
 from formulas.engine.composition import NAMES
 from formulas.engine_bridge import exact
 from orders.blend_page.question import Question, WishPlace
+from orders.blend_page.spreads import spread_sources
 from orders.models import Package
-from orders.spreads import spread_sources
 
 #: Chances below this are said as "below": no spread is known that well.
 _LEAST_SAID: Final = 1e-4

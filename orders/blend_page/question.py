@@ -11,9 +11,9 @@ from formulas.engine.composition import NAMES
 from orders.blend_page import fields as f
 from orders.blend_page.legal import SLOW, Legal, LegalLimit, tightened
 from orders.blend_page.on_hand import OnHand, with_on_hand
+from orders.blend_page.spreads import margin_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
-from orders.spreads import margin_of
 
 #: Shares typed with a few decimals may miss 100 by this much.
 _WHOLE_WITHIN_PCT: Final = 1e-6

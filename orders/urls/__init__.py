@@ -1,12 +1,13 @@
 """Pages of the blend page, quotes, orders, batches and papers; one file an area."""
 
 from orders.allocation import urls as stock_plan
+from orders.blend_page import urls as blend_page
 from orders.inventory import urls as stock
 from orders.labels import urls as labels
 from orders.ordering import urls as orders
 from orders.production import urls as charging
 from orders.quoting import urls as quotes
-from orders.urls import blend_page, customers
+from orders.urls import customers
 
 urlpatterns = [
     *blend_page.urlpatterns,

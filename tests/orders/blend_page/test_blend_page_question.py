@@ -14,7 +14,7 @@ from tests.factories import (
     PackageFactory,
     today,
 )
-from tests.orders.blend_page_cases import (
+from tests.orders.blend_page.blend_page_cases import (
     WISH,
     SignIn,
     answer_text,

@@ -2,9 +2,9 @@
 
 from django.urls import URLPattern, path
 
+from orders.blend_page import views
+from orders.blend_page.storage_views import blend_storage
 from orders.compliance.season_views import season_plan_page
-from orders.views import blend_page as views
-from orders.views.blend_storage import blend_storage
 
 urlpatterns: list[URLPattern] = [
     path("blend/", views.blend_page, name="blend_page"),

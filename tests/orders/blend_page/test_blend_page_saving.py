@@ -9,7 +9,14 @@ from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
 from formulas.models import Blend, BlendRevision, ParkedWish
-from tests.orders.blend_page_cases import HTMX, OUT_OF_REACH, WISH, SignIn, make_plant, shown_value
+from tests.orders.blend_page.blend_page_cases import (
+    HTMX,
+    OUT_OF_REACH,
+    WISH,
+    SignIn,
+    make_plant,
+    shown_value,
+)
 
 
 @pytest.fixture(autouse=True)

@@ -64,10 +64,10 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
         return render(request, f"blend/partials/{part}.html", _part(worked, str(part)))
     context = _context(request, worked, **extra)
     if rewritten:
-        response = render(request, "blend/partials/desk.html", context)
+        response = render(request, "orders/blend_page/partials/desk.html", context)
         response["HX-Retarget"], response["HX-Reswap"] = "#desk", "outerHTML"
     else:
-        response = render(request, "blend/partials/live.html", context)
+        response = render(request, "orders/blend_page/partials/live.html", context)
     # The chart follows once nobody has typed for a moment.
     response["HX-Trigger-After-Settle"] = "blend-answered"
     response["HX-Replace-Url"] = f"{reverse('blend_page')}?{worked.link}"
@@ -171,7 +171,7 @@ def _page(request: HttpRequest, worked: Visit, *, status: int = 200, **more: Any
     # The charts take longer than all the rest: each part is asked for by itself.
     data = request.POST if request.method == "POST" else request.GET
     context = _context(request, worked, **more) | _part(worked, data.get("part", ""))
-    return render(request, "blend/page.html", context, status=status)
+    return render(request, "orders/blend_page/page.html", context, status=status)
 
 
 def _part(worked: Visit, part: str) -> dict[str, Any]:

@@ -5,7 +5,14 @@ from django.urls import reverse
 
 from blendshop.accounts.models import User
 from orders.blend_page.one_line import read_line
-from tests.orders.blend_page_cases import HTMX, WISH, SignIn, make_plant, page_text, shown_value
+from tests.orders.blend_page.blend_page_cases import (
+    HTMX,
+    WISH,
+    SignIn,
+    make_plant,
+    page_text,
+    shown_value,
+)
 
 
 @pytest.fixture(autouse=True)

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 
 from blendshop.accounts.models import User
-from tests.orders.blend_page_cases import (
+from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     OUT_OF_REACH,
     WISH,

@@ -10,7 +10,7 @@ from orders.models import Package
 from tests.factories import (
     ShipToFactory,
 )
-from tests.orders.blend_page_cases import (
+from tests.orders.blend_page.blend_page_cases import (
     OUT_OF_REACH,
     WISH,
     SignIn,

@@ -22,9 +22,9 @@ from orders.blend_page.margin import chance_words
 from orders.blend_page.page import Visit, visit
 from orders.blend_page.prices import Pricer
 from orders.blend_page.question import fields_of
+from orders.blend_page.spreads import margin_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import PlantSpread, StockSpread
-from orders.spreads import margin_of
 from tests.factories import (
     ShipToFactory,
     TraitFactory,

@@ -11,7 +11,7 @@ from tests.factories import (
     CompatibilityRuleFactory,
     TraitFactory,
 )
-from tests.orders.blend_page_cases import (
+from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     OUT_OF_REACH,
     WISH,
