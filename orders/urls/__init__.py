@@ -5,9 +5,9 @@ from orders.blend_page import urls as blend_page
 from orders.inventory import urls as stock
 from orders.labels import urls as labels
 from orders.ordering import urls as orders
+from orders.portal import urls as customers
 from orders.production import urls as charging
 from orders.quoting import urls as quotes
-from orders.urls import customers
 
 urlpatterns = [
     *blend_page.urlpatterns,

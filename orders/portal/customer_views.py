@@ -8,7 +8,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.errors import BadInput
 from blendshop.roles import Role, role_required
-from orders.customer_pages import customer_page, find_customers
 from orders.customers.actions import (
     KEEPS_CUSTOMERS,
     add_company,
@@ -21,6 +20,7 @@ from orders.customers.actions import (
 from orders.customers.forms import CompanyForm, CustomerSearch, PersonForm, ShipToForm, TermsForm
 from orders.models import CustomerTerms, ShipTo
 from orders.ordering.forms import require_valid
+from orders.portal.customer_page import customer_page, find_customers
 from orders.records.access import get_customer_for
 from orders.records.access_plant import signed_in
 
@@ -34,7 +34,7 @@ def customer_list(request: HttpRequest) -> HttpResponse:
     text = form.cleaned_data["q"] if form.is_valid() else ""
     companies = find_customers(signed_in(request), text)
     page = Paginator(companies, CUSTOMERS_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "orders/customer_list.html", {"form": form, "page": page})
+    return render(request, "orders/portal/customer_list.html", {"form": form, "page": page})
 
 
 @role_required(*KEEPS_CUSTOMERS)
@@ -43,7 +43,7 @@ def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     company = get_customer_for(user, pk)
     context = {**customer_page(company, user), "person_form": PersonForm()}
-    return render(request, "orders/customer_detail.html", context)
+    return render(request, "orders/portal/customer_detail.html", context)
 
 
 @role_required(*KEEPS_CUSTOMERS)
@@ -60,7 +60,7 @@ def customer_new(request: HttpRequest) -> HttpResponse:
             messages.success(request, f"{company} is added; now its address and its people.")
             return redirect("customer_detail", company.pk)
     context = {"form": form, "company": None}
-    return render(request, "orders/customer_form.html", context, status=_status(request))
+    return render(request, "orders/portal/customer_form.html", context, status=_status(request))
 
 
 @role_required(*KEEPS_CUSTOMERS)
@@ -79,7 +79,7 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{company} is changed.")
             return redirect("customer_detail", pk)
     context = {"form": form, "company": company}
-    return render(request, "orders/customer_form.html", context, status=_status(request))
+    return render(request, "orders/portal/customer_form.html", context, status=_status(request))
 
 
 @role_required(Role.OFFICE)
@@ -95,7 +95,7 @@ def customer_terms(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"The terms of {company} are set.")
         return redirect("customer_detail", pk)
     context = {"form": form, "company": company}
-    return render(request, "orders/customer_terms.html", context, status=_status(request))
+    return render(request, "orders/portal/customer_terms.html", context, status=_status(request))
 
 
 @role_required(*KEEPS_CUSTOMERS)
@@ -130,7 +130,7 @@ def customer_ship_to(request: HttpRequest, pk: int, ship_to_pk: int | None = Non
             messages.success(request, f"The address {form.cleaned_data['label']} is saved.")
             return redirect("customer_detail", pk)
     context = {"form": form, "company": company, "ship_to": ship_to}
-    return render(request, "orders/customer_ship_to.html", context, status=_status(request))
+    return render(request, "orders/portal/customer_ship_to.html", context, status=_status(request))
 
 
 def _show(form: CompanyForm | ShipToForm, error: BadInput) -> None:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from orders.views import customers
+from orders.portal import customer_views as customers
 
 urlpatterns: list[URLPattern] = [
     path("customers/", customers.customer_list, name="customer_list"),

@@ -1,0 +1,1 @@
+"""Pages that show all of a customer."""
