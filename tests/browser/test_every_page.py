@@ -12,7 +12,7 @@ from django.utils import timezone
 from playwright.sync_api import Page
 
 from blendshop.accounts.models import User
-from orders.actions.demo import load_demo
+from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from tests.whole_site.test_permission_matrix import (

@@ -15,7 +15,7 @@ from pypdf import PdfReader
 
 from blendshop.accounts.models import User
 from formulas.models import Blend
-from orders.actions.demo import load_demo
+from orders.demo.actions import load_demo
 from orders.models import Order, Quote
 
 #: The README shows this picture; run with BLENDSHOP_PICTURE=1 to take it anew.

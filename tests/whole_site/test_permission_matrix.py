@@ -20,7 +20,7 @@ from pytest_django import DjangoDbBlocker
 from blendshop.accounts.models import Company, User
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
-from orders.actions.demo import load_demo
+from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate

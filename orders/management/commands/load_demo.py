@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from blendshop.errors import DomainError
-from orders.actions.demo import load_demo
+from orders.demo.actions import load_demo
 from orders.demo.plant import PASSWORD
 
 

@@ -10,7 +10,7 @@ from formulas.contracts.formulation import formulate
 from formulas.engine.result import OutOfReach
 from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend, ParkedWish
-from orders.actions.demo import load_demo
+from orders.demo.actions import load_demo
 from orders.models import Batch, Order, Quote, StockLot
 
 TABLES = (Blend, ParkedWish, Quote, Order, Batch, StockLot)

@@ -20,7 +20,7 @@ from orders.pricing import (
     price_line,
     price_quote,
 )
-from tests.orders.pricing_cases import (
+from tests.orders.pricing.pricing_cases import (
     BULK,
     MINNESOTA,
     delivery,

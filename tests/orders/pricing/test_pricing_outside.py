@@ -6,7 +6,7 @@ import pytest
 
 from blendshop.money import money
 from orders.pricing import FEDERAL_GROSS_LIMIT_LB, LB_PER_TON, price_line, price_per_lb_n
-from tests.orders.pricing_cases import D, line, policy, terms, tote, truck
+from tests.orders.pricing.pricing_cases import D, line, policy, terms, tote, truck
 
 WISCONSIN = "M. Rankin, University of Wisconsin Extension, fertilizer math (uwex.edu FertMath)"
 NOBLE = "Noble Research Institute, 'Fertilizer - Buy the numbers', Ag News and Views, June 2007"

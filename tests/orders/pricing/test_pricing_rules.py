@@ -27,7 +27,7 @@ from orders.pricing import (
 )
 from orders.pricing.margin import bands
 from orders.pricing.unit_prices import price_per_unit
-from tests.orders.pricing_cases import (
+from tests.orders.pricing.pricing_cases import (
     BULK,
     MINNESOTA,
     D,
