@@ -9,8 +9,8 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
-from formulas.blends.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 from formulas.jar_tests.actions import Jar
+from formulas.jar_tests.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 from formulas.models import BaseStock, BlendRevision, JarTest
 
 LARGEST_PHOTO_MB: Final = 10

@@ -13,9 +13,9 @@ from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
 from formulas import reference
 from formulas.access import get_jar_test_for, get_revision_for
-from formulas.blends.storage import recipe_from_query
 from formulas.jar_tests.actions import REGISTRARS, WITHDRAWERS, register_jar_test, withdraw_jar_test
 from formulas.jar_tests.forms import JarTestFilter, JarTestForm, WithdrawForm
+from formulas.jar_tests.storage import recipe_from_query
 from formulas.models import BlendRevision, JarTest
 from formulas.views.request import SignedInRequest
 

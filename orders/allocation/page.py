@@ -17,10 +17,10 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.money import money
-from formulas.blends.storage import USUAL_DAYS, USUAL_STORAGE_F, register_query
 from formulas.engine.allocation.allocating import OrderPlan, OrderVerdict
 from formulas.engine.storage.jar_distance import RegisteredJar, jar_verdict
 from formulas.engine_bridge import unit_cost
+from formulas.jar_tests.storage import USUAL_DAYS, USUAL_STORAGE_F, register_query
 from formulas.models import JarTest
 from orders.allocation.candidates import Candidate, whole
 from orders.allocation.stock_plan import Allocation, Proposal, allocation

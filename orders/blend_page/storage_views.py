@@ -31,4 +31,4 @@ def blend_storage(request: HttpRequest) -> HttpResponse:
     }
     is_part = bool(request.htmx)  # type: ignore[attr-defined]
     template = "partials/storage" if is_part else "storage"
-    return render(request, f"blend/{template}.html", context)
+    return render(request, f"orders/blend_page/{template}.html", context)

@@ -61,7 +61,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     if not request.htmx:  # type: ignore[attr-defined]
         return _page(request, worked, **extra)
     if (part := data.get("part")) in PARTS:
-        return render(request, f"blend/partials/{part}.html", _part(worked, str(part)))
+        return render(request, f"orders/blend_page/partials/{part}.html", _part(worked, str(part)))
     context = _context(request, worked, **extra)
     if rewritten:
         response = render(request, "orders/blend_page/partials/desk.html", context)

@@ -48,7 +48,7 @@ def order_board(request: HttpRequest) -> HttpResponse:
         "purchases": purchases(timezone.localdate()) if has_role(user, *STAFF) else [],
     }
     template = "order_board" if has_role(user, *STAFF) else "order_own"
-    return render(request, f"orders/{template}.html", context)
+    return render(request, f"orders/ordering/{template}.html", context)
 
 
 @role_required(Role.CUSTOMER, *STAFF)

@@ -14,6 +14,7 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, Role, require_role
+from blendshop.snapshot import Snapshot
 from orders.labels.draft_pdf import render_label_draft
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view import label_draft_view
@@ -39,7 +40,6 @@ from orders.papers.plant_view_models import (
     PackingListView,
     PickListView,
 )
-from orders.papers.snapshot import Snapshot
 from orders.papers.view_models import BatchTicketView, LabelDraftView, QuoteView
 from orders.quoting.quote_pdf import render_quote
 

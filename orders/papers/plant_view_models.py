@@ -10,7 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from orders.papers.snapshot import Snapshot
+from blendshop.snapshot import Snapshot
 from orders.papers.view_models import AnalysisFigure, LoadPartLine, Party, Plant
 
 # ------------------------------------------------------------------------------- pick list

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from orders.papers.snapshot import Snapshot
+from blendshop.snapshot import Snapshot
 
 
 class Severity(StrEnum):

@@ -1,7 +1,7 @@
 """What is in each tank, what comes next, and the order that needs the fewest flushes.
 
-The engine judges what a heel meets (``formulas.engine.plant.changeover``); this module tells it what
-was really in the tank: the last batch that was charged there, unless its tank was rinsed since.
+The engine judges what a heel meets (``formulas.engine.plant.changeover``); this module tells it
+what was really in the tank: the last batch charged there, unless its tank was rinsed since.
 """
 
 from __future__ import annotations

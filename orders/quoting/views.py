@@ -160,7 +160,7 @@ def _sheet_page(
     template = "orders/quoting/quote_form.html"
     if request.headers.get("HX-Request"):
         part = "quote_preview" if priced else "quote_form_fields"
-        template = f"orders/partials/{part}.html"
+        template = f"orders/quoting/partials/{part}.html"
     context: dict[str, Any] = {
         "sheet": sheet,
         "quote": quote,

@@ -12,9 +12,9 @@ from django.urls import reverse
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from formulas.blends.storage import recipe_from_query, register_query, storage_check
 from formulas.jar_tests.actions import Jar, register_jar_test, withdraw_jar_test
 from formulas.jar_tests.forms import JarTestForm
+from formulas.jar_tests.storage import recipe_from_query, register_query, storage_check
 from formulas.models import BaseStock, JarTest
 from tests.factories import make_simple_catalogue, today
 from tests.orders.planning.plant_cases import make_shop, save_half_slow

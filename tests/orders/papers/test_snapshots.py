@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from orders.papers.snapshot import SnapshotError
+from blendshop.snapshot import SnapshotError
 from orders.papers.view_models import (
     ChargeStep,
     GuaranteeLine,
