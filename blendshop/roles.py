@@ -11,9 +11,7 @@ from rest_framework.permissions import BasePermission
 from blendshop.errors import NotAllowed
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import AnonymousUser
-
-    from blendshop.accounts.models import User
+    from django.contrib.auth.models import AbstractUser, AnonymousUser
 
 
 class Role(StrEnum):
@@ -33,7 +31,7 @@ SEES_PRICES = frozenset({Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR})
 BLENDS = frozenset({Role.CUSTOMER, Role.REP, Role.FORMULATOR, Role.OFFICE})
 
 
-def roles_of(user: "User | AnonymousUser") -> frozenset[Role]:
+def roles_of(user: "AbstractUser | AnonymousUser") -> frozenset[Role]:
     """The user's roles, read once per request; a superuser holds every staff role."""
     if not user.is_authenticated:
         return frozenset()
@@ -47,11 +45,11 @@ def roles_of(user: "User | AnonymousUser") -> frozenset[Role]:
     return cached
 
 
-def has_role(user: "User | AnonymousUser", *roles: Role) -> bool:
+def has_role(user: "AbstractUser | AnonymousUser", *roles: Role) -> bool:
     return not roles_of(user).isdisjoint(roles)
 
 
-def require_role(user: "User | AnonymousUser", *roles: Role) -> None:
+def require_role(user: "AbstractUser | AnonymousUser", *roles: Role) -> None:
     """Raise NotAllowed unless the user holds one of the roles; used by every action."""
     if not has_role(user, *roles):
         wanted = " or ".join(sorted(roles))

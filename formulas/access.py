@@ -4,7 +4,7 @@ from django.http import Http404
 
 from blendshop.accounts.models import User
 from blendshop.roles import STAFF, has_role
-from formulas.models import BaseStock, Blend, BlendRevision, JarTest
+from formulas.models import BaseStock, Blend, BlendRevision, JarTest, ParkedWish
 
 
 def get_blend_for(user: User, pk: int) -> Blend:
@@ -14,12 +14,15 @@ def get_blend_for(user: User, pk: int) -> Blend:
     return blend
 
 
-def get_revision_for(user: User, pk: int) -> BlendRevision:
-    """A revision of a blend the person may see, with its blend and company."""
+def get_revision_for(user: User, pk: int | str) -> BlendRevision:
+    """A revision of a blend the person may see, with its blend and company.
+
+    ``pk`` may be what stands in an address; text that is no row number finds nothing.
+    """
     revision: BlendRevision | None = (
         BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
         .select_related("blend__company", "created_by")
-        .filter(pk=pk)
+        .filter(pk=_row_number(pk))
         .first()
     )
     if revision is None:
@@ -49,3 +52,19 @@ def get_jar_test_for(user: User, pk: int) -> JarTest:
     if found is None:
         raise Http404("There is no such jar test.")
     return found
+
+
+def get_parked_for(user: User, pk: int | str) -> ParkedWish:
+    """A wish put aside that this person may see."""
+    found: ParkedWish | None = (
+        ParkedWish.objects.visible_to(user).filter(pk=_row_number(pk)).first()
+    )
+    if found is None:
+        raise Http404("There is no such wish.")
+    return found
+
+
+def _row_number(pk: int | str) -> int:
+    """Row numbers start at 1, so 0 finds nothing."""
+    text = str(pk)
+    return int(text) if text.isdecimal() and len(text) < 10 else 0

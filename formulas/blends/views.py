@@ -2,35 +2,35 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
 from formulas.access import get_blend_for
 from formulas.blends.actions import archive_blend, rename_blend
+from formulas.blends.forms import BlendSearch, RenameForm
 from formulas.blends.reprice import reprice_revisions
 from formulas.blends.revision_page import revision_page
 from formulas.blends.search import search_blends
 from formulas.engine_bridge import load_catalogue
-from formulas.forms import BlendSearch, RenameForm
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.jar_tests.forms import StorageForm
 from formulas.models import Blend, BlendRevision
-from formulas.views.request import SignedInRequest
 
 BLENDS_PER_PAGE = 25
 
 
 @require_safe
-def blend_list(request: SignedInRequest) -> HttpResponse:
+def blend_list(request: HttpRequest) -> HttpResponse:
     """Blends the person may see, by name, grade or customer."""
-    form = BlendSearch(request.GET, user=request.user)
+    form = BlendSearch(request.GET, user=signed_in(request))
     form.is_valid()  # a search that cannot be read is no search
     blends = search_blends(
-        request.user,
+        signed_in(request),
         words=form.cleaned_data.get("q", ""),
         company=form.cleaned_data.get("company"),
         archived=form.cleaned_data.get("archived", False),
@@ -40,23 +40,23 @@ def blend_list(request: SignedInRequest) -> HttpResponse:
 
 
 @require_safe
-def blend_detail(request: SignedInRequest, pk: int) -> HttpResponse:
+def blend_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One blend; ``?revision=2`` shows an older revision."""
-    blend = get_blend_for(request.user, pk)
+    blend = get_blend_for(signed_in(request), pk)
     revisions = list(blend.revisions.select_related("created_by"))
     return _blend_page(request, blend, revisions, _chosen(revisions, request))
 
 
 @require_POST
 @role_required(*BLENDS)
-def blend_rename(request: SignedInRequest, pk: int) -> HttpResponse:
-    blend = get_blend_for(request.user, pk)
+def blend_rename(request: HttpRequest, pk: int) -> HttpResponse:
+    blend = get_blend_for(signed_in(request), pk)
     form = RenameForm(request.POST)
     if not form.is_valid():
         messages.error(request, " ".join(str(error) for error in form.errors["name"]))
         return redirect("blend_detail", pk=blend.pk)
     try:
-        rename_blend(acting_user=request.user, blend=blend, name=form.cleaned_data["name"])
+        rename_blend(acting_user=signed_in(request), blend=blend, name=form.cleaned_data["name"])
         messages.success(request, "The blend has a new name.")
     except BadInput as error:
         messages.error(request, " ".join(error.fields.values()) or error.message)
@@ -65,17 +65,17 @@ def blend_rename(request: SignedInRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @role_required(*BLENDS)
-def blend_archive(request: SignedInRequest, pk: int) -> HttpResponse:
-    blend = get_blend_for(request.user, pk)
+def blend_archive(request: HttpRequest, pk: int) -> HttpResponse:
+    blend = get_blend_for(signed_in(request), pk)
     blend = archive_blend(
-        acting_user=request.user, blend=blend, archived=request.POST.get("archived") == "yes"
+        acting_user=signed_in(request), blend=blend, archived=request.POST.get("archived") == "yes"
     )
     state = "archived" if blend.archived else "back in the list"
     messages.success(request, f"{blend.name} is {state}.")
     return redirect("blend_detail", pk=blend.pk)
 
 
-def _chosen(revisions: list[BlendRevision], request: SignedInRequest) -> BlendRevision:
+def _chosen(revisions: list[BlendRevision], request: HttpRequest) -> BlendRevision:
     wanted = request.GET.get("revision")
     for revision in revisions:
         is_wanted = wanted == str(revision.number)
@@ -85,7 +85,7 @@ def _chosen(revisions: list[BlendRevision], request: SignedInRequest) -> BlendRe
 
 
 def _blend_page(
-    request: SignedInRequest, blend: Blend, revisions: list[BlendRevision], chosen: BlendRevision
+    request: HttpRequest, blend: Blend, revisions: list[BlendRevision], chosen: BlendRevision
 ) -> HttpResponse:
     catalogue = load_catalogue(timezone.localdate())
     (repriced,) = reprice_revisions([chosen], catalogue)
@@ -96,11 +96,11 @@ def _blend_page(
         "revisions": revisions,
         "chosen": chosen,
         "is_latest": chosen == blend.latest,
-        "shown": revision_page(chosen, with_costs=has_role(request.user, *SEES_COST)),
+        "shown": revision_page(chosen, with_costs=has_role(signed_in(request), *SEES_COST)),
         "repriced": repriced,
         "storage_form": storage_form,
         "storage": storage_form.check(recipe),
-        "may_register": has_role(request.user, *REGISTRARS),
+        "may_register": has_role(signed_in(request), *REGISTRARS),
         "rename_form": RenameForm(initial={"name": blend.name}),
     }
     return render(request, "formulas/blends/blend_detail.html", context)

@@ -63,3 +63,8 @@ def with_total_n(analysis: Mapping[str, float]) -> dict[str, float]:
     ordered = (*NUTRIENTS[:1], *NITROGEN_FORMS, *NUTRIENTS[1:], *OTHER_INGREDIENTS)
     values = {key: content_pct(analysis, key) for key in ordered}
     return {key: value for key, value in values.items() if value > 0}
+
+
+def in_label_order(analysis: Mapping[str, float]) -> dict[str, float]:
+    """A stored analysis as a label lists it; PostgreSQL keeps JSON keys in an order of its own."""
+    return {key: analysis[key] for key in with_total_n(analysis) if key in analysis}

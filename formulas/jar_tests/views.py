@@ -5,10 +5,11 @@ from typing import Final
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
 from formulas import reference
@@ -17,7 +18,6 @@ from formulas.jar_tests.actions import REGISTRARS, WITHDRAWERS, register_jar_tes
 from formulas.jar_tests.forms import JarTestFilter, JarTestForm, WithdrawForm
 from formulas.jar_tests.storage import recipe_from_query
 from formulas.models import BlendRevision, JarTest
-from formulas.views.request import SignedInRequest
 
 TESTS_PER_PAGE: Final = 25
 _CONTENT_TYPES: Final = {".png": "image/png", ".jpg": "image/jpeg"}
@@ -25,32 +25,34 @@ _CONTENT_TYPES: Final = {".png": "image/png", ".jpg": "image/jpeg"}
 
 @require_safe
 @role_required(*STAFF)
-def jar_test_list(request: SignedInRequest) -> HttpResponse:
+def jar_test_list(request: HttpRequest) -> HttpResponse:
     """Every jar, newest first; by stock and outcome."""
     form = JarTestFilter(request.GET)
     wanted = form.cleaned_data if form.is_valid() else {}
-    tests = JarTest.objects.visible_to(request.user).select_related("revision__blend", "withdrawal")
+    tests = JarTest.objects.visible_to(signed_in(request)).select_related(
+        "revision__blend", "withdrawal"
+    )
     tests = tests.prefetch_related("shares__stock")
     if stock := wanted.get("stock"):
         tests = tests.filter(shares__stock=stock)
     if outcome := wanted.get("outcome"):
         tests = tests.filter(outcome=outcome)
     page = Paginator(tests, TESTS_PER_PAGE).get_page(request.GET.get("page"))
-    may_register = has_role(request.user, *REGISTRARS)
+    may_register = has_role(signed_in(request), *REGISTRARS)
     context = {"form": form, "page": page, "may_register": may_register}
     return render(request, "formulas/jar_tests/jar_test_list.html", context)
 
 
 @require_safe
 @role_required(*STAFF)
-def jar_test_detail(request: SignedInRequest, pk: int) -> HttpResponse:
-    test = get_jar_test_for(request.user, pk)
+def jar_test_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    test = get_jar_test_for(signed_in(request), pk)
     return _detail(request, test, WithdrawForm())
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @role_required(*REGISTRARS)
-def jar_test_register(request: SignedInRequest) -> HttpResponse:
+def jar_test_register(request: HttpRequest) -> HttpResponse:
     """``?revision=`` or ``?recipe=`` fills the rows in; more rows on request."""
     revision = _revision(request)
     form = JarTestForm(recipe=_recipe(request, revision))
@@ -67,22 +69,22 @@ def jar_test_register(request: SignedInRequest) -> HttpResponse:
 
 @require_POST
 @role_required(*WITHDRAWERS)
-def jar_test_withdraw(request: SignedInRequest, pk: int) -> HttpResponse:
-    test = get_jar_test_for(request.user, pk)
+def jar_test_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    test = get_jar_test_for(signed_in(request), pk)
     form = WithdrawForm(request.POST)
     if not form.is_valid():
         return _detail(request, test, form, status=400)
     why = form.cleaned_data["why"]
-    withdraw_jar_test(jar_test=test, why=why, acting_user=request.user)
+    withdraw_jar_test(jar_test=test, why=why, acting_user=signed_in(request))
     messages.success(request, f"{test.code} does not count any more.")
     return redirect("jar_test_detail", pk=pk)
 
 
 @require_safe
 @role_required(*STAFF)
-def jar_test_photo(request: SignedInRequest, pk: int) -> HttpResponse:
+def jar_test_photo(request: HttpRequest, pk: int) -> HttpResponse:
     """The photo; there is no other way to it."""
-    test = get_jar_test_for(request.user, pk)
+    test = get_jar_test_for(signed_in(request), pk)
     if not test.photo:
         raise Http404("No photo.")
     kind = Path(str(test.photo.name)).suffix
@@ -96,25 +98,25 @@ def jar_test_photo(request: SignedInRequest, pk: int) -> HttpResponse:
 
 
 def _detail(
-    request: SignedInRequest, test: JarTest, form: WithdrawForm, *, status: int = 200
+    request: HttpRequest, test: JarTest, form: WithdrawForm, *, status: int = 200
 ) -> HttpResponse:
     withdrawal = getattr(test, "withdrawal", None)
     context = {
         "test": test,
         "withdrawal": withdrawal,
         "form": form,
-        "may_withdraw": withdrawal is None and has_role(request.user, *WITHDRAWERS),
+        "may_withdraw": withdrawal is None and has_role(signed_in(request), *WITHDRAWERS),
     }
     return render(request, "formulas/jar_tests/jar_test_detail.html", context, status=status)
 
 
 def _registered(
-    request: SignedInRequest, form: JarTestForm, revision: BlendRevision | None
+    request: HttpRequest, form: JarTestForm, revision: BlendRevision | None
 ) -> JarTest | None:
     """The written test, or None with the refusal beside its fields."""
     try:
         return register_jar_test(
-            jar=form.jar(revision), key=form.cleaned_data["key"], acting_user=request.user
+            jar=form.jar(revision), key=form.cleaned_data["key"], acting_user=signed_in(request)
         )
     except BadInput as bad:
         named = {name: text for name, text in bad.fields.items() if name in form.fields}
@@ -125,12 +127,12 @@ def _registered(
         return None
 
 
-def _revision(request: SignedInRequest) -> BlendRevision | None:
+def _revision(request: HttpRequest) -> BlendRevision | None:
     pk = request.GET.get("revision", "")
-    return get_revision_for(request.user, int(pk)) if pk.isdecimal() else None
+    return get_revision_for(signed_in(request), int(pk)) if pk.isdecimal() else None
 
 
-def _recipe(request: SignedInRequest, revision: BlendRevision | None) -> dict[str, float]:
+def _recipe(request: HttpRequest, revision: BlendRevision | None) -> dict[str, float]:
     if revision is not None:
         return dict(revision.lines.order_by("-pct").values_list("stock__code", "pct"))
     return recipe_from_query(request.GET.get("recipe", ""))

@@ -1,21 +1,21 @@
 """The catalogue as a file: download, upload with a preview, all or nothing."""
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, role_required
-from formulas.forms import UploadForm
 from formulas.models import Mark
 from formulas.stocks.actions.upload import apply_upload
+from formulas.stocks.forms import UploadForm
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.fields import ANALYSIS, COLUMNS, COST, FIELDS, TRAITS
 from formulas.stocks.table.plan import plan_upload
 from formulas.stocks.table.table import MOST_BYTES, decode
-from formulas.views.request import SignedInRequest
 
 #: Where the uploaded table waits for its confirmation.
 SESSION_KEY = "catalogue_table"
@@ -23,7 +23,7 @@ SESSION_KEY = "catalogue_table"
 
 @require_safe
 @role_required(Role.FORMULATOR)
-def stock_export(request: SignedInRequest) -> HttpResponse:
+def stock_export(request: HttpRequest) -> HttpResponse:
     """The current catalogue; uploaded again as it is, it changes nothing."""
     today = timezone.localdate()
     # The mark tells spreadsheet programs that the text is UTF-8.
@@ -35,7 +35,7 @@ def stock_export(request: SignedInRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @role_required(Role.FORMULATOR)
-def stock_upload(request: SignedInRequest) -> HttpResponse:
+def stock_upload(request: HttpRequest) -> HttpResponse:
     """First POST: the file, answered by a preview. Second POST: its confirmation."""
     if request.method != "POST":
         return _form_page(request, UploadForm())
@@ -52,14 +52,14 @@ def stock_upload(request: SignedInRequest) -> HttpResponse:
         return _form_page(request, form, status=400)
 
 
-def _confirm(request: SignedInRequest) -> HttpResponse:
+def _confirm(request: HttpRequest) -> HttpResponse:
     text = request.session.get(SESSION_KEY)
     if text is None:
         messages.error(request, "There is no table waiting to be confirmed; upload it again.")
         return redirect("stock_upload")
     try:
         plan = apply_upload(
-            acting_user=request.user, text=text, seen_digest=request.POST.get("digest", "")
+            acting_user=signed_in(request), text=text, seen_digest=request.POST.get("digest", "")
         )
     except (BadInput, ChangedMeanwhile) as error:
         messages.error(request, error.message)
@@ -73,7 +73,7 @@ def _confirm(request: SignedInRequest) -> HttpResponse:
     return redirect("stock_list")
 
 
-def _preview(request: SignedInRequest, text: str) -> HttpResponse:
+def _preview(request: HttpRequest, text: str) -> HttpResponse:
     plan = plan_upload(text)
     request.session[SESSION_KEY] = text
     is_idle = not plan.errors and plan.counts["new"] == plan.counts["changed"] == 0
@@ -82,7 +82,7 @@ def _preview(request: SignedInRequest, text: str) -> HttpResponse:
     return render(request, "formulas/stocks/stock_upload_preview.html", context, status=status)
 
 
-def _form_page(request: SignedInRequest, form: UploadForm, status: int = 200) -> HttpResponse:
+def _form_page(request: HttpRequest, form: UploadForm, status: int = 200) -> HttpResponse:
     context = {
         "form": form,
         "columns": COLUMNS,

@@ -3,22 +3,22 @@
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Q
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.money import unit_price
 from blendshop.roles import STAFF, Role, role_required
 from formulas import reference
 from formulas.access import get_stock_for
 from formulas.engine.label.grade import grade_of
-from formulas.forms import CostForm, StockSearch
 from formulas.models import BaseStock, CompatibilityRule
 from formulas.stocks.actions.stocks import mark_short, record_cost, retire_stock, return_stock
 from formulas.stocks.figures import analysis_rows, metal_rows, property_rows
-from formulas.views.request import SignedInRequest
+from formulas.stocks.forms import CostForm, StockSearch
 
 STOCKS_PER_PAGE = 50
 CHANGES_SHOWN = 10
@@ -26,7 +26,7 @@ CHANGES_SHOWN = 10
 
 @require_safe
 @role_required(*STAFF)
-def stock_list(request: SignedInRequest) -> HttpResponse:
+def stock_list(request: HttpRequest) -> HttpResponse:
     """Every stock with its grade and, for those who may see it, today's cost."""
     form = StockSearch(request.GET)
     stocks = BaseStock.objects.for_engine()
@@ -54,19 +54,19 @@ def stock_list(request: SignedInRequest) -> HttpResponse:
 
 @require_safe
 @role_required(*STAFF)
-def stock_detail(request: SignedInRequest, code: str) -> HttpResponse:
-    return _stock_page(request, get_stock_for(request.user, code))
+def stock_detail(request: HttpRequest, code: str) -> HttpResponse:
+    return _stock_page(request, get_stock_for(signed_in(request), code))
 
 
 @require_POST
 @role_required(Role.FORMULATOR, Role.OFFICE)
-def stock_cost(request: SignedInRequest, code: str) -> HttpResponse:
+def stock_cost(request: HttpRequest, code: str) -> HttpResponse:
     """Add a cost entry."""
-    stock = get_stock_for(request.user, code)
+    stock = get_stock_for(signed_in(request), code)
     form = CostForm(request.POST, today=timezone.localdate())
     if form.is_valid():
         try:
-            record_cost(acting_user=request.user, stock=stock, **form.cleaned_data)
+            record_cost(acting_user=signed_in(request), stock=stock, **form.cleaned_data)
         except BadInput as error:
             form.add_error(None, error.message)
         else:
@@ -77,11 +77,11 @@ def stock_cost(request: SignedInRequest, code: str) -> HttpResponse:
 
 @require_POST
 @role_required(Role.FORMULATOR, Role.PLANT)
-def stock_short(request: SignedInRequest, code: str) -> HttpResponse:
+def stock_short(request: HttpRequest, code: str) -> HttpResponse:
     """Say that a stock has run out for now, or is back."""
-    stock = get_stock_for(request.user, code)
+    stock = get_stock_for(signed_in(request), code)
     stock = mark_short(
-        acting_user=request.user, stock=stock, short=request.POST.get("short") == "yes"
+        acting_user=signed_in(request), stock=stock, short=request.POST.get("short") == "yes"
     )
     state = "marked as short" if stock.short else "back in stock"
     messages.success(request, f"{stock.name} is {state}.")
@@ -90,21 +90,21 @@ def stock_short(request: SignedInRequest, code: str) -> HttpResponse:
 
 @require_POST
 @role_required(Role.FORMULATOR)
-def stock_retire(request: SignedInRequest, code: str) -> HttpResponse:
+def stock_retire(request: HttpRequest, code: str) -> HttpResponse:
     """Take a stock out of new blends, or let it in again."""
-    stock = get_stock_for(request.user, code)
+    stock = get_stock_for(signed_in(request), code)
     if request.POST.get("retired") == "yes":
-        retire_stock(acting_user=request.user, stock=stock, on=timezone.localdate())
+        retire_stock(acting_user=signed_in(request), stock=stock, on=timezone.localdate())
         messages.success(request, f"{stock.name} is retired: no new blend uses it.")
     else:
-        return_stock(acting_user=request.user, stock=stock)
+        return_stock(acting_user=signed_in(request), stock=stock)
         messages.success(request, f"{stock.name} may be used again.")
     return redirect("stock_detail", code=stock.code)
 
 
 @require_safe
 @role_required(*STAFF)
-def rule_list(request: SignedInRequest) -> HttpResponse:
+def rule_list(request: HttpRequest) -> HttpResponse:
     """What may meet what, why, and who says so; with the jar test."""
     rules = CompatibilityRule.objects.filter(active=True).select_related("trait_a", "trait_b")
     context = {"rules": rules, "jar_test": reference.jar_test()}
@@ -112,7 +112,7 @@ def rule_list(request: SignedInRequest) -> HttpResponse:
 
 
 def _stock_page(
-    request: SignedInRequest, stock: BaseStock, cost_form: CostForm | None = None, status: int = 200
+    request: HttpRequest, stock: BaseStock, cost_form: CostForm | None = None, status: int = 200
 ) -> HttpResponse:
     today = timezone.localdate()
     in_force = stock.cost_on(today)

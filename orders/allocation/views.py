@@ -6,12 +6,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import STAFF, has_role, role_required
 from orders.allocation.actions import ACCEPTERS, accept_stock_plan, take_back_recipe
 from orders.allocation.page import stock_plan_page
-from orders.ordering.forms import ReasonForm, require_valid
-from orders.records.access_plant import get_order_for, signed_in
+from orders.records.access import get_order_for
+from orders.records.forms import ReasonForm, require_valid
 
 
 @role_required(*STAFF)

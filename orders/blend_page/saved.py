@@ -1,4 +1,4 @@
-"""What was saved and is asked again: revisions and wishes put aside."""
+"""What was saved, as the fields that ask it again."""
 
 from __future__ import annotations
 
@@ -6,24 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.http import QueryDict
-from django.shortcuts import get_object_or_404
 
-from formulas.models import Blend, BlendRevision, ParkedWish
 from orders.blend_page.desk import Desk
 from orders.blend_page.question import fields_of
-
-
-def get_revision_for(user: Any, pk: str) -> BlendRevision:
-    """A revision of a blend this person may see; Http404 otherwise, also for no number."""
-    revisions = BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
-    found: BlendRevision = get_object_or_404(revisions.select_related("blend"), pk=_number(pk))
-    return found
-
-
-def get_parked_for(user: Any, pk: str) -> ParkedWish:
-    """A wish put aside that this person may see; Http404 otherwise."""
-    found: ParkedWish = get_object_or_404(ParkedWish.objects.visible_to(user), pk=_number(pk))
-    return found
 
 
 def typed_again(wish: Mapping[str, Any], company_id: int | None, desk: Desk) -> QueryDict:
@@ -34,8 +19,3 @@ def typed_again(wish: Mapping[str, Any], company_id: int | None, desk: Desk) -> 
     if company_id:
         data["company"] = str(company_id)
     return data
-
-
-def _number(pk: str) -> int:
-    """Row numbers start at 1, so 0 finds nothing."""
-    return int(pk) if pk.isdecimal() and len(pk) < 10 else 0

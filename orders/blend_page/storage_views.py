@@ -5,13 +5,13 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.jar_tests.forms import StorageForm
 from orders.blend_page.desk import load_desk
 from orders.blend_page.page import overtyped, visit
 from orders.blend_page.wish_form import WishForm
-from orders.records.access_plant import signed_in
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -10,18 +10,20 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, has_role, role_required
+from formulas.access import get_parked_for, get_revision_for
 from formulas.blends.actions import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
 from orders.blend_page import fields as f
 from orders.blend_page.desk import Desk, load_desk
 from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
-from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
+from orders.blend_page.saved import typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
-from orders.quoting.actions import WRITES_QUOTES
+from orders.quoting.actions.quotes import WRITES_QUOTES
 
 #: Parts of the page that are asked for by themselves, after the answer stands on the page.
 CURVE: Final = "curve"
@@ -39,11 +41,11 @@ def blend_page(request: HttpRequest) -> HttpResponse:
     desk, sent = _desk(request), request.GET
     data: QueryDict = sent
     if "revision" in sent:
-        revision = get_revision_for(request.user, sent["revision"])
+        revision = get_revision_for(signed_in(request), sent["revision"])
         data = typed_again(revision.wish, revision.blend.company_id, desk)
         data["based_on"] = str(revision.pk)
     elif "parked" in sent:
-        parked = get_parked_for(request.user, sent["parked"])
+        parked = get_parked_for(signed_in(request), sent["parked"])
         data = typed_again(parked.wish, parked.company_id, desk)
     return _page(request, visit(WishForm(data, desk=desk)))
 
@@ -109,7 +111,7 @@ def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
     """A new blend, or the next revision of the one the page was opened from."""
     wish, based_on = _asked(worked), None
     if request.POST.get("as") == "revision":
-        based_on = get_revision_for(request.user, worked.form.data.get("based_on", ""))
+        based_on = get_revision_for(signed_in(request), worked.form.data.get("based_on", ""))
     elif not name:
         raise BadInput("Give the blend a name.")
     return save_blend(
@@ -192,7 +194,7 @@ def _context(request: HttpRequest, worked: Visit, **more: Any) -> dict[str, Any]
         "visit": worked,
         "form": form,
         "desk": form.desk,
-        "revision": get_revision_for(request.user, based_on) if based_on else None,
+        "revision": get_revision_for(signed_in(request), based_on) if based_on else None,
         "parked": ParkedWish.objects.visible_to(_user(request))[:_MOST_PARKED],
         "nutrient_rows": [
             (key, form[f.wish_field(key, "min")], form[f.wish_field(key, "max")])

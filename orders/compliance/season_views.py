@@ -6,12 +6,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import BLENDS, role_required
+from formulas.access import get_revision_for
 from formulas.models import Blend
-from orders.blend_page.saved import get_revision_for
 from orders.compliance.questions import FIRST, MORE
 from orders.compliance.season_plan import SeasonForm, SeasonPlan, season_plan
-from orders.records.access_plant import signed_in
 
 
 @require_safe

@@ -12,7 +12,8 @@ from blendshop.documents.document import render
 from blendshop.money import format_money
 from orders.compliance.tonnage import Fee, Shipment, TonnageReport
 from orders.papers import wording
-from orders.papers.view_models import Plant
+from orders.records import letterhead
+from orders.records.letterhead import Plant
 
 _TONS_COLUMNS: Final = (0.36, 0.28, 0.18, 0.18)
 _SHIPMENT_COLUMNS: Final = (0.13, 0.16, 0.25, 0.15, 0.12, 0.09, 0.10)
@@ -25,7 +26,7 @@ _CAVEAT: Final = (
 def render_tonnage(report: TonnageReport, plant: Plant, drawn_on: date, currency: str) -> bytes:
     """The report as a PDF. The same report gives the same bytes."""
     period = f"{figures.date(report.first)} to {figures.date(report.last)}"
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         plant, "Tonnage report", report.state, figures.date(drawn_on), f"Tons shipped, {period}"
     )
     story: list[Flowable] = [

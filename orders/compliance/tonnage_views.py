@@ -8,12 +8,12 @@ from django.views.decorators.http import require_safe
 
 from blendshop.csv_download import csv_response
 from blendshop.roles import Role, role_required
+from orders.compliance.forms import TonnageForm, last_month
 from orders.compliance.tonnage import COLUMNS, TonnageReport, states, table, tonnage_report
 from orders.compliance.tonnage_pdf import fee_facts, render_tonnage
-from orders.inventory.forms import TonnageForm, last_month
 from orders.models import PlantProfile
-from orders.ordering.forms import require_valid
-from orders.papers.gather import plant_block
+from orders.records.forms import require_valid
+from orders.records.letterhead import plant_block
 
 REPORTERS = (Role.OFFICE, Role.FORMULATOR)
 

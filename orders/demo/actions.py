@@ -35,7 +35,7 @@ from orders.models import (
     Truck,
 )
 from orders.planning.actions.planning import plan_batches
-from orders.quoting.actions import accept_quote, draft_quote, send_quote
+from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine
 
 

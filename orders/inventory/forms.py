@@ -1,8 +1,6 @@
 """Forms of lots, the trace and the tonnage report. Each deed's form carries its own key."""
 
-from datetime import date, timedelta
 from typing import Any, Final
-from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -14,36 +12,13 @@ from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import Certificate
 from orders.models import StockLot
-from orders.models.pounds import PLACES
+from orders.records.forms import DayField, KeyedForm, PoundsInput
 
 LARGEST_FILE_MB: Final = 10
 #: What a certificate may come as, known by its first bytes and not by its name.
 FILE_STARTS: Final = ((b"%PDF-", "pdf"), (b"\x89PNG\r\n\x1a\n", "png"), (b"\xff\xd8\xff", "jpg"))
 _FIGURE: Final = "figure_"
 _METAL: Final = "metal_"
-
-
-class PoundsInput(forms.DecimalField):
-    """A mass to the thousandth of a pound."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(decimal_places=PLACES, max_digits=12, **kwargs)
-
-
-class DayField(forms.DateField):
-    def __init__(self, **kwargs: Any) -> None:
-        widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-        super().__init__(widget=widget, **kwargs)
-
-
-class KeyedForm(forms.Form):
-    """A deed's form: sent twice, its key makes it one deed."""
-
-    key = forms.CharField(max_length=64, widget=forms.HiddenInput)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        kwargs["initial"] = {"key": uuid4().hex, **kwargs.get("initial", {})}
-        super().__init__(*args, **kwargs)
 
 
 class LotFilter(forms.Form):
@@ -200,21 +175,3 @@ class TraceForm(forms.Form):
         required=False,
         widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),
     )
-
-
-class TonnageForm(forms.Form):
-    """A state and a period; last month unless asked otherwise."""
-
-    state = forms.ChoiceField()
-    first = DayField(label="From")
-    last = DayField(label="Through")
-
-    def __init__(self, *args: Any, states: list[str], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["state"].choices = [(state, state) for state in states]  # type: ignore[attr-defined]
-
-
-def last_month(today: date) -> tuple[date, date]:
-    """First and last day of the month before ``today``'s."""
-    last = today.replace(day=1) - timedelta(days=1)
-    return last.replace(day=1), last

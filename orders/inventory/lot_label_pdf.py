@@ -14,8 +14,8 @@ from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from blendshop.documents.scan_label import scan_label
 from orders.models import PlantProfile, StockLot
-from orders.papers import wording
-from orders.papers.gather import plant_block
+from orders.records import letterhead
+from orders.records.letterhead import plant_block
 
 _SMALL_PRINT: Final = (
     "Read the SDS before opening; the SDS decides. This label names the lot; it is not the"
@@ -40,7 +40,7 @@ def render_lot_label(lot: StockLot) -> bytes:
     ]
     if lot.state == StockLot.State.HELD:
         lines.append(flowables.prose(f"HELD, not to be used: {lot.held_reason}", styles.BODY_BOLD))
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         plant_block(PlantProfile.load()), "Lot label", lot.code, "", f"Label of lot {lot.code}"
     )
     return render(masthead, [scan_label(lot.code, lines, _SMALL_PRINT)])

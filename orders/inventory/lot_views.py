@@ -13,6 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from formulas.models import BaseStock
@@ -49,8 +50,7 @@ from orders.inventory.levels import purchases, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
 from orders.models import StockLot
 from orders.models.pounds import written_pounds
-from orders.ordering.forms import ReasonForm, require_valid
-from orders.records.access_plant import signed_in
+from orders.records.forms import ReasonForm, require_valid
 
 LOTS_A_PAGE: Final = 50
 MOVEMENTS_A_PAGE: Final = 100

@@ -1,8 +1,7 @@
-"""Page routes: stock levels, lots, the trace, the tonnage report."""
+"""Page routes: stock levels, lots, the trace."""
 
 from django.urls import URLPattern, path
 
-from orders.compliance import tonnage_views as tonnage
 from orders.inventory import lot_views as stock_lots
 from orders.inventory import trace_views as trace
 
@@ -23,7 +22,4 @@ urlpatterns: list[URLPattern] = [
     path("lots/<str:code>/file/", stock_lots.lot_file, name="lot_file"),
     path("trace/", trace.trace_page, name="trace"),
     path("trace.csv", trace.trace_csv, name="trace_csv"),
-    path("tonnage/", tonnage.tonnage, name="tonnage"),
-    path("tonnage.csv", tonnage.tonnage_csv, name="tonnage_csv"),
-    path("tonnage.pdf", tonnage.tonnage_pdf, name="tonnage_pdf"),
 ]

@@ -12,12 +12,16 @@ from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
-from blendshop.roles import Role, require_role
+from blendshop.roles import STAFF, Role, require_role
 from formulas.engine.label import guarantee
 from formulas.engine.label.printed_figures import text, trimmed
 from formulas.engine.problem import BadProblem
 from orders.labels.batch_label import BatchLabel, batch_label, in_force, printed_lines
-from orders.models import Batch, BatchPart, LabelChange
+from orders.labels.draft_pdf import render_label_draft
+from orders.labels.sheets import render_label_placard, render_label_small
+from orders.labels.view import label_draft_view
+from orders.models import Batch, BatchPart, LabelChange, Paper
+from orders.papers.actions import issue_unless_cancelled
 
 #: Who may change what a label says.
 LABEL_EDITORS = (Role.FORMULATOR,)
@@ -102,3 +106,27 @@ def _take_away(row: LabelChange, label: BatchLabel, pct: Decimal | None) -> None
     except BadProblem as bad:
         fields = {error.field.rsplit(".", 1)[-1]: error.message for error in bad.errors}
         raise BadInput(" ".join(fields.values()), fields=fields) from bad
+
+
+def issue_label_draft(*, part: BatchPart, acting_user: User) -> Paper:
+    """The label draft of a part of the load; a draft for review, never a registered label."""
+    require_role(acting_user, *STAFF)
+    return issue_unless_cancelled(
+        Paper.Kind.LABEL_DRAFT, part, label_draft_view, render_label_draft, acting_user
+    )
+
+
+def issue_label_placard(*, part: BatchPart, acting_user: User) -> Paper:
+    """The same label as a tote placard."""
+    require_role(acting_user, *STAFF)
+    return issue_unless_cancelled(
+        Paper.Kind.LABEL_PLACARD, part, label_draft_view, render_label_placard, acting_user
+    )
+
+
+def issue_small_label(*, part: BatchPart, acting_user: User) -> Paper:
+    """The same label on 4 by 6 inches."""
+    require_role(acting_user, *STAFF)
+    return issue_unless_cancelled(
+        Paper.Kind.LABEL_SMALL, part, label_draft_view, render_label_small, acting_user
+    )

@@ -17,8 +17,9 @@ from reportlab.platypus import Flowable, HRFlowable, Indenter, Paragraph
 
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.fonts import BOLD, REGULAR
+from orders.labels.view_models import GuaranteeLine, LabelDraftView
 from orders.papers import wording
-from orders.papers.view_models import GuaranteeLine, LabelDraftView
+from orders.records import letterhead
 
 BANNER: Final = "DRAFT for review, not a registered label"
 SPANISH_BANNER: Final = "Borrador para revisión, no es una etiqueta registrada"
@@ -177,14 +178,14 @@ def particulars(view: LabelDraftView, *, compact: bool) -> list[tuple[str, str]]
     ``compact`` sets an address in running text.
     """
     between = ", " if compact else "\n"
-    guarantor = between.join(wording.address(view.guarantor).splitlines())
+    guarantor = between.join(letterhead.address(view.guarantor).splitlines())
     density = (
         f"{figures.fixed(view.density_lb_per_gal, 2)} lb/gal at {view.density_temperature_f:g} °F"
     )
     delivered = figures.date(view.delivered_on) if view.delivered_on else TO_FILL_IN
     purchaser = TO_FILL_IN
     if view.purchaser is not None:
-        purchaser = between.join(wording.address(view.purchaser).splitlines())
+        purchaser = between.join(letterhead.address(view.purchaser).splitlines())
     return [
         (GUARANTEED_BY, guarantor),
         (MADE_FOR, purchaser),

@@ -16,8 +16,8 @@ from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import Masthead, render
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import BANNER, LabelType
-from orders.papers import wording
-from orders.papers.view_models import LabelChangeLine, LabelDraftView, MetalLine
+from orders.labels.view_models import LabelChangeLine, LabelDraftView, MetalLine
+from orders.records import letterhead
 
 _SIZES: Final = (1.0, 0.94, 0.88, 0.82, 0.76)
 _QR_SIDE: Final = 24 * mm
@@ -35,7 +35,7 @@ _METALS_NOTE: Final = (
 
 def render_label_draft(view: LabelDraftView) -> bytes:
     """The label draft as a PDF. The same view gives the same bytes."""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant,
         "Label draft",
         view.number,

@@ -23,7 +23,7 @@ from blendshop.documents.fonts import REGULAR, text_width
 from blendshop.documents.text import markup, plain
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import LabelType
-from orders.papers.view_models import LabelDraftView
+from orders.labels.view_models import LabelDraftView
 
 _TRANSLATION: Final = "Spanish words: our own translation, for review."
 #: The space between the sheet's border and what stands in it.

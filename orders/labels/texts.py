@@ -5,26 +5,14 @@ A starting point for the reviewer, who checks them against the state's own text 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import content_pct
 from formulas.engine.label.rules import WARNINGS
 from formulas.engine.units import FL_OZ_PER_GAL, product_gal_per_lb
-
-FROM_MEMORY: Final = "from memory, unverified"
-COMMON_PRACTICE: Final = "common practice, no source"
-
-
-@dataclass(frozen=True, slots=True)
-class StandingText:
-    """One printed sentence and its source."""
-
-    text: str
-    source: str
-
+from orders.papers.standing_texts import COMMON_PRACTICE, FROM_MEMORY, StandingText
 
 RATE_BY_LAW: Final = StandingText(
     "Rate: as set by the licensed applicator from the analysis above and local code.",
@@ -42,51 +30,6 @@ DIRECTIONS: Final = (
         "Water in within 24 hours with enough water to bring the nutrients into the soil.",
         "D.C. Code 8-104.03(b)(2)",
     ),
-)
-CAUTIONS: Final = (
-    StandingText(
-        "Do not apply near water, storm drains or drainage ditches. Do not apply if heavy rain is"
-        " expected.",
-        "D.C. Code 8-104.05; 3 Pa.C.S. 6805(g)",
-    ),
-    StandingText(
-        "Apply to turf only. Keep off driveways, sidewalks, streets and other impervious surfaces;"
-        " return or contain at once what lands there.",
-        "N.J.S.A. 58:10A-62a(2); Md. Code Ag. 8-803.5(c)(1); N.Y. ECL 17-2103(3)(b);"
-        " 415 ILCS 65/5a(a)(2)",
-    ),
-    StandingText(
-        "Can burn turf when applied above recommended rates or concentrations, above all in heat"
-        " or drought.",
-        "Wis. Adm. Code ATCP 40.08; Agnew and Moore 1989 (liquid N on Kentucky bluegrass)",
-    ),
-    StandingText(
-        "Check with your county or city government for local fertilizer rules; rates, seasons and"
-        " setbacks differ.",
-        "Florida Administrative Register, notice of change for 5E-1.003(2)3, 11/10/2014",
-    ),
-    StandingText(
-        "Read the SDS of the product before use. Wear goggles and chemical-resistant gloves. Keep"
-        " out of reach of children. Not for aquatic use.",
-        FROM_MEMORY,
-    ),
-    StandingText(
-        "Store closed in a waterproof container, indoors or raised; clean up spills on hard"
-        " surfaces promptly.",
-        "D.C. Department of Energy and Environment, fertilizer best practices",
-    ),
-    StandingText(
-        "Keep from freezing. Do not store or pump through brass, copper or zinc.", FROM_MEMORY
-    ),
-)
-IRON: Final = StandingText(
-    "Contains iron: stains concrete and stone; rinse splashes off before they dry.",
-    COMMON_PRACTICE,
-)
-PHOSPHATE: Final = StandingText(
-    "Contains phosphate: many states allow it on lawns only after a soil test, for establishment"
-    " or for repair.",
-    "Md. Code Ag. 8-803.5; Minn. Stat. 18C.60; N.Y. ECL 17-2103; RCW 15.54.500",
 )
 #: Open points of a draft that only a person can settle.
 STATED_AT_F: Final = 68.0
@@ -144,15 +87,3 @@ def directions(
         f" {n_rate_lb_per_1000sqft:g} lb of nitrogen; local code may allow less."
     )
     return (StandingText(rate, "computed from analysis and density"), *DIRECTIONS)
-
-
-def cautions(analysis: Mapping[str, float]) -> tuple[StandingText, ...]:
-    """The cautions every lawn product carries, and those its contents call for."""
-    return (*CAUTIONS, *_by_content(analysis))
-
-
-def _by_content(analysis: Mapping[str, float]) -> Iterator[StandingText]:
-    if analysis.get("Fe", 0.0) > 0:
-        yield IRON
-    if analysis.get("P2O5", 0.0) > 0:
-        yield PHOSPHATE

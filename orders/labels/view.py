@@ -16,6 +16,7 @@ from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import text, trimmed
 from formulas.engine.label.rules import LABELS, PRIMARY
 from orders.labels import texts as label_texts
+from orders.labels import view_models as paper
 from orders.labels.batch_label import (
     SLOW_CLAIM,
     BatchLabel,
@@ -24,9 +25,9 @@ from orders.labels.batch_label import (
     printed_lines,
 )
 from orders.models import Batch, BatchPart, LabelChange, PlantProfile
-from orders.papers import view_models as paper
-from orders.papers.gather import plant_block
+from orders.papers import standing_texts
 from orders.planning.parts import filling_words
+from orders.records.letterhead import Party, plant_block
 
 _FOOTNOTE: Final = "*"
 _INHIBITORS: Final = frozenset({"NBPT", "DCD"})
@@ -62,7 +63,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
             _guarantee(line, has_footnote=slow is not None) for line in draft.guarantees
         ),
         derived_from=draft.derived_from,
-        guarantor=paper.Party(plant.name, plant.address_lines),
+        guarantor=Party(plant.name, plant.address_lines),
         net_mass_lb=draft.net.lb,
         net_mass_kg=draft.net.kg,
         net_volume_gal=draft.net.gal,
@@ -75,7 +76,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
             for item in draft.other_ingredients
         ),
         lot=batch.number,
-        purchaser=paper.Party(delivery["customer_name"], tuple(delivery["ship_to_lines"])),
+        purchaser=Party(delivery["customer_name"], tuple(delivery["ship_to_lines"])),
         delivered_on=delivered_on(part),
         page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
         stabilized_nitrogen_statement=stabilized.text if stabilized else "",
@@ -179,22 +180,22 @@ def _purpose(draft: guarantee.LabelDraft) -> str:
 
 def _directions(
     label: BatchLabel, delivery: dict[str, Any]
-) -> tuple[label_texts.StandingText, ...]:
+) -> tuple[standing_texts.StandingText, ...]:
     contents = label.contents
     return label_texts.directions(
         contents.analysis, contents.density_lb_per_gal, delivery["n_rate_lb_per_1000sqft"]
     )
 
 
-def _cautions(label: BatchLabel) -> tuple[label_texts.StandingText, ...]:
+def _cautions(label: BatchLabel) -> tuple[standing_texts.StandingText, ...]:
     """Prescribed sentences and warnings first, then the standing cautions."""
     prescribed = tuple(
-        label_texts.StandingText(item.text, f"prescribed: {item.citation}")
+        standing_texts.StandingText(item.text, f"prescribed: {item.citation}")
         for item in label.to_check
         if item.is_sentence
     )
     guaranteed = {line.key: line.pct for line in label.draft.guarantees}
-    standing = label_texts.cautions(label.contents.analysis)
+    standing = standing_texts.cautions(label.contents.analysis)
     return (
         *prescribed,
         *label_texts.warnings(guaranteed),
@@ -214,7 +215,7 @@ def _changes(label: BatchLabel) -> Iterator[paper.LabelChangeLine]:
 
 
 def _review_notes(
-    part: BatchPart, label: BatchLabel, texts: tuple[label_texts.StandingText, ...]
+    part: BatchPart, label: BatchLabel, texts: tuple[standing_texts.StandingText, ...]
 ) -> Iterator[str]:
     yield figures_note(part.batch, label)
     for change in label.void:

@@ -6,15 +6,21 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.models import User
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
-from orders.labels.actions import LABEL_EDITORS, change_label
+from orders.labels.actions import (
+    LABEL_EDITORS,
+    change_label,
+    issue_label_draft,
+    issue_label_placard,
+    issue_small_label,
+)
 from orders.labels.forms import LabelChangeForm
 from orders.labels.page import label_page
 from orders.models import Batch, BatchPart
-from orders.papers.actions import issue_label_draft, issue_label_placard, issue_small_label
 from orders.papers.views import pdf_response
-from orders.records.access_plant import get_part_for, signed_in
+from orders.records.access import get_part_for
 
 
 @role_required(*STAFF)

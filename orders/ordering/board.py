@@ -11,10 +11,8 @@ from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
 from blendshop.accounts.models import User
-from blendshop.documents import figures
 from blendshop.roles import STAFF, has_role
-from orders.models import Batch, BatchPart, Order, Paper
-from orders.models.batch import BatchQuerySet
+from orders.models import BatchPart, Order, Paper
 from orders.models.order import OrderQuerySet
 from orders.planning.planned_recipes import made_otherwise
 
@@ -22,13 +20,6 @@ from orders.planning.planned_recipes import made_otherwise
 NEAR_DAYS: Final = 7
 #: States in which somebody still has work with the order.
 OPEN_STATES: Final = (Order.Status.OPEN, Order.Status.PLANNED, Order.Status.MADE)
-#: States in which the plant still has work with a batch.
-WITH_WORK_LEFT: Final = (
-    Batch.Status.PLANNED,
-    Batch.Status.CHARGING,
-    Batch.Status.MADE,
-    Batch.Status.HELD,
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,25 +49,6 @@ def filter_orders(orders: OrderQuerySet, wanted: dict[str, Any]) -> OrderQuerySe
         )
         orders = orders.filter(found).distinct()
     return orders
-
-
-def filter_batches(batches: BatchQuerySet, wanted: dict[str, Any]) -> BatchQuerySet:
-    """Batches by search text, status (those with work left unless asked otherwise) and tank."""
-    status = wanted.get("status")
-    if not status:
-        batches = batches.filter(status__in=WITH_WORK_LEFT)
-    elif status != "all":
-        batches = batches.filter(status=status)
-    if tank := wanted.get("tank"):
-        batches = batches.filter(tank=tank)
-    if text := (wanted.get("q") or "").strip():
-        batches = batches.filter(
-            Q(number__icontains=text)
-            | Q(parts__order_line__order__number__icontains=text)
-            | Q(parts__order_line__order__company__name__icontains=text)
-            | Q(parts__order_line__revision__blend__name__icontains=text)
-        ).distinct()
-    return batches
 
 
 def by_due_date(orders: Iterable[Order], today: date) -> tuple[DueGroup, ...]:
@@ -131,16 +103,3 @@ def _shown(parts: QuerySet[BatchPart]) -> QuerySet[BatchPart]:
     """Parts of an order with their batches, how many parts each of those has, and their tanks."""
     shared = Count("batch__parts")
     return parts.select_related("batch__tank").annotate(of_parts=shared).order_by("batch", "pk")
-
-
-def weighings(plan: dict[str, Any]) -> list[dict[str, Any]]:
-    """The plan's steps with weights printed to exactly the places their scale shows."""
-    finest = min(step["scale_step_lb"] for step in plan["steps"])
-    return [
-        {
-            **step,
-            "weight": figures.scale_weight(step["weight_lb"], step["scale_step_lb"]),
-            "running": figures.scale_weight(step["running_total_lb"], finest),
-        }
-        for step in plan["steps"]
-    ]

@@ -1,13 +1,10 @@
 """Forms of the order board, of orders and of batches."""
 
-from typing import Any
-
 from django import forms
 
 from blendshop.accounts.models import Company, User
-from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role
-from orders.models import Batch, Order, OrderLine, Package, ShipTo, Tank
+from orders.models import Order, Package, ShipTo
 
 
 class BoardFilter(forms.Form):
@@ -32,44 +29,11 @@ class BoardFilter(forms.Form):
         self.fields["company"].queryset = Company.objects.filter(pk__in=visible)  # type: ignore[attr-defined]
 
 
-class BatchFilter(forms.Form):
-    """Search and filters of the batch list."""
-
-    q = forms.CharField(label="Number, order, blend or customer", required=False, max_length=80)
-    status = forms.ChoiceField(
-        required=False,
-        choices=[("", "to be made or released"), *Batch.Status.choices, ("all", "all")],
-    )
-    tank = forms.ModelChoiceField(Tank.objects.all(), required=False, empty_label="all")
-
-
-class PlanForm(forms.Form):
-    tank = forms.ModelChoiceField(Tank.objects.filter(active=True), empty_label=None)
-
-
-class PlanTogetherForm(PlanForm):
-    """Order lines to plan as common loads of one tank."""
-
-    lines = forms.ModelMultipleChoiceField(
-        OrderLine.objects.all(), error_messages={"required": "Choose at least one order."}
-    )
-
-
-class CombineForm(forms.Form):
-    """Planned batches to make as fewer loads."""
-
-    batches = forms.ModelMultipleChoiceField(Batch.objects.all(), to_field_name="number")
-
-
 class DueDateForm(forms.Form):
     due_on = forms.DateField(
         label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     why = forms.CharField(label="Why", required=False, max_length=400)
-
-
-class ReasonForm(forms.Form):
-    why = forms.CharField(label="Reason", max_length=400)
 
 
 class ReorderForm(forms.Form):
@@ -89,11 +53,3 @@ class ReorderForm(forms.Form):
         if company is not None:
             places = places.filter(company=company)
         self.fields["ship_to"].queryset = places.select_related("company")  # type: ignore[attr-defined]
-
-
-def require_valid(form: forms.Form) -> dict[str, Any]:
-    """The cleaned values; BadInput naming every refused field otherwise."""
-    if form.is_valid():
-        return form.cleaned_data
-    refused = {name: " ".join(map(str, errors)) for name, errors in form.errors.items()}
-    raise BadInput("Some fields need correcting.", fields=refused)

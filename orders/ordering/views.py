@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.inventory.levels import purchases
 from orders.models import Order
@@ -19,10 +20,12 @@ from orders.ordering.actions import (
     set_due_date,
 )
 from orders.ordering.board import by_due_date, filter_orders, order_page
-from orders.ordering.forms import BoardFilter, DueDateForm, PlanForm, ReasonForm, require_valid
+from orders.ordering.forms import BoardFilter, DueDateForm
 from orders.planning.actions.planning import PLANNERS, plan_batches
+from orders.planning.forms import PlanForm
 from orders.production.filling import unfilled_words
-from orders.records.access_plant import get_order_for, signed_in
+from orders.records.access import get_order_for
+from orders.records.forms import ReasonForm, require_valid
 
 ORDERS_A_PAGE = 60
 

@@ -13,16 +13,13 @@ from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
-from blendshop.roles import STAFF, Role, require_role
+from blendshop.roles import STAFF, require_role
 from blendshop.snapshot import Snapshot
-from orders.labels.draft_pdf import render_label_draft
-from orders.labels.sheets import render_label_placard, render_label_small
-from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart, Order, Paper, Quote
 from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.batch_ticket_pdf import render_batch_ticket
 from orders.papers.certificate_pdf import render_certificate
-from orders.papers.gather import batch_ticket_view, quote_view
+from orders.papers.gather import batch_ticket_view
 from orders.papers.gather_plant import (
     batch_record_view,
     certificate_view,
@@ -33,29 +30,7 @@ from orders.papers.gather_plant import (
 from orders.papers.package_labels_pdf import render_package_labels
 from orders.papers.packing_list_pdf import render_packing_list
 from orders.papers.pick_list_pdf import render_pick_list
-from orders.papers.plant_view_models import (
-    BatchRecordView,
-    CertificateView,
-    PackageLabelsView,
-    PackingListView,
-    PickListView,
-)
-from orders.papers.view_models import BatchTicketView, LabelDraftView, QuoteView
-from orders.quoting.quote_pdf import render_quote
 
-#: How each kind of paper is restored from its snapshot and drawn.
-DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
-    Paper.Kind.QUOTE: (QuoteView, render_quote),
-    Paper.Kind.BATCH_TICKET: (BatchTicketView, render_batch_ticket),
-    Paper.Kind.LABEL_DRAFT: (LabelDraftView, render_label_draft),
-    Paper.Kind.LABEL_PLACARD: (LabelDraftView, render_label_placard),
-    Paper.Kind.LABEL_SMALL: (LabelDraftView, render_label_small),
-    Paper.Kind.PICK_LIST: (PickListView, render_pick_list),
-    Paper.Kind.BATCH_RECORD: (BatchRecordView, render_batch_record),
-    Paper.Kind.CERTIFICATE: (CertificateView, render_certificate),
-    Paper.Kind.PACKAGE_LABELS: (PackageLabelsView, render_package_labels),
-    Paper.Kind.PACKING_LIST: (PackingListView, render_packing_list),
-}
 #: The column of a paper that names its record.
 _OWNER: Final[dict[type, str]] = {
     Quote: "quote",
@@ -65,83 +40,65 @@ _OWNER: Final[dict[type, str]] = {
 }
 
 R = TypeVar("R", bound=Batch | BatchPart)
-
-
-def issue_quote_paper(
-    *, quote: Quote, acting_user: User | None, accept_url: str | None = None
-) -> Paper:
-    """The quote as a PDF. ``acting_user`` is None for a reader who came by the signed link.
-
-    A signed link differs each time it is made, so it is given once, when the quote is sent;
-    without ``accept_url`` the newest paper's own link is kept, and the paper with it.
-    """
-    if acting_user is not None:
-        require_role(acting_user, Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR)
-    if accept_url is None:
-        newest = quote.papers.order_by("-pk").first()
-        accept_url = newest.snapshot["accept_url"] if newest else ""
-    return _issue(Paper.Kind.QUOTE, quote, quote_view(quote, accept_url=accept_url), acting_user)
+V = TypeVar("V", bound=Snapshot)
 
 
 def issue_batch_ticket(*, batch: Batch, acting_user: User) -> Paper:
     """The ticket the plant weighs from."""
     require_role(acting_user, *STAFF)
-    return _issue_unless_cancelled(Paper.Kind.BATCH_TICKET, batch, batch_ticket_view, acting_user)
-
-
-def issue_label_draft(*, part: BatchPart, acting_user: User) -> Paper:
-    """The label draft of a part of the load; a draft for review, never a registered label."""
-    require_role(acting_user, *STAFF)
-    return _issue_unless_cancelled(Paper.Kind.LABEL_DRAFT, part, label_draft_view, acting_user)
-
-
-def issue_label_placard(*, part: BatchPart, acting_user: User) -> Paper:
-    """The same label as a tote placard."""
-    require_role(acting_user, *STAFF)
-    return _issue_unless_cancelled(Paper.Kind.LABEL_PLACARD, part, label_draft_view, acting_user)
-
-
-def issue_small_label(*, part: BatchPart, acting_user: User) -> Paper:
-    """The same label on 4 by 6 inches."""
-    require_role(acting_user, *STAFF)
-    return _issue_unless_cancelled(Paper.Kind.LABEL_SMALL, part, label_draft_view, acting_user)
+    return issue_unless_cancelled(
+        Paper.Kind.BATCH_TICKET, batch, batch_ticket_view, render_batch_ticket, acting_user
+    )
 
 
 def issue_pick_list(*, batch: Batch, acting_user: User) -> Paper:
     """What is still to be charged, and from which lots."""
     require_role(acting_user, *STAFF)
-    return _issue_unless_cancelled(Paper.Kind.PICK_LIST, batch, pick_list_view, acting_user)
+    return issue_unless_cancelled(
+        Paper.Kind.PICK_LIST, batch, pick_list_view, render_pick_list, acting_user
+    )
 
 
 def issue_batch_record(*, batch: Batch, acting_user: User) -> Paper:
     """Plan against actual as it stands; issued anew when something was added."""
     require_role(acting_user, *STAFF)
-    return _issue(Paper.Kind.BATCH_RECORD, batch, batch_record_view(batch), acting_user)
+    return issue_paper(
+        Paper.Kind.BATCH_RECORD, batch, batch_record_view(batch), render_batch_record, acting_user
+    )
 
 
 def issue_certificate(*, part: BatchPart, acting_user: User) -> Paper:
     """The certificate of analysis of a released batch, for the customer of the part."""
     require_role(acting_user, *STAFF)
-    return _issue_unless_cancelled(Paper.Kind.CERTIFICATE, part, certificate_view, acting_user)
+    return issue_unless_cancelled(
+        Paper.Kind.CERTIFICATE, part, certificate_view, render_certificate, acting_user
+    )
 
 
 def issue_package_labels(*, batch: Batch, acting_user: User) -> Paper:
     """A scannable label for each filled package."""
     require_role(acting_user, *STAFF)
-    return _issue_unless_cancelled(
-        Paper.Kind.PACKAGE_LABELS, batch, package_labels_view, acting_user
+    return issue_unless_cancelled(
+        Paper.Kind.PACKAGE_LABELS, batch, package_labels_view, render_package_labels, acting_user
     )
 
 
 def issue_packing_list(*, order: Order, acting_user: User) -> Paper:
     """The filled packages of an order with their weights and cautions."""
     require_role(acting_user, *STAFF)
-    return _issue(Paper.Kind.PACKING_LIST, order, packing_list_view(order), acting_user)
+    return issue_paper(
+        Paper.Kind.PACKING_LIST, order, packing_list_view(order), render_packing_list, acting_user
+    )
 
 
-def _issue_unless_cancelled(
-    kind: Paper.Kind, record: R, gather: Callable[[R], Snapshot], acting_user: User
+def issue_unless_cancelled(
+    kind: Paper.Kind,
+    record: R,
+    gather: Callable[[R], V],
+    render: Callable[[V], bytes],
+    acting_user: User,
 ) -> Paper:
+    """The paper of a load or of a part; of a cancelled one only what was issued before."""
     batch = record if isinstance(record, Batch) else record.batch
     if batch.status == Batch.Status.CANCELLED:
         # What was printed for a load that is no longer made stays readable, nothing new is.
@@ -150,17 +107,18 @@ def _issue_unless_cancelled(
             raise IllegalMove(f"{batch.number} is cancelled; no {kind.label} is issued for it.")
         paper: Paper = stored
         return paper
-    return _issue(kind, record, gather(record), acting_user)
+    return issue_paper(kind, record, gather(record), render, acting_user)
 
 
-def _issue(
+def issue_paper(
     kind: Paper.Kind,
     record: Quote | Batch | BatchPart | Order,
-    view: Snapshot,
+    view: V,
+    render: Callable[[V], bytes],
     acting_user: User | None,
 ) -> Paper:
+    """The stored paper while ``view`` prints the same; else a new one drawn by ``render``."""
     snapshot = view.to_json()
-    _, render = DRAWN_BY[kind]
     with transaction.atomic():
         # Two clicks at once: the second waits here and then finds the first one's paper.
         type(record).objects.select_for_update().get(pk=record.pk)
@@ -178,19 +136,3 @@ def _issue(
             **{_OWNER[type(record)]: record},
         )
         return issued
-
-
-def differences(paper: Paper) -> list[str]:
-    """What is wrong with a stored paper, in words; empty when it is as it was issued."""
-    found = []
-    stored = bytes(paper.pdf)
-    if hashlib.sha256(stored).hexdigest() != paper.sha256:
-        found.append("the stored bytes do not match their digest")
-    view_model, render = DRAWN_BY[paper.kind]
-    try:
-        drawn = render(view_model.from_json(paper.snapshot))
-    except ValueError as error:
-        return [*found, f"the snapshot cannot be drawn: {error}"]
-    if drawn != stored:
-        found.append("drawing the snapshot again gives other bytes")
-    return found

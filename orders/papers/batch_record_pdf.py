@@ -12,6 +12,7 @@ from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
 from orders.papers.plant_view_models import BatchRecordView, RecordCharge, RecordReading
+from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _FACT_LABEL: Final = 30 * mm
@@ -20,7 +21,7 @@ _ROOM: Final = 40 * mm
 
 def render_batch_record(view: BatchRecordView) -> bytes:
     """The batch record as a PDF. The same view gives the same bytes."""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant,
         "Batch record",
         view.number,

@@ -15,6 +15,7 @@ from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
 from orders.papers.view_models import BatchTicketView, ChargeStep, StockSafety
+from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _QR_SIDE: Final = 36 * mm
@@ -38,7 +39,7 @@ _PPE_FLOOR: Final = (
 
 def render_batch_ticket(view: BatchTicketView) -> bytes:
     """The batch ticket as a PDF. The same view gives the same bytes."""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant,
         "Batch ticket",
         view.number,

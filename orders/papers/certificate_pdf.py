@@ -11,6 +11,7 @@ from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
 from orders.papers.plant_view_models import CertificateView
+from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _FACT_LABEL: Final = 34 * mm
@@ -24,7 +25,7 @@ _BASIS: Final = (
 
 def render_certificate(view: CertificateView) -> bytes:
     """The certificate as a PDF. The same view gives the same bytes."""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant,
         "Certificate of analysis",
         view.number,
@@ -55,7 +56,7 @@ def _facts(view: CertificateView) -> list[tuple[str, str]]:
         ("Lot", view.number),
         ("Made on", figures.date(view.made_on)),
         ("Released", f"{figures.date(view.released_on)} by {view.released_by}"),
-        ("Customer", wording.address(view.customer)),
+        ("Customer", letterhead.address(view.customer)),
         ("Order", view.order_number),
     ]
 

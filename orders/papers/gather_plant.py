@@ -10,10 +10,10 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from blendshop.errors import IllegalMove
+from formulas.engine.composition import in_label_order
 from formulas.engine.plant.as_made import SLOW_RELEASE, GuaranteeAsMade
 from formulas.models import BaseStock
 from orders.inventory.levels import suggested_lots
-from orders.labels.texts import cautions
 from orders.models import (
     Batch,
     BatchClosing,
@@ -28,12 +28,14 @@ from orders.models import (
 )
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.papers import plant_view_models as paper
-from orders.papers.gather import in_label_order, part_lines, plant_block
-from orders.papers.view_models import AnalysisFigure, Party
+from orders.papers.gather import part_lines
+from orders.papers.standing_texts import cautions
+from orders.papers.view_models import AnalysisFigure
 from orders.production.as_made import VERDICT_WORDS, as_made
 from orders.production.charging_page import lot_words, step_words
 from orders.production.guarantee_names import guarantee_name
 from orders.production.steps import Step, batch_steps, charged_lb
+from orders.records.letterhead import Party, plant_block
 
 TRANSPORT: Final = (
     "This list does not classify the goods for transport. Whether they are regulated, and every"

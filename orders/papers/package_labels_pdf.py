@@ -11,6 +11,7 @@ from blendshop.documents.document import render
 from blendshop.documents.scan_label import scan_label
 from orders.papers import wording
 from orders.papers.plant_view_models import LabelledPackage, PackageLabelsView
+from orders.records import letterhead
 
 _SMALL_PRINT: Final = (
     "Read the product's label and SDS before opening. This label names the package; it is"
@@ -20,7 +21,7 @@ _SMALL_PRINT: Final = (
 
 def render_package_labels(view: PackageLabelsView) -> bytes:
     """The labels as a PDF, several to a page. The same view gives the same bytes."""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant, "Package labels", view.number, "", f"Serials of {view.number}"
     )
     story: list[Flowable] = []

@@ -11,6 +11,7 @@ from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
 from orders.papers.plant_view_models import PackedLine, PackingListView
+from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 
@@ -18,7 +19,7 @@ _WIDTH: Final = styles.CONTENT_WIDTH
 def render_packing_list(view: PackingListView) -> bytes:
     """The packing list as a PDF. The same view gives the same bytes."""
     reference = f"Your reference: {view.customer_reference}" if view.customer_reference else ""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant, "Packing list", view.number, reference, f"Packages of {view.number}"
     )
     half = _WIDTH / 2
@@ -26,11 +27,11 @@ def render_packing_list(view: PackingListView) -> bytes:
         [
             [
                 flowables.prose("Customer", styles.CAPTION),
-                flowables.prose(wording.address(view.customer)),
+                flowables.prose(letterhead.address(view.customer)),
             ],
             [
                 flowables.prose("Ship to", styles.CAPTION),
-                flowables.prose(wording.address(view.ship_to)),
+                flowables.prose(letterhead.address(view.ship_to)),
             ],
         ],
         [half, half],

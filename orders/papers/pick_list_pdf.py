@@ -11,6 +11,7 @@ from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
 from orders.papers.plant_view_models import PickLine, PickListView
+from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _DONE_COLUMN: Final = 22 * mm
@@ -19,7 +20,7 @@ _WEIGHT_COLUMN: Final = 32 * mm
 
 def render_pick_list(view: PickListView) -> bytes:
     """The pick list as a PDF. The same view gives the same bytes."""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant,
         "Pick list",
         view.number,

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from blendshop.snapshot import Snapshot
-from orders.papers.view_models import AnalysisFigure, LoadPartLine, Party, Plant
+from orders.papers.view_models import AnalysisFigure, LoadPartLine
+from orders.records.letterhead import Party, Plant
 
 # ------------------------------------------------------------------------------- pick list
 

@@ -3,16 +3,18 @@
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, role_required
 from orders.papers.actions import (
     issue_batch_record,
+    issue_batch_ticket,
     issue_certificate,
     issue_package_labels,
     issue_packing_list,
     issue_pick_list,
 )
 from orders.papers.views import pdf_response
-from orders.records.access_plant import get_batch_for, get_order_for, get_part_for, signed_in
+from orders.records.access import get_batch_for, get_order_for, get_part_for
 
 
 @role_required(*STAFF)
@@ -54,3 +56,11 @@ def order_packing_list_pdf(request: HttpRequest, number: str) -> HttpResponse:
     """The filled packages of an order."""
     user = signed_in(request)
     return pdf_response(issue_packing_list(order=get_order_for(user, number), acting_user=user))
+
+
+@role_required(*STAFF)
+@require_safe
+def batch_ticket_pdf(request: HttpRequest, number: str) -> HttpResponse:
+    """The ticket: issued the first time it is asked for, the stored bytes ever after."""
+    user = signed_in(request)
+    return pdf_response(issue_batch_ticket(batch=get_batch_for(user, number), acting_user=user))

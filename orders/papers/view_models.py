@@ -11,10 +11,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from decimal import Decimal
 from enum import StrEnum
 
 from blendshop.snapshot import Snapshot
+from orders.records.letterhead import Plant
 
 
 class Severity(StrEnum):
@@ -23,26 +23,6 @@ class Severity(StrEnum):
     INFO = "info"
     CAUTION = "caution"
     STOP = "stop"
-
-
-@dataclass(frozen=True, slots=True)
-class Plant(Snapshot):
-    """The plant that issues the paper; ``registrations`` are licence or registration lines."""
-
-    name: str
-    address_lines: tuple[str, ...]
-    phone: str = ""
-    email: str = ""
-    registrations: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Party(Snapshot):
-    """A company or place: name, address lines and whom to ask for."""
-
-    name: str
-    address_lines: tuple[str, ...] = ()
-    contact: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,78 +43,6 @@ class AnalysisFigure(Snapshot):
 
 
 # ---------------------------------------------------------------------------------- quote
-
-
-@dataclass(frozen=True, slots=True)
-class QuoteLine(Snapshot):
-    """One blend on a quote. Prices are what the customer pays: never a cost or a margin."""
-
-    blend_name: str
-    blend_reference: str
-    grade: str
-    analysis: tuple[AnalysisFigure, ...]
-    slow_release_pct: float | None  # percent of total N
-    density_lb_per_gal: float
-    package_name: str
-    package_count: int
-    volume_gal: float  # of the whole line
-    mass_lb: float  # of the whole line
-    price_per_gal: Decimal
-    price_per_package: Decimal
-    line_total: Decimal
-    n_rate_lb_per_1000sqft: float | None = None
-    price_per_1000sqft: Decimal | None = None
-    price_per_lb_n: Decimal | None = None
-    cautions: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class QuoteCharge(Snapshot):
-    """A deposit, freight or other amount beside the goods; a credit is negative."""
-
-    label: str
-    amount: Decimal
-    detail: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class QuoteView(Snapshot):
-    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges."""
-
-    plant: Plant
-    number: str
-    quoted_on: dt.date
-    valid_until: dt.date
-    customer: Party
-    ship_to: Party
-    lines: tuple[QuoteLine, ...]
-    total: Decimal
-    deposits: tuple[QuoteCharge, ...] = ()
-    freight: tuple[QuoteCharge, ...] = ()
-    other_charges: tuple[QuoteCharge, ...] = ()
-    currency: str = "USD"  # ISO 4217, printed by blendshop.money
-    prepared_by: str = ""
-    notes: str = ""
-    terms: tuple[str, ...] = ()  # one paragraph each
-    accept_url: str = ""  # printed as QR and text when given
-    cautions: tuple[PaperFinding, ...] = ()
-
-    def __post_init__(self) -> None:
-        if not self.lines:
-            raise ValueError("A quote needs at least one line.")
-        charged = self.goods_total + sum(charge.amount for charge in self.charges)
-        if charged != self.total:
-            raise ValueError(f"The quote's total {self.total} is not the sum {charged}.")
-
-    @property
-    def goods_total(self) -> Decimal:
-        """Sum of the line totals."""
-        return sum((line.line_total for line in self.lines), Decimal(0))
-
-    @property
-    def charges(self) -> tuple[QuoteCharge, ...]:
-        """Everything charged beside the goods, in printed order."""
-        return (*self.freight, *self.other_charges, *self.deposits)
 
 
 # --------------------------------------------------------------------------- batch ticket
@@ -228,116 +136,3 @@ class BatchTicketView(Snapshot):
 
 
 # ---------------------------------------------------------------------------- label draft
-
-
-@dataclass(frozen=True, slots=True)
-class GuaranteeLine(Snapshot):
-    """One line of the guaranteed analysis, printed with the digits ``pct`` carries.
-
-    ``key`` is a composition key; ``parent`` the key of the line it is indented under (a
-    nitrogen form under "N"), empty for a guarantee of its own. ``footnote_mark`` ("*") ties the
-    line to the slow-release statement.
-    """
-
-    key: str
-    label: str
-    pct: Decimal
-    parent: str = ""
-    footnote_mark: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class OtherIngredient(Snapshot):
-    """A non-plant-food ingredient that is claimed: name, percent, what it comes from."""
-
-    label: str
-    pct: Decimal
-    derived_from: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class NotClaimed(Snapshot):
-    """A content that is present but may not be guaranteed: the rule and its source."""
-
-    label: str
-    pct: float
-    rule: str
-    source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class MetalLine(Snapshot):
-    """One metal against the limit that follows from the guarantees; ``verdict`` in words."""
-
-    label: str
-    found_ppm: float | None
-    limit_ppm: float | None
-    verdict: str
-    rule: str
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class LabelChangeLine(Snapshot):
-    """What a person changed on the label, when and why; ``change`` says it in words."""
-
-    label: str
-    change: str
-    who: str
-    on: dt.date
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class DutyLine(Snapshot):
-    """What the law of the ship-to asks of this label; for the reviewer to tick off."""
-
-    topic: str
-    text: str
-    source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class LabelDraftView(Snapshot):
-    """A label-analysis draft. ``guarantees`` come in printed order, children after parents.
-
-    Everything up to ``cautions`` is printed on the label; the rest is for the reviewer.
-    """
-
-    plant: Plant
-    number: str
-    drafted_on: dt.date
-    product_name: str
-    grade: str
-    guarantees: tuple[GuaranteeLine, ...]
-    derived_from: tuple[str, ...]
-    guarantor: Party
-    net_mass_lb: float
-    net_mass_kg: float
-    net_volume_gal: float
-    net_volume_l: float
-    density_lb_per_gal: float
-    density_temperature_f: float = 68.0
-    slow_release_statement: str = ""
-    other_ingredients: tuple[OtherIngredient, ...] = ()
-    lot: str = ""
-    purchaser: Party | None = None
-    delivered_on: dt.date | None = None
-    page_url: str = ""  # the batch's own page, as QR code
-    stabilized_nitrogen_statement: str = ""
-    metals_statement: str = ""
-    purpose_statement: str = ""  # of the other ingredients; empty: to be written by hand
-    directions: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-    not_claimed: tuple[NotClaimed, ...] = ()
-    review_notes: tuple[str, ...] = ()
-    changes: tuple[LabelChangeLine, ...] = ()
-    duties: tuple[DutyLine, ...] = ()
-    metals: tuple[MetalLine, ...] = ()
-
-    def __post_init__(self) -> None:
-        seen: set[str] = set()
-        for line in self.guarantees:
-            if line.parent and line.parent not in seen:
-                raise ValueError(f"{line.key} is indented under {line.parent}, not listed above.")
-            seen.add(line.key)

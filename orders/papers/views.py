@@ -3,9 +3,10 @@
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, Role, role_required
 from orders.models import Paper
-from orders.records.access_plant import get_paper_for, signed_in
+from orders.records.access import get_paper_for
 
 
 @role_required(Role.CUSTOMER, *STAFF)

@@ -6,37 +6,12 @@ from decimal import Decimal
 from typing import Final
 
 from blendshop.documents import figures
-from blendshop.documents.document import Masthead
-from orders.papers.view_models import Party, Plant
 
 #: Where this software stops: stated on every paper that someone may act on.
 DEFERENCE: Final = (
     "Local codes, the product's SDS and label, and the judgement of licensed practitioners come"
     " before anything printed here."
 )
-
-
-def masthead(
-    plant: Plant, paper_name: str, number: str, dated: str, subject: str, banner: str = ""
-) -> Masthead:
-    """The plant's masthead for one paper."""
-    reach = " · ".join(part for part in (plant.phone, plant.email) if part)
-    lines = (*plant.address_lines, reach, *plant.registrations)
-    return Masthead(
-        paper_name=paper_name,
-        number=number,
-        issuer=plant.name,
-        issuer_lines=tuple(line for line in lines if line),
-        dated=dated,
-        subject=subject,
-        banner=banner,
-    )
-
-
-def address(party: Party) -> str:
-    """Name, address and contact of a party, one a line."""
-    contact = f"Attn. {party.contact}" if party.contact else ""
-    return "\n".join(line for line in (party.name, *party.address_lines, contact) if line)
 
 
 def slow_release(pct_of_n: float | None) -> str:

@@ -5,12 +5,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, has_role, role_required
-from orders.ordering.forms import CombineForm, PlanTogetherForm, require_valid
 from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
+from orders.planning.forms import CombineForm, PlanTogetherForm
 from orders.planning.left_to_plan import blends_to_plan
 from orders.planning.tank_order import HEEL_BASIS, tank_orders
-from orders.records.access_plant import signed_in
+from orders.records.forms import require_valid
 
 
 @role_required(*STAFF)

@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import Role, role_required
 from orders.customers.actions import (
@@ -19,10 +20,9 @@ from orders.customers.actions import (
 )
 from orders.customers.forms import CompanyForm, CustomerSearch, PersonForm, ShipToForm, TermsForm
 from orders.models import CustomerTerms, ShipTo
-from orders.ordering.forms import require_valid
 from orders.portal.customer_page import customer_page, find_customers
 from orders.records.access import get_customer_for
-from orders.records.access_plant import signed_in
+from orders.records.forms import require_valid
 
 CUSTOMERS_A_PAGE = 40
 

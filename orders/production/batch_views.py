@@ -7,13 +7,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, has_role, role_required
+from formulas.engine.composition import in_label_order
 from orders.models import Batch, Paper
-from orders.ordering.board import filter_batches, weighings
-from orders.ordering.forms import BatchFilter, ReasonForm, require_valid
-from orders.papers.actions import issue_batch_ticket
-from orders.papers.gather import in_label_order
-from orders.papers.views import pdf_response
 from orders.production.actions.batches import (
     CANCELLERS,
     MAKERS,
@@ -22,8 +19,11 @@ from orders.production.actions.batches import (
     mark_made,
     release_batch,
 )
+from orders.production.batch_list import filter_batches, weighings
+from orders.production.forms import BatchFilter
 from orders.production.release_checks import release_hindrances
-from orders.records.access_plant import get_batch_for, signed_in
+from orders.records.access import get_batch_for
+from orders.records.forms import ReasonForm, require_valid
 
 BATCHES_A_PAGE = 50
 
@@ -61,14 +61,6 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "may_cancel": has_role(user, *CANCELLERS),
     }
     return render(request, "orders/production/batch_detail.html", context)
-
-
-@role_required(*STAFF)
-@require_safe
-def batch_ticket_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """The ticket: issued the first time it is asked for, the stored bytes ever after."""
-    user = signed_in(request)
-    return pdf_response(issue_batch_ticket(batch=get_batch_for(user, number), acting_user=user))
 
 
 @role_required(*MAKERS)

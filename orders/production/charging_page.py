@@ -12,13 +12,13 @@ from typing import Any, Final
 from blendshop.accounts.models import User
 from blendshop.documents import figures
 from blendshop.roles import SEES_COST, has_role
+from formulas.engine.composition import in_label_order
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade
 from formulas.models import BaseStock
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.models.pounds import written_pounds
-from orders.papers.gather import in_label_order
 from orders.planning.tank_order import next_change
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished

@@ -10,15 +10,16 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from orders.models import Batch
-from orders.ordering.forms import require_valid
 from orders.production.actions.charging import CHARGERS, charge_lot, take_back_charge
 from orders.production.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
 from orders.production.charging_page import charging_page
 from orders.production.forms import ChargeForm, CorrectionForm, LowerPromiseForm, TakeBackForm
-from orders.records.access_plant import get_batch_for, signed_in
+from orders.records.access import get_batch_for
+from orders.records.forms import require_valid
 
 
 @role_required(*STAFF)

@@ -7,7 +7,7 @@ from django import forms
 from django.db import models
 
 from formulas.engine.composition import NAMES, WISH_KEYS
-from orders.models import BatchPart, QualityReading, StockLot
+from orders.models import Batch, BatchPart, QualityReading, StockLot, Tank
 from orders.planning.parts import filling_words
 
 
@@ -147,3 +147,14 @@ class RinseForm(KeyForm):
 
     def clean_is_kept(self) -> bool:
         return bool(self.cleaned_data["is_kept"])
+
+
+class BatchFilter(forms.Form):
+    """Search and filters of the batch list."""
+
+    q = forms.CharField(label="Number, order, blend or customer", required=False, max_length=80)
+    status = forms.ChoiceField(
+        required=False,
+        choices=[("", "to be made or released"), *Batch.Status.choices, ("all", "all")],
+    )
+    tank = forms.ModelChoiceField(Tank.objects.all(), required=False, empty_label="all")

@@ -7,10 +7,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.models import Batch, BatchClosing, PackageSerial
-from orders.ordering.forms import ReasonForm, require_valid
 from orders.production.actions.batches import RELEASERS
 from orders.production.actions.packaging import (
     PACKERS,
@@ -28,7 +28,8 @@ from orders.production.filling import filling_parts
 from orders.production.forms import CloseForm, FillForm, KeyForm, ReadingForm, RinseForm
 from orders.production.release_checks import Reading, release_hindrances
 from orders.production.steps import batch_steps
-from orders.records.access_plant import get_batch_for, signed_in
+from orders.records.access import get_batch_for
+from orders.records.forms import ReasonForm, require_valid
 
 
 @role_required(*STAFF)

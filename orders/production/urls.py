@@ -1,47 +1,26 @@
-"""Page routes: the plant floor, from the charging screen to the packing list."""
+"""Page routes: batches, the charging screen, readings, packages, release."""
 
 from django.urls import URLPattern, path
 
-from orders.papers import plant_views as plant_papers
-from orders.planning import views as planning
-from orders.production import charging_views as charging
-from orders.production import quality_views as quality
+from orders.production import batch_views, charging_views, quality_views
+
+_BATCH = "batches/<str:number>/"
 
 urlpatterns: list[URLPattern] = [
-    path("planning/", planning.tank_planning, name="tank_planning"),
-    path("planning/plan/", planning.tank_planning_plan, name="tank_planning_plan"),
-    path("planning/combine/", planning.tank_planning_combine, name="tank_planning_combine"),
+    path("batches/", batch_views.batch_list, name="batch_list"),
     # Beside the screens it keeps: a worker sees what lies below its own address.
-    path("batches/worker.js", charging.charging_worker, name="charging_worker"),
-    # /batches/<number>/
-    path("batches/<str:number>/charge/", charging.batch_charge, name="batch_charge"),
-    path("batches/<str:number>/take-back/", charging.batch_take_back, name="batch_take_back"),
-    path("batches/<str:number>/correct/", charging.batch_correct, name="batch_correct"),
-    path("batches/<str:number>/lower/", charging.batch_lower, name="batch_lower"),
-    path("batches/<str:number>/quality/", quality.batch_quality, name="batch_quality"),
-    path("batches/<str:number>/density/", quality.batch_adopt_density, name="batch_adopt_density"),
-    path("batches/<str:number>/packages/", quality.batch_packages, name="batch_packages"),
-    path("batches/<str:number>/close/", quality.batch_close, name="batch_close"),
-    path("batches/<str:number>/rinse/", quality.batch_rinse, name="batch_rinse"),
-    path(
-        "batches/<str:number>/pick-list.pdf",
-        plant_papers.batch_pick_list_pdf,
-        name="batch_pick_list_pdf",
-    ),
-    path("batches/<str:number>/record.pdf", plant_papers.batch_record_pdf, name="batch_record_pdf"),
-    path(
-        "batches/<str:number>/parts/<int:position>/certificate.pdf",
-        plant_papers.part_certificate_pdf,
-        name="part_certificate_pdf",
-    ),
-    path(
-        "batches/<str:number>/package-labels.pdf",
-        plant_papers.batch_package_labels_pdf,
-        name="batch_package_labels_pdf",
-    ),
-    path(
-        "orders/<str:number>/packing-list.pdf",
-        plant_papers.order_packing_list_pdf,
-        name="order_packing_list_pdf",
-    ),
+    path("batches/worker.js", charging_views.charging_worker, name="charging_worker"),
+    path(_BATCH, batch_views.batch_detail, name="batch_detail"),
+    path(f"{_BATCH}made/", batch_views.batch_made, name="batch_made"),
+    path(f"{_BATCH}release/", batch_views.batch_release, name="batch_release"),
+    path(f"{_BATCH}cancel/", batch_views.batch_cancel, name="batch_cancel"),
+    path(f"{_BATCH}charge/", charging_views.batch_charge, name="batch_charge"),
+    path(f"{_BATCH}take-back/", charging_views.batch_take_back, name="batch_take_back"),
+    path(f"{_BATCH}correct/", charging_views.batch_correct, name="batch_correct"),
+    path(f"{_BATCH}lower/", charging_views.batch_lower, name="batch_lower"),
+    path(f"{_BATCH}quality/", quality_views.batch_quality, name="batch_quality"),
+    path(f"{_BATCH}density/", quality_views.batch_adopt_density, name="batch_adopt_density"),
+    path(f"{_BATCH}packages/", quality_views.batch_packages, name="batch_packages"),
+    path(f"{_BATCH}close/", quality_views.batch_close, name="batch_close"),
+    path(f"{_BATCH}rinse/", quality_views.batch_rinse, name="batch_rinse"),
 ]

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
-from orders.quoting.actions import accept_quote, decline_quote, why_closed
+from orders.quoting.actions.quotes import accept_quote, decline_quote, why_closed
 from orders.quoting.forms import AnswerForm
 from orders.quoting.links import quote_of_token
 from orders.quoting.pages import line_views

@@ -17,7 +17,8 @@ from blendshop.documents.fonts import REGULAR
 from blendshop.documents.text import exact, markup
 from blendshop.money import format_money
 from orders.papers import wording
-from orders.papers.view_models import QuoteCharge, QuoteLine, QuoteView
+from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView
+from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _NUMBER_COLUMN: Final = 7 * mm
@@ -36,7 +37,7 @@ _ANALYSIS_NOTE: Final = (
 
 def render_quote(view: QuoteView) -> bytes:
     """The quote as a PDF. The same view gives the same bytes."""
-    masthead = wording.masthead(
+    masthead = letterhead.masthead(
         view.plant,
         "Quote",
         view.number,
@@ -68,11 +69,11 @@ def _parties(view: QuoteView) -> Table:
     columns: list[list[Flowable]] = [
         [
             flowables.prose("Customer", styles.CAPTION),
-            flowables.prose(wording.address(view.customer)),
+            flowables.prose(letterhead.address(view.customer)),
         ],
         [
             flowables.prose("Ship to", styles.CAPTION),
-            flowables.prose(wording.address(view.ship_to)),
+            flowables.prose(letterhead.address(view.ship_to)),
         ],
         [flowables.facts(dates, third, label_width=24 * mm)],
     ]

@@ -10,13 +10,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.models import User
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
 from formulas.models import Blend, BlendRevision
 from orders.models import Paper, Quote
-from orders.ordering.forms import ReasonForm, require_valid
 from orders.papers.views import pdf_response
-from orders.quoting.actions import (
+from orders.quoting.actions.quotes import (
     WRITES_QUOTES,
     accept_quote,
     approve_quote,
@@ -33,7 +33,7 @@ from orders.quoting.forms import AnswerForm, ApprovalForm, QuoteFilter, QuoteShe
 from orders.quoting.links import quote_url
 from orders.quoting.pages import Preview, find_quotes, preview, quote_page
 from orders.records.access import get_quote_for
-from orders.records.access_plant import signed_in
+from orders.records.forms import ReasonForm, require_valid
 
 QUOTES_A_PAGE = 25
 

@@ -1,9 +1,9 @@
-"""One door to each quote and customer: what a person may not see does not exist (404)."""
+"""One door to each record: what a person may not see is not there (404)."""
 
 from django.shortcuts import get_object_or_404
 
 from blendshop.accounts.models import Company, User
-from orders.models import Quote
+from orders.models import Batch, BatchPart, Order, Paper, Quote
 
 
 def get_quote_for(user: User, number: str) -> Quote:
@@ -15,3 +15,28 @@ def get_quote_for(user: User, number: str) -> Quote:
 def get_customer_for(user: User, pk: int) -> Company:
     """The customer company; Http404 for people who may not see it."""
     return get_object_or_404(Company.objects.visible_to(user), pk=pk)
+
+
+def get_order_for(user: User, number: str) -> Order:
+    """The order with its company, ship-to and quote; Http404 for strangers."""
+    orders = Order.objects.visible_to(user).select_related("company", "ship_to", "quote")
+    return get_object_or_404(orders, number=number)
+
+
+def get_batch_for(user: User, number: str) -> Batch:
+    """The batch with its tank, parts and their customers; Http404 for all but staff."""
+    return get_object_or_404(Batch.objects.visible_to(user).for_list(), number=number)
+
+
+def get_part_for(user: User, number: str, position: int) -> BatchPart:
+    """A part of a batch with its order, customer and tank; Http404 for all but staff."""
+    batch = get_batch_for(user, number)
+    parts = batch.parts.select_related("batch__tank", "order_line__order__company")
+    part: BatchPart = get_object_or_404(parts, position=position)
+    return part
+
+
+def get_paper_for(user: User, pk: int) -> Paper:
+    """An issued paper; Http404 for those who may not read the record it belongs to."""
+    paper: Paper = get_object_or_404(Paper.objects.visible_to(user), pk=pk)
+    return paper

@@ -23,7 +23,7 @@ from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
 from orders.models import Order, OrderLine, PlantProfile, Quote, QuoteEvent
 from orders.ordering.actions import place_order, require_may_order_for
-from orders.quoting.actions import draft_quote
+from orders.quoting.actions.quotes import draft_quote
 from orders.quoting.draft_prices import DraftLine, line_figures
 from orders.records.moves import note
 from orders.reordering.preview import OfferedLine, Reorder

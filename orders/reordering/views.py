@@ -9,12 +9,13 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from blendshop.accounts.models import User
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import Role, has_role, role_required
 from formulas.access import get_blend_for
 from orders.models import Order
 from orders.ordering.forms import ReorderForm
-from orders.records.access_plant import get_order_for, signed_in
+from orders.records.access import get_order_for
 from orders.reordering.actions import REORDERERS, confirm_reorder
 from orders.reordering.preview import Reorder
 from orders.reordering.sources import reorder_of_blend, reorder_of_order, usual_terms

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from blendshop.accounts.models import User
 from orders.models import Order, Package, Quote
-from orders.quoting.actions import draft_quote, send_quote
+from orders.quoting.actions.quotes import draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_token
 from tests.orders.quoting.quote_cases import make_quotable, make_revision

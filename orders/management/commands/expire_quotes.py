@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from orders.quoting.actions import expire_quotes
+from orders.quoting.actions.quotes import expire_quotes
 
 
 class Command(BaseCommand):

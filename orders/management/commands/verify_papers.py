@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from orders.models import Paper
-from orders.papers.actions import differences
+from orders.portal.stored_papers import differences
 
 
 class Command(BaseCommand):

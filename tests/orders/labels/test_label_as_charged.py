@@ -5,12 +5,11 @@ from decimal import Decimal
 import pytest
 
 from formulas.engine.label.metals import METALS
-from orders.labels.actions import change_label
+from orders.labels.actions import change_label, issue_label_draft
 from orders.labels.batch_contents import charged_contents, planned_contents
 from orders.labels.batch_label import batch_label, printed_lines
 from orders.labels.view import label_draft_view
 from orders.models import LabelChange
-from orders.papers.actions import issue_label_draft
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.as_made import as_made

@@ -10,11 +10,15 @@ from django.test import Client
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from orders.labels.actions import change_label
+from orders.labels.actions import (
+    change_label,
+    issue_label_draft,
+    issue_label_placard,
+    issue_small_label,
+)
 from orders.labels.batch_label import batch_label
 from orders.labels.view import label_draft_view
 from orders.models import BatchPart, LabelChange, Paper, Tank
-from orders.papers.actions import issue_label_draft, issue_label_placard, issue_small_label
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import cancel_batch
 from tests.orders.labels.label_cases import text_of

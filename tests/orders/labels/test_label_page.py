@@ -9,10 +9,10 @@ from blendshop.accounts.models import User
 from blendshop.roles import Role
 from formulas.engine.label.metals import METALS, MetalVerdict
 from formulas.models import BaseStock, Mark, MetalFigure
+from orders.labels.actions import issue_label_draft
 from orders.labels.batch_label import batch_label
 from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart
-from orders.papers.actions import issue_label_draft
 from tests.factories import UserFactory
 from tests.orders.labels.label_cases import label_part, make_demo_plant, text_of
 

@@ -6,9 +6,9 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from orders.labels.actions import issue_label_draft
 from orders.models import Batch, Order, Paper, Tank
 from orders.ordering.board import by_due_date
-from orders.papers.actions import issue_label_draft
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made, release_batch
 from tests.factories import CompanyFactory, in_days, today

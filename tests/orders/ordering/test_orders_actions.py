@@ -18,7 +18,7 @@ from orders.ordering.actions import (
 )
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made
-from orders.quoting.actions import accept_quote
+from orders.quoting.actions.quotes import accept_quote
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
 from tests.orders.planning.plant_cases import accepted_order, make_shop, save_half_slow, sent_quote
 

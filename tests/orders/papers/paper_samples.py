@@ -4,24 +4,18 @@ import dataclasses
 import datetime as dt
 from decimal import Decimal
 
+from orders.labels.view_models import GuaranteeLine, LabelDraftView, NotClaimed, OtherIngredient
 from orders.papers.view_models import (
     AnalysisFigure,
     BatchTicketView,
     ChargeStep,
-    GuaranteeLine,
-    LabelDraftView,
     LoadPartLine,
-    NotClaimed,
-    OtherIngredient,
     PaperFinding,
-    Party,
-    Plant,
-    QuoteCharge,
-    QuoteLine,
-    QuoteView,
     Severity,
     StockSafety,
 )
+from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView
+from orders.records.letterhead import Party, Plant
 
 LONG_NAME = (
     "Summer evenly fed slow release turf blend with chelated iron and manganese for the"

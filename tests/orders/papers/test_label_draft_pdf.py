@@ -13,7 +13,7 @@ import pytest
 
 from orders.labels.blocks import BANNER
 from orders.labels.draft_pdf import render_label_draft
-from orders.papers.view_models import DutyLine, GuaranteeLine, LabelChangeLine, MetalLine
+from orders.labels.view_models import DutyLine, GuaranteeLine, LabelChangeLine, MetalLine
 
 
 def indent_of(read, pdf, words):

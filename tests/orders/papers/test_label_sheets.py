@@ -10,7 +10,7 @@ from reportlab.platypus.doctemplate import LayoutError
 
 from orders.labels.blocks import BANNER, SPANISH_BANNER
 from orders.labels.sheets import render_label_placard, render_label_small
-from orders.papers.view_models import LabelDraftView
+from orders.labels.view_models import LabelDraftView
 
 SIZES = {render_label_placard: (612, 792), render_label_small: (288, 432)}
 every_sheet = pytest.mark.parametrize("render", SIZES, ids=["placard", "4x6"])

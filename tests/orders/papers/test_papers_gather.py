@@ -10,19 +10,18 @@ from pypdf import PdfReader
 
 from blendshop.errors import IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
+from formulas.engine.composition import in_label_order
 from formulas.models import AnalysisFigure, BaseStock, StockCost
-from orders.labels.texts import CAUTIONS, cautions
+from orders.labels.actions import issue_label_draft
 from orders.labels.view import label_draft_view
 from orders.models import Package, Paper, PlantProfile, Tank
-from orders.papers.actions import (
-    differences,
-    issue_batch_ticket,
-    issue_label_draft,
-    issue_quote_paper,
-)
-from orders.papers.gather import batch_ticket_view, in_label_order
+from orders.papers.actions import issue_batch_ticket
+from orders.papers.gather import batch_ticket_view
+from orders.papers.standing_texts import CAUTIONS, cautions
 from orders.planning.actions.planning import plan_batches
+from orders.portal.stored_papers import differences
 from orders.production.actions.batches import cancel_batch
+from orders.quoting.actions.paper import issue_quote_paper
 from tests.factories import CompatibilityRuleFactory, TraitFactory
 from tests.orders.planning.plant_cases import accepted_order, make_shop, placed_order
 

@@ -10,7 +10,6 @@ from blendshop.documents.text import MissingGlyphWarning
 from blendshop.errors import IllegalMove
 from orders.models import Paper, StockLot
 from orders.papers.actions import (
-    differences,
     issue_batch_record,
     issue_certificate,
     issue_package_labels,
@@ -18,6 +17,7 @@ from orders.papers.actions import (
     issue_pick_list,
 )
 from orders.papers.gather_plant import TRANSPORT
+from orders.portal.stored_papers import differences
 from orders.production.actions.batches import release_batch
 from orders.production.actions.charging import charge_lot, take_back_charge
 from orders.production.actions.packaging import close_batch, fill_packages

@@ -7,8 +7,9 @@ from decimal import Decimal
 import paper_samples as samples
 import pytest
 
-from orders.papers.view_models import PaperFinding, QuoteCharge, QuoteLine, QuoteView, Severity
+from orders.papers.view_models import PaperFinding, Severity
 from orders.quoting.quote_pdf import render_quote
+from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView
 
 
 def test_a_quote_shows_what_is_bought_at_what_price_and_until_when(read):

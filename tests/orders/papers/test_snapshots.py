@@ -6,16 +6,10 @@ from decimal import Decimal
 import pytest
 
 from blendshop.snapshot import SnapshotError
-from orders.papers.view_models import (
-    ChargeStep,
-    GuaranteeLine,
-    LabelDraftView,
-    PaperFinding,
-    Party,
-    Plant,
-    QuoteCharge,
-    Severity,
-)
+from orders.labels.view_models import GuaranteeLine, LabelDraftView
+from orders.papers.view_models import ChargeStep, PaperFinding, Severity
+from orders.quoting.view_models import QuoteCharge
+from orders.records.letterhead import Party, Plant
 
 
 def test_a_decimal_keeps_every_digit_it_was_written_with():

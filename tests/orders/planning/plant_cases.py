@@ -10,7 +10,7 @@ from formulas.blends.actions import save_blend
 from formulas.models import BlendRevision
 from orders.models import Order, OrderLine, Package, Quote, ShipTo
 from orders.ordering.actions import place_order
-from orders.quoting.actions import accept_quote, draft_quote, send_quote
+from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine, line_figures, price_draft
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
 

@@ -8,13 +8,13 @@ from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role
 from orders.inventory.levels import open_needs
 from orders.inventory.trace import table, trace
+from orders.labels.actions import issue_label_draft
 from orders.models import Batch, Order, Paper, StockReservation, Tank
 from orders.ordering.actions import cancel_order, mark_shipped
 from orders.papers.actions import (
     issue_batch_record,
     issue_batch_ticket,
     issue_certificate,
-    issue_label_draft,
     issue_package_labels,
     issue_packing_list,
 )

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from orders.models import Order, Package, Paper, Quote
-from orders.quoting import actions
+from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_token, quote_url
 from tests.factories import today

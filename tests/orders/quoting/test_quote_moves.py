@@ -10,7 +10,7 @@ from blendshop.errors import BadInput, ChangedMeanwhile, DomainError, IllegalMov
 from blendshop.immutable import WrittenOnce
 from formulas.models import BaseStock, StockCost
 from orders.models import Order, Package, Paper, Quote, QuoteEvent, QuoteLine
-from orders.quoting import actions
+from orders.quoting.actions import quotes as actions
 from orders.quoting.breakdown_json import from_json
 from orders.quoting.draft_prices import DraftLine
 from tests.factories import ShipToFactory, in_days, today

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from formulas.models import BaseStock
 from orders.models import Order, Package, Quote
-from orders.quoting import actions
+from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_token
 from tests.factories import ShipToFactory

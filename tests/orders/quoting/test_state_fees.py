@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from orders.models import Package, StateFee
-from orders.quoting.actions import draft_quote, send_quote
+from orders.quoting.actions.quotes import draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_token
 from orders.quoting.state_fees import fee_caution, tonnage_fee

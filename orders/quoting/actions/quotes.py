@@ -15,7 +15,7 @@ from blendshop.money import format_money
 from blendshop.roles import Role, has_role, require_role
 from orders.models import Order, Quote, QuoteLine, ShipTo
 from orders.ordering.actions import create_order_from_quote
-from orders.papers.actions import issue_quote_paper
+from orders.quoting.actions.paper import issue_quote_paper
 from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures, price_draft
 from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_office

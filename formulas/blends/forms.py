@@ -1,0 +1,26 @@
+"""Forms of the blend list and of one blend."""
+
+from typing import Any
+
+from django import forms
+
+from blendshop.accounts.models import Company, User
+
+
+class BlendSearch(forms.Form):
+    """Searches never fail: what cannot be understood is left aside."""
+
+    q = forms.CharField(label="Name, grade or customer", required=False, max_length=80)
+    company = forms.ModelChoiceField(
+        label="Customer", required=False, queryset=Company.objects.none(), empty_label="All"
+    )
+    archived = forms.BooleanField(label="Archived blends", required=False)
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        companies: forms.ModelChoiceField[Company] = self.fields["company"]  # type: ignore[assignment]
+        companies.queryset = Company.objects.visible_to(user)
+
+
+class RenameForm(forms.Form):
+    name = forms.CharField(label="Name", max_length=120)

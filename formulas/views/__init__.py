@@ -1,1 +1,0 @@
-"""Pages of base stocks and saved blends."""

@@ -1,0 +1,26 @@
+"""Forms of the tonnage report."""
+
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from orders.records.forms import DayField
+
+
+class TonnageForm(forms.Form):
+    """A state and a period; last month unless asked otherwise."""
+
+    state = forms.ChoiceField()
+    first = DayField(label="From")
+    last = DayField(label="Through")
+
+    def __init__(self, *args: Any, states: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["state"].choices = [(state, state) for state in states]  # type: ignore[attr-defined]
+
+
+def last_month(today: date) -> tuple[date, date]:
+    """First and last day of the month before ``today``'s."""
+    last = today.replace(day=1) - timedelta(days=1)
+    return last.replace(day=1), last

@@ -1,0 +1,12 @@
+"""Page routes: the season plan and the tonnage report."""
+
+from django.urls import URLPattern, path
+
+from orders.compliance import season_views, tonnage_views
+
+urlpatterns: list[URLPattern] = [
+    path("season-plan/", season_views.season_plan_page, name="season_plan"),
+    path("tonnage/", tonnage_views.tonnage, name="tonnage"),
+    path("tonnage.csv", tonnage_views.tonnage_csv, name="tonnage_csv"),
+    path("tonnage.pdf", tonnage_views.tonnage_pdf, name="tonnage_pdf"),
+]

@@ -1,0 +1,123 @@
+"""What a label draft prints: frozen values, no ORM, no clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+
+from blendshop.snapshot import Snapshot
+from orders.records.letterhead import Party, Plant
+
+
+@dataclass(frozen=True, slots=True)
+class GuaranteeLine(Snapshot):
+    """One line of the guaranteed analysis, printed with the digits ``pct`` carries.
+
+    ``key`` is a composition key; ``parent`` the key of the line it is indented under (a
+    nitrogen form under "N"), empty for a guarantee of its own. ``footnote_mark`` ("*") ties the
+    line to the slow-release statement.
+    """
+
+    key: str
+    label: str
+    pct: Decimal
+    parent: str = ""
+    footnote_mark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OtherIngredient(Snapshot):
+    """A non-plant-food ingredient that is claimed: name, percent, what it comes from."""
+
+    label: str
+    pct: Decimal
+    derived_from: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NotClaimed(Snapshot):
+    """A content that is present but may not be guaranteed: the rule and its source."""
+
+    label: str
+    pct: float
+    rule: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MetalLine(Snapshot):
+    """One metal against the limit that follows from the guarantees; ``verdict`` in words."""
+
+    label: str
+    found_ppm: float | None
+    limit_ppm: float | None
+    verdict: str
+    rule: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LabelChangeLine(Snapshot):
+    """What a person changed on the label, when and why; ``change`` says it in words."""
+
+    label: str
+    change: str
+    who: str
+    on: dt.date
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class DutyLine(Snapshot):
+    """What the law of the ship-to asks of this label; for the reviewer to tick off."""
+
+    topic: str
+    text: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LabelDraftView(Snapshot):
+    """A label-analysis draft. ``guarantees`` come in printed order, children after parents.
+
+    Everything up to ``cautions`` is printed on the label; the rest is for the reviewer.
+    """
+
+    plant: Plant
+    number: str
+    drafted_on: dt.date
+    product_name: str
+    grade: str
+    guarantees: tuple[GuaranteeLine, ...]
+    derived_from: tuple[str, ...]
+    guarantor: Party
+    net_mass_lb: float
+    net_mass_kg: float
+    net_volume_gal: float
+    net_volume_l: float
+    density_lb_per_gal: float
+    density_temperature_f: float = 68.0
+    slow_release_statement: str = ""
+    other_ingredients: tuple[OtherIngredient, ...] = ()
+    lot: str = ""
+    purchaser: Party | None = None
+    delivered_on: dt.date | None = None
+    page_url: str = ""  # the batch's own page, as QR code
+    stabilized_nitrogen_statement: str = ""
+    metals_statement: str = ""
+    purpose_statement: str = ""  # of the other ingredients; empty: to be written by hand
+    directions: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    not_claimed: tuple[NotClaimed, ...] = ()
+    review_notes: tuple[str, ...] = ()
+    changes: tuple[LabelChangeLine, ...] = ()
+    duties: tuple[DutyLine, ...] = ()
+    metals: tuple[MetalLine, ...] = ()
+
+    def __post_init__(self) -> None:
+        seen: set[str] = set()
+        for line in self.guarantees:
+            if line.parent and line.parent not in seen:
+                raise ValueError(f"{line.key} is indented under {line.parent}, not listed above.")
+            seen.add(line.key)

@@ -1,0 +1,78 @@
+"""A frozen quote to what its paper prints; nothing here looks at stocks or costs of today."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from django.conf import settings
+from django.utils import timezone
+
+from formulas.engine.composition import NITROGEN_FORMS, in_label_order
+from orders.models import PlantProfile, Quote, QuoteLine
+from orders.papers.view_models import AnalysisFigure
+from orders.quoting import view_models as paper
+from orders.quoting.breakdown_json import from_json
+from orders.records.letterhead import Party, plant_block
+
+#: Findings that a customer reads on a quote; estimates and stock-keeping stay in the house.
+_FOR_CUSTOMERS: Final = frozenset({"caution", "stop"})
+
+
+def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
+    """The quote as it was priced; ``accept_url`` is the signed link, if it may be answered."""
+    plant = PlantProfile.load()
+    lines = list(quote.lines.select_related("revision__blend", "package"))
+    return paper.QuoteView(
+        plant=plant_block(plant),
+        number=quote.number,
+        quoted_on=timezone.localdate(quote.sent_at or quote.created_at),
+        valid_until=quote.valid_until,
+        customer=Party(name=quote.company.name),
+        ship_to=Party(quote.ship_to.label, quote.ship_to.address_lines[1:]),
+        lines=tuple(_quote_line(line) for line in lines),
+        deposits=tuple(_deposit(line) for line in lines if line.deposit),
+        total=quote.total,
+        currency=settings.CURRENCY,
+        prepared_by=quote.created_by.name,
+        notes=quote.notes,
+        terms=tuple(part for part in plant.quote_terms.splitlines() if part.strip()),
+        accept_url=accept_url,
+    )
+
+
+def _quote_line(line: QuoteLine) -> paper.QuoteLine:
+    package, price, frozen = line.package, from_json(line.price), line.price["frozen"]
+    return paper.QuoteLine(
+        blend_name=frozen["blend"],
+        blend_reference=f"revision {frozen['revision']}",
+        grade=frozen["grade"],
+        analysis=tuple(
+            AnalysisFigure(key, pct)
+            for key, pct in in_label_order(frozen["analysis"]).items()
+            if key not in NITROGEN_FORMS
+        ),
+        slow_release_pct=frozen["slow_release_pct"],
+        density_lb_per_gal=frozen["density_lb_per_gal"],
+        package_name=package.name if line.quantity == 1 else package.plural_name,
+        package_count=1 if package.is_bulk else line.quantity,
+        volume_gal=line.volume_gal,
+        mass_lb=line.mass_lb,
+        price_per_gal=line.price_per_gal,
+        price_per_package=line.price_per_package or line.line_total,  # bulk goes as one load
+        line_total=line.line_total,
+        n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
+        price_per_1000sqft=price.price_per_1000sqft,
+        price_per_lb_n=price.price_per_lb_n,
+        cautions=tuple(
+            warning["message"]
+            for warning in line.revision.answer.get("warnings") or ()
+            if warning["severity"] in _FOR_CUSTOMERS
+        ),
+    )
+
+
+def _deposit(line: QuoteLine) -> paper.QuoteCharge:
+    name = line.package.name if line.quantity == 1 else line.package.plural_name
+    return paper.QuoteCharge(
+        "Refundable deposit", line.deposit, f"line {line.position}: {line.quantity} {name}"
+    )

@@ -1,0 +1,83 @@
+"""What a quote prints: frozen values, no ORM, no clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+
+from blendshop.snapshot import Snapshot
+from orders.papers.view_models import AnalysisFigure, PaperFinding
+from orders.records.letterhead import Party, Plant
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteLine(Snapshot):
+    """One blend on a quote. Prices are what the customer pays: never a cost or a margin."""
+
+    blend_name: str
+    blend_reference: str
+    grade: str
+    analysis: tuple[AnalysisFigure, ...]
+    slow_release_pct: float | None  # percent of total N
+    density_lb_per_gal: float
+    package_name: str
+    package_count: int
+    volume_gal: float  # of the whole line
+    mass_lb: float  # of the whole line
+    price_per_gal: Decimal
+    price_per_package: Decimal
+    line_total: Decimal
+    n_rate_lb_per_1000sqft: float | None = None
+    price_per_1000sqft: Decimal | None = None
+    price_per_lb_n: Decimal | None = None
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteCharge(Snapshot):
+    """A deposit, freight or other amount beside the goods; a credit is negative."""
+
+    label: str
+    amount: Decimal
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteView(Snapshot):
+    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges."""
+
+    plant: Plant
+    number: str
+    quoted_on: dt.date
+    valid_until: dt.date
+    customer: Party
+    ship_to: Party
+    lines: tuple[QuoteLine, ...]
+    total: Decimal
+    deposits: tuple[QuoteCharge, ...] = ()
+    freight: tuple[QuoteCharge, ...] = ()
+    other_charges: tuple[QuoteCharge, ...] = ()
+    currency: str = "USD"  # ISO 4217, printed by blendshop.money
+    prepared_by: str = ""
+    notes: str = ""
+    terms: tuple[str, ...] = ()  # one paragraph each
+    accept_url: str = ""  # printed as QR and text when given
+    cautions: tuple[PaperFinding, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.lines:
+            raise ValueError("A quote needs at least one line.")
+        charged = self.goods_total + sum(charge.amount for charge in self.charges)
+        if charged != self.total:
+            raise ValueError(f"The quote's total {self.total} is not the sum {charged}.")
+
+    @property
+    def goods_total(self) -> Decimal:
+        """Sum of the line totals."""
+        return sum((line.line_total for line in self.lines), Decimal(0))
+
+    @property
+    def charges(self) -> tuple[QuoteCharge, ...]:
+        """Everything charged beside the goods, in printed order."""
+        return (*self.freight, *self.other_charges, *self.deposits)

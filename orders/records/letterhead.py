@@ -1,0 +1,63 @@
+"""Whose paper it is: the plant's name block, a party's address, and the head of a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blendshop.documents.document import Masthead
+from blendshop.snapshot import Snapshot
+from orders.models import PlantProfile
+
+
+@dataclass(frozen=True, slots=True)
+class Plant(Snapshot):
+    """The plant that issues the paper; ``registrations`` are licence or registration lines."""
+
+    name: str
+    address_lines: tuple[str, ...]
+    phone: str = ""
+    email: str = ""
+    registrations: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Party(Snapshot):
+    """A company or place: name, address lines and whom to ask for."""
+
+    name: str
+    address_lines: tuple[str, ...] = ()
+    contact: str = ""
+
+
+def plant_block(profile: PlantProfile) -> Plant:
+    """The plant's name block of today."""
+    return Plant(
+        name=profile.name,
+        address_lines=tuple(p.strip() for p in profile.address.split(",") if p.strip()),
+        phone=profile.phone,
+        email=profile.email,
+        registrations=(profile.licence_note,) if profile.licence_note else (),
+    )
+
+
+def masthead(
+    plant: Plant, paper_name: str, number: str, dated: str, subject: str, banner: str = ""
+) -> Masthead:
+    """The plant's masthead for one paper."""
+    reach = " · ".join(part for part in (plant.phone, plant.email) if part)
+    lines = (*plant.address_lines, reach, *plant.registrations)
+    return Masthead(
+        paper_name=paper_name,
+        number=number,
+        issuer=plant.name,
+        issuer_lines=tuple(line for line in lines if line),
+        dated=dated,
+        subject=subject,
+        banner=banner,
+    )
+
+
+def address(party: Party) -> str:
+    """Name, address and contact of a party, one a line."""
+    contact = f"Attn. {party.contact}" if party.contact else ""
+    return "\n".join(line for line in (party.name, *party.address_lines, contact) if line)

@@ -1,0 +1,10 @@
+"""Page routes: reorders."""
+
+from django.urls import URLPattern, path
+
+from orders.reordering import views
+
+urlpatterns: list[URLPattern] = [
+    path("orders/<str:number>/reorder/", views.reorder_order, name="reorder_order"),
+    path("blends/<int:pk>/reorder/", views.reorder_blend, name="reorder_blend"),
+]

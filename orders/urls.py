@@ -1,0 +1,21 @@
+"""Pages of every room of this app."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include(f"orders.{room}.urls"))
+    for room in (
+        "blend_page",
+        "quoting",
+        "ordering",
+        "reordering",
+        "planning",
+        "production",
+        "papers",
+        "labels",
+        "inventory",
+        "allocation",
+        "compliance",
+        "portal",
+    )
+]
