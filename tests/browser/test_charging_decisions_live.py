@@ -19,13 +19,12 @@ DECIDE = """async ([source, steps, kept, texts]) => {
     const { withWaiting, standing, currentStep, left, total, parsed } = await import(address);
     const given = withWaiting(steps, kept);
     const current = currentStep(given);
-    const stillLeft = current ? left(current) : 0;
     return {
       standings: given.map((step) => standing(step, step.in)),
       current: current ? current.number : null,
-      left: stillLeft,
+      left: given.map(left),
       total: total(given),
-      stop_at: total(given) + stillLeft,
+      stop_at: total(given) + (current ? left(current) : 0),
       parsed: texts.map(parsed),
     };
 }"""
@@ -70,7 +69,10 @@ def test_the_script_decides_as_the_table_says(decide: Decide, case: dict[str, An
         {"stands": step["stands"], "words": step["words"]} for step in case["steps"]
     ]
     assert decided["current"] == case["current"]
-    for figure in ("left", "total", "stop_at"):
+    assert [Decimal(left) / 1000 for left in decided["left"]] == [
+        Decimal(step["left"]) for step in case["steps"]
+    ]
+    for figure in ("total", "stop_at"):
         assert Decimal(decided[figure]) / 1000 == Decimal(case[figure]), figure
 
 

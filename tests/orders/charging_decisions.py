@@ -2,7 +2,8 @@
 
 The server decides when a weight has arrived, the script while it waits; both by the same rule.
 Masses are pounds as text. Of each step ``charged`` has arrived and ``waiting`` has not; the
-server is asked with both arrived. ``left`` and ``stop_at`` are for the current step.
+server is asked with both arrived. ``left`` is of its step; at ``stop_at`` on the tank's scale the
+current step is weighed in.
 """
 
 import json
