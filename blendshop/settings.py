@@ -155,7 +155,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "blendshop.static_files.HashedModulesStorage"
     },
 }
 #: The address people reach the site at; goes into mails and QR codes.

@@ -10,8 +10,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from blendshop.accounts.signed_in import signed_in
 from blendshop.accounts.models import User
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.access import get_parked_for, get_revision_for

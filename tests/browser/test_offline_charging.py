@@ -1,10 +1,14 @@
 """A charging screen opened again while the network is away, on a tablet that people share."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from time import monotonic, sleep
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from playwright.sync_api import Browser, Error, Page, expect
 
@@ -15,7 +19,8 @@ from tests.orders.production.charging_cases import lots_of, planned_batch
 
 #: What chromium itself writes on the console when the network is away.
 EXPECTED = re.compile(r"net::ERR_")
-KEPT = "async () => !!(await caches.match(location.pathname))"
+KEPT = "async () => (await (await caches.open('charging-screens')).keys()).map((each) => each.url)"
+MODULES = Path(settings.STATICFILES_DIRS[0]) / "shop" / "charging"
 
 
 @pytest.fixture
@@ -33,8 +38,8 @@ def wire(live_server: Any) -> Iterator[Wire]:
 
 
 @pytest.fixture
-def page(batch: Batch, plant_worker: User, browser: Browser, wire: Wire) -> Iterator[Page]:
-    """The charging screen, open and kept on the tablet."""
+def first_visit(batch: Batch, plant_worker: User, browser: Browser, wire: Wire) -> Iterator[Page]:
+    """The charging screen on a tablet that never saw it before."""
     context = browser.new_context(base_url=wire.url)
     client = Client()
     client.force_login(plant_worker)
@@ -51,11 +56,30 @@ def page(batch: Batch, plant_worker: User, browser: Browser, wire: Wire) -> Iter
     )
     page.on("pageerror", lambda error: problems.append(str(error)))
     page.goto(f"/batches/{batch.number}/charge/")
-    page.wait_for_function(KEPT)
-    page.reload()  # from here on the worker sees what is opened
     yield page
     context.close()
     assert not problems, problems
+
+
+@pytest.fixture
+def page(first_visit: Page) -> Page:
+    """The charging screen, open and kept on the tablet."""
+    _wait_for(lambda: urlsplit(first_visit.url).path in _kept(first_visit))
+    first_visit.reload()  # from here on the worker sees what is opened
+    return first_visit
+
+
+def _kept(page: Page) -> set[str]:
+    """Paths the worker has a copy of."""
+    return {urlsplit(address).path for address in page.evaluate(KEPT)}
+
+
+def _wait_for(is_so: Callable[[], bool]) -> None:
+    """The browser's own waiting takes a promise for an answer, so this asks again itself."""
+    end = monotonic() + 15
+    while not is_so():
+        assert monotonic() < end
+        sleep(0.1)
 
 
 def _reopen(page: Page) -> None:
@@ -77,6 +101,18 @@ def _weigh(page: Page) -> None:
     left = page.locator("#charge-left").inner_text().replace(",", "")
     page.locator("#charge-mass").fill(left)
     page.get_by_role("button", name="Save this weight").click()
+
+
+def test_every_module_of_the_screen_is_kept_from_the_first_visit_on(
+    first_visit: Page, wire: Wire
+) -> None:
+    modules = {f"{settings.STATIC_URL}shop/charging/{file.name}" for file in MODULES.iterdir()}
+    _wait_for(lambda: {*modules, urlsplit(first_visit.url).path} <= _kept(first_visit))
+    wire.cut()
+    _reopen(first_visit)
+    _weigh(first_visit)
+    expect(first_visit.locator("#charge-network")).to_contain_text("1 weight is kept")
+    expect(first_visit.locator("#charge-number")).to_have_text("2")
 
 
 def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
@@ -121,7 +157,7 @@ def test_after_signing_out_nothing_is_left_on_the_tablet(
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/people/**")
     page.goto("/people/login/")
-    page.wait_for_function("async () => !(await caches.has('charging-screens'))")
+    _wait_for(lambda: not page.evaluate("caches.has('charging-screens')"))
     wire.cut()
     with pytest.raises(Exception, match="net::ERR_"):
         page.goto(f"/batches/{batch.number}/charge/")
@@ -130,9 +166,5 @@ def test_after_signing_out_nothing_is_left_on_the_tablet(
 def test_neither_other_pages_nor_papers_are_kept(page: Page, batch: Batch) -> None:
     page.goto(f"/batches/{batch.number}/")
     page.goto(f"/batches/{batch.number}/charge/")
-    names = page.evaluate(
-        "async () => (await (await caches.open('charging-screens')).keys())"
-        ".map((each) => new URL(each.url).pathname)"
-    )
-    screens = [name for name in names if not name.startswith("/static/")]
-    assert screens == [f"/batches/{batch.number}/charge/"]
+    screens = {name for name in _kept(page) if not name.startswith("/static/")}
+    assert screens == {f"/batches/{batch.number}/charge/"}

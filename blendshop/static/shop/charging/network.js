@@ -1,0 +1,58 @@
+// Sends what waits, in order, and has the screen kept for when there is no network at all.
+
+const GIVE_UP_MS = 10000;
+
+// The page the last saved weight was answered with, and the weight that was refused, if any.
+export async function sendWaiting(queue) {
+  let html = "";
+  try {
+    for (let kept = queue.waiting(); kept.length; kept = queue.waiting()) {
+      const [first, ...rest] = kept;
+      const answer = await post(first);
+      if (answer.message) return { html, refused: { ...first, why: answer.message } };
+      html = answer.html;
+      // Before the weight leaves the queue: a kept copy of this screen is older than it.
+      queue.keepAnswer(html);
+      queue.takeOut(first.key);
+      if (!rest.length) break;
+    }
+  } catch (_error) {
+    // No network, or no answer in time: everything is still kept, and is sent again.
+  }
+  return { html, refused: null };
+}
+
+async function post(charge) {
+  const token = document.querySelector("input[name=csrfmiddlewaretoken]").value;
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), GIVE_UP_MS);
+  try {
+    const response = await fetch(location.pathname, {
+      method: "POST",
+      headers: { Accept: "application/json", "X-CSRFToken": token },
+      body: new URLSearchParams(charge),
+      signal: stop.signal,
+    });
+    const isJson = (response.headers.get("Content-Type") || "").startsWith("application/json");
+    if (isJson) return await response.json();
+    if (response.redirected || response.status === 403) {
+      return { message: "You are signed out. Sign in again in another tab, then try again." };
+    }
+    throw new Error(`answer ${response.status}`);
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+// The worker sees only what is opened after it; this screen tells it what to keep of itself.
+export async function haveItKept(worker) {
+  if (!("serviceWorker" in navigator)) return; // plain http, or an old browser: as before
+  try {
+    await navigator.serviceWorker.register(worker);
+    const { active } = await navigator.serviceWorker.ready;
+    const files = performance.getEntriesByType("resource").map((entry) => entry.name);
+    active.postMessage({ screen: location.pathname, files });
+  } catch (_error) {
+    // No network just now: what was kept before stays.
+  }
+}

@@ -1,0 +1,34 @@
+"""The server's side of the table of charging decisions; the script's is in tests/browser."""
+
+from decimal import Decimal
+
+import pytest
+
+from orders.models import Charge
+from orders.models.pounds import exact_pounds
+from orders.production.charging_page import step_words
+from orders.production.steps import Step, charged_lb, current_step
+from tests.orders.production.charging_decisions import DECISIONS
+
+
+def step_of(number, given):
+    figures = {
+        "weight_lb": float(given["target"]),
+        "scale_step_lb": float(given["scale_step"]),
+    }
+    charges = [Charge(mass_lb=exact_pounds(mass)) for mass in given["charged"] + given["waiting"]]
+    why = "a correction" if given.get("addition") else ""
+    return Step(number, figures, tuple(charges), why)
+
+
+@pytest.mark.parametrize("case", DECISIONS)
+def test_the_server_decides_as_the_table_says(case):
+    steps = [step_of(number, given) for number, given in enumerate(case["steps"], start=1)]
+    for step, given in zip(steps, case["steps"], strict=True):
+        assert step.tolerance_lb == Decimal(given["tolerance"])
+        assert step.left_lb == Decimal(given["left"])
+        assert (step.standing, step_words(step)) == (given["stands"], given["words"])
+    current, total = current_step(steps), charged_lb(steps)
+    assert total == Decimal(case["total"])
+    assert (current.number if current else None) == case["current"]
+    assert total + (current.left_lb if current else 0) == Decimal(case["stop_at"])
