@@ -7,7 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem, Share, Stock
-from formulas.engine.cold_storage import ColdStock, ColdVerdict, screen, solubility_g
+from formulas.engine.cold_storage import (
+    ColdStock,
+    ColdVerdict,
+    SaltSolubility,
+    SolubilityPoint,
+    screen,
+    solubility_g,
+)
 from formulas.reference import base_stocks
 from formulas.reference.solubility import salts, water_pct
 
@@ -183,6 +190,27 @@ def test_between_points_solubility_lies_between_them_and_below_the_straight_line
         part = (celsius - low.temperature_c) / (high.temperature_c - low.temperature_c)
         straight = low.g_per_100g + part * (high.g_per_100g - low.g_per_100g)
         assert found <= straight + 1e-9
+
+
+#: Monoammonium phosphate, g per 100 g of water by degrees Celsius: University of Campinas,
+#: solubility tables (fill_water_solubility_table).
+PUBLISHED_G = {0: 23.8, 10: 29.4, 20: 36.8, 30: 45.6, 40: 56.1, 50: 68.6, 60: 83.4}
+
+
+@pytest.mark.parametrize("left_out_c", [10, 20, 30, 40, 50])
+def test_a_row_left_out_of_a_published_table_is_met_by_the_logarithm_and_not_by_a_line(left_out_c):
+    ends = [left_out_c - 10, left_out_c + 10]
+    points = tuple(SolubilityPoint(c, PUBLISHED_G[c], "published", True) for c in ends)
+    salt = SaltSolubility("MAP", "Monoammonium phosphate", 115.03, {"NH4": 1}, points)
+    published = PUBLISHED_G[left_out_c]
+    assert solubility_g(salt, left_out_c) == pytest.approx(published, rel=0.007)
+    straight = (PUBLISHED_G[ends[0]] + PUBLISHED_G[ends[1]]) / 2
+    assert straight > published * 1.016
+
+
+def test_half_way_between_two_rows_the_solubility_is_their_geometric_mean():
+    # KNO3 13.3 g at 0 C and 20.9 g at 10 C: (13.3 x 20.9)^0.5 = 16.67 at 5 C, a line gives 17.10.
+    assert solubility_g(SALTS["KNO3"], 5.0) == pytest.approx(16.6724, abs=1e-4)
 
 
 def test_there_is_no_solubility_outside_the_table():

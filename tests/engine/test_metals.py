@@ -108,6 +108,18 @@ def test_california_limits_three_metals_from_six_percent_phosphate():
 
 
 @pytest.mark.parametrize(
+    ("p2o5", "limits"),
+    # CDFA labelling aid, August 2019: specialty fertilizers that guarantee 6 % or more, so 6 %
+    # itself is held to it: 6 x 2, 6 x 4 and 6 x 20 ppm.
+    [(5.99, (None, None, None)), (6.0, (12.0, 24.0, 120.0)), (6.5, (13.0, 26.0, 130.0))],
+)
+def test_california_holds_a_guarantee_of_exactly_six_percent_to_its_limits(p2o5, limits):
+    california = metal_rules()["CA"]
+    found = tuple(limit_ppm(metal, {"P2O5": p2o5}, california) for metal in ("As", "Cd", "Pb"))
+    assert found == limits
+
+
+@pytest.mark.parametrize(
     ("metal", "limit"),
     [
         # WAC 16-200-7064, lb per acre and year.

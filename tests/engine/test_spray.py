@@ -33,6 +33,11 @@ def test_the_contract_example_is_worked_out_whole():
     assert found.n_lb_per_1000sqft == pytest.approx(0.7)
     assert found.readily_available_n_lb_per_1000sqft == pytest.approx(0.196)
     assert found.slow_n_lb_per_1000sqft == pytest.approx(0.504)
+    # Of the 2 gal that leave the nozzle 0.233645 are product; an acre is 43.56 times as much.
+    assert found.product_gal_per_1000sqft == pytest.approx(0.233645, abs=1e-6)
+    assert found.water_gal_per_1000sqft == pytest.approx(1.766355, abs=1e-6)
+    assert found.carrier_gal_per_1000sqft == 2.0
+    assert found.carrier_gal_per_acre == pytest.approx(87.12)
     assert found.product_per_tank_gal == pytest.approx(23.3645, abs=1e-4)
     assert found.water_per_tank_gal == pytest.approx(176.6355, abs=1e-4)
     assert found.area_per_tank_sqft == pytest.approx(100_000)

@@ -1,5 +1,6 @@
 """Rates and slow shares: the arithmetic of two limits, open definitions, ways out."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -27,6 +28,7 @@ def only(pack, *codes):
 
 
 PA = only(PACKS["US-PA"], "US-PA.rate")
+PA_SHARE = only(PACKS["US-PA"], "US-PA.slow")
 MARION = only(PACKS["US-FL-MARION"], "US-FL-MARION.rate")
 MD = PACKS["US-MD"]
 
@@ -112,6 +114,35 @@ def test_a_maryland_rate_of_0_7_without_slow_release_is_left_open_not_passed():
     assert "can be read either way" in finding.sentence
     (finding,) = check_application((only(MD, "US-MD.slow"),), spray(n=0.8))
     assert finding.verdict is Verdict.FAILS
+
+
+# 3 Pa.C.S. 6804(b)(2) frees a liquid whose directions follow 6813(a): at most 0.9 lb total and
+# 0.7 lb readily available. Of 0.8 lb at 12.5 % slow release 0.8 x 0.875 = 0.7 lb is readily so.
+@pytest.mark.parametrize(
+    ("n", "verdict", "said"),
+    [(0.8, Verdict.PASSES, "rates is exempt"), (0.801, Verdict.FAILS, "exempt only within")],
+)
+def test_pennsylvania_frees_a_liquid_by_its_readily_available_part(n, verdict, said):
+    (finding,) = check_application((PA_SHARE,), spray(n=n, s=12.5))
+    assert finding.verdict is verdict
+    assert said in finding.sentence
+    assert largest_n_rate((PA_SHARE,), 12.5).wide_lb == pytest.approx(0.8)
+    # The share alone: the rates that free a liquid are the limits of another rule.
+    assert largest_n_rate((PA_SHARE,), 20.0).wide_lb == math.inf
+
+
+def test_a_liquid_above_the_total_rate_is_not_freed_however_slow_it_is():
+    # Asked for 50 % slow release in place of 20 %, so that the total binds: at 40 % slow the
+    # readily available limit would reach 0.7 / 0.6 = 1.17 lb.
+    (rule,) = PA_SHARE.rules
+    stricter = replace(PA_SHARE, rules=(replace(rule, smallest_pct=50.0),))
+    verdicts = [
+        finding.verdict
+        for n in (0.9, 0.91)
+        for finding in check_application((stricter,), spray(n=n, s=40.0))
+    ]
+    assert verdicts == [Verdict.PASSES, Verdict.FAILS]
+    assert largest_n_rate((stricter,), 40.0).wide_lb == pytest.approx(0.9)
 
 
 def test_enhanced_efficiency_takes_a_broken_total_out_of_what_can_be_screened():
