@@ -51,7 +51,7 @@ def test_naive_rounding_would_have_dropped_a_guarantee():
     total = sum(naive.values())
     nitrogen = (32 * naive["UAN32"] + 28 * naive["TRIAZONE"]) / total
     slow = 20.16 * naive["TRIAZONE"] / total
-    potash = 25 * naive["KTS"] / total
+    potash = 25 * naive["KTHIO25"] / total
     assert nitrogen < 24.0 or slow / nitrogen < 0.5 or potash < 3.0
     ready = weigh(with_steps(5.0), blend, TOTE, guarantees=SUMMER)
     assert ready.blend.analysis["K2O"] >= 3.0 - 1e-9
