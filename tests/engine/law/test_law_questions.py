@@ -2,6 +2,7 @@
 
 import pytest
 from law_cases import PACKS, spray
+from statute_examples import DC_SENTENCE
 
 from formulas.engine import BadProblem
 from formulas.engine.law import (
@@ -53,7 +54,10 @@ def test_a_rule_for_professionals_says_nothing_to_others():
     assert verdict_of("US-DE.winter", spray(on="2027-01-05", professional=False)) is None
     finding = verdict_of("US-DE.winter", spray(on="2027-01-05"))
     assert finding.verdict is Verdict.NOT_ASSESSED
-    assert "who sprays?" in finding.sentence
+    assert "This binds professional applicators: who sprays?" in finding.sentence
+    # N.J.S.A. 58:10A-62: from November 16 on for those who are no professionals.
+    finding = verdict_of("US-NJ.dates-others", spray(on="2026-11-20"))
+    assert "This binds other applicators: who sprays?" in finding.sentence
 
 
 def test_one_standing_reason_settles_phosphate_whatever_else_is_open():
@@ -77,6 +81,16 @@ def test_a_product_without_nitrogen_or_phosphate_is_touched_by_no_date():
     potash = Application({"K2O": 10.0}, 5.0)
     found = check_application((PACKS["US-NY"],), potash)
     assert Topic.BLACKOUT not in {f.topic for f in found}
+
+
+def test_no_share_of_nitrogen_is_asked_of_a_product_without_nitrogen():
+    found = check_application((PACKS["US-MD"],), Application({"K2O": 10.0}, 5.0))
+    assert Topic.SLOW_SHARE not in {f.topic for f in found}
+
+
+def test_a_sentence_of_the_law_may_stand_in_capitals():
+    finding = verdict_of("US-DC.sentence", spray(label=DC_SENTENCE.upper()))
+    assert finding.verdict is Verdict.PASSES
 
 
 def test_a_rule_on_phosphate_alone_leaves_a_nitrogen_product_free():

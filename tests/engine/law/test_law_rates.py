@@ -15,7 +15,7 @@ from formulas.engine.law import (
     check_application,
     largest_n_rate,
 )
-from formulas.engine.law.rules import NitrogenPerApplication, SlowShare
+from formulas.engine.law.rules import NitrogenPerApplication, SlowShare, SolubleSlow
 
 RATE_TOPICS = {Topic.TOTAL_N, Topic.READILY_AVAILABLE_N, Topic.SLOW_SHARE}
 
@@ -44,6 +44,7 @@ MD = PACKS["US-MD"]
         (25.0, 0.900, 0.933),
         (30.0, 0.900, 1.000),
         (60.0, 0.900, 1.000),
+        (100.0, 0.900, 1.000),
     ],
 )
 def test_the_largest_rate_follows_from_the_slow_share(slow_pct, pennsylvania, marion):
@@ -66,6 +67,8 @@ def test_both_figures_stand_in_the_sentence_where_the_law_is_unsettled():
     assert "0.675 lb readily available nitrogen against at most 0.70 lb" in finding.sentence
     assert "0.90 lb if water-soluble slow nitrogen does not count" in finding.sentence
     assert finding.fix.endswith("or apply at most 0.70 lb N.")
+    # The figure beside the limit is the one of the narrower reading.
+    assert finding.figure == pytest.approx(0.9)
 
 
 def test_a_broken_rate_says_how_much_slow_release_or_how_little_nitrogen_would_do():
@@ -77,13 +80,39 @@ def test_a_broken_rate_says_how_much_slow_release_or_how_little_nitrogen_would_d
     )
 
 
-def test_more_of_the_same_is_not_advised_where_only_a_reading_is_missed():
-    found = check_application((only(MD, "US-MD.slow"),), spray(n=0.9, s=50.0))
+def test_a_rate_to_keep_is_rounded_down():
+    # 0.7 / 0.85 = 0.8235: 0.824 lb would bring 0.7004 lb readily available.
+    found = check_application((PA,), spray(n=0.9, s=15.0))
+    (finding,) = [f for f in found if f.topic is Topic.READILY_AVAILABLE_N]
+    assert finding.fix.endswith("or apply at most 0.823 lb N.")
+    verdicts = [
+        {f.verdict for f in check_application((PA,), spray(n=n, s=15.0))} for n in (0.823, 0.824)
+    ]
+    assert verdicts[0] == {Verdict.PASSES}
+    assert Verdict.FAILS in verdicts[1]
+
+
+def test_a_larger_total_that_hangs_on_a_reading_is_bounded_by_the_narrower_one():
+    # Florida 5E-1.003(2): 1 lb, 2 lb in spring from 65 % slow release on. Were it left open
+    # whether water-soluble slow nitrogen counts, 1 lb is what surely keeps the text.
+    florida = only(PACKS["US-FL"], "US-FL.rate")
+    (rule,) = florida.rules
+    unsettled = replace(florida, rules=(replace(rule, soluble_slow=SolubleSlow.UNSETTLED),))
+    found = check_application((unsettled,), spray(n=1.5, s=70.0, on="2027-04-01"))
+    (total,) = [f for f in found if f.topic is Topic.TOTAL_N]
+    assert (total.verdict, total.limit) == (Verdict.NOT_ASSESSED, 1.0)
+    assert total.fix.startswith("Apply at most 1.00 lb N.")
+
+
+@pytest.mark.parametrize("slow_pct", [20.0, 50.0])
+def test_more_of_the_same_is_not_advised_where_only_a_reading_is_missed(slow_pct):
+    found = check_application((only(MD, "US-MD.slow"),), spray(n=0.9, s=slow_pct))
     (finding,) = [f for f in found if f.topic is Topic.SLOW_SHARE]
     assert finding.verdict is Verdict.NOT_ASSESSED
     assert finding.fix.startswith(
         "Raise slow release that is not water soluble to 20 % of total nitrogen, or ask the state"
     )
+    assert (finding.figure, finding.limit) == (0.0, 20.0)
 
 
 def test_following_either_way_out_of_a_broken_rate_keeps_the_law():
