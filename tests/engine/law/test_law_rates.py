@@ -80,6 +80,18 @@ def test_a_broken_rate_says_how_much_slow_release_or_how_little_nitrogen_would_d
     )
 
 
+def test_a_rate_to_keep_keeps_the_narrower_reading_too_where_both_are_broken():
+    # Md. Agriculture 8-803.5: 0.7 lb. At 10 % slow release 0.9 lb brings 0.81 lb if it counts and
+    # 0.9 lb if not; 0.7 / 0.9 = 0.777 lb would still break the second.
+    maryland = only(MD, "US-MD.rate")
+    found = check_application((maryland,), spray(n=0.9, s=10.0))
+    (finding,) = [f for f in found if f.topic is Topic.READILY_AVAILABLE_N]
+    assert finding.verdict is Verdict.FAILS
+    assert finding.fix.endswith("or apply at most 0.70 lb N.")
+    kept = check_application((maryland,), spray(n=0.7, s=10.0))
+    assert {f.verdict for f in kept} == {Verdict.PASSES}
+
+
 def test_a_rate_to_keep_is_rounded_down():
     # 0.7 / 0.85 = 0.8235: 0.824 lb would bring 0.7004 lb readily available.
     found = check_application((PA,), spray(n=0.9, s=15.0))
@@ -126,6 +138,18 @@ def test_vermont_counts_no_water_soluble_nitrogen_as_slow():
     assert finding.verdict is Verdict.FAILS
     assert "counts no water-soluble nitrogen" in finding.sentence
     assert largest_n_rate((vermont,), 60.0).wide_lb == 0.0
+
+
+def test_an_exemption_of_professionals_alone_is_named_so():
+    # Orange County Code 15-804(c), (d): half a pound without the share, for professionals.
+    (finding,) = check_application(
+        (only(PACKS["US-FL-ORANGE"], "US-FL-ORANGE.slow"),), spray(n=0.4, professional=False)
+    )
+    assert finding.verdict is Verdict.FAILS
+    assert finding.fix == (
+        "Raise slow release to 50 % of total nitrogen"
+        ", or apply at most 0.50 lb N (professionals only)."
+    )
 
 
 def test_florida_needs_the_season_for_its_two_pound_step():
