@@ -98,6 +98,28 @@ def test_virginia_lets_an_overage_make_up_for_one_short_nutrient():
         assert other.is_deficient
 
 
+@pytest.mark.parametrize(
+    ("found", "verdict"),
+    [
+        # 2VAC5-400-50.A: 10 % of 28 would be 2.8, but two units is the most; 26 + 12 is just the
+        # 38 guaranteed. The allowance alone reaches 28 - 0.3 - 0.84 = 26.86.
+        ({"N": 26.0, "K2O": 12.0}, "within_allowance"),
+        ({"N": 26.0, "K2O": 11.9}, "deficient"),
+        ({"N": 25.9, "K2O": 12.5}, "deficient"),
+    ],
+)
+def test_virginia_makes_up_for_two_units_at_most(found, verdict):
+    assert verdicts(check({"N": 28, "K2O": 10}, found, "VA"))["N"] == verdict
+
+
+def test_what_is_within_its_allowance_needs_no_overage_and_says_nothing_of_one():
+    nitrogen = check({"N": 10, "K2O": 10}, {"N": 9.5, "K2O": 11}, "VA").nutrients[0]
+    assert nitrogen.verdict is Verdict.WITHIN_ALLOWANCE
+    assert "overage" not in nitrogen.note
+    short = check({"N": 10, "K2O": 10}, {"N": 9.2, "K2O": 11}, "VA").nutrients[0]
+    assert "overage" in short.note
+
+
 def test_nickel_is_judged_but_said_to_be_unverified():
     nickel, iron = check({"Ni": 0.01, "Fe": 0.1}, {"Ni": 0.007, "Fe": 0.1}).nutrients[::-1]
     assert (nickel.key, nickel.verified, nickel.verdict) == (

@@ -72,6 +72,24 @@ def test_a_soil_test_that_shows_no_need_opens_nothing():
     assert finding.fix.startswith("Keep P2O5 at 0.67 % or less")
 
 
+def test_a_soil_test_of_any_age_stands_where_the_text_names_none():
+    finding = verdict_of("US-NY.p", spray(p2o5=1.0, soil_test_shows_p_need=True))
+    assert (finding.verdict, finding.asks) == (Verdict.PASSES, ())
+
+
+def test_two_reasons_denied_leave_the_third_to_be_asked():
+    # Md. Agriculture 8-803.5: a soil test, establishment or repair.
+    finding = verdict_of("US-MD.p", spray(p2o5=1.0, soil_test_shows_p_need=False, new_lawn=False))
+    assert (finding.verdict, finding.asks) == (Verdict.NOT_ASSESSED, ("repair",))
+
+
+def test_what_may_not_go_at_all_is_given_no_rate():
+    orange = PACKS["US-FL-ORANGE"]
+    found = check_application((orange,), spray(p2o5=1.0, soil_test_shows_p_need=False))
+    on_phosphate = [f for f in found if f.rule.code == "US-FL-ORANGE.p"]
+    assert [(f.topic, f.verdict) for f in on_phosphate] == [(Topic.PHOSPHORUS, Verdict.FAILS)]
+
+
 def test_phosphate_named_in_an_exception_is_told_beside_the_failure():
     finding = verdict_of("US-PA.p", spray(p2o5=1.0, new_lawn=False, repair=False))
     assert "the text also excepts: enhanced-efficiency phosphorus" in finding.sentence

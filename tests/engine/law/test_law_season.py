@@ -98,6 +98,7 @@ def test_the_starter_of_a_new_lawn_is_not_in_the_sum_of_its_year(later, total_lb
     found = check_season((PACKS["US-FL-MARION"],), plan)
     (year,) = of(found, Topic.ANNUAL_P2O5)
     assert (year.verdict, year.figure) == (verdict, pytest.approx(total_lb))
+    assert year.fix == ("" if total_lb <= 0.5 else "Apply 0.25 lb P2O5 less over the year.")
     at_a_time = of(found, Topic.P2O5_RATE)
     assert [f.limit for f in at_a_time] == [1.0, *([0.25] * len(later))]
     assert {f.verdict for f in at_a_time} == {Verdict.PASSES}
