@@ -40,6 +40,7 @@ def test_28_percent_nitrogen_found_short(rule, found, nutrient, index, index_ver
     assert verdicts(result) == {"N": nutrient}
     assert result.index_value_pct == pytest.approx(index, abs=0.005)
     assert result.index_verdict == index_verdict
+    assert result.is_deficient is ("deficient" in (nutrient, index_verdict))
 
 
 @pytest.mark.parametrize(

@@ -154,6 +154,16 @@ def test_more_product_than_spray_is_refused_in_gallons():
 def test_undiluted_product_is_stopped():
     found = sheet(product_fl_oz_per_1000sqft=128.0, carrier=1.0)
     assert severities(found)["undiluted"] == "stop"
+    # 0.05 gal of water in a gallon is thin, but it is there.
+    nearly = sheet(product_fl_oz_per_1000sqft=121.6, carrier=1.0)
+    assert "undiluted" not in severities(nearly)
+
+
+@pytest.mark.parametrize(("rate", "advised"), [(0.25, False), (0.26, True), (0.51, True)])
+def test_from_a_raised_risk_of_burn_on_it_is_said_what_lowers_it(rate, advised):
+    found = sheet(UREA, 9.34, 1.0, n_rate_lb_per_1000sqft=rate, air_temp_f=70.0)
+    (burn,) = (c for c in found.cautions if c.code == "burn")
+    assert ("Use more water, less N or a slower blend" in burn.message) is advised
 
 
 def test_a_product_without_nitrogen_is_rated_in_fluid_ounces():

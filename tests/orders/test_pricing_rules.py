@@ -105,6 +105,15 @@ def test_a_price_below_cost_says_so():
     )
 
 
+def test_a_price_at_cost_is_below_the_floor_and_not_below_cost():
+    # A floor of 18 % of the price on 1,000 of cost is 1,000 x 18 / 82 = 219.51.
+    answer = priced(policy("25", floor="18"), override=Override(price_total=D("1000.00")))
+    assert answer.approval_reason == (
+        "A margin of 0 % is below the floor of 18 % for contractor, $219.51 short; "
+        "the office must approve it."
+    )
+
+
 def test_a_price_of_nothing_has_no_margin_percentage():
     answer = priced(policy("25", floor="5"), override=Override(price_total=D(0)))
     assert answer.margin_pct is None

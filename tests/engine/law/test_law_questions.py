@@ -1,5 +1,8 @@
 """An unanswered question is never a pass, and the finding names what to ask."""
 
+from dataclasses import replace
+from datetime import date
+
 import pytest
 from law_cases import PACKS, spray
 from statute_examples import DC_SENTENCE
@@ -99,6 +102,39 @@ def test_a_product_without_nitrogen_or_phosphate_is_touched_by_no_date():
     potash = Application({"K2O": 10.0}, 5.0)
     found = check_application((PACKS["US-NY"],), potash)
     assert Topic.BLACKOUT not in {f.topic for f in found}
+    # Nor by ground, water or seeding: the texts speak of fertilizer with N or P.
+    packs = (PACKS["US-NY"], PACKS["US-FL-PALM-SHORES"])
+    assert {f.topic for f in check_application(packs, potash)} <= {Topic.PHOSPHORUS}
+
+
+def test_phosphate_without_nitrogen_keeps_the_closed_dates_too():
+    # N.Y. ECL 17-2103(3)(a): no fertilizer from December first to April first.
+    phosphate = Application({"P2O5": 10.0}, 5.0, date(2027, 1, 10))
+    assert verdict_of("US-NY.winter", phosphate).verdict is Verdict.FAILS
+
+
+@pytest.mark.parametrize(
+    ("code", "example"),
+    [
+        ("US-NY.winter", {"on": "2027-01-10"}),
+        ("US-MD.setback", {"distance_to_water_ft": 5.0, "targeted_spray": False}),
+    ],
+)
+def test_a_new_lawn_is_excepted_only_where_the_text_says_so(code, example):
+    assert verdict_of(code, spray(**example, new_lawn=True)).verdict is Verdict.FAILS
+
+
+def test_a_limit_on_content_holds_at_any_rate():
+    # By hand: 3 % P2O5 is above 2 % however little of it is sprayed. No pack has such a limit yet.
+    new_york = next(r for r in PACKS["US-NY"].rules if r.basis.code == "US-NY.p")
+    pack = replace(PACKS["US-NY"], rules=(replace(new_york, largest_p2o5_pct=2.0),))
+
+    def content(p2o5):
+        found = check_application((pack,), spray(n=0.1, p2o5=p2o5, new_lawn=True))
+        return [(f.verdict, f.limit) for f in found if f.unit == "% P2O5"]
+
+    assert content(2.0) == [(Verdict.PASSES, 2.0)]
+    assert content(3.0) == [(Verdict.FAILS, 2.0)]
 
 
 def test_no_share_of_nitrogen_is_asked_of_a_product_without_nitrogen():
