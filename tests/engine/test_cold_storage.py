@@ -128,6 +128,38 @@ def test_a_stock_whose_water_is_unknown_leaves_a_band_and_no_verdict_within_it()
     assert unsure.most_water_pct == pytest.approx(63.56, abs=0.01)
 
 
+def test_just_above_saturation_with_the_least_water_is_no_verdict_either():
+    # 95 % of a 23 % N urea solution (49.30 % urea) and 5 % of a stock of unknown water: 46.84 g of
+    # urea in 48.17 to 53.17 g of water, 97.2 to 88.1 g per 100 g. At 59 F (15 C) the published 85
+    # at 10 C and 106 at 20 C give (85 x 106)^0.5 = 94.9.
+    urea = solution({"N.urea": 23.0}, 50.70)
+    unknown = ColdStock(Stock("U", "Unknown", 9.0, 0.0, {}), None, None)
+    found = screen([Share("S", 95.0), Share("U", 5.0)], [urea, unknown], salts(), 59.0)
+    (said,) = [salt for salt in found.salts if salt.code == "urea"]
+    assert said.verdict is ColdVerdict.NOT_ASSESSED
+    assert said.least_saturation_pct == pytest.approx(92.8, abs=0.1)
+    assert said.most_saturation_pct == pytest.approx(102.4, abs=0.1)
+
+
+def test_the_most_water_leaves_room_for_what_the_nitrogen_weighs():
+    # Urea is 46.65 % N; condensed urea at most 42.41 % (methylenediurea):
+    # 100 - 7.84 / 0.4665 - 20.16 / 0.4241 = 35.7.
+    triazone = replace(solution({"N.urea": 7.84, "N.slow": 20.16}, 0.0), water_pct=None)
+    found = screen([Share("S", 100.0)], [triazone], salts(), 60.0)
+    assert found.most_water_pct == pytest.approx(35.66, abs=0.02)
+
+
+def test_seventy_five_grams_of_ammonium_sulfate_are_saturated_at_twenty_celsius():
+    # 75.0 g per 100 g of water at 20 C (published fertilizer solubility table): 42.86 % of the
+    # solution; the salt, 132.14 g/mol, is 21.20 % N and 24.27 % S.
+    point = SolubilityPoint(20.0, 75.0, "published", True)
+    sulfate = SaltSolubility("AMS", "Ammonium sulfate", 132.14, {"NH4": 2, "SO4": 1}, (point,))
+    salt = 75.0 / 175.0 * 100
+    made = solution({"N.ammoniacal": salt * 0.2120, "S": salt * 0.2427}, 100 - salt, "sulfate")
+    (found,) = screen([Share("S", 100.0)], [made], [sulfate], 68.0).salts
+    assert found.most_saturation_pct == pytest.approx(100, abs=0.2)
+
+
 def test_too_much_even_with_the_most_water_may_salt_out():
     unknown = replace(solution({"N.urea": 21.0}, 1.0), water_pct=None)
     found = screen([Share("S", 100.0)], [unknown], salts(), 36.0)

@@ -202,6 +202,8 @@ def test_a_bad_number_is_refused_by_its_field(field, bad):
         ({"analysis": {"N": 28.0}}, "analysis.N"),
         ({"analysis": {"N.urea": -1.0}}, "analysis.N.urea"),
         ({"air_temp_f": 900.0}, "air_temp_f"),
+        ({"air_temp_f": 130.1}, "air_temp_f"),
+        ({"air_temp_f": -40.1}, "air_temp_f"),
         ({"air_temp_f": float("nan")}, "air_temp_f"),
         (
             {"product_fl_oz_per_1000sqft": 6.0, "n_rate_lb_per_1000sqft": 0.5},
@@ -213,6 +215,11 @@ def test_a_wrong_request_is_refused_by_its_field(change, field):
     with pytest.raises(BadProblem) as refusal:
         sheet(**change)
     assert [error.field for error in refusal.value.errors] == [field]
+
+
+@pytest.mark.parametrize("air_temp_f", [-40.0, 130.0])
+def test_the_coldest_and_the_hottest_air_are_believed(air_temp_f):
+    assert sheet(air_temp_f=air_temp_f).cautions
 
 
 def test_a_rate_is_needed():

@@ -159,6 +159,20 @@ def test_the_table_of_quantities_follows_the_policy_not_the_rep():
     assert row.price_total == D("2000.00")
 
 
+def test_the_table_of_quantities_shows_each_break_and_twice_the_last():
+    # Whole totes of 265 gal: 265 as asked; 500 and 1,000 are 2 and 4 totes; 2,000 are 8.
+    breaks = tuple(
+        QuantityBreak(above_gal=D(gal), points_off=D(off)) for gal, off in ((500, 2), (1000, 5))
+    )
+    rows = price_breaks(line(), terms(policy("30", breaks=breaks)), tank_capacity_gal=D(1000))
+    assert [(row.packages, row.volume_gal) for row in rows] == [
+        (1, D(265)),
+        (2, D(530)),
+        (4, D(1060)),
+        (8, D(2120)),
+    ]
+
+
 def test_bands_split_the_gallons_at_each_break_reached():
     breaks = tuple(
         QuantityBreak(above_gal=D(gal), points_off=D(off)) for gal, off in ((500, 2), (1000, 5))

@@ -107,6 +107,16 @@ def test_a_product_without_nitrogen_or_phosphate_is_touched_by_no_date():
     assert {f.topic for f in check_application(packs, potash)} <= {Topic.PHOSPHORUS}
 
 
+def test_how_many_days_are_left_to_wait_is_said():
+    # Palm Shores 94.06(D): thirty days after seeding or sodding.
+    finding = verdict_of("US-FL-PALM-SHORES.establishment", spray(days_since_seeding=12.0))
+    assert (finding.verdict, finding.fix) == (Verdict.FAILS, "Wait 18 more days.")
+
+
+def test_nothing_sprayed_brings_nothing():
+    assert Application({"N.urea": 20.0, "P2O5": 5.0}, 0.0).total_n_lb == 0.0
+
+
 def test_phosphate_without_nitrogen_keeps_the_closed_dates_too():
     # N.Y. ECL 17-2103(3)(a): no fertilizer from December first to April first.
     phosphate = Application({"P2O5": 10.0}, 5.0, date(2027, 1, 10))

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from hypothesis import given
@@ -150,6 +151,50 @@ def test_an_exemption_of_professionals_alone_is_named_so():
         "Raise slow release to 50 % of total nitrogen"
         ", or apply at most 0.50 lb N (professionals only)."
     )
+
+
+@pytest.mark.parametrize(("professional", "rate"), [(True, 0.5), (False, 0.0), (None, 0.0)])
+def test_the_largest_rate_without_a_share_is_the_one_exempt_for_who_sprays(professional, rate):
+    share = only(PACKS["US-FL-ORANGE"], "US-FL-ORANGE.slow")
+    assert largest_n_rate((share,), 0.0, Circumstances(professional=professional)).wide_lb == rate
+
+
+def test_without_a_grass_the_rates_of_every_grass_bound():
+    # Extension notes as quoted: 0.7 lb on cool-season grass, 0.9 lb on warm-season grass.
+    virginia = (PACKS["US-VA"],)
+    rates = [
+        largest_n_rate(virginia, 0.0, Circumstances(grass=grass)).wide_lb
+        for grass in (None, "tall_fescue", "bermudagrass")
+    ]
+    assert rates == [0.7, 0.7, 0.9]
+
+
+def test_the_largest_rate_may_rest_on_verified_rules_alone():
+    # Pennsylvania's 0.9 lb was read in the Act, Virginia's 0.9 lb on tall fescue as quoted only.
+    packs, fescue = (PACKS["US-PA"], PACKS["US-VA"]), Circumstances(grass="tall_fescue")
+    assert largest_n_rate(packs, 60.0, fescue, include_unverified=False).wide_lb == 0.9
+    assert largest_n_rate(packs[1:], 60.0, fescue).wide_lb == 0.9
+    assert largest_n_rate(packs[1:], 60.0, fescue, include_unverified=False).wide_lb == math.inf
+
+
+def test_closed_dates_bound_the_rate_of_the_nutrient_they_close():
+    # P.A. 12-155: phosphorus from December 1 to March 15; 3 Pa.C.S. 6813: 0.5 lb N in winter;
+    # N.Y. ECL 17-2103(3)(a): none from December 1 to April 1.
+    winter = date(2027, 1, 5)
+    connecticut, new_york = (
+        only(PACKS["US-CT"], "US-CT.winter"),
+        only(PACKS["US-NY"], "US-NY.winter"),
+    )
+    assert largest_n_rate((connecticut,), 0.0, on=winter).wide_lb == math.inf
+    assert (
+        largest_n_rate((only(PACKS["US-PA"], "US-PA.winter-rate"),), 0.0, on=winter).wide_lb == 0.5
+    )
+    new_lawn = Circumstances(new_lawn=True)
+    assert largest_n_rate((new_york,), 0.0, new_lawn, on=winter).wide_lb == 0.0
+    (rule,) = new_york.rules
+    excepted = replace(new_york, rules=(replace(rule, new_lawn_exempt=True),))
+    assert largest_n_rate((excepted,), 0.0, new_lawn, on=winter).wide_lb == math.inf
+    assert largest_n_rate((excepted,), 0.0, on=winter).wide_lb == 0.0
 
 
 def test_florida_needs_the_season_for_its_two_pound_step():

@@ -127,6 +127,25 @@ def test_what_was_applied_before_the_plan_counts_in_its_first_year_only():
     assert [f.verdict for f in years] == [Verdict.FAILS, Verdict.PASSES]
 
 
+def test_phosphate_applied_before_the_plan_counts_in_its_first_year_only():
+    # Florida 5E-1.003(2): half a pound a year; 0.4 + 0.2 in 2027, 0.2 in 2028.
+    plan = [
+        spray(**p2o5_for(0.2), on=day, p2o5_earlier_this_year_lb=0.4)
+        for day in ("2027-03-01", "2028-03-01")
+    ]
+    years = of(check_season((PACKS["US-FL"],), plan), Topic.ANNUAL_P2O5)
+    assert [f.figure for f in years] == [pytest.approx(0.6), pytest.approx(0.2)]
+    assert [f.verdict for f in years] == [Verdict.FAILS, Verdict.PASSES]
+
+
+# New Jersey, figures from memory: 4.25 lb a year for professionals, 3.2 lb for others.
+@pytest.mark.parametrize(("professional", "limit"), [(True, 4.25), (False, 3.2)])
+def test_a_year_is_held_to_the_limit_of_who_sprays_and_dated_by_its_last_day(professional, limit):
+    plan = [spray(n=0.7, on=day, professional=professional) for day in ("2027-09-15", "2027-04-10")]
+    years = of(check_season((PACKS["US-NJ"],), plan), Topic.ANNUAL_N)
+    assert [(f.limit, f.on) for f in years] == [(limit, date(2027, 9, 15))]
+
+
 def test_a_closed_day_is_found_in_a_plan_and_dated():
     plan = [spray(n=0.5, on=day, professional=True) for day in ("2027-04-10", "2026-12-20")]
     found = of(check_season((PACKS["US-NJ"],), plan), Topic.BLACKOUT)
