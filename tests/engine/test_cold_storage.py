@@ -193,6 +193,20 @@ def test_each_stock_of_the_recipe_is_looked_at_on_its_own():
     }
 
 
+def test_a_stock_that_salts_out_alone_is_enough_to_suspect_the_batch():
+    # UAN 32 salts out at 28 F (Virginia and Kansas extension sheets).
+    found = screened(25.0, UAN32=100.0)
+    assert ColdVerdict.MAY_SALT_OUT not in {each.verdict for each in found.salts}
+    assert found.may_salt_out
+    assert not screened(35.0, UAN28=100.0).may_salt_out
+
+
+def test_a_figure_between_a_read_row_and_one_from_memory_is_not_verified():
+    # Of potassium chloride 25 C was read and 30 C was not; 80 F is 26.7 C.
+    (kcl,) = [salt for salt in screened(80.0, KCL138=100.0).salts if salt.code == "KCl"]
+    assert kcl.verified is False
+
+
 def test_a_stock_of_no_share_is_not_looked_at():
     assert [each.code for each in screened(60.0, UAN28=100.0, UAN32=0.0).neat] == ["UAN28"]
 

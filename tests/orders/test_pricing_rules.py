@@ -196,6 +196,9 @@ def test_the_empty_tote_counts_in_the_weight_of_a_load():
     assert len(plan_loads([bare], delivery(zone()))) == 1
     loads = plan_loads([weighed], delivery(zone()))
     assert [load.packages for load in loads] == [((0, 9),), ((0, 1),)]
+    # A package as heavy as the payload may still ride alone.
+    heaviest = line((("47000", "0.1"),), tote(tare="0"))
+    assert len(plan_loads([heaviest], delivery(zone()))) == 1
 
 
 def test_places_on_the_deck_split_loads_as_well():
