@@ -17,7 +17,7 @@ from django.urls import reverse
 
 from blendshop.errors import BadInput
 from formulas.blends.actions import save_blend
-from formulas.engine.allocation.allocating import allocating as allocation
+from formulas.engine.allocation import allocating as allocation
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
 from orders.models import Order, StockReservation

@@ -25,12 +25,12 @@ UAN32 = stock(
 TRIAZONE = stock("TRIAZONE", 10.7, 0.42, {"N.urea": 7.84, "N.slow": 20.16}, "urea_triazone")
 UREA = stock("UREA", 9.49, 0.16, {"N.urea": 23.0})
 KACE = stock("KACE", 10.6, 0.55, {"K2O": 24.0})
-KTS = stock("KTS", 12.2, 0.50, {"K2O": 25.0, "S": 17.0}, "thiosulfate")
+KTHIO25 = stock("KTHIO25", 12.2, 0.50, {"K2O": 25.0, "S": 17.0}, "thiosulfate")
 FES = stock("FES", 10.0, 0.30, {"Fe": 5.0, "S": 3.0}, "unchelated_iron")
 FEDTA = stock("FEDTA", 10.8, 1.50, {"Fe": 4.5}, "chelated_micros")
 HUM = stock("HUM", 9.2, 0.80, {"humic_acid": 12.0, "K2O": 2.0}, "humic", max_pct=40.0)
 WATER = stock("WATER", 8.34, 0.0, {}, "water")
-STOCKS = (UAN32, TRIAZONE, UREA, KACE, KTS, FES, FEDTA, HUM, WATER)
+STOCKS = (UAN32, TRIAZONE, UREA, KACE, KTHIO25, FES, FEDTA, HUM, WATER)
 
 IRON_RULE = CompatibilityRule(
     "urea_triazone",

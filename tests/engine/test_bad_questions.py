@@ -19,7 +19,16 @@ from formulas.engine import (
     solve,
     validate,
 )
-from tests.engine.lawn_stocks import HUMIC_RULE, IRON_RULE, KTS, SUMMER, UAN32, UREA, WATER, stock
+from tests.engine.lawn_stocks import (
+    HUMIC_RULE,
+    IRON_RULE,
+    KTHIO25,
+    SUMMER,
+    UAN32,
+    UREA,
+    WATER,
+    stock,
+)
 
 NAN, INF = math.nan, math.inf
 
@@ -32,7 +41,7 @@ def refused_fields(problem):
 
 
 def with_stock(**changes):
-    return replace(SUMMER, stocks=(UAN32, WATER, replace(KTS, **changes)), wishes=())
+    return replace(SUMMER, stocks=(UAN32, WATER, replace(KTHIO25, **changes)), wishes=())
 
 
 def test_the_usual_question_is_accepted():

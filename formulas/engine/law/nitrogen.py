@@ -128,12 +128,11 @@ def _readily_available(
         )
     fix = ""
     if verdict is not Verdict.PASSES:
-        way = ways[0] if verdict is Verdict.FAILS else ways[-1]
         needed = 100.0 * (1.0 - limit / rate)
         kind = "" if rule.soluble_slow is SolubleSlow.COUNTS else " that the law counts"
         fix = (
             f"Raise slow release{kind} to {percent_up(needed)} of total nitrogen"
-            f" or apply at most {pounds_down(readily_limit_lb(rule, way.slow_pct))} N."
+            f" or apply at most {pounds_down(readily_limit_lb(rule, ways[-1].slow_pct))} N."
         )
     return LawFinding(
         verdict,

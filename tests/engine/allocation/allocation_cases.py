@@ -9,13 +9,13 @@ from formulas.engine.allocation.allocating import OpenOrder
 from formulas.engine.composition import content_pct
 from tests.engine.lawn_stocks import (
     KACE,
-    KTS,
+    KTHIO25,
     UAN32,
     UREA,
     WATER,
 )
 
-STOCKS = (UAN32, UREA, KACE, KTS, WATER)
+STOCKS = (UAN32, UREA, KACE, KTHIO25, WATER)
 
 
 def order(code, mass_lb, recipe, press=20.0, **rest):

@@ -18,7 +18,7 @@ from tests.engine.lawn_stocks import (
     HUMIC_RULE,
     JAR_RULE,
     KACE,
-    KTS,
+    KTHIO25,
     RULES,
     TRIAZONE,
     UAN32,
@@ -47,7 +47,7 @@ def test_a_recipe_change_within_the_guarantees_frees_stock_for_another_order():
 
 def test_a_recipe_is_not_changed_merely_to_save_money():
     asked = [
-        order("A", 1000.0, {"KTS": 10.0, "WATER": 90.0}, may_change=True,
+        order("A", 1000.0, {"KTHIO25": 10.0, "WATER": 90.0}, may_change=True,
               wishes=(NutrientWish("K2O", 0.5),))
     ]  # fmt: skip
     plan = allocate(asked, STOCKS, plenty())
@@ -55,14 +55,14 @@ def test_a_recipe_is_not_changed_merely_to_save_money():
 
 
 def test_a_changed_recipe_keeps_the_slow_share_and_both_sides_of_a_wish():
-    stocks = (UAN32, UREA, TRIAZONE, KACE, KTS, WATER)
-    recipe = {"UAN32": 25.0, "TRIAZONE": 55.0, "KTS": 12.0, "WATER": 8.0}
+    stocks = (UAN32, UREA, TRIAZONE, KACE, KTHIO25, WATER)
+    recipe = {"UAN32": 25.0, "TRIAZONE": 55.0, "KTHIO25": 12.0, "WATER": 8.0}
     asked = order(
         "A", 1000.0, recipe, may_change=True,
         wishes=(NutrientWish("N", 23.0), NutrientWish("K2O", 2.9, 3.2)),
         slow_release=SlowReleaseWish(45.0, 60.0),
     )  # fmt: skip
-    plan = allocate([asked], stocks, plenty(stocks) | {"KTS": 50.0, "UAN32": 200.0})
+    plan = allocate([asked], stocks, plenty(stocks) | {"KTHIO25": 50.0, "UAN32": 200.0})
     changed = plan.orders[0].changed_pct
     mix = [(stock, changed.get(stock.code, 0.0) / 100) for stock in stocks]
     n = sum(share * content_pct(stock.analysis, "N") for stock, share in mix)

@@ -6,7 +6,7 @@
 from dataclasses import replace
 
 from formulas.engine import BlendProblem, NutrientWish, SlowReleaseWish, StockLimit
-from tests.engine.lawn_stocks import FES, HUM, KTS, TRIAZONE, UAN32, UREA, WATER, stock
+from tests.engine.lawn_stocks import FES, HUM, KTHIO25, TRIAZONE, UAN32, UREA, WATER, stock
 
 TWIN = replace(UREA, code="AREA")
 FIXED_WATER = replace(WATER, min_pct=40.0)
@@ -45,10 +45,10 @@ CATALOGUE = {
     ),
     "degenerate: several wishes meet in one corner": (
         BlendProblem(
-            (KTS, WATER),
+            (KTHIO25, WATER),
             (NutrientWish("K2O", 12.5), NutrientWish("S", 8.5), NutrientWish("S", 0, 8.5)),
         ),
-        {"KTS": 50.0, "WATER": 50.0},
+        {"KTHIO25": 50.0, "WATER": 50.0},
         0.25,
     ),
     "a stock's own minimum binds": (
@@ -70,7 +70,7 @@ CATALOGUE = {
     # thiosulfate cannot (they add up to 107 %): the only recipe.
     "the only feasible recipe": (
         BlendProblem(
-            (UREA, KTS, stock("BOTH", 10.0, 0.40, {"N.urea": 20.0, "K2O": 5.0})),
+            (UREA, KTHIO25, stock("BOTH", 10.0, 0.40, {"N.urea": 20.0, "K2O": 5.0})),
             (NutrientWish("N", 20.0), NutrientWish("K2O", 5.0)),
         ),
         {"BOTH": 100.0},
@@ -82,7 +82,7 @@ CATALOGUE = {
         None,
     ),
     "out of reach: two wishes compete for room": (
-        BlendProblem((UREA, KTS), (NutrientWish("N", 20.0), NutrientWish("K2O", 5.0))),
+        BlendProblem((UREA, KTHIO25), (NutrientWish("N", 20.0), NutrientWish("K2O", 5.0))),
         None,
         None,
     ),

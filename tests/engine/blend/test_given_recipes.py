@@ -127,7 +127,12 @@ def test_a_limit_within_is_told_and_beyond_is_a_stop():
 
 
 def test_the_most_severe_finding_comes_first():
-    recipe = [Share("TRIAZONE", 50.0), Share("FES", 5.0), Share("UAN32", 20.0), Share("KTS", 25.0)]
+    recipe = [
+        Share("TRIAZONE", 50.0),
+        Share("FES", 5.0),
+        Share("UAN32", 20.0),
+        Share("KTHIO25", 25.0),
+    ]
     severities = [finding.severity for finding in evaluate(STOCKS, recipe, RULES).findings]
     assert severities == ["stop", "caution", "info"]
 

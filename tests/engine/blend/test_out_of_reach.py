@@ -28,6 +28,26 @@ IRON = replace(
 FEW = replace(SUMMER, wishes=(NutrientWish("N", 24), NutrientWish("K2O", 3, 3.5)), most_stocks=1)
 CHARGE = BlendProblem((UREA, WATER), (NutrientWish("N", 0.5, 1.0),), smallest_charge_pct=10.0)
 USERS_LIMIT = replace(SUMMER, stock_limits=(StockLimit("HUM", 30.0),))
+#: 10 % N of urea at 23 % needs 43.5 % of it; only the limit on urea is in the way.
+ONE_LIMIT_OF_THREE = BlendProblem(
+    (UREA, HUM, WATER),
+    (NutrientWish("N", 10.0),),
+    stock_limits=(
+        StockLimit("WATER", 5.0, 90.0),
+        StockLimit("UREA", None, 30.0),
+        StockLimit("HUM", 1.0),
+    ),
+)
+#: Ceilings of 20, 30 and 40 % fill 90 % of the tank, so all three are in the way and the floor
+#: under urea is not.
+THREE_CEILINGS = BlendProblem(
+    (UAN32, UREA, WATER),
+    stock_limits=(
+        StockLimit("UAN32", None, 20.0),
+        StockLimit("UREA", 5.0, 30.0),
+        StockLimit("WATER", None, 40.0),
+    ),
+)
 ALL = {
     **IMPOSSIBLE,
     "strong": STRONG,
@@ -35,6 +55,8 @@ ALL = {
     "few": FEW,
     "charge": CHARGE,
     "users limit": USERS_LIMIT,
+    "one limit of three": ONE_LIMIT_OF_THREE,
+    "three ceilings": THREE_CEILINGS,
 }
 
 
@@ -154,6 +176,17 @@ def test_a_stocks_own_limit_is_named_and_never_given_up():
     (alternative,) = answer.alternatives
     assert alternative.relaxed == (Relaxed("humic_acid at least 6", 4.8),)
     assert shares(alternative.blend)["HUM"] == pytest.approx(40.0)
+
+
+@pytest.mark.parametrize(
+    ("problem", "conflict"),
+    [
+        (ONE_LIMIT_OF_THREE, {"N at least 10", "UREA at most 30 %"}),
+        (THREE_CEILINGS, {"UAN32 at most 20 %", "UREA at most 30 %", "WATER at most 40 %"}),
+    ],
+)
+def test_only_the_stock_limits_that_are_in_the_way_are_named(problem, conflict):
+    assert set(solve(problem).conflict) == conflict
 
 
 def test_an_own_limit_out_of_play_is_not_mentioned():

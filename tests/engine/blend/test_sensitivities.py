@@ -12,7 +12,7 @@ from formulas.engine import (
     cost_ranges,
     solve,
 )
-from tests.engine.lawn_stocks import KTS, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
+from tests.engine.lawn_stocks import KTHIO25, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
 
 FULL = replace(
     SUMMER,
@@ -102,7 +102,7 @@ def test_the_tighter_of_two_wishes_on_one_stock_owns_the_price():
 def test_inside_its_range_a_price_changes_nothing_and_outside_it_does():
     # The whole figure: prices move one at a time, the recipe stays until the end of the range.
     question = BlendProblem(
-        (UAN32, UREA, TRIAZONE, KTS, WATER),
+        (UAN32, UREA, TRIAZONE, KTHIO25, WATER),
         (NutrientWish("N", 24.0), NutrientWish("K2O", 3.0)),
         SlowReleaseWish(30.0),
     )

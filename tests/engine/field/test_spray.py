@@ -33,6 +33,11 @@ def test_the_contract_example_is_worked_out_whole():
     assert found.n_lb_per_1000sqft == pytest.approx(0.7)
     assert found.readily_available_n_lb_per_1000sqft == pytest.approx(0.196)
     assert found.slow_n_lb_per_1000sqft == pytest.approx(0.504)
+    # Of the 2 gal that leave the nozzle 0.233645 are product; an acre is 43.56 times as much.
+    assert found.product_gal_per_1000sqft == pytest.approx(0.233645, abs=1e-6)
+    assert found.water_gal_per_1000sqft == pytest.approx(1.766355, abs=1e-6)
+    assert found.carrier_gal_per_1000sqft == 2.0
+    assert found.carrier_gal_per_acre == pytest.approx(87.12)
     assert found.product_per_tank_gal == pytest.approx(23.3645, abs=1e-4)
     assert found.water_per_tank_gal == pytest.approx(176.6355, abs=1e-4)
     assert found.area_per_tank_sqft == pytest.approx(100_000)
@@ -149,6 +154,16 @@ def test_more_product_than_spray_is_refused_in_gallons():
 def test_undiluted_product_is_stopped():
     found = sheet(product_fl_oz_per_1000sqft=128.0, carrier=1.0)
     assert severities(found)["undiluted"] == "stop"
+    # 0.05 gal of water in a gallon is thin, but it is there.
+    nearly = sheet(product_fl_oz_per_1000sqft=121.6, carrier=1.0)
+    assert "undiluted" not in severities(nearly)
+
+
+@pytest.mark.parametrize(("rate", "advised"), [(0.25, False), (0.26, True), (0.51, True)])
+def test_from_a_raised_risk_of_burn_on_it_is_said_what_lowers_it(rate, advised):
+    found = sheet(UREA, 9.34, 1.0, n_rate_lb_per_1000sqft=rate, air_temp_f=70.0)
+    (burn,) = (c for c in found.cautions if c.code == "burn")
+    assert ("Use more water, less N or a slower blend" in burn.message) is advised
 
 
 def test_a_product_without_nitrogen_is_rated_in_fluid_ounces():
@@ -187,6 +202,8 @@ def test_a_bad_number_is_refused_by_its_field(field, bad):
         ({"analysis": {"N": 28.0}}, "analysis.N"),
         ({"analysis": {"N.urea": -1.0}}, "analysis.N.urea"),
         ({"air_temp_f": 900.0}, "air_temp_f"),
+        ({"air_temp_f": 130.1}, "air_temp_f"),
+        ({"air_temp_f": -40.1}, "air_temp_f"),
         ({"air_temp_f": float("nan")}, "air_temp_f"),
         (
             {"product_fl_oz_per_1000sqft": 6.0, "n_rate_lb_per_1000sqft": 0.5},
@@ -198,6 +215,11 @@ def test_a_wrong_request_is_refused_by_its_field(change, field):
     with pytest.raises(BadProblem) as refusal:
         sheet(**change)
     assert [error.field for error in refusal.value.errors] == [field]
+
+
+@pytest.mark.parametrize("air_temp_f", [-40.0, 130.0])
+def test_the_coldest_and_the_hottest_air_are_believed(air_temp_f):
+    assert sheet(air_temp_f=air_temp_f).cautions
 
 
 def test_a_rate_is_needed():

@@ -40,6 +40,7 @@ def test_28_percent_nitrogen_found_short(rule, found, nutrient, index, index_ver
     assert verdicts(result) == {"N": nutrient}
     assert result.index_value_pct == pytest.approx(index, abs=0.005)
     assert result.index_verdict == index_verdict
+    assert result.is_deficient is ("deficient" in (nutrient, index_verdict))
 
 
 @pytest.mark.parametrize(
@@ -96,6 +97,28 @@ def test_virginia_lets_an_overage_make_up_for_one_short_nutrient():
     for other in (too_short, total_missed, two_short, elsewhere):
         assert verdicts(other)["N"] == "deficient"
         assert other.is_deficient
+
+
+@pytest.mark.parametrize(
+    ("found", "verdict"),
+    [
+        # 2VAC5-400-50.A: 10 % of 28 would be 2.8, but two units is the most; 26 + 12 is just the
+        # 38 guaranteed. The allowance alone reaches 28 - 0.3 - 0.84 = 26.86.
+        ({"N": 26.0, "K2O": 12.0}, "within_allowance"),
+        ({"N": 26.0, "K2O": 11.9}, "deficient"),
+        ({"N": 25.9, "K2O": 12.5}, "deficient"),
+    ],
+)
+def test_virginia_makes_up_for_two_units_at_most(found, verdict):
+    assert verdicts(check({"N": 28, "K2O": 10}, found, "VA"))["N"] == verdict
+
+
+def test_what_is_within_its_allowance_needs_no_overage_and_says_nothing_of_one():
+    nitrogen = check({"N": 10, "K2O": 10}, {"N": 9.5, "K2O": 11}, "VA").nutrients[0]
+    assert nitrogen.verdict is Verdict.WITHIN_ALLOWANCE
+    assert "overage" not in nitrogen.note
+    short = check({"N": 10, "K2O": 10}, {"N": 9.2, "K2O": 11}, "VA").nutrients[0]
+    assert "overage" in short.note
 
 
 def test_nickel_is_judged_but_said_to_be_unverified():

@@ -12,7 +12,7 @@ from formulas.engine.problem import BadProblem, Stock
 from formulas.engine.result import Share
 
 TRIAZONE = LabelSource("urea-triazone solution", {"N.slow": 1.0})
-SCU = LabelSource("ureaform", {"N.insoluble": 1.0})
+UREAFORM = LabelSource("ureaform", {"N.insoluble": 1.0})
 
 
 def label(analysis, *sources, kind="specialty", state=None, **more):
@@ -39,7 +39,7 @@ def test_kentucky_allows_the_claim_from_15_percent_of_20(slow, statement):
 
 def test_7_percent_insoluble_of_15_is_46_67_percent_slow():
     # UF/IFAS Extension Duval County, Jacksonville 20 March 2021: 15-0-15 with 7 % WIN.
-    draft = label({"N.ammoniacal": 8.0, "N.insoluble": 7.0, "K2O": 15.0}, SCU)
+    draft = label({"N.ammoniacal": 8.0, "N.insoluble": 7.0, "K2O": 15.0}, UREAFORM)
     assert draft.grade == "15-0-15"
     printed = lines(draft)
     assert share_of_guarantee_pct(printed["N.insoluble"], printed["N"]) == Decimal("46.67")
@@ -50,7 +50,7 @@ def test_7_percent_insoluble_of_15_is_46_67_percent_slow():
 def test_the_organic_example_of_washington_prints_its_insoluble_nitrogen():
     # WAC 16-200-721(4): total N 10 %, 2.5 % organic, water insoluble at least 60 %: 1.5 %.
     insoluble = 10 * 0.25 * 0.60
-    draft = label({"N.urea": 10 - insoluble, "N.insoluble": insoluble}, SCU)
+    draft = label({"N.urea": 10 - insoluble, "N.insoluble": insoluble}, UREAFORM)
     assert str(lines(draft)["N.insoluble"]) == "1.5"
     assert lines(draft)["N"] == 10
 

@@ -90,6 +90,19 @@ def test_a_guaranteed_zinc_has_no_limit_and_says_that_this_is_unverified():
     assert verdicts(screen_metals({"Fe": 3.0}, blend, UNIFORM))["Zn"] == "above"
 
 
+def test_a_zinc_guarantee_of_zero_frees_no_zinc():
+    blend = known_metals({**CLEAN, "Zn": 20_000.0})
+    assert verdicts(screen_metals({"Zn": 0.0, "Fe": 3.0}, blend, UNIFORM))["Zn"] == "above"
+
+
+@pytest.mark.parametrize("key", ["B", "Cl", "Co", "Cu", "Fe", "Mn", "Mo", "Ni", "Na", "Zn"])
+def test_every_micronutrient_counts_in_the_sum(key):
+    # The elements of WAC 16-200-711 and Utah R68-3-4 after Ca, Mg and S; Maine ch. 350 section 8:
+    # arsenic 112 ppm for every 1 % of their sum, 2 + 1 % here.
+    other = "Fe" if key != "Fe" else "Mn"
+    assert limit_ppm("As", {key: 2.0, other: 1.0, "Ca": 5.0, "S": 5.0}, UNIFORM) == 3 * 112
+
+
 def test_without_phosphate_or_micronutrients_the_rule_sets_no_limit():
     checks = screen_metals({"N": 28}, BlendMetals({}, {}), UNIFORM)
     assert set(verdicts(checks).values()) == {"no_limit"}
@@ -105,6 +118,18 @@ def test_california_limits_three_metals_from_six_percent_phosphate():
         "Pb": 200,
     }
     assert limit_ppm("As", {"P2O5": 5.9, "Fe": 1}, california) is None
+
+
+@pytest.mark.parametrize(
+    ("p2o5", "limits"),
+    # CDFA labelling aid, August 2019: specialty fertilizers that guarantee 6 % or more, so 6 %
+    # itself is held to it: 6 x 2, 6 x 4 and 6 x 20 ppm.
+    [(5.99, (None, None, None)), (6.0, (12.0, 24.0, 120.0)), (6.5, (13.0, 26.0, 130.0))],
+)
+def test_california_holds_a_guarantee_of_exactly_six_percent_to_its_limits(p2o5, limits):
+    california = metal_rules()["CA"]
+    found = tuple(limit_ppm(metal, {"P2O5": p2o5}, california) for metal in ("As", "Cd", "Pb"))
+    assert found == limits
 
 
 @pytest.mark.parametrize(
@@ -136,7 +161,17 @@ def test_washington_limits_what_a_year_adds_to_an_acre(metal, limit):
     assert guaranteed == ("exempt" if metal in {"Co", "Mo", "Zn"} else "above")
 
 
+def test_a_guaranteed_zinc_within_the_yearly_limit_is_within_and_an_unknown_one_unassessed():
+    # WAC 16-200-7064: 7.329 lb; 1000 ppm in 1,000 lb of product is 1 lb.
+    rule, zinc = yearly_metal_rule(), {"Zn": 1.0}
+    assert verdicts(yearly_load(zinc, known_metals({"Zn": 1000.0}), 1000.0, rule))["Zn"] == "within"
+    assert verdicts(yearly_load(zinc, known_metals({}), 1000.0, rule))["Zn"] == "not_assessed"
+
+
 def test_wrong_figures_are_refused():
+    assert known_metals({"As": 1_000_000.0}).ppm == {"As": 1_000_000.0}
+    with pytest.raises(BadProblem, match=r"metals_ppm\.As"):
+        known_metals({"As": 1_000_001.0})
     with pytest.raises(BadProblem, match=r"metals_ppm\.Tl"):
         known_metals({"Tl": 1.0})
     with pytest.raises(BadProblem, match=r"stocks\.A\.As"):

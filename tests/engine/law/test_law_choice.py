@@ -14,6 +14,7 @@ from formulas.engine.law import (
     governing,
     overall,
 )
+from formulas.engine.law.choice import same_name
 from formulas.engine.law.rules import DutyTopic
 
 ALL = tuple(PACKS.values())
@@ -39,6 +40,12 @@ def codes(*address):
 )
 def test_state_and_local_packs_hold_together(address, expected):
     assert codes(*address) == expected
+
+
+def test_a_parish_is_named_with_or_without_the_word():
+    assert same_name("St. Tammany Parish", "st tammany")
+    assert same_name("Marion County", "MARION")
+    assert not same_name("Marion", "Martin")
 
 
 def test_a_state_without_a_pack_is_said_and_never_passes():

@@ -1,5 +1,6 @@
 """A season's plan against closed dates and the sums of each year."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -85,6 +86,38 @@ def test_phosphate_is_summed_over_the_year():
     assert year.figure == pytest.approx(0.6)
 
 
+# Marion County Code 19-247: 0.25 lb at a time and 0.5 lb a year; a starter of 1.0 lb once on a
+# new lawn, which the year's half pound could never hold.
+@pytest.mark.parametrize(
+    ("later", "total_lb", "verdict"),
+    [(("06-15", "09-15"), 0.5, Verdict.PASSES), (("05-15", "07-15", "09-15"), 0.75, Verdict.FAILS)],
+)
+def test_the_starter_of_a_new_lawn_is_not_in_the_sum_of_its_year(later, total_lb, verdict):
+    starter = spray(**p2o5_for(1.0), on="2027-03-15", new_lawn=True)
+    plan = [starter, *(spray(**p2o5_for(0.25), on=f"2027-{day}", new_lawn=False) for day in later)]
+    found = check_season((PACKS["US-FL-MARION"],), plan)
+    (year,) = of(found, Topic.ANNUAL_P2O5)
+    assert (year.verdict, year.figure) == (verdict, pytest.approx(total_lb))
+    assert year.fix == ("" if total_lb <= 0.5 else "Apply 0.25 lb P2O5 less over the year.")
+    at_a_time = of(found, Topic.P2O5_RATE)
+    assert [f.limit for f in at_a_time] == [1.0, *([0.25] * len(later))]
+    assert {f.verdict for f in at_a_time} == {Verdict.PASSES}
+
+
+# Florida 5E-1.003(2): 0.25 lb at a time, 0.5 lb a year; nothing more is written for a new lawn.
+def test_a_new_lawn_is_held_to_the_usual_rate_where_the_text_has_no_starter():
+    pack = replace(
+        PACKS["US-FL"], rules=tuple(r for r in PACKS["US-FL"].rules if r.basis.code == "US-FL.p")
+    )
+    found = check_application((pack,), spray(**p2o5_for(0.26), new_lawn=True))
+    (rate,) = of(found, Topic.P2O5_RATE)
+    assert (rate.limit, rate.verdict) == (0.25, Verdict.FAILS)
+    plan = [spray(**p2o5_for(0.2), on=day, new_lawn=True)
+            for day in ("2027-03-15", "2027-06-15", "2027-09-15")]  # fmt: skip
+    (year,) = of(check_season((pack,), plan), Topic.ANNUAL_P2O5)
+    assert (year.figure, year.verdict) == (pytest.approx(0.6), Verdict.FAILS)
+
+
 def test_what_was_applied_before_the_plan_counts_in_its_first_year_only():
     plan = [
         spray(n=0.7, on=day, grass="centipedegrass", n_earlier_this_year_lb=1.5)
@@ -92,6 +125,25 @@ def test_what_was_applied_before_the_plan_counts_in_its_first_year_only():
     ]
     years = of(check_season((PACKS["US-FL-MARION"],), plan), Topic.ANNUAL_N)
     assert [f.verdict for f in years] == [Verdict.FAILS, Verdict.PASSES]
+
+
+def test_phosphate_applied_before_the_plan_counts_in_its_first_year_only():
+    # Florida 5E-1.003(2): half a pound a year; 0.4 + 0.2 in 2027, 0.2 in 2028.
+    plan = [
+        spray(**p2o5_for(0.2), on=day, p2o5_earlier_this_year_lb=0.4)
+        for day in ("2027-03-01", "2028-03-01")
+    ]
+    years = of(check_season((PACKS["US-FL"],), plan), Topic.ANNUAL_P2O5)
+    assert [f.figure for f in years] == [pytest.approx(0.6), pytest.approx(0.2)]
+    assert [f.verdict for f in years] == [Verdict.FAILS, Verdict.PASSES]
+
+
+# New Jersey, figures from memory: 4.25 lb a year for professionals, 3.2 lb for others.
+@pytest.mark.parametrize(("professional", "limit"), [(True, 4.25), (False, 3.2)])
+def test_a_year_is_held_to_the_limit_of_who_sprays_and_dated_by_its_last_day(professional, limit):
+    plan = [spray(n=0.7, on=day, professional=professional) for day in ("2027-09-15", "2027-04-10")]
+    years = of(check_season((PACKS["US-NJ"],), plan), Topic.ANNUAL_N)
+    assert [(f.limit, f.on) for f in years] == [(limit, date(2027, 9, 15))]
 
 
 def test_a_closed_day_is_found_in_a_plan_and_dated():

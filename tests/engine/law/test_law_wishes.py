@@ -1,5 +1,8 @@
 """The law as wishes: a blend the solver finds under them is legal where it is sprayed."""
 
+from dataclasses import replace
+from datetime import date
+
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -94,6 +97,35 @@ def test_phosphate_is_free_to_the_limit_of_the_law_and_bounded_when_a_test_stand
     (phosphate,) = wishes_for((PACKS["US-FL-ORANGE"],), NEEDY, 0.5, n_pct=20.0).nutrients
     # 0.25 lb P2O5 beside 0.5 lb N in a blend of 20 % N (Orange County Code 15-804(b)).
     assert phosphate.max_pct == pytest.approx(10.0)
+
+
+def test_a_share_that_professionals_alone_are_spared_is_asked_of_others():
+    # Orange County Code 15-804(c), (d): half a pound is exempt for professionals.
+    for professional in (None, False):
+        answers = Circumstances(professional=professional, soil_test_shows_p_need=False)
+        wishes = wishes_for((PACKS["US-FL-ORANGE"],), answers, 0.5, include_unverified=False)
+        assert wishes.slow_release.min_pct == 50.0
+
+
+def test_a_limit_on_pounds_of_phosphate_never_asks_for_more_than_all_of_the_blend():
+    # 0.25 lb P2O5 beside 0.01 lb N in a blend of 20 % N would be 500 %.
+    (phosphate,) = wishes_for((PACKS["US-FL-ORANGE"],), NEEDY, 0.01, n_pct=20.0).nutrients
+    assert phosphate.max_pct == 100.0
+
+
+def test_what_is_free_to_all_stays_free_beside_a_limit_on_pounds():
+    # 0.01 lb P2O5 beside 0.5 lb N at 20 % N would be 0.4 %; the text frees 0.67 %.
+    rule = next(r for r in PACKS["US-NY"].rules if r.basis.code == "US-NY.p")
+    pack = replace(PACKS["US-NY"], rules=(replace(rule, largest_p2o5_lb=0.01),))
+    assert wishes_for((pack,), NEEDY, 0.5, n_pct=20.0).nutrients == (
+        NutrientWish("P2O5", max_pct=0.67),
+    )
+
+
+def test_the_most_that_any_blend_may_bring_is_the_highest_step_of_the_day():
+    # Florida 5E-1.003(2): 2 lb in spring from 65 % slow release on.
+    wishes = wishes_for((PACKS["US-FL"],), RESTING, 2.5, on=date(2027, 4, 1))
+    assert wishes.impossible[0].sentence.startswith("2.50 lb N is above the 2.00 lb")
 
 
 def test_vermont_asks_for_insoluble_nitrogen_by_content():

@@ -15,7 +15,7 @@ from formulas.engine.composition import content_pct, slow_n_pct
 from formulas.engine.plant.correction import InTank, OnHand, Promise
 from tests.engine.blend.strategies import catalogues, rules, wishes
 from tests.engine.lawn_stocks import (
-    KTS,
+    KTHIO25,
     RULES,
     STOCKS,
     TRIAZONE,
@@ -32,7 +32,7 @@ SUMMER = Promise(
 
 
 #: A batch of 2,400 lb that keeps the summer promise.
-WEIGHED = ((UAN32, 550.0), (TRIAZONE, 1429.0), (KTS, 288.0), (WATER, 133.0))
+WEIGHED = ((UAN32, 550.0), (TRIAZONE, 1429.0), (KTHIO25, 288.0), (WATER, 133.0))
 
 
 SHELF = tuple(OnHand(stock, 500.0) for stock in STOCKS)

@@ -24,7 +24,7 @@ from formulas.engine.plant.changeover_order import (
     ordering,
     path_cost,
 )
-from tests.engine.lawn_stocks import FES, HUM, KACE, KTS, RULES, TRIAZONE, UAN32, WATER
+from tests.engine.lawn_stocks import FES, HUM, KACE, KTHIO25, RULES, TRIAZONE, UAN32, WATER
 
 SLOW_AFTER_QUICK = CarryOverPreference(
     "nitrate", "urea_triazone", 0.5, "Quick nitrogen lowers the slow share.", "demo"
@@ -39,7 +39,7 @@ def batch(code, *stocks, gallons=500.0):
 GREEN = batch("green", TRIAZONE, WATER)
 IRON = batch("iron", FES, WATER)
 QUICK = batch("quick", UAN32, WATER)
-POTASH = batch("potash", KTS, WATER)
+POTASH = batch("potash", KTHIO25, WATER)
 HUMIC = batch("humic", HUM, WATER)
 
 
@@ -70,7 +70,7 @@ def test_the_same_blend_needs_no_flush():
 
 
 def test_a_pair_that_already_lives_in_the_next_batch_is_no_news():
-    mixed = batch("mixed", UAN32, KTS)
+    mixed = batch("mixed", UAN32, KTHIO25)
     assert carry_over(QUICK, POTASH, RULES, heel_gal=12).meetings
     assert not carry_over(QUICK, mixed, RULES, heel_gal=12).meetings
 

@@ -29,7 +29,7 @@ from tests.engine.lawn_stocks import (
     HUMIC_RULE,
     JAR_RULE,
     KACE,
-    KTS,
+    KTHIO25,
     STOCKS,
     TRIAZONE,
     UAN32,
@@ -49,7 +49,7 @@ from tests.engine.plant.correction_cases import (
 )
 
 
-@pytest.mark.parametrize("code", ["UAN32", "TRIAZONE", "KTS", "WATER"])
+@pytest.mark.parametrize("code", ["UAN32", "TRIAZONE", "KTHIO25", "WATER"])
 @pytest.mark.parametrize("times", [0.9, 1.05, 1.1])
 def test_a_weight_that_is_off_is_corrected_within_the_tank(code, times):
     plain = {stock.code: lb for stock, lb in WEIGHED}
@@ -74,10 +74,10 @@ def test_additions_come_in_charging_order():
     ranked = [
         OnHand(replace(UAN32, charging_rank=40), 500),
         OnHand(replace(TRIAZONE, charging_rank=70), 500),
-        OnHand(replace(KTS, charging_rank=60), 500),
+        OnHand(replace(KTHIO25, charging_rank=60), 500),
     ]
     done = correct(tank(WATER=145), ranked, SUMMER)
-    assert [each.code for each in done.additions] == ["UAN32", "KTS", "TRIAZONE"]
+    assert [each.code for each in done.additions] == ["UAN32", "KTHIO25", "TRIAZONE"]
 
 
 def test_a_stock_that_comes_late_is_added_with_a_caution():
@@ -132,10 +132,10 @@ def test_two_new_stocks_that_must_not_meet_are_not_both_added():
     charges = [InTank(WATER, 1000)]
     apart = CompatibilityRule("thiosulfate", "unchelated_iron", Effect.BLOCKS, "Why.", "demo")
     promise = Promise((NutrientWish("K2O", 3.0), NutrientWish("Fe", 0.2)), rules=(apart,))
-    shelf = [OnHand(stock, 1000) for stock in (KTS, KACE, FES, FEDTA)]
+    shelf = [OnHand(stock, 1000) for stock in (KTHIO25, KACE, FES, FEDTA)]
     codes = {each.code for each in correct(charges, shelf, promise).additions}
-    assert not {"KTS", "FES"} <= codes
-    assert {"KTS", "FES"} <= {
+    assert not {"KTHIO25", "FES"} <= codes
+    assert {"KTHIO25", "FES"} <= {
         each.code for each in correct(charges, shelf, replace(promise, rules=())).additions
     }
 

@@ -27,7 +27,7 @@ from tests.engine.lawn_stocks import (
     HUM,
     IRON_RULE,
     KACE,
-    KTS,
+    KTHIO25,
     UAN32,
     WATER,
 )
@@ -48,7 +48,7 @@ def test_a_tank_without_room_says_how_much_it_takes():
     assert isinstance(answer, CannotCorrect)
     assert answer.in_the_way == ("the tank's 240 gal",)
     assert "no room" in answer.sentence
-    # 660 lb UAN, 1,429 triazone, 288 KTS and 133 water fill 232.8 gal.
+    # 660 lb UAN, 1,429 triazone, 288 KTHIO25 and 133 water fill 232.8 gal.
     assert "7.2 gal left" in answer.sentence
 
 
@@ -116,7 +116,7 @@ def test_a_wrong_answer_of_the_solver_is_never_weighed(steps, said, monkeypatch)
         "formulas.engine.plant.correction_tank.least_steps", lambda *_: np.array(steps, dtype=float)
     )
     with pytest.raises(EngineFailure, match=said):
-        correct(charges, [OnHand(KACE, 500), OnHand(KTS, 500)], promise)
+        correct(charges, [OnHand(KACE, 500), OnHand(KTHIO25, 500)], promise)
 
 
 @pytest.mark.parametrize(

@@ -8,16 +8,21 @@ import pytest
 from formulas.engine import (
     BadProblem,
     BlendProblem,
+    CompatibilityRule,
+    Effect,
     EngineFailure,
     Fill,
     NotWeighable,
     NutrientWish,
+    Share,
     SlowReleaseWish,
+    StockLimit,
     solve,
 )
 from formulas.engine import scale_ready as weigh
+from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.density import mass_lb_for
-from tests.engine.lawn_stocks import RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
+from tests.engine.lawn_stocks import HUM, RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
 
 TOTE = Fill(volume_gal=265.0)
 
@@ -51,7 +56,7 @@ def test_naive_rounding_would_have_dropped_a_guarantee():
     total = sum(naive.values())
     nitrogen = (32 * naive["UAN32"] + 28 * naive["TRIAZONE"]) / total
     slow = 20.16 * naive["TRIAZONE"] / total
-    potash = 25 * naive["KTS"] / total
+    potash = 25 * naive["KTHIO25"] / total
     assert nitrogen < 24.0 or slow / nitrogen < 0.5 or potash < 3.0
     ready = weigh(with_steps(5.0), blend, TOTE, guarantees=SUMMER)
     assert ready.blend.analysis["K2O"] >= 3.0 - 1e-9
@@ -72,6 +77,73 @@ def test_a_recipe_of_whole_steps_is_weighed_as_it_is():
     ready = weigh(stocks, solve(question).blend, Fill(mass_lb=2000.0), guarantees=question)
     assert pounds(ready) == {"UAN32": 1750.0, "WATER": 250.0}
     assert ready.mass_lb == 2000.0
+
+
+def test_a_batch_of_whole_steps_needs_no_tolerance():
+    question = BlendProblem((UAN32, WATER), (NutrientWish("N", 28.0),))
+    stocks = with_steps(50.0, question.stocks)
+    ready = weigh(
+        stocks, solve(question).blend, Fill(mass_lb=2000.0), guarantees=question, tolerance_pct=0.0
+    )
+    assert ready.mass_lb == 2000.0
+
+
+def test_a_limit_on_a_stock_is_kept_at_whole_steps():
+    """30 % of urea in 1,000 lb by steps of 9 lb: 297 lb is nearest to 300 but 29.7 % of 999 lb.
+
+    With 306 lb only 693 lb of water stay within half a percent of 1,000 lb: 30.6 %.
+    """
+    question = BlendProblem((UREA, WATER), stock_limits=(StockLimit("UREA", 30.0),))
+    stocks = with_steps(9.0, question.stocks)
+    ready = weigh(stocks, solve(question).blend, Fill(mass_lb=1000.0), guarantees=question)
+    assert pounds(ready) == {"UREA": 306.0, "WATER": 693.0}
+
+
+def test_a_stock_limited_to_a_share_beside_another_is_rounded_below_it():
+    """5 % of humic extract in 1,000 lb by steps of 9 lb: 54 lb is nearest but 5.4 % of 1,004."""
+    rule = CompatibilityRule(
+        "humic", "urea_triazone", Effect.LIMIT, "At most 5 %.", "demo", largest_pct=5.0
+    )
+    stocks = (replace(HUM, scale_step_lb=9.0), *with_steps(1.0, (TRIAZONE, WATER)))
+    recipe = (Share("HUM", 5.0), Share("TRIAZONE", 50.0), Share("WATER", 45.0))
+    blend = evaluate(stocks, recipe, ())
+    free = weigh(stocks, blend, Fill(mass_lb=1000.0), guarantees={"N": 13.0})
+    kept = weigh(stocks, blend, Fill(mass_lb=1000.0), guarantees={"N": 13.0}, rules=(rule,))
+    assert (pounds(free)["HUM"], pounds(kept)["HUM"]) == (54.0, 45.0)
+
+
+def test_a_smallest_charge_is_rounded_above_it():
+    """5 % of humic extract in 1,000 lb by steps of 12 lb: 48 lb is nearest but below 5 %."""
+    stocks = (replace(HUM, scale_step_lb=12.0), *with_steps(1.0, (TRIAZONE, WATER)))
+    recipe = (Share("HUM", 5.0), Share("TRIAZONE", 50.0), Share("WATER", 45.0))
+    blend = evaluate(stocks, recipe, ())
+    free = BlendProblem(stocks, (NutrientWish("N", 13.0),))
+    charged = [
+        pounds(weigh(stocks, blend, Fill(mass_lb=1000.0), guarantees=question))["HUM"]
+        for question in (free, replace(free, smallest_charge_pct=5.0))
+    ]
+    assert charged == [48.0, 60.0]
+
+
+def test_a_stock_is_not_limited_beside_itself():
+    """An acid phosphate limits other acids to half of it; 20 % beside its own 50 % is fine."""
+    rule = CompatibilityRule(
+        "acid", "phosphate", Effect.LIMIT, "At most half.", "demo", largest_ratio=0.5
+    )
+    both = replace(UREA, code="BOTH", traits=frozenset({"acid", "phosphate"}))
+    acid = replace(UREA, code="ACID", traits=frozenset({"acid"}))
+    stocks = with_steps(10.0, (both, acid, WATER))
+    recipe = (Share("BOTH", 50.0), Share("ACID", 20.0), Share("WATER", 30.0))
+    blend = evaluate(stocks, recipe, (rule,))
+    ready = weigh(stocks, blend, Fill(mass_lb=1000.0), guarantees={"N": 16.0}, rules=(rule,))
+    assert pounds(ready) == {"BOTH": 500.0, "ACID": 200.0, "WATER": 300.0}
+
+
+def test_the_coarsest_scale_is_the_one_named():
+    question = BlendProblem((UREA, WATER), (NutrientWish("N", 10.0, 10.05),))
+    stocks = (replace(UREA, scale_step_lb=50.0), replace(WATER, scale_step_lb=5.0))
+    with pytest.raises(NotWeighable, match="the coarsest is 50 lb for UREA"):
+        weigh(stocks, solve(question).blend, Fill(mass_lb=300.0), guarantees=question)
 
 
 def test_a_label_s_minima_can_be_the_guarantees():

@@ -7,7 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from formulas.engine import BadProblem, Share, Stock
-from formulas.engine.storage.cold_storage import ColdStock, ColdVerdict, screen, solubility_g
+from formulas.engine.storage.cold_storage import (
+    ColdStock,
+    ColdVerdict,
+    SaltSolubility,
+    SolubilityPoint,
+    screen,
+    solubility_g,
+)
 from formulas.reference import base_stocks
 from formulas.reference.solubility import salts, water_pct
 
@@ -121,6 +128,38 @@ def test_a_stock_whose_water_is_unknown_leaves_a_band_and_no_verdict_within_it()
     assert unsure.most_water_pct == pytest.approx(63.56, abs=0.01)
 
 
+def test_just_above_saturation_with_the_least_water_is_no_verdict_either():
+    # 95 % of a 23 % N urea solution (49.30 % urea) and 5 % of a stock of unknown water: 46.84 g of
+    # urea in 48.17 to 53.17 g of water, 97.2 to 88.1 g per 100 g. At 59 F (15 C) the published 85
+    # at 10 C and 106 at 20 C give (85 x 106)^0.5 = 94.9.
+    urea = solution({"N.urea": 23.0}, 50.70)
+    unknown = ColdStock(Stock("U", "Unknown", 9.0, 0.0, {}), None, None)
+    found = screen([Share("S", 95.0), Share("U", 5.0)], [urea, unknown], salts(), 59.0)
+    (said,) = [salt for salt in found.salts if salt.code == "urea"]
+    assert said.verdict is ColdVerdict.NOT_ASSESSED
+    assert said.least_saturation_pct == pytest.approx(92.8, abs=0.1)
+    assert said.most_saturation_pct == pytest.approx(102.4, abs=0.1)
+
+
+def test_the_most_water_leaves_room_for_what_the_nitrogen_weighs():
+    # Urea is 46.65 % N; condensed urea at most 42.41 % (methylenediurea):
+    # 100 - 7.84 / 0.4665 - 20.16 / 0.4241 = 35.7.
+    triazone = replace(solution({"N.urea": 7.84, "N.slow": 20.16}, 0.0), water_pct=None)
+    found = screen([Share("S", 100.0)], [triazone], salts(), 60.0)
+    assert found.most_water_pct == pytest.approx(35.66, abs=0.02)
+
+
+def test_seventy_five_grams_of_ammonium_sulfate_are_saturated_at_twenty_celsius():
+    # 75.0 g per 100 g of water at 20 C (published fertilizer solubility table): 42.86 % of the
+    # solution; the salt, 132.14 g/mol, is 21.20 % N and 24.27 % S.
+    point = SolubilityPoint(20.0, 75.0, "published", True)
+    sulfate = SaltSolubility("AMS", "Ammonium sulfate", 132.14, {"NH4": 2, "SO4": 1}, (point,))
+    salt = 75.0 / 175.0 * 100
+    made = solution({"N.ammoniacal": salt * 0.2120, "S": salt * 0.2427}, 100 - salt, "sulfate")
+    (found,) = screen([Share("S", 100.0)], [made], [sulfate], 68.0).salts
+    assert found.most_saturation_pct == pytest.approx(100, abs=0.2)
+
+
 def test_too_much_even_with_the_most_water_may_salt_out():
     unknown = replace(solution({"N.urea": 21.0}, 1.0), water_pct=None)
     found = screen([Share("S", 100.0)], [unknown], salts(), 36.0)
@@ -154,6 +193,20 @@ def test_each_stock_of_the_recipe_is_looked_at_on_its_own():
     }
 
 
+def test_a_stock_that_salts_out_alone_is_enough_to_suspect_the_batch():
+    # UAN 32 salts out at 28 F (Virginia and Kansas extension sheets).
+    found = screened(25.0, UAN32=100.0)
+    assert ColdVerdict.MAY_SALT_OUT not in {each.verdict for each in found.salts}
+    assert found.may_salt_out
+    assert not screened(35.0, UAN28=100.0).may_salt_out
+
+
+def test_a_figure_between_a_read_row_and_one_from_memory_is_not_verified():
+    # Of potassium chloride 25 C was read and 30 C was not; 80 F is 26.7 C.
+    (kcl,) = [salt for salt in screened(80.0, KCL138=100.0).salts if salt.code == "KCl"]
+    assert kcl.verified is False
+
+
 def test_a_stock_of_no_share_is_not_looked_at():
     assert [each.code for each in screened(60.0, UAN28=100.0, UAN32=0.0).neat] == ["UAN28"]
 
@@ -183,6 +236,27 @@ def test_between_points_solubility_lies_between_them_and_below_the_straight_line
         part = (celsius - low.temperature_c) / (high.temperature_c - low.temperature_c)
         straight = low.g_per_100g + part * (high.g_per_100g - low.g_per_100g)
         assert found <= straight + 1e-9
+
+
+#: Monoammonium phosphate, g per 100 g of water by degrees Celsius: University of Campinas,
+#: solubility tables (fill_water_solubility_table).
+PUBLISHED_G = {0: 23.8, 10: 29.4, 20: 36.8, 30: 45.6, 40: 56.1, 50: 68.6, 60: 83.4}
+
+
+@pytest.mark.parametrize("left_out_c", [10, 20, 30, 40, 50])
+def test_a_row_left_out_of_a_published_table_is_met_by_the_logarithm_and_not_by_a_line(left_out_c):
+    ends = [left_out_c - 10, left_out_c + 10]
+    points = tuple(SolubilityPoint(c, PUBLISHED_G[c], "published", True) for c in ends)
+    salt = SaltSolubility("MAP", "Monoammonium phosphate", 115.03, {"NH4": 1}, points)
+    published = PUBLISHED_G[left_out_c]
+    assert solubility_g(salt, left_out_c) == pytest.approx(published, rel=0.007)
+    straight = (PUBLISHED_G[ends[0]] + PUBLISHED_G[ends[1]]) / 2
+    assert straight > published * 1.016
+
+
+def test_half_way_between_two_rows_the_solubility_is_their_geometric_mean():
+    # KNO3 13.3 g at 0 C and 20.9 g at 10 C: (13.3 x 20.9)^0.5 = 16.67 at 5 C, a line gives 17.10.
+    assert solubility_g(SALTS["KNO3"], 5.0) == pytest.approx(16.6724, abs=1e-4)
 
 
 def test_there_is_no_solubility_outside_the_table():

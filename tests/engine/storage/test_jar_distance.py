@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from formulas.engine import BadProblem
 from formulas.engine.storage.jar_distance import RegisteredJar, distance_pct, jar_verdict
 
-RECIPE = {"TRIAZONE": 60.0, "UAN32": 30.0, "KTS": 10.0}
+RECIPE = {"TRIAZONE": 60.0, "UAN32": 30.0, "KTHIO25": 10.0}
 CLEAR = RegisteredJar("J-1", RECIPE, days=14, temperature_f=35, stayed_clear=True)
 
 
@@ -59,7 +59,7 @@ def test_a_longer_and_colder_jar_counts():
 
 
 def test_a_jar_without_one_of_the_stocks_does_not_count_however_near():
-    recipe = {"TRIAZONE": 60.0, "UAN32": 30.0, "KTS": 9.5, "FEDTA": 0.5}
+    recipe = {"TRIAZONE": 60.0, "UAN32": 30.0, "KTHIO25": 9.5, "FEDTA": 0.5}
     found = judged([CLEAR], recipe)
     assert not found.is_tested
     assert found.nearest[0].untested == ("FEDTA",)
@@ -67,7 +67,7 @@ def test_a_jar_without_one_of_the_stocks_does_not_count_however_near():
 
 
 def test_a_jar_that_held_more_than_the_recipe_counts():
-    jar = replace(CLEAR, shares={"TRIAZONE": 60.0, "UAN32": 29.0, "KTS": 10.0, "FEDTA": 1.0})
+    jar = replace(CLEAR, shares={"TRIAZONE": 60.0, "UAN32": 29.0, "KTHIO25": 10.0, "FEDTA": 1.0})
     assert judged([jar]).is_tested
 
 

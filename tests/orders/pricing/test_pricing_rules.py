@@ -105,6 +105,15 @@ def test_a_price_below_cost_says_so():
     )
 
 
+def test_a_price_at_cost_is_below_the_floor_and_not_below_cost():
+    # A floor of 18 % of the price on 1,000 of cost is 1,000 x 18 / 82 = 219.51.
+    answer = priced(policy("25", floor="18"), override=Override(price_total=D("1000.00")))
+    assert answer.approval_reason == (
+        "A margin of 0 % is below the floor of 18 % for contractor, $219.51 short; "
+        "the office must approve it."
+    )
+
+
 def test_a_price_of_nothing_has_no_margin_percentage():
     answer = priced(policy("25", floor="5"), override=Override(price_total=D(0)))
     assert answer.margin_pct is None
@@ -150,6 +159,20 @@ def test_the_table_of_quantities_follows_the_policy_not_the_rep():
     assert row.price_total == D("2000.00")
 
 
+def test_the_table_of_quantities_shows_each_break_and_twice_the_last():
+    # Whole totes of 265 gal: 265 as asked; 500 and 1,000 are 2 and 4 totes; 2,000 are 8.
+    breaks = tuple(
+        QuantityBreak(above_gal=D(gal), points_off=D(off)) for gal, off in ((500, 2), (1000, 5))
+    )
+    rows = price_breaks(line(), terms(policy("30", breaks=breaks)), tank_capacity_gal=D(1000))
+    assert [(row.packages, row.volume_gal) for row in rows] == [
+        (1, D(265)),
+        (2, D(530)),
+        (4, D(1060)),
+        (8, D(2120)),
+    ]
+
+
 def test_bands_split_the_gallons_at_each_break_reached():
     breaks = tuple(
         QuantityBreak(above_gal=D(gal), points_off=D(off)) for gal, off in ((500, 2), (1000, 5))
@@ -173,6 +196,9 @@ def test_the_empty_tote_counts_in_the_weight_of_a_load():
     assert len(plan_loads([bare], delivery(zone()))) == 1
     loads = plan_loads([weighed], delivery(zone()))
     assert [load.packages for load in loads] == [((0, 9),), ((0, 1),)]
+    # A package as heavy as the payload may still ride alone.
+    heaviest = line((("47000", "0.1"),), tote(tare="0"))
+    assert len(plan_loads([heaviest], delivery(zone()))) == 1
 
 
 def test_places_on_the_deck_split_loads_as_well():
