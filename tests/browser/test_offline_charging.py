@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.test import Client
-from playwright.sync_api import Browser, Error, Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, StockLot, StockMovement
@@ -15,7 +15,25 @@ from tests.orders.charging_cases import lots_of, planned_batch
 
 #: What chromium itself writes on the console when the network is away.
 EXPECTED = re.compile(r"net::ERR_")
-KEPT = "async () => !!(await caches.match(location.pathname))"
+#: The worker is at work on this page, and its store has the screen as opened now with every file of
+#: ours that it loads. A copy's header says when it was kept, by the clock of this page.
+KEPT = """async () => {
+  const worker = navigator.serviceWorker.controller;
+  if (!worker || worker.state !== "activated" || document.readyState !== "complete") return false;
+  const loaded = performance.getEntriesByType("resource").map((entry) => new URL(entry.name));
+  const named = [...document.querySelectorAll("script[src], link[rel=stylesheet]")].map(
+    (each) => new URL(each.src || each.href),
+  );
+  const files = [...loaded, ...named].filter((url) => url.pathname.startsWith("/static/"));
+  const store = await caches.open("charging-screens");
+  const keptAt = async (path) => {
+    const copy = await store.match(path);
+    return copy ? Date.parse(copy.headers.get("X-Kept-At")) : 0;
+  };
+  const times = await Promise.all(files.map((url) => keptAt(url.pathname)));
+  const screen = await keptAt(location.pathname);
+  return files.length > 0 && times.every((at) => at > 0) && screen >= performance.timeOrigin;
+}"""
 
 
 @pytest.fixture
@@ -53,22 +71,10 @@ def page(batch: Batch, plant_worker: User, browser: Browser, wire: Wire) -> Iter
     page.goto(f"/batches/{batch.number}/charge/")
     page.wait_for_function(KEPT)
     page.reload()  # from here on the worker sees what is opened
+    page.wait_for_function(KEPT)
     yield page
     context.close()
     assert not problems, problems
-
-
-def _reopen(page: Page) -> None:
-    """Reload; a busy machine may have stopped the worker, and the next try starts it again."""
-    address = page.url
-    for _ in range(4):
-        try:
-            page.goto(address)
-        except Error:
-            page.wait_for_timeout(1000)
-        else:
-            return
-    page.goto(address)
 
 
 def _weigh(page: Page) -> None:
@@ -85,7 +91,7 @@ def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
     wire.cut()
     _weigh(page)
     expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
-    _reopen(page)
+    page.reload()
     expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
     expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
     expect(page.locator("#charge-number")).to_have_text("2")
@@ -108,7 +114,7 @@ def test_a_weight_saved_before_the_network_went_away_is_not_asked_for_again(
     expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
     expect(page.locator("#charge-number")).to_have_text("2")
     wire.cut()
-    _reopen(page)
+    page.reload()
     expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
     expect(page.locator("#charge-number")).to_have_text("2")
     expect(page.locator("tr[data-step='1'] [data-stands]")).to_have_text("on target")
