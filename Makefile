@@ -16,7 +16,7 @@ run: $(VENV)/runtime.stamp ## Migrate, load the demo once, serve on 127.0.0.1:80
 	$(BIN)/python manage.py runserver $(ADDRESS)
 
 test: $(VENV)/dev.stamp ## The whole suite
-	$(BIN)/pytest --numprocesses $(WORKERS) $(ARGS)
+	$(BIN)/pytest --numprocesses $(WORKERS) --dist worksteal $(ARGS)
 
 lint: $(VENV)/dev.stamp ## Style, layers, templates
 	$(BIN)/ruff format --check .

@@ -1,20 +1,65 @@
-"""The cast: one person of each role, a second customer as the stranger, and no network."""
+"""The cast: one person of each role, a second customer as the stranger, and no network.
+
+``--only-with-database`` leaves out tests that no database can change, for a second run of the suite
+on another one. pytest-django refuses every query of a test without its mark or fixture, so what
+such a test finds cannot depend on where the database is.
+"""
 
 import os
 import socket
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.test import Client
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role
+from tests.databases import django_db_setup
 from tests.factories import CompanyFactory, UserFactory
+
+__all__ = ["django_db_setup"]  # a fixture
 
 #: Playwright's sync API runs an event loop beside the database fixtures.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
+
+
+LEFT_OUT = pytest.StashKey[int]()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--only-with-database", action="store_true", help="leave out tests without a database"
+    )
+
+
+def has_database(item: pytest.Item) -> bool:
+    fixtures = getattr(item, "fixturenames", ())
+    return item.get_closest_marker("django_db") is not None or "_django_db_helper" in fixtures
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--only-with-database"):
+        without = [item for item in items if not has_database(item)]
+        items[:] = [item for item in items if has_database(item)]
+        config.hook.pytest_deselected(items=without)
+        config.stash[LEFT_OUT] = len(without)
+        if hasattr(config, "workeroutput"):
+            config.workeroutput["left_out"] = len(without)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """Each worker collects the same tests; the number reaches the one that reports."""
+    if "left_out" in getattr(node, "workeroutput", {}):
+        node.config.stash[LEFT_OUT] = node.workeroutput["left_out"]
+
+
+def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
+    if LEFT_OUT in config.stash:
+        terminalreporter.write_line(f"Without a database, left out: {config.stash[LEFT_OUT]} tests")
 
 
 @pytest.fixture(autouse=True)

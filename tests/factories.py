@@ -80,15 +80,14 @@ class BaseStockFactory(factory.django.DjangoModelFactory):
 
     @factory.post_generation
     def analysis(self, create: bool, extracted: dict[str, float] | None, **kwargs: Any) -> None:
-        for key, pct in (extracted or {}).items():
-            AnalysisFigure.objects.create(
-                stock=self, key=key, pct=pct, source=SOURCE, mark=Mark.DEMO
-            )
+        AnalysisFigure.objects.bulk_create(
+            AnalysisFigure(stock=self, key=key, pct=pct, source=SOURCE, mark=Mark.DEMO)
+            for key, pct in (extracted or {}).items()
+        )
 
     @factory.post_generation
     def traits(self, create: bool, extracted: list[str] | None, **kwargs: Any) -> None:
-        for code in extracted or []:
-            self.traits.add(TraitFactory(code=code))
+        self.traits.add(*(TraitFactory(code=code) for code in extracted or []))
 
     @factory.post_generation
     def cost_per_lb(self, create: bool, extracted: str | None, **kwargs: Any) -> None:

@@ -12,3 +12,8 @@ EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 ACCOUNT_RATE_LIMITS = {}
 REST_FRAMEWORK = {**REST_FRAMEWORK, "DEFAULT_THROTTLE_CLASSES": []}  # noqa: F405
 WHITENOISE_AUTOREFRESH = True  # no collected files to look for
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":  # noqa: F405
+    # A test database need not survive a power cut.
+    DATABASES["default"]["OPTIONS"]["init_command"] = (  # noqa: F405
+        "PRAGMA journal_mode=WAL;PRAGMA synchronous=OFF;"
+    )

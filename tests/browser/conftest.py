@@ -1,11 +1,14 @@
 """A real browser against the live server. Every console error or warning fails the test."""
 
 import os
+import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.handlers.wsgi import WSGIHandler
+from django.core.signals import request_finished, request_started
 from django.test import Client
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
@@ -41,6 +44,35 @@ def browser() -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGS)
         yield browser
         browser.close()
+
+
+@pytest.fixture(autouse=True)
+def every_request_is_answered(transactional_db: None) -> Iterator[None]:
+    """The server may still work for a page that was closed; its rows belong to this test.
+
+    Autouse, so it ends after the pages are closed and before the database is put back.
+    """
+    under_way, changed = [0], threading.Condition()
+
+    def count(by: int, sender: type) -> None:
+        if issubclass(sender, WSGIHandler):  # not the test client, which runs in this thread
+            with changed:
+                under_way[0] += by
+                changed.notify_all()
+
+    def started(sender: type, **_: Any) -> None:
+        count(+1, sender)
+
+    def finished(sender: type, **_: Any) -> None:
+        count(-1, sender)
+
+    request_started.connect(started)
+    request_finished.connect(finished)
+    yield
+    with changed:
+        assert changed.wait_for(lambda: under_way[0] == 0, timeout=60), "a request without an end"
+    request_started.disconnect(started)
+    request_finished.disconnect(finished)
 
 
 @pytest.fixture

@@ -15,17 +15,22 @@ class Wire:
         self._server = (host, port)
         self._is_cut = False
         self._open: set[socket.socket] = set()
+        #: Held while the state changes, so that nothing connects past a cut.
+        self._lock = threading.Lock()
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://127.0.0.1:{self._listener.getsockname()[1]}"
         threading.Thread(target=self._accept, daemon=True).start()
 
     def cut(self) -> None:
-        self._is_cut = True
-        for end in list(self._open):
+        with self._lock:
+            self._is_cut = True
+            ends, self._open = self._open, set()
+        for end in ends:
             self._close(end)
 
     def mend(self) -> None:
-        self._is_cut = False
+        with self._lock:
+            self._is_cut = False
 
     def close(self) -> None:
         self.cut()
@@ -34,24 +39,33 @@ class Wire:
     def _accept(self) -> None:
         with contextlib.suppress(OSError):  # the listener is closed
             while True:
-                browser, _ = self._listener.accept()
-                if self._is_cut:
-                    browser.close()
-                    continue
+                self._connect(self._listener.accept()[0])
+
+    def _connect(self, browser: socket.socket) -> None:
+        with self._lock:
+            if self._is_cut:
+                browser.close()
+                return
+            try:
                 server = socket.create_connection(self._server)
-                self._open |= {browser, server}
-                for one, other in ((browser, server), (server, browser)):
-                    threading.Thread(target=self._pass_on, args=(one, other), daemon=True).start()
+            except OSError:  # the server has no room just now; the browser may ask again
+                browser.close()
+                return
+            self._open |= {browser, server}
+        for one, other in ((browser, server), (server, browser)):
+            threading.Thread(target=self._pass_on, args=(one, other), daemon=True).start()
 
     def _pass_on(self, one: socket.socket, other: socket.socket) -> None:
         with contextlib.suppress(OSError):  # the wire was cut
             while data := one.recv(65536):
                 other.sendall(data)
+        with self._lock:
+            self._open -= {one, other}
         self._close(one)
         self._close(other)
 
-    def _close(self, end: socket.socket) -> None:
-        self._open.discard(end)
+    @staticmethod
+    def _close(end: socket.socket) -> None:
         with contextlib.suppress(OSError):
             end.shutdown(socket.SHUT_RDWR)
         end.close()

@@ -45,6 +45,12 @@ def _type_a_wish(page: Page) -> None:
     expect(page.locator("#answer .slow")).to_contain_text("50.0 %")
 
 
+def _all_is_there(page: Page) -> None:
+    """Nothing else is under way any more."""
+    for part in ("#curve-panel svg.chart", "#release-body svg.chart", "#label-body .draft-mark"):
+        expect(page.locator(part)).to_be_attached()
+
+
 def test_the_answer_follows_the_keys_without_any_submit(rep: User, page_for: PageFor) -> None:
     page = page_for(rep)
     _type_a_wish(page)
@@ -83,7 +89,7 @@ def test_the_typing_person_keeps_focus_and_figures(rep: User, page_for: PageFor)
     field.focus()
     for figure in ("2", "20", "20.", "20.5"):
         field.fill(figure)
-        page.wait_for_timeout(120)
+        page.wait_for_timeout(120)  # the pace of a hand; right or wrong does not hang on it
     expect(page.locator("#answer .analysis tbody tr").first).to_contain_text("20.500")
     expect(field).to_be_focused()
     expect(field).to_have_value("20.5")
@@ -241,8 +247,7 @@ def test_after_signing_out_elsewhere_the_wish_comes_back_with_the_page(
 ) -> None:
     page = own_page
     page.goto(WISH)
-    for part in ("#curve-panel svg.chart", "#release-body svg.chart", "#label-body .draft-mark"):
-        expect(page.locator(part)).to_be_attached()  # nothing else is under way any more
+    _all_is_there(page)
     page.context.clear_cookies(name=cookie)
     page.locator("#K2O_max").fill("4")
     if cookie == "sessionid":
@@ -294,7 +299,7 @@ def test_every_width_fits_and_passes_the_accessibility_rules(
     page = page_for(rep, width=width, height=height)
     page.goto(path)
     if path == WISH:
-        expect(page.locator("#curve-panel svg.chart")).to_be_attached()
+        _all_is_there(page)
     for summary in page.locator("main details > summary").all():
         if summary.is_visible():
             summary.click()

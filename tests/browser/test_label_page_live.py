@@ -18,7 +18,8 @@ def test_a_formulator_lowers_a_guarantee_on_the_label_page(
     page.get_by_label("Line").select_option(label="Soluble Potash (K2O), 2 %")
     page.get_by_label("New figure, %").fill("1")
     page.get_by_label("Reason").fill("assay of the last lot")
-    page.get_by_role("button", name="Change the label").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Change the label").click()
     page.get_by_text("Soluble Potash (K2O) lowered.").wait_for()
     preview = page.get_by_role("region", name="Preview of the label")
     assert "22-0-1" in preview.inner_text()

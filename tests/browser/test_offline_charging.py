@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, Error, Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, StockLot, StockMovement
@@ -21,6 +21,25 @@ from tests.orders.production.charging_cases import lots_of, planned_batch
 EXPECTED = re.compile(r"net::ERR_")
 KEPT = "async () => (await (await caches.open('charging-screens')).keys()).map((each) => each.url)"
 MODULES = Path(settings.STATICFILES_DIRS[0]) / "shop" / "charging"
+#: The worker is at work on this page, and its store has the screen as opened now with every file of
+#: ours that it loads. A copy's header says when it was kept, by the clock of this page.
+READY = """async () => {
+  const worker = navigator.serviceWorker.controller;
+  if (!worker || worker.state !== "activated" || document.readyState !== "complete") return false;
+  const loaded = performance.getEntriesByType("resource").map((entry) => new URL(entry.name));
+  const named = [...document.querySelectorAll("script[src], link[rel=stylesheet]")].map(
+    (each) => new URL(each.src || each.href),
+  );
+  const files = [...loaded, ...named].filter((url) => url.pathname.startsWith("/static/"));
+  const store = await caches.open("charging-screens");
+  const keptAt = async (path) => {
+    const copy = await store.match(path);
+    return copy ? Date.parse(copy.headers.get("X-Kept-At")) : 0;
+  };
+  const times = await Promise.all(files.map((url) => keptAt(url.pathname)));
+  const screen = await keptAt(location.pathname);
+  return files.length > 0 && times.every((at) => at > 0) && screen >= performance.timeOrigin;
+}"""
 
 
 @pytest.fixture
@@ -64,9 +83,14 @@ def first_visit(batch: Batch, plant_worker: User, browser: Browser, wire: Wire) 
 @pytest.fixture
 def page(first_visit: Page) -> Page:
     """The charging screen, open and kept on the tablet."""
-    _wait_for(lambda: urlsplit(first_visit.url).path in _kept(first_visit))
+    _wait_until_kept(first_visit)
     first_visit.reload()  # from here on the worker sees what is opened
+    _wait_until_kept(first_visit)
     return first_visit
+
+
+def _wait_until_kept(page: Page) -> None:
+    _wait_for(lambda: bool(page.evaluate(READY)))
 
 
 def _kept(page: Page) -> set[str]:
@@ -82,19 +106,6 @@ def _wait_for(is_so: Callable[[], bool]) -> None:
         sleep(0.1)
 
 
-def _reopen(page: Page) -> None:
-    """Reload; a busy machine may have stopped the worker, and the next try starts it again."""
-    address = page.url
-    for _ in range(4):
-        try:
-            page.goto(address)
-        except Error:
-            page.wait_for_timeout(1000)
-        else:
-            return
-    page.goto(address)
-
-
 def _weigh(page: Page) -> None:
     if page.locator("#charge-lots").is_visible():
         page.locator("#charge-lot-choices input").first.check()
@@ -107,9 +118,10 @@ def test_every_module_of_the_screen_is_kept_from_the_first_visit_on(
     first_visit: Page, wire: Wire
 ) -> None:
     modules = {f"{settings.STATIC_URL}shop/charging/{file.name}" for file in MODULES.iterdir()}
-    _wait_for(lambda: {*modules, urlsplit(first_visit.url).path} <= _kept(first_visit))
+    _wait_until_kept(first_visit)
+    assert {*modules, urlsplit(first_visit.url).path} <= _kept(first_visit)
     wire.cut()
-    _reopen(first_visit)
+    first_visit.reload()
     _weigh(first_visit)
     expect(first_visit.locator("#charge-network")).to_contain_text("1 weight is kept")
     expect(first_visit.locator("#charge-number")).to_have_text("2")
@@ -121,7 +133,7 @@ def test_weights_go_on_after_a_reload_without_network_and_arrive_once(
     wire.cut()
     _weigh(page)
     expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
-    _reopen(page)
+    page.reload()
     expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
     expect(page.locator("#charge-network")).to_contain_text("1 weight is kept on this tablet")
     expect(page.locator("#charge-number")).to_have_text("2")
@@ -144,7 +156,7 @@ def test_a_weight_saved_before_the_network_went_away_is_not_asked_for_again(
     expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
     expect(page.locator("#charge-number")).to_have_text("2")
     wire.cut()
-    _reopen(page)
+    page.reload()
     expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
     expect(page.locator("#charge-number")).to_have_text("2")
     expect(page.locator("tr[data-step='1'] [data-stands]")).to_have_text("on target")

@@ -115,10 +115,12 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     lots = {code: _receive(page, code, "9000") for code in ("UAN", "TRZ", "KAC")}
 
     page.goto(f"/orders/{order.number}/")
-    page.get_by_role("button", name="Plan batches").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Plan batches").click()
     batch = order.lines.get().parts.get().batch
     page.goto(f"/batches/{batch.number}/")
-    page.get_by_role("link", name="Weigh and charge").click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="Weigh and charge").click()
 
     # Water from the main, 60 lb too much: said in words, and the tank will miss its nitrogen.
     water = int(_shown(page, "#charge-left"))
@@ -129,25 +131,31 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     expect(page.get_by_role("heading", name="Correction")).to_be_visible()
     expect(page.locator("h1 .status")).to_have_text("being charged")
     assert "$" not in page.content()
-    page.get_by_role("button", name="Accept this correction").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Accept this correction").click()
     expect(page.locator("main")).to_contain_text("weighings are added behind the plan")
 
     while page.locator("#charge-form").is_visible():
         code = page.locator("#charge-code").inner_text()
         _weigh(page, _shown(page, "#charge-left"), lots.get(code, ""))
     assert any(step.is_addition for step in batch_steps(batch))
-    page.get_by_role("button", name="All is in: the batch is mixed").click()
-    page.get_by_role("link", name="Readings and release", exact=True).click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="All is in: the batch is mixed").click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="Readings and release", exact=True).click()
 
     window = batch.plan["density_window"]
     page.get_by_label("Density read, lb/gal").fill(f"{(window['low'] + window['high']) / 2:.2f}")
     page.get_by_label("Temperature, °F").fill("68")
-    page.get_by_role("button", name="Save this reading").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Save this reading").click()
     expect(page.locator("main")).to_contain_text("inside its window")
-    page.get_by_role("button", name="Release this batch").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Release this batch").click()
 
     page.goto(f"/batches/{batch.number}/packages/")
-    page.get_by_role("button", name="Filled: give them serials").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Filled: give them serials").click()
     serial = f"{batch.number}-01"
     expect(page.locator("main")).to_contain_text(serial)
     record = _pdf_text(page, f"/batches/{batch.number}/record.pdf")
@@ -158,7 +166,8 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     assert serial in _pdf_text(page, f"/orders/{order.number}/packing-list.pdf")
 
     page.goto(f"/orders/{order.number}/")
-    page.get_by_role("button", name="Mark as shipped").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Mark as shipped").click()
     assert Order.objects.get(pk=order.pk).status == Order.Status.SHIPPED
 
     page.goto(f"/trace/?q={lots['TRZ']}")
@@ -277,7 +286,8 @@ def test_without_javascript_the_plain_form_charges(tablet: Open, batch: Batch) -
         if page.locator("#charge-lot").is_visible():
             page.locator("#charge-lot-choices input").first.check()
         page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
-        page.get_by_role("button", name="Save this weight").click()
+        with page.expect_navigation():
+            page.get_by_role("button", name="Save this weight").click()
         expect(page.locator("main")).to_contain_text("on target")
         assert Charge.objects.count() == count
 
