@@ -19,7 +19,7 @@ from blendshop.money import ZERO, money, split_money, unit_price
 from formulas.contracts.formulation_request import Asked
 from formulas.engine.blend.choices import with_choices
 from formulas.engine.blend.linear_program import linear_model
-from formulas.engine.blend.relaxing import relaxed_problem
+from formulas.engine.blend.relaxation import relaxed_problem
 from formulas.engine.composition import with_total_n
 from formulas.engine.density import mass_lb_for, volume_gal_for
 from formulas.engine.problem import BlendProblem, Fill

@@ -20,7 +20,7 @@ from formulas.engine.blend.choices import asked_choices, with_choices
 from formulas.engine.blend.elastic import nearest_shares
 from formulas.engine.blend.highs import Floats, Optimum, Session
 from formulas.engine.blend.linear_program import Model, Wish, WishKind, linear_model
-from formulas.engine.blend.relaxing import relaxed_problem, rounded_to_feasible, wish_value
+from formulas.engine.blend.relaxation import relaxed_problem, rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import (
