@@ -39,8 +39,8 @@ class Snapshot:
     """Mixin that gives a frozen dataclass ``to_json`` and ``from_json``.
 
     Fields may be str, bool, int, float, Decimal, date, datetime, an enumeration of these, another
-    snapshot, ``X | None``, ``tuple[X, ...]``, ``tuple[X, Y]``, ``frozenset[X]`` or
-    ``Mapping[str, X]``. No field is named ``version``.
+    snapshot, ``X | None``, ``tuple[X, ...]``, ``tuple[X, Y]``, ``frozenset[X]``,
+    ``Mapping[str, X]`` or ``str | X`` with a snapshot X. No field is named ``version``.
     """
 
     __slots__ = ()
@@ -50,9 +50,16 @@ class Snapshot:
     #: By older version: its JSON (without the version) in, that of the next version out.
     UPGRADES: ClassVar[Mapping[int, Callable[[Mapping[str, Any]], Mapping[str, Any]]]] = {}
 
+    #: Fields that are not written while they are None or empty; each needs a default.
+    OMITTED: ClassVar[frozenset[str]] = frozenset()
+
     def to_json(self) -> dict[str, Any]:
         """Plain dicts, lists, strings, numbers, booleans and None, in field order."""
         return {_VERSION_KEY: self.VERSION, **_encode_fields(self)}
+
+    def contract_json(self) -> dict[str, Any]:
+        """The same without the version: for contracts, whose keys are never renamed."""
+        return _encode_fields(self)
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
@@ -91,10 +98,19 @@ def _upgraded(cls: type[Snapshot], data: Any) -> Any:
 
 
 def _encode_fields(record: Snapshot) -> dict[str, Any]:
-    return {
-        field.name: _encode(getattr(record, field.name), field.name)
+    values = {
+        field.name: getattr(record, field.name)
         for field in dataclasses.fields(cast("DataclassInstance", record))
     }
+    return {
+        name: _encode(value, name)
+        for name, value in values.items()
+        if name not in record.OMITTED or not _is_empty(value)
+    }
+
+
+def _is_empty(value: Any) -> bool:
+    return value is None or (isinstance(value, tuple | Mapping) and not value)
 
 
 def _encode(value: Any, path: str) -> Any:
@@ -158,7 +174,11 @@ def _decode(hint: Any, value: Any, path: str) -> Any:
     if origin in (types.UnionType, typing.Union):
         if value is None and types.NoneType in args:
             return None
-        (hint,) = (part for part in args if part is not types.NoneType)
+        parts = [part for part in args if part is not types.NoneType]
+        is_object = isinstance(value, Mapping)
+        (hint,) = (
+            part for part in parts if len(parts) == 1 or dataclasses.is_dataclass(part) is is_object
+        )
         return _decode(hint, value, path)
     if origin is tuple:
         return _decode_tuple(args, value, path)
