@@ -10,10 +10,10 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
+from formulas.answers.wish import Wish
 from formulas.blends.changed_recipe import other_recipe
-from formulas.contracts.formulation import Formulation, formulate
+from formulas.contracts.formulation import Solution, formulate
 from formulas.engine.label.grade import grade_of
-from formulas.engine.result import Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import Blend, BlendRevision, ParkedWish, RevisionLine
 
@@ -42,14 +42,14 @@ def save_blend(
     """
     require_role(acting_user, *BLENDS)
     _check_company(acting_user, blend.company if blend else company)
-    formulation = _solved(wish, catalogue or load_catalogue(today))
+    solution = _solved(wish, catalogue or load_catalogue(today))
     with transaction.atomic():
         if blend is None:
             new = Blend(name=name.strip(), company=company, created_by=acting_user)
             blend, number = save_valid(new, acting_user), 1
         else:
             number = _next_number(blend, based_on)
-        return _add_revision(blend, number, wish, formulation, note, acting_user)
+        return _add_revision(blend, number, Wish.from_json(wish), solution, note, acting_user)
 
 
 def save_recipe_for_order(
@@ -66,13 +66,13 @@ def save_recipe_for_order(
     the grade. It never becomes the blend's newest (``for_order_only``).
     """
     require_role(acting_user, Role.FORMULATOR, Role.OFFICE)
-    formulation = other_recipe(revision, shares, catalogue)
+    solution = other_recipe(revision, shares, catalogue)
     with transaction.atomic():
         return _add_revision(
             revision.blend,
             _next_number(revision.blend, None),
-            revision.wish,
-            formulation,
+            revision.wished,
+            solution,
             note,
             acting_user,
             for_order_only=True,
@@ -118,20 +118,23 @@ def park_wish(
     formulate(wish, catalogue=catalogue or load_catalogue(today))
     with transaction.atomic():
         parked = ParkedWish(
-            name=name.strip(), company=company, wish=dict(wish), note=note, created_by=acting_user
+            name=name.strip(),
+            company=company,
+            wish=Wish.from_json(wish).to_json(),
+            note=note,
+            created_by=acting_user,
         )
         return save_valid(parked, acting_user)
 
 
-def _solved(wish: Mapping[str, Any], catalogue: Catalogue) -> Formulation:
+def _solved(wish: Mapping[str, Any], catalogue: Catalogue) -> Solution:
     _refuse_foreign(wish)
-    formulation = formulate(wish, catalogue=catalogue)
-    if not isinstance(formulation.result, Solved):
+    solution = formulate(wish, catalogue=catalogue).solution
+    if solution is None:
         raise BadInput("This wish is out of reach; take one of the alternatives, then save.")
-    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == "stop"]
-    if stops:
-        raise BadInput("This recipe must not be mixed. " + " ".join(stops))
-    return formulation
+    if solution.answer.is_stopped:
+        raise BadInput("This recipe must not be mixed. " + " ".join(solution.answer.stops))
+    return solution
 
 
 def _refuse_foreign(wish: Mapping[str, Any]) -> None:
@@ -167,33 +170,32 @@ def _locked(blend: Blend) -> Blend:
 def _add_revision(
     blend: Blend,
     number: int,
-    wish: Mapping[str, Any],
-    formulation: Formulation,
+    wish: Wish,
+    solution: Solution,
     note: str,
     acting_user: User,
     *,
     for_order_only: bool = False,
 ) -> BlendRevision:
-    answer, result = formulation.answer, formulation.result
-    assert isinstance(result, Solved)  # noqa: S101 - _solved returns nothing else
+    answer, made = solution.answer, solution.blend
     revision = save_valid(
         BlendRevision(
             blend=blend,
             number=number,
-            wish=dict(wish),
-            answer=answer,
-            grade=grade_of(result.blend.analysis),
-            slow_release_pct=answer["slow_release_pct"],
-            density_lb_per_gal=result.blend.density_lb_per_gal,
+            wish=wish.to_json(),
+            answer=answer.to_json(),
+            grade=grade_of(made.analysis),
+            slow_release_pct=answer.slow_release_pct,
+            density_lb_per_gal=made.density_lb_per_gal,
             note=note.strip(),
             for_order_only=for_order_only,
             created_by=acting_user,
         ),
         acting_user,
     )
-    ids = formulation.catalogue.stock_ids
+    ids = solution.catalogue.stock_ids
     RevisionLine.objects.bulk_create(
         RevisionLine(revision=revision, stock_id=ids[share.code], pct=share.pct)
-        for share in result.blend.shares
+        for share in made.shares
     )
     return revision

@@ -8,42 +8,43 @@ from dataclasses import replace
 import numpy as np
 
 from blendshop.errors import BadInput
-from formulas.contracts.formulation import Formulation, formulate
+from formulas.answers.wish import Fill, FixedShare, Wish
+from formulas.contracts.formulation import Solution, formulate
 from formulas.contracts.formulation_request import read_request
 from formulas.engine.blend.linear_program import content_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.label.grade import grade_of
-from formulas.engine.result import EngineFailure, Solved
+from formulas.engine.result import EngineFailure
 from formulas.engine_bridge import Catalogue
 from formulas.models import BlendRevision
 
 
 def other_recipe(
     revision: BlendRevision, shares: Mapping[str, float], catalogue: Catalogue
-) -> Formulation:
+) -> Solution:
     """The evaluated recipe (percent by weight by stock code) on a catalogue.
 
     BadInput, saying why, unless it keeps every part of the revision's wish (contents, slow
     release, limits, exclusions, number of stocks), the grade it was sold under and the rules.
     A wish with a margin is refused: its minima hold for the margin's own recipe only.
     """
-    if revision.wish.get("margin"):
+    wished = revision.wished
+    if wished.margin is not None:
         raise BadInput(f"{revision} was made with a margin; its recipe is not changed by a plan.")
     used = {code: pct for code, pct in shares.items() if pct > 0}
     _keep_the_wish(revision, used, catalogue)
-    body = {
-        "recipe": [{"code": code, "pct": pct} for code, pct in used.items()],
-        "fill": revision.wish.get("fill") or {"volume_gal": 1.0},
-    }
-    formulation = formulate(body, catalogue=catalogue)
-    result = formulation.result
-    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == "stop"]
-    if stops or not isinstance(result, Solved):
+    body = Wish(
+        recipe=tuple(FixedShare(code, pct) for code, pct in used.items()),
+        fill=wished.fill or Fill(volume_gal=1.0),
+    )
+    solution = formulate(body.contract_json(), catalogue=catalogue).solution
+    if solution is None or solution.answer.is_stopped:
+        stops = () if solution is None else solution.answer.stops
         raise BadInput("This recipe must not be mixed. " + " ".join(stops))
-    grade = grade_of(result.blend.analysis)
+    grade = grade_of(solution.blend.analysis)
     if grade != revision.grade:
         raise BadInput(f"The grade would read {grade} instead of {revision.grade}.")
-    return formulation
+    return solution
 
 
 def _keep_the_wish(
@@ -54,8 +55,8 @@ def _keep_the_wish(
         if code not in offered:
             unknown = f"There is no stock with the code {code}."
             raise BadInput(catalogue.left_out.get(code, unknown))
-    wish = {key: value for key, value in revision.wish.items() if key != "recipe"}
-    problem = read_request(wish, catalogue).problem
+    wish = replace(revision.wished, recipe=())
+    problem = read_request(wish.contract_json(), catalogue).problem
     # An objective is no limit; without one, only what was promised is verified.
     problem = replace(problem, strongest=None)
     pct = np.array([shares.get(stock.code, 0.0) for stock in problem.stocks])

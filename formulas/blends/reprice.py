@@ -25,7 +25,7 @@ class Repriced:
     revision_id: int
     cost_per_lb: Decimal | None
     cost_per_gal: Decimal | None
-    saved_cost_per_lb: Decimal
+    saved_cost_per_lb: Decimal | None
     unavailable: tuple[str, ...]
 
 
@@ -54,7 +54,7 @@ def reprice_revisions(
                 revision_id=row.pk,
                 cost_per_lb=unit_cost(cost) if is_priced else None,
                 cost_per_gal=unit_cost(cost * row.density_lb_per_gal) if is_priced else None,
-                saved_cost_per_lb=Decimal(row.answer["totals"]["cost_per_lb"]),
+                saved_cost_per_lb=row.solved.totals.cost_per_lb,
                 unavailable=tuple(
                     catalogue.left_out[code] for code in recipe if code in catalogue.left_out
                 ),

@@ -12,9 +12,9 @@ from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
 from formulas.access import get_blend_for
 from formulas.blends.actions import archive_blend, rename_blend
+from formulas.blends.analysis_rows import analysis_rows
 from formulas.blends.forms import BlendSearch, RenameForm
 from formulas.blends.reprice import reprice_revisions
-from formulas.blends.revision_page import revision_page
 from formulas.blends.search import search_blends
 from formulas.engine_bridge import load_catalogue
 from formulas.jar_tests.actions import REGISTRARS
@@ -90,13 +90,15 @@ def _blend_page(
     catalogue = load_catalogue(timezone.localdate())
     (repriced,) = reprice_revisions([chosen], catalogue)
     storage_form = StorageForm.read(request.GET)
+    solved = chosen.solved
     recipe = dict(chosen.lines.values_list("stock__code", "pct"))
     context = {
         "blend": blend,
         "revisions": revisions,
         "chosen": chosen,
         "is_latest": chosen == blend.latest,
-        "shown": revision_page(chosen, with_costs=has_role(signed_in(request), *SEES_COST)),
+        "shown": solved if has_role(signed_in(request), *SEES_COST) else solved.without_costs(),
+        "analysis": analysis_rows(solved),
         "repriced": repriced,
         "storage_form": storage_form,
         "storage": storage_form.check(recipe),

@@ -1,11 +1,11 @@
 """The formulation contract: one request, one answer, the same for command, API and page.
 
-Request and answer are plain JSON values. Beside the keys of the contract a request may hold
-``recipe`` (``[{"code", "pct"}]``: fixed shares of named stocks; complete and without any wish it
-is only evaluated, otherwise the rest is solved around it), ``rules`` (compatibility rules
-instead of the catalogue's) and ``margin`` (``margin_request``: minima hold in the batch as made,
-with a chance; the answer then says how under ``margin``). With ``stocks`` in the request the
-database is not read.
+A request is plain JSON, its answer a typed value whose JSON is the contract's. Beside the keys
+of the contract a request may hold ``recipe`` (``[{"code", "pct"}]``: fixed shares of named
+stocks; complete and without any wish it is only evaluated, otherwise the rest is solved around
+it), ``rules`` (compatibility rules instead of the catalogue's) and ``margin``
+(``margin_request``: minima hold in the batch as made, with a chance; the answer then says how
+under ``margin``). With ``stocks`` in the request the database is not read.
 """
 
 from __future__ import annotations
@@ -13,13 +13,14 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final, Literal
+from typing import Any
 
 from blendshop.errors import DomainError
+from formulas.answers.answer import Answer, SolvedAnswer
 from formulas.contracts.formulation_answer import PLACES, answer_of
-from formulas.contracts.formulation_request import Asked, needs_catalogue, read_request
+from formulas.contracts.formulation_request import ParsedRequest, needs_catalogue, read_request
 from formulas.contracts.margin_answer import margin_answer, solved_with_margin
 from formulas.contracts.spray_sheet import spray_sheet
 from formulas.engine.blend.curve import slow_release_curve
@@ -27,7 +28,7 @@ from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.margin import MarginOutOfReach, MarginSolved, raised
 from formulas.engine.blend.solving import solve
 from formulas.engine.problem import BlendProblem
-from formulas.engine.result import EngineFailure, OutOfReach, Solved
+from formulas.engine.result import Blend, EngineFailure, OutOfReach, Solved
 from formulas.engine_bridge import Catalogue, load_catalogue, unit_cost
 
 __all__ = [
@@ -39,8 +40,6 @@ __all__ = [
     "spray_sheet",
 ]
 
-SOLVED: Final = "solved"
-OUT_OF_REACH: Final = "out_of_reach"
 log = logging.getLogger(__name__)
 
 
@@ -52,14 +51,39 @@ class NoTrustworthyAnswer(DomainError):
 
 
 @dataclass(frozen=True, slots=True)
-class Formulation:
-    """A question and its answer: typed (``problem``, ``result``) and as JSON (``answer``)."""
+class Solution:
+    """A solved answer with the engine's own, unrounded blend behind it."""
 
-    status: Literal["solved", "out_of_reach"]
-    problem: BlendProblem
-    result: Solved | OutOfReach
-    answer: dict[str, Any]
+    answer: SolvedAnswer
+    blend: Blend
     catalogue: Catalogue
+
+
+@dataclass(frozen=True, slots=True)
+class Formulation:
+    """A question and its answer.
+
+    ``answer`` is what is shown, stored and sent. ``blends`` are the engine's own, unrounded, for
+    what is computed further from them: the blend of a solved answer, or those of the
+    alternatives in their order. ``problem`` is what the answer speaks of.
+    """
+
+    problem: BlendProblem
+    catalogue: Catalogue
+    answer: Answer
+    blends: tuple[Blend, ...]
+
+    @property
+    def solution(self) -> Solution | None:
+        """The answer with its blend, None while out of reach."""
+        if not isinstance(self.answer, SolvedAnswer):
+            return None
+        return Solution(self.answer, self.blends[0], self.catalogue)
+
+    @property
+    def blend(self) -> Blend | None:
+        """The unrounded blend, None while out of reach."""
+        return self.blends[0] if isinstance(self.answer, SolvedAnswer) else None
 
 
 def formulate(body: Any, *, catalogue: Catalogue | None) -> Formulation:
@@ -68,21 +92,24 @@ def formulate(body: Any, *, catalogue: Catalogue | None) -> Formulation:
     ``catalogue`` offers the stocks and rules unless the request brings its own; it may be None
     only if it does (see ``catalogue_for``).
     """
-    asked = read_request(body, catalogue)
-    extra: dict[str, Any] = {}
+    request = read_request(body, catalogue)
+    problem, margin = request.problem, None
     with _trusted():
-        if asked.margin is None:
-            result = _result(asked)
+        if request.margin is None:
+            result = _result(request)
         else:
-            found = solved_with_margin(asked.problem, asked.margin)
-            extra, result = {"margin": margin_answer(found, asked.margin)}, found.answer
-            asked = replace(asked, problem=_answered(asked.problem, found))
+            found = solved_with_margin(problem, request.margin)
+            margin, result = margin_answer(found, request.margin), found.answer
+            problem = _answered(problem, found)
     return Formulation(
-        status=SOLVED if isinstance(result, Solved) else OUT_OF_REACH,
-        problem=asked.problem,
-        result=result,
-        answer=answer_of(asked, result) | extra,
-        catalogue=asked.catalogue,
+        problem=problem,
+        catalogue=request.catalogue,
+        answer=answer_of(request, problem, result, margin),
+        blends=(
+            (result.blend,)
+            if isinstance(result, Solved)
+            else tuple(each.blend for each in result.alternatives)
+        ),
     )
 
 
@@ -106,11 +133,11 @@ def _trusted() -> Iterator[None]:
         ) from failure
 
 
-def _result(asked: Asked) -> Solved | OutOfReach:
-    if asked.recipe is None:
-        return solve(asked.problem)
-    problem = asked.problem
-    return Solved(evaluate(problem.stocks, asked.recipe, problem.rules, problem.fill))
+def _result(request: ParsedRequest) -> Solved | OutOfReach:
+    problem = request.problem
+    if request.recipe is None:
+        return solve(problem)
+    return Solved(evaluate(problem.stocks, request.recipe, problem.rules, problem.fill))
 
 
 def curve(body: Any, *, catalogue: Catalogue | None, points: int = 21) -> dict[str, Any]:
@@ -119,9 +146,9 @@ def curve(body: Any, *, catalogue: Catalogue | None, points: int = 21) -> dict[s
     ``{"points": [{"slow_release_pct": 0.0, "cost_per_lb": "0.2101"}, ...]}``; no points when the
     other wishes cannot be met, there is no nitrogen, or a complete recipe leaves no choice.
     """
-    asked = read_request(body, catalogue)
+    request = read_request(body, catalogue)
     with _trusted():
-        found = () if asked.recipe is not None else slow_release_curve(asked.problem, points)
+        found = () if request.recipe is not None else slow_release_curve(request.problem, points)
     return {
         "points": [
             {

@@ -1,4 +1,4 @@
-"""The answer of a formulation as JSON values. Physical figures are rounded here, once.
+"""The answer of a formulation, made once from what the engine found. Figures are rounded here.
 
 **Order.** Recipe lines stand by descending share, equal shares by code. (Charging order belongs
 to the batch ticket.)
@@ -12,51 +12,130 @@ mass and volume, to four places.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Final
+from typing import Final, TypedDict
 
 from blendshop.money import ZERO, money, split_money, unit_price
-from formulas.contracts.formulation_request import Asked
-from formulas.engine.blend.choices import with_choices
-from formulas.engine.blend.linear_program import linear_model
-from formulas.engine.blend.relaxing import relaxed_problem
+from formulas.answers.answer import (
+    AlternativeAnswer,
+    Answer,
+    Infeasibility,
+    LeftOut,
+    Notice,
+    OutOfReachAnswer,
+    RecipeLine,
+    RelaxedWish,
+    SolvedAnswer,
+    Totals,
+    WishCost,
+    WishReach,
+)
+from formulas.answers.margin import MarginKept, MarginMissed
+from formulas.answers.wish import (
+    CHEAPEST,
+    FixedShare,
+    Range,
+    StockLimit,
+    Strongest,
+    Target,
+    Wish,
+)
+from formulas.answers.wish import Fill as FillWish
+from formulas.contracts.field_paths import field_of
+from formulas.contracts.formulation_request import ParsedRequest
 from formulas.engine.composition import with_total_n
 from formulas.engine.density import mass_lb_for, volume_gal_for
 from formulas.engine.problem import BlendProblem, Fill
 from formulas.engine.result import Alternative, Blend, Finding, OutOfReach, Solved
+from formulas.engine.wishes import WishId, relaxed_problem
 from formulas.engine_bridge import Catalogue, exact, unit_cost
+from formulas.wording.limits import contract_words
 
 #: Far finer than any scale or assay, coarse enough to print the same on every machine.
 PLACES: Final = 6
 
 
-def answer_of(asked: Asked, result: Solved | OutOfReach) -> dict[str, Any]:
-    """Every key of the contract; ``out_of_reach`` only then."""
+def answer_of(
+    request: ParsedRequest,
+    problem: BlendProblem,
+    result: Solved | OutOfReach,
+    margin: MarginKept | MarginMissed | None = None,
+) -> Answer:
+    """The answer to a request; ``problem`` is what the result speaks of (minima with margins)."""
+    told = _Teller(request, problem)
     if isinstance(result, OutOfReach):
-        return {
-            "status": "out_of_reach",
-            "recipe": [],
-            "totals": None,
-            "analysis": {},
-            "slow_release_pct": None,
-            "sensitivity": [],
-            "warnings": [],
-            "left_out": _left_out(asked.catalogue),
-            "out_of_reach": _out_of_reach(asked, result),
-        }
-    return {
-        "status": "solved",
-        **blend_answer(result.blend, asked.catalogue, asked.problem.fill),
-        "sensitivity": [
-            {"wish": item.wish, "cost_per_unit": str(unit_cost(item.cost_per_unit))}
+        return OutOfReachAnswer(
+            analysis={},
+            left_out=_left_out(request.catalogue),
+            out_of_reach=told.infeasibility(result),
+            margin=margin if isinstance(margin, MarginMissed) else None,
+        )
+    return SolvedAnswer(
+        **_figures(result.blend, request.catalogue, problem.fill),
+        sensitivity=tuple(
+            WishCost(
+                wish=told.words(item.wish),
+                field=field_of(request, item.wish),
+                cost_per_unit=unit_cost(item.cost_per_unit),
+            )
             for item in result.sensitivities
-        ],
-        "left_out": _left_out(asked.catalogue),
-    }
+        ),
+        left_out=_left_out(request.catalogue),
+        margin=margin if isinstance(margin, MarginKept) else None,
+    )
 
 
-def blend_answer(blend: Blend, catalogue: Catalogue, fill: Fill) -> dict[str, Any]:
-    """``recipe, totals, analysis, slow_release_pct, warnings`` of a blend made to a fill."""
+@dataclass(frozen=True, slots=True)
+class _Teller:
+    """Puts the engine's identities into words and paths of one request."""
+
+    request: ParsedRequest
+    problem: BlendProblem
+
+    def words(self, wish: WishId) -> str:
+        return contract_words(self.problem, wish)
+
+    def infeasibility(self, result: OutOfReach) -> Infeasibility:
+        return Infeasibility(
+            conflict=tuple(self.words(wish) for wish in result.conflict),
+            conflict_fields=tuple(field_of(self.request, wish) for wish in result.conflict),
+            reach=tuple(
+                WishReach(
+                    wish=self.words(reach.wish),
+                    field=field_of(self.request, reach.wish),
+                    asked=reach.asked,
+                    best=reach.best,
+                )
+                for reach in result.reach
+            ),
+            alternatives=tuple(self._alternative(item) for item in result.alternatives),
+        )
+
+    def _alternative(self, alternative: Alternative) -> AlternativeAnswer:
+        moves = [(item.wish, item.to) for item in alternative.relaxed]
+        return AlternativeAnswer(
+            relaxed=tuple(
+                RelaxedWish(wish=self.words(wish), field=field_of(self.request, wish), to=to)
+                for wish, to in moves
+            ),
+            **_figures(alternative.blend, self.request.catalogue, self.problem.fill),
+            request=wish_of(relaxed_problem(self.problem, moves), self.request.own_limits),
+        )
+
+
+class _Figures(TypedDict):
+    """What every answer with a blend in it has."""
+
+    recipe: tuple[RecipeLine, ...]
+    totals: Totals
+    analysis: dict[str, float]
+    slow_release_pct: float | None
+    warnings: tuple[Notice, ...]
+
+
+def _figures(blend: Blend, catalogue: Catalogue, fill: Fill) -> _Figures:
+    """A blend made to a fill."""
     mass_lb = mass_lb_for(fill, blend.density_lb_per_gal)
     volume_gal = volume_gal_for(fill, blend.density_lb_per_gal)
     stocks = {stock.code: stock for stock in catalogue.stocks}
@@ -67,46 +146,50 @@ def blend_answer(blend: Blend, catalogue: Catalogue, fill: Fill) -> dict[str, An
         for lb, share in zip(pounds, shares, strict=True)
     ]
     total = sum(costs, Decimal(0))
+    slow = blend.slow_release_pct
     return {
-        "recipe": [
-            {
-                "code": share.code,
-                "name": stocks[share.code].name,
-                "pct": round(share.pct, PLACES),
-                "lb": lb,
-                "gal": round(lb / stocks[share.code].density_lb_per_gal, PLACES),
-                "cost": str(cost),
-            }
+        "recipe": tuple(
+            RecipeLine(
+                code=share.code,
+                name=stocks[share.code].name,
+                pct=round(share.pct, PLACES),
+                lb=lb,
+                gal=round(lb / stocks[share.code].density_lb_per_gal, PLACES),
+                cost=cost,
+            )
             for share, lb, cost in zip(shares, pounds, _in_cents(total, costs), strict=True)
-        ],
-        "totals": {
-            "mass_lb": round(mass_lb, PLACES),
-            "volume_gal": round(volume_gal, PLACES),
-            "density_lb_per_gal": round(blend.density_lb_per_gal, PLACES),
-            "cost": str(money(total)),
-            "cost_per_lb": str(unit_price(total / exact(mass_lb))),
-            "cost_per_gal": str(unit_price(total / exact(volume_gal))),
-        },
+        ),
+        "totals": Totals(
+            mass_lb=round(mass_lb, PLACES),
+            volume_gal=round(volume_gal, PLACES),
+            density_lb_per_gal=round(blend.density_lb_per_gal, PLACES),
+            cost=money(total),
+            cost_per_lb=unit_price(total / exact(mass_lb)),
+            cost_per_gal=unit_price(total / exact(volume_gal)),
+        ),
         "analysis": {
             key: rounded
             for key, pct in with_total_n(blend.analysis).items()
             if (rounded := round(pct, PLACES)) > 0
         },
-        "slow_release_pct": (
-            None if blend.slow_release_pct is None else round(blend.slow_release_pct, PLACES)
-        ),
-        "warnings": [finding_answer(finding) for finding in blend.findings],
+        "slow_release_pct": None if slow is None else round(slow, PLACES),
+        "warnings": tuple(notice_of(finding) for finding in blend.findings),
     }
+
+
+def notice_of(finding: Finding) -> Notice:
+    """A finding of the engine as contracts say it."""
+    return Notice(
+        code=finding.code,
+        severity=finding.severity,
+        message=finding.message,
+        source=finding.source,
+    )
 
 
 def finding_answer(finding: Finding) -> dict[str, str]:
-    """A finding as a warning of the contract."""
-    return {
-        "code": finding.code,
-        "severity": finding.severity,
-        "message": finding.message,
-        "source": finding.source,
-    }
+    """A finding as JSON of a contract."""
+    return notice_of(finding).contract_json()
 
 
 def _in_cents(total: Decimal, costs: list[Decimal]) -> Iterable[Decimal]:
@@ -114,66 +197,32 @@ def _in_cents(total: Decimal, costs: list[Decimal]) -> Iterable[Decimal]:
     return split_money(money(total), costs) if any(costs) else [ZERO] * len(costs)
 
 
-def _left_out(catalogue: Catalogue) -> list[dict[str, str]]:
-    return [{"code": code, "reason": reason} for code, reason in catalogue.left_out.items()]
+def _left_out(catalogue: Catalogue) -> tuple[LeftOut, ...]:
+    return tuple(LeftOut(code=code, reason=why) for code, why in catalogue.left_out.items())
 
 
-def _out_of_reach(asked: Asked, result: OutOfReach) -> dict[str, Any]:
-    return {
-        "conflict": list(result.conflict),
-        "reach": [
-            {"wish": reach.wish, "asked": reach.asked, "best": reach.best} for reach in result.reach
-        ],
-        "alternatives": [_alternative(asked, item) for item in result.alternatives],
-    }
-
-
-def _alternative(asked: Asked, alternative: Alternative) -> dict[str, Any]:
-    """What gives way, the blend, and ``request``: the wishes to send to get exactly it."""
-    return {
-        "relaxed": [{"wish": item.wish, "to": item.to} for item in alternative.relaxed],
-        **blend_answer(alternative.blend, asked.catalogue, asked.problem.fill),
-        "request": wishes_of(_relaxed(asked.problem, alternative), asked.own_limits),
-    }
-
-
-def _relaxed(problem: BlendProblem, alternative: Alternative) -> BlendProblem:
-    wishes = {w.name: w for w in with_choices(linear_model(problem), problem).wishes}
-    return relaxed_problem(problem, [(wishes[item.wish], item.to) for item in alternative.relaxed])
-
-
-def wishes_of(problem: BlendProblem, own_limits: int) -> dict[str, Any]:
+def wish_of(problem: BlendProblem, own_limits: int) -> Wish:
     """The request of a problem, without ``stocks`` and ``rules``.
 
     Limits behind the first ``own_limits`` came from ``recipe``; where such a share is no longer
     fixed it is given as a limit.
     """
-    limits, recipe = list(problem.stock_limits[:own_limits]), []
+    limits = [StockLimit(x.code, x.min_pct, x.max_pct) for x in problem.stock_limits[:own_limits]]
+    recipe = []
     for limit in problem.stock_limits[own_limits:]:
-        if limit.min_pct == limit.max_pct:
-            recipe.append({"code": limit.code, "pct": limit.min_pct})
+        if limit.min_pct is not None and limit.min_pct == limit.max_pct:
+            recipe.append(FixedShare(limit.code, limit.min_pct))
         else:
-            limits.append(limit)
+            limits.append(StockLimit(limit.code, limit.min_pct, limit.max_pct))
     slow = problem.slow_release
-    request: dict[str, Any] = {
-        "targets": [
-            {"nutrient": wish.nutrient, **_sides("min", wish.min_pct, "max", wish.max_pct)}
-            for wish in problem.wishes
-        ],
-        "slow_release_pct": slow and _sides("min", slow.min_pct, "max", slow.max_pct),
-        "stock_limits": [
-            {"code": limit.code, **_sides("min_pct", limit.min_pct, "max_pct", limit.max_pct)}
-            for limit in limits
-        ],
-        "recipe": recipe,
-        "exclude": sorted(problem.exclude),
-        "smallest_charge_pct": problem.smallest_charge_pct or None,
-        "most_stocks": problem.most_stocks,
-        "objective": {"strongest": problem.strongest} if problem.strongest else "cheapest",
-        "fill": _sides("volume_gal", problem.fill.volume_gal, "mass_lb", problem.fill.mass_lb),
-    }
-    return {key: value for key, value in request.items() if value not in (None, [], {})}
-
-
-def _sides(low: str, least: float | None, high: str, most: float | None) -> dict[str, float]:
-    return {key: value for key, value in ((low, least), (high, most)) if value is not None}
+    return Wish(
+        targets=tuple(Target(x.nutrient, x.min_pct, x.max_pct) for x in problem.wishes),
+        slow_release_pct=None if slow is None else Range(slow.min_pct, slow.max_pct),
+        stock_limits=tuple(limits),
+        recipe=tuple(recipe),
+        exclude=tuple(sorted(problem.exclude)),
+        smallest_charge_pct=problem.smallest_charge_pct or None,
+        most_stocks=problem.most_stocks,
+        objective=Strongest(problem.strongest) if problem.strongest else CHEAPEST,
+        fill=FillWish(problem.fill.volume_gal, problem.fill.mass_lb),
+    )

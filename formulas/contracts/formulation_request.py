@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, Final
 
-from formulas.contracts.margin_request import MarginAsked, read_margin
+from formulas.contracts.margin_request import ParsedMargin, read_margin
 from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine import problem as engine
 from formulas.engine.result import Share
@@ -30,18 +30,21 @@ _NOTHING_ASKED: Final[tuple[Any, ...]] = (None, [], {}, 0, "cheapest")
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ParsedRequest:
     """A valid question. ``recipe`` is set when a complete recipe is only to be evaluated.
 
     In the problem the wanted shares of a partial recipe stand behind the request's own
-    ``stock_limits``; ``own_limits`` is how many those are.
+    ``stock_limits``; ``own_limits`` is how many those are. ``exclude`` is as sent.
     """
 
     problem: engine.BlendProblem
     catalogue: Catalogue
     recipe: tuple[Share, ...] | None
     own_limits: int
-    margin: MarginAsked | None = None
+    exclude: tuple[str, ...]
+    brings_stocks: bool
+    brings_rules: bool
+    margin: ParsedMargin | None = None
 
 
 def needs_catalogue(body: Any) -> bool:
@@ -49,7 +52,7 @@ def needs_catalogue(body: Any) -> bool:
     return isinstance(body, Mapping) and body.get("stocks") is None
 
 
-def read_request(body: Any, catalogue: Catalogue | None) -> Asked:
+def read_request(body: Any, catalogue: Catalogue | None) -> ParsedRequest:
     """The question in ``body``; BadInput with every refused field otherwise."""
     refusals = Refusals()
     node = Node(body, "", refusals)
@@ -57,13 +60,14 @@ def read_request(body: Any, catalogue: Catalogue | None) -> Asked:
         raise refusals.error()
     offered = _catalogue(node, catalogue, refusals)
     recipe = _recipe(node, offered, refusals)
-    own_limits = _stock_limits(node)
+    own_limits, exclude = _stock_limits(node), node.texts("exclude")
     problem = engine.BlendProblem(
         stocks=offered.stocks,
         wishes=tuple(_targets(node)),
         slow_release=_slow_release(node),
         stock_limits=own_limits,
-        exclude=_exclude(node, offered),
+        # A stock that the catalogue leaves out already need not be known to the engine.
+        exclude=frozenset(exclude) - set(offered.left_out),
         rules=offered.rules,
         smallest_charge_pct=node.number("smallest_charge_pct") or 0.0,
         most_stocks=node.whole_number("most_stocks"),
@@ -80,7 +84,16 @@ def read_request(body: Any, catalogue: Catalogue | None) -> Asked:
     _add_engine_refusals(problem, offered, len(own_limits), refusals)
     if refusals.fields:
         raise refusals.error()
-    return Asked(problem, offered, recipe if evaluated else None, len(own_limits), margin)
+    return ParsedRequest(
+        problem=problem,
+        catalogue=offered,
+        recipe=recipe if evaluated else None,
+        own_limits=len(own_limits),
+        exclude=exclude,
+        brings_stocks=node.has("stocks"),
+        brings_rules=node.has("rules"),
+        margin=margin,
+    )
 
 
 def _add_engine_refusals(
@@ -90,13 +103,10 @@ def _add_engine_refusals(
     try:
         validate(problem)
     except engine.BadProblem as bad:
-        found = [
-            (_request_path(error.field, own_limits), _message(error.message, offered))
-            for error in bad.errors
-        ]
-        for path, message in found:
+        for error in bad.errors:
+            path = _request_path(error.field, own_limits)
             if not refusals.covers(path):
-                refusals.add(path, message)
+                refusals.add(path, offered.left_out.get(error.unknown_stock or "", error.message))
 
 
 def _request_path(field: str, own_limits: int) -> str:
@@ -106,12 +116,6 @@ def _request_path(field: str, own_limits: int) -> str:
         key = ["code"] if parts[-1] == "code" else ["pct"]
         return ".".join(["recipe", str(int(parts[1]) - own_limits), *key])
     return field
-
-
-def _message(message: str, offered: Catalogue) -> str:
-    """An unknown stock that the plant knows is not unknown but left out, for a reason."""
-    code = message.removeprefix("There is no stock with the code ").removesuffix(".")
-    return offered.left_out.get(code, message) if code != message else message
 
 
 def _catalogue(node: Node, catalogue: Catalogue | None, refusals: Refusals) -> Catalogue:
@@ -200,11 +204,6 @@ def _stock_limits(node: Node) -> tuple[engine.StockLimit, ...]:
         limits.append(engine.StockLimit(code, item.number("min_pct"), item.number("max_pct")))
         item.done()
     return tuple(limits)
-
-
-def _exclude(node: Node, offered: Catalogue) -> frozenset[str]:
-    """A stock that the catalogue leaves out already need not be known to the engine."""
-    return frozenset(node.texts("exclude")) - set(offered.left_out)
 
 
 def _objective(node: Node) -> str | None:

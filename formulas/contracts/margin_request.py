@@ -26,14 +26,14 @@ _LEAST_CHANCE: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class MarginAsked:
+class ParsedMargin:
     """A valid ``margin``: the largest chance (a fraction) and the plant's spreads."""
 
     chance: float
     spreads: Spreads
 
 
-def read_margin(node: Node) -> MarginAsked | None:
+def read_margin(node: Node) -> ParsedMargin | None:
     """The margin of a request; what is wrong with it is refused under ``margin``."""
     item = node.child("margin")
     if item is None:
@@ -51,7 +51,7 @@ def read_margin(node: Node) -> MarginAsked | None:
     for error in spread_errors(spreads):
         if not item.refusals.covers(item.at(error.field)):
             item.refusals.add(item.at(error.field), error.message)
-    return MarginAsked(0.5 if chance is None else chance, spreads)
+    return ParsedMargin(0.5 if chance is None else chance, spreads)
 
 
 def _assay(node: Node | None) -> AssaySpread:

@@ -70,6 +70,18 @@ class CompatibilityRule:
         """The second trait as people say it."""
         return self.name_b or self.trait_b.replace("_", " ")
 
+    @property
+    def sentence(self) -> str:
+        """The rule in words, for people only."""
+        a, b = self.words_a, self.words_b
+        if self.effect is Effect.BLOCKS:
+            return f"{a} and {b} must not meet"
+        if self.largest_ratio is not None:
+            return f"{a} at most {self.largest_ratio:.10g} lb per lb of {b}"
+        if self.largest_pct is not None:
+            return f"{a} at most {self.largest_pct:.10g} % of the blend beside {b}"
+        return f"{a} and {b} may meet"
+
 
 @dataclass(frozen=True, slots=True)
 class NutrientWish:
@@ -123,10 +135,14 @@ class BlendProblem:
 
 @dataclass(frozen=True, slots=True)
 class FieldError:
-    """One refused input; ``field`` is a path in the request such as ``targets.0.min``."""
+    """One refused input; ``field`` is a path in the request such as ``targets.0.min``.
+
+    ``unknown_stock`` is the code that is not known, where that is what is wrong.
+    """
 
     field: str
     message: str
+    unknown_stock: str | None = None
 
 
 class BadProblem(ValueError):

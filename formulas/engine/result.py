@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from formulas.engine.wishes import WishId
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
@@ -20,7 +22,7 @@ class Finding:
 class Sensitivity:
     """What one more unit of a wish costs, dollars per lb of blend (a row dual)."""
 
-    wish: str
+    wish: WishId
     cost_per_unit: float
 
 
@@ -56,7 +58,7 @@ class Solved:
 class Reach:
     """How far one wish could go while all others hold; None if the others already conflict."""
 
-    wish: str
+    wish: WishId
     asked: float
     best: float | None
 
@@ -65,7 +67,7 @@ class Reach:
 class Relaxed:
     """One wish moved to a value that can be had."""
 
-    wish: str
+    wish: WishId
     to: float
 
 
@@ -81,7 +83,7 @@ class Alternative:
 class OutOfReach:
     """No blend meets every wish: why, how far each could go, and what instead."""
 
-    conflict: tuple[str, ...]
+    conflict: tuple[WishId, ...]
     reach: tuple[Reach, ...]
     alternatives: tuple[Alternative, ...]
 

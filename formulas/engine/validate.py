@@ -133,14 +133,19 @@ def _stock_limit_errors(problem: BlendProblem) -> Iterator[FieldError]:
     for index, limit in enumerate(problem.stock_limits):
         path = f"stock_limits.{index}"
         if limit.code not in codes:
-            yield FieldError(f"{path}.code", f"There is no stock with the code {limit.code}.")
+            yield unknown_stock(f"{path}.code", limit.code)
         yield from _range_errors(path, limit, ("min_pct", "max_pct"))
 
 
 def _exclude_errors(problem: BlendProblem) -> Iterator[FieldError]:
     codes = {stock.code for stock in problem.stocks}
     for code in sorted(problem.exclude - codes):
-        yield FieldError("exclude", f"There is no stock with the code {code}.")
+        yield unknown_stock("exclude", code)
+
+
+def unknown_stock(field: str, code: str) -> FieldError:
+    """The error of a code that no stock has."""
+    return FieldError(field, f"There is no stock with the code {code}.", unknown_stock=code)
 
 
 def rule_errors(rules: Sequence[CompatibilityRule]) -> Iterator[FieldError]:

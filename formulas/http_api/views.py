@@ -89,7 +89,7 @@ class FormulationView(APIView):
     )
     def post(self, request: Request) -> Response:
         catalogue = catalogue_for(request.data, timezone.localdate())
-        return Response(formulate(request.data, catalogue=catalogue).answer)
+        return Response(formulate(request.data, catalogue=catalogue).answer.contract_json())
 
 
 class SpraySheetView(APIView):

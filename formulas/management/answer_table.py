@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-from formulas.engine.composition import NAMES
+from formulas.answers.answer import Answer, BlendFigures, Infeasibility, SolvedAnswer
+from formulas.engine.composition import NAMES, NITROGEN_FORMS
 
 #: Key of a spray sheet, words, decimals; in the order in which a sheet is read.
 _SPRAY_LINES: Final = (
@@ -21,55 +22,53 @@ _SPRAY_LINES: Final = (
 )
 
 
-def answer_table(answer: Mapping[str, Any]) -> str:
+def answer_table(answer: Answer) -> str:
     """A formulation's answer, solved or out of reach."""
-    if answer["status"] == "solved":
+    if isinstance(answer, SolvedAnswer):
         lines = list(_blend_lines(answer))
-        if answer["sensitivity"]:
+        if answer.sensitivity:
             lines += ["", "One more unit of a wish costs, $ per lb of blend"]
-            lines += [f"  {s['wish']:<40} {s['cost_per_unit']:>9}" for s in answer["sensitivity"]]
+            lines += [f"  {cost.wish:<40} {cost.cost_per_unit:>9}" for cost in answer.sensitivity]
     else:
-        lines = list(_out_of_reach_lines(answer["out_of_reach"]))
-    lines += [f"Left out: {item['reason']}" for item in answer["left_out"]]
+        lines = list(_infeasibility_lines(answer.out_of_reach))
+    lines += [f"Left out: {item.reason}" for item in answer.left_out]
     return "\n".join(lines)
 
 
-def _blend_lines(blend: Mapping[str, Any]) -> Iterable[str]:
-    totals = blend["totals"]
+def _blend_lines(blend: BlendFigures) -> Iterable[str]:
+    totals = blend.totals
     yield f"{'Stock':<12} {'Name':<40} {'%':>9} {'lb':>11} {'gal':>10} {'cost $':>11}"
-    for line in blend["recipe"]:
+    for line in blend.recipe:
         yield (
-            f"{line['code']:<12} {line['name'][:40]:<40} {line['pct']:>9.3f} {line['lb']:>11,.1f} "
-            f"{line['gal']:>10,.1f} {line['cost']:>11}"
+            f"{line.code:<12} {line.name[:40]:<40} {line.pct:>9.3f} {line.lb:>11,.1f} "
+            f"{line.gal:>10,.1f} {line.cost!s:>11}"
         )
     yield (
-        f"{'Total':<53} {100:>9.3f} {totals['mass_lb']:>11,.1f} {totals['volume_gal']:>10,.1f} "
-        f"{totals['cost']:>11}"
+        f"{'Total':<53} {100:>9.3f} {totals.mass_lb:>11,.1f} {totals.volume_gal:>10,.1f} "
+        f"{totals.cost!s:>11}"
     )
     yield (
-        f"Density {totals['density_lb_per_gal']:.3f} lb/gal; "
-        f"${totals['cost_per_lb']} per lb, ${totals['cost_per_gal']} per gal"
+        f"Density {totals.density_lb_per_gal:.3f} lb/gal; "
+        f"${totals.cost_per_lb} per lb, ${totals.cost_per_gal} per gal"
     )
     yield ""
     yield "Analysis, percent by weight"
-    for key, pct in blend["analysis"].items():
-        indent = "    " if "." in key else "  "
+    for key, pct in blend.analysis.items():
+        indent = "    " if key in NITROGEN_FORMS else "  "
         yield f"{indent + NAMES[key]:<44} {pct:>9.4f}"
-    if blend["slow_release_pct"] is not None:
-        yield f"  {'Slowly available, percent of total N':<42} {blend['slow_release_pct']:>9.2f}"
-    for warning in blend["warnings"]:
-        yield f"[{warning['severity']}] {warning['message']} ({warning['source']})"
+    if blend.slow_release_pct is not None:
+        yield f"  {'Slowly available, percent of total N':<42} {blend.slow_release_pct:>9.2f}"
+    for notice in blend.warnings:
+        yield f"[{notice.severity}] {notice.message} ({notice.source})"
 
 
-def _out_of_reach_lines(found: Mapping[str, Any]) -> Iterable[str]:
-    yield "Out of reach. These cannot hold together: " + "; ".join(found["conflict"])
-    for item in found["reach"]:
-        best = "no value" if item["best"] is None else f"{item['best']:g}"
-        yield f"  {item['wish']}: with all others kept, the best is {best}"
-    for number, alternative in enumerate(found["alternatives"], start=1):
-        moved = "; ".join(
-            f"{item['wish']} becomes {item['to']:g}" for item in alternative["relaxed"]
-        )
+def _infeasibility_lines(found: Infeasibility) -> Iterable[str]:
+    yield "Out of reach. These cannot hold together: " + "; ".join(found.conflict)
+    for reach in found.reach:
+        best = "no value" if reach.best is None else f"{reach.best:g}"
+        yield f"  {reach.wish}: with all others kept, the best is {best}"
+    for number, alternative in enumerate(found.alternatives, start=1):
+        moved = "; ".join(f"{item.wish} becomes {item.to:g}" for item in alternative.relaxed)
         yield ""
         yield f"Instead {number}: {moved}"
         yield from _blend_lines(alternative)

@@ -5,7 +5,7 @@ import sys
 from abc import ABC, abstractmethod
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from django.core.management.base import BaseCommand
 
@@ -17,7 +17,11 @@ from formulas.contracts.strict_json import read_json
 FINE, BAD_REQUEST, FAILED = 0, 2, 3
 
 
-class RequestCommand(BaseCommand, ABC):
+#: What a contract answers with: a typed value, or its JSON.
+AnswerT = TypeVar("AnswerT")
+
+
+class RequestCommand(BaseCommand, ABC, Generic[AnswerT]):
     """``manage.py NAME REQUEST.json [--json]``; ``-`` reads standard input.
 
     With ``--json`` standard output holds the answer and nothing else. Exit status 2 for a bad
@@ -27,14 +31,18 @@ class RequestCommand(BaseCommand, ABC):
     requires_system_checks = ()
 
     @abstractmethod
-    def answer(self, body: Any) -> dict[str, Any]:
+    def answer(self, body: Any) -> AnswerT:
         """The contract's answer to a parsed request."""
 
     @abstractmethod
-    def table(self, answer: dict[str, Any]) -> str:
+    def as_json(self, answer: AnswerT) -> dict[str, Any]:
+        """The answer as the contract's JSON."""
+
+    @abstractmethod
+    def table(self, answer: AnswerT) -> str:
         """The answer for reading."""
 
-    def exit_status(self, answer: dict[str, Any]) -> int:
+    def exit_status(self, answer: AnswerT) -> int:
         """0, or 1 where the answer is a "no"."""
         return FINE
 
@@ -52,11 +60,18 @@ class RequestCommand(BaseCommand, ABC):
             self.stderr.write(error.message)
             sys.exit(FAILED)
         if options["json"]:
-            self.stdout.write(json.dumps(answer, indent=2, ensure_ascii=False))
+            self.stdout.write(json.dumps(self.as_json(answer), indent=2, ensure_ascii=False))
         else:
             self.stdout.write(self.table(answer))
         if status := self.exit_status(answer):
             sys.exit(status)
+
+
+class JsonCommand(RequestCommand[dict[str, Any]]):
+    """A command whose contract answers with JSON values."""
+
+    def as_json(self, answer: dict[str, Any]) -> dict[str, Any]:
+        return answer
 
 
 def read_request_file(name: str) -> Any:

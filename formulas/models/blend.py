@@ -1,14 +1,18 @@
 """Saved blends. A blend is a name; what is in it stands in immutable revisions."""
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.functional import cached_property
 from simple_history.models import HistoricalRecords
 
 from blendshop.accounts.models import Company, User
 from blendshop.immutable import WrittenOnceModel
 from blendshop.roles import Role, has_role
+from formulas.answers.answer import SolvedAnswer
+from formulas.answers.wish import Wish
 
 
 class BlendQuerySet(models.QuerySet["Blend"]):
@@ -75,8 +79,9 @@ class Blend(models.Model):
 class BlendRevision(WrittenOnceModel):
     """What a blend is at one point: the wish, the recipe, the answer. Never edited.
 
-    ``wish`` is the body of the formulation contract, ``answer`` its solved answer of that
-    minute (costs included: staff only). ``RevisionLine`` holds the shares for repricing.
+    ``wish`` and ``answer`` are stored as JSON and read as ``wished``, what was asked, and
+    ``solved``, the answer of that minute (costs included: staff only). ``RevisionLine`` holds
+    the shares for repricing.
     ``for_order_only``: made for one order out of scarce stock, and never where a reorder or a
     new quote of the blend begins.
     """
@@ -111,10 +116,20 @@ class BlendRevision(WrittenOnceModel):
     def __str__(self) -> str:
         return f"{self.blend.name} r{self.number}"
 
+    @cached_property
+    def wished(self) -> Wish:
+        """What was asked."""
+        return Wish.from_json(self.wish)
+
+    @cached_property
+    def solved(self) -> SolvedAnswer:
+        """The answer as it was when the revision was saved."""
+        return SolvedAnswer.from_json(self.answer)
+
     @property
-    def analysis(self) -> dict[str, float]:
-        analysis: dict[str, float] = self.answer["analysis"]
-        return analysis
+    def analysis(self) -> Mapping[str, float]:
+        """Contents in percent by weight, total nitrogen beside its forms."""
+        return self.solved.analysis
 
 
 class RevisionLine(WrittenOnceModel):

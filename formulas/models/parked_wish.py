@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
+from formulas.answers.wish import Wish
 
 
 class ParkedWishQuerySet(models.QuerySet["ParkedWish"]):
@@ -44,3 +45,8 @@ class ParkedWish(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def wished(self) -> Wish:
+        """What was asked."""
+        return Wish.from_json(self.wish)

@@ -124,7 +124,7 @@ def committed_lb() -> dict[str, float]:
 def _why_fixed(revision: BlendRevision, covered: int) -> str:
     if covered:
         return "Part of it is planned in batches already; all of it is made alike."
-    if revision.wish.get("margin"):
+    if revision.wished.margin is not None:
         return "It was made with a margin that holds for its own recipe only."
     return ""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from formulas.answers.wish import Range
 from formulas.engine import problem as engine
 from formulas.engine.composition import content_pct
 from formulas.models import BlendRevision
@@ -24,9 +25,7 @@ def guarantees(
     """The whole wish, the printed grade, the slow-release share, and no more phosphate."""
     low: dict[str, float] = promised_minima(revision)["minima_pct"]
     high: dict[str, float] = {
-        target["nutrient"]: target["max"]
-        for target in revision.wish.get("targets") or []
-        if target.get("max") is not None
+        target.nutrient: target.max for target in revision.wished.targets if target.max is not None
     }
     for key, pct in grade_figures(revision.grade).items():
         high[key] = min(high.get(key, math.inf), pct + _GRADE_STEP)
@@ -36,11 +35,11 @@ def guarantees(
     wishes = tuple(
         engine.NutrientWish(key, low.get(key), high.get(key)) for key in sorted({*low, *high})
     )
-    slow = revision.wish.get("slow_release_pct") or {}
+    slow = revision.wished.slow_release_pct or Range()
     if revision.slow_release_pct is None:
         return wishes, None
     # 6 places: a share of exactly 50 % is not printed as 49.
     told = math.floor(round(revision.slow_release_pct, 6))
-    least = max(slow.get("min") or 0.0, float(told))
-    most = min(slow.get("max") or 100.0, told + _WHOLE_PERCENT)
+    least = max(slow.min or 0.0, float(told))
+    most = min(slow.max or 100.0, told + _WHOLE_PERCENT)
     return wishes, engine.SlowReleaseWish(least, max(least, most))

@@ -166,7 +166,7 @@ class _Search:
             slow_release=slow if may_change else None,
             may_change=may_change,
             by_volume=True,
-            exclude=self.closed | frozenset(candidate.revision.wish.get("exclude") or ()),
+            exclude=self.closed | frozenset(candidate.revision.wished.exclude),
         )
 
     def _settle_which_may_change(self) -> None:
@@ -196,12 +196,12 @@ class _Search:
             return False
         candidate = self.candidates[index]
         try:
-            blend = other_recipe(candidate.revision, whole(found.changed_pct), self.catalogue)
+            changed = other_recipe(candidate.revision, whole(found.changed_pct), self.catalogue)
         except BadInput as bad:
             self._fix(index, bad.message)
             return True
         # Ordered are gallons: the changed recipe has to fill them at its own density.
-        needed_lb = candidate.volume_gal * blend.answer["totals"]["density_lb_per_gal"]
+        needed_lb = candidate.volume_gal * changed.answer.totals.density_lb_per_gal
         if needed_lb > found.made_lb:
             self._fix(index, "Another recipe would not fill its gallons.")
             return True

@@ -41,8 +41,8 @@ def price_curve(formulation: Formulation, pricer: Pricer) -> Curve | None:
 
     None without a solved wish, without nitrogen, or where the wish leaves no choice of share.
     """
-    problem, result = formulation.problem, formulation.result
-    if not isinstance(result, Solved) or problem.strongest or not result.sensitivities:
+    problem, blend = formulation.problem, formulation.blend
+    if blend is None or problem.strongest or not formulation.answer.sensitivity:
         return None
     ends = slow_release_curve(problem, 2)
     if len(ends) < 2 or ends[-1].slow_release_pct < _LEAST_SPAN_PCT:
@@ -54,7 +54,7 @@ def price_curve(formulation: Formulation, pricer: Pricer) -> Curve | None:
         for share in shares
     ]
     solved = [(share, a.blend) for share, a in answers if isinstance(a, Solved)]
-    own = (result.blend.slow_release_pct, result.blend)
+    own = (blend.slow_release_pct, blend)
     *rest, current = _points([*solved, own], pricer)
     points = [point for point in rest if point is not None]
     if len(points) < 2:

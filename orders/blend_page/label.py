@@ -12,11 +12,14 @@ from typing import Any, Final
 from django.utils.safestring import SafeString
 
 from blendshop.errors import BadInput
+from formulas.answers.answer import SolvedAnswer
+from formulas.answers.margin import MarginKept
 from formulas.contracts.formulation import Formulation
 from formulas.contracts.label_drafts import label_draft
 from formulas.engine.label.grade_rules import GRADE_RULES, grade_rule
 from formulas.engine.label.sources import chelated_parts, label_sources
-from formulas.engine.result import Solved
+from formulas.engine.problem import Stock
+from formulas.engine.result import Blend
 from formulas.models import BaseStock
 from orders.blend_page.label_picture import label_picture
 from orders.blend_page.legal import spray_place
@@ -42,29 +45,28 @@ class LabelPreview:
 
 def label_preview(formulation: Formulation, form: WishForm, price: Price | None) -> LabelPreview:
     """One package of the blend on the page (in bulk: the whole order)."""
-    result, answer = formulation.result, formulation.answer
-    if not isinstance(result, Solved):
+    answer, blend = formulation.answer, formulation.blend
+    if not isinstance(answer, SolvedAnswer) or blend is None:
         return LabelPreview(problem="Follows as soon as there is a blend.")
     place = spray_place(form)
     state = place.address.state if place is not None else None
     jurisdiction = state if state in GRADE_RULES else None
     package = price.package if price else None
-    loose = package is None or package.is_bulk
+    stocks = {stock.code: stock for stock in formulation.problem.stocks}
+    one = None if package is None or package.is_bulk else package
     body = {
-        "analysis": answer["analysis"],
+        "analysis": answer.analysis,
         "kind": "specialty",
-        "sources": _sources(formulation),
-        "chelated": chelated_parts(result.blend.shares, _stocks(formulation)),
-        "density_lb_per_gal": answer["totals"]["density_lb_per_gal"],
-        "volume_gal": (
-            answer["totals"]["volume_gal"] if package is None or loose else float(package.fill_gal)
-        ),
+        "sources": _sources(stocks, blend),
+        "chelated": chelated_parts(blend.shares, stocks),
+        "density_lb_per_gal": answer.totals.density_lb_per_gal,
+        "volume_gal": (answer.totals.volume_gal if one is None else float(one.fill_gal)),
     }
     if jurisdiction:
         body["jurisdiction"] = jurisdiction
     try:
         draft = label_draft(body)
-        if changes := _held_back(draft, answer.get("margin")):
+        if changes := _held_back(draft, answer.margin):
             draft = label_draft(body | {"changes": changes})
     except BadInput as bad:
         return LabelPreview(problem=" ".join(bad.fields.values()) or bad.message)
@@ -73,30 +75,25 @@ def label_preview(formulation: Formulation, form: WishForm, price: Price | None)
         draft=draft,
         grade_rule=rule.name,
         grade_source=rule.source,
-        package="the whole order" if package is None or loose else package.name,
+        package="the whole order" if one is None else one.name,
         picture=label_picture(draft),
     )
 
 
-def _stocks(formulation: Formulation) -> dict[str, Any]:
-    return {stock.code: stock for stock in formulation.problem.stocks}
-
-
-def _sources(formulation: Formulation) -> list[dict[str, Any]]:
-    result = formulation.result
-    assert isinstance(result, Solved)  # noqa: S101 - the one caller has asked
-    codes = [share.code for share in result.blend.shares]
+def _sources(stocks: Mapping[str, Stock], blend: Blend) -> list[dict[str, Any]]:
+    codes = [share.code for share in blend.shares]
     rows = BaseStock.objects.filter(code__in=codes).values_list("code", "derived_from")
     terms = {code: [t.strip() for t in text.split(",") if t.strip()] for code, text in rows}
     return [
         {"name": source.name, "supplies": dict(source.supplies), "share_pct": source.share_pct}
-        for source in label_sources(result.blend.shares, _stocks(formulation), terms)
+        for source in label_sources(blend.shares, stocks, terms)
     ]
 
 
-def _held_back(draft: Mapping[str, Any], margin: Mapping[str, Any] | None) -> list[dict[str, Any]]:
+def _held_back(draft: Mapping[str, Any], margin: MarginKept | None) -> list[dict[str, Any]]:
     """With a margin the label guarantees what was asked, not what the blend aims at."""
-    asked = {item["key"]: item["guarantee_pct"] for item in (margin or {}).get("guarantees", ())}
+    guarantees = () if margin is None else margin.guarantees
+    asked = {item.key: item.guarantee_pct for item in guarantees}
     return [
         {"key": line["key"], "pct": asked[line["key"]], "reason": _WITH_MARGIN}
         for line in draft["guarantees"]

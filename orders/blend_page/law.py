@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from formulas.engine.law import at_n_rate
+from formulas.engine.wishes import SLOW_RELEASE
 from orders.blend_page.legal import Legal, spray_place
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.check import LawReport, RateBound, SprayPlace, law_report, rate_bound
@@ -36,7 +36,9 @@ class LawPanel:
         )
 
 
-def law_panel(form: WishForm, legal: Legal | None, analysis: Mapping[str, Any] | None) -> LawPanel:
+def law_panel(
+    form: WishForm, legal: Legal | None, analysis: Mapping[str, float] | None
+) -> LawPanel:
     """``analysis`` is that of the blend, None while there is none."""
     cleaned, place = form.cleaned_data, spray_place(form)
     if place is None:
@@ -73,7 +75,7 @@ def law_slips(form: WishForm, legal: Legal) -> Iterator[tuple[str, str]]:
     """Fields whose own wish the law forbids, with the sentence to say there."""
     cleaned = form.cleaned_data
     for limit in legal.limits:
-        is_slow = limit.key == "slow release"
+        is_slow = limit.key == SLOW_RELEASE
         low_field, high_field = (
             ("slow_min", "slow_max") if is_slow else (f"{limit.key}_min", f"{limit.key}_max")
         )

@@ -8,24 +8,26 @@ are listed as left out.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
-from formulas.engine.composition import NAMES
+from formulas.answers.wish import Range
 from formulas.engine.law import LegalWishes, WishReason, wishes_for
+from formulas.engine.wishes import SLOW_RELEASE, Side
 from orders.blend_page.wish_form import WishForm
+from orders.blend_page.wish_place import Unit, WishPlace
+from orders.blend_page.wording import figure_words, place_words, subject_words
 from orders.compliance.check import Cited, SprayPlace, cited, packs_at, place_of
 from orders.compliance.questions import DAY, circumstances_of
 
 _DECIMALS: Final = 10_000
 _NOISE: Final = 1e-9
-SLOW: Final = "slow release"
 
 
 @dataclass(frozen=True, slots=True)
 class LegalLimit:
-    """One limit that entered the wish: ``key`` is a composition key or ``SLOW``."""
+    """One limit that entered the wish: ``key`` is a composition key or ``SLOW_RELEASE``."""
 
     key: str
     min_pct: float | None = None
@@ -33,11 +35,11 @@ class LegalLimit:
 
     @property
     def words(self) -> str:
-        name = SLOW if self.key == SLOW else NAMES[self.key].lower()
-        unit = "% of N" if self.key == SLOW else "%"
-        if self.min_pct is not None:
-            return f"{name} at least {self.min_pct:g} {unit}"
-        return f"{name} at most {self.max_pct:g} {unit}"
+        unit = Unit.PCT_OF_N if self.key == SLOW_RELEASE else Unit.PCT
+        side = Side.MOST if self.min_pct is None else Side.LEAST
+        asked = (self.max_pct if self.min_pct is None else self.min_pct) or 0.0
+        place = WishPlace(self.key, subject_words(self.key), side, asked, unit)
+        return f"{place_words(place)} {figure_words(place, asked, 'g')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +116,7 @@ def legal_of(form: WishForm) -> Legal | None:
 def _limits(wishes: LegalWishes) -> Iterator[LegalLimit]:
     slow = wishes.slow_release
     if slow is not None and slow.min_pct:
-        yield LegalLimit(SLOW, min_pct=_up(slow.min_pct))
+        yield LegalLimit(SLOW_RELEASE, min_pct=_up(slow.min_pct))
     for wish in wishes.nutrients:
         yield LegalLimit(
             wish.nutrient,
@@ -131,20 +133,13 @@ def _down(pct: float) -> float:
     return math.floor(pct * _DECIMALS + _NOISE) / _DECIMALS
 
 
-def _cited(reasons: Any) -> tuple[Cited, ...]:
-    def each() -> Iterator[Cited]:
-        reason: WishReason
-        for reason in reasons:
-            yield cited(reason.sentence, reason.rule)
-
-    return tuple(each())
+def _cited(reasons: Iterable[WishReason]) -> tuple[Cited, ...]:
+    return tuple(cited(reason.sentence, reason.rule) for reason in reasons)
 
 
-def tightened(wish: Mapping[str, float], limit: LegalLimit) -> dict[str, float]:
-    """A range of the question with the law's limit in it; what is stricter stays."""
-    found = dict(wish)
-    if limit.min_pct is not None:
-        found["min"] = max(limit.min_pct, found.get("min", limit.min_pct))
-    if limit.max_pct is not None:
-        found["max"] = min(limit.max_pct, found.get("max", limit.max_pct))
-    return found
+def tightened(wish: Range, limit: LegalLimit) -> Range:
+    """A range of the wish with the law's limit in it; what is stricter stays."""
+    return Range(
+        max((x for x in (wish.min, limit.min_pct) if x is not None), default=None),
+        min((x for x in (wish.max, limit.max_pct) if x is not None), default=None),
+    )

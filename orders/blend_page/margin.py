@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Any, Final
+from typing import Final
 
 from blendshop.money import money
-from formulas.engine.blend.margin_spread import SLOW_RELEASE
+from formulas.answers.answer import Answer, OutOfReachAnswer
+from formulas.answers.margin import GuaranteeMargin, MarginKept, MarginMissed
 from formulas.engine.composition import NAMES
+from formulas.engine.wishes import SLOW_RELEASE, Side
 from formulas.engine_bridge import exact
-from orders.blend_page.question import Question, WishPlace
+from orders.blend_page.page_wish import PageWish
 from orders.blend_page.spreads import spread_sources
+from orders.blend_page.wish_place import Origin
 from orders.models import Package
 
 #: Chances below this are said as "below": no spread is known that well.
@@ -51,46 +54,48 @@ class MarginPanel:
     why_not: str = ""
 
 
-def margin_panel(
-    answer: Mapping[str, Any], package: Package | None, *, sees_cost: bool
-) -> MarginPanel | None:
-    """None without a margin in the question."""
-    margin = answer.get("margin")
+def margin_panel(answer: Answer, package: Package | None, *, sees_cost: bool) -> MarginPanel | None:
+    """None without a margin in the wish."""
+    if isinstance(answer, OutOfReachAnswer):
+        return None if answer.margin is None else _missed(answer.margin)
+    margin = answer.margin
     if margin is None:
         return None
-    chance = chance_words(margin["chance"])
-    if not answer["totals"]:
-        why = "Even without a margin this wish is out of reach."
-        if margin["reachable_without"]:
-            why = "Without the margin this wish can be had. Ask for less, or allow a larger chance."
-        return MarginPanel(chance, (), None, None, None, is_tight=True, sources=(), why_not=why)
-    totals, per_lb = answer["totals"], Decimal(margin["cost_per_lb"])
-    per_gal = per_lb * exact(totals["density_lb_per_gal"])
+    totals = answer.totals
+    per_gal = margin.cost_per_lb * exact(totals.density_lb_per_gal)
     loose = package is None or package.is_bulk
     return MarginPanel(
-        chance=chance,
-        rows=tuple(_row(item) for item in margin["guarantees"]),
-        cost=money(per_lb * exact(totals["mass_lb"])) if sees_cost else None,
+        chance=chance_words(margin.chance),
+        rows=tuple(_row(item) for item in margin.guarantees),
+        cost=money(margin.cost_per_lb * exact(totals.mass_lb)) if sees_cost else None,
         cost_per_gal=money(per_gal) if sees_cost else None,
         cost_per_package=(
             None if package is None or loose or not sees_cost else money(per_gal * package.fill_gal)
         ),
-        is_tight=margin["is_tight"],
+        is_tight=margin.is_tight,
         sources=spread_sources(),
     )
 
 
-def _row(item: Mapping[str, Any]) -> MarginRow:
-    key = item["key"]
+def _missed(margin: MarginMissed) -> MarginPanel:
+    why = "Even without a margin this wish is out of reach."
+    if margin.reachable_without:
+        why = "Without the margin this wish can be had. Ask for less, or allow a larger chance."
+    return MarginPanel(
+        chance_words(margin.chance), (), None, None, None, is_tight=True, sources=(), why_not=why
+    )
+
+
+def _row(item: GuaranteeMargin) -> MarginRow:
     return MarginRow(
-        key=key,
-        name="Slow release, % of N" if key == SLOW_RELEASE else NAMES[key],
-        guarantee_pct=item["guarantee_pct"],
-        expected_pct=item["expected_pct"],
-        sigma_pct=item["sigma_pct"],
-        allowance_pct=item["allowance_pct"],
-        chance_below=chance_words(item["chance_below_guarantee"]),
-        chance_deficient=chance_words(item["chance_deficient"]),
+        key=item.key,
+        name="Slow release, % of N" if item.key == SLOW_RELEASE else NAMES[item.key],
+        guarantee_pct=item.guarantee_pct,
+        expected_pct=item.expected_pct,
+        sigma_pct=item.sigma_pct,
+        allowance_pct=item.allowance_pct,
+        chance_below=chance_words(item.chance_below_guarantee),
+        chance_deficient=chance_words(item.chance_deficient),
     )
 
 
@@ -105,36 +110,20 @@ def chance_words(chance: float) -> str:
     return f"{100 * chance:.2g} %"
 
 
-def with_aims(question: Question, answer: Mapping[str, Any]) -> Question:
-    """The question that also knows the engine's names of the aims a margin has set."""
-    margin = answer.get("margin")
-    if margin is None:
-        return question
-    aims = {item["key"]: item["aim_pct"] for item in margin["guarantees"]}
-    places = dict(question.places)
-    for key, aim_pct in (margin.get("aims_pct") or aims).items():
-        slow = key == SLOW_RELEASE
-        subject, unit = ("slow release", " % of N") if slow else (key, " %")
-        words = subject if slow else NAMES[key].lower()
-        suffix = unit if slow else ""
-        # The answer's figures are rounded; the engine names its wishes to ten digits.
-        for name in _names(subject, aim_pct, suffix, answer):
-            places.setdefault(name, WishPlace("", f"{words} with its margin at least", unit))
-    return replace(question, places=places)
+def with_aims(wish: PageWish, margin: MarginKept | MarginMissed | None) -> PageWish:
+    """The wish whose minima are the aims that a margin has set: the answer speaks of those."""
+    raised = _aims_pct(margin)
+    places = {
+        path: replace(place, field="", origin=Origin.MARGIN)
+        if place.side is Side.LEAST and raised.get(place.key, place.asked) != place.asked
+        else place
+        for path, place in wish.places.items()
+    }
+    return replace(wish, places=places)
 
 
-def _names(subject: str, aim_pct: float, suffix: str, answer: Mapping[str, Any]) -> list[str]:
-    """Names in the answer that speak of this aim."""
-    reasons = answer.get("out_of_reach") or {}
-    said = [item["wish"] for item in answer["sensitivity"]]
-    said += list(reasons.get("conflict", ()))
-    said += [item["wish"] for item in reasons.get("reach", ())]
-    said += [item["wish"] for card in reasons.get("alternatives", ()) for item in card["relaxed"]]
-    start = f"{subject} at least "
-    found = []
-    for name in said:
-        if name.startswith(start) and name.endswith(suffix):
-            figure = name.removeprefix(start).removesuffix(suffix)
-            if abs(float(figure) - aim_pct) < 1e-5:
-                found.append(name)
-    return found
+def _aims_pct(margin: MarginKept | MarginMissed | None) -> Mapping[str, float]:
+    """Aims by key; none where the answer speaks of the wish itself."""
+    if isinstance(margin, MarginKept):
+        return {item.key: item.aim_pct for item in margin.guarantees}
+    return margin.aims_pct if margin is not None and margin.reachable_without else {}

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from dataclasses import dataclass, replace
+from typing import Final
 
+from formulas.answers.wish import StockLimit
 from orders.blend_page.desk import Desk
 from orders.inventory.levels import limits_from_stock
 from orders.models import StockLot
@@ -68,14 +69,22 @@ def on_hand(desk: Desk, volume_gal: float) -> OnHand:
 
 
 def with_on_hand(
-    found: OnHand, limits: Sequence[Mapping[str, Any]], exclude: Sequence[str]
-) -> tuple[list[dict[str, Any]], list[str]]:
-    """The typed limits and exclusions of the contract, tightened to what there is."""
-    kept = [dict(limit) for limit in limits if limit["code"] not in found.absent]
-    typed = {limit["code"]: limit for limit in kept}
-    for code, pct in found.limits.items():
-        if code in typed:
-            typed[code]["max_pct"] = min(typed[code].get("max_pct", 100.0), pct)
-        elif code not in exclude:
-            kept.append({"code": code, "max_pct": pct})
+    found: OnHand, limits: Sequence[StockLimit], exclude: Sequence[str]
+) -> tuple[list[StockLimit], list[str]]:
+    """The typed limits and exclusions, tightened to what there is; new limits come behind."""
+    kept = [
+        replace(limit, max_pct=_least(limit.max_pct, found.limits.get(limit.code)))
+        for limit in limits
+        if limit.code not in found.absent
+    ]
+    typed = {limit.code for limit in kept}
+    kept += [
+        StockLimit(code, max_pct=pct)
+        for code, pct in found.limits.items()
+        if code not in typed and code not in exclude
+    ]
     return kept, sorted({*exclude, *found.absent})
+
+
+def _least(*figures: float | None) -> float | None:
+    return min((figure for figure in figures if figure is not None), default=None)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
@@ -10,22 +9,26 @@ from urllib.parse import parse_qsl, urlencode
 from django.http import QueryDict
 
 from blendshop.errors import BadInput, DomainError
+from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
+from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
 from formulas.contracts.formulation import Formulation, formulate
-from formulas.engine.result import OutOfReach, Solved
-from orders.blend_page import answer as shown
 from orders.blend_page import fields as f
 from orders.blend_page.curve import Curve, price_curve
+from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility
+from orders.blend_page.jar_test import JarTest, jar_test
 from orders.blend_page.label import LabelPreview, label_preview
 from orders.blend_page.law import LawPanel, law_panel, law_slips, rate_slip
 from orders.blend_page.legal import Legal, legal_of
 from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
 from orders.blend_page.on_hand import OnHand, on_hand
 from orders.blend_page.one_line import read_line
+from orders.blend_page.page_wish import PageWish, page_wish, volume_gal
 from orders.blend_page.prices import Price, Pricer
-from orders.blend_page.question import Question, question_of, volume_gal
 from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.wish_form import WishForm, blank
+from orders.blend_page.wish_prices import WishPrice, wish_prices
+from orders.blend_page.wording import range_words
 from orders.compliance.questions import FIELDS as LAW
 
 #: What a button of the page asks for besides the answer.
@@ -41,10 +44,10 @@ _NOT_IN_LINKS: Final = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class PricedCard:
+class PricedAlternative:
     """An alternative with its price."""
 
-    card: shown.Card
+    alternative: Alternative
     price: Price
 
 
@@ -55,13 +58,13 @@ class Visit:
     form: WishForm
     status: str
     link: str
-    question: Question | None = None
+    wish: PageWish | None = None
     formulation: Formulation | None = None
-    blend: shown.Blend | None = None
-    why_not: shown.WhyNot | None = None
-    cards: tuple[PricedCard, ...] = ()
+    blend: SolvedAnswer | None = None
+    infeasibility: Infeasibility | None = None
+    alternatives: tuple[PricedAlternative, ...] = ()
     price: Price | None = None
-    wish_prices: tuple[shown.WishPrice, ...] = ()
+    wish_prices: tuple[WishPrice, ...] = ()
     spray: Spray | None = None
     law: LawPanel | None = None
     margin: MarginPanel | None = None
@@ -73,22 +76,32 @@ class Visit:
         """Stocks of the recipe of which it takes all that there is."""
         if self.on_hand is None or self.blend is None:
             return ()
-        return self.on_hand.bounding({row.code: row.pct for row in self.blend.recipe})
+        return self.on_hand.bounding(self.blend.shares_pct)
 
     @property
     def asked_slow(self) -> str:
         """What was asked of the slow-release share, to stand beside what was reached."""
-        wish = self.question.body.get("slow_release_pct") if self.question else None
-        return shown.range_words(wish) if wish else ""
+        asked = self.wish.wish.slow_release_pct if self.wish else None
+        return range_words(asked) if asked else ""
+
+    @property
+    def analysis(self) -> tuple[AnalysisRow, ...]:
+        """What the blend holds, with what was asked of it in words."""
+        if self.blend is None or self.wish is None:
+            return ()
+        targets = self.wish.wish.targets
+        return analysis_rows(
+            self.blend, {target.nutrient: range_words(target.range) for target in targets}
+        )
 
     @property
     def may_be_saved(self) -> bool:
         return self.blend is not None and not self.blend.is_stopped
 
     @property
-    def jar_test(self) -> shown.JarTest | None:
+    def jar_test(self) -> JarTest | None:
         """The procedure, when a warning asks for it."""
-        return shown.jar_test() if self.blend and self.blend.needs_jar_test else None
+        return jar_test() if self.blend and self.blend.needs_jar_test else None
 
     def release(self) -> Release | None:
         """Asked for by itself, like the chart."""
@@ -102,7 +115,7 @@ class Visit:
 
     def curve(self) -> Curve | None:
         """Drawn only when asked for: it takes as many solutions as it has points."""
-        if self.formulation is None or self.status != "solved":
+        if self.formulation is None:
             return None
         return price_curve(self.formulation, Pricer(self.form))
 
@@ -159,21 +172,22 @@ def visit(form: WishForm) -> Visit:
     if legal is not None and _refused_by_law(form, legal):
         return Visit(form, "invalid", link, law=law_panel(form, legal, None))
     tanks = _tanks(form)
-    question = question_of(form, legal, tanks)
+    asked = page_wish(form, legal, tanks)
     law = law_panel(form, legal, None)
-    if question.is_empty:
-        return Visit(form, "empty", link, question, law=law)
+    if asked.is_empty:
+        return Visit(form, "empty", link, asked, law=law)
     try:
-        formulation = formulate(question.body, catalogue=form.desk.catalogue)
+        formulation = formulate(asked.wish.contract_json(), catalogue=form.desk.catalogue)
     except BadInput as bad:
         for path, message in bad.fields.items():
-            form.add_error(question.field_of(path), message)
-        return Visit(form, "invalid", link, question, law=law)
+            form.add_error(asked.field_of(path), message)
+        return Visit(form, "invalid", link, asked, law=law)
     except DomainError as error:
-        return Visit(form, "failed", link, question, failure=error.message, law=law)
-    question = with_aims(question, formulation.answer)
-    found = Visit(form, formulation.status, link, question, formulation, law=law, on_hand=tanks)
-    _fill_in(found, formulation, question)
+        return Visit(form, "failed", link, asked, failure=error.message, law=law)
+    answer = formulation.answer
+    asked = with_aims(asked, answer.margin)
+    found = Visit(form, answer.status, link, asked, formulation, law=law, on_hand=tanks)
+    _fill_in(found, formulation, asked)
     return found
 
 
@@ -195,40 +209,36 @@ def _refused_by_law(form: WishForm, legal: Legal) -> bool:
     return bool(slips)
 
 
-def _check_law(found: Visit, answer: Mapping[str, Any]) -> None:
+def _check_law(found: Visit, answer: SolvedAnswer) -> None:
     """The law of the finished blend; a rate it forbids is refused where the law is to hold."""
     legal = found.law.legal if found.law else None
-    found.law = law_panel(found.form, legal, answer["analysis"])
+    found.law = law_panel(found.form, legal, answer.analysis)
     bound = found.law.bound
     if legal is not None and bound is not None and found.law.rate_is_forbidden:
         found.form.add_error("n_rate", rate_slip(bound))
 
 
-def _fill_in(found: Visit, formulation: Formulation, question: Question) -> None:
+def _fill_in(found: Visit, formulation: Formulation, asked: PageWish) -> None:
     form, sees_cost = found.form, found.form.desk.sees_cost
-    result, answer = formulation.result, formulation.answer
-    if isinstance(result, Solved):
+    answer = formulation.answer
+    if isinstance(answer, SolvedAnswer):
         _check_law(found, answer)
     # After the law: what it refuses at a field is not priced either.
     pricer = Pricer(form)
     found.margin = margin_panel(answer, pricer.package, sees_cost=sees_cost)
-    if isinstance(result, Solved):
-        asked = shown.asked_in_words(question.body)
-        found.blend = shown.blend_of(answer, asked=asked, sees_cost=sees_cost)
-        found.price = pricer.price(result.blend)
+    if isinstance(answer, OutOfReachAnswer):
+        prices = pricer.price_each(formulation.blends)
+        found.infeasibility = infeasibility(answer, asked)
+        found.alternatives = tuple(
+            PricedAlternative(alternative, price)
+            for alternative, price in zip(found.infeasibility.alternatives, prices, strict=True)
+        )
+    elif formulation.blend is not None:
+        found.blend = answer if sees_cost else answer.without_costs()
+        found.price = pricer.price(formulation.blend)
         found.spray = spray_for(answer, form, found.price)
         if sees_cost:
-            found.wish_prices = tuple(shown.wish_prices(formulation, question))
-    if isinstance(result, OutOfReach):
-        found.why_not = shown.why_not(formulation, question, sees_cost=sees_cost)
-        found.cards = tuple(
-            PricedCard(card, price)
-            for card, price in zip(
-                found.why_not.cards,
-                pricer.price_each([item.blend for item in result.alternatives]),
-                strict=True,
-            )
-        )
+            found.wish_prices = tuple(wish_prices(answer, asked))
 
 
 def _blocking_errors(form: WishForm) -> dict[str, Any]:

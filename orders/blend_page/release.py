@@ -15,7 +15,7 @@ from formulas.engine.field.release import Pace, ReleaseOutlook, release_outlook
 from formulas.engine.field.release_pools import blend_pools
 from formulas.engine.field.release_season import SoilSeason, celsius
 from formulas.engine.problem import BadProblem
-from formulas.engine.result import Finding, Solved
+from formulas.engine.result import Finding
 from formulas.reference.release_pools import demo_seasons, release_model
 from orders.blend_page import fields as f
 from orders.blend_page.wish_form import WishForm
@@ -70,11 +70,11 @@ def release_of(formulation: Formulation, form: WishForm) -> Release:
     season = _season(form)
     if season is None:
         return Release(problem="Type a soil temperature for each of the four months.")
-    if not isinstance(formulation.result, Solved):
+    if formulation.blend is None:
         return Release(problem="Follows as soon as there is a blend.")
     try:
         pools = blend_pools(
-            formulation.result.blend.shares,
+            formulation.blend.shares,
             formulation.problem.stocks,
             n_rate_lb_per_1000sqft=rate,
         )

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from django.http import QueryDict
 
+from formulas.answers.wish import Wish
 from orders.blend_page.desk import Desk
-from orders.blend_page.question import fields_of
+from orders.blend_page.typed_again import fields_of
 
 
-def typed_again(wish: Mapping[str, Any], company_id: int | None, desk: Desk) -> QueryDict:
+def typed_again(wish: Wish, company_id: int | None, desk: Desk) -> QueryDict:
     """The fields that ask a saved wish again, for the same customer."""
     data = QueryDict(mutable=True)
     for name, values in fields_of(wish, desk.packages, desk.default_package).items():

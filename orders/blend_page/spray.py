@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.errors import BadInput
+from formulas.answers.answer import Notice, SolvedAnswer
 from formulas.contracts.formulation import spray_sheet
-from orders.blend_page.answer import Warning, warnings_of
 from orders.blend_page.prices import Price
 from orders.blend_page.wish_form import WishForm
 
@@ -29,25 +29,23 @@ class Spray:
     sheet: Mapping[str, Any] | None = None
     price_per_1000sqft: Decimal | None = None
     covered_by: str = ""
-    cautions: tuple[Warning, ...] = ()
+    cautions: tuple[Notice, ...] = ()
     problem: str = ""
 
 
-def spray_for(answer: Mapping[str, Any], form: WishForm, price: Price) -> Spray:
+def spray_for(answer: SolvedAnswer, form: WishForm, price: Price) -> Spray:
     """Work out one application; a refused figure is said at its field."""
     cleaned = form.cleaned_data
     if any(name not in cleaned for name in _FIELD_OF.values()):
         return Spray(problem="Correct the marked figure to see the sheet.")
-    if not answer["analysis"].get("N"):
+    if not answer.analysis.get("N"):
         return Spray(problem="The sheet goes by nitrogen, and this blend holds none.")
     package, breakdown = price.package, price.breakdown
-    loose = package is None or package.is_bulk
+    one = None if package is None or package.is_bulk else package
     body: dict[str, Any] = {path: cleaned[field] for path, field in _FIELD_OF.items()}
-    body["analysis"] = answer["analysis"]
-    body["density_lb_per_gal"] = answer["totals"]["density_lb_per_gal"]
-    body["on_hand_gal"] = (
-        answer["totals"]["volume_gal"] if loose else float(package.fill_gal)  # type: ignore[union-attr]
-    )
+    body["analysis"] = answer.analysis
+    body["density_lb_per_gal"] = answer.totals.density_lb_per_gal
+    body["on_hand_gal"] = answer.totals.volume_gal if one is None else float(one.fill_gal)
     try:
         sheet = spray_sheet(body)
     except BadInput as bad:
@@ -57,6 +55,6 @@ def spray_for(answer: Mapping[str, Any], form: WishForm, price: Price) -> Spray:
     return Spray(
         sheet=sheet,
         price_per_1000sqft=None if breakdown is None else breakdown.price_per_1000sqft,
-        covered_by="the whole order" if loose else f"one {package.name}",  # type: ignore[union-attr]
-        cautions=warnings_of(sheet["cautions"]),
+        covered_by="the whole order" if one is None else f"one {one.name}",
+        cautions=tuple(Notice.from_json(caution) for caution in sheet["cautions"]),
     )

@@ -2,31 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
-
+from formulas.answers.wish import AssaySpread, MarginWish, ScaleSpread
 from orders.models import PlantSpread, StockSpread
 
 
-def margin_of(chance: float) -> dict[str, Any]:
+def margin_of(chance: float) -> MarginWish:
     """``margin`` for the largest chance (a fraction) of missing a guarantee; two queries."""
     plant = PlantSpread.load()
-    margin: dict[str, Any] = {
-        "chance": chance,
-        "usual_assay": {"strength_rsd_pct": plant.usual_rsd_pct},
-        "scale": {
-            "absolute_lb": plant.scale_absolute_lb,
-            "relative_pct": plant.scale_relative_pct,
-        },
-    }
-    assay = {row.stock.code: _assay(row) for row in StockSpread.objects.select_related("stock")}
-    return margin | ({"assay": assay} if assay else {})
+    return MarginWish(
+        chance,
+        usual_assay=AssaySpread(plant.usual_rsd_pct),
+        assay={row.stock.code: _assay(row) for row in StockSpread.objects.select_related("stock")},
+        scale=ScaleSpread(plant.scale_absolute_lb, plant.scale_relative_pct),
+    )
 
 
-def _assay(row: StockSpread) -> dict[str, Any]:
-    assay: dict[str, Any] = {"strength_rsd_pct": row.strength_rsd_pct}
-    if row.total_n_rsd_pct:
-        assay["content_rsd_pct"] = {"N": row.total_n_rsd_pct}
-    return assay
+def _assay(row: StockSpread) -> AssaySpread:
+    content = {"N": row.total_n_rsd_pct} if row.total_n_rsd_pct else {}
+    return AssaySpread(row.strength_rsd_pct, content)
 
 
 def spread_sources() -> tuple[str, ...]:

@@ -26,7 +26,7 @@ def blend_storage(request: HttpRequest) -> HttpResponse:
     context = {
         "visit": worked,
         "storage_form": form,
-        "storage": form.check({row.code: row.pct for row in blend.recipe}) if blend else None,
+        "storage": form.check(blend.shares_pct) if blend else None,
         "may_register": has_role(user, *REGISTRARS),
     }
     is_part = bool(request.htmx)  # type: ignore[attr-defined]

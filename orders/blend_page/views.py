@@ -42,11 +42,11 @@ def blend_page(request: HttpRequest) -> HttpResponse:
     data: QueryDict = sent
     if "revision" in sent:
         revision = get_revision_for(signed_in(request), sent["revision"])
-        data = typed_again(revision.wish, revision.blend.company_id, desk)
+        data = typed_again(revision.wished, revision.blend.company_id, desk)
         data["based_on"] = str(revision.pk)
     elif "parked" in sent:
         parked = get_parked_for(signed_in(request), sent["parked"])
-        data = typed_again(parked.wish, parked.company_id, desk)
+        data = typed_again(parked.wished, parked.company_id, desk)
     return _page(request, visit(WishForm(data, desk=desk)))
 
 
@@ -141,9 +141,9 @@ def _parked(request: HttpRequest, worked: Visit, name: str) -> ParkedWish:
 
 
 def _asked(worked: Visit) -> dict[str, Any]:
-    if worked.question is None or worked.question.is_empty:
+    if worked.wish is None or worked.wish.is_empty:
         raise BadInput("There is no wish to save yet.")
-    return worked.question.body
+    return worked.wish.wish.contract_json()
 
 
 def _note(worked: Visit) -> str:

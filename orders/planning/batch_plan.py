@@ -8,7 +8,6 @@ into the plan, so that tickets and labels are drawn from it and not from tomorro
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -16,6 +15,7 @@ from typing import Any, Final
 
 from blendshop.errors import BadInput
 from formulas import reference
+from formulas.answers.wish import Range
 from formulas.contracts.formulation_answer import PLACES, finding_answer
 from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
@@ -30,6 +30,7 @@ from formulas.engine.plant.scale_weights import (
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import cited, saved_rules, to_engine
 from formulas.models import BaseStock, BlendRevision
+from formulas.wording.weighing import not_weighable_words
 from orders.models import Batch, MeasuredDensity, Tank
 from orders.planning.step_figures import step_figures
 from orders.planning.windows import Window, cleanout, density_window, measured_window, ph_window
@@ -124,37 +125,31 @@ def promised_minima(revision: BlendRevision) -> dict[str, Any]:
     The grade counts because it was quoted; a figure of it above the revision's own analysis
     (there is none unless somebody edited the grade) is no promise that could be kept.
     """
-    wish = revision.wish
-    minima = {
-        target["nutrient"]: target["min"]
-        for target in wish.get("targets") or []
-        if target.get("min") is not None
-    }
+    wish = revision.wished
+    minima = {target.nutrient: target.min for target in wish.targets if target.min is not None}
     for key, pct in grade_figures(revision.grade).items():
         if 0 < pct <= content_pct(revision.analysis, key) + 1e-6:
             minima[key] = max(pct, minima.get(key, 0.0))
     return {
         "minima_pct": minima,
-        "slow_release_min_pct": (wish.get("slow_release_pct") or {}).get("min"),
+        "slow_release_min_pct": wish.slow_release_pct and wish.slow_release_pct.min,
     }
 
 
 def wished_maxima(revision: BlendRevision) -> dict[str, Any]:
     """What the customer wanted at most; a maximum at its own minimum could not be weighed."""
-    wish = revision.wish
-    slow = wish.get("slow_release_pct") or {}
+    wish = revision.wished
+    slow = wish.slow_release_pct or Range()
     return {
         "maxima_pct": {
-            target["nutrient"]: target["max"]
-            for target in wish.get("targets") or []
-            if _is_above(target)
+            target.nutrient: target.max for target in wish.targets if _is_above(target.range)
         },
-        "slow_release_max_pct": slow["max"] if _is_above(slow) else None,
+        "slow_release_max_pct": slow.max if _is_above(slow) else None,
     }
 
 
-def _is_above(bounds: Mapping[str, Any]) -> bool:
-    return bounds.get("max") is not None and bounds["max"] > (bounds.get("min") or 0)
+def _is_above(bounds: Range) -> bool:
+    return bounds.max is not None and bounds.max > (bounds.min or 0)
 
 
 def grade_figures(grade: str) -> dict[str, float]:
@@ -197,8 +192,8 @@ def _weighed(
             ready = _ready(recipe, blend, question, volume_gal * (1 - half / 100), half)
     except NotWeighable as error:
         raise BadInput(
-            f"{tank.name} cannot weigh {volume_gal:g} gal of {recipe.revision}: {error}"
-            " Choose a tank with a finer scale or a larger load."
+            f"{tank.name} cannot weigh {volume_gal:g} gal of {recipe.revision}:"
+            f" {not_weighable_words(error)} Choose a tank with a finer scale or a larger load."
         ) from error
     except engine.BadProblem as error:
         raise BadInput(f"{recipe.revision} cannot be planned today: {error}") from error

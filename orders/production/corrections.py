@@ -19,6 +19,7 @@ from formulas.engine.problem import NutrientWish, SlowReleaseWish
 from formulas.engine.result import Finding
 from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
+from formulas.wording.corrections import cannot_correct_words
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
 from orders.production.as_made import promised, still_to_come, weighed, when_finished, wished_most
@@ -116,7 +117,7 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
     offer = None
     if isinstance(refused, engine.CannotCorrect) and refused.best is not None:
         offer = _offer(batch, refused.best, steps, own)
-    sentence = refused.sentence if isinstance(refused, engine.CannotCorrect) else ""
+    sentence = cannot_correct_words(refused) if isinstance(refused, engine.CannotCorrect) else ""
     return Proposal(sentence=sentence, offer=offer, capacity_gal=batch.tank.capacity_gal)
 
 

@@ -107,11 +107,7 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                     for key, pct in frozen["analysis"].items()
                     if key not in NITROGEN_FORMS
                 ),
-                cautions=tuple(
-                    warning["message"]
-                    for warning in line.revision.answer.get("warnings") or ()
-                    if warning["severity"] in {"caution", "stop"}
-                ),
+                cautions=tuple(notice.message for notice in line.revision.solved.alerts),
             )
         )
     return tuple(views)

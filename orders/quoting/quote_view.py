@@ -64,9 +64,9 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         price_per_1000sqft=price.price_per_1000sqft,
         price_per_lb_n=price.price_per_lb_n,
         cautions=tuple(
-            warning["message"]
-            for warning in line.revision.answer.get("warnings") or ()
-            if warning["severity"] in _FOR_CUSTOMERS
+            notice.message
+            for notice in line.revision.solved.warnings
+            if notice.severity in _FOR_CUSTOMERS
         ),
     )
 

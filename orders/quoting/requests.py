@@ -11,7 +11,7 @@ from django.db.models import prefetch_related_objects
 from blendshop.errors import BadInput
 from formulas.contracts.formulation import Formulation
 from formulas.engine.composition import with_total_n
-from formulas.engine.result import Blend, Solved
+from formulas.engine.result import Blend
 from formulas.engine_bridge import Catalogue, exact
 from formulas.models import BlendRevision
 from orders import pricing
@@ -116,9 +116,9 @@ def _blend_of(
         shares = [(line.stock.code, line.pct) for line in source.lines.all()]
         return shares, source.density_lb_per_gal, source.analysis.get("N", 0.0)
     if isinstance(source, Formulation):
-        if not isinstance(source.result, Solved):
+        if source.blend is None:
             raise BadInput("This wish is out of reach: there is no blend to price.")
-        source = source.result.blend
+        source = source.blend
     shares = [(share.code, share.pct) for share in source.shares if share.pct > 0]
     return shares, source.density_lb_per_gal, with_total_n(source.analysis).get("N", 0.0)
 

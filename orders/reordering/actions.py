@@ -90,7 +90,7 @@ def _revision(line: OfferedLine, reorder: Reorder, acting_user: User) -> BlendRe
         acting_user=acting_user,
         name=name,
         company=reorder.company,
-        wish=line.wish,
+        wish=line.wish.contract_json(),
         today=timezone.localdate(),
         blend=blend,
         note=f"Solved again for a reorder. {' '.join(line.reasons)}"[:300],

@@ -10,18 +10,19 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
+from formulas.answers.answer import AlternativeAnswer, Answer, BlendFigures, SolvedAnswer
+from formulas.answers.wish import Range, Target, Wish
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct
 from formulas.engine.label.guarantee import propose
 from formulas.engine.problem import BadProblem
-from formulas.engine.result import Share, Solved
+from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo
@@ -51,7 +52,7 @@ class OfferedLine:
     recipe: Mapping[str, float]
     request: PricedRequest
     price: PriceBreakdown
-    wish: Mapping[str, Any] | None
+    wish: Wish | None
     reasons: tuple[str, ...]
     changes: tuple[str, ...]
     price_change: str
@@ -108,7 +109,7 @@ class _Ready:
     recipe: Mapping[str, float]
     request: PricedRequest
     resolved: Formulation | None
-    wish: Mapping[str, Any] | None
+    wish: Wish | None
     reasons: tuple[str, ...]
 
 
@@ -160,7 +161,7 @@ def _look(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
         return _Ready(line, recipe, _request(line, line.revision, catalogue), None, None, ())
     wish, missing = wish_without(line.revision, catalogue)
     try:
-        formulation = formulate(wish, catalogue=catalogue)
+        formulation = formulate(wish.contract_json(), catalogue=catalogue)
     except BadInput as error:
         return LostLine(
             wanted=line,
@@ -168,17 +169,17 @@ def _look(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
             conflict=tuple(error.fields.values()) or (error.message,),
             alternatives=(),
         )
-    result = formulation.result
-    if missing or not isinstance(result, Solved):
-        return _lost(line, reasons, missing, formulation)
+    blend = formulation.blend
+    if missing or blend is None:
+        return _lost(line, reasons, missing, formulation.answer)
     request = request_for(
-        result.blend,
+        blend,
         catalogue=catalogue,
         package=line.package,
         quantity=line.quantity,
         n_rate=line.n_rate_lb_per_1000sqft,
     )
-    after = {share.code: share.pct for share in result.blend.shares}
+    after = {share.code: share.pct for share in blend.shares}
     return _Ready(line, after, request, formulation, wish, reasons)
 
 
@@ -221,42 +222,37 @@ def _why_not_as_it_was(
     return (*stops, *broken)
 
 
-def wish_without(
-    revision: BlendRevision, catalogue: Catalogue
-) -> tuple[dict[str, Any], tuple[str, ...]]:
+def wish_without(revision: BlendRevision, catalogue: Catalogue) -> tuple[Wish, tuple[str, ...]]:
     """The wish of a revision as it can be asked without the stocks that are not to be had.
 
     A recipe without targets is asked for by what it guaranteed, and "strongest" must be at least
     as strong as it was. The second value names stocks the wish insists on and that are missing.
     """
-    wish = dict(revision.wish)
-    limits = wish.pop("stock_limits", None) or []
-    fixed = wish.pop("recipe", None) or []
+    wish, gone = revision.wished, catalogue.left_out
     missing = tuple(
-        f"The wish insists on a stock that is not to be had: {catalogue.left_out[limit['code']]}"
-        for limit in limits
-        if limit["code"] in catalogue.left_out and (limit.get("min_pct") or 0) > 0
+        f"The wish insists on a stock that is not to be had: {gone[limit.code]}"
+        for limit in wish.stock_limits
+        if limit.code in gone and (limit.min_pct or 0) > 0
     )
-    if kept := [limit for limit in limits if limit["code"] not in catalogue.left_out]:
-        wish["stock_limits"] = kept
-    objective = wish.get("objective")
-    if isinstance(objective, dict):
-        asked = wish.get("targets") or []
-        as_strong = [
+    limits = tuple(limit for limit in wish.stock_limits if limit.code not in gone)
+    still = tuple(share for share in wish.recipe if share.code not in gone)
+    wish = replace(wish, stock_limits=limits, recipe=still)
+    if wish.strongest is not None:
+        as_strong = tuple(
             target
-            for target in guaranteed_wish(revision)["targets"]
-            if target["nutrient"] == objective["strongest"]
-            and target["nutrient"] not in {known["nutrient"] for known in asked}
-        ]
-        wish["targets"] = [*asked, *as_strong]
-    elif not wish.get("targets"):
-        return wish | guaranteed_wish(revision), missing
-    if still := [share for share in fixed if share["code"] not in catalogue.left_out]:
-        wish["recipe"] = still
-    return wish, missing
+            for target in guaranteed_wish(revision).targets
+            if target.nutrient == wish.strongest
+            and target.nutrient not in {known.nutrient for known in wish.targets}
+        )
+        return replace(wish, targets=(*wish.targets, *as_strong)), missing
+    if wish.targets:
+        return wish, missing
+    promised = guaranteed_wish(revision)
+    slow = promised.slow_release_pct or wish.slow_release_pct
+    return replace(wish, recipe=(), targets=promised.targets, slow_release_pct=slow), missing
 
 
-def guaranteed_wish(revision: BlendRevision) -> dict[str, Any]:
+def guaranteed_wish(revision: BlendRevision) -> Wish:
     """Targets that hold what a revision's analysis may guarantee on a label."""
     analysis = {key: pct for key, pct in revision.analysis.items() if key != "N"}
     draft = propose(
@@ -268,41 +264,40 @@ def guaranteed_wish(revision: BlendRevision) -> dict[str, Any]:
     )
     promised = [(line.key, line.pct) for line in draft.guarantees if line.parent is None]
     promised += [(item.key, item.pct) for item in draft.other_ingredients]
-    wish: dict[str, Any] = {
-        "targets": [{"nutrient": key, "min": float(pct)} for key, pct in promised]
-    }
-    if revision.slow_release_pct:
+    slow_pct = revision.slow_release_pct
+    return Wish(
+        targets=tuple(Target(key, min=float(pct)) for key, pct in promised),
         # Down to a tenth of a percent: the share is a promise, its last digits are not.
-        wish["slow_release_pct"] = {"min": int(revision.slow_release_pct * 10) / 10}
-    return wish
+        slow_release_pct=Range(min=int(slow_pct * 10) / 10) if slow_pct else None,
+    )
 
 
 def _lost(
-    line: WantedLine, reasons: tuple[str, ...], missing: tuple[str, ...], formulation: Formulation
+    line: WantedLine, reasons: tuple[str, ...], missing: tuple[str, ...], answer: Answer
 ) -> LostLine:
-    told = formulation.answer.get("out_of_reach")
-    if told is None:  # everything else of the wish can be had
-        recipe = ", ".join(
-            f"{share['pct']:.1f} % {share['name']}" for share in formulation.answer["recipe"]
-        )
+    if isinstance(answer, SolvedAnswer):  # everything else of the wish can be had
         return LostLine(
             wanted=line,
             reasons=reasons,
             conflict=missing,
-            alternatives=(f"Without it: {recipe}.",),
+            alternatives=(f"Without it: {_recipe_words(answer)}.",),
         )
+    told = answer.out_of_reach
     return LostLine(
         wanted=line,
         reasons=reasons,
-        conflict=(*missing, *told["conflict"]),
-        alternatives=tuple(_alternative(item) for item in told["alternatives"]),
+        conflict=(*missing, *told.conflict),
+        alternatives=tuple(_alternative(item) for item in told.alternatives),
     )
 
 
-def _alternative(item: Mapping[str, Any]) -> str:
-    gives_up = "; ".join(f"{part['wish']} becomes {part['to']:.4g}" for part in item["relaxed"])
-    recipe = ", ".join(f"{share['pct']:.1f} % {share['name']}" for share in item["recipe"])
-    return f"{gives_up} ({recipe})."
+def _alternative(item: AlternativeAnswer) -> str:
+    gives_up = "; ".join(f"{part.wish} becomes {part.to:.4g}" for part in item.relaxed)
+    return f"{gives_up} ({_recipe_words(item)})."
+
+
+def _recipe_words(blend: BlendFigures) -> str:
+    return ", ".join(f"{line.pct:.1f} % {line.name}" for line in blend.recipe)
 
 
 def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
@@ -315,10 +310,10 @@ def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
             **dict(revision.lines.values_list("stock__code", "stock__name")),
             **ready.resolved.catalogue.names,
         }
-        slow = (revision.slow_release_pct, answer["slow_release_pct"])
+        slow = (revision.slow_release_pct, answer.slow_release_pct)
         changes = (
             *recipe_sentences(before, ready.recipe, names),
-            *analysis_sentences(revision.analysis, answer["analysis"], slow),
+            *analysis_sentences(revision.analysis, answer.analysis, slow),
         )
     return OfferedLine(
         wanted=line,

@@ -20,8 +20,9 @@ from dataclasses import replace
 import numpy as np
 
 from formulas.engine.blend.highs import Floats, Limits
-from formulas.engine.blend.linear_program import Model, Place, Wish, WishKind
+from formulas.engine.blend.linear_program import Model, Place, Wish
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect, Stock
+from formulas.engine.wishes import Side, WishId, WishKind
 
 #: A share below this (percent) counts as not used; the solver's own noise is smaller.
 USED_PCT = 1e-7
@@ -37,16 +38,9 @@ def pairs(rule: CompatibilityRule, stocks: Sequence[Stock]) -> Iterator[tuple[in
                     yield i, j
 
 
-def rule_sentence(rule: CompatibilityRule) -> str:
-    """The rule in words, as it appears among conflicting wishes."""
-    a, b = rule.words_a, rule.words_b
-    if rule.effect is Effect.BLOCKS:
-        return f"{a} and {b} must not meet"
-    if rule.largest_ratio is not None:
-        return f"{a} at most {rule.largest_ratio:.10g} lb per lb of {b}"
-    if rule.largest_pct is not None:
-        return f"{a} at most {rule.largest_pct:.10g} % of the blend beside {b}"
-    return f"{a} and {b} may meet"
+def rule_id(index: int) -> WishId:
+    """Which rule of a question is meant, by its position among the question's rules."""
+    return WishId(WishKind.RULE, Side.MOST, index=index)
 
 
 def rule_is_broken(
@@ -95,7 +89,7 @@ def choices_are_kept(problem: BlendProblem, stocks: Sequence[Stock], pct: Floats
 def asked_choices(problem: BlendProblem, wishes: Sequence[Wish]) -> BlendProblem:
     """The problem with only those of its choices that are among ``wishes``."""
     kinds = {wish.kind for wish in wishes}
-    kept = {wish.index for wish in wishes if wish.kind is WishKind.RULE}
+    kept = {wish.id.index for wish in wishes if wish.kind is WishKind.RULE}
     return replace(
         problem,
         rules=tuple(rule for index, rule in enumerate(problem.rules) if index in kept),
@@ -128,25 +122,18 @@ def with_choices(model: Model, problem: BlendProblem) -> Model:
     for index, rule in enumerate(problem.rules):
         places = tuple(_rule_places(rule, model.stocks, switch, rows))
         if places:
-            wishes.append(
-                Wish(rule_sentence(rule), WishKind.RULE, False, None, index, places)  # noqa: FBT003
-            )
+            wishes.append(Wish(rule_id(index), None, places))
     charge = problem.smallest_charge_pct / 100.0
     if charge > 0:
-        name = f"each stock at least {problem.smallest_charge_pct:.10g} % or not at all"
         added = [rows.add({i: 1.0, y: -charge}) for i, y in switch.items()]
         places = tuple(Place(is_row=True, index=row, value=0.0) for row in added)
-        asked = problem.smallest_charge_pct
-        wishes.append(
-            Wish(name, WishKind.SMALLEST_CHARGE, True, asked, 0, places)  # noqa: FBT003
-        )
+        charged = WishId(WishKind.SMALLEST_CHARGE, Side.LEAST)
+        wishes.append(Wish(charged, problem.smallest_charge_pct, places))
     most = problem.most_stocks
     if most is not None:
         counted = {y: 1.0 for i, y in switch.items() if not model.stocks[i].is_water}
         place = Place(is_row=True, index=rows.add(counted), value=float(most))
-        wishes.append(
-            Wish(most_stocks_name(most), WishKind.MOST_STOCKS, False, float(most), 0, (place,))  # noqa: FBT003
-        )
+        wishes.append(Wish(WishId(WishKind.MOST_STOCKS, Side.MOST), float(most), (place,)))
 
     base, extra = model.base, len(rows.rows)
     row_upper = np.append(base.row_upper, np.full(extra, np.inf))
@@ -167,11 +154,6 @@ def with_choices(model: Model, problem: BlendProblem) -> Model:
         integer=np.arange(width) >= n,
         switch=switch,
     )
-
-
-def most_stocks_name(most: int) -> str:
-    """The wish for a number of stocks, in words."""
-    return f"at most {most} {'stock' if most == 1 else 'stocks'}"
 
 
 class _Rows:

@@ -10,11 +10,12 @@ import numpy as np
 from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import with_choices
 from formulas.engine.blend.highs import Floats, Optimum, Session
-from formulas.engine.blend.linear_program import WishKind, linear_model
+from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.optimise import NOISE
 from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.problem import BlendProblem, SlowReleaseWish
 from formulas.engine.validate import validate
+from formulas.engine.wishes import WishKind
 
 #: The last point stays this far (percent of N) inside the reach, so that it can really be had.
 _INSIDE_PCT: Final = 1e-6

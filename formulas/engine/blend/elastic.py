@@ -13,7 +13,8 @@ from __future__ import annotations
 import numpy as np
 
 from formulas.engine.blend.highs import Floats, Limits, Program, Session
-from formulas.engine.blend.linear_program import Model, Wish, WishKind
+from formulas.engine.blend.linear_program import Model, Wish
+from formulas.engine.wishes import WishKind
 
 #: In the even recipe the sum still counts a little, or wishes would be given up for nothing.
 _SUM_BESIDE_WORST = 1e-3
@@ -77,6 +78,10 @@ def _unit(model: Model, wish: Wish) -> float:
         asked /= 100.0
     elif wish.kind is WishKind.SLOW_RELEASE:
         # The row counts percent of product; the nitrogen asked for turns the share into that.
-        wished = [w.asked for w in model.wishes if w.name.startswith("N at") and w.asked]
+        wished = [
+            other.asked
+            for other in model.wishes
+            if other.kind is WishKind.NUTRIENT and other.id.key == "N" and other.asked
+        ]
         asked *= (max(wished) if wished else float(model.n_n.max())) / 100.0
     return asked if asked > 0 else 1.0

@@ -19,7 +19,13 @@ from formulas.engine.problem import (
     Stock,
 )
 from formulas.engine.result import Blend, Share
-from formulas.engine.validate import SUM_TOLERANCE_PCT, fill_errors, rule_errors, stock_errors
+from formulas.engine.validate import (
+    SUM_TOLERANCE_PCT,
+    fill_errors,
+    rule_errors,
+    stock_errors,
+    unknown_stock,
+)
 
 
 def evaluate(
@@ -79,9 +85,7 @@ def _share_errors(stocks: Sequence[Stock], shares: Sequence[Share]) -> list[Fiel
     seen: set[str] = set()
     for index, share in enumerate(shares):
         if share.code not in codes:
-            errors.append(
-                FieldError(f"recipe.{index}.code", f"There is no stock with the code {share.code}.")
-            )
+            errors.append(unknown_stock(f"recipe.{index}.code", share.code))
         elif share.code in seen:
             errors.append(FieldError(f"recipe.{index}.code", f"{share.code} is given twice."))
         seen.add(share.code)

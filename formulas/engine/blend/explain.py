@@ -19,8 +19,8 @@ from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import asked_choices, with_choices
 from formulas.engine.blend.elastic import nearest_shares
 from formulas.engine.blend.highs import Floats, Optimum, Session
-from formulas.engine.blend.linear_program import Model, Wish, WishKind, linear_model
-from formulas.engine.blend.relaxing import relaxed_problem, rounded_to_feasible, wish_value
+from formulas.engine.blend.linear_program import Model, Wish, linear_model
+from formulas.engine.blend.relaxation import rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import (
@@ -32,6 +32,7 @@ from formulas.engine.result import (
     Relaxed,
     Solved,
 )
+from formulas.engine.wishes import WishKind, relaxed_problem
 
 #: Whoever reads the answer wants a choice, not a catalogue.
 MOST_ALTERNATIVES: Final = 3
@@ -101,12 +102,12 @@ def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutO
     full = prober.model if prober.model.switch else with_choices(prober.model, problem)
     best = _best_values(problem, prober, full, conflict, solve_again)
     reach = tuple(
-        Reach(wish.name, wish.asked, best[wish].reached if wish in best else None)
+        Reach(wish.id, wish.asked, best[wish].reached if wish in best else None)
         for wish in full.wishes
         if wish.is_soft and wish.asked is not None
     )
     return OutOfReach(
-        conflict=tuple(wish.name for wish in conflict),
+        conflict=tuple(wish.id for wish in conflict),
         reach=reach,
         alternatives=_alternatives(problem, full, best, solve_again),
     )
@@ -210,7 +211,7 @@ def _alternatives(
         )
         if moved is not None:
             to, blend = moved
-            alternative = Alternative((Relaxed(wish.name, to),), blend)
+            alternative = Alternative((Relaxed(wish.id, to),), blend)
             found.append((_given_up(wish, to), alternative))
     found.sort(key=lambda pair: pair[0])
     alternatives = [alternative for _, alternative in found[:MOST_ALTERNATIVES]]
@@ -232,7 +233,7 @@ def _moved_within_reach(
         to = rounded_to_feasible(
             best, at_least=wish.at_least, scale=scale, digits=digits, steps_back=steps_back
         )
-        answer = solve_again(relaxed_problem(problem, [(wish, to)]))
+        answer = solve_again(relaxed_problem(problem, [(wish.id, to)]))
         if isinstance(answer, Solved):
             return to, answer.blend
     return None
@@ -258,11 +259,11 @@ def _shared_alternatives(
         if shares is None:
             return found
         moves = list(_moves(model, shares))
-        relaxed = tuple(Relaxed(wish.name, to) for wish, to in moves)
+        relaxed = tuple(Relaxed(wish.id, to) for wish, to in moves)
         if not moves or relaxed in seen:
             continue
         seen.add(relaxed)
-        answer = solve_again(relaxed_problem(problem, moves))
+        answer = solve_again(relaxed_problem(problem, [(wish.id, to) for wish, to in moves]))
         if isinstance(answer, Solved):
             found.append(Alternative(relaxed, answer.blend))
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from formulas.engine.blend.choices import rule_is_broken, rule_meets, rule_sentence
+from formulas.engine.blend.choices import rule_is_broken, rule_meets
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
 from formulas.engine.result import Finding
@@ -54,13 +54,13 @@ def _rule_findings(
             continue
         a, b = rule.words_a, rule.words_b
         if rule_is_broken(rule, stocks, pct):
-            message = f"{_capital(rule_sentence(rule))}: {rule.reason}"
+            message = f"{_capital(rule.sentence)}: {rule.reason}"
             yield Finding("compatibility", STOP, message, rule.source)
         elif rule.effect is Effect.JAR_TEST:
             message = f"{_capital(a)} meets {b}: {rule.reason} Do a jar test before the batch."
             yield Finding("jar_test", CAUTION, message, rule.source)
         elif rule.effect is Effect.LIMIT:
-            message = f"{_capital(rule_sentence(rule))}: {rule.reason}"
+            message = f"{_capital(rule.sentence)}: {rule.reason}"
             yield Finding("compatibility_limit", INFO, message, rule.source)
         elif rule.effect is Effect.FINE:
             message = f"{_capital(a)} and {b} may be blended: {rule.reason}"

@@ -21,7 +21,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 import numpy as np
@@ -34,6 +33,7 @@ from formulas.engine.composition import (
     SLOW_FORMS,
 )
 from formulas.engine.problem import BlendProblem, Stock
+from formulas.engine.wishes import Side, WishId, WishKind
 
 #: Columns of a content table, in label order.
 TABLE_KEYS: Final = (*NUTRIENTS[:1], *NITROGEN_FORMS, *NUTRIENTS[1:], *OTHER_INGREDIENTS)
@@ -42,25 +42,6 @@ N_COLUMN: Final = TABLE_COLUMN["N"]
 _FORM_COLUMNS: Final = [TABLE_COLUMN[form] for form in NITROGEN_FORMS]
 SLOW_COLUMNS: Final = [TABLE_COLUMN[form] for form in SLOW_FORMS]
 TOTAL_ROW: Final = 0
-
-
-class WishKind(StrEnum):
-    """Where a limit of the program comes from."""
-
-    NUTRIENT = "nutrient"
-    SLOW_RELEASE = "slow_release"
-    STOCK_LIMIT = "stock_limit"
-    MOST_STOCKS = "most_stocks"
-    OWN_LIMIT = "own_limit"
-    LEFT_OUT = "left_out"
-    SMALLEST_CHARGE = "smallest_charge"
-    RULE = "rule"
-
-
-#: Wishes a person may give up; the others are facts of the stocks or of chemistry.
-SOFT_KINDS: Final = frozenset(
-    {WishKind.NUTRIENT, WishKind.SLOW_RELEASE, WishKind.STOCK_LIMIT, WishKind.MOST_STOCKS}
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,24 +55,29 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """A wish in the user's words and the limits it sets.
+    """A wish and the limits it sets in the program.
 
-    ``asked`` is in the wish's unit (percent, or a number of stocks), None if it has no number;
-    ``index`` is its position in the problem's tuple of that kind; ``at_least`` tells lower
-    limits from upper ones.
+    ``asked`` is in the wish's unit (percent, or a number of stocks), None if it has no number.
     """
 
-    name: str
-    kind: WishKind
-    at_least: bool
+    id: WishId
     asked: float | None
-    index: int
     places: tuple[Place, ...]
+
+    @property
+    def kind(self) -> WishKind:
+        """Where it comes from."""
+        return self.id.kind
+
+    @property
+    def at_least(self) -> bool:
+        """Whether it is a lower limit."""
+        return self.id.at_least
 
     @property
     def is_soft(self) -> bool:
         """Whether a person may give it up."""
-        return self.kind in SOFT_KINDS
+        return self.id.is_soft
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +183,8 @@ def linear_model(problem: BlendProblem) -> Model:
     for index, target in enumerate(problem.wishes):
         rows.append(table[:, TABLE_COLUMN[target.nutrient]])
         wishes += _both_sides(
-            target.nutrient,
             WishKind.NUTRIENT,
+            target.nutrient,
             index,
             (target.min_pct, target.max_pct),
             Place(is_row=True, index=len(rows) - 1, value=1.0),
@@ -206,12 +192,11 @@ def linear_model(problem: BlendProblem) -> Model:
     if problem.slow_release is not None:
         slow, total = table[:, SLOW_COLUMNS].sum(axis=1), table[:, N_COLUMN]
         sides = (problem.slow_release.min_pct, problem.slow_release.max_pct)
-        for at_least, share in zip((True, False), sides, strict=True):
+        for side, share in zip(Side, sides, strict=True):
             if share is not None:
                 rows.append(slow - share / 100.0 * total)
-                name = f"slow release {_side(at_least)} {share:.10g} % of N"
                 place = Place(is_row=True, index=len(rows) - 1, value=0.0)
-                wishes.append(Wish(name, WishKind.SLOW_RELEASE, at_least, share, 0, (place,)))
+                wishes.append(Wish(WishId(WishKind.SLOW_RELEASE, side), share, (place,)))
     wishes += _stock_wishes(problem, stocks)
 
     m = len(rows)
@@ -235,53 +220,42 @@ def _stock_wishes(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[Wish
     wishes: list[Wish] = []
     for index, limit in enumerate(problem.stock_limits):
         wishes += _both_sides(
-            limit.code,
             WishKind.STOCK_LIMIT,
+            limit.code,
             index,
             (limit.min_pct, limit.max_pct),
             Place(is_row=False, index=column[limit.code], value=0.01),
-            unit=" %",
         )
     for code in sorted(problem.exclude):
         place = Place(is_row=False, index=column[code], value=0.0)
-        wishes.append(Wish(f"{code} left out", WishKind.LEFT_OUT, False, None, 0, (place,)))  # noqa: FBT003
+        wishes.append(Wish(WishId(WishKind.LEFT_OUT, Side.MOST, code), None, (place,)))
     for i, stock in enumerate(stocks):
         # A stock left out is not on offer, so its own minimum does not call for it.
         least = stock.min_pct if stock.min_pct > 0 and stock.code not in problem.exclude else None
         most = stock.max_pct if stock.max_pct < 100 else None
         wishes += _both_sides(
-            stock.code,
             WishKind.OWN_LIMIT,
-            i,
+            stock.code,
+            None,
             (least, most),
             Place(is_row=False, index=i, value=0.01),
-            unit=" % (the stock's own limit)",
         )
     return wishes
 
 
 def _both_sides(
-    subject: str,
     kind: WishKind,
-    index: int,
+    key: str,
+    index: int | None,
     sides: tuple[float | None, float | None],
     per_unit: Place,
-    *,
-    unit: str = "",
 ) -> list[Wish]:
     return [
         Wish(
-            name=f"{subject} {_side(at_least)} {asked:.10g}{unit}",
-            kind=kind,
-            at_least=at_least,
-            asked=asked,
-            index=index,
-            places=(Place(per_unit.is_row, per_unit.index, per_unit.value * asked),),
+            WishId(kind, side, key, index),
+            asked,
+            (Place(per_unit.is_row, per_unit.index, per_unit.value * asked),),
         )
-        for at_least, asked in zip((True, False), sides, strict=True)
+        for side, asked in zip(Side, sides, strict=True)
         if asked is not None
     ]
-
-
-def _side(at_least: bool) -> str:  # noqa: FBT001 - one word for one flag
-    return "at least" if at_least else "at most"

@@ -25,12 +25,12 @@ from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Final
 
-from formulas.engine.blend.margin_spread import SLOW_RELEASE, Spreads, spread_errors, spread_pct
+from formulas.engine.blend.margin_spread import Spreads, spread_errors, spread_pct
 from formulas.engine.blend.solving import solve
-from formulas.engine.composition import NAMES
 from formulas.engine.density import mass_lb_for
 from formulas.engine.problem import BadProblem, BlendProblem, FieldError, NutrientWish
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
+from formulas.engine.wishes import SLOW_RELEASE, Side, WishId, WishKind
 
 #: ``allowance(key, guarantee_pct)``: percentage points a sample may be short, None if no rule.
 Allowance = Callable[[str, float], float | None]
@@ -255,20 +255,18 @@ def _is_guarantee(wish: NutrientWish) -> bool:
     return wish.min_pct is not None and wish.min_pct > 0
 
 
-def _crossed(problem: BlendProblem, aims: Mapping[str, float]) -> list[str]:
+def _crossed(problem: BlendProblem, aims: Mapping[str, float]) -> list[WishId]:
     """Aims above a maximum: a blend cannot aim there, so the solver is not asked."""
-    limits = [(wish.nutrient, wish.max_pct) for wish in problem.wishes]
+    limits: list[tuple[str, float | None, int | None]] = [
+        (wish.nutrient, wish.max_pct, index) for index, wish in enumerate(problem.wishes)
+    ]
     if problem.slow_release is not None:
-        limits.append((SLOW_RELEASE, problem.slow_release.max_pct))
-    crossed = []
-    for key, max_pct in (*limits, *((key, 100.0) for key in aims)):
-        if max_pct is not None and key in aims and aims[key] > max_pct:
-            name = NAMES.get(key, "Slow release")
-            crossed.append(
-                f"{name} would have to aim at {aims[key]:.4g} % to keep its margin, above the "
-                f"largest {max_pct:.10g} %"
-            )
-    return crossed
+        limits.append((SLOW_RELEASE, problem.slow_release.max_pct, 0))
+    return [
+        WishId(WishKind.AIM, Side.LEAST, key, index)
+        for key, max_pct, index in (*limits, *((key, 100.0, None) for key in aims))
+        if max_pct is not None and key in aims and aims[key] > max_pct
+    ]
 
 
 def _guarantees(

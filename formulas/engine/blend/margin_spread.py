@@ -26,9 +26,8 @@ from formulas.engine.blend.highs import Floats
 from formulas.engine.composition import ANALYSIS_KEYS, NITROGEN_FORMS, SLOW_FORMS
 from formulas.engine.problem import BadProblem, FieldError, Stock
 from formulas.engine.result import Blend
+from formulas.engine.wishes import SLOW_RELEASE
 
-#: Key of the slowly available share of total N, beside the composition keys.
-SLOW_RELEASE: Final = "slow_release_pct"
 #: Above this a first-order spread says little.
 _LARGEST_RSD_PCT: Final = 30.0
 _COLUMN: Final = {key: column for column, key in enumerate(ANALYSIS_KEYS)}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulas.engine.blend.linear_program import WishKind
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import Sensitivity
 from formulas.engine.validate import validate
+from formulas.engine.wishes import WishKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ def sensitivities(answer: Answer) -> tuple[Sensitivity, ...]:
             price *= total_n / 100.0
         elif wish.kind is WishKind.STOCK_LIMIT:
             price /= 100.0
-        found.append(Sensitivity(wish.name, price))
+        found.append(Sensitivity(wish.id, price))
     return tuple(found)
 
 

@@ -20,7 +20,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.choices import rule_is_broken, rule_sentence
+from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.highs import Floats
 from formulas.engine.plant.changeover_order import ordering
 from formulas.engine.problem import BadProblem, CompatibilityRule, Effect, FieldError, Stock
@@ -232,7 +232,7 @@ def _meetings(
         else:
             continue
         left, new = pairs[0]
-        words = f"{left.name} left in the tank meets {new.name}: {rule_sentence(rule)}. "
+        words = f"{left.name} left in the tank meets {new.name}: {rule.sentence}. "
         if kind is CarryOverKind.JAR_TEST:
             words = f"{left.name} left in the tank meets {new.name}: do a jar test. "
         yield Meeting(kind, left.code, new.code, words + rule.reason, rule.source)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from formulas.engine.label.rules import Kind
 from formulas.engine.plant.correction_grade import BestGrade, best_grade
-from formulas.engine.plant.correction_reasons import reason_for
+from formulas.engine.plant.correction_reasons import Reason, reason_for
 from formulas.engine.plant.correction_tank import (
     Addition,
     Aim,
@@ -24,6 +24,7 @@ from formulas.engine.plant.correction_tank import (
     Promise,
     Tank,
 )
+from formulas.engine.problem import BlendProblem
 
 __all__ = [
     "Addition",
@@ -40,11 +41,14 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class CannotCorrect:
-    """Why not, what is in the way, and the best the tank can be sold as (None: hold it)."""
+    """What is in the way, and the best the tank can be sold as (None: hold it).
 
-    sentence: str
-    in_the_way: tuple[str, ...]
+    ``problem`` is the promise as a question, to which the limits in the reason belong.
+    """
+
+    reason: Reason
     best: BestGrade | None
+    problem: BlendProblem
 
 
 def correct(
@@ -79,20 +83,5 @@ def correct(
             return question.corrected(question.guards)
         except NotFound:
             pass
-    reason = reason_for(question)
     best = best_grade(question, kind, jurisdiction)
-    return CannotCorrect(_with_best(reason.sentence, best), reason.in_the_way, best)
-
-
-def _with_best(sentence: str, best: BestGrade | None) -> str:
-    if best is None:
-        return f"{sentence} It cannot be sold as any grade as it stands."
-    words = f"At best it can be sold as {best.grade}"
-    if best.slow_release_pct is not None:
-        words += f" with {best.slow_release_pct:f} % of its nitrogen slowly available"
-    if best.tank.additions:
-        added = ", ".join(f"{each.weight_lb:g} lb {each.code}" for each in best.tank.additions)
-        words += f", after adding {added}"
-    if best.above:
-        words += f"; it is then outside {', '.join(best.above)}"
-    return f"{sentence} {words}."
+    return CannotCorrect(reason_for(question), best, question.problem)

@@ -27,6 +27,7 @@ from formulas.engine.label.rules import (
 from formulas.engine.plant.correction_program import Guard, least_steps, wish_guards
 from formulas.engine.plant.correction_tank import Corrected, Tank
 from formulas.engine.problem import NutrientWish, SlowReleaseWish
+from formulas.engine.wishes import WishId
 
 #: Whole percents: a share of nitrogen is claimed no finer here.
 _SLOW_DECIMALS = 0
@@ -37,13 +38,13 @@ class BestGrade:
     """What may be guaranteed, percent by weight, and the (maybe empty) additions that hold it.
 
     ``slow_release_pct`` is None where no share was promised or none can be claimed;
-    ``above`` names wished maxima that this tank exceeds.
+    ``above`` are wished maxima that this tank exceeds.
     """
 
     grade: str
     guarantees: Mapping[str, Decimal]
     slow_release_pct: Decimal | None
-    above: tuple[str, ...]
+    above: tuple[WishId, ...]
     tank: Corrected
 
 
@@ -91,16 +92,16 @@ def _holds(tank: Tank, guards: Sequence[Guard]) -> bool:
     return least_steps(tank.rows, guards, tank.cost) is not None
 
 
-def _maxima(tank: Tank) -> tuple[tuple[Guard, ...], tuple[str, ...]]:
-    """Wished maxima that can hold together, in the order wished, and the names of the others."""
+def _maxima(tank: Tank) -> tuple[tuple[Guard, ...], tuple[WishId, ...]]:
+    """Wished maxima that can hold together, in the order wished, and the others."""
     kept: tuple[Guard, ...] = ()
-    above: list[str] = []
+    above: list[WishId] = []
     for guard in tank.guards:
-        if guard.is_maximum:
+        if not guard.limit.at_least:
             if _holds(tank, (*kept, guard)):
                 kept = (*kept, guard)
             else:
-                above.append(guard.name)
+                above.append(guard.limit)
     return kept, tuple(above)
 
 

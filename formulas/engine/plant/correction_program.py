@@ -24,7 +24,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.choices import rule_sentence
+from formulas.engine.blend.choices import rule_id
 from formulas.engine.blend.highs import (
     FEASIBILITY_TOLERANCE,
     Floats,
@@ -41,6 +41,7 @@ from formulas.engine.problem import (
     SlowReleaseWish,
     Stock,
 )
+from formulas.engine.wishes import Side, WishId, WishKind
 
 #: Where the stock on hand is left out of the question, a stock may be added so many times the tank.
 _WITHOUT_END: Final = 50.0
@@ -52,9 +53,8 @@ _STEP_NOISE: Final = 1e-9
 class Guard:
     """A row over tank entries and additions (lb) that must not be negative."""
 
-    name: str
+    limit: WishId
     row: Floats
-    is_maximum: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,21 +143,19 @@ def wish_guards(
 ) -> Iterator[Guard]:
     """One row for every side of every wish, in percent times pounds."""
     table = content_table(stocks)
-    for wish in wishes:
+    for index, wish in enumerate(wishes):
         content = table[:, TABLE_COLUMN[wish.nutrient]]
+        least_id, most_id = (WishId(WishKind.NUTRIENT, side, wish.nutrient, index) for side in Side)
         if wish.min_pct is not None:
-            yield Guard(f"{wish.nutrient} at least {wish.min_pct:.10g}", content - wish.min_pct)
+            yield Guard(least_id, content - wish.min_pct)
         if wish.max_pct is not None:
-            name = f"{wish.nutrient} at most {wish.max_pct:.10g}"
-            yield Guard(name, wish.max_pct - content, is_maximum=True)
+            yield Guard(most_id, wish.max_pct - content)
     if slow_release is not None:
         slow, total = table[:, SLOW_COLUMNS].sum(axis=1), table[:, N_COLUMN]
         if (least := slow_release.min_pct) is not None:
-            name = f"slow release at least {least:.10g} % of N"
-            yield Guard(name, slow - least / 100.0 * total)
+            yield Guard(WishId(WishKind.SLOW_RELEASE, Side.LEAST), slow - least / 100.0 * total)
         if (most := slow_release.max_pct) is not None:
-            name = f"slow release at most {most:.10g} % of N"
-            yield Guard(name, most / 100.0 * total - slow, is_maximum=True)
+            yield Guard(WishId(WishKind.SLOW_RELEASE, Side.MOST), most / 100.0 * total - slow)
 
 
 def least_steps(
@@ -281,8 +279,7 @@ def _blocked_pairs(
 def _own_limits(stocks: Sequence[Stock]) -> Iterator[Guard]:
     for code, most in {s.code: s.max_pct for s in stocks if s.max_pct < 100}.items():
         is_it = np.array([stock.code == code for stock in stocks], dtype=float)
-        name = f"{code} at most {most:.10g} % (the stock's own limit)"
-        yield Guard(name, most - 100.0 * is_it)
+        yield Guard(WishId(WishKind.OWN_LIMIT, Side.MOST, code), most - 100.0 * is_it)
 
 
 def _limit_row(rule: CompatibilityRule, stocks: Sequence[Stock], code: str) -> Floats | None:
@@ -303,21 +300,22 @@ def _limit_row(rule: CompatibilityRule, stocks: Sequence[Stock], code: str) -> F
 
 def _limits_beside(
     rules: Sequence[CompatibilityRule], stocks: Sequence[Stock]
-) -> Iterator[tuple[CompatibilityRule, str, Floats]]:
-    for rule in rules:
+) -> Iterator[tuple[int, str, Floats]]:
+    """Position of the rule, the trait-b stock it stands beside, and its row."""
+    for index, rule in enumerate(rules):
         if rule.effect is Effect.LIMIT:
             for code in sorted({s.code for s in stocks if rule.trait_b in s.traits}):
                 row = _limit_row(rule, stocks, code)
                 if row is not None:
-                    yield rule, code, row
+                    yield index, code, row
 
 
 def _standing_limits(
     rules: Sequence[CompatibilityRule], stocks: Sequence[Stock], present: set[str]
 ) -> Iterator[Guard]:
-    for rule, code, row in _limits_beside(rules, stocks):
+    for index, code, row in _limits_beside(rules, stocks):
         if code in present:
-            yield Guard(rule_sentence(rule), 100.0 * row)
+            yield Guard(rule_id(index), 100.0 * row)
 
 
 def _conditional_limits(

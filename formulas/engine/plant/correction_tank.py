@@ -139,6 +139,16 @@ class Tank:
         return tuple(wish_guards(stocks, self.promise.wishes, self.promise.slow_release))
 
     @property
+    def problem(self) -> BlendProblem:
+        """The promise as a question about all stocks, for whoever puts its limits into words."""
+        return BlendProblem(
+            stocks=tuple({stock.code: stock for stock in self.rows.all_stocks}.values()),
+            wishes=self.promise.wishes,
+            slow_release=self.promise.slow_release,
+            rules=self.promise.rules,
+        )
+
+    @property
     def cost(self) -> Floats:
         """Dollars (or pounds) per lb of each stock on hand, ties broken by the other."""
         price = np.array([stock.cost_per_lb for stock in self.rows.offered], dtype=float)
@@ -164,7 +174,7 @@ class Tank:
         mass = float(lb.sum())
         for guard in (*rows.standing, *guards):
             if float(guard.row @ lb) / mass < -_NOISE_PCT:
-                raise EngineFailure(f"The additions do not keep {guard.name}.")
+                raise EngineFailure(f"The additions do not keep {guard.limit}.")
         if (steps < 0).any() or (added > rows.on_hand_lb * (1 + 1e-9)).any():
             raise EngineFailure("An addition is negative or more than what is on hand.")
         for row, most in rows.room:

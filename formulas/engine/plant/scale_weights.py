@@ -20,7 +20,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.choices import rule_is_broken
+from formulas.engine.blend.choices import rule_id, rule_is_broken
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.highs import Floats, Limits, Program, Session
 from formulas.engine.blend.linear_program import linear_model
@@ -37,6 +37,7 @@ from formulas.engine.problem import (
 )
 from formulas.engine.result import Blend, EngineFailure, Share
 from formulas.engine.validate import validate
+from formulas.engine.wishes import Side, WishId, WishKind
 
 #: Batches may differ from the asked amount by this much unless the caller says otherwise.
 USUAL_TOLERANCE_PCT: Final = 0.5
@@ -63,12 +64,33 @@ class ScaleReady:
     blend: Blend
 
 
-class NotWeighable(ValueError):
-    """No whole scale steps keep every guarantee; ``cannot_hold`` names what is in the way."""
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How much is to be made, in pounds or gallons, and how far off it may be."""
 
-    def __init__(self, message: str, cannot_hold: tuple[str, ...]) -> None:
-        self.cannot_hold = cannot_hold
-        super().__init__(message)
+    asked: float
+    unit: str
+    tolerance_pct: float
+
+
+class NotWeighable(ValueError):
+    """No whole scale steps keep every guarantee.
+
+    ``cannot_hold`` are the limits of ``problem`` that are in the way, ``amount`` the amount if it
+    is; ``coarsest`` is the stock with the coarsest step where finer ones would do, None where
+    none would.
+    """
+
+    def __init__(
+        self,
+        problem: BlendProblem,
+        cannot_hold: tuple[WishId, ...],
+        amount: Amount | None,
+        coarsest: Stock | None,
+    ) -> None:
+        self.problem, self.cannot_hold = problem, cannot_hold
+        self.amount, self.coarsest = amount, coarsest
+        super().__init__(f"No whole scale steps keep {cannot_hold} and {amount}.")
 
 
 def scale_ready(
@@ -106,7 +128,7 @@ def scale_ready(
 class _Guard:
     """One row over weights that must not be negative, and the wish it keeps."""
 
-    name: str
+    limit: WishId
     row: Floats
 
 
@@ -114,10 +136,11 @@ class _Guard:
 class _Batch:
     """The stocks of one recipe, their target weights and what must be kept."""
 
+    problem: BlendProblem
     stocks: tuple[Stock, ...]
     target_lb: Floats
     guards: tuple[_Guard, ...]
-    amount_name: str
+    amount: Amount
     amount_row: Floats
     amount_range: tuple[float, float]
 
@@ -133,15 +156,16 @@ class _Batch:
         fraction = np.array([pct[stock.code] for stock in stocks]) / 100.0
         gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
         if problem.fill.volume_gal is not None:
-            name, row, amount = "the volume", gal_per_lb, problem.fill.volume_gal
+            unit, row, amount = "gal", gal_per_lb, problem.fill.volume_gal
         else:
-            name, row, amount = "the mass", np.ones(len(stocks)), problem.fill.mass_lb or 0.0
+            unit, row, amount = "lb", np.ones(len(stocks)), problem.fill.mass_lb or 0.0
         slack = amount * tolerance_pct / 100.0
         return cls(
+            problem=problem,
             stocks=stocks,
             target_lb=fraction * amount / float(fraction @ row),
             guards=tuple(_guards(problem, stocks)),
-            amount_name=f"{name} {amount:g} within {tolerance_pct:g} %",
+            amount=Amount(amount, unit, tolerance_pct),
             amount_row=row,
             amount_range=(amount - slack, amount + slack),
         )
@@ -183,27 +207,18 @@ class _Batch:
         return None if optimum is None else [round(count) for count in optimum.x[:n]]
 
     def reason(self) -> NotWeighable:
-        """Why no whole steps will do: the names whose absence would make it possible."""
-        in_the_way = [
-            guard.name
+        """Why no whole steps will do: the limits whose absence would make it possible."""
+        limits = tuple(
+            guard.limit
             for guard in self.guards
             if self._is_possible([other for other in self.guards if other is not guard])
-        ]
-        if self._is_possible(self.guards, keep_amount=False):
-            in_the_way.append(self.amount_name)
-        if not in_the_way:
-            in_the_way = [guard.name for guard in self.guards] + [self.amount_name]
-        names = ", ".join(in_the_way)
-        if self._is_possible(self.guards, whole=False):
-            coarsest = max(self.stocks, key=lambda stock: stock.scale_step_lb)
-            return NotWeighable(
-                f"The scale steps are too coarse for this batch (the coarsest is "
-                f"{coarsest.scale_step_lb:g} lb for {coarsest.code}); cannot hold: {names}.",
-                tuple(in_the_way),
-            )
-        return NotWeighable(
-            f"This recipe cannot be weighed at any step; cannot hold: {names}.", tuple(in_the_way)
         )
+        amount = self.amount if self._is_possible(self.guards, keep_amount=False) else None
+        if not limits and amount is None:
+            limits, amount = tuple(guard.limit for guard in self.guards), self.amount
+        finer_would_do = self._is_possible(self.guards, whole=False)
+        coarsest = max(self.stocks, key=lambda stock: stock.scale_step_lb)
+        return NotWeighable(self.problem, limits, amount, coarsest if finer_would_do else None)
 
     def _is_possible(
         self, guards: Sequence[_Guard], *, whole: bool = True, keep_amount: bool = True
@@ -253,17 +268,17 @@ def _guards(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[_Guard]:
         row = model.A[place.index, used] if place.is_row else np.array(used) == place.index
         # sum a_i w_i >= G sum w_i, so each coefficient carries the limit itself.
         over = row.astype(float) - place.value
-        guards.append(_Guard(wish.name, over if wish.at_least else -over))
-    for rule in problem.rules:
-        guards += _rule_guards(rule, stocks)
+        guards.append(_Guard(wish.id, over if wish.at_least else -over))
+    for index, rule in enumerate(problem.rules):
+        guards += _rule_guards(rule_id(index), rule, stocks)
     if problem.smallest_charge_pct > 0:
         least = problem.smallest_charge_pct / 100.0
-        name = f"each stock at least {problem.smallest_charge_pct:g} %"
-        guards += [_Guard(name, row - least) for row in np.eye(len(stocks))]
+        limit = WishId(WishKind.SMALLEST_CHARGE, Side.LEAST)
+        guards += [_Guard(limit, row - least) for row in np.eye(len(stocks))]
     return guards
 
 
-def _rule_guards(rule: CompatibilityRule, stocks: tuple[Stock, ...]) -> list[_Guard]:
+def _rule_guards(limit: WishId, rule: CompatibilityRule, stocks: tuple[Stock, ...]) -> list[_Guard]:
     if rule.effect is not Effect.LIMIT:
         return []
     is_b = np.array([rule.trait_b in stock.traits for stock in stocks], dtype=float)
@@ -279,7 +294,7 @@ def _rule_guards(rule: CompatibilityRule, stocks: tuple[Stock, ...]) -> list[_Gu
                 if rule.largest_ratio is not None
                 else (np.full(len(stocks), (rule.largest_pct or 0.0) / 100.0))
             )
-            guards.append(_Guard(f"{rule.trait_a} beside {rule.trait_b}", most - limited))
+            guards.append(_Guard(limit, most - limited))
     return guards
 
 
@@ -289,11 +304,11 @@ def _checked(problem: BlendProblem, batch: _Batch, weights: tuple[ScaleWeight, .
     mass = float(lb.sum())
     for guard in batch.guards:
         if float(guard.row @ lb) / mass < -_NOISE_PCT:
-            raise EngineFailure(f"The weights do not keep {guard.name}.")
+            raise EngineFailure(f"The weights do not keep {guard.limit}.")
     low, high = batch.amount_range
     amount = float(batch.amount_row @ lb)
     if not low * (1 - 1e-9) <= amount <= high * (1 + 1e-9):
-        raise EngineFailure(f"The weights do not keep {batch.amount_name}.")
+        raise EngineFailure(f"The weights do not keep {batch.amount}.")
     pct = lb * (100.0 / mass)
     if any(rule_is_broken(rule, batch.stocks, pct) for rule in problem.rules):
         raise EngineFailure("The weights break a compatibility rule.")

@@ -4,12 +4,12 @@ from typing import Any
 
 from formulas.contracts.assay_checks import assay_check
 from formulas.management.label_tables import assay_table
-from formulas.management.request_command import FINE, RequestCommand
+from formulas.management.request_command import FINE, JsonCommand
 
 DEFICIENT = 1
 
 
-class Command(RequestCommand):
+class Command(JsonCommand):
     help = "Check an assay from a JSON request; exit status 1 deficient, 2 bad request."
 
     def answer(self, body: Any) -> dict[str, Any]:

@@ -4,10 +4,10 @@ from typing import Any
 
 from formulas.contracts.label_drafts import label_draft
 from formulas.management.label_tables import draft_table
-from formulas.management.request_command import RequestCommand
+from formulas.management.request_command import JsonCommand
 
 
-class Command(RequestCommand):
+class Command(JsonCommand):
     help = "Draft a label from a JSON request; exit status 2 for a bad request."
 
     def answer(self, body: Any) -> dict[str, Any]:

@@ -4,10 +4,10 @@ from typing import Any
 
 from formulas.contracts.formulation import spray_sheet
 from formulas.management.answer_table import spray_table
-from formulas.management.request_command import RequestCommand
+from formulas.management.request_command import JsonCommand
 
 
-class Command(RequestCommand):
+class Command(JsonCommand):
     help = "Work out a spray sheet from a JSON request; exit status 2 for a bad request."
 
     def answer(self, body: Any) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from orders.models import Paper, Quote
 from orders.papers.actions import issue_paper
 from orders.quoting.quote_pdf import render_quote
 from orders.quoting.quote_view import quote_view
+from orders.quoting.view_models import QuoteView
 
 
 def issue_quote_paper(
@@ -20,6 +21,6 @@ def issue_quote_paper(
         require_role(acting_user, Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR)
     if accept_url is None:
         newest = quote.papers.order_by("-pk").first()
-        accept_url = newest.snapshot["accept_url"] if newest else ""
+        accept_url = QuoteView.from_json(newest.snapshot).accept_url if newest else ""
     view = quote_view(quote, accept_url=accept_url)
     return issue_paper(Paper.Kind.QUOTE, quote, view, render_quote, acting_user)

@@ -17,7 +17,7 @@ from formulas.engine import (
     solve,
 )
 from formulas.engine.blend.optimise import optimise
-from formulas.engine.blend.relaxing import relaxed_problem
+from formulas.engine.blend.relaxation import relaxed_problem
 from tests.engine.blend import strategies
 from tests.engine.blend.optimality_checks import assert_optimal
 from tests.engine.blend.possible import Possible

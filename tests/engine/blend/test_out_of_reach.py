@@ -14,7 +14,7 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
-from formulas.engine.blend.relaxing import relaxed_problem
+from formulas.engine.blend.relaxation import relaxed_problem
 from tests.engine.blend.possible import Possible
 from tests.engine.blend.problem_catalogue import IMPOSSIBLE
 from tests.engine.lawn_stocks import FES, HUM, RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares

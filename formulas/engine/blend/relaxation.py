@@ -1,18 +1,13 @@
-"""Moving one wish of a problem to a value that can be had."""
+"""How far a wish goes in a recipe, and the round value near it that can be had."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import replace
-from typing import TypeVar
 
 from formulas.engine.blend.highs import Floats
-from formulas.engine.blend.linear_program import Model, Wish, WishKind
+from formulas.engine.blend.linear_program import Model, Wish
 from formulas.engine.blend.optimise import NOISE
-from formulas.engine.problem import BlendProblem, NutrientWish, SlowReleaseWish, StockLimit
-
-_Limited = TypeVar("_Limited", NutrientWish, SlowReleaseWish, StockLimit)
+from formulas.engine.wishes import WishKind
 
 
 def rounded_to_feasible(
@@ -36,32 +31,6 @@ def rounded_to_feasible(
     steps = math.floor(steps + slack) if at_least else math.ceil(steps - slack)
     steps += -steps_back if at_least else steps_back
     return max(0.0, round(steps * 10.0**-decimals, max(decimals, 0)))
-
-
-def relaxed_problem(problem: BlendProblem, moves: Sequence[tuple[Wish, float]]) -> BlendProblem:
-    """The problem with each of the (soft) wishes moved to its new value."""
-    for wish, to in moves:
-        if wish.kind is WishKind.NUTRIENT:
-            targets = list(problem.wishes)
-            targets[wish.index] = _moved(targets[wish.index], wish, to)
-            problem = replace(problem, wishes=tuple(targets))
-        elif wish.kind is WishKind.STOCK_LIMIT:
-            limits = list(problem.stock_limits)
-            limits[wish.index] = _moved(limits[wish.index], wish, to)
-            problem = replace(problem, stock_limits=tuple(limits))
-        elif wish.kind is WishKind.SLOW_RELEASE and problem.slow_release is not None:
-            problem = replace(problem, slow_release=_moved(problem.slow_release, wish, to))
-        elif wish.kind is WishKind.MOST_STOCKS:
-            problem = replace(problem, most_stocks=round(to))
-        else:
-            raise ValueError(f"{wish.name} is not a wish that can be given up.")
-    return problem
-
-
-def _moved(limited: _Limited, wish: Wish, to: float) -> _Limited:
-    if wish.at_least:
-        return replace(limited, min_pct=to)
-    return replace(limited, max_pct=to)
 
 
 def wish_value(model: Model, wish: Wish, shares: Floats) -> float:
