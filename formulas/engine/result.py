@@ -4,14 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Severity(StrEnum):
+    """How much a finding matters; the JSON contracts carry the value, people read the word."""
+
+    INFO = "info"
+    CAUTION = "caution"
+    STOP = "stop"
+
+    @property
+    def word(self) -> str:
+        return "Note" if self is Severity.INFO else self.value.capitalize()
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something a person must know about a blend. ``severity``: info, caution or stop."""
+    """Something a person must know about a blend."""
 
     code: str
-    severity: str
+    severity: Severity
     message: str
     source: str
 

@@ -7,6 +7,7 @@ from rest_framework import serializers
 
 from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
 from formulas.engine.problem import Effect
+from formulas.engine.result import Severity
 
 
 class Shape(serializers.Serializer[Any]):
@@ -187,7 +188,7 @@ class TotalsShape(Shape):
 
 class WarningShape(Shape):
     code = serializers.CharField()
-    severity = serializers.ChoiceField(choices=["info", "caution", "stop"])
+    severity = serializers.ChoiceField(choices=[severity.value for severity in Severity])
     message = serializers.CharField()
     source = serializers.CharField()  # type: ignore[assignment] # a JSON key
 
