@@ -10,7 +10,8 @@ from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import STAFF, Role
-from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Mark, StockCost, Trait
+from formulas.engine.mark import Mark
+from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost, Trait
 from orders.models import (
     CustomerTerms,
     FreightZone,

@@ -14,6 +14,7 @@ from typing import Final
 from urllib.parse import urlencode
 
 from formulas import reference
+from formulas.engine.mark import Mark
 from formulas.engine.result import Share
 from formulas.engine.storage.cold_storage import ColdScreen, ColdStock, ColdVerdict, screen
 from formulas.engine.storage.jar_distance import RADIUS_SOURCE, JarVerdict, NearJar, jar_verdict
@@ -194,7 +195,7 @@ def _salt_rows(cold: ColdScreen) -> Sequence[ColdRow]:
             verdict=found.verdict,
             verdict_words=_VERDICT_WORDS[found.verdict],
             words=found.words,
-            source=cited(found.source, "verified" if found.verified else "partly unverified"),
+            source=cited(found.source, Mark.VERIFIED if found.verified else "partly unverified"),
         )
         for found in cold.salts
         if found.verdict is not ColdVerdict.CLEAR or found.most_saturation_pct

@@ -7,13 +7,13 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from formulas.engine.mark import Mark
 from formulas.models import BaseStock
 
 #: Where nobody has set anything: common practice, no source. A plant's own laboratory knows better.
 USUAL_RSD_PCT: Final = 1.0
 SCALE_LB: Final = 1.0
 SCALE_PCT: Final = 0.1
-NO_SOURCE: Final = "common practice, no source"
 #: The engine reads no larger relative spread: beyond it a first-order spread says little.
 _RSD: Final = [MinValueValidator(0.0), MaxValueValidator(30.0)]
 
@@ -36,7 +36,7 @@ class PlantSpread(models.Model):
     scale_relative_pct = models.FloatField(
         "scale spread, % of the charge", default=SCALE_PCT, validators=_RSD
     )
-    source = models.CharField(max_length=200, default=NO_SOURCE)
+    source = models.CharField(max_length=200, default=Mark.COMMON_PRACTICE.value)
 
     history = HistoricalRecords()
 
@@ -89,7 +89,7 @@ class StockSpread(models.Model):
         validators=_RSD,
         help_text="Total nitrogen on top of the strength, percent of it.",
     )
-    source = models.CharField(max_length=200, default=NO_SOURCE)
+    source = models.CharField(max_length=200, default=Mark.COMMON_PRACTICE.value)
 
     history = HistoricalRecords()
 

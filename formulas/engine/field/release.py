@@ -33,6 +33,7 @@ from formulas.engine.field.release_season import (
     daily_soil_temp_c,
     moisture_factor,
 )
+from formulas.engine.mark import Mark
 from formulas.engine.problem import BadProblem, FieldError
 from formulas.engine.result import Finding, Severity
 
@@ -54,7 +55,7 @@ class Rate:
 
     k25_per_day: float
     q10: float
-    mark: str
+    mark: Mark
     source: str
 
 
@@ -79,7 +80,7 @@ class TradeExpectation:
     expects: str
     days_low: float | None
     days_high: float
-    mark: str
+    mark: Mark
     studies_found: str
     studies_source: str
 

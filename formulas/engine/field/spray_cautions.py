@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from formulas.engine.mark import Mark
 from formulas.engine.result import Finding, Severity
 
 #: Upper end of the 0.2 to 0.3 that the trials suggest for urea-triazone.
@@ -97,7 +98,7 @@ def _heat(application: Application) -> Iterator[Finding]:
             "heat",
             Severity.CAUTION,
             f"Above {HOT_F:.0f} F: wait for cooler weather.",
-            "Common extension advice, from memory, unverified; Branham 2008 (ASA poster 407) saw "
+            f"Common extension advice, {Mark.FROM_MEMORY}; Branham 2008 (ASA poster 407) saw "
             "injury from ammonium sulfate above 20 C",
         )
 
@@ -167,7 +168,7 @@ def _iron(application: Application) -> Iterator[Finding]:
             "iron_stain",
             Severity.CAUTION,
             "Iron stains concrete, stone and siding: keep it off, rinse at once.",
-            "Common practice, no source (trade pages only)",
+            f"{Mark.COMMON_PRACTICE.capitalize()} (trade pages only)",
         )
 
 
@@ -182,7 +183,7 @@ def _always(_: Application) -> Iterator[Finding]:
         "drought",
         Severity.INFO,
         "Do not spray turf that is dormant or stressed by drought.",
-        "Common extension advice, from memory, unverified; Florida 5E-1.003(2) draft of 2014: "
+        f"Common extension advice, {Mark.FROM_MEMORY}; Florida 5E-1.003(2) draft of 2014: "
         "only to actively growing turf",
     )
     yield Finding(

@@ -24,6 +24,7 @@ from formulas.engine.label.rules import (
     WARNINGS,
     WATER_SOLUBLE_SLOW_SOURCE,
 )
+from formulas.engine.mark import Mark
 from formulas.engine.result import Finding, Severity
 
 #: What an inhibitor does; roles read, the defined term "stabilized nitrogen" from memory.
@@ -33,7 +34,7 @@ _INHIBITORS: Final[Mapping[str, str]] = {
 }
 _INHIBITOR_SOURCE: Final = (
     "Roles: University of Kentucky, PSS notes on NBPT and DCD; the term stabilized nitrogen: "
-    "from memory, unverified"
+    f"{Mark.FROM_MEMORY}"
 )
 _METALS_WORDS: Final = "Information regarding the contents and levels of"
 _METALS_PAGE: Final = "www.aapfco.org/metals.html"
@@ -130,7 +131,7 @@ def reading_notes(
             Severity.INFO,
             "The wording of the slow-release footnote follows trade usage; the exact text of the "
             "model rule was not found.",
-            "from memory, unverified",
+            Mark.FROM_MEMORY,
         )
     if any(line.key.endswith(".chelated") for line in guarantees):
         yield Finding(
@@ -138,7 +139,7 @@ def reading_notes(
             Severity.INFO,
             "A chelated share is a guarantee of its own; some states want the chelating agent "
             "named with it.",
-            "Ga. R. 40-6-5-.01(1)(c); naming the agent: from memory, unverified",
+            f"Ga. R. 40-6-5-.01(1)(c); naming the agent: {Mark.FROM_MEMORY}",
         )
     if any(line.key == "Ni" for line in guarantees):
         yield Finding(

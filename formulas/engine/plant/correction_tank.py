@@ -20,6 +20,7 @@ from formulas.engine.blend.findings import recipe_findings
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import TABLE_KEYS, content_table
 from formulas.engine.composition import NITROGEN_FORMS, slow_release_pct_of_n, with_total_n
+from formulas.engine.mark import Mark
 from formulas.engine.plant.correction_program import (
     Guard,
     TankRows,
@@ -213,9 +214,7 @@ class Tank:
                     "the tank: add it slowly with the agitator running and stop if the tank warms, "
                     "foams, smells or clouds. Try it in a jar first."
                 )
-                yield Finding(
-                    "charged_late", Severity.CAUTION, message, "common practice, no source"
-                )
+                yield Finding("charged_late", Severity.CAUTION, message, Mark.COMMON_PRACTICE)
 
 
 def _shares(stocks: Sequence[Stock], lb: Floats) -> tuple[tuple[Stock, ...], Floats]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
+from formulas.engine.mark import Mark
 from formulas.engine_bridge import figure_from_text
-from formulas.models import CostUnit, Mark
+from formulas.models import CostUnit
 from formulas.stocks.table.fields import Kind, StockField
 
 _YES_NO = {"yes": True, "no": False}
@@ -79,6 +80,6 @@ def unit_of_cost(cell: str) -> str:
 
 
 def known_mark(cell: str) -> str:
-    if cell not in Mark.values:
-        raise CellError("mark", f"“{cell}” is not a mark; use one of: {', '.join(Mark.values)}.")
+    if cell not in set(Mark):
+        raise CellError("mark", f"“{cell}” is not a mark; use one of: {', '.join(Mark)}.")
     return cell
