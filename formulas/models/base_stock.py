@@ -13,6 +13,7 @@ from blendshop.immutable import WrittenOnceModel
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
 from formulas.engine.label.metals import METALS
 from formulas.engine.mark import Mark
+from formulas.reference.facts import CostUnit
 
 MARK_CHOICES: Final = [(mark.value, mark.words) for mark in Mark]
 
@@ -225,12 +226,6 @@ class MetalFigure(models.Model):
         return f"{self.metal} {self.ppm:g} ppm"
 
 
-class CostUnit(models.TextChoices):
-    TON = "ton", "per ton (2,000 lb)"
-    LB = "lb", "per lb"
-    GAL = "gal", "per gal"
-
-
 #: Pounds in a short ton, the ton of fertilizer trade (O.C.G.A. 2-12-2).
 LB_PER_TON = Decimal(2000)
 
@@ -241,7 +236,7 @@ class StockCost(WrittenOnceModel):
     stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="costs")
     effective_from = models.DateField()
     amount = models.DecimalField(max_digits=12, decimal_places=4)
-    unit = models.CharField(max_length=3, choices=CostUnit)
+    unit = models.CharField(max_length=3, choices=[(unit.value, unit.words) for unit in CostUnit])
     note = models.CharField(max_length=200, blank=True)
     entered_by = models.ForeignKey(
         "accounts.User", null=True, on_delete=models.PROTECT, related_name="+"
@@ -257,7 +252,7 @@ class StockCost(WrittenOnceModel):
                 violation_error_message="A cost is not negative.",
             ),
             models.CheckConstraint(
-                condition=Q(unit__in=["ton", "lb", "gal"]),
+                condition=Q(unit__in=[unit.value for unit in CostUnit]),
                 name="stock_cost_unit_is_known",
                 violation_error_message="A cost is per ton, per lb or per gal.",
             ),

@@ -18,6 +18,10 @@ class CostUnit(StrEnum):
     LB = "lb"
     GAL = "gal"
 
+    @property
+    def words(self) -> str:
+        return "per ton (2,000 lb)" if self is CostUnit.TON else f"per {self.value}"
+
 
 @dataclass(frozen=True, slots=True)
 class Source:

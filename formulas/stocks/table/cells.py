@@ -7,7 +7,7 @@ from decimal import Decimal, InvalidOperation
 
 from formulas.engine.mark import Mark
 from formulas.engine_bridge import figure_from_text
-from formulas.models import CostUnit
+from formulas.reference import CostUnit
 from formulas.stocks.table.fields import Kind, StockField
 
 _YES_NO = {"yes": True, "no": False}
@@ -74,8 +74,8 @@ def day_in(cell: str, column: str) -> date:
 
 
 def unit_of_cost(cell: str) -> str:
-    if cell not in CostUnit.values:
-        raise CellError("unit", f"A cost is per {', '.join(CostUnit.values)}, not “{cell}”.")
+    if cell not in set(CostUnit):
+        raise CellError("unit", f"A cost is per {', '.join(CostUnit)}, not “{cell}”.")
     return cell
 
 
