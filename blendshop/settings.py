@@ -84,7 +84,10 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "blendshop.context.shop",
             ],
-            "builtins": ["blendshop.templatetags.shop_format"],
+            "builtins": [
+                "blendshop.templatetags.shop_format",
+                "formulas.templatetags.nutrients",
+            ],
         },
     },
 ]

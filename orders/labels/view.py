@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label import guarantee
+from formulas.engine.label.changes import SLOW_CLAIM
 from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import text, trimmed
 from formulas.engine.label.rules import LABELS, PRIMARY
@@ -19,7 +20,6 @@ from formulas.engine.mark import Mark
 from orders.labels import texts as label_texts
 from orders.labels import view_models as paper
 from orders.labels.batch_label import (
-    SLOW_CLAIM,
     BatchLabel,
     batch_label,
     delivered_on,
