@@ -10,8 +10,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import STAFF, Role
-from formulas.engine.mark import Mark
-from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost, Trait
+from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Mark, StockCost, Trait
 from orders.models import (
     CustomerTerms,
     FreightZone,

@@ -8,7 +8,7 @@ from typing import Final
 
 
 class Mark(StrEnum):
-    """The value stands in tables, files and sources; ``words`` is what a screen says."""
+    """The value stands in tables, files and sources; ``label`` is what a screen says."""
 
     VERIFIED = "verified"
     COMPUTED = "computed"
@@ -18,7 +18,7 @@ class Mark(StrEnum):
     DEMO = "demo"
 
     @property
-    def words(self) -> str:
+    def label(self) -> str:
         return _WORDS.get(self, self.value)
 
 

@@ -10,12 +10,13 @@ from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
+from formulas.engine import units
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
 from formulas.engine.label.metals import METALS
 from formulas.engine.mark import Mark
 from formulas.reference.facts import CostUnit
 
-MARK_CHOICES: Final = [(mark.value, mark.words) for mark in Mark]
+MARK_CHOICES: Final = [(mark.value, mark.label) for mark in Mark]
 
 
 class Trait(models.Model):
@@ -227,7 +228,7 @@ class MetalFigure(models.Model):
 
 
 #: Pounds in a short ton, the ton of fertilizer trade (O.C.G.A. 2-12-2).
-LB_PER_TON = Decimal(2000)
+LB_PER_TON = Decimal(units.LB_PER_TON)
 
 
 class StockCost(WrittenOnceModel):
@@ -236,7 +237,7 @@ class StockCost(WrittenOnceModel):
     stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="costs")
     effective_from = models.DateField()
     amount = models.DecimalField(max_digits=12, decimal_places=4)
-    unit = models.CharField(max_length=3, choices=[(unit.value, unit.words) for unit in CostUnit])
+    unit = models.CharField(max_length=3, choices=[(unit.value, unit.label) for unit in CostUnit])
     note = models.CharField(max_length=200, blank=True)
     entered_by = models.ForeignKey(
         "accounts.User", null=True, on_delete=models.PROTECT, related_name="+"

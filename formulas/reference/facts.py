@@ -19,7 +19,7 @@ class CostUnit(StrEnum):
     GAL = "gal"
 
     @property
-    def words(self) -> str:
+    def label(self) -> str:
         return "per ton (2,000 lb)" if self is CostUnit.TON else f"per {self.value}"
 
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES, content_pct, slow_release_pct_of_n
 from formulas.engine.label.metals import METALS
-from formulas.engine.mark import Mark
-from formulas.models import BaseStock, MetalFigure
+from formulas.models import BaseStock, Mark, MetalFigure
 
 _NOT_PUBLISHED = "no published figure found"
 _NOT_ASSESSED = "not assessed: enter the figure of a certificate"
@@ -45,10 +44,10 @@ def analysis_rows(stock: BaseStock) -> tuple[FigureRow, ...]:
     share = slow_release_pct_of_n(contents)
     if share is not None:
         total = f"{content_pct(contents, 'N'):g}"
-        rows.insert(0, FigureRow(NAMES["N"], total, "% by weight", _COMPUTED, Mark.COMPUTED.words))
+        rows.insert(0, FigureRow(NAMES["N"], total, "% by weight", _COMPUTED, Mark.COMPUTED.label))
         rows.append(
             FigureRow(
-                "Slowly available share", f"{share:.1f}", "% of N", _COMPUTED, Mark.COMPUTED.words
+                "Slowly available share", f"{share:.1f}", "% of N", _COMPUTED, Mark.COMPUTED.label
             )
         )
     return tuple(rows)
@@ -87,7 +86,7 @@ def property_rows(stock: BaseStock) -> Iterator[FigureRow]:
         stock.salt_index_source,
         stock.get_salt_index_mark_display(),
     )
-    practice = Mark.COMMON_PRACTICE.words
+    practice = Mark.COMMON_PRACTICE.label
     yield FigureRow("Charging rank", str(stock.charging_rank), "", _OWN_SETTING, practice)
     shares = f"{stock.min_pct:g} to {stock.max_pct:g}"
     share_source = stock.share_source or _OWN_SETTING

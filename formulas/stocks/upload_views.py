@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, role_required
-from formulas.engine.mark import Mark
+from formulas.models import Mark
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.forms import UploadForm
 from formulas.stocks.table.export import export_catalogue

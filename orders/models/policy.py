@@ -109,7 +109,7 @@ class Package(models.Model):
     name = models.CharField(max_length=80)
     plural_name = models.CharField(max_length=80)
     kind = models.CharField(
-        max_length=20, choices=[(kind.value, kind.words) for kind in PackageKind]
+        max_length=20, choices=[(kind.value, kind.label) for kind in PackageKind]
     )
     fill_gal = models.DecimalField(
         max_digits=8, decimal_places=2, help_text="Nominal fill; 0 for bulk."

@@ -24,7 +24,7 @@ class PackageKind(StrEnum):
     BULK = "bulk"
 
     @property
-    def words(self) -> str:
+    def label(self) -> str:
         return _KIND_WORDS[self]
 
 

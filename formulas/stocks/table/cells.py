@@ -5,9 +5,8 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-from formulas.engine.mark import Mark
 from formulas.engine_bridge import figure_from_text
-from formulas.reference import CostUnit
+from formulas.models import CostUnit, Mark
 from formulas.stocks.table.fields import Kind, StockField
 
 _YES_NO = {"yes": True, "no": False}

@@ -12,8 +12,7 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, require_role
-from formulas.engine.mark import Mark
-from formulas.models import BaseStock
+from formulas.models import BaseStock, Mark
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse

@@ -8,8 +8,7 @@ from django.test import Client
 from blendshop.accounts.models import User
 from blendshop.roles import Role
 from formulas.engine.label.metals import METALS, MetalVerdict
-from formulas.engine.mark import Mark
-from formulas.models import BaseStock, MetalFigure
+from formulas.models import BaseStock, Mark, MetalFigure
 from orders.labels.actions import issue_label_draft
 from orders.labels.batch_label import batch_label
 from orders.labels.view import label_draft_view
