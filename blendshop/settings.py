@@ -43,7 +43,6 @@ INSTALLED_APPS = [
     "allauth.account",
     "rest_framework",
     "rest_framework.authtoken",
-    "django_filters",
     "drf_spectacular",
     "drf_spectacular_sidecar",
     "simple_history",
