@@ -12,6 +12,8 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db.models.fields.files import FieldFile
 from django.http import HttpResponse
 
+from blendshop.downloads import private_file
+
 
 @dataclass(frozen=True, slots=True)
 class FileKind:
@@ -49,16 +51,9 @@ def accepted(
     return file
 
 
-def sent_back(stored: FieldFile, name: str, *, disposition: str) -> HttpResponse:
-    """A stored file for its reader alone, as ``name`` with its suffix.
-
-    ``disposition`` is ``attachment`` or ``inline``.
-    """
+def sent_back(stored: FieldFile, name: str, *, shown: bool = False) -> HttpResponse:
+    """A stored file as ``name`` with its suffix; see ``private_file``."""
     suffix = Path(str(stored.name)).suffix
+    content_type = _CONTENT_TYPES.get(suffix, "application/octet-stream")
     with stored.open("rb") as file:
-        response = HttpResponse(
-            file.read(), content_type=_CONTENT_TYPES.get(suffix, "application/octet-stream")
-        )
-    response["Content-Disposition"] = f'{disposition}; filename="{name}{suffix}"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+        return private_file(file.read(), content_type, f"{name}{suffix}", shown=shown)

@@ -86,7 +86,7 @@ def jar_test_photo(request: HttpRequest, pk: int) -> HttpResponse:
     test = get_jar_test_for(signed_in(request), pk)
     if not test.photo:
         raise Http404("No photo.")
-    return sent_back(test.photo, test.code, disposition="inline")
+    return sent_back(test.photo, test.code, shown=True)
 
 
 def _detail(

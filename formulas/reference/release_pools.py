@@ -12,8 +12,9 @@ from types import MappingProxyType
 
 from formulas.engine.field.release import Pace, PoolRates, Rate, ReleaseModel, TradeExpectation
 from formulas.engine.field.release_pools import PoolKind
-from formulas.engine.field.release_season import SoilSeason, celsius, season_errors
+from formulas.engine.field.release_season import SoilSeason, season_errors
 from formulas.engine.mark import Mark
+from formulas.engine.units import celsius
 from formulas.reference.facts import Source
 from formulas.reference.reading import ReferenceDataError, Row, load, rows
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.downloads import private_pdf
 from blendshop.errors import DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from blendshop.uploads import sent_back
@@ -231,10 +232,7 @@ def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
 def lot_label_pdf(request: HttpRequest, code: str) -> HttpResponse:
     """What is stuck on the lot, for the scanner of the charging screen."""
     lot = _lot(request, code)
-    response = HttpResponse(render_lot_label(lot), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{lot.code}-label.pdf"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return private_pdf(render_lot_label(lot), f"{lot.code}-label")
 
 
 @role_required(*RELEASERS)
@@ -288,7 +286,7 @@ def lot_file(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
     if not lot.certificate:
         raise Http404("No file.")
-    return sent_back(lot.certificate, f"{lot.code}-certificate", disposition="attachment")
+    return sent_back(lot.certificate, f"{lot.code}-certificate")
 
 
 def _lot(request: HttpRequest, code: str) -> StockLot:

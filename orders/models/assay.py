@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from blendshop.one_row import OneRowModel
 from formulas.engine.mark import Mark
 from formulas.models import BaseStock
 
@@ -18,7 +19,7 @@ SCALE_PCT: Final = 0.1
 _RSD: Final = [MinValueValidator(0.0), MaxValueValidator(30.0)]
 
 
-class PlantSpread(models.Model):
+class PlantSpread(OneRowModel):
     """The plant's scale, and the assay spread of stocks without one of their own. One row."""
 
     usual_rsd_pct = models.FloatField(
@@ -63,14 +64,10 @@ class PlantSpread(models.Model):
     def __str__(self) -> str:
         return f"usual spread {self.usual_rsd_pct:g} %"
 
-    def save(self, *args: object, **kwargs: object) -> None:
-        self.pk = 1
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
-
     @classmethod
     def load(cls) -> "PlantSpread":
         """What is set, or the defaults, which say that they have no source."""
-        return cls.objects.filter(pk=1).first() or cls()
+        return cls.stored() or cls()
 
 
 class StockSpread(models.Model):

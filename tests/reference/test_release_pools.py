@@ -41,7 +41,7 @@ def test_the_seasons_are_marked_as_demo_and_rise_in_spring():
     assert tuple(seasons) == ("cool_spring", "warm_spring", "summer")
     assert {season.mark for season in seasons.values()} == {Mark.DEMO}
     for code in ("cool_spring", "warm_spring"):
-        temps = seasons[code].monthly_soil_temp_f
+        temps = seasons[code].monthly_soil_temp_c
         assert list(temps) == sorted(temps)
 
 
