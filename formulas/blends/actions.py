@@ -13,7 +13,7 @@ from blendshop.saving import save_valid
 from formulas.blends.changed_recipe import other_recipe
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.label.grade import grade_of
-from formulas.engine.result import Severity, Solved
+from formulas.engine.result import Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import Blend, BlendRevision, ParkedWish, RevisionLine
 
@@ -128,7 +128,7 @@ def _solved(wish: Mapping[str, Any], catalogue: Catalogue) -> Formulation:
     formulation = formulate(wish, catalogue=catalogue)
     if not isinstance(formulation.result, Solved):
         raise BadInput("This wish is out of reach; take one of the alternatives, then save.")
-    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == Severity.STOP]
+    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == "stop"]
     if stops:
         raise BadInput("This recipe must not be mixed. " + " ".join(stops))
     return formulation

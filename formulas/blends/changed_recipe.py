@@ -13,7 +13,7 @@ from formulas.contracts.formulation_request import read_request
 from formulas.engine.blend.linear_program import content_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.label.grade import grade_of
-from formulas.engine.result import EngineFailure, Severity, Solved
+from formulas.engine.result import EngineFailure, Solved
 from formulas.engine_bridge import Catalogue
 from formulas.models import BlendRevision
 
@@ -37,7 +37,7 @@ def other_recipe(
     }
     formulation = formulate(body, catalogue=catalogue)
     result = formulation.result
-    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == Severity.STOP]
+    stops = [w["message"] for w in formulation.answer["warnings"] if w["severity"] == "stop"]
     if stops or not isinstance(result, Solved):
         raise BadInput("This recipe must not be mixed. " + " ".join(stops))
     grade = grade_of(result.blend.analysis)

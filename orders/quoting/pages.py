@@ -19,7 +19,6 @@ from orders.models.quote import QuoteQuerySet
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.breakdown_json import from_json
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
-from orders.quoting.quote_view import FOR_CUSTOMERS
 from orders.quoting.state_fees import fee_caution
 
 
@@ -111,7 +110,7 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                 cautions=tuple(
                     warning["message"]
                     for warning in line.revision.answer.get("warnings") or ()
-                    if warning["severity"] in FOR_CUSTOMERS
+                    if warning["severity"] in {"caution", "stop"}
                 ),
             )
         )

@@ -8,7 +8,6 @@ from django.conf import settings
 from django.utils import timezone
 
 from formulas.engine.composition import NITROGEN_FORMS, in_label_order
-from formulas.engine.result import Severity
 from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
 from orders.quoting import view_models as paper
@@ -16,7 +15,7 @@ from orders.quoting.breakdown_json import from_json
 from orders.records.letterhead import Party, plant_block
 
 #: Findings that a customer reads on a quote; estimates and stock-keeping stay in the house.
-FOR_CUSTOMERS: Final = frozenset({Severity.CAUTION, Severity.STOP})
+_FOR_CUSTOMERS: Final = frozenset({"caution", "stop"})
 
 
 def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
@@ -67,7 +66,7 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         cautions=tuple(
             warning["message"]
             for warning in line.revision.answer.get("warnings") or ()
-            if warning["severity"] in FOR_CUSTOMERS
+            if warning["severity"] in _FOR_CUSTOMERS
         ),
     )
 

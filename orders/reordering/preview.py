@@ -21,7 +21,7 @@ from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct
 from formulas.engine.label.guarantee import propose
 from formulas.engine.problem import BadProblem
-from formulas.engine.result import Severity, Share, Solved
+from formulas.engine.result import Share, Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo
@@ -204,7 +204,7 @@ def _why_not_as_it_was(
         blend = evaluate(catalogue.stocks, shares, catalogue.rules)
     except BadProblem as error:
         return tuple(field.message for field in error.errors)
-    stops = [finding.message for finding in blend.findings if finding.severity is Severity.STOP]
+    stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
     promised = promised_minima(revision)
     broken = [
         f"With today's assays the recipe holds {content_pct(blend.analysis, key):.2f} % {key},"
