@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from django.http import HttpResponse
 
+from blendshop.downloads import private_file
 from blendshop.spreadsheet_cells import guarded
 
 
@@ -15,7 +16,5 @@ def csv_response(name: str, columns: Sequence[str], rows: Iterable[Sequence[str]
     writer = csv.writer(out)
     writer.writerow(columns)
     writer.writerows([guarded(cell) for cell in row] for row in rows)
-    response = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    text = "\ufeff" + out.getvalue()
+    return private_file(text, "text/csv; charset=utf-8", f"{name}.csv")

@@ -43,7 +43,6 @@ INSTALLED_APPS = [
     "allauth.account",
     "rest_framework",
     "rest_framework.authtoken",
-    "django_filters",
     "drf_spectacular",
     "drf_spectacular_sidecar",
     "simple_history",
@@ -84,7 +83,10 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "blendshop.context.shop",
             ],
-            "builtins": ["blendshop.templatetags.shop_format"],
+            "builtins": [
+                "blendshop.templatetags.shop_format",
+                "formulas.templatetags.nutrients",
+            ],
         },
     },
 ]

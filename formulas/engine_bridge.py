@@ -15,6 +15,7 @@ from decimal import Decimal
 from blendshop.money import unit_price
 from formulas import reference
 from formulas.engine import problem as engine
+from formulas.engine.mark import Mark
 from formulas.models import BaseStock
 from formulas.models import CompatibilityRule as RuleRow
 
@@ -138,7 +139,7 @@ def mid_sentence(name: str) -> str:
 
 def cited(source: str, mark: str) -> str:
     """Source and mark in one line, the mark once ("common practice, no source" names both)."""
-    return source if mark in source or mark == "verified" else f"{source} ({mark})"
+    return source if mark in source or mark == Mark.VERIFIED else f"{source} ({mark})"
 
 
 def cost_as_float(cost_per_lb: Decimal) -> float:

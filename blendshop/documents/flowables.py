@@ -15,7 +15,6 @@ from blendshop.documents.fonts import REGULAR, text_width
 from blendshop.documents.text import exact, markup, plain
 
 _QUIET_ZONE: Final = 4  # modules; ISO/IEC 18004 asks for four on each side
-_SEVERITY_WORDS: Final = {"stop": "STOP", "caution": "CAUTION", "info": "NOTE"}
 _BASE: Final[list[tuple[Any, ...]]] = [
     ("FONTNAME", (0, 0), (-1, -1), REGULAR),  # an empty cell would name Helvetica
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
@@ -158,14 +157,13 @@ def boxed(
     return Table([[list(content)]], colWidths=[width], style=commands)
 
 
-def finding(
-    severity: str, message: str, source: str, style: ParagraphStyle = styles.BODY
+def remark(
+    word: str, message: str, source: str, bar: float, style: ParagraphStyle = styles.BODY
 ) -> Flowable:
-    """A finding with its severity as a word and a bar on the left that grows with it."""
-    text = f"<b>{_SEVERITY_WORDS[severity]}.</b> {markup(message)}"
+    """A message behind one bold word and a black bar on the left, ``bar`` points wide."""
+    text = f"<b>{exact(word)}.</b> {markup(message)}"
     if source:
         text += f' <i><font size="{styles.SMALL.fontSize}">Source: {markup(source)}</font></i>'
-    bar = {"stop": 6.0, "caution": 3.0, "info": 1.0}[severity]
     commands = [
         *_BASE,
         ("LINEBEFORE", (0, 0), (0, -1), bar, styles.INK),

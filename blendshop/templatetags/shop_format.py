@@ -48,24 +48,3 @@ def gallons(value: float, places: int = 1) -> str:
 def figure(value: float, places: int = 2) -> str:
     """Any other physical figure to a fixed number of places."""
     return f"{_number(value, 'figure'):,.{int(places)}f}"
-
-
-@register.filter
-def nutrient(key: str) -> str:
-    """A composition key as people read it: P2O5 with subscripts, N.slow as words."""
-    return _NUTRIENT_TEXT.get(key, key)
-
-
-_NUTRIENT_TEXT = {
-    "N": "Total N",
-    "P2O5": "P\u2082O\u2085",
-    "K2O": "K\u2082O",
-    "N.ammoniacal": "Ammoniacal N",
-    "N.nitrate": "Nitrate N",
-    "N.urea": "Urea N",
-    "N.slow": "Slow-release N (water soluble)",
-    "N.insoluble": "Water insoluble N",
-    "humic_acid": "Humic acid",
-    "fulvic_acid": "Fulvic acid",
-    "seaweed_extract": "Seaweed extract",
-}

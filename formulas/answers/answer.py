@@ -16,6 +16,7 @@ from blendshop.snapshot import Snapshot
 from formulas.answers.margin import MarginKept, MarginMissed
 from formulas.answers.wish import Wish
 from formulas.engine.label.grade import grade_of
+from formulas.engine.result import Severity
 from formulas.wording.severities import severity_word
 
 if TYPE_CHECKING:
@@ -48,10 +49,10 @@ class Totals(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notice(Snapshot):
-    """Something a person must know; ``severity`` is stop, caution or info."""
+    """Something a person must know."""
 
     code: str
-    severity: str
+    severity: Severity
     message: str
     source: str
 

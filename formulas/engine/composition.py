@@ -38,6 +38,22 @@ NAMES: Final[Mapping[str, str]] = {
     "seaweed_extract": "Seaweed extract", "NBPT": "NBPT (urease inhibitor)",
     "DCD": "DCD (nitrification inhibitor)",
 }  # fmt: skip
+#: As a table heads its rows. Elements and inhibitors go by their symbol, oxides with subscripts;
+#: what a label must call them by law stands in ``label.rules.LABELS``.
+SHORT_NAMES: Final[Mapping[str, str]] = {key: key for key in WISH_KEYS} | {
+    "N": "Total N", "N.ammoniacal": "Ammoniacal N", "N.nitrate": "Nitrate N", "N.urea": "Urea N",
+    "N.slow": "Slow-release N (water soluble)", "N.insoluble": "Water insoluble N",
+    "P2O5": "P\u2082O\u2085", "K2O": "K\u2082O",
+    **{key: NAMES[key] for key in ("humic_acid", "fulvic_acid", "seaweed_extract")},
+}  # fmt: skip
+
+#: Beside the contents of a batch: slowly available nitrogen, percent of total nitrogen.
+SLOW_RELEASE: Final = "slow_release"
+
+
+def guarantee_name(key: str) -> str:
+    """What a promised figure is called: ``Soluble potash``; the slow-release share by its words."""
+    return "Slow-release share of nitrogen" if key == SLOW_RELEASE else NAMES.get(key, key)
 
 
 def content_pct(analysis: Mapping[str, float], key: str) -> float:

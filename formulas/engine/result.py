@@ -4,16 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 
 from formulas.engine.wishes import WishId
 
 
+class Severity(StrEnum):
+    """How much a finding matters. The JSON contracts carry the value, ``formulas.wording`` its word."""
+
+    INFO = "info"
+    CAUTION = "caution"
+    STOP = "stop"
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something a person must know about a blend. ``severity``: info, caution or stop."""
+    """Something a person must know about a blend."""
 
     code: str
-    severity: str
+    severity: Severity
     message: str
     source: str
 

@@ -42,3 +42,13 @@ def product_gal_per_lb(content_pct: float, density_lb_per_gal: float) -> float:
 def per_acre(per_1000sqft: float) -> float:
     """A rate per 1,000 sq ft as a rate per acre: 43.56 times as much."""
     return per_1000sqft * SQFT_PER_ACRE / SQFT_PER_RATE_AREA
+
+
+def celsius(temp_f: float) -> float:
+    """Degrees Fahrenheit as degrees Celsius."""
+    return (temp_f - 32.0) / 1.8
+
+
+def fahrenheit(temp_c: float) -> float:
+    """Degrees Celsius as degrees Fahrenheit."""
+    return temp_c * 1.8 + 32.0

@@ -6,19 +6,13 @@ from formulas.engine.label.assay_check import Verdict
 from formulas.engine.label.grade_rules import GRADE_RULES
 from formulas.engine.label.metals import METALS, MetalVerdict
 from formulas.engine.label.rules import Kind
-from formulas.http_api.schema import Shape, WarningShape
+from formulas.http_api.schema import Shape, WarningShape, by_key
 from formulas.reference.allowances import allowance_rules
-
-
-def _by_key(help_text: str, *, required: bool = True) -> serializers.DictField:
-    return serializers.DictField(
-        child=serializers.FloatField(), required=required, help_text=help_text
-    )
 
 
 class LabelSourceShape(Shape):
     name = serializers.CharField(help_text="The source term as it is printed.")
-    supplies = _by_key("Percent of the product, by nutrient.", required=False)
+    supplies = by_key("Percent of the product, by nutrient.", required=False)
     share_pct = serializers.FloatField(
         required=False, help_text="Its weight in the product; orders the sources if all have one."
     )
@@ -33,20 +27,20 @@ class LabelChangeShape(Shape):
 
 
 class LabelDraftRequestShape(Shape):
-    analysis = _by_key("Percent by weight; nitrogen by form.")
+    analysis = by_key("Percent by weight; nitrogen by form.")
     kind = serializers.ChoiceField(choices=[kind.value for kind in Kind], required=False)
     sources = LabelSourceShape(many=True, required=False)
     density_lb_per_gal = serializers.FloatField()
     volume_gal = serializers.FloatField()
-    chelated = _by_key("Percent of the product that is chelated, by metal.", required=False)
-    water_soluble = _by_key("Percent of the product that is water soluble.", required=False)
+    chelated = by_key("Percent of the product that is chelated, by metal.", required=False)
+    water_soluble = by_key("Percent of the product that is water soluble.", required=False)
     jurisdiction = serializers.ChoiceField(
         choices=list(GRADE_RULES), required=False, help_text="Whose rule on whole numbers holds."
     )
     metals_contact = serializers.CharField(
         required=False, help_text="Own web page or telephone number of the metals statement."
     )
-    metals_ppm = _by_key("Metals of the product: " + ", ".join(METALS) + ".", required=False)
+    metals_ppm = by_key("Metals of the product: " + ", ".join(METALS) + ".", required=False)
     product_lb_per_acre_year = serializers.FloatField(
         required=False, help_text="Largest yearly use; asks for Washington's metals check."
     )
@@ -149,8 +143,8 @@ class LabelDraftAnswerShape(Shape):
 
 
 class AssayCheckRequestShape(Shape):
-    guarantees = _by_key("Percent by weight, as printed.")
-    found = _by_key("Percent by weight; every guarantee above zero needs one.")
+    guarantees = by_key("Percent by weight, as printed.")
+    found = by_key("Percent by weight; every guarantee above zero needs one.")
     rule = serializers.ChoiceField(choices=list(allowance_rules()), required=False)
 
 

@@ -7,6 +7,7 @@ from rest_framework import serializers
 
 from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
 from formulas.engine.problem import Effect
+from formulas.engine.result import Severity
 
 
 class Shape(serializers.Serializer[Any]):
@@ -19,8 +20,11 @@ def _pct(help_text: str = "", *, required: bool = False) -> serializers.FloatFie
     )
 
 
-def _analysis(help_text: str) -> serializers.DictField:
-    return serializers.DictField(child=serializers.FloatField(), help_text=help_text)
+def by_key(help_text: str, *, required: bool = True) -> serializers.DictField:
+    """Numbers under keys of their own: an analysis, or metals by symbol."""
+    return serializers.DictField(
+        child=serializers.FloatField(), required=required, help_text=help_text
+    )
 
 
 class StockShape(Shape):
@@ -28,10 +32,9 @@ class StockShape(Shape):
     name = serializers.CharField(required=False)
     density_lb_per_gal = serializers.FloatField()
     cost_per_lb = serializers.DecimalField(max_digits=18, decimal_places=12, min_value=0)
-    analysis = serializers.DictField(
-        child=serializers.FloatField(),
+    analysis = by_key(
+        "Percent by weight; nitrogen by form. Keys: " + ", ".join(ANALYSIS_KEYS) + ".",
         required=False,
-        help_text="Percent by weight; nitrogen by form. Keys: " + ", ".join(ANALYSIS_KEYS) + ".",
     )
     min_pct = _pct("Every blend holds at least this share; default 0.")
     max_pct = _pct("Default 100.")
@@ -100,9 +103,7 @@ class AssaySpreadShape(Shape):
     strength_rsd_pct = serializers.FloatField(
         required=False, help_text="Moves all contents of a stock together, percent of each."
     )
-    content_rsd_pct = serializers.DictField(
-        child=serializers.FloatField(), required=False, help_text="Moves one content alone."
-    )
+    content_rsd_pct = by_key("Moves one content alone.", required=False)
 
 
 class ScaleSpreadShape(Shape):
@@ -187,7 +188,7 @@ class TotalsShape(Shape):
 
 class WarningShape(Shape):
     code = serializers.CharField()
-    severity = serializers.ChoiceField(choices=["info", "caution", "stop"])
+    severity = serializers.ChoiceField(choices=[severity.value for severity in Severity])
     message = serializers.CharField()
     source = serializers.CharField()  # type: ignore[assignment] # a JSON key
 
@@ -216,7 +217,7 @@ class RelaxedShape(Shape):
 class BlendShape(Shape):
     recipe = RecipeLineShape(many=True)
     totals = TotalsShape(allow_null=True)
-    analysis = _analysis("Percent by weight, total N first; contents of 0 are left out.")
+    analysis = by_key("Percent by weight, total N first; contents of 0 are left out.")
     slow_release_pct = serializers.FloatField(allow_null=True)
     warnings = WarningShape(many=True)
 
@@ -241,7 +242,7 @@ class FormulationAnswerShape(BlendShape):
 
 
 class SpraySheetRequestShape(Shape):
-    analysis = _analysis("Percent by weight; nitrogen by form.")
+    analysis = by_key("Percent by weight; nitrogen by form.")
     density_lb_per_gal = serializers.FloatField()
     carrier_gal_per_1000sqft = serializers.FloatField(
         help_text="The whole spray volume, product included."

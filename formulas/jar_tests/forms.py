@@ -9,13 +9,12 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
+from blendshop.uploads import JPEG, PNG, accepted
 from formulas.jar_tests.actions import Jar
 from formulas.jar_tests.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 from formulas.models import BaseStock, BlendRevision, JarTest
 
-LARGEST_PHOTO_MB: Final = 10
-#: What a photo may come as, known by its first bytes and not by its name.
-PHOTO_STARTS: Final = ((b"\x89PNG\r\n\x1a\n", "png"), (b"\xff\xd8\xff", "jpg"))
+_LARGEST_PHOTO_MB: Final = 10
 _ROWS: Final = 6
 _MOST_ROWS: Final = 24
 
@@ -67,7 +66,7 @@ class JarTestForm(forms.Form):
         required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
     )
     photo = forms.FileField(
-        required=False, help_text=f"PNG or JPEG, {LARGEST_PHOTO_MB} MB at the most."
+        required=False, help_text=f"PNG or JPEG, {_LARGEST_PHOTO_MB} MB at the most."
     )
     key = forms.CharField(max_length=64, widget=forms.HiddenInput)
     rows = forms.IntegerField(min_value=1, max_value=_MOST_ROWS, widget=forms.HiddenInput)
@@ -104,20 +103,12 @@ class JarTestForm(forms.Form):
     def share_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
         return [(self[f"stock_{row}"], self[f"part_{row}"]) for row in range(self.row_count)]
 
-    def clean_photo(self) -> UploadedFile | None:  # type: ignore[type-arg]
+    def clean_photo(self) -> "UploadedFile[Any] | None":
         """The photo under a name of ours, its kind read from its bytes."""
-        photo: UploadedFile | None = self.cleaned_data["photo"]  # type: ignore[type-arg]
-        if photo is None:
-            return None
-        if (photo.size or 0) > LARGEST_PHOTO_MB * 1024 * 1024:
-            raise ValidationError(f"The photo is larger than {LARGEST_PHOTO_MB} MB.")
-        start = photo.read(16)
-        photo.seek(0)
-        kind = next((kind for first, kind in PHOTO_STARTS if start.startswith(first)), None)
-        if kind is None:
-            raise ValidationError("This is neither a PNG nor a JPEG.")
-        photo.name = f"jar.{kind}"
-        return photo
+        photo: UploadedFile[Any] | None = self.cleaned_data["photo"]
+        return photo and accepted(
+            photo, (PNG, JPEG), name="jar", what="photo", most_mb=_LARGEST_PHOTO_MB
+        )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

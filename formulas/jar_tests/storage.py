@@ -14,6 +14,7 @@ from typing import Final
 from urllib.parse import urlencode
 
 from formulas import reference
+from formulas.engine.mark import Mark
 from formulas.engine.result import Share
 from formulas.engine.storage.cold_storage import ColdScreen, ColdStock, ColdVerdict, screen
 from formulas.engine.storage.jar_distance import RADIUS_SOURCE, JarVerdict, NearJar, jar_verdict
@@ -25,11 +26,6 @@ from formulas.reference.solubility import salts, water_pct
 #: practice, no source).
 USUAL_DAYS: Final = 30.0
 USUAL_STORAGE_F: Final = 32.0
-_VERDICT_WORDS: Final = {
-    ColdVerdict.CLEAR: "nothing suspected",
-    ColdVerdict.MAY_SALT_OUT: "may salt out",
-    ColdVerdict.NOT_ASSESSED: "not assessed",
-}
 _MOST_DIFFERENCES: Final = 4
 
 
@@ -49,7 +45,6 @@ class ColdRow:
 
     name: str
     verdict: str
-    verdict_words: str
     words: str
     source: str
     note: str = ""
@@ -75,12 +70,6 @@ class StorageCheck:
     @property
     def radius_source(self) -> str:
         return RADIUS_SOURCE
-
-    @property
-    def suspects(self) -> tuple[ColdRow, ...]:
-        return tuple(
-            row for row in (*self.stocks, *self.salts) if row.verdict == ColdVerdict.MAY_SALT_OUT
-        )
 
 
 def storage_check(
@@ -179,7 +168,6 @@ def _stock_rows(cold: ColdScreen, rows: Mapping[str, BaseStock]) -> Iterator[Col
         yield ColdRow(
             name=row.name,
             verdict=found.verdict,
-            verdict_words=_VERDICT_WORDS[found.verdict],
             words=found.words,
             source=found.source,
             note=row.salt_out_note,
@@ -192,9 +180,8 @@ def _salt_rows(cold: ColdScreen) -> Sequence[ColdRow]:
         ColdRow(
             name=found.name,
             verdict=found.verdict,
-            verdict_words=_VERDICT_WORDS[found.verdict],
             words=found.words,
-            source=cited(found.source, "verified" if found.verified else "partly unverified"),
+            source=cited(found.source, Mark.VERIFIED if found.verified else "partly unverified"),
         )
         for found in cold.salts
         if found.verdict is not ColdVerdict.CLEAR or found.most_saturation_pct

@@ -1,6 +1,5 @@
 """Jar tests: the list, one test with its photo, registering and withdrawing."""
 
-from pathlib import Path
 from typing import Final
 
 from django.contrib import messages
@@ -12,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
+from blendshop.uploads import sent_back
 from formulas import reference
 from formulas.access import get_jar_test_for, get_revision_for
 from formulas.jar_tests.actions import REGISTRARS, WITHDRAWERS, register_jar_test, withdraw_jar_test
@@ -20,7 +20,6 @@ from formulas.jar_tests.storage import recipe_from_query
 from formulas.models import BlendRevision, JarTest
 
 TESTS_PER_PAGE: Final = 25
-_CONTENT_TYPES: Final = {".png": "image/png", ".jpg": "image/jpeg"}
 
 
 @require_safe
@@ -87,14 +86,7 @@ def jar_test_photo(request: HttpRequest, pk: int) -> HttpResponse:
     test = get_jar_test_for(signed_in(request), pk)
     if not test.photo:
         raise Http404("No photo.")
-    kind = Path(str(test.photo.name)).suffix
-    with test.photo.open("rb") as file:
-        response = HttpResponse(
-            file.read(), content_type=_CONTENT_TYPES.get(kind, "application/octet-stream")
-        )
-    response["Content-Disposition"] = f'inline; filename="{test.code}{kind}"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return sent_back(test.photo, test.code, shown=True)
 
 
 def _detail(

@@ -1,9 +1,8 @@
+from formulas.engine.mark import Mark
 from formulas.models.base_stock import (
     LB_PER_TON,
     AnalysisFigure,
     BaseStock,
-    CostUnit,
-    Mark,
     MetalFigure,
     StockCost,
     Trait,
@@ -12,6 +11,7 @@ from formulas.models.blend import Blend, BlendRevision, RevisionLine
 from formulas.models.compatibility import CompatibilityRule
 from formulas.models.jar_test import JarShare, JarTest, JarTestWithdrawal
 from formulas.models.parked_wish import ParkedWish
+from formulas.reference.facts import CostUnit
 
 __all__ = [
     "LB_PER_TON",

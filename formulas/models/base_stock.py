@@ -2,7 +2,7 @@
 
 from datetime import date
 from decimal import Decimal
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -10,19 +10,13 @@ from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
+from formulas.engine import units
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
 from formulas.engine.label.metals import METALS
+from formulas.engine.mark import Mark
+from formulas.reference.facts import CostUnit
 
-
-class Mark(models.TextChoices):
-    """How far a figure may be trusted."""
-
-    VERIFIED = "verified", "verified in its source"
-    COMPUTED = "computed", "computed"
-    COMMON_PRACTICE = "common practice, no source", "common practice, no source"
-    FROM_MEMORY = "from memory, unverified", "from memory, unverified"
-    SUPPLIER = "supplier", "supplier's sheet"
-    DEMO = "demo", "demo data"
+MARK_CHOICES: Final = [(mark.value, mark.label) for mark in Mark]
 
 
 class Trait(models.Model):
@@ -72,13 +66,13 @@ class BaseStock(models.Model):
         help_text="What its ingredients that are no plant nutrient come from, such as leonardite.",
     )
     other_origin_source = models.CharField(max_length=300, blank=True)
-    other_origin_mark = models.CharField(max_length=40, choices=Mark, blank=True)
+    other_origin_mark = models.CharField(max_length=40, choices=MARK_CHOICES, blank=True)
     density_lb_per_gal = models.FloatField(
         validators=[MinValueValidator(5.0), MaxValueValidator(20.0)]
     )
     density_temp_f = models.FloatField(default=68.0)
     density_source = models.CharField(max_length=300)
-    density_mark = models.CharField(max_length=40, choices=Mark)
+    density_mark = models.CharField(max_length=40, choices=MARK_CHOICES)
     ph_low = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(-2), MaxValueValidator(16)]
     )
@@ -86,19 +80,19 @@ class BaseStock(models.Model):
         null=True, blank=True, validators=[MinValueValidator(-2), MaxValueValidator(16)]
     )
     ph_source = models.CharField(max_length=300, blank=True)
-    ph_mark = models.CharField(max_length=40, choices=Mark, blank=True)
+    ph_mark = models.CharField(max_length=40, choices=MARK_CHOICES, blank=True)
     salt_index = models.FloatField(
         null=True,
         blank=True,
         help_text="Per equal weight of the stock as it is, sodium nitrate = 100.",
     )
     salt_index_source = models.CharField(max_length=300, blank=True)
-    salt_index_mark = models.CharField(max_length=40, choices=Mark, blank=True)
+    salt_index_mark = models.CharField(max_length=40, choices=MARK_CHOICES, blank=True)
     salt_out_note = models.CharField(max_length=300, blank=True)
     hazards = models.TextField(blank=True, help_text="The product's SDS governs.")
     ppe = models.CharField(max_length=300, blank=True)
     hazards_source = models.CharField(max_length=300, blank=True)
-    hazards_mark = models.CharField(max_length=40, choices=Mark, blank=True)
+    hazards_mark = models.CharField(max_length=40, choices=MARK_CHOICES, blank=True)
     traits = models.ManyToManyField(Trait, blank=True, related_name="stocks")
     charging_rank = models.PositiveSmallIntegerField(
         default=50, help_text="Order of addition; water first, inhibitors last."
@@ -175,7 +169,7 @@ class AnalysisFigure(models.Model):
     )
     pct = models.FloatField("percent by weight", validators=[MinValueValidator(0)])
     source = models.CharField(max_length=300)
-    mark = models.CharField(max_length=40, choices=Mark)
+    mark = models.CharField(max_length=40, choices=MARK_CHOICES)
 
     history = HistoricalRecords()
 
@@ -207,7 +201,7 @@ class MetalFigure(models.Model):
     )
     ppm = models.FloatField("ppm by weight", validators=[MinValueValidator(0)])
     source = models.CharField(max_length=300)
-    mark = models.CharField(max_length=40, choices=Mark)
+    mark = models.CharField(max_length=40, choices=MARK_CHOICES)
     measured_on = models.DateField(
         null=True, blank=True, help_text="Date of the analysis, as the certificate says."
     )
@@ -233,14 +227,8 @@ class MetalFigure(models.Model):
         return f"{self.metal} {self.ppm:g} ppm"
 
 
-class CostUnit(models.TextChoices):
-    TON = "ton", "per ton (2,000 lb)"
-    LB = "lb", "per lb"
-    GAL = "gal", "per gal"
-
-
 #: Pounds in a short ton, the ton of fertilizer trade (O.C.G.A. 2-12-2).
-LB_PER_TON = Decimal(2000)
+LB_PER_TON = Decimal(units.LB_PER_TON)
 
 
 class StockCost(WrittenOnceModel):
@@ -249,7 +237,7 @@ class StockCost(WrittenOnceModel):
     stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="costs")
     effective_from = models.DateField()
     amount = models.DecimalField(max_digits=12, decimal_places=4)
-    unit = models.CharField(max_length=3, choices=CostUnit)
+    unit = models.CharField(max_length=3, choices=[(unit.value, unit.label) for unit in CostUnit])
     note = models.CharField(max_length=200, blank=True)
     entered_by = models.ForeignKey(
         "accounts.User", null=True, on_delete=models.PROTECT, related_name="+"
@@ -265,7 +253,7 @@ class StockCost(WrittenOnceModel):
                 violation_error_message="A cost is not negative.",
             ),
             models.CheckConstraint(
-                condition=Q(unit__in=["ton", "lb", "gal"]),
+                condition=Q(unit__in=[unit.value for unit in CostUnit]),
                 name="stock_cost_unit_is_known",
                 violation_error_message="A cost is per ton, per lb or per gal.",
             ),

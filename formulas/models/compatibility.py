@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
-from formulas.models.base_stock import Mark, Trait
+from formulas.models.base_stock import MARK_CHOICES, Trait
 
 
 class CompatibilityRule(models.Model):
@@ -29,7 +29,7 @@ class CompatibilityRule(models.Model):
     )
     reason = models.CharField(max_length=400)
     source = models.CharField(max_length=400)
-    mark = models.CharField(max_length=40, choices=Mark)
+    mark = models.CharField(max_length=40, choices=MARK_CHOICES)
     active = models.BooleanField(default=True)
 
     history = HistoricalRecords()

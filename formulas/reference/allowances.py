@@ -11,8 +11,9 @@ from typing import Any, Final
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.label.allowances import Allowance, AllowanceRule, Grid, Offset, UnitsAndShare
 from formulas.engine.label.rules import PRIMARY
+from formulas.engine.mark import Mark
 from formulas.reference.citation import cited
-from formulas.reference.facts import Mark, Source
+from formulas.reference.facts import Source
 from formulas.reference.reading import ReferenceDataError, Row, load, rows
 
 UNIFORM: Final = "uniform"
@@ -97,7 +98,7 @@ def _curve(row: Row) -> UnitsAndShare:
 
 
 def _uniform(row: Row, allowances: Mapping[str, Allowance]) -> AllowanceRule:
-    row.choice("index_mark", Mark)
+    row.mark("index_mark")
     rule = AllowanceRule(
         code=UNIFORM,
         name=row.text("name"),

@@ -7,17 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from formulas.engine.mark import Mark
 from formulas.engine.problem import Effect
-
-
-class Mark(StrEnum):
-    """How far a figure may be trusted."""
-
-    VERIFIED = "verified"
-    COMPUTED = "computed"
-    PRACTICE = "common practice, no source"
-    MEMORY = "from memory, unverified"
-    DEMO = "demo"
 
 
 class CostUnit(StrEnum):
@@ -26,6 +17,10 @@ class CostUnit(StrEnum):
     TON = "ton"
     LB = "lb"
     GAL = "gal"
+
+    @property
+    def label(self) -> str:
+        return "per ton (2,000 lb)" if self is CostUnit.TON else f"per {self.value}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ from types import MappingProxyType
 from typing import Final
 
 from formulas.engine.label.metals import METALS, MetalRule, YearlyRule
+from formulas.engine.mark import Mark
 from formulas.reference.citation import cited
-from formulas.reference.facts import Mark
 from formulas.reference.reading import ReferenceDataError, Row, load, rows
 
 UNIFORM: Final = "uniform"
@@ -64,7 +64,7 @@ def _rule(row: Row) -> MetalRule:
         source=source.text,
         p2o5_applies_from=row.optional_number("p2o5_applies_from", 0.0, 100.0) or 0.0,
         exempt=exempt,
-        exempt_verified=not exempt or row.choice("exempt_mark", Mark) is Mark.VERIFIED,
+        exempt_verified=not exempt or row.mark("exempt_mark") is Mark.VERIFIED,
         exempt_note=row.optional_text("exempt_note"),
         note=source.note,
     )

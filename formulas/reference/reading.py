@@ -11,7 +11,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, TypeVar
 
-from formulas.reference.facts import Mark, Source
+from formulas.engine.mark import Mark
+from formulas.reference.facts import Source
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
@@ -101,6 +102,13 @@ class Row:
         except ValueError as error:
             raise self.error(key, f"is unknown: {text!r}") from error
 
+    def mark(self, key: str) -> Mark:
+        """A mark; a supplier's sheet is a plant's own paper and no ground for a shipped fact."""
+        mark = self.choice(key, Mark)
+        if mark is Mark.SUPPLIER:
+            raise self.error(key, "is a supplier's sheet, which nobody else can read")
+        return mark
+
     def table(self, key: str) -> Row:
         return Row(self.file, f"{self.label}.{key}", dict(self._take(key, dict, required=True)))
 
@@ -113,7 +121,7 @@ class Row:
 
     def source(self, publications: Mapping[str, str]) -> Source:
         """Mark and publications of a figure; keys are spelled out."""
-        mark = self.choice("mark", Mark)
+        mark = self.mark("mark")
         keys = self.texts("source")
         if not keys:
             raise self.error("source", "is empty")

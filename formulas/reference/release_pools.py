@@ -12,8 +12,10 @@ from types import MappingProxyType
 
 from formulas.engine.field.release import Pace, PoolRates, Rate, ReleaseModel, TradeExpectation
 from formulas.engine.field.release_pools import PoolKind
-from formulas.engine.field.release_season import SoilSeason, celsius, season_errors
-from formulas.reference.facts import Mark, Source
+from formulas.engine.field.release_season import SoilSeason, season_errors
+from formulas.engine.mark import Mark
+from formulas.engine.units import celsius
+from formulas.reference.facts import Source
 from formulas.reference.reading import ReferenceDataError, Row, load, rows
 
 _HERE = Path(__file__).parent
@@ -125,7 +127,7 @@ def _rate(row: Row, publications: Mapping[str, str]) -> Rate:
     k25, q10 = row.number("k25_per_day", 1e-6, 5.0), row.number("q10", 1.0, 4.0)
     source = row.source(publications)
     row.done()
-    return Rate(k25, q10, str(source.mark), _cited(source))
+    return Rate(k25, q10, source.mark, _cited(source))
 
 
 def _trade(row: Row, publications: Mapping[str, str]) -> TradeExpectation:
@@ -140,12 +142,14 @@ def _trade(row: Row, publications: Mapping[str, str]) -> TradeExpectation:
         expects=row.text("expects"),
         days_low=row.optional_number("days_low", 1.0, days_high),
         days_high=days_high,
-        mark=str(row.source(publications).mark),
+        mark=row.source(publications).mark,
         studies_found=studies.text("found"),
         studies_source=studies_source.text,
     )
-    if found.mark != Mark.PRACTICE:
-        raise row.error("mark", f"must be {Mark.PRACTICE.value!r}: this is what the trade says")
+    if found.mark is not Mark.COMMON_PRACTICE:
+        raise row.error(
+            "mark", f"must be {Mark.COMMON_PRACTICE.value!r}: this is what the trade says"
+        )
     studies.done()
     row.done()
     return found

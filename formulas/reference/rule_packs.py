@@ -33,9 +33,7 @@ from formulas.engine.law.rules import (
     SlowStep,
     SolubleSlow,
 )
-from formulas.reference.facts import InspectionFee
 from formulas.reference.reading import ReferenceDataError, Row, load
-from formulas.reference.tables import inspection_fees
 
 PACKS_DIRECTORY: Final = Path(__file__).parent / "rule_packs"
 #: Pounds per 1,000 sq ft that a law can mean; percent; feet.
@@ -68,13 +66,6 @@ def rule_packs(directory: Path = PACKS_DIRECTORY) -> tuple[RulePack, ...]:
                 raise ReferenceDataError(f"{pack.code}: {code} stands twice")
             codes.add(code)
     return tuple(sorted(packs, key=lambda pack: (pack.state, pack.is_local, pack.jurisdiction)))
-
-
-def inspection_fee_of(pack: RulePack) -> InspectionFee | None:
-    """The state's fee per ton for pricing, if one is on file; local packs have none."""
-    if pack.is_local:
-        return None
-    return next((fee for fee in inspection_fees() if fee.state == pack.state), None)
 
 
 def _pack(path: Path) -> RulePack:

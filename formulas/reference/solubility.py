@@ -9,8 +9,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Final
 
+from formulas.engine.mark import Mark
 from formulas.engine.storage.cold_storage import IONS, SaltSolubility, SolubilityPoint
-from formulas.reference.facts import Mark
 from formulas.reference.reading import ReferenceDataError, Row, load, rows
 from formulas.reference.tables import base_stocks
 

@@ -87,6 +87,6 @@ def _form_page(request: HttpRequest, form: UploadForm, status: int = 200) -> Htt
         "form": form,
         "columns": COLUMNS,
         "fields": [*FIELDS, TRAITS, f"{ANALYSIS}N.urea", COST],
-        "marks": Mark.values,
+        "marks": list(Mark),
     }
     return render(request, "formulas/stocks/stock_upload.html", context, status=status)

@@ -6,13 +6,15 @@ from typing import Final
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-_WORDS: Final[Mapping[str, str | Promise]] = {
-    "stop": _("Stop"),
-    "caution": _("Caution"),
-    "info": _("Note"),
+from formulas.engine.result import Severity
+
+_WORDS: Final[Mapping[Severity, str | Promise]] = {
+    Severity.STOP: _("Stop"),
+    Severity.CAUTION: _("Caution"),
+    Severity.INFO: _("Note"),
 }
 
 
-def severity_word(severity: str) -> str:
-    """``Caution`` for ``caution``."""
+def severity_word(severity: Severity) -> str:
+    """``Caution`` for ``Severity.CAUTION``."""
     return str(_WORDS[severity])

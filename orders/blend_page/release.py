@@ -13,9 +13,10 @@ from blendshop.release_chart import BandPoint, release_band_chart, release_in_wo
 from formulas.contracts.formulation import Formulation
 from formulas.engine.field.release import Pace, ReleaseOutlook, release_outlook
 from formulas.engine.field.release_pools import blend_pools
-from formulas.engine.field.release_season import SoilSeason, celsius
+from formulas.engine.field.release_season import SoilSeason
 from formulas.engine.problem import BadProblem
 from formulas.engine.result import Finding
+from formulas.engine.units import celsius
 from formulas.reference.release_pools import demo_seasons, release_model
 from orders.blend_page import fields as f
 from orders.blend_page.wish_form import WishForm

@@ -10,8 +10,11 @@ from reportlab.platypus import Flowable
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from blendshop.money import format_money
+from formulas.engine.result import Severity
 from orders.compliance.tonnage import Fee, Shipment, TonnageReport
 from orders.papers import wording
+from orders.papers.finding_box import finding_box
+from orders.papers.view_models import PaperFinding
 from orders.records import letterhead
 from orders.records.letterhead import Plant
 
@@ -36,7 +39,7 @@ def render_tonnage(report: TonnageReport, plant: Plant, drawn_on: date, currency
         *flowables.section("Tons by county and grade", [_tons(report)]),
         *flowables.section("Fee", [_fee(report, currency)]),
         flowables.gap(),
-        flowables.finding("caution", _CAVEAT, ""),
+        finding_box(PaperFinding(Severity.CAUTION, _CAVEAT)),
         *flowables.section("Shipments", [_shipments(report.shipments)] if report.shipments else []),
         flowables.gap(),
         flowables.prose(wording.DEFERENCE, styles.SMALL_ITALIC),

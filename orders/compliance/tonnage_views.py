@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from blendshop.csv_download import csv_response
+from blendshop.downloads import private_pdf
 from blendshop.roles import Role, role_required
 from orders.compliance.forms import TonnageForm, last_month
 from orders.compliance.tonnage import COLUMNS, TonnageReport, states, table, tonnage_report
@@ -48,10 +49,7 @@ def tonnage_pdf(request: HttpRequest) -> HttpResponse:
     report = _asked(request)
     plant = plant_block(PlantProfile.load())
     pdf = render_tonnage(report, plant, timezone.localdate(), settings.CURRENCY)
-    response = HttpResponse(pdf, content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{_name(report)}.pdf"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return private_pdf(pdf, _name(report))
 
 
 def _asked(request: HttpRequest) -> TonnageReport:

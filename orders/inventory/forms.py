@@ -3,10 +3,10 @@
 from typing import Any, Final
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
+from blendshop.uploads import JPEG, PDF, PNG, accepted
 from formulas.engine.composition import NAMES
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
@@ -14,9 +14,7 @@ from orders.inventory.actions.lot_quality import Certificate
 from orders.models import StockLot
 from orders.records.forms import DayField, KeyedForm, PoundsInput
 
-LARGEST_FILE_MB: Final = 10
-#: What a certificate may come as, known by its first bytes and not by its name.
-FILE_STARTS: Final = ((b"%PDF-", "pdf"), (b"\x89PNG\r\n\x1a\n", "png"), (b"\xff\xd8\xff", "jpg"))
+_LARGEST_FILE_MB: Final = 10
 _FIGURE: Final = "figure_"
 _METAL: Final = "metal_"
 
@@ -61,7 +59,9 @@ class CertificateForm(forms.Form):
     )
     density_temp_f = forms.FloatField(label="at °F", min_value=0, max_value=150, required=False)
     file = forms.FileField(
-        label="File", required=False, help_text="PDF, PNG or JPEG, 10 MB at the most."
+        label="File",
+        required=False,
+        help_text=f"PDF, PNG or JPEG, {_LARGEST_FILE_MB} MB at the most.",
     )
 
     def __init__(self, *args: Any, stock: BaseStock, **kwargs: Any) -> None:
@@ -87,20 +87,12 @@ class CertificateForm(forms.Form):
     def metal_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith(_METAL)]
 
-    def clean_file(self) -> UploadedFile | None:  # type: ignore[type-arg]
+    def clean_file(self) -> "UploadedFile[Any] | None":
         """The file under a name of ours, its kind read from its bytes."""
-        file: UploadedFile | None = self.cleaned_data["file"]  # type: ignore[type-arg]
-        if file is None:
-            return None
-        if (file.size or 0) > LARGEST_FILE_MB * 1024 * 1024:
-            raise ValidationError(f"The file is larger than {LARGEST_FILE_MB} MB.")
-        start = file.read(16)
-        file.seek(0)
-        kind = next((kind for first, kind in FILE_STARTS if start.startswith(first)), None)
-        if kind is None:
-            raise ValidationError("This is neither a PDF nor a PNG nor a JPEG.")
-        file.name = f"certificate.{kind}"
-        return file
+        file: UploadedFile[Any] | None = self.cleaned_data["file"]
+        return file and accepted(
+            file, (PDF, PNG, JPEG), name="certificate", what="file", most_mb=_LARGEST_FILE_MB
+        )
 
     def certificate(self) -> Certificate:
         """The cleaned form as the actions take it."""

@@ -1,7 +1,6 @@
 """Stock pages of the plant: levels, lots, one lot and its deeds. They work without JavaScript."""
 
 from decimal import Decimal
-from pathlib import Path
 from typing import Final
 
 from django import forms
@@ -14,8 +13,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.downloads import private_pdf
 from blendshop.errors import DomainError
 from blendshop.roles import STAFF, has_role, role_required
+from blendshop.uploads import sent_back
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import (
     HOLDERS,
@@ -54,7 +55,6 @@ from orders.records.forms import ReasonForm, require_valid
 
 LOTS_A_PAGE: Final = 50
 MOVEMENTS_A_PAGE: Final = 100
-_CONTENT_TYPES: Final = {".pdf": "application/pdf", ".png": "image/png", ".jpg": "image/jpeg"}
 
 
 @role_required(*STAFF)
@@ -232,10 +232,7 @@ def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
 def lot_label_pdf(request: HttpRequest, code: str) -> HttpResponse:
     """What is stuck on the lot, for the scanner of the charging screen."""
     lot = _lot(request, code)
-    response = HttpResponse(render_lot_label(lot), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{lot.code}-label.pdf"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return private_pdf(render_lot_label(lot), f"{lot.code}-label")
 
 
 @role_required(*RELEASERS)
@@ -289,15 +286,7 @@ def lot_file(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
     if not lot.certificate:
         raise Http404("No file.")
-    kind = Path(str(lot.certificate.name)).suffix
-    with lot.certificate.open("rb") as file:
-        response = HttpResponse(
-            file.read(), content_type=_CONTENT_TYPES.get(kind, "application/octet-stream")
-        )
-    name = f"{lot.code}-certificate{kind}"
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return sent_back(lot.certificate, f"{lot.code}-certificate")
 
 
 def _lot(request: HttpRequest, code: str) -> StockLot:

@@ -179,11 +179,6 @@ def trace(text: str) -> Trace | None:
     return None
 
 
-def trace_lot(lot: StockLot) -> Trace:
-    """Every batch, package and customer a lot went to."""
-    return _forward(lot.code, Start.LOT, {lot.pk})
-
-
 #: Column titles of ``table``.
 COLUMNS: Final = (
     "lot",

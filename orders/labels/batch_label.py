@@ -19,6 +19,7 @@ from formulas.contracts.label_drafts import guaranteed, metal_checks
 from formulas.engine import law
 from formulas.engine.composition import OTHER_INGREDIENTS, SLOW_FORMS, content_pct
 from formulas.engine.label import guarantee
+from formulas.engine.label.changes import SLOW_CLAIM, SLOW_CLAIM_NAME
 from formulas.engine.label.grade_rules import GRADE_RULES, GradeRule, grade_rule
 from formulas.engine.label.metals import MetalCheck, MetalRule, MetalVerdict, blend_metals
 from formulas.engine.label.rules import PARTS, Kind
@@ -29,7 +30,6 @@ from formulas.reference.rule_packs import rule_packs
 from orders.labels.batch_contents import Contents, charged_contents, planned_contents
 from orders.models import BatchPart, LabelChange, PlantProfile
 
-SLOW_CLAIM: Final = guarantee.SLOW_CLAIM
 #: Differences of decimal figures carried as floats.
 _NOISE_PCT: Final = 1e-9
 #: What a reviewer of a label looks through; reports of tons sold are the office's matter.
@@ -139,7 +139,7 @@ def printed_lines(draft: guarantee.LabelDraft) -> dict[str, tuple[str, Decimal]]
     found = {line.key: (line.label, line.pct) for line in lines}
     if draft.slow_release_statement is not None:
         pct = Decimal(draft.slow_release_statement.split("%", 1)[0])
-        found[SLOW_CLAIM] = ("Slow-release claim", pct)
+        found[SLOW_CLAIM] = (SLOW_CLAIM_NAME, pct)
     return found
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import text, trimmed
+from formulas.engine.result import Severity
 from orders.labels.batch_label import BatchLabel, batch_label, printed_lines
 from orders.labels.view import change_words, figures_note, grade_note, label_draft_view, metal_lines
 from orders.models import BatchPart
@@ -42,8 +43,8 @@ def label_page(part: BatchPart) -> dict[str, Any]:
         "view": label_draft_view(part, label),
         "rows": tuple(_rows(label)),
         "hints": label.allowed.hints,
-        "cautions": [finding for finding in findings if finding.severity == "caution"],
-        "notes": [finding for finding in findings if finding.severity != "caution"],
+        "cautions": [finding for finding in findings if finding.severity is Severity.CAUTION],
+        "notes": [finding for finding in findings if finding.severity is not Severity.CAUTION],
         "figures_note": figures_note(part.batch, label),
         "grade_note": grade_note(label),
         "metals": tuple(metal_lines(label)),

@@ -11,12 +11,13 @@ from typing import Final
 
 from formulas.engine.composition import content_pct
 from formulas.engine.label.rules import WARNINGS
+from formulas.engine.mark import Mark
 from formulas.engine.units import FL_OZ_PER_GAL, product_gal_per_lb
-from orders.papers.standing_texts import COMMON_PRACTICE, FROM_MEMORY, StandingText
+from orders.papers.standing_texts import StandingText
 
 RATE_BY_LAW: Final = StandingText(
     "Rate: as set by the licensed applicator from the analysis above and local code.",
-    COMMON_PRACTICE,
+    Mark.COMMON_PRACTICE,
 )
 DIRECTIONS: Final = (
     StandingText(
@@ -25,7 +26,7 @@ DIRECTIONS: Final = (
         " foam, sludge or warmth.",
         "Utah State University Extension, jar test for spray mixes",
     ),
-    StandingText("Agitate or recirculate before use.", FROM_MEMORY),
+    StandingText("Agitate or recirculate before use.", Mark.FROM_MEMORY),
     StandingText(
         "Water in within 24 hours with enough water to bring the nutrients into the soil.",
         "D.C. Code 8-104.03(b)(2)",
@@ -44,9 +45,9 @@ ABBREVIATION: Final = (
 PURPOSE: Final = (
     "The purpose statement below the beneficial substances is the registrant's to write and to"
     " prove. Heading and block: Mont. Admin. R. 4.12.604(1)(f); some states want the heading of"
-    " the older practice, or no claim at all (from memory, unverified)."
+    f" the older practice, or no claim at all ({Mark.FROM_MEMORY})."
 )
-FULVIC: Final = "Several states refuse a fulvic acid claim (from memory, unverified)."
+FULVIC: Final = f"Several states refuse a fulvic acid claim ({Mark.FROM_MEMORY})."
 YEARLY_METALS: Final = (
     "Washington limits metals by yearly addition at the label's largest rate (WAC 16-200-7064);"
     " not assessed here, because the draft knows no yearly rate."

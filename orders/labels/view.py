@@ -12,13 +12,14 @@ from django.utils import timezone
 
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label import guarantee
+from formulas.engine.label.changes import SLOW_CLAIM
 from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import text, trimmed
 from formulas.engine.label.rules import LABELS, PRIMARY
+from formulas.engine.mark import Mark
 from orders.labels import texts as label_texts
 from orders.labels import view_models as paper
 from orders.labels.batch_label import (
-    SLOW_CLAIM,
     BatchLabel,
     batch_label,
     delivered_on,
@@ -107,7 +108,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
 def metal_lines(label: BatchLabel) -> Iterator[paper.MetalLine]:
     """Every metal with its verdict in words."""
     for rule, check in label.metals:
-        verified = "" if check.verified else "; from memory, unverified"
+        verified = "" if check.verified else f"; {Mark.FROM_MEMORY}"
         note = f"{check.note.rstrip('.')}{verified}." if check.note else ""
         yield paper.MetalLine(
             label=f"{check.name} ({check.metal})",

@@ -7,18 +7,19 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from blendshop.one_row import OneRowModel
+from formulas.engine.mark import Mark
 from formulas.models import BaseStock
 
 #: Where nobody has set anything: common practice, no source. A plant's own laboratory knows better.
 USUAL_RSD_PCT: Final = 1.0
 SCALE_LB: Final = 1.0
 SCALE_PCT: Final = 0.1
-NO_SOURCE: Final = "common practice, no source"
 #: The engine reads no larger relative spread: beyond it a first-order spread says little.
 _RSD: Final = [MinValueValidator(0.0), MaxValueValidator(30.0)]
 
 
-class PlantSpread(models.Model):
+class PlantSpread(OneRowModel):
     """The plant's scale, and the assay spread of stocks without one of their own. One row."""
 
     usual_rsd_pct = models.FloatField(
@@ -36,7 +37,7 @@ class PlantSpread(models.Model):
     scale_relative_pct = models.FloatField(
         "scale spread, % of the charge", default=SCALE_PCT, validators=_RSD
     )
-    source = models.CharField(max_length=200, default=NO_SOURCE)
+    source = models.CharField(max_length=200, default=Mark.COMMON_PRACTICE.value)
 
     history = HistoricalRecords()
 
@@ -63,14 +64,10 @@ class PlantSpread(models.Model):
     def __str__(self) -> str:
         return f"usual spread {self.usual_rsd_pct:g} %"
 
-    def save(self, *args: object, **kwargs: object) -> None:
-        self.pk = 1
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
-
     @classmethod
     def load(cls) -> "PlantSpread":
         """What is set, or the defaults, which say that they have no source."""
-        return cls.objects.filter(pk=1).first() or cls()
+        return cls.stored() or cls()
 
 
 class StockSpread(models.Model):
@@ -89,7 +86,7 @@ class StockSpread(models.Model):
         validators=_RSD,
         help_text="Total nitrogen on top of the strength, percent of it.",
     )
-    source = models.CharField(max_length=200, default=NO_SOURCE)
+    source = models.CharField(max_length=200, default=Mark.COMMON_PRACTICE.value)
 
     history = HistoricalRecords()
 

@@ -8,11 +8,12 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from blendshop.accounts.models import Company, User
+from blendshop.one_row import OneRowModel
 from blendshop.roles import Role, has_role
 from orders.models.policy import FreightZone, PriceTier
 
 
-class PlantProfile(models.Model):
+class PlantProfile(OneRowModel):
     """The plant as guarantor: what stands at the head of its papers. One row."""
 
     name = models.CharField(max_length=120)
@@ -45,14 +46,10 @@ class PlantProfile(models.Model):
     def __str__(self) -> str:
         return self.name
 
-    def save(self, *args: object, **kwargs: object) -> None:
-        self.pk = 1
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
-
     @classmethod
     def load(cls) -> "PlantProfile":
         """The profile, or an unsaved one that says it is still to be filled in."""
-        return cls.objects.filter(pk=1).first() or cls(
+        return cls.stored() or cls(
             name="Plant name not set", address="Set it under Back office, Plant profile"
         )
 

@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
+from orders.pricing import PackageKind
 
 NOT_NEGATIVE = [MinValueValidator(Decimal(0))]
 PERCENT = [MinValueValidator(Decimal(0)), MaxValueValidator(Decimal("99.99"))]
@@ -102,17 +103,14 @@ class QuantityBreak(models.Model):
 class Package(models.Model):
     """What the liquid leaves in, filled to its nominal fill and not to the brim."""
 
-    class Kind(models.TextChoices):
-        TOTE_SOLD = "tote_sold", "tote, sold"
-        TOTE_DEPOSIT = "tote_deposit", "tote, on deposit"
-        TOTE_RETURNED = "tote_returned", "tote, customer's own or returned"
-        DRUM = "drum", "drum"
-        BULK = "bulk", "bulk tanker"
+    Kind = PackageKind
 
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
     plural_name = models.CharField(max_length=80)
-    kind = models.CharField(max_length=20, choices=Kind)
+    kind = models.CharField(
+        max_length=20, choices=[(kind.value, kind.label) for kind in PackageKind]
+    )
     fill_gal = models.DecimalField(
         max_digits=8, decimal_places=2, help_text="Nominal fill; 0 for bulk."
     )
@@ -151,9 +149,7 @@ class Package(models.Model):
                 violation_error_message="A tote on deposit, and only that, carries a deposit.",
             ),
             models.CheckConstraint(
-                condition=Q(
-                    kind__in=["tote_sold", "tote_deposit", "tote_returned", "drum", "bulk"]
-                ),
+                condition=Q(kind__in=[kind.value for kind in PackageKind]),
                 name="package_kind_is_known",
                 violation_error_message="Choose one of the kinds of package.",
             ),

@@ -14,6 +14,7 @@ from reportlab.platypus import Flowable, Paragraph, Table
 from blendshop.documents import figures, flowables, styles
 from blendshop.documents.document import render
 from orders.papers import wording
+from orders.papers.finding_box import finding_box
 from orders.papers.view_models import BatchTicketView, ChargeStep, StockSafety
 from orders.records import letterhead
 
@@ -162,9 +163,7 @@ def _safety_row(stock: StockSafety) -> list[object]:
 
 
 def _findings(view: BatchTicketView) -> list[Flowable]:
-    return [
-        flowables.finding(f.severity, f.message, f.source, styles.TICKET) for f in view.findings
-    ]
+    return [finding_box(finding, styles.TICKET) for finding in view.findings]
 
 
 def _jar_test(view: BatchTicketView) -> list[Flowable]:

@@ -15,7 +15,6 @@ from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _FACT_LABEL: Final = 34 * mm
-CALCULATED: Final = "calculated"
 _BASIS: Final = (
     "“Calculated” figures follow from the weights charged into this batch and the suppliers'"
     " certificates of the lots used; they are not laboratory results of this batch. Where a"

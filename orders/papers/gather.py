@@ -13,6 +13,7 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
+from formulas.engine.result import Severity
 from orders.models import Batch, PlantProfile
 from orders.papers import view_models as paper
 from orders.planning.parts import filling_words
@@ -67,7 +68,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
             for stock in plan["safety"]
         ),
         findings=tuple(
-            paper.PaperFinding(paper.Severity(f["severity"]), f["message"], f["source"])
+            paper.PaperFinding(Severity(f["severity"]), f["message"], f["source"])
             for f in plan["findings"]
             if f["code"] not in _ON_THE_PAGE_ONLY
         ),

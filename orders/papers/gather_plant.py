@@ -10,8 +10,8 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from blendshop.errors import IllegalMove
-from formulas.engine.composition import in_label_order
-from formulas.engine.plant.as_made import SLOW_RELEASE, GuaranteeAsMade
+from formulas.engine.composition import SLOW_RELEASE, guarantee_name, in_label_order
+from formulas.engine.plant.as_made import GuaranteeAsMade
 from formulas.models import BaseStock
 from orders.inventory.levels import suggested_lots
 from orders.models import (
@@ -33,7 +33,6 @@ from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
 from orders.production.as_made import VERDICT_WORDS, as_made
 from orders.production.charging_page import lot_words, step_words
-from orders.production.guarantee_names import guarantee_name
 from orders.production.steps import Step, batch_steps, charged_lb
 from orders.records.letterhead import Party, plant_block
 

@@ -6,9 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
-FROM_MEMORY: Final = "from memory, unverified"
-
-COMMON_PRACTICE: Final = "common practice, no source"
+from formulas.engine.mark import Mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +42,7 @@ CAUTIONS: Final = (
     StandingText(
         "Read the SDS of the product before use. Wear goggles and chemical-resistant gloves. Keep"
         " out of reach of children. Not for aquatic use.",
-        FROM_MEMORY,
+        Mark.FROM_MEMORY,
     ),
     StandingText(
         "Store closed in a waterproof container, indoors or raised; clean up spills on hard"
@@ -52,13 +50,13 @@ CAUTIONS: Final = (
         "D.C. Department of Energy and Environment, fertilizer best practices",
     ),
     StandingText(
-        "Keep from freezing. Do not store or pump through brass, copper or zinc.", FROM_MEMORY
+        "Keep from freezing. Do not store or pump through brass, copper or zinc.", Mark.FROM_MEMORY
     ),
 )
 
 IRON: Final = StandingText(
     "Contains iron: stains concrete and stone; rinse splashes off before they dry.",
-    COMMON_PRACTICE,
+    Mark.COMMON_PRACTICE,
 )
 
 PHOSPHATE: Final = StandingText(

@@ -11,18 +11,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 
 from blendshop.snapshot import Snapshot
+from formulas.engine.result import Severity
 from orders.records.letterhead import Plant
-
-
-class Severity(StrEnum):
-    """How much a finding matters; the same words as ``formulas.engine.result.Finding``."""
-
-    INFO = "info"
-    CAUTION = "caution"
-    STOP = "stop"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.downloads import private_pdf
 from blendshop.roles import STAFF, Role, role_required
 from orders.models import Paper
 from orders.records.access import get_paper_for
@@ -17,8 +18,4 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
 
 def pdf_response(issued: Paper) -> HttpResponse:
     """The stored bytes, shown in the browser."""
-    response = HttpResponse(bytes(issued.pdf), content_type="application/pdf")
-    name = f"{issued.record}-{issued.kind.replace('_', '-')}.pdf"
-    response["Content-Disposition"] = f'inline; filename="{name}"'
-    response["Cache-Control"] = "private, no-store"
-    return response
+    return private_pdf(bytes(issued.pdf), f"{issued.record}-{issued.kind.replace('_', '-')}")

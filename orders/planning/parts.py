@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from formulas.contracts.formulation_answer import PLACES
@@ -59,8 +59,3 @@ def filling_words(part: BatchPart) -> str:
         return f"{part.quantity} gal in bulk"
     name = package["name"] if part.quantity == 1 else package["plural_name"]
     return f"{part.quantity} × {name}"
-
-
-def customers_of(parts: Iterable[BatchPart]) -> str:
-    """The customers of a load, each once, in the order of its parts."""
-    return ", ".join(dict.fromkeys(part.delivery["customer_name"] for part in parts))

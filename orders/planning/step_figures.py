@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from formulas.engine.mark import Mark
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import cited
 from formulas.models import BaseStock
 
 ACID_INSTRUCTION: Final = (
-    "Acid: pour it slowly into the agitated tank, never water into acid (from memory, unverified)."
+    f"Acid: pour it slowly into the agitated tank, never water into acid ({Mark.FROM_MEMORY})."
 )
 
 

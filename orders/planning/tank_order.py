@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from blendshop.errors import BadInput
+from formulas.engine.mark import Mark
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine_bridge import saved_rules
@@ -20,7 +21,7 @@ from orders.planning.loads import LoadPart, split_into_loads
 #: Share of a tank's capacity that stays in it when it is drained, percent.
 HEEL_PCT: Final = 1.0
 HEEL_BASIS: Final = (
-    "Heel taken as 1 % of the tank's capacity (common practice, no source): measure your own."
+    f"Heel taken as 1 % of the tank's capacity ({Mark.COMMON_PRACTICE}): measure your own."
 )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from formulas.engine.mark import Mark
 from formulas.engine.problem import CompatibilityRule, Effect
 from formulas.models import BaseStock
 from orders.models import Batch
@@ -15,20 +16,20 @@ from orders.models import Batch
 #: Extension SPES-199); the rest is for temperature and hydrometer.
 DENSITY_WINDOW_PCT: Final = 1.0
 DENSITY_BASIS: Final = (
-    "Expected density by ideal mixing of the stocks' densities, ± 1 %: common practice, no source."
+    f"Expected density by ideal mixing of the stocks' densities, ± 1 %: {Mark.COMMON_PRACTICE}."
 )
 PH_UNKNOWN: Final = "not known: measure and record"
 PH_BASIS: Final = (
     "Between the lowest and the highest pH of the stocks' own sheets; mixing and dilution move it"
-    " (common practice, no source)."
+    f" ({Mark.COMMON_PRACTICE})."
 )
 SAME_PRODUCT: Final = (
-    "Same product as before: drain the tank; no rinse between loads (common practice, no source)."
+    f"Same product as before: drain the tank; no rinse between loads ({Mark.COMMON_PRACTICE})."
 )
 RINSE: Final = (
     "Drain tank, pump and hoses; rinse until the last rinse is clear and measures like fresh"
     " water. Rinsate goes back into a blend of the same stocks or to approved disposal, never to"
-    " a drain (common practice, no source)."
+    f" a drain ({Mark.COMMON_PRACTICE})."
 )
 TANK_LOG: Final = "Check the tank log: another batch may have been made in between."
 
@@ -51,7 +52,7 @@ def density_window(density_lb_per_gal: float) -> Window:
 def measured_window(density_lb_per_gal: float, batch_number: str) -> Window:
     """Pounds per gallon around what a released batch of the same revision measured."""
     window = density_window(density_lb_per_gal)
-    basis = f"As measured of {batch_number}, ± 1 %: common practice, no source."
+    basis = f"As measured of {batch_number}, ± 1 %: {Mark.COMMON_PRACTICE}."
     return Window(window.low, window.high, basis)
 
 

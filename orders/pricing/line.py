@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from typing import Final
 
 from orders.pricing.checks import PricingError, require_count, require_decimal
 
@@ -20,6 +22,19 @@ class PackageKind(StrEnum):
     TOTE_RETURNED = "tote_returned"
     DRUM = "drum"
     BULK = "bulk"
+
+    @property
+    def label(self) -> str:
+        return _KIND_WORDS[self]
+
+
+_KIND_WORDS: Final[Mapping[PackageKind, str]] = {
+    PackageKind.TOTE_SOLD: "tote, sold",
+    PackageKind.TOTE_DEPOSIT: "tote, on deposit",
+    PackageKind.TOTE_RETURNED: "tote, customer's own or returned",
+    PackageKind.DRUM: "drum",
+    PackageKind.BULK: "bulk tanker",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from typing import Any, Final
 from blendshop.accounts.models import User
 from blendshop.documents import figures
 from blendshop.roles import SEES_COST, has_role
-from formulas.engine.composition import in_label_order
+from formulas.engine.composition import guarantee_name, in_label_order
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade
 from formulas.models import BaseStock
@@ -23,7 +23,6 @@ from orders.planning.tank_order import next_change
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
 from orders.production.corrections import proposal
-from orders.production.guarantee_names import guarantee_name
 from orders.production.steps import (
     TOLERANCE_BASIS,
     Standing,

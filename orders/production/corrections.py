@@ -11,10 +11,9 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.money import money
-from formulas.engine.composition import content_pct
+from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import correction as engine
-from formulas.engine.plant.as_made import SLOW_RELEASE
 from formulas.engine.problem import NutrientWish, SlowReleaseWish
 from formulas.engine.result import Finding
 from formulas.engine_bridge import exact, saved_rules
@@ -23,7 +22,6 @@ from formulas.wording.corrections import cannot_correct_words
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
 from orders.production.as_made import promised, still_to_come, weighed, when_finished, wished_most
-from orders.production.guarantee_names import guarantee_name
 from orders.production.steps import Step
 from orders.production.substitute_stocks import Shelf, recipe_shelf, with_figures, with_other_stocks
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from formulas.contracts.assay_checks import allowance_pct
+from formulas.engine.composition import guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
 from formulas.engine.plant.as_made_density import REFERENCE_F, density_at_reference
 from orders.models import Batch, QualityReading
 from orders.production.as_made import as_made, promised
-from orders.production.guarantee_names import guarantee_name
 from orders.production.steps import batch_steps
 
 NO_READING: Final = "No density has been read yet."

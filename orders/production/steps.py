@@ -8,13 +8,14 @@ from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
 from typing import Any, Final
 
+from formulas.engine.mark import Mark
 from formulas.engine_bridge import exact
 from orders.models import Batch, Charge
 
 #: A weight is on target within one scale step, or this share of the target if that is more.
 TOLERANCE_PCT: Final = Decimal("0.5")
 TOLERANCE_BASIS: Final = (
-    "one scale step, or 0.5 % of the weight if that is more (common practice, no source)"
+    f"one scale step, or 0.5 % of the weight if that is more ({Mark.COMMON_PRACTICE})"
 )
 ZERO: Final = Decimal(0)
 

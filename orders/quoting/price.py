@@ -12,15 +12,12 @@ from decimal import Decimal
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
-from formulas.contracts.formulation import Formulation
-from formulas.engine_bridge import Catalogue, load_catalogue
 from orders import pricing
 from orders.models import (
-    Package,
     ShipTo,
 )
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice, QuoteTerms
-from orders.quoting.requests import Blendable, PricedRequest, quote_line, request_for
+from orders.quoting.requests import PricedRequest, quote_line
 from orders.quoting.terms import tank_capacity, terms_for, unpriceable
 
 
@@ -81,30 +78,6 @@ def price_with_breaks(
     capacity = tank_capacity()
     price = _price(lines, terms, capacity)
     return price, tuple(_breaks(line, terms, capacity) for line in lines)
-
-
-def price_preview(
-    source: Blendable,
-    *,
-    package: Package,
-    quantity: int,
-    company: Company | None,
-    ship_to: ShipTo | None,
-    n_rate: float | None,
-    today: date,
-    catalogue: Catalogue | None = None,
-) -> PriceBreakdown:
-    """The price of one blend alone, for the page that shows it before anything is saved."""
-    if catalogue is None and isinstance(source, Formulation):
-        catalogue = source.catalogue
-    line = request_for(
-        source,
-        catalogue=catalogue or load_catalogue(today, include_short=True),
-        package=package,
-        quantity=quantity,
-        n_rate=n_rate,
-    )
-    return price_lines([line], company=company, ship_to=ship_to, today=today).lines[0]
 
 
 def _price(lines: Sequence[PricedRequest], terms: QuoteTerms, capacity_gal: Decimal) -> QuotePrice:

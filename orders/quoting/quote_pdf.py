@@ -16,7 +16,10 @@ from blendshop.documents.document import render
 from blendshop.documents.fonts import REGULAR
 from blendshop.documents.text import exact, markup
 from blendshop.money import format_money
+from formulas.engine.result import Severity
 from orders.papers import wording
+from orders.papers.finding_box import finding_box
+from orders.papers.view_models import PaperFinding
 from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView
 from orders.records import letterhead
 
@@ -206,13 +209,13 @@ def _acceptance(view: QuoteView) -> list[Flowable]:
 
 
 def _cautions(view: QuoteView) -> list[Flowable]:
-    general = [flowables.finding(c.severity, c.message, c.source) for c in view.cautions]
+    general = [finding_box(caution) for caution in view.cautions]
     lines_by_caution: dict[str, list[str]] = {}
     for number, line in enumerate(view.lines, start=1):
         for caution in line.cautions:
             lines_by_caution.setdefault(caution, []).append(str(number))
     by_line = [
-        flowables.finding("caution", f"{_line_names(numbers)}: {caution}", "")
+        finding_box(PaperFinding(Severity.CAUTION, f"{_line_names(numbers)}: {caution}"))
         for caution, numbers in lines_by_caution.items()
     ]
     return [*general, *by_line, flowables.prose(wording.DEFERENCE)]

@@ -4,8 +4,9 @@ import pytest
 from molmass import Formula
 
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
+from formulas.engine.mark import Mark
 from formulas.engine.problem import Effect
-from formulas.reference import Mark, base_stocks, compatibility_rules, demo_costs, traits
+from formulas.reference import base_stocks, compatibility_rules, demo_costs, traits
 
 STOCKS = base_stocks()
 BY_CODE = {stock.code: stock for stock in STOCKS}

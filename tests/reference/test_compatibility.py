@@ -2,8 +2,9 @@
 
 import pytest
 
+from formulas.engine.mark import Mark
 from formulas.engine.problem import Effect
-from formulas.reference import Mark, base_stocks, compatibility_rules, jar_test
+from formulas.reference import base_stocks, compatibility_rules, jar_test
 
 BY_CODE = {stock.code: stock for stock in base_stocks()}
 
@@ -67,7 +68,7 @@ def test_these_stocks_go_together(code_a, code_b):
 def test_humic_extract_goes_with_triazone_up_to_one_to_one_as_common_practice():
     (rule,) = (r for r in compatibility_rules() if r.effect is Effect.LIMIT)
     assert (rule.trait_a, rule.trait_b, rule.largest_ratio) == ("humic", "triazone", 1.0)
-    assert rule.source.mark is Mark.PRACTICE
+    assert rule.source.mark is Mark.COMMON_PRACTICE
     assert Effect.LIMIT in effects("HUMIC12", "TRIAZONE28")
 
 

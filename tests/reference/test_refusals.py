@@ -46,6 +46,11 @@ def change(path: Path, old: str, new: str) -> None:
         ('source = ["SPES199"], note', 'source = ["HEARSAY"], note', "unknown publication"),
         ('mark = "verified", source = ["SPES199"]', 'source = ["SPES199"]', "mark is missing"),
         ('mark = "verified", source = ["SPES199"]', 'mark = "sure", source = ["SPES199"]', "mark"),
+        (
+            'mark = "verified", source = ["SPES199"]',
+            'mark = "supplier", source = ["SPES199"]',
+            "mark is a supplier's sheet",
+        ),
         ('"ammonium", "nitrate", "high_salt"]', '"ammonia"]', "is not a known trait: 'ammonia'"),
         ('code = "UAN28"', 'code = "UAN32"', "UAN32 stands twice"),
         ('code = "UAN28"\n', 'code = "UAN28"\ncolour = "clear"\n', "colour is not a known key"),

@@ -7,7 +7,8 @@ import pytest
 import formulas.reference
 from formulas.engine.field.release import Pace
 from formulas.engine.field.release_pools import PoolKind
-from formulas.reference import Mark, ReferenceDataError
+from formulas.engine.mark import Mark
+from formulas.reference import ReferenceDataError
 from formulas.reference.release_pools import demo_seasons, release_model
 
 SHIPPED = Path(formulas.reference.__file__).parent / "release_pools.toml"
@@ -31,8 +32,8 @@ def test_the_rates_are_those_worked_out_from_the_studies():
 
 
 def test_what_only_the_trade_says_is_marked_so():
-    assert MODEL.pools[PoolKind.TRIAZONE].rates[Pace.SLOW].mark == Mark.PRACTICE
-    assert {expectation.mark for expectation in MODEL.trade} == {Mark.PRACTICE}
+    assert MODEL.pools[PoolKind.TRIAZONE].rates[Pace.SLOW].mark == Mark.COMMON_PRACTICE
+    assert {expectation.mark for expectation in MODEL.trade} == {Mark.COMMON_PRACTICE}
 
 
 def test_the_seasons_are_marked_as_demo_and_rise_in_spring():
@@ -40,7 +41,7 @@ def test_the_seasons_are_marked_as_demo_and_rise_in_spring():
     assert tuple(seasons) == ("cool_spring", "warm_spring", "summer")
     assert {season.mark for season in seasons.values()} == {Mark.DEMO}
     for code in ("cool_spring", "warm_spring"):
-        temps = seasons[code].monthly_soil_temp_f
+        temps = seasons[code].monthly_soil_temp_c
         assert list(temps) == sorted(temps)
 
 

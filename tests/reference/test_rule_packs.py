@@ -1,14 +1,13 @@
 """The rule packs: complete, honest about what was read, and refused when they are not."""
 
 import shutil
-from decimal import Decimal
 
 import pytest
 
 from formulas.engine.law import Status
 from formulas.engine.law.rules import Evidence, LabelSentence, Phosphorus
 from formulas.reference import ReferenceDataError
-from formulas.reference.rule_packs import PACKS_DIRECTORY, inspection_fee_of, rule_packs
+from formulas.reference.rule_packs import PACKS_DIRECTORY, rule_packs
 
 PACKS = {pack.code: pack for pack in rule_packs()}
 PARTS = [part for pack in PACKS.values() for part in (*pack.rules, *pack.duties)]
@@ -80,12 +79,6 @@ def test_figures_nobody_could_verify_stay_unverified(code):
 def test_packs_come_by_state_with_the_states_own_first():
     order = [(pack.state, pack.is_local) for pack in rule_packs()]
     assert order == sorted(order)
-
-
-def test_the_inspection_fee_is_the_one_on_file_for_the_state():
-    assert inspection_fee_of(PACKS["US-FL"]).fee_per_ton == Decimal("1.00")
-    assert inspection_fee_of(PACKS["US-FL-ORANGE"]) is None
-    assert inspection_fee_of(PACKS["US-PA"]) is None
 
 
 def test_the_sentence_of_the_district_is_kept_word_for_word():

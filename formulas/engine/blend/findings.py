@@ -8,11 +8,11 @@ from typing import Final
 from formulas.engine.blend.choices import rule_is_broken, rule_meets
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
-from formulas.engine.result import Finding
+from formulas.engine.result import Finding, Severity
 
-INFO: Final = "info"
-CAUTION: Final = "caution"
-STOP: Final = "stop"
+INFO: Final = Severity.INFO
+CAUTION: Final = Severity.CAUTION
+STOP: Final = Severity.STOP
 
 #: Contraction of UAN 32 cut to 28 and 30, computed from the published densities.
 _DENSITY = Finding(

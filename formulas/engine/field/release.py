@@ -33,8 +33,9 @@ from formulas.engine.field.release_season import (
     daily_soil_temp_c,
     moisture_factor,
 )
+from formulas.engine.mark import Mark
 from formulas.engine.problem import BadProblem, FieldError
-from formulas.engine.result import Finding
+from formulas.engine.result import Finding, Severity
 
 _REFERENCE_TEMP_C: Final = 25.0
 _MOSTLY_RELEASED: Final = 0.9
@@ -54,7 +55,7 @@ class Rate:
 
     k25_per_day: float
     q10: float
-    mark: str
+    mark: Mark
     source: str
 
 
@@ -79,7 +80,7 @@ class TradeExpectation:
     expects: str
     days_low: float | None
     days_high: float
-    mark: str
+    mark: Mark
     studies_found: str
     studies_source: str
 
@@ -260,7 +261,7 @@ def _expected_and_found(expectation: TradeExpectation, pools: tuple[PoolOutlook,
 def _cautions() -> Iterator[Finding]:
     yield Finding(
         "estimate",
-        "caution",
+        Severity.CAUTION,
         "An estimate from laboratory rates. Weather, soil, mowing and thatch decide what a lawn "
         "sees; studies differ by more than this model knows.",
         "Heumann and Boettcher 2004 on the limits of temperature functions; the band itself is "
@@ -268,14 +269,14 @@ def _cautions() -> Iterator[Finding]:
     )
     yield Finding(
         "released_is_not_response",
-        "info",
+        Severity.INFO,
         "Released means turned into ammonium or nitrate. Turf answers longer: water-soluble "
         "nitrogen lasts 2 to 6 weeks on turf although urea turns within days.",
         "Cornell University, safe sports fields (safesportsfields.cals.cornell.edu)",
     )
     yield Finding(
         "not_for_the_label",
-        "caution",
+        Severity.CAUTION,
         "Nothing of this goes on the label: a duration there may need a testing programme behind "
         "it. State and local rules decide.",
         "WAC 16-200-721",

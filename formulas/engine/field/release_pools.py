@@ -17,7 +17,7 @@ from typing import Final
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import NITROGEN_FORMS
 from formulas.engine.problem import BadProblem, FieldError, Stock
-from formulas.engine.result import Finding, Share
+from formulas.engine.result import Finding, Severity, Share
 
 #: Percent N in urea, CH4N2O, from IUPAC atomic masses.
 UREA_N_PCT: Final = 46.65
@@ -156,7 +156,7 @@ def _urea_kind(
         findings.append(
             Finding(
                 "nbpt_dose",
-                "caution",
+                Severity.CAUTION,
                 f"NBPT is {dose_pct:.2g} % of the urea, below the lowest dose with a published "
                 f"effect ({LEAST_NBPT_PCT_OF_UREA:g} %): the urea counts as uninhibited.",
                 _NBPT_SOURCE,
@@ -166,7 +166,7 @@ def _urea_kind(
         findings.append(
             Finding(
                 "dcd_and_urea",
-                "info",
+                Severity.INFO,
                 "DCD slows nitrification, not the hydrolysis of urea: without NBPT the urea "
                 "counts as uninhibited.",
                 "Lasisi and Akinremi 2020, Can. J. Soil Sci. 101(2): the inhibitor of "
@@ -180,7 +180,7 @@ def _not_modelled_findings(not_modelled: dict[str, float], total_n_pct: float) -
     for name, pct in not_modelled.items():
         yield Finding(
             "slow_n_not_modelled",
-            "caution",
+            Severity.CAUTION,
             f"{100.0 * pct / total_n_pct:.3g} % of the nitrogen is slow nitrogen of {name}, for "
             "which no published release rate was found: it is left out of the curves.",
             "No publication found",

@@ -17,6 +17,7 @@ import numpy as np
 
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import BadProblem, FieldError
+from formulas.engine.units import fahrenheit
 
 #: Days of the outlook: 16 weeks.
 OUTLOOK_DAYS: Final = 112
@@ -42,21 +43,6 @@ class SoilSeason:
     relative_water_content: float
     mark: str = "typed in"
     source: str = ""
-
-    @property
-    def monthly_soil_temp_f(self) -> tuple[float, ...]:
-        """The same temperatures in degrees Fahrenheit."""
-        return tuple(fahrenheit(temp_c) for temp_c in self.monthly_soil_temp_c)
-
-
-def celsius(temp_f: float) -> float:
-    """Degrees Fahrenheit as degrees Celsius."""
-    return (temp_f - 32.0) / 1.8
-
-
-def fahrenheit(temp_c: float) -> float:
-    """Degrees Celsius as degrees Fahrenheit."""
-    return temp_c * 1.8 + 32.0
 
 
 def season_errors(season: SoilSeason) -> Iterator[FieldError]:

@@ -15,7 +15,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from formulas.engine.result import Finding
+from formulas.engine.mark import Mark
+from formulas.engine.result import Finding, Severity
 
 #: Upper end of the 0.2 to 0.3 that the trials suggest for urea-triazone.
 SLOW_N_BURN_WEIGHT: Final = 0.3
@@ -32,7 +33,7 @@ _BURN_SOURCE: Final = (
     "Agnew and Moore 1989, Iowa Turfgrass Research Report p. 69; Wesely 1983, University of "
     "Nebraska dissertation AAI8318687; the limits are this project's reading of both"
 )
-_SEVERITIES: Final = ("info", "caution", "stop")
+_SEVERITIES: Final = (Severity.INFO, Severity.CAUTION, Severity.STOP)
 _BURN_WORDS: Final = ("low", "raised", "high")
 
 
@@ -95,9 +96,9 @@ def _heat(application: Application) -> Iterator[Finding]:
     if application.is_hot:
         yield Finding(
             "heat",
-            "caution",
+            Severity.CAUTION,
             f"Above {HOT_F:.0f} F: wait for cooler weather.",
-            "Common extension advice, from memory, unverified; Branham 2008 (ASA poster 407) saw "
+            f"Common extension advice, {Mark.FROM_MEMORY}; Branham 2008 (ASA poster 407) saw "
             "injury from ammonium sulfate above 20 C",
         )
 
@@ -106,7 +107,7 @@ def _low_volume(application: Application) -> Iterator[Finding]:
     if application.carrier_gal_per_1000sqft < LOW_VOLUME_GAL_PER_1000SQFT * (1 - _SLACK):
         yield Finding(
             "low_volume",
-            "caution",
+            Severity.CAUTION,
             f"Less than {LOW_VOLUME_GAL_PER_1000SQFT:g} gal of spray per 1,000 sq ft is low "
             "volume: the risk of burn is higher, and inhibitors do not lower it.",
             "University of Tennessee 2017 trial, as reported by a supplier",
@@ -117,7 +118,7 @@ def _undiluted(application: Application) -> Iterator[Finding]:
     if application.product_gal_per_1000sqft >= application.carrier_gal_per_1000sqft * (1 - 1e-6):
         yield Finding(
             "undiluted",
-            "stop",
+            Severity.STOP,
             "The spray would be undiluted product. Add water.",
             _BURN_SOURCE,
         )
@@ -128,7 +129,7 @@ def _rate(application: Application) -> Iterator[Finding]:
     if _above(quick + application.slow_n_lb_per_1000sqft, MOST_N_LB_PER_1000SQFT):
         yield Finding(
             "rate",
-            "caution",
+            Severity.CAUTION,
             f"More than {MOST_N_LB_PER_1000SQFT:g} lb N per 1,000 sq ft in one application.",
             "New York State lawn leaflet: never more than 1 lb N per 1,000 sq ft; several states "
             "allow 0.9 lb (Md. Ag. 8-803.5, 3 Pa.C.S. 6813)",
@@ -136,7 +137,7 @@ def _rate(application: Application) -> Iterator[Finding]:
     if _above(quick, MOST_QUICK_N_LB_PER_1000SQFT):
         yield Finding(
             "readily_available_n",
-            "caution",
+            Severity.CAUTION,
             f"More than {MOST_QUICK_N_LB_PER_1000SQFT:g} lb of readily available N per 1,000 "
             "sq ft: above the limit of several states.",
             "Md. Ag. 8-803.5; 3 Pa.C.S. 6813; Florida 5E-1.003(2)",
@@ -144,7 +145,7 @@ def _rate(application: Application) -> Iterator[Finding]:
     if application.slow_n_lb_per_1000sqft > 0:
         yield Finding(
             "water_soluble_slow_n",
-            "info",
+            Severity.INFO,
             "Liquid slow-release N is water soluble: some states count it as water-soluble N, "
             "all of which then counts against their limit.",
             "10 V.S.A. 1266b(a)(7); Md. Ag. 8-803.5; N.J. guidance (jerseyyards.org)",
@@ -155,7 +156,7 @@ def _phosphorus(application: Application) -> Iterator[Finding]:
     if application.p2o5_lb_per_1000sqft > 0:
         yield Finding(
             "phosphorus",
-            "caution",
+            Severity.CAUTION,
             "Holds phosphate: many states forbid it on established lawns without a soil test.",
             "N.Y. ECL 17-2103; Minn. Stat. 18C.60; Wis. Stat. 94.643; Md. Ag. 8-803.5",
         )
@@ -165,42 +166,42 @@ def _iron(application: Application) -> Iterator[Finding]:
     if application.iron_lb_per_1000sqft > 0:
         yield Finding(
             "iron_stain",
-            "caution",
+            Severity.CAUTION,
             "Iron stains concrete, stone and siding: keep it off, rinse at once.",
-            "Common practice, no source (trade pages only)",
+            f"{Mark.COMMON_PRACTICE.capitalize()} (trade pages only)",
         )
 
 
 def _always(_: Application) -> Iterator[Finding]:
     yield Finding(
         "water_in",
-        "info",
+        Severity.INFO,
         "Water it in within 24 hours, unless the label of the product says otherwise.",
         "D.C. Code 8-104.03(b)(2); Guertal, Alabama Turf Times, spring 2020",
     )
     yield Finding(
         "drought",
-        "info",
+        Severity.INFO,
         "Do not spray turf that is dormant or stressed by drought.",
-        "Common extension advice, from memory, unverified; Florida 5E-1.003(2) draft of 2014: "
+        f"Common extension advice, {Mark.FROM_MEMORY}; Florida 5E-1.003(2) draft of 2014: "
         "only to actively growing turf",
     )
     yield Finding(
         "impervious",
-        "info",
+        Severity.INFO,
         "Never on driveways, sidewalks or streets; return to the lawn what lands there.",
         "N.J.S.A. 58:10A-62a(2); Md. Ag. 8-803.5(c)(1); N.Y. ECL 17-2103(3)(b)",
     )
     yield Finding(
         "water_bodies",
-        "info",
+        Severity.INFO,
         "Not near water, storm drains or ditches; not on frozen or saturated ground; not when "
         "heavy rain is expected.",
         "D.C. Code 8-104.05; 3 Pa.C.S. 6805(g)",
     )
     yield Finding(
         "local_rules",
-        "info",
+        Severity.INFO,
         "Local ordinances, state law, the product's label and its SDS govern rates, dates and "
         "setbacks. A licensed applicator decides.",
         "N.Y. ECL 17-2105; F.S. 403.9337",

@@ -19,8 +19,9 @@ from formulas.engine.label.printed_figures import text
 from formulas.engine.label.rules import MINIMUMS, PRIMARY
 from formulas.engine.problem import BadProblem, FieldError
 
-_SLOW_CLAIM: Final = "slow_release"
-_SLOW_CLAIM_NAME: Final = "Slow-release claim"
+#: Key of the slow-release claim among changes and unclaimed contents.
+SLOW_CLAIM: Final = "slow_release"
+SLOW_CLAIM_NAME: Final = "Slow-release claim"
 #: Lines that stand or fall with the grade or with their total.
 _NOT_OPTIONAL: Final = frozenset((*PRIMARY, *NITROGEN_FORMS))
 
@@ -47,7 +48,7 @@ def checked_changes(allowed: LabelDraft, changes: Sequence[LabelChange]) -> tupl
 
 
 def _faults(change: LabelChange, lines: Lines, allowed: LabelDraft) -> Iterable[tuple[str, str]]:
-    if change.key == _SLOW_CLAIM:
+    if change.key == SLOW_CLAIM:
         if allowed.slow_release_statement is None:
             yield "key", "No slow release is claimed."
         elif change.pct is not None:
@@ -97,8 +98,8 @@ def log_of(
     ]
     if before.slow_release_statement is not None and not claims_slow:
         slow = Decimal(before.slow_release_statement.split("%", 1)[0])
-        reason = _reason(_SLOW_CLAIM, reasons)
-        entries.append(ChangeEntry(_SLOW_CLAIM, _SLOW_CLAIM_NAME, slow, None, reason))
+        reason = _reason(SLOW_CLAIM, reasons)
+        entries.append(ChangeEntry(SLOW_CLAIM, SLOW_CLAIM_NAME, slow, None, reason))
     return tuple(entries)
 
 

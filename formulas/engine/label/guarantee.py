@@ -13,7 +13,6 @@ A draft is for review by the label's registrant, never a registered label.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Final
 
 from formulas.engine.composition import (
     NITROGEN_FORMS,
@@ -21,7 +20,7 @@ from formulas.engine.composition import (
     SLOW_FORMS,
     content_pct,
 )
-from formulas.engine.label.changes import checked_changes, log_of
+from formulas.engine.label.changes import SLOW_CLAIM, checked_changes, log_of
 from formulas.engine.label.grade_rules import GradeRule, grade_rule
 from formulas.engine.label.hints import hints
 from formulas.engine.label.model import (
@@ -92,8 +91,6 @@ __all__ = [
     "with_changes",
 ]
 
-#: Key of the slow-release claim among changes and unclaimed contents.
-SLOW_CLAIM: Final = "slow_release"
 #: Key to the most that may be printed, millionths of a percent; 0 leaves the line out.
 Caps = Mapping[str, int]
 

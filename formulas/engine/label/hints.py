@@ -21,6 +21,7 @@ from formulas.engine.label.printed_figures import (
     text,
 )
 from formulas.engine.label.rules import LABELS, MINIMUMS, PRIMARY, Kind
+from formulas.engine.mark import Mark
 
 #: A near miss is at most this part of a step or a minimum.
 _NEAR: Final = 10
@@ -45,7 +46,7 @@ def hints(basis: LabelBasis, nitrogen: NitrogenLines, rule: GradeRule) -> Iterab
             nitrogen.short_in_hundredths,
             f"would let the nitrogen forms of {text(digits(nitrogen.total))} % be printed in "
             f"hundredths; as it is they take {nitrogen.decimals} decimals, more than labels "
-            "usually show (common practice, no source). Asking the recipe for "
+            f"usually show ({Mark.COMMON_PRACTICE}). Asking the recipe for "
             f"{text(digits(nitrogen.sure))} % is enough.",
         )
     for key, minimum in MINIMUMS.items():

@@ -163,7 +163,6 @@ CHELATED: Final[Mapping[str, str]] = {
     "Fe": "Iron", "Mn": "Manganese", "Ni": "Nickel", "Zn": "Zinc",
 }  # fmt: skip
 WATER_SOLUBLE: Final[Mapping[str, str]] = {**CHELATED, "B": "Boron", "Mo": "Molybdenum"}
-PARTS_SOURCE: Final = "Ga. R. 40-6-5-.01(1)(c)"
 #: Ending of the key of a part and its adjective, in printed order.
 PARTS: Final = ((".water_soluble", "Water Soluble"), (".chelated", "Chelated"))
 

@@ -24,7 +24,8 @@ from formulas.engine.label.rules import (
     WARNINGS,
     WATER_SOLUBLE_SLOW_SOURCE,
 )
-from formulas.engine.result import Finding
+from formulas.engine.mark import Mark
+from formulas.engine.result import Finding, Severity
 
 #: What an inhibitor does; roles read, the defined term "stabilized nitrogen" from memory.
 _INHIBITORS: Final[Mapping[str, str]] = {
@@ -33,7 +34,7 @@ _INHIBITORS: Final[Mapping[str, str]] = {
 }
 _INHIBITOR_SOURCE: Final = (
     "Roles: University of Kentucky, PSS notes on NBPT and DCD; the term stabilized nitrogen: "
-    "from memory, unverified"
+    f"{Mark.FROM_MEMORY}"
 )
 _METALS_WORDS: Final = "Information regarding the contents and levels of"
 _METALS_PAGE: Final = "www.aapfco.org/metals.html"
@@ -84,18 +85,18 @@ def cautions(
         if line.parent is None and line.key not in known:
             yield Finding(
                 "source_missing",
-                "caution",
+                Severity.CAUTION,
                 f"{line.label} is guaranteed, but no source of it is named.",
                 "Oregon ORS 633.321(1)(g); Idaho Code 22-607(1)(f)",
             )
         for warning in WARNINGS:
             if warning.applies(line.key, line.pct):
-                yield Finding("label_warning", "caution", warning.message, warning.source)
+                yield Finding("label_warning", Severity.CAUTION, warning.message, warning.source)
     for item in others:
         if not item.sources:
             yield Finding(
                 "source_missing",
-                "caution",
+                Severity.CAUTION,
                 f"{item.label} stands in its own block, but no source of it is named.",
                 "Oregon ORS 633.321(1)(h), read in part; earlier Utah Code 4-13-104(1)(c)",
             )
@@ -112,7 +113,7 @@ def reading_notes(
         if weak := list(_weak_components(claimed, basis.sources)):
             yield Finding(
                 "slow_component_share",
-                "caution",
+                Severity.CAUTION,
                 f"Utah asks {SLOW_SHARE_PCT} % of total nitrogen of each slow release component; "
                 f"below it here: {', '.join(weak)}.",
                 EACH_SLOW_SOURCE,
@@ -120,30 +121,30 @@ def reading_notes(
         if "N.slow" in claimed.forms:
             yield Finding(
                 "slow_water_soluble",
-                "info",
+                Severity.INFO,
                 "Water-soluble slow nitrogen does not count as slow release everywhere: Vermont "
                 "and an older Pennsylvania rule count only nitrogen that is not water soluble.",
                 WATER_SOLUBLE_SLOW_SOURCE,
             )
         yield Finding(
             "slow_wording",
-            "info",
+            Severity.INFO,
             "The wording of the slow-release footnote follows trade usage; the exact text of the "
             "model rule was not found.",
-            "from memory, unverified",
+            Mark.FROM_MEMORY,
         )
     if any(line.key.endswith(".chelated") for line in guarantees):
         yield Finding(
             "chelate_wording",
-            "info",
+            Severity.INFO,
             "A chelated share is a guarantee of its own; some states want the chelating agent "
             "named with it.",
-            "Ga. R. 40-6-5-.01(1)(c); naming the agent: from memory, unverified",
+            f"Ga. R. 40-6-5-.01(1)(c); naming the agent: {Mark.FROM_MEMORY}",
         )
     if any(line.key == "Ni" for line in guarantees):
         yield Finding(
             "nickel",
-            "info",
+            Severity.INFO,
             "Nickel is not in Washington's list of nutrients that may be guaranteed.",
             "WAC 16-200-711; Utah R68-3-4",
         )
@@ -151,7 +152,7 @@ def reading_notes(
         if getattr(basis.particulars, name) is None:
             yield Finding(
                 "particular_missing",
-                "info",
+                Severity.INFO,
                 f"“{heading}” is not given; some states ask it of a custom product.",
                 source,
             )

@@ -1,4 +1,4 @@
-"""A label draft as plain lines, in the uniform order, and the guarantees read back from them.
+"""A label draft as plain lines, in the uniform order.
 
 Percentages of nitrogen forms and other parts stand on the left, indented under their whole
 (Mont. Admin. R. 4.12.604; Ga. R. 40-6-5-.01(1)(c)).
@@ -6,21 +6,14 @@ Percentages of nitrogen forms and other parts stand on the left, indented under 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
-from decimal import Decimal
 from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label.model import Guarantee, LabelDraft, NetContents, Particulars
 from formulas.engine.label.printed_figures import text
 from formulas.engine.label.rules import (
-    CHELATED,
-    LABELS,
     PARTICULARS,
-    PARTS,
-    UNCLAIMED_SLOW_LABEL,
-    WATER_SOLUBLE,
 )
 
 HEADING: Final = "GUARANTEED ANALYSIS"
@@ -28,17 +21,6 @@ HEADING: Final = "GUARANTEED ANALYSIS"
 OTHER_HEADING: Final = "CONTAINS BENEFICIAL SUBSTANCES"
 _FOOTNOTE: Final = "*"
 _WIDTH: Final = 56
-_WHOLE: Final = re.compile(r"(?P<label>\S.*?) \.+ (?P<pct>\d+(?:\.\d+)?)%")
-_PART: Final = re.compile(r"    (?P<pct>\d+(?:\.\d+)?)% (?P<label>[^*]+)\*?")
-_KEYS: Final = {
-    **{label: key for key, label in LABELS.items()},
-    UNCLAIMED_SLOW_LABEL: "N.slow",
-    **{
-        f"{adjective} {name}": key + ending
-        for ending, adjective in PARTS
-        for key, name in (CHELATED if ending == ".chelated" else WATER_SOLUBLE).items()
-    },
-}
 
 
 def as_text(draft: LabelDraft, *, net_at_f: float = 68.0) -> str:
@@ -93,23 +75,3 @@ def _printed(line: Guarantee, *, has_footnote: bool) -> str:
 def _leader(label: str, figure: str) -> str:
     dots = "." * max(3, _WIDTH - len(label) - len(figure) - 2)
     return f"{label} {dots} {figure}"
-
-
-def parse_guarantees(printed: str) -> tuple[Guarantee, ...]:
-    """The guarantees of printed lines; ValueError for a line of the analysis it cannot read."""
-    lines = printed.splitlines()
-    found: list[Guarantee] = []
-    whole: str | None = None
-    for line in lines[lines.index(HEADING) + 1 :]:
-        match = _PART.fullmatch(line) or _WHOLE.fullmatch(line)
-        if match is None:
-            break
-        label = match["label"]
-        if label not in _KEYS:
-            raise ValueError(f"{label!r} is not a line of a guaranteed analysis.")
-        is_part = line.startswith("    ")
-        whole = whole if is_part else _KEYS[label]
-        found.append(
-            Guarantee(_KEYS[label], label, Decimal(match["pct"]), whole if is_part else None)
-        )
-    return tuple(found)

@@ -12,6 +12,8 @@ from datetime import date
 from enum import StrEnum
 from typing import Final
 
+from formulas.engine.mark import Mark
+
 #: P2O5 holds this share of phosphorus by weight: 2 x 30.974 / 141.945 (IUPAC atomic masses).
 P_PER_P2O5: Final = 0.43642
 
@@ -29,7 +31,7 @@ class Evidence(StrEnum):
     CODE_TEXT = "code text"
     CODE_TEXT_CUT = "code text, cut off"
     SECONDARY = "secondary text"
-    MEMORY = "from memory, unverified"
+    MEMORY = Mark.FROM_MEMORY.value
 
 
 class Applicator(StrEnum):

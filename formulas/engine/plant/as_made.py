@@ -17,6 +17,7 @@ from typing import Final
 
 from formulas.engine.composition import (
     ANALYSIS_KEYS,
+    SLOW_RELEASE,
     WISH_KEYS,
     content_pct,
     slow_release_pct_of_n,
@@ -28,7 +29,6 @@ from formulas.engine.problem import BadProblem, FieldError
 #: Allowed shortfall of a key at a guarantee, percentage points; None where no rule gives one.
 #: ``allowances.allowance_pct`` with its rule filled in has this shape.
 AllowanceOf = Callable[[str, float], float | None]
-SLOW_RELEASE: Final = "slow_release"
 #: Differences of decimal figures carried as floats.
 _NOISE_PCT: Final = 1e-9
 

@@ -1,4 +1,4 @@
-"""A hydrometer reading carried to the reference temperature, and held against its window.
+"""A hydrometer reading carried to the reference temperature.
 
 UAN 28 and 30 lose 0.003 lb/gal per degree F, 0.028 % (computed from 10.76, 10.67 and 10.58
 lb/gal at 30, 60 and 90 F: Virginia Cooperative Extension SPES-199). Water loses less and not
@@ -10,8 +10,6 @@ blends of one density may differ in every nutrient.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import Final
 
 import numpy as np
@@ -21,10 +19,6 @@ from formulas.engine.problem import BadProblem, FieldError
 REFERENCE_F: Final = 60.0
 UAN_LOSS_PER_F: Final = (10.76 - 10.58) / (90 - 30) / 10.67
 UAN_SOLIDS_PCT: Final = 70.0
-SOURCE: Final = (
-    "computed from Virginia Cooperative Extension SPES-199 (UAN 28 and 30 from 30 to 90 F) and "
-    "IAPWS-95 (water); between the two by dissolved solids: our interpolation"
-)
 #: lb/gal of water at degrees F, IAPWS-95. Its maximum is at 39 F; below 40 F it is taken as flat,
 #: which is off by less than 0.02 % down to freezing.
 _WATER_F: Final = (40.0, 50.0, 60.0, 68.0, 70.0, 77.0, 80.0, 90.0, 100.0)
@@ -34,70 +28,6 @@ _WATER_LB_PER_GAL: Final = (
 #: Outside the published tables no correction is made.
 LOWEST_F: Final = 30.0
 HIGHEST_F: Final = 100.0
-
-
-class WindowVerdict(StrEnum):
-    """Where a reading lies."""
-
-    BELOW = "below"
-    INSIDE = "inside"
-    ABOVE = "above"
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """Lowest and highest acceptable reading, limits included; None leaves a side open."""
-
-    low: float | None
-    high: float | None
-
-    def verdict(self, reading: float) -> WindowVerdict:
-        """Where the reading lies; raises ``BadProblem`` for one that is not a number."""
-        if not math.isfinite(reading):
-            raise BadProblem((FieldError("reading", "Must be a number."),))
-        if self.low is not None and reading < self.low:
-            return WindowVerdict.BELOW
-        if self.high is not None and reading > self.high:
-            return WindowVerdict.ABOVE
-        return WindowVerdict.INSIDE
-
-
-@dataclass(frozen=True, slots=True)
-class DensityReading:
-    """A reading at the tank's temperature and what it is at ``REFERENCE_F``."""
-
-    measured_lb_per_gal: float
-    temperature_f: float
-    at_reference_lb_per_gal: float
-    window: Window
-    verdict: WindowVerdict
-    source: str = SOURCE
-
-
-def density_window(planned_lb_per_gal: float, tolerance_pct: float) -> Window:
-    """The window of ``tolerance_pct`` percent either side of the planned density."""
-    if not (math.isfinite(planned_lb_per_gal) and planned_lb_per_gal > 0):
-        raise BadProblem((FieldError("planned_lb_per_gal", "Must be a number above 0."),))
-    if not 0 <= tolerance_pct <= 100:
-        raise BadProblem((FieldError("tolerance_pct", "Must be from 0 to 100 percent."),))
-    give = planned_lb_per_gal * tolerance_pct / 100.0
-    return Window(planned_lb_per_gal - give, planned_lb_per_gal + give)
-
-
-def read_density(
-    measured_lb_per_gal: float,
-    temperature_f: float,
-    window: Window,
-    *,
-    dissolved_pct: float | None = None,
-) -> DensityReading:
-    """The reading at 60 F against its window; see ``density_at_reference``."""
-    corrected = density_at_reference(
-        measured_lb_per_gal, temperature_f, dissolved_pct=dissolved_pct
-    )
-    return DensityReading(
-        measured_lb_per_gal, temperature_f, corrected, window, window.verdict(corrected)
-    )
 
 
 def density_at_reference(

@@ -16,10 +16,11 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.choices import rule_is_broken
-from formulas.engine.blend.findings import CAUTION, recipe_findings
+from formulas.engine.blend.findings import recipe_findings
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import TABLE_KEYS, content_table
 from formulas.engine.composition import NITROGEN_FORMS, slow_release_pct_of_n, with_total_n
+from formulas.engine.mark import Mark
 from formulas.engine.plant.correction_program import (
     Guard,
     TankRows,
@@ -37,7 +38,7 @@ from formulas.engine.problem import (
     SlowReleaseWish,
     Stock,
 )
-from formulas.engine.result import EngineFailure, Finding
+from formulas.engine.result import EngineFailure, Finding, Severity
 from formulas.engine.validate import stock_errors, validate
 
 #: Percentage points by which a promise may be missed after weighing: float noise only.
@@ -223,7 +224,7 @@ class Tank:
                     "the tank: add it slowly with the agitator running and stop if the tank warms, "
                     "foams, smells or clouds. Try it in a jar first."
                 )
-                yield Finding("charged_late", CAUTION, message, "common practice, no source")
+                yield Finding("charged_late", Severity.CAUTION, message, Mark.COMMON_PRACTICE)
 
 
 def _shares(stocks: Sequence[Stock], lb: Floats) -> tuple[tuple[Stock, ...], Floats]:

@@ -27,6 +27,7 @@ from typing import Final
 
 from formulas.engine.problem import BadProblem, FieldError, Stock
 from formulas.engine.result import Share
+from formulas.engine.units import celsius, fahrenheit
 from formulas.engine.validate import SUM_TOLERANCE_PCT
 
 #: Moles of each ion in 100 g of product per percent of the key it is stated as. Atomic masses:
@@ -142,12 +143,6 @@ class ColdScreen:
     salts: tuple[SaltVerdict, ...]
     words: str
 
-    @property
-    def may_salt_out(self) -> bool:
-        """Whether anything at all is suspected."""
-        verdicts = {each.verdict for each in self.neat} | {each.verdict for each in self.salts}
-        return ColdVerdict.MAY_SALT_OUT in verdicts
-
 
 def screen(
     recipe: Sequence[Share],
@@ -207,10 +202,6 @@ def _around(
     return low, high
 
 
-def _celsius(degrees_f: float) -> float:
-    return (degrees_f - 32.0) / 1.8
-
-
 def _most_water_pct(cold: ColdStock) -> float:
     """The known water, or all that the analysis leaves room for."""
     if cold.water_pct is not None:
@@ -250,7 +241,7 @@ def _salt(
     storage_f: float,
 ) -> SaltVerdict:
     coldest, warmest = salt.points[0], salt.points[-1]
-    asked_c = _celsius(storage_f)
+    asked_c = celsius(storage_f)
     at_c = min(max(asked_c, coldest.temperature_c), warmest.temperature_c)
     used = {point.temperature_c: point for point in _around(salt.points, at_c)}.values()
     saturated = 10.0 * (solubility_g(salt, at_c) or 0.0) / salt.molar_mass_g
@@ -290,7 +281,7 @@ def _judged(
             f"{salt.name} would reach {low:.0f} % of its own saturation or more.",
         )
     if asked_c < coldest:
-        below = f"No figure for {salt.name} below {1.8 * coldest + 32:g} F."
+        below = f"No figure for {salt.name} below {fahrenheit(coldest):g} F."
         return ColdVerdict.NOT_ASSESSED, below
     if high > _FULL + _NOISE_PCT:
         band = (

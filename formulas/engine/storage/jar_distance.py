@@ -18,11 +18,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from formulas.engine.mark import Mark
 from formulas.engine.problem import BadProblem, FieldError
 from formulas.engine.validate import SUM_TOLERANCE_PCT
 
 USUAL_RADIUS_PCT: Final = 2.0
-RADIUS_SOURCE: Final = "common practice, no source"
+RADIUS_SOURCE: Final = Mark.COMMON_PRACTICE.value
 #: Shares below this (percent) do not count as used.
 _TRACE_PCT: Final = 1e-7
 _NOISE_PCT: Final = 1e-9

@@ -56,10 +56,7 @@ def _write(stock: PlannedStock, acting_user: User) -> None:
 def _write_figure(row: BaseStock, figure: PlannedFigure, acting_user: User) -> None:
     existing = AnalysisFigure.objects.filter(stock=row, key=figure.key).first()
     if figure.pct is None:
-        if existing is not None:
-            existing._history_user = acting_user  # type: ignore[attr-defined] # for its history
-            existing.delete()
-        return
+        return _take_away(existing, acting_user)
     current = existing or AnalysisFigure(stock=row, key=figure.key)
     current.pct, current.source, current.mark = figure.pct, figure.source, figure.mark
     save_valid(current, acting_user)
@@ -68,11 +65,14 @@ def _write_figure(row: BaseStock, figure: PlannedFigure, acting_user: User) -> N
 def _write_metal(row: BaseStock, metal: PlannedMetal, acting_user: User) -> None:
     existing = MetalFigure.objects.filter(stock=row, metal=metal.metal).first()
     if metal.ppm is None:
-        if existing is not None:
-            existing._history_user = acting_user  # type: ignore[attr-defined] # for its history
-            existing.delete()
-        return
+        return _take_away(existing, acting_user)
     current = existing or MetalFigure(stock=row, metal=metal.metal)
     current.ppm, current.measured_on = metal.ppm, metal.measured_on
     current.source, current.mark = metal.source, metal.mark
     save_valid(current, acting_user)
+
+
+def _take_away(figure: AnalysisFigure | MetalFigure | None, acting_user: User) -> None:
+    if figure is not None:
+        figure._history_user = acting_user  # type: ignore[union-attr] # for its history
+        figure.delete()

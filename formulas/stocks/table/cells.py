@@ -73,12 +73,12 @@ def day_in(cell: str, column: str) -> date:
 
 
 def unit_of_cost(cell: str) -> str:
-    if cell not in CostUnit.values:
-        raise CellError("unit", f"A cost is per {', '.join(CostUnit.values)}, not “{cell}”.")
+    if cell not in set(CostUnit):
+        raise CellError("unit", f"A cost is per {', '.join(CostUnit)}, not “{cell}”.")
     return cell
 
 
 def known_mark(cell: str) -> str:
-    if cell not in Mark.values:
-        raise CellError("mark", f"“{cell}” is not a mark; use one of: {', '.join(Mark.values)}.")
+    if cell not in set(Mark):
+        raise CellError("mark", f"“{cell}” is not a mark; use one of: {', '.join(Mark)}.")
     return cell

@@ -10,12 +10,8 @@ from hypothesis import strategies as st
 from formulas.engine import BadProblem
 from formulas.engine.field.release import Pace, Rate, release_outlook, released_fraction
 from formulas.engine.field.release_pools import BlendPools, PoolKind, PoolNitrogen
-from formulas.engine.field.release_season import (
-    OUTLOOK_DAYS,
-    SoilSeason,
-    celsius,
-    daily_soil_temp_c,
-)
+from formulas.engine.field.release_season import OUTLOOK_DAYS, SoilSeason, daily_soil_temp_c
+from formulas.engine.units import celsius
 from formulas.reference.release_pools import demo_seasons, release_model
 
 MODEL = release_model()
@@ -270,7 +266,6 @@ def test_a_rate_that_runs_backwards_is_refused():
 
 def test_a_month_is_reached_in_its_middle_and_degrees_convert():
     season = SoilSeason("Rising", tuple(celsius(f) for f in (50.0, 68.0, 68.0, 68.0)), 1.0)
-    assert season.monthly_soil_temp_f == pytest.approx((50.0, 68.0, 68.0, 68.0))
     assert season.monthly_soil_temp_c == pytest.approx((10.0, 20.0, 20.0, 20.0))
     # Flat at 10 C for half a month (0.02404 per day of ureaform x 0.1), then rising to 20 C.
     released = outlook({"ureaform": 1.0}, season).lines[Pace.USUAL].cumulative_lb_per_1000sqft

@@ -16,7 +16,8 @@ from formulas.engine.label.guarantee import (
     with_changes,
 )
 from formulas.engine.label.printed_figures import PRECISION_PCT
-from formulas.engine.label.text import as_text, parse_guarantees
+from formulas.engine.label.text import as_text
+from tests.engine.label.printed_label import parse_guarantees
 
 SOURCES = (
     LabelSource("urea-triazone solution", {"N.slow": 1.0, "N.urea": 1.0}),

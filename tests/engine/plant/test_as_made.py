@@ -10,13 +10,7 @@ from formulas.engine import BadProblem, Share, evaluate
 from formulas.engine.label.allowances import allowance_pct
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import Charge, Lot, as_made
-from formulas.engine.plant.as_made_density import (
-    Window,
-    WindowVerdict,
-    density_at_reference,
-    density_window,
-    read_density,
-)
+from formulas.engine.plant.as_made_density import density_at_reference
 from formulas.reference.allowances import allowance_rules
 from tests.engine.lawn_stocks import KACE, TRIAZONE, UAN32, WATER
 
@@ -179,20 +173,6 @@ def test_half_as_strong_as_uan_lies_between_water_and_uan():
     assert uan == density_at_reference(10.0, 90)
 
 
-def test_a_reading_is_judged_at_the_reference_temperature():
-    window = density_window(10.67, 0.5)
-    hot = read_density(10.58, 90, window)
-    assert window.verdict(hot.measured_lb_per_gal) is WindowVerdict.BELOW
-    assert hot.verdict is WindowVerdict.INSIDE
-    assert read_density(10.58, 60, window).verdict is WindowVerdict.BELOW
-    assert read_density(10.76, 60, window).verdict is WindowVerdict.ABOVE
-
-
-def test_a_window_includes_its_limits_and_may_be_open():
-    assert Window(7.0, 9.0).verdict(7.0) is Window(7.0, 9.0).verdict(9.0) is WindowVerdict.INSIDE
-    assert Window(None, None).verdict(1e9) is WindowVerdict.INSIDE
-
-
 @pytest.mark.parametrize(
     ("call", "field"),
     [
@@ -200,9 +180,6 @@ def test_a_window_includes_its_limits_and_may_be_open():
         (lambda: density_at_reference(10.0, 60, reference_f=math.nan), "reference_f"),
         (lambda: density_at_reference(0.0, 60), "measured_lb_per_gal"),
         (lambda: density_at_reference(10.0, 60, dissolved_pct=101), "dissolved_pct"),
-        (lambda: density_window(-1.0, 1.0), "planned_lb_per_gal"),
-        (lambda: density_window(10.0, -1.0), "tolerance_pct"),
-        (lambda: Window(0.0, 1.0).verdict(math.nan), "reading"),
     ],
 )
 def test_a_reading_outside_what_is_published_is_refused(call, field):

@@ -16,7 +16,7 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from formulas.contracts.assay_checks import allowance_pct, assay_check
 from formulas.contracts.label_drafts import label_draft
-from formulas.engine.label.text import parse_guarantees
+from tests.engine.label.printed_label import parse_guarantees
 
 LABEL_DRAFTS, ASSAY_CHECKS = "/api/v1/label-drafts/", "/api/v1/assay-checks/"
 DRAFT: dict[str, Any] = {

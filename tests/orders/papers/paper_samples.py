@@ -4,6 +4,7 @@ import dataclasses
 import datetime as dt
 from decimal import Decimal
 
+from formulas.engine.result import Severity
 from orders.labels.view_models import GuaranteeLine, LabelDraftView, NotClaimed, OtherIngredient
 from orders.papers.view_models import (
     AnalysisFigure,
@@ -11,7 +12,6 @@ from orders.papers.view_models import (
     ChargeStep,
     LoadPartLine,
     PaperFinding,
-    Severity,
     StockSafety,
 )
 from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView

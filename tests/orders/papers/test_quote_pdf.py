@@ -7,7 +7,8 @@ from decimal import Decimal
 import paper_samples as samples
 import pytest
 
-from orders.papers.view_models import PaperFinding, Severity
+from formulas.engine.result import Severity
+from orders.papers.view_models import PaperFinding
 from orders.quoting.quote_pdf import render_quote
 from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView
 

@@ -6,8 +6,9 @@ from decimal import Decimal
 import pytest
 
 from blendshop.snapshot import SnapshotError
+from formulas.engine.result import Severity
 from orders.labels.view_models import GuaranteeLine, LabelDraftView
-from orders.papers.view_models import ChargeStep, PaperFinding, Severity
+from orders.papers.view_models import ChargeStep, PaperFinding
 from orders.quoting.view_models import QuoteCharge
 from orders.records.letterhead import Party, Plant
 

@@ -46,6 +46,7 @@ def quotable(company, rep):
 
 
 def preview(quotable, **changes):
+    """The price of the quotable blend alone."""
     asked = {
         "package": Package.objects.get(code="tote-265"),
         "quantity": 1,
@@ -55,7 +56,15 @@ def preview(quotable, **changes):
         "today": today(),
         **changes,
     }
-    return price_bridge.price_preview(quotable["revision"], **asked)
+    line = request_for(
+        quotable["revision"],
+        catalogue=load_catalogue(asked["today"], include_short=True),
+        package=asked["package"],
+        quantity=asked["quantity"],
+        n_rate=asked["n_rate"],
+    )
+    whose = {name: asked[name] for name in ("company", "ship_to", "today")}
+    return price_bridge.price_lines([line], **whose).lines[0]
 
 
 def amounts(price):
