@@ -63,9 +63,12 @@ async function file(event, url) {
 async function keep(url, answer) {
   // A redirect leads to the sign-in page, which is no copy of the screen.
   if (answer.status !== 200 || answer.redirected) return;
+  // When the network goes away within an answer's headers, the browser makes of it an empty 200.
+  const body = await answer.arrayBuffer();
+  if (!body.byteLength) return;
   const headers = new Headers(answer.headers);
   headers.set(AT, new Date().toISOString());
-  const copy = new Response(await answer.blob(), { headers });
+  const copy = new Response(body, { headers });
   await (await caches.open(KEPT)).put(url.pathname, copy);
 }
 

@@ -1,6 +1,7 @@
 """A charging screen opened again while the network is away, on a tablet that people share."""
 
 import re
+import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -69,12 +70,20 @@ def page(batch: Batch, plant_worker: User, browser: Browser, wire: Wire) -> Iter
     )
     page.on("pageerror", lambda error: problems.append(str(error)))
     page.goto(f"/batches/{batch.number}/charge/")
-    page.wait_for_function(KEPT)
+    _until(page, KEPT)
     page.reload()  # from here on the worker sees what is opened
-    page.wait_for_function(KEPT)
+    _until(page, KEPT)
     yield page
     context.close()
     assert not problems, problems
+
+
+def _until(page: Page, condition: str) -> None:
+    """Wait for an asynchronous condition; ``wait_for_function`` takes a promise itself for true."""
+    give_up = time.monotonic() + 30
+    while not page.evaluate(condition):
+        assert time.monotonic() < give_up, condition
+        page.wait_for_timeout(50)
 
 
 def _weigh(page: Page) -> None:
@@ -121,13 +130,27 @@ def test_a_weight_saved_before_the_network_went_away_is_not_asked_for_again(
     expect(page.locator("h1 .status")).to_have_text("being charged")
 
 
+def test_an_answer_cut_off_in_the_middle_does_not_replace_what_is_kept(
+    page: Page, wire: Wire
+) -> None:
+    wire.cut_in_next_answer()
+    page.evaluate(
+        "() => navigator.serviceWorker.controller"
+        ".postMessage({ screen: location.pathname, files: [] })"
+    )
+    assert wire.is_dead.wait(timeout=15)
+    for _ in range(3):  # the worker may still be about to keep what it got
+        page.reload()
+        expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
+
+
 def test_after_signing_out_nothing_is_left_on_the_tablet(
     page: Page, batch: Batch, wire: Wire
 ) -> None:
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/people/**")
     page.goto("/people/login/")
-    page.wait_for_function("async () => !(await caches.has('charging-screens'))")
+    _until(page, "async () => !(await caches.has('charging-screens'))")
     wire.cut()
     with pytest.raises(Exception, match="net::ERR_"):
         page.goto(f"/batches/{batch.number}/charge/")
