@@ -10,7 +10,7 @@ from formulas.engine.wishes import WishId
 
 
 class Severity(StrEnum):
-    """How much a finding matters. The JSON contracts carry the value, ``formulas.wording`` its word."""
+    """How much a finding matters; ``formulas.wording`` has its word."""
 
     INFO = "info"
     CAUTION = "caution"

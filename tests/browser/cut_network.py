@@ -14,6 +14,9 @@ class Wire:
     def __init__(self, host: str, port: int) -> None:
         self._server = (host, port)
         self._is_cut = False
+        self._cuts_next_answer = False
+        #: Set while nothing gets through.
+        self.is_dead = threading.Event()
         self._open: set[socket.socket] = set()
         #: Held while the state changes, so that nothing connects past a cut.
         self._lock = threading.Lock()
@@ -24,6 +27,7 @@ class Wire:
     def cut(self) -> None:
         with self._lock:
             self._is_cut = True
+            self.is_dead.set()
             ends, self._open = self._open, set()
         for end in ends:
             self._close(end)
@@ -31,6 +35,11 @@ class Wire:
     def mend(self) -> None:
         with self._lock:
             self._is_cut = False
+            self.is_dead.clear()
+
+    def cut_in_next_answer(self) -> None:
+        """The wire is cut behind the first line of what the server says next."""
+        self._cuts_next_answer = True
 
     def close(self) -> None:
         self.cut()
@@ -58,6 +67,12 @@ class Wire:
     def _pass_on(self, one: socket.socket, other: socket.socket) -> None:
         with contextlib.suppress(OSError):  # the wire was cut
             while data := one.recv(65536):
+                if self._cuts_next_answer and data.startswith(b"HTTP/"):
+                    self._cuts_next_answer = False
+                    other.sendall(data[: data.index(b"\r\n") + 2])
+                    other.shutdown(socket.SHUT_WR)  # an end, not a reset that takes the line back
+                    self.cut()
+                    return
                 other.sendall(data)
         with self._lock:
             self._open -= {one, other}

@@ -100,7 +100,7 @@ def _kept(page: Page) -> set[str]:
 
 def _wait_for(is_so: Callable[[], bool]) -> None:
     """The browser's own waiting takes a promise for an answer, so this asks again itself."""
-    end = monotonic() + 15
+    end = monotonic() + 30
     while not is_so():
         assert monotonic() < end
         sleep(0.1)
@@ -161,6 +161,20 @@ def test_a_weight_saved_before_the_network_went_away_is_not_asked_for_again(
     expect(page.locator("#charge-number")).to_have_text("2")
     expect(page.locator("tr[data-step='1'] [data-stands]")).to_have_text("on target")
     expect(page.locator("h1 .status")).to_have_text("being charged")
+
+
+def test_an_answer_cut_off_in_the_middle_does_not_replace_what_is_kept(
+    page: Page, wire: Wire
+) -> None:
+    wire.cut_in_next_answer()
+    page.evaluate(
+        "() => navigator.serviceWorker.controller"
+        ".postMessage({ screen: location.pathname, files: [] })"
+    )
+    assert wire.is_dead.wait(timeout=15)
+    for _ in range(3):  # the worker may still be about to keep what it got
+        page.reload()
+        expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
 
 
 def test_after_signing_out_nothing_is_left_on_the_tablet(

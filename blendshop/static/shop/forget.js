@@ -2,6 +2,10 @@
 // for the network stay; they belong to the batch.
 "use strict";
 if ("caches" in window) caches.delete("charging-screens");
+// The worker may be about to keep one more: it is told as well.
+navigator.serviceWorker?.getRegistrations().then((all) => {
+  for (const each of all) each.active?.postMessage({ forget: true });
+});
 for (const key of Object.keys(localStorage)) {
   if (key.startsWith("blendshop.answer.")) localStorage.removeItem(key);
 }

@@ -19,8 +19,17 @@ self.addEventListener("fetch", (event) => {
   else if (isFile(url)) event.respondWith(file(event, url));
 });
 
-// A screen that was opened before this worker was there asks to be kept, with its files.
+// Counts sign-outs: what was asked for before one is not kept after it.
+let forgotten = 0;
+
+// A screen that was opened before this worker was there asks to be kept, with its files; the sign-in
+// page asks to forget.
 self.addEventListener("message", (event) => {
+  if (event.data.forget) {
+    forgotten += 1;
+    event.waitUntil(caches.delete(KEPT));
+    return;
+  }
   const wanted = [event.data.screen, ...event.data.files].map(
     (address) => new URL(address, self.location.origin),
   );
@@ -31,11 +40,13 @@ self.addEventListener("message", (event) => {
 });
 
 async function keepFetched(url) {
+  const asked = forgotten;
   const answer = await fetch(url, { credentials: "same-origin" });
-  await keep(url, answer);
+  await keep(url, answer, asked);
 }
 
 async function screen(event, url) {
+  const asked = forgotten;
   let answer;
   try {
     answer = await fetch(event.request);
@@ -44,14 +55,15 @@ async function screen(event, url) {
     if (!copy) throw error;
     return marked(copy);
   }
-  event.waitUntil(keep(url, answer.clone()));
+  event.waitUntil(keep(url, answer.clone(), asked));
   return answer;
 }
 
 async function file(event, url) {
+  const asked = forgotten;
   try {
     const answer = await fetch(event.request);
-    event.waitUntil(keep(url, answer.clone()));
+    event.waitUntil(keep(url, answer.clone(), asked));
     return answer;
   } catch (error) {
     const copy = await (await caches.open(KEPT)).match(url.pathname);
@@ -60,13 +72,18 @@ async function file(event, url) {
   }
 }
 
-async function keep(url, answer) {
+async function keep(url, answer, asked) {
   // A redirect leads to the sign-in page, which is no copy of the screen.
   if (answer.status !== 200 || answer.redirected) return;
+  // When the network goes away within an answer's headers, the browser makes of it an empty 200.
+  const body = await answer.arrayBuffer();
+  if (!body.byteLength) return;
   const headers = new Headers(answer.headers);
   headers.set(AT, new Date().toISOString());
-  const copy = new Response(await answer.blob(), { headers });
-  await (await caches.open(KEPT)).put(url.pathname, copy);
+  const copy = new Response(body, { headers });
+  const store = await caches.open(KEPT);
+  if (asked === forgotten) await store.put(url.pathname, copy);
+  else await caches.delete(KEPT);
 }
 
 async function marked(copy) {
