@@ -15,7 +15,7 @@ from formulas.engine.label.guarantee import (
     draft_label,
     with_changes,
 )
-from formulas.engine.label.printed_figures import PRECISION_PCT
+from formulas.engine.label.printed_figures import PRECISION_PCT, read_form
 from formulas.engine.label.text import as_text
 from tests.engine.label.printed_label import parse_guarantees
 
@@ -185,3 +185,9 @@ def test_lowered_labels_are_still_true_and_add_up(analysis, data):
     assert {entry.key for entry in changed.changes} >= {k for k in before if k not in after}
     again = with_changes(replace(changed), [])
     assert again == changed
+
+
+def test_a_form_short_of_a_hundredth_by_noise_alone_has_reached_it():
+    # Two millionths of a percent are noise, three are not.
+    assert read_form(7.839998) == 7_840_000
+    assert read_form(7.839997) == 7_839_997

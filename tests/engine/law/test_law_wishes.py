@@ -128,6 +128,13 @@ def test_the_most_that_any_blend_may_bring_is_the_highest_step_of_the_day():
     assert wishes.impossible[0].sentence.startswith("2.50 lb N is above the 2.00 lb")
 
 
+@pytest.mark.parametrize("codes", [("US-PA", "US-NY"), ("US-NY", "US-PA")])
+def test_of_two_limits_on_phosphate_the_lower_becomes_the_wish(codes):
+    # 3 Pa.C.S. 6813(a)(3): none without a reason; N.Y. ECL 17-2103: up to 0.67 % without one.
+    wishes = wishes_for([PACKS[code] for code in codes], RESTING, 0.7)
+    assert wishes.nutrients == (NutrientWish("P2O5", max_pct=0.0),)
+
+
 def test_vermont_asks_for_insoluble_nitrogen_by_content():
     wishes = wishes_for((PACKS["US-VT"],), RESTING, 0.7, n_pct=20.0)
     assert NutrientWish("N.insoluble", min_pct=pytest.approx(3.0)) in wishes.nutrients

@@ -52,6 +52,22 @@ def test_two_lots_of_one_stock_count_with_their_own_assays():
     assert made.lot_lb == {"old": 30, "new": 10, "WATER": 60}
 
 
+def test_a_lot_as_strong_as_the_guarantee_meets_it_at_every_weight():
+    for tenths in range(1, 400):
+        made = as_made(
+            [Charge("A", tenths / 10), Charge("A", tenths / 7)],
+            [Lot("A", "UAN28", 10.67, {"N.urea": 28.1})],
+            guarantees={"N": 28.1},
+        )
+        assert made.guarantees[0].verdict.value == "meets", tenths
+
+
+def test_a_lot_of_which_nothing_was_charged_changes_nothing():
+    lots = [Lot("A", "UAN28", 10.67, {"N.urea": 28.0}), Lot("B", "WATER", 8.34, {})]
+    made = as_made([Charge("A", 500.0), Charge("B", 0.0)], lots)
+    assert (made.mass_lb, made.analysis["N"]) == (500.0, pytest.approx(28.0))
+
+
 def test_a_lot_charged_twice_is_one_lot():
     charges = [Charge("KACE", 30), Charge("WATER", 60), Charge("KACE", 10)]
     assert as_made(charges, [lot(KACE), lot(WATER)]).lot_lb["KACE"] == 40

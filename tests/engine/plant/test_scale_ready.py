@@ -110,6 +110,8 @@ def test_a_stock_limited_to_a_share_beside_another_is_rounded_below_it():
     free = weigh(stocks, blend, Fill(mass_lb=1000.0), guarantees={"N": 13.0})
     kept = weigh(stocks, blend, Fill(mass_lb=1000.0), guarantees={"N": 13.0}, rules=(rule,))
     assert (pounds(free)["HUM"], pounds(kept)["HUM"]) == (54.0, 45.0)
+    question = BlendProblem(stocks, (NutrientWish("N", 13.0),), rules=(rule,))
+    assert pounds(weigh(stocks, blend, Fill(mass_lb=1000.0), guarantees=question)) == pounds(kept)
 
 
 def test_a_smallest_charge_is_rounded_above_it():

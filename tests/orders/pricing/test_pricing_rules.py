@@ -271,6 +271,10 @@ def test_a_volume_that_leaves_a_part_filled_package_is_refused_with_the_choices(
     assert refused.value.field == "volume_gal"
 
 
+def test_nitrogen_may_be_all_of_a_product_but_no_more():
+    assert line(n_pct=D(100)).n_pct == 100
+
+
 def test_a_package_is_not_filled_beyond_its_rated_load():
     rated = tote(max_net_lb=D(3000))
     assert line((("6000", "0.1"),), rated, packages=2).mass_lb == 6000
