@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from blendshop.accounts.models import User
 from orders.blend_page.desk import load_desk
-from orders.blend_page.question import Question, question_of
+from orders.blend_page.page_wish import PageWish, page_wish
 from orders.blend_page.wish_form import WishForm
 from tests.factories import (
     make_price_setup,
@@ -38,10 +38,10 @@ def form_from(user: User, typed: dict[str, str]) -> WishForm:
     return WishForm(data, desk=load_desk(user, today()))
 
 
-def question_from(user: User, typed: dict[str, str]) -> Question:
+def wish_from(user: User, typed: dict[str, str]) -> PageWish:
     form = form_from(user, typed)
     assert form.is_valid(), form.errors
-    return question_of(form)
+    return page_wish(form)
 
 
 def answer_text(client: Client, typed: dict[str, Any], **headers: str) -> str:

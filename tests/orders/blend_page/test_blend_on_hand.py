@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from formulas.answers.wish import StockLimit
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock
 from orders.blend_page.on_hand import OnHand, with_on_hand
@@ -82,12 +83,9 @@ def test_a_customer_neither_sees_the_tick_nor_learns_what_is_in_the_tanks(
 
 def test_typed_limits_are_tightened_never_loosened():
     tanks = OnHand({"A": 10.0, "B": 20.0, "D": 5.0}, ("C",), {}, keeps_lots=True)
-    typed = [{"code": "A", "min_pct": 2.0, "max_pct": 8.0}, {"code": "B", "min_pct": 1.0}]
-    limits, exclude = with_on_hand(tanks, [*typed, {"code": "C", "max_pct": 3.0}], ["D"])
-    assert limits == [
-        {"code": "A", "min_pct": 2.0, "max_pct": 8.0},
-        {"code": "B", "min_pct": 1.0, "max_pct": 20.0},
-    ]
+    typed = [StockLimit("A", 2.0, 8.0), StockLimit("B", 1.0), StockLimit("C", None, 3.0)]
+    limits, exclude = with_on_hand(tanks, typed, ["D"])
+    assert limits == [StockLimit("A", 2.0, 8.0), StockLimit("B", 1.0, 20.0)]
     assert exclude == ["C", "D"]
 
 

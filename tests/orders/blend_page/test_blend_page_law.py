@@ -7,6 +7,7 @@ The limits tested are those of the statutes: Md. Code, Agriculture 6-224(a) (0.9
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from html import unescape
 from typing import Any
 from urllib.parse import parse_qs, urlencode
@@ -17,11 +18,13 @@ from django.test import Client
 from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
+from formulas.answers.wish import Range, Target
 from formulas.models import BlendRevision
 from orders.blend_page.desk import load_desk
 from orders.blend_page.legal import legal_of
 from orders.blend_page.page import Visit, visit
-from orders.blend_page.question import fields_of, question_of
+from orders.blend_page.page_wish import page_wish
+from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import ShipTo
 from tests.factories import (
@@ -185,10 +188,10 @@ def test_legal_brings_the_limits_into_the_body_and_names_them(
 ) -> None:
     typed = _at(yard, legal="on", n_rate="0.9")
     found = _visit(rep, typed)
-    assert found.question is not None
+    assert found.wish is not None
     # 1 - 0.7 / 0.9 of the nitrogen must be slow, rounded to the safe side.
-    assert found.question.body["slow_release_pct"] == {"min": 22.2223}
-    assert {"nutrient": "P2O5", "max": 0.0} in found.question.body["targets"]
+    assert found.wish.wish.contract_json()["slow_release_pct"] == {"min": 22.2223}
+    assert {"nutrient": "P2O5", "max": 0.0} in found.wish.wish.contract_json()["targets"]
     assert found.blend is not None
     assert found.blend.slow_release_pct == pytest.approx(22.2223, abs=1e-4)
     html = _html(signed_in(rep), typed)
@@ -198,8 +201,8 @@ def test_legal_brings_the_limits_into_the_body_and_names_them(
 
 def test_what_the_person_asks_stricter_than_the_law_stays(rep: User, yard: ShipTo) -> None:
     found = _visit(rep, _at(yard, legal="on", n_rate="0.9", slow_min="50"))
-    assert found.question is not None
-    assert found.question.body["slow_release_pct"] == {"min": 50.0}
+    assert found.wish is not None
+    assert found.wish.wish.contract_json()["slow_release_pct"] == {"min": 50.0}
 
 
 def test_a_wish_against_the_law_is_refused_at_its_own_field(rep: User) -> None:
@@ -219,11 +222,11 @@ def test_unverified_rules_enter_only_when_ticked_and_are_listed_otherwise(rep: U
     assert plain.law.legal.limits == ()
     assert plain.law.legal.left_out
     assert not any(item.is_verified for item in plain.law.legal.left_out)
-    assert plain.question is not None
-    assert "slow_release_pct" not in plain.question.body
+    assert plain.wish is not None
+    assert "slow_release_pct" not in plain.wish.wish.contract_json()
     ticked = _visit(rep, typed | {"legal_unverified": "on"})
-    assert ticked.question is not None
-    assert ticked.question.body["slow_release_pct"]["min"] >= 20.0
+    assert ticked.wish is not None
+    assert ticked.wish.wish.contract_json()["slow_release_pct"]["min"] >= 20.0
 
 
 def test_legal_without_a_place_says_that_no_law_has_entered(rep: User, signed_in: SignIn) -> None:
@@ -262,11 +265,11 @@ def test_a_limit_of_the_law_gives_way_in_no_alternative_that_can_be_taken(
     """The strongest stock without slow nitrogen holds 32 %; with 22 % slow, 31.9 % is too much."""
     found = _visit(rep, _at(yard, legal="on", n_rate="0.9") | {"N_min": "31.9", "K2O_min": ""})
     assert found.status == "out_of_reach"
-    assert found.why_not is not None
-    assert any("by law" in words for words in found.why_not.conflict)
-    for item in found.cards:
-        by_law = [given for given in item.card.given if "by law" in given.words]
-        assert (item.card.take is None) == item.card.is_against_law == bool(by_law)
+    assert found.infeasibility is not None
+    assert any("by law" in words for words in found.infeasibility.conflict)
+    for item in found.alternatives:
+        by_law = [each for each in item.alternative.relaxations if "by law" in each.words]
+        assert (item.alternative.take is None) == item.alternative.is_against_law == bool(by_law)
 
 
 def test_a_saved_legal_wish_is_plain_and_its_note_says_whose_limits_stand_in_it(
@@ -277,18 +280,17 @@ def test_a_saved_legal_wish_is_plain_and_its_note_says_whose_limits_stand_in_it(
     link = client.post(reverse("blend_answer"), typed, headers=HTMX)["HX-Replace-Url"]
     client.post(reverse("blend_save"), {"wish": link.split("?", 1)[1], "name": "Legal 20"})
     revision = BlendRevision.objects.get()
-    assert revision.wish["slow_release_pct"] == {"min": 22.2223}
+    assert revision.wished.slow_release_pct == Range(min=22.2223)
     assert "legal" not in revision.wish
     assert "Limits by law of Testville, Test County, MD at 0.9 lb N" in revision.note
     desk = load_desk(rep, today())
-    again = fields_of(revision.wish, desk.packages, desk.default_package)
+    again = fields_of(revision.wished, desk.packages, desk.default_package)
     data = QueryDict(urlencode(again, doseq=True))
     form = WishForm(data, desk=desk)
     assert form.is_valid()
-    body = question_of(form).body
-    for wish in (body, revision.wish):
-        wish["targets"] = sorted(wish["targets"], key=lambda target: target["nutrient"])
-    assert body == revision.wish
+    asked = page_wish(form).wish
+    assert replace(asked, targets=()) == replace(revision.wished, targets=())
+    assert set(asked.targets) == set(revision.wished.targets)
 
 
 def test_a_link_keeps_the_law_and_the_answers(rep: User, yard: ShipTo) -> None:
@@ -302,14 +304,14 @@ def test_a_link_keeps_the_law_and_the_answers(rep: User, yard: ShipTo) -> None:
 def test_insoluble_nitrogen_that_a_law_asks_for_can_be_typed_again(rep: User) -> None:
     form = _form(rep, {"N_min": "20", "N.insoluble_min": "1"})
     assert form.is_valid()
-    assert {"nutrient": "N.insoluble", "min": 1.0} in question_of(form).body["targets"]
+    assert Target("N.insoluble", min=1.0) in page_wish(form).wish.targets
 
 
 def test_without_the_tick_no_law_is_in_the_body(rep: User, yard: ShipTo) -> None:
     form = _form(rep, _at(yard))
     assert form.is_valid()
     assert legal_of(form) is None
-    assert question_of(form, None).body["targets"] == [
+    assert page_wish(form, None).wish.contract_json()["targets"] == [
         {"nutrient": "N", "min": 20.0},
         {"nutrient": "K2O", "min": 2.0},
     ]
@@ -331,8 +333,8 @@ def test_a_whole_recipe_against_the_law_is_out_of_reach_and_stays_as_typed(
     }  # fmt: skip
     found = _visit(rep, typed)
     assert found.status == "out_of_reach"
-    assert found.question is not None
-    assert found.question.body["recipe"] == [{"code": "UAN", "pct": 100.0}]
+    assert found.wish is not None
+    assert found.wish.wish.contract_json()["recipe"] == [{"code": "UAN", "pct": 100.0}]
     assert _visit(rep, typed | {"legal": ""}).status == "solved"
 
 

@@ -8,6 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
+from formulas.answers.wish import Target
 from formulas.models import Blend, BlendRevision, ParkedWish
 from tests.orders.blend_page.blend_page_cases import (
     HTMX,
@@ -44,10 +45,7 @@ def test_the_rep_saves_for_a_company_and_goes_on_to_the_quote(
         "n_rate": "0.7",
     }
     assert (revision.blend.name, revision.blend.company) == ("Summer 24", company)
-    assert revision.wish["targets"] == [
-        {"nutrient": "N", "min": 24.0},
-        {"nutrient": "K2O", "min": 2.0},
-    ]
+    assert revision.wished.targets == (Target("N", min=24.0), Target("K2O", min=2.0))
 
 
 def test_a_customer_saves_for_its_own_company_and_goes_to_the_blend(

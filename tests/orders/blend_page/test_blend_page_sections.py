@@ -15,14 +15,15 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from blendshop.accounts.models import Company, User
+from formulas.answers.wish import Target
 from formulas.contracts.formulation import formulate
 from formulas.models import BaseStock, BlendRevision
 from orders.blend_page.desk import load_desk
 from orders.blend_page.margin import chance_words
 from orders.blend_page.page import Visit, visit
 from orders.blend_page.prices import Pricer
-from orders.blend_page.question import fields_of
 from orders.blend_page.spreads import margin_of
+from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import PlantSpread, StockSpread
 from tests.factories import (
@@ -79,10 +80,10 @@ def test_with_margin_the_blend_aims_higher_and_says_what_that_costs(rep: User) -
     row = held.margin.rows[0]
     assert (row.key, row.guarantee_pct, row.chance_below) == ("N", 24.0, "1 %")
     assert row.expected_pct > 24.3
-    assert held.blend.analysis[0].pct == pytest.approx(row.expected_pct)
-    assert held.blend.cost_per_gal is not None
-    assert plain.blend.cost_per_gal is not None
-    added = held.blend.cost_per_gal - plain.blend.cost_per_gal
+    assert held.blend.analysis["N"] == pytest.approx(row.expected_pct)
+    assert held.blend.totals.cost_per_gal is not None
+    assert plain.blend.totals.cost_per_gal is not None
+    added = held.blend.totals.cost_per_gal - plain.blend.totals.cost_per_gal
     assert held.margin.cost_per_gal is not None
     # Per lb the two differ by the margin's cost; the denser blend has more pounds in a gallon.
     assert abs(held.margin.cost_per_gal - added) < Decimal("0.03")
@@ -110,7 +111,7 @@ def test_the_spreads_are_the_plants_own_and_say_so_where_nobody_set_any(rep: Use
         stock=BaseStock.objects.get(code="TRZ"), strength_rsd_pct=2.0, total_n_rsd_pct=0.3,
         source="supplier certificate",
     )  # fmt: skip
-    assert margin_of(0.01) == {
+    assert margin_of(0.01).contract_json() == {
         "chance": 0.01,
         "usual_assay": {"strength_rsd_pct": 0.5},
         "scale": {"absolute_lb": 1.0, "relative_pct": 0.1},
@@ -128,16 +129,18 @@ def test_a_saved_blend_keeps_guarantees_margin_and_the_recipe_that_was_shown(
     shown = _visit(rep, MARGIN)
     _saved(signed_in(rep), MARGIN, name="Held 24")
     revision = BlendRevision.objects.get()
-    assert revision.wish["targets"][0] == {"nutrient": "N", "min": 24.0}
-    assert revision.wish["margin"]["chance"] == 0.01
+    assert revision.wished.targets[0] == Target("N", min=24.0)
+    assert revision.wished.margin is not None
+    assert revision.wished.margin.chance == 0.01
     assert "chance of missing a guarantee 1 %" in revision.note
     assert shown.formulation is not None
-    assert revision.answer["recipe"] == shown.formulation.answer["recipe"]
+    assert revision.solved.recipe == shown.formulation.answer.recipe
     PlantSpread.objects.create(usual_rsd_pct=3.0)  # later settings change nothing in it
-    again = formulate(revision.wish, catalogue=load_desk(rep, today()).catalogue)
-    assert again.answer["recipe"] == revision.answer["recipe"]
+    body = revision.wished.contract_json()
+    again = formulate(body, catalogue=load_desk(rep, today()).catalogue)
+    assert again.answer.recipe == revision.solved.recipe
     desk = load_desk(rep, today())
-    typed = fields_of(revision.wish, desk.packages, desk.default_package)
+    typed = fields_of(revision.wished, desk.packages, desk.default_package)
     assert typed["margin"] == ["on"]
     assert typed["margin_chance"] == ["1"]
     assert WishForm(QueryDict(urlencode(typed, doseq=True)), desk=desk).is_valid()
@@ -166,9 +169,9 @@ def test_a_margin_beyond_reach_says_that_the_wish_alone_can_be_had(
 def test_alternatives_of_a_margin_do_not_overtype_the_guarantees(rep: User) -> None:
     found = _visit(rep, {"N_min": "31.9", "margin": "on"})
     assert found.status == "out_of_reach"
-    assert found.why_not is not None
-    assert any("with its margin" in words for words in found.why_not.conflict)
-    assert all(item.card.take is None for item in found.cards)
+    assert found.infeasibility is not None
+    assert any("with its margin" in words for words in found.infeasibility.conflict)
+    assert all(item.alternative.take is None for item in found.alternatives)
 
 
 @pytest.mark.parametrize(("typed", "status"), [("60", "invalid"), ("x", "invalid")])
@@ -327,7 +330,7 @@ def test_many_blends_are_priced_with_one_reading_of_the_tables(
     assert form.is_valid()
     found = _visit(rep, OUT_OF_REACH)
     assert found.formulation is not None
-    blends = [item.blend for item in found.formulation.result.alternatives]  # type: ignore[union-attr]
+    blends = found.formulation.blends
     pricer = Pricer(form)
     with django_assert_num_queries(5):  # policy, tier agreed, default tier, breaks, tank
         prices = pricer.price_each(blends * 4)
