@@ -152,7 +152,7 @@ def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
 
 def link_to(form: WishForm) -> str:
     """The wish as a query string: whatever differs from what an empty page would hold."""
-    untouched = blank(form.desk)
+    untouched = blank(form.options)
     kept = [
         (name, value)
         for name, values in form.typed.lists()
@@ -177,7 +177,7 @@ def visit(form: WishForm) -> Visit:
     if asked.is_empty:
         return Visit(form, "empty", link, asked, law=law)
     try:
-        formulation = formulate(asked.wish.contract_json(), catalogue=form.desk.catalogue)
+        formulation = formulate(asked.wish.contract_json(), catalogue=form.options.catalogue)
     except BadInput as bad:
         for path, message in bad.fields.items():
             form.add_error(asked.field_of(path), message)
@@ -195,8 +195,8 @@ def _tanks(form: WishForm) -> OnHand | None:
     """What is in the tanks, where staff asked to be bounded by it."""
     if not form.cleaned_data.get("on_hand"):
         return None
-    package = form.desk.package(form.cleaned_data["package"])
-    return on_hand(form.desk, volume_gal(package, form.cleaned_data))
+    package = form.options.package(form.cleaned_data["package"])
+    return on_hand(form.options, volume_gal(package, form.cleaned_data))
 
 
 def _refused_by_law(form: WishForm, legal: Legal) -> bool:
@@ -219,7 +219,7 @@ def _check_law(found: Visit, answer: SolvedAnswer) -> None:
 
 
 def _fill_in(found: Visit, formulation: Formulation, asked: PageWish) -> None:
-    form, sees_cost = found.form, found.form.desk.sees_cost
+    form, sees_cost = found.form, found.form.options.sees_cost
     answer = formulation.answer
     if isinstance(answer, SolvedAnswer):
         _check_law(found, answer)

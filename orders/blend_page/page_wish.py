@@ -95,7 +95,7 @@ def page_wish(
         smallest_charge_pct=cleaned["smallest_charge"] or None,
         most_stocks=reader.most_stocks(),
         objective=objective,
-        fill=Fill(volume_gal=volume_gal(form.desk.package(cleaned["package"]), cleaned)),
+        fill=Fill(volume_gal=volume_gal(form.options.package(cleaned["package"]), cleaned)),
         margin=margin_of(cleaned["margin_chance"] / 100) if cleaned["margin"] else None,
     )
     fields = {**reader.fields, **_FIELDS}
@@ -116,7 +116,7 @@ class _Reader:
     def __init__(self, form: WishForm) -> None:
         self.cleaned = form.cleaned_data
         self.form = form
-        self.stock_names = {stock.code: stock.name for stock in form.desk.catalogue.stocks}
+        self.stock_names = {stock.code: stock.name for stock in form.options.catalogue.stocks}
         self.places: dict[str, WishPlace] = {}
         self.fields: dict[str, str] = {}
 

@@ -16,7 +16,7 @@ from blendshop.roles import BLENDS, has_role, role_required
 from formulas.blends.actions import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
 from orders.blend_page import fields as f
-from orders.blend_page.desk import Desk, load_desk
+from orders.blend_page.page_options import PageOptions, load_page_options
 from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
 from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
@@ -36,16 +36,16 @@ _LONGEST_NOTE: Final = 300
 @role_required(*BLENDS)
 def blend_page(request: HttpRequest) -> HttpResponse:
     """The whole page; a link carries its wish, ``?revision=`` or ``?parked=`` a saved one."""
-    desk, sent = _desk(request), request.GET
+    options, sent = _options(request), request.GET
     data: QueryDict = sent
     if "revision" in sent:
         revision = get_revision_for(request.user, sent["revision"])
-        data = typed_again(revision.wished, revision.blend.company_id, desk)
+        data = typed_again(revision.wished, revision.blend.company_id, options)
         data["based_on"] = str(revision.pk)
     elif "parked" in sent:
         parked = get_parked_for(request.user, sent["parked"])
-        data = typed_again(parked.wished, parked.company_id, desk)
-    return _page(request, visit(WishForm(data, desk=desk)))
+        data = typed_again(parked.wished, parked.company_id, options)
+    return _page(request, visit(WishForm(data, options=options)))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -56,7 +56,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     add, taken = data.get(ADD, ""), TAKE in data
     said, unclear = said_in_line(overtyped(data))
     rewritten = bool(add or taken or said is not data)
-    worked = visit(WishForm(said, desk=_desk(request), add=add, focus=not (taken or unclear)))
+    worked = visit(WishForm(said, options=_options(request), add=add, focus=not (taken or unclear)))
     extra: dict[str, Any] = {"add": add, "taken": taken, "unclear": unclear}
     if not request.htmx:  # type: ignore[attr-defined]
         return _page(request, worked, **extra)
@@ -64,8 +64,8 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
         return render(request, f"orders/blend_page/partials/{part}.html", _part(worked, str(part)))
     context = _context(request, worked, **extra)
     if rewritten:
-        response = render(request, "orders/blend_page/partials/desk.html", context)
-        response["HX-Retarget"], response["HX-Reswap"] = "#desk", "outerHTML"
+        response = render(request, "orders/blend_page/partials/workspace.html", context)
+        response["HX-Retarget"], response["HX-Reswap"] = "#workspace", "outerHTML"
     else:
         response = render(request, "orders/blend_page/partials/live.html", context)
     # The chart follows once nobody has typed for a moment.
@@ -78,8 +78,8 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
 @role_required(*BLENDS)
 def blend_save(request: HttpRequest) -> HttpResponse:
     """Save the wish that was shown; staff go on to the quote, a customer to the blend."""
-    desk = _desk(request)
-    worked = visit(WishForm(QueryDict(request.POST.get("wish", "")), desk=desk))
+    options = _options(request)
+    worked = visit(WishForm(QueryDict(request.POST.get("wish", "")), options=options))
     name = request.POST.get("name", "").strip()
     try:
         if request.POST.get("as") == "wish":
@@ -115,13 +115,13 @@ def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
     return save_blend(
         acting_user=_user(request),
         name=name,
-        company=worked.form.desk.company(worked.form.cleaned_data["company"]),
+        company=worked.form.options.company(worked.form.cleaned_data["company"]),
         wish=wish,
         note=_note(worked),
-        today=worked.form.desk.today,
+        today=worked.form.options.today,
         blend=None if based_on is None else based_on.blend,
         based_on=None if based_on is None else based_on.number,
-        catalogue=worked.form.desk.catalogue,
+        catalogue=worked.form.options.catalogue,
     )
 
 
@@ -131,10 +131,10 @@ def _parked(request: HttpRequest, worked: Visit, name: str) -> ParkedWish:
     return park_wish(
         acting_user=_user(request),
         name=name,
-        company=worked.form.desk.company(worked.form.cleaned_data["company"]),
+        company=worked.form.options.company(worked.form.cleaned_data["company"]),
         wish=_asked(worked),
-        today=worked.form.desk.today,
-        catalogue=worked.form.desk.catalogue,
+        today=worked.form.options.today,
+        catalogue=worked.form.options.catalogue,
     )
 
 
@@ -152,7 +152,9 @@ def _note(worked: Visit) -> str:
         rate = worked.form.data.get("n_rate", "")
         notes.append(f"Limits by law of {legal.place.words} at {rate} lb N: {legal.words}.")
     if worked.on_hand is not None:
-        notes.append(f"Bounded by what was in the tanks on {worked.form.desk.today.isoformat()}.")
+        notes.append(
+            f"Bounded by what was in the tanks on {worked.form.options.today.isoformat()}."
+        )
     if worked.margin is not None:
         notes.append(f"With margin: chance of missing a guarantee {worked.margin.chance}.")
     return " ".join(notes)[:_LONGEST_NOTE]
@@ -163,8 +165,8 @@ def _user(request: HttpRequest) -> User:
     return request.user
 
 
-def _desk(request: HttpRequest) -> Desk:
-    return load_desk(_user(request), timezone.localdate())
+def _options(request: HttpRequest) -> PageOptions:
+    return load_page_options(_user(request), timezone.localdate())
 
 
 def _page(request: HttpRequest, worked: Visit, *, status: int = 200, **more: Any) -> HttpResponse:
@@ -191,7 +193,7 @@ def _context(request: HttpRequest, worked: Visit, **more: Any) -> dict[str, Any]
     return {
         "visit": worked,
         "form": form,
-        "desk": form.desk,
+        "options": form.options,
         "revision": get_revision_for(request.user, based_on) if based_on else None,
         "parked": ParkedWish.objects.visible_to(_user(request))[:_MOST_PARKED],
         "nutrient_rows": [

@@ -54,7 +54,7 @@ def test_conflicts_are_named_beside_their_words_in_the_same_order() -> None:
 @pytest.mark.parametrize("brought", [True, False], ids=["in the request", "shipped"])
 def test_a_rule_has_a_place_only_where_the_request_brings_it(brought: bool) -> None:
     body = wish(exclude=[], targets=[{"nutrient": "N", "min": 20}, {"nutrient": "Fe", "min": 0.1}])
-    rule = {"trait_a": "urea_triazone", "trait_b": "unchelated_iron", "effect": "blocks"}
+    rule = {"trait_a": "triazone", "trait_b": "unchelated_iron", "effect": "blocks"}
     found = answer({**body, "rules": [rule]} if brought else body)["out_of_reach"]
     by_words = dict(zip(found["conflict"], found["conflict_fields"], strict=True))
     (field,) = (path for said, path in by_words.items() if "must not meet" in said)

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from blendshop.accounts.models import User
-from orders.blend_page.desk import load_desk
+from orders.blend_page.page_options import load_page_options
 from orders.blend_page.page_wish import PageWish, page_wish
 from orders.blend_page.wish_form import WishForm
 from tests.factories import (
@@ -35,7 +35,7 @@ def make_plant() -> None:
 def form_from(user: User, typed: dict[str, str]) -> WishForm:
     data = QueryDict(mutable=True)
     data.update(typed)
-    return WishForm(data, desk=load_desk(user, today()))
+    return WishForm(data, options=load_page_options(user, today()))
 
 
 def wish_from(user: User, typed: dict[str, str]) -> PageWish:

@@ -20,7 +20,7 @@ from django.urls import reverse
 from blendshop.accounts.models import Company, User
 from formulas.answers.wish import Range, Target
 from formulas.models import BlendRevision
-from orders.blend_page.desk import load_desk
+from orders.blend_page.page_options import load_page_options
 from orders.blend_page.legal import legal_of
 from orders.blend_page.page import Visit, visit
 from orders.blend_page.page_wish import page_wish
@@ -61,7 +61,7 @@ def yard(company: Company) -> ShipTo:
 def _form(user: User, typed: dict[str, str]) -> WishForm:
     data = QueryDict(mutable=True)
     data.update(typed)
-    return WishForm(data, desk=load_desk(user, today()))
+    return WishForm(data, options=load_page_options(user, today()))
 
 
 def _visit(user: User, typed: dict[str, str]) -> Visit:
@@ -283,10 +283,10 @@ def test_a_saved_legal_wish_is_plain_and_its_note_says_whose_limits_stand_in_it(
     assert revision.wished.slow_release_pct == Range(min=22.2223)
     assert "legal" not in revision.wish
     assert "Limits by law of Testville, Test County, MD at 0.9 lb N" in revision.note
-    desk = load_desk(rep, today())
-    again = fields_of(revision.wished, desk.packages, desk.default_package)
+    options = load_page_options(rep, today())
+    again = fields_of(revision.wished, options.packages, options.default_package)
     data = QueryDict(urlencode(again, doseq=True))
-    form = WishForm(data, desk=desk)
+    form = WishForm(data, options=options)
     assert form.is_valid()
     asked = page_wish(form).wish
     assert replace(asked, targets=()) == replace(revision.wished, targets=())

@@ -6,7 +6,7 @@ import pytest
 from django.http import QueryDict
 
 from blendshop.accounts.models import User
-from orders.blend_page.desk import load_desk
+from orders.blend_page.page_options import load_page_options
 from orders.blend_page.page_wish import page_wish
 from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
@@ -99,11 +99,11 @@ def test_shares_typed_under_by_recipe_do_not_leak_into_a_wish(rep: User) -> None
 )
 def test_a_saved_wish_is_asked_again_unchanged(rep: User, typed: dict[str, str]) -> None:
     wish = wish_from(rep, typed | {"quantity": "3"}).wish
-    desk = load_desk(rep, today())
+    options = load_page_options(rep, today())
     data = QueryDict(mutable=True)
-    for name, values in fields_of(wish, desk.packages, desk.default_package).items():
+    for name, values in fields_of(wish, options.packages, options.default_package).items():
         data.setlist(name, values)
-    form = WishForm(data, desk=desk)
+    form = WishForm(data, options=options)
     assert form.is_valid(), form.errors
     assert page_wish(form).wish == wish
 

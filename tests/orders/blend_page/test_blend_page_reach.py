@@ -60,7 +60,7 @@ def test_taking_an_alternative_live_replaces_wish_and_answer(rep: User, signed_i
         OUT_OF_REACH | {"take": take.group(1).replace("&amp;", "&")},
         headers=HTMX,
     )
-    assert response["HX-Retarget"] == "#desk"
+    assert response["HX-Retarget"] == "#workspace"
     html = response.content.decode()
     assert 'id="wish-form"' in html
     assert "answer-solved" in html

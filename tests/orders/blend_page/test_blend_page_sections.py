@@ -18,7 +18,7 @@ from blendshop.accounts.models import Company, User
 from formulas.answers.wish import Target
 from formulas.contracts.formulation import formulate
 from formulas.models import BaseStock, BlendRevision
-from orders.blend_page.desk import load_desk
+from orders.blend_page.page_options import load_page_options
 from orders.blend_page.margin import chance_words
 from orders.blend_page.page import Visit, visit
 from orders.blend_page.prices import Pricer
@@ -50,7 +50,7 @@ def plant(db: None) -> None:
 def _form(user: User, typed: dict[str, str]) -> WishForm:
     data = QueryDict(mutable=True)
     data.update(typed)
-    return WishForm(data, desk=load_desk(user, today()))
+    return WishForm(data, options=load_page_options(user, today()))
 
 
 def _visit(user: User, typed: dict[str, str]) -> Visit:
@@ -137,13 +137,13 @@ def test_a_saved_blend_keeps_guarantees_margin_and_the_recipe_that_was_shown(
     assert revision.solved.recipe == shown.formulation.answer.recipe
     PlantSpread.objects.create(usual_rsd_pct=3.0)  # later settings change nothing in it
     body = revision.wished.contract_json()
-    again = formulate(body, catalogue=load_desk(rep, today()).catalogue)
+    again = formulate(body, catalogue=load_page_options(rep, today()).catalogue)
     assert again.answer.recipe == revision.solved.recipe
-    desk = load_desk(rep, today())
-    typed = fields_of(revision.wished, desk.packages, desk.default_package)
+    options = load_page_options(rep, today())
+    typed = fields_of(revision.wished, options.packages, options.default_package)
     assert typed["margin"] == ["on"]
     assert typed["margin_chance"] == ["1"]
-    assert WishForm(QueryDict(urlencode(typed, doseq=True)), desk=desk).is_valid()
+    assert WishForm(QueryDict(urlencode(typed, doseq=True)), options=options).is_valid()
 
 
 def test_a_customer_never_sees_spreads_but_keeps_a_margin_it_opens(
