@@ -69,9 +69,7 @@ class PageWish:
         return None if path is None else self.places.get(path)
 
 
-def page_wish(
-    form: WishForm, legal: Legal | None = None, on_hand: OnHand | None = None
-) -> PageWish:
+def wish_of(form: WishForm, legal: Legal | None = None, on_hand: OnHand | None = None) -> PageWish:
     """What a valid form asks, with the law's and the tanks' limits beside its own."""
     cleaned = form.cleaned_data
     by_recipe = cleaned["mode"] == f.BY_RECIPE

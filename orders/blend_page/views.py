@@ -17,7 +17,7 @@ from formulas.blends.actions import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
 from orders.blend_page import fields as f
 from orders.blend_page.page_options import PageOptions, load_page_options
-from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
+from orders.blend_page.page_state import ADD, TAKE, PageState, overtyped, said_in_line, state_of
 from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
@@ -45,7 +45,7 @@ def blend_page(request: HttpRequest) -> HttpResponse:
     elif "parked" in sent:
         parked = get_parked_for(request.user, sent["parked"])
         data = typed_again(parked.wished, parked.company_id, options)
-    return _page(request, visit(WishForm(data, options=options)))
+    return _page(request, state_of(WishForm(data, options=options)))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -56,7 +56,9 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     add, taken = data.get(ADD, ""), TAKE in data
     said, unclear = said_in_line(overtyped(data))
     rewritten = bool(add or taken or said is not data)
-    worked = visit(WishForm(said, options=_options(request), add=add, focus=not (taken or unclear)))
+    worked = state_of(
+        WishForm(said, options=_options(request), add=add, focus=not (taken or unclear))
+    )
     extra: dict[str, Any] = {"add": add, "taken": taken, "unclear": unclear}
     if not request.htmx:  # type: ignore[attr-defined]
         return _page(request, worked, **extra)
@@ -79,7 +81,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
 def blend_save(request: HttpRequest) -> HttpResponse:
     """Save the wish that was shown; staff go on to the quote, a customer to the blend."""
     options = _options(request)
-    worked = visit(WishForm(QueryDict(request.POST.get("wish", "")), options=options))
+    worked = state_of(WishForm(QueryDict(request.POST.get("wish", "")), options=options))
     name = request.POST.get("name", "").strip()
     try:
         if request.POST.get("as") == "wish":
@@ -96,7 +98,7 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     return redirect("blend_detail", revision.blend_id)
 
 
-def _quote_query(worked: Visit, revision: BlendRevision) -> str:
+def _quote_query(worked: PageState, revision: BlendRevision) -> str:
     """What the page knows and the quote would ask again."""
     data = worked.form.data
     known = {name: data.get(name, "") for name in ("package", "quantity", "company", "ship_to")}
@@ -105,7 +107,7 @@ def _quote_query(worked: Visit, revision: BlendRevision) -> str:
     return urlencode(query)
 
 
-def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
+def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
     """A new blend, or the next revision of the one the page was opened from."""
     wish, based_on = _asked(worked), None
     if request.POST.get("as") == "revision":
@@ -125,7 +127,7 @@ def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
     )
 
 
-def _parked(request: HttpRequest, worked: Visit, name: str) -> ParkedWish:
+def _parked(request: HttpRequest, worked: PageState, name: str) -> ParkedWish:
     if not name:
         raise BadInput("Give the wish a name.")
     return park_wish(
@@ -138,13 +140,13 @@ def _parked(request: HttpRequest, worked: Visit, name: str) -> ParkedWish:
     )
 
 
-def _asked(worked: Visit) -> dict[str, Any]:
+def _asked(worked: PageState) -> dict[str, Any]:
     if worked.wish is None or worked.wish.is_empty:
         raise BadInput("There is no wish to save yet.")
     return worked.wish.wish.contract_json()
 
 
-def _note(worked: Visit) -> str:
+def _note(worked: PageState) -> str:
     """What a reader of the saved blend should know of its wish: what the law and a margin did."""
     notes = []
     legal = worked.law.legal if worked.law else None
@@ -169,14 +171,16 @@ def _options(request: HttpRequest) -> PageOptions:
     return load_page_options(_user(request), timezone.localdate())
 
 
-def _page(request: HttpRequest, worked: Visit, *, status: int = 200, **more: Any) -> HttpResponse:
+def _page(
+    request: HttpRequest, worked: PageState, *, status: int = 200, **more: Any
+) -> HttpResponse:
     # The charts take longer than all the rest: each part is asked for by itself.
     data = request.POST if request.method == "POST" else request.GET
     context = _context(request, worked, **more) | _part(worked, data.get("part", ""))
     return render(request, "orders/blend_page/page.html", context, status=status)
 
 
-def _part(worked: Visit, part: str) -> dict[str, Any]:
+def _part(worked: PageState, part: str) -> dict[str, Any]:
     """The context of one part; empty for anything else."""
     if part == CURVE:
         return {"curve": worked.curve()}
@@ -187,11 +191,11 @@ def _part(worked: Visit, part: str) -> dict[str, Any]:
     return {}
 
 
-def _context(request: HttpRequest, worked: Visit, **more: Any) -> dict[str, Any]:
+def _context(request: HttpRequest, worked: PageState, **more: Any) -> dict[str, Any]:
     form = worked.form
     based_on = form.data.get("based_on", "")
     return {
-        "visit": worked,
+        "state": worked,
         "form": form,
         "options": form.options,
         "revision": get_revision_for(request.user, based_on) if based_on else None,

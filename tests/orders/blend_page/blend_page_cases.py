@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from blendshop.accounts.models import User
 from orders.blend_page.page_options import load_page_options
-from orders.blend_page.page_wish import PageWish, page_wish
+from orders.blend_page.page_wish import PageWish, wish_of
 from orders.blend_page.wish_form import WishForm
 from tests.factories import (
     make_price_setup,
@@ -41,7 +41,7 @@ def form_from(user: User, typed: dict[str, str]) -> WishForm:
 def wish_from(user: User, typed: dict[str, str]) -> PageWish:
     form = form_from(user, typed)
     assert form.is_valid(), form.errors
-    return page_wish(form)
+    return wish_of(form)
 
 
 def answer_text(client: Client, typed: dict[str, Any], **headers: str) -> str:

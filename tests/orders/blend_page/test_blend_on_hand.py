@@ -24,7 +24,7 @@ def shop(db: None) -> None:
 
 
 def asked(client: Any, **more: str) -> Any:
-    return client.get(reverse("blend_page"), WISH | more).context["visit"]
+    return client.get(reverse("blend_page"), WISH | more).context["state"]
 
 
 def stock_up(by: Any, **lb: float) -> None:
@@ -67,7 +67,7 @@ def test_a_stock_of_which_nothing_is_free_is_left_out_and_named(shop, rep, formu
 
 def test_a_plant_without_lots_is_bounded_by_nothing_and_told_so(shop, rep, signed_in):
     page = signed_in(rep).get(reverse("blend_page"), WISH | {"on_hand": "on"})
-    assert page.context["visit"].status == "solved"
+    assert page.context["state"].status == "solved"
     assert "no lots are received yet" in page.content.decode()
 
 
@@ -76,8 +76,8 @@ def test_a_customer_neither_sees_the_tick_nor_learns_what_is_in_the_tanks(
 ):
     stock_up(formulator, UAN=10)
     page = signed_in(customer).get(reverse("blend_page"), WISH | {"on_hand": "on"})
-    assert page.context["visit"].status == "solved"
-    assert page.context["visit"].on_hand is None
+    assert page.context["state"].status == "solved"
+    assert page.context["state"].on_hand is None
     assert "Only what we have" not in page.content.decode()
 
 

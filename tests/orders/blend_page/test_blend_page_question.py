@@ -7,7 +7,7 @@ from django.http import QueryDict
 
 from blendshop.accounts.models import User
 from orders.blend_page.page_options import load_page_options
-from orders.blend_page.page_wish import page_wish
+from orders.blend_page.page_wish import wish_of
 from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
@@ -105,7 +105,7 @@ def test_a_saved_wish_is_asked_again_unchanged(rep: User, typed: dict[str, str])
         data.setlist(name, values)
     form = WishForm(data, options=options)
     assert form.is_valid(), form.errors
-    assert page_wish(form).wish == wish
+    assert wish_of(form).wish == wish
 
 
 def test_a_bulk_order_is_filled_by_the_gallon(rep: User) -> None:

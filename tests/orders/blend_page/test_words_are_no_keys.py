@@ -9,7 +9,7 @@ import pytest
 from blendshop.accounts.models import User
 from formulas.wording import limits
 from orders.blend_page import page_wish, wording
-from orders.blend_page.page import visit
+from orders.blend_page.page_state import state_of
 from tests.orders.blend_page.blend_page_cases import OUT_OF_REACH, WISH, form_from, make_plant
 
 CASES = {
@@ -52,7 +52,7 @@ def numbers_in(text: str) -> list[str]:
 
 def seen(user: User, typed: dict[str, str]) -> dict[str, Any]:
     """Everything on the page but the words of wishes."""
-    found = visit(form_from(user, typed))
+    found = state_of(form_from(user, typed))
     assert found.formulation is not None
     told = found.infeasibility
     return {
@@ -86,10 +86,10 @@ def test_the_panels_that_were_found_by_words_are_filled(
     rep: User, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     nonsense(monkeypatch)
-    solved = visit(form_from(rep, CASES["solved"]))
+    solved = state_of(form_from(rep, CASES["solved"]))
     assert solved.wish_prices
     assert "gibberish" in solved.wish_prices[0].words
-    found = visit(form_from(rep, CASES["out of reach"]))
+    found = state_of(form_from(rep, CASES["out of reach"]))
     assert found.infeasibility is not None
     assert all("quack" in row.words for row in found.infeasibility.reach)
     assert any(each.take for each in found.infeasibility.alternatives)
