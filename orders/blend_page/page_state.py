@@ -21,9 +21,9 @@ from orders.blend_page.law import LawPanel, law_panel, law_slips, rate_slip
 from orders.blend_page.legal import Legal, legal_of
 from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
 from orders.blend_page.on_hand import OnHand, on_hand
-from orders.blend_page.one_line import read_line
 from orders.blend_page.page_wish import PageWish, volume_gal, wish_of
 from orders.blend_page.prices import Price, Pricer
+from orders.blend_page.quick_entry import read_entry
 from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.wish_form import WishForm, blank
@@ -133,7 +133,7 @@ def overtyped(data: QueryDict) -> QueryDict:
     return changed
 
 
-def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
+def with_quick_entry(data: QueryDict) -> tuple[QueryDict, str]:
     """The data with the wishes said in one line, and in words what was not understood.
 
     The line is read when it is entered, not while it is typed; what it does not name stays.
@@ -141,7 +141,7 @@ def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
     line = data.get(LINE, "").strip()
     if not line or data.get(ENTERED) != LINE:
         return data, ""
-    said = read_line(line)
+    said = read_entry(line)
     changed = data.copy()
     for name, value in said.fields.items():
         changed[name] = value
