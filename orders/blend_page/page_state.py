@@ -120,14 +120,14 @@ class PageState:
         return price_curve(self.formulation, Pricer(self.form))
 
 
-def overtyped(data: QueryDict) -> QueryDict:
+def with_applied_alternative(data: QueryDict) -> QueryDict:
     """The data with the wishes of an alternative that is taken."""
     taken = parse_qsl(data.get(TAKE, ""))
     if not taken:
         return data
     changed = data.copy()
     for name, value in taken:
-        # Only fields that were sent (or stand on every page) can be overtyped.
+        # Only fields that were sent (or stand on every page) can be changed.
         if name in data or name in {"slow_min", "slow_max"}:
             changed[name] = value
     return changed

@@ -40,7 +40,7 @@ _FIGURE: Final = re.compile(rf"({_NUMBER})([a-z][a-z0-9]*)?\Z")
 
 @dataclass(slots=True)
 class QuickEntry:
-    """Fields to overtype, and the words that were not understood."""
+    """Fields to fill, and the words that were not understood."""
 
     fields: dict[str, str] = field(default_factory=dict)
     unclear: list[str] = field(default_factory=list)

@@ -9,7 +9,7 @@ from blendshop.roles import BLENDS, has_role, role_required
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.jar_tests.forms import StorageForm
 from orders.blend_page.page_options import load_page_options
-from orders.blend_page.page_state import overtyped, state_of
+from orders.blend_page.page_state import state_of, with_applied_alternative
 from orders.blend_page.wish_form import WishForm
 from orders.records.access_plant import signed_in
 
@@ -19,7 +19,7 @@ from orders.records.access_plant import signed_in
 def blend_storage(request: HttpRequest) -> HttpResponse:
     """The answer for htmx; a page of its own for everybody else."""
     user = signed_in(request)
-    data = overtyped(request.POST if request.method == "POST" else request.GET)
+    data = with_applied_alternative(request.POST if request.method == "POST" else request.GET)
     worked = state_of(WishForm(data, options=load_page_options(user, timezone.localdate())))
     form = StorageForm.read(data)
     blend = worked.blend

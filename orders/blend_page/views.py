@@ -17,7 +17,14 @@ from formulas.blends.actions import park_wish, save_blend
 from formulas.models import BlendRevision, ParkedWish
 from orders.blend_page import fields as f
 from orders.blend_page.page_options import PageOptions, load_page_options
-from orders.blend_page.page_state import ADD, TAKE, PageState, overtyped, state_of, with_quick_entry
+from orders.blend_page.page_state import (
+    ADD,
+    TAKE,
+    PageState,
+    state_of,
+    with_applied_alternative,
+    with_quick_entry,
+)
 from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
@@ -54,7 +61,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     """The answer alone for htmx; the whole page for everybody else, or when rows changed."""
     data = request.POST if request.method == "POST" else request.GET
     add, taken = data.get(ADD, ""), TAKE in data
-    said, unclear = with_quick_entry(overtyped(data))
+    said, unclear = with_quick_entry(with_applied_alternative(data))
     rewritten = bool(add or taken or said is not data)
     worked = state_of(
         WishForm(said, options=_options(request), add=add, focus=not (taken or unclear))

@@ -66,7 +66,7 @@ def test_taking_an_alternative_live_replaces_wish_and_answer(rep: User, signed_i
     assert "answer-solved" in html
 
 
-def test_only_fields_of_the_page_can_be_overtyped_by_an_alternative(
+def test_only_fields_of_the_page_can_be_changed_by_an_alternative(
     rep: User, signed_in: SignIn
 ) -> None:
     html = page_text(signed_in(rep), WISH | {"take": "quantity_of_gold=7&N_min=20"})
