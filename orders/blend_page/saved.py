@@ -1,4 +1,4 @@
-"""What was saved and is asked again: revisions and wishes put aside."""
+"""What was saved and is asked again: revisions and draft wishes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from django.http import QueryDict
 from django.shortcuts import get_object_or_404
 
 from formulas.answers.wish import Wish
-from formulas.models import Blend, BlendRevision, ParkedWish
+from formulas.models import Blend, BlendRevision, DraftWish
 from orders.blend_page.page_options import PageOptions
 from orders.blend_page.typed_again import fields_of
 
@@ -20,9 +20,9 @@ def get_revision_for(user: Any, pk: str) -> BlendRevision:
     return found
 
 
-def get_parked_for(user: Any, pk: str) -> ParkedWish:
-    """A wish put aside that this person may see; Http404 otherwise."""
-    found: ParkedWish = get_object_or_404(ParkedWish.objects.visible_to(user), pk=_number(pk))
+def get_draft_for(user: Any, pk: str) -> DraftWish:
+    """A draft wish that this person may see; Http404 otherwise."""
+    found: DraftWish = get_object_or_404(DraftWish.objects.visible_to(user), pk=_number(pk))
     return found
 
 

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, has_role, role_required
-from formulas.blends.actions import park_wish, save_blend
-from formulas.models import BlendRevision, ParkedWish
+from formulas.blends.actions import save_blend, save_draft_wish
+from formulas.models import BlendRevision, DraftWish
 from orders.blend_page import fields as f
 from orders.blend_page.page_options import PageOptions, load_page_options
 from orders.blend_page.page_state import (
@@ -25,7 +25,7 @@ from orders.blend_page.page_state import (
     with_applied_alternative,
     with_quick_entry,
 )
-from orders.blend_page.saved import get_parked_for, get_revision_for, typed_again
+from orders.blend_page.saved import get_draft_for, get_revision_for, typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
 from orders.quoting.actions import WRITES_QUOTES
@@ -35,23 +35,23 @@ CURVE: Final = "curve"
 RELEASE: Final = "release"
 LABEL: Final = "label"
 PARTS: Final = (CURVE, RELEASE, LABEL)
-_MOST_PARKED: Final = 6
+_MOST_DRAFTS: Final = 6
 _LONGEST_NOTE: Final = 300
 
 
 @require_safe
 @role_required(*BLENDS)
 def blend_page(request: HttpRequest) -> HttpResponse:
-    """The whole page; a link carries its wish, ``?revision=`` or ``?parked=`` a saved one."""
+    """The whole page; a link carries its wish, ``?revision=`` or ``?draft=`` a saved one."""
     options, sent = _options(request), request.GET
     data: QueryDict = sent
     if "revision" in sent:
         revision = get_revision_for(request.user, sent["revision"])
         data = typed_again(revision.wished, revision.blend.company_id, options)
         data["based_on"] = str(revision.pk)
-    elif "parked" in sent:
-        parked = get_parked_for(request.user, sent["parked"])
-        data = typed_again(parked.wished, parked.company_id, options)
+    elif "draft" in sent:
+        draft = get_draft_for(request.user, sent["draft"])
+        data = typed_again(draft.wished, draft.company_id, options)
     return _page(request, state_of(WishForm(data, options=options)))
 
 
@@ -92,8 +92,8 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     name = request.POST.get("name", "").strip()
     try:
         if request.POST.get("as") == "wish":
-            parked = _parked(request, worked, name)
-            messages.success(request, f"Put aside as {parked.name}; it stands on the blend page.")
+            draft = _draft(request, worked, name)
+            messages.success(request, f"Kept as the draft {draft.name}: see the blend page.")
             return redirect("blend_page")
         revision = _saved(request, worked, name)
     except BadInput as bad:
@@ -134,10 +134,10 @@ def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
     )
 
 
-def _parked(request: HttpRequest, worked: PageState, name: str) -> ParkedWish:
+def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
     if not name:
         raise BadInput("Give the wish a name.")
-    return park_wish(
+    return save_draft_wish(
         acting_user=_user(request),
         name=name,
         company=worked.form.options.company(worked.form.cleaned_data["company"]),
@@ -206,7 +206,7 @@ def _context(request: HttpRequest, worked: PageState, **more: Any) -> dict[str, 
         "form": form,
         "options": form.options,
         "revision": get_revision_for(request.user, based_on) if based_on else None,
-        "parked": ParkedWish.objects.visible_to(_user(request))[:_MOST_PARKED],
+        "drafts": DraftWish.objects.visible_to(_user(request))[:_MOST_DRAFTS],
         "nutrient_rows": [
             (key, form[f.wish_field(key, "min")], form[f.wish_field(key, "max")])
             for key in form.rows

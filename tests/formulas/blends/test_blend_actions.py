@@ -12,10 +12,10 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.answers.wish import Wish
-from formulas.blends.actions import archive_blend, park_wish, rename_blend, save_blend
+from formulas.blends.actions import archive_blend, rename_blend, save_blend, save_draft_wish
 from formulas.blends.reprice import reprice_revisions
 from formulas.engine_bridge import load_catalogue
-from formulas.models import BaseStock, Blend, BlendRevision, ParkedWish, RevisionLine, StockCost
+from formulas.models import BaseStock, Blend, BlendRevision, DraftWish, RevisionLine, StockCost
 from tests.factories import (
     BaseStockFactory,
     CompatibilityRuleFactory,
@@ -161,13 +161,15 @@ def test_renaming_and_archiving_write_one_row_of_history_each(
         rename_blend(acting_user=customer, blend=blend, name=" ")
 
 
-def test_a_wish_out_of_reach_can_be_parked_but_not_nonsense(rep: User) -> None:
+def test_a_wish_out_of_reach_can_be_kept_as_a_draft_but_not_nonsense(rep: User) -> None:
     wish = {"targets": [{"nutrient": "N", "min": 40}]}
-    parked = park_wish(acting_user=rep, name="Too rich", company=None, wish=wish, today=TODAY)
-    assert parked.wished == Wish.from_json(wish)
+    draft = save_draft_wish(acting_user=rep, name="Too rich", company=None, wish=wish, today=TODAY)
+    assert draft.wished == Wish.from_json(wish)
     with pytest.raises(BadInput):
-        park_wish(acting_user=rep, name="Nonsense", company=None, wish={"targts": []}, today=TODAY)
-    assert ParkedWish.objects.count() == 1
+        save_draft_wish(
+            acting_user=rep, name="Nonsense", company=None, wish={"targts": []}, today=TODAY
+        )
+    assert DraftWish.objects.count() == 1
 
 
 def test_repricing_follows_the_costs_of_the_day(rep: User, catalogue: dict[str, BaseStock]) -> None:

@@ -1,4 +1,4 @@
-"""The blend page: a blend is saved, called back, put aside."""
+"""The blend page: a blend is saved, called back, kept as a draft."""
 
 from typing import Any
 from urllib.parse import parse_qsl
@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
 from formulas.answers.wish import Target
-from formulas.models import Blend, BlendRevision, ParkedWish
+from formulas.models import Blend, BlendRevision, DraftWish
 from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     OUT_OF_REACH,
@@ -115,10 +115,10 @@ def test_a_wish_out_of_reach_can_be_put_aside_and_found_again(
 ) -> None:
     client = signed_in(customer)
     _save(client, OUT_OF_REACH, name="Some day", **{"as": "wish"})
-    parked = ParkedWish.objects.get()
+    draft = DraftWish.objects.get()
     assert "Some day" in client.get(reverse("blend_page")).content.decode()
-    html = client.get(reverse("blend_page"), {"parked": parked.pk}).content.decode()
+    html = client.get(reverse("blend_page"), {"draft": draft.pk}).content.decode()
     assert shown_value(html, "N_min") == "30"
     other = signed_in(stranger)
     assert "Some day" not in other.get(reverse("blend_page")).content.decode()
-    assert other.get(reverse("blend_page"), {"parked": parked.pk}).status_code == 404
+    assert other.get(reverse("blend_page"), {"draft": draft.pk}).status_code == 404
