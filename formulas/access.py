@@ -4,7 +4,7 @@ from django.http import Http404
 
 from blendshop.accounts.models import User
 from blendshop.roles import STAFF, has_role
-from formulas.models import BaseStock, Blend, BlendRevision, JarTest, ParkedWish
+from formulas.models import BaseStock, Blend, BlendRevision, DraftWish, JarTest
 
 
 def get_blend_for(user: User, pk: int) -> Blend:
@@ -54,11 +54,9 @@ def get_jar_test_for(user: User, pk: int) -> JarTest:
     return found
 
 
-def get_parked_for(user: User, pk: int | str) -> ParkedWish:
-    """A wish put aside that this person may see."""
-    found: ParkedWish | None = (
-        ParkedWish.objects.visible_to(user).filter(pk=_row_number(pk)).first()
-    )
+def get_draft_for(user: User, pk: int | str) -> DraftWish:
+    """A draft wish that this person may see."""
+    found: DraftWish | None = DraftWish.objects.visible_to(user).filter(pk=_row_number(pk)).first()
     if found is None:
         raise Http404("There is no such wish.")
     return found

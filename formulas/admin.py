@@ -15,8 +15,8 @@ from formulas.models import (
     Blend,
     BlendRevision,
     CompatibilityRule,
+    DraftWish,
     MetalFigure,
-    ParkedWish,
     StockCost,
     Trait,
 )
@@ -189,8 +189,8 @@ class BlendRevisionAdmin(ReadOnlyAdmin):
     search_fields = ("blend__name", "grade")
 
 
-@admin.register(ParkedWish)
-class ParkedWishAdmin(ReadOnlyAdmin):
+@admin.register(DraftWish)
+class DraftWishAdmin(ReadOnlyAdmin):
     list_display = ("name", "company", "note", "created_by", "created_at")
     list_select_related = ("company", "created_by")
     search_fields = ("name", "company__name")

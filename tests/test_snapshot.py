@@ -32,6 +32,18 @@ class Record(Snapshot):
     point: tuple[str, Decimal] | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Sparse(Snapshot):
+    """Fields that are left out while empty, and one of two shapes."""
+
+    OMITTED = frozenset({"figure", "names"})
+
+    aim: str | Figure
+    figure: Figure | None = None
+    names: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
+
+
 def through_json(record):
     return type(record).from_json(json.loads(json.dumps(record.to_json())))
 
@@ -49,6 +61,22 @@ def test_mappings_sets_enumerations_and_nested_tuples_come_back_as_they_were():
     assert list(restored.analysis_pct) == ["N", "K2O"]
     assert type(next(iter(restored.metals))) is Mark
     assert str(restored.point[1]) == "1.50"
+
+
+def test_omitted_fields_are_written_only_when_there_is_something_in_them():
+    assert Sparse("cheapest").contract_json() == {"aim": "cheapest", "kept": []}
+    full = Sparse("cheapest", Figure(0.5), ("a",))
+    assert set(full.contract_json()) == {"aim", "figure", "names", "kept"}
+    assert through_json(full) == full
+
+
+def test_one_of_two_shapes_comes_back_as_it_was():
+    assert through_json(Sparse(Figure(0.5))).aim == Figure(0.5)
+    assert through_json(Sparse("cheapest")).aim == "cheapest"
+
+
+def test_a_contract_holds_no_version():
+    assert "version" not in Figure(1.0).contract_json()
 
 
 def test_a_set_is_stored_in_one_order():

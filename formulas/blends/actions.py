@@ -15,7 +15,7 @@ from formulas.blends.changed_recipe import other_recipe
 from formulas.contracts.formulation import Solution, formulate
 from formulas.engine.label.grade import grade_of
 from formulas.engine_bridge import Catalogue, load_catalogue
-from formulas.models import Blend, BlendRevision, ParkedWish, RevisionLine
+from formulas.models import Blend, BlendRevision, DraftWish, RevisionLine
 
 #: What a saved blend may not bring along: it is made of the plant's stocks under its rules.
 _NOT_SAVED = ("stocks", "rules")
@@ -101,7 +101,7 @@ def archive_blend(*, acting_user: User, blend: Blend, archived: bool) -> Blend:
         return save_valid(current, acting_user, update_fields=["archived"])
 
 
-def park_wish(
+def save_draft_wish(
     *,
     acting_user: User,
     name: str,
@@ -110,21 +110,21 @@ def park_wish(
     today: date,
     note: str = "",
     catalogue: Catalogue | None = None,
-) -> ParkedWish:
+) -> DraftWish:
     """Keep a wish that cannot be made today; it must still be a readable wish."""
     require_role(acting_user, *BLENDS)
     _check_company(acting_user, company)
     _refuse_foreign(wish)
     formulate(wish, catalogue=catalogue or load_catalogue(today))
     with transaction.atomic():
-        parked = ParkedWish(
+        draft = DraftWish(
             name=name.strip(),
             company=company,
             wish=Wish.from_json(wish).to_json(),
             note=note,
             created_by=acting_user,
         )
-        return save_valid(parked, acting_user)
+        return save_valid(draft, acting_user)
 
 
 def _solved(wish: Mapping[str, Any], catalogue: Catalogue) -> Solution:

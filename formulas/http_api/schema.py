@@ -193,8 +193,17 @@ class WarningShape(Shape):
     source = serializers.CharField()  # type: ignore[assignment] # a JSON key
 
 
+def _path() -> serializers.CharField:
+    return serializers.CharField(
+        allow_null=True,
+        help_text="Path of the wish's figure in the request, such as targets.0.min; null where "
+        "it has none there (own limits of catalogue stocks, catalogue rules).",
+    )
+
+
 class SensitivityShape(Shape):
     wish = serializers.CharField()
+    field = _path()
     cost_per_unit = serializers.CharField(help_text="Dollars per lb of blend for one more unit.")
 
 
@@ -205,12 +214,14 @@ class LeftOutShape(Shape):
 
 class ReachShape(Shape):
     wish = serializers.CharField()
+    field = _path()
     asked = serializers.FloatField()
     best = serializers.FloatField(allow_null=True)
 
 
 class RelaxedShape(Shape):
     wish = serializers.CharField()
+    field = _path()
     to = serializers.FloatField()
 
 
@@ -229,6 +240,10 @@ class AlternativeShape(BlendShape):
 
 class OutOfReachShape(Shape):
     conflict = serializers.ListField(child=serializers.CharField())
+    conflict_fields = serializers.ListField(
+        child=serializers.CharField(allow_null=True),
+        help_text="For each of conflict, the path of its figure in the request, or null.",
+    )
     reach = ReachShape(many=True)
     alternatives = AlternativeShape(many=True)
 

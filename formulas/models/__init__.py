@@ -9,8 +9,8 @@ from formulas.models.base_stock import (
 )
 from formulas.models.blend import Blend, BlendRevision, RevisionLine
 from formulas.models.compatibility import CompatibilityRule
+from formulas.models.draft_wish import DraftWish
 from formulas.models.jar_test import JarShare, JarTest, JarTestWithdrawal
-from formulas.models.parked_wish import ParkedWish
 from formulas.reference.facts import CostUnit
 
 __all__ = [
@@ -21,12 +21,12 @@ __all__ = [
     "BlendRevision",
     "CompatibilityRule",
     "CostUnit",
+    "DraftWish",
     "JarShare",
     "JarTest",
     "JarTestWithdrawal",
     "Mark",
     "MetalFigure",
-    "ParkedWish",
     "RevisionLine",
     "StockCost",
     "Trait",

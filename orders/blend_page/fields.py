@@ -20,7 +20,7 @@ BY_RECIPE: Final = "recipe"
 STRONGEST: Final = "strongest"
 
 #: What a field holds when nothing is said about it. Spray figures are starting points to be
-#: overtyped (common practice, no source): 0.7 lb N and 2 gal per 1000 sq ft, a 200 gal tank.
+#: changed (common practice, no source): 0.7 lb N and 2 gal per 1000 sq ft, a 200 gal tank.
 DEFAULTS: Final = {
     "mode": BY_WISH,
     "strongest": "N",

@@ -51,7 +51,7 @@ class Infeasibility:
     alternatives: tuple[Alternative, ...]
 
 
-def infeasibility(answer: OutOfReachAnswer, wish: PageWish) -> Infeasibility:
+def infeasibility_of(answer: OutOfReachAnswer, wish: PageWish) -> Infeasibility:
     """Conflict, reach and alternatives; alternatives are given without their costs."""
     found = answer.out_of_reach
     asked = {reach.field: reach.asked for reach in found.reach}

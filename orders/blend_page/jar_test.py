@@ -17,7 +17,7 @@ class JarTest:
     source: str
 
 
-def jar_test() -> JarTest:
+def jar_test_procedure() -> JarTest:
     """The published procedure behind every jar-test warning; steps as moment, text, mark."""
     facts = reference.jar_test()
     return JarTest(

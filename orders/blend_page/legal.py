@@ -68,7 +68,7 @@ def spray_place(form: WishForm) -> SprayPlace | None:
     """Where it is sprayed: as typed, else the chosen ship-to."""
     cleaned = form.cleaned_data
     return place_of(
-        form.desk.ship_to(cleaned.get("ship_to") or ""),
+        form.options.ship_to(cleaned.get("ship_to") or ""),
         state=cleaned.get("law_state") or "",
         county=cleaned.get("law_county") or "",
         place=cleaned.get("law_place") or "",

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from formulas.answers.wish import StockLimit
-from orders.blend_page.desk import Desk
+from orders.blend_page.page_options import PageOptions
 from orders.inventory.levels import limits_from_stock
 from orders.models import StockLot
 
@@ -49,17 +49,17 @@ class OnHand:
         return tuple(self.names[code] for code in self.absent)
 
 
-def on_hand(desk: Desk, volume_gal: float) -> OnHand:
+def on_hand(options: PageOptions, volume_gal: float) -> OnHand:
     """What the tanks allow in an order of so many gallons; nothing bounds while no lots are kept.
 
     Water from the main and whatever there is enough of stand in neither list.
     """
-    names = desk.catalogue.names
+    names = options.catalogue.names
     if not StockLot.objects.exists():
         return OnHand({}, (), names, keeps_lots=False)
     limits: dict[str, float] = {}
     absent = []
-    for limit in limits_from_stock(desk.catalogue, volume_gal, desk.today):
+    for limit in limits_from_stock(options.catalogue, volume_gal, options.today):
         pct = math.floor(limit["max_pct"] * _STEPS) / _STEPS
         if pct > 0:
             limits[limit["code"]] = pct

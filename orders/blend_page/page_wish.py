@@ -69,9 +69,7 @@ class PageWish:
         return None if path is None else self.places.get(path)
 
 
-def page_wish(
-    form: WishForm, legal: Legal | None = None, on_hand: OnHand | None = None
-) -> PageWish:
+def wish_of(form: WishForm, legal: Legal | None = None, on_hand: OnHand | None = None) -> PageWish:
     """What a valid form asks, with the law's and the tanks' limits beside its own."""
     cleaned = form.cleaned_data
     by_recipe = cleaned["mode"] == f.BY_RECIPE
@@ -95,7 +93,7 @@ def page_wish(
         smallest_charge_pct=cleaned["smallest_charge"] or None,
         most_stocks=reader.most_stocks(),
         objective=objective,
-        fill=Fill(volume_gal=volume_gal(form.desk.package(cleaned["package"]), cleaned)),
+        fill=Fill(volume_gal=volume_gal(form.options.package(cleaned["package"]), cleaned)),
         margin=margin_of(cleaned["margin_chance"] / 100) if cleaned["margin"] else None,
     )
     fields = {**reader.fields, **_FIELDS}
@@ -116,7 +114,7 @@ class _Reader:
     def __init__(self, form: WishForm) -> None:
         self.cleaned = form.cleaned_data
         self.form = form
-        self.stock_names = {stock.code: stock.name for stock in form.desk.catalogue.stocks}
+        self.stock_names = {stock.code: stock.name for stock in form.options.catalogue.stocks}
         self.places: dict[str, WishPlace] = {}
         self.fields: dict[str, str] = {}
 

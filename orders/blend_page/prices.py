@@ -9,7 +9,7 @@ from decimal import Decimal
 from blendshop.errors import BadInput
 from blendshop.money import money
 from formulas.engine.result import Blend
-from orders.blend_page.desk import Desk
+from orders.blend_page.page_options import PageOptions
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
@@ -52,12 +52,12 @@ class Pricer:
 
     def __init__(self, form: WishForm) -> None:
         cleaned = form.cleaned_data
-        self.desk: Desk = form.desk
-        self.package = self.desk.package(cleaned["package"])
+        self.options: PageOptions = form.options
+        self.package = self.options.package(cleaned["package"])
         self.quantity: int = cleaned["quantity"]
         self.n_rate: float | None = cleaned.get("n_rate")
-        self.company = self.desk.company(cleaned["company"])
-        self.ship_to = self.desk.ship_to(cleaned["ship_to"])
+        self.company = self.options.company(cleaned["company"])
+        self.ship_to = self.options.ship_to(cleaned["ship_to"])
 
     def price(self, blend: Blend) -> Price:
         """The blend alone with its quantity table; why there is no price is said, not raised."""
@@ -65,7 +65,7 @@ class Pricer:
             ((breakdown,), (breaks,)) = self._with_breaks(blend)
         except BadInput as bad:
             return Price(self.package, problem=bad.message)
-        caution = fee_caution(self.ship_to) if self.desk.is_staff else ""
+        caution = fee_caution(self.ship_to) if self.options.is_staff else ""
         return Price(self.package, breakdown, customer_lines(breakdown), breaks, caution=caution)
 
     def price_each(self, blends: Sequence[Blend]) -> tuple[Price, ...]:
@@ -76,7 +76,7 @@ class Pricer:
                 [request for request in requests if not isinstance(request, str)],
                 company=self.company,
                 ship_to=self.ship_to,
-                today=self.desk.today,
+                today=self.options.today,
             )
             return tuple(
                 Price(self.package, problem=request)
@@ -94,7 +94,7 @@ class Pricer:
             [self._request(blend)],
             company=self.company,
             ship_to=self.ship_to,
-            today=self.desk.today,
+            today=self.options.today,
         )
         return price.lines, breaks
 
@@ -114,7 +114,7 @@ class Pricer:
             raise BadInput("No package is set up: the office adds one.")
         return request_for(
             blend,
-            catalogue=self.desk.catalogue,
+            catalogue=self.options.catalogue,
             package=self.package,
             quantity=self.quantity,
             n_rate=self.n_rate,

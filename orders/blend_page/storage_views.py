@@ -9,8 +9,8 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.jar_tests.forms import StorageForm
-from orders.blend_page.desk import load_desk
-from orders.blend_page.page import overtyped, visit
+from orders.blend_page.page_options import load_page_options
+from orders.blend_page.page_state import state_of, with_applied_alternative
 from orders.blend_page.wish_form import WishForm
 
 
@@ -19,12 +19,12 @@ from orders.blend_page.wish_form import WishForm
 def blend_storage(request: HttpRequest) -> HttpResponse:
     """The answer for htmx; a page of its own for everybody else."""
     user = signed_in(request)
-    data = overtyped(request.POST if request.method == "POST" else request.GET)
-    worked = visit(WishForm(data, desk=load_desk(user, timezone.localdate())))
+    data = with_applied_alternative(request.POST if request.method == "POST" else request.GET)
+    worked = state_of(WishForm(data, options=load_page_options(user, timezone.localdate())))
     form = StorageForm.read(data)
     blend = worked.blend
     context = {
-        "visit": worked,
+        "state": worked,
         "storage_form": form,
         "storage": form.check(blend.shares_pct) if blend else None,
         "may_register": has_role(user, *REGISTRARS),

@@ -14,12 +14,19 @@ from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, has_role, role_required
-from formulas.access import get_parked_for, get_revision_for
-from formulas.blends.actions import park_wish, save_blend
-from formulas.models import BlendRevision, ParkedWish
+from formulas.access import get_draft_for, get_revision_for
+from formulas.blends.actions import save_blend, save_draft_wish
+from formulas.models import BlendRevision, DraftWish
 from orders.blend_page import fields as f
-from orders.blend_page.desk import Desk, load_desk
-from orders.blend_page.page import ADD, TAKE, Visit, overtyped, said_in_line, visit
+from orders.blend_page.page_options import PageOptions, load_page_options
+from orders.blend_page.page_state import (
+    ADD,
+    TAKE,
+    PageState,
+    state_of,
+    with_applied_alternative,
+    with_quick_entry,
+)
 from orders.blend_page.saved import typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
@@ -30,24 +37,24 @@ CURVE: Final = "curve"
 RELEASE: Final = "release"
 LABEL: Final = "label"
 PARTS: Final = (CURVE, RELEASE, LABEL)
-_MOST_PARKED: Final = 6
+_MOST_DRAFTS: Final = 6
 _LONGEST_NOTE: Final = 300
 
 
 @require_safe
 @role_required(*BLENDS)
 def blend_page(request: HttpRequest) -> HttpResponse:
-    """The whole page; a link carries its wish, ``?revision=`` or ``?parked=`` a saved one."""
-    desk, sent = _desk(request), request.GET
+    """The whole page; a link carries its wish, ``?revision=`` or ``?draft=`` a saved one."""
+    options, sent = _options(request), request.GET
     data: QueryDict = sent
     if "revision" in sent:
         revision = get_revision_for(signed_in(request), sent["revision"])
-        data = typed_again(revision.wished, revision.blend.company_id, desk)
+        data = typed_again(revision.wished, revision.blend.company_id, options)
         data["based_on"] = str(revision.pk)
-    elif "parked" in sent:
-        parked = get_parked_for(signed_in(request), sent["parked"])
-        data = typed_again(parked.wished, parked.company_id, desk)
-    return _page(request, visit(WishForm(data, desk=desk)))
+    elif "draft" in sent:
+        draft = get_draft_for(signed_in(request), sent["draft"])
+        data = typed_again(draft.wished, draft.company_id, options)
+    return _page(request, state_of(WishForm(data, options=options)))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -56,9 +63,11 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     """The answer alone for htmx; the whole page for everybody else, or when rows changed."""
     data = request.POST if request.method == "POST" else request.GET
     add, taken = data.get(ADD, ""), TAKE in data
-    said, unclear = said_in_line(overtyped(data))
+    said, unclear = with_quick_entry(with_applied_alternative(data))
     rewritten = bool(add or taken or said is not data)
-    worked = visit(WishForm(said, desk=_desk(request), add=add, focus=not (taken or unclear)))
+    worked = state_of(
+        WishForm(said, options=_options(request), add=add, focus=not (taken or unclear))
+    )
     extra: dict[str, Any] = {"add": add, "taken": taken, "unclear": unclear}
     if not request.htmx:  # type: ignore[attr-defined]
         return _page(request, worked, **extra)
@@ -66,8 +75,8 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
         return render(request, f"orders/blend_page/partials/{part}.html", _part(worked, str(part)))
     context = _context(request, worked, **extra)
     if rewritten:
-        response = render(request, "orders/blend_page/partials/desk.html", context)
-        response["HX-Retarget"], response["HX-Reswap"] = "#desk", "outerHTML"
+        response = render(request, "orders/blend_page/partials/workspace.html", context)
+        response["HX-Retarget"], response["HX-Reswap"] = "#workspace", "outerHTML"
     else:
         response = render(request, "orders/blend_page/partials/live.html", context)
     # The chart follows once nobody has typed for a moment.
@@ -80,13 +89,13 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
 @role_required(*BLENDS)
 def blend_save(request: HttpRequest) -> HttpResponse:
     """Save the wish that was shown; staff go on to the quote, a customer to the blend."""
-    desk = _desk(request)
-    worked = visit(WishForm(QueryDict(request.POST.get("wish", "")), desk=desk))
+    options = _options(request)
+    worked = state_of(WishForm(QueryDict(request.POST.get("wish", "")), options=options))
     name = request.POST.get("name", "").strip()
     try:
         if request.POST.get("as") == "wish":
-            parked = _parked(request, worked, name)
-            messages.success(request, f"Put aside as {parked.name}; it stands on the blend page.")
+            draft = _draft(request, worked, name)
+            messages.success(request, f"Kept as the draft {draft.name}: see the blend page.")
             return redirect("blend_page")
         revision = _saved(request, worked, name)
     except BadInput as bad:
@@ -98,7 +107,7 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     return redirect("blend_detail", revision.blend_id)
 
 
-def _quote_query(worked: Visit, revision: BlendRevision) -> str:
+def _quote_query(worked: PageState, revision: BlendRevision) -> str:
     """What the page knows and the quote would ask again."""
     data = worked.form.data
     known = {name: data.get(name, "") for name in ("package", "quantity", "company", "ship_to")}
@@ -107,7 +116,7 @@ def _quote_query(worked: Visit, revision: BlendRevision) -> str:
     return urlencode(query)
 
 
-def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
+def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
     """A new blend, or the next revision of the one the page was opened from."""
     wish, based_on = _asked(worked), None
     if request.POST.get("as") == "revision":
@@ -117,36 +126,36 @@ def _saved(request: HttpRequest, worked: Visit, name: str) -> BlendRevision:
     return save_blend(
         acting_user=_user(request),
         name=name,
-        company=worked.form.desk.company(worked.form.cleaned_data["company"]),
+        company=worked.form.options.company(worked.form.cleaned_data["company"]),
         wish=wish,
         note=_note(worked),
-        today=worked.form.desk.today,
+        today=worked.form.options.today,
         blend=None if based_on is None else based_on.blend,
         based_on=None if based_on is None else based_on.number,
-        catalogue=worked.form.desk.catalogue,
+        catalogue=worked.form.options.catalogue,
     )
 
 
-def _parked(request: HttpRequest, worked: Visit, name: str) -> ParkedWish:
+def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
     if not name:
         raise BadInput("Give the wish a name.")
-    return park_wish(
+    return save_draft_wish(
         acting_user=_user(request),
         name=name,
-        company=worked.form.desk.company(worked.form.cleaned_data["company"]),
+        company=worked.form.options.company(worked.form.cleaned_data["company"]),
         wish=_asked(worked),
-        today=worked.form.desk.today,
-        catalogue=worked.form.desk.catalogue,
+        today=worked.form.options.today,
+        catalogue=worked.form.options.catalogue,
     )
 
 
-def _asked(worked: Visit) -> dict[str, Any]:
+def _asked(worked: PageState) -> dict[str, Any]:
     if worked.wish is None or worked.wish.is_empty:
         raise BadInput("There is no wish to save yet.")
     return worked.wish.wish.contract_json()
 
 
-def _note(worked: Visit) -> str:
+def _note(worked: PageState) -> str:
     """What a reader of the saved blend should know of its wish: what the law and a margin did."""
     notes = []
     legal = worked.law.legal if worked.law else None
@@ -154,7 +163,9 @@ def _note(worked: Visit) -> str:
         rate = worked.form.data.get("n_rate", "")
         notes.append(f"Limits by law of {legal.place.words} at {rate} lb N: {legal.words}.")
     if worked.on_hand is not None:
-        notes.append(f"Bounded by what was in the tanks on {worked.form.desk.today.isoformat()}.")
+        notes.append(
+            f"Bounded by what was in the tanks on {worked.form.options.today.isoformat()}."
+        )
     if worked.margin is not None:
         notes.append(f"With margin: chance of missing a guarantee {worked.margin.chance}.")
     return " ".join(notes)[:_LONGEST_NOTE]
@@ -165,18 +176,20 @@ def _user(request: HttpRequest) -> User:
     return request.user
 
 
-def _desk(request: HttpRequest) -> Desk:
-    return load_desk(_user(request), timezone.localdate())
+def _options(request: HttpRequest) -> PageOptions:
+    return load_page_options(_user(request), timezone.localdate())
 
 
-def _page(request: HttpRequest, worked: Visit, *, status: int = 200, **more: Any) -> HttpResponse:
+def _page(
+    request: HttpRequest, worked: PageState, *, status: int = 200, **more: Any
+) -> HttpResponse:
     # The charts take longer than all the rest: each part is asked for by itself.
     data = request.POST if request.method == "POST" else request.GET
     context = _context(request, worked, **more) | _part(worked, data.get("part", ""))
     return render(request, "orders/blend_page/page.html", context, status=status)
 
 
-def _part(worked: Visit, part: str) -> dict[str, Any]:
+def _part(worked: PageState, part: str) -> dict[str, Any]:
     """The context of one part; empty for anything else."""
     if part == CURVE:
         return {"curve": worked.curve()}
@@ -187,15 +200,15 @@ def _part(worked: Visit, part: str) -> dict[str, Any]:
     return {}
 
 
-def _context(request: HttpRequest, worked: Visit, **more: Any) -> dict[str, Any]:
+def _context(request: HttpRequest, worked: PageState, **more: Any) -> dict[str, Any]:
     form = worked.form
     based_on = form.data.get("based_on", "")
     return {
-        "visit": worked,
+        "state": worked,
         "form": form,
-        "desk": form.desk,
+        "options": form.options,
         "revision": get_revision_for(signed_in(request), based_on) if based_on else None,
-        "parked": ParkedWish.objects.visible_to(_user(request))[:_MOST_PARKED],
+        "drafts": DraftWish.objects.visible_to(_user(request))[:_MOST_DRAFTS],
         "nutrient_rows": [
             (key, form[f.wish_field(key, "min")], form[f.wish_field(key, "max")])
             for key in form.rows

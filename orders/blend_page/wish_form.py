@@ -13,7 +13,7 @@ from blendshop.number_fields import AboveZeroField, ChanceField, CountField, Num
 from formulas.engine.composition import NAMES
 from formulas.reference.release_pools import demo_seasons
 from orders.blend_page import fields as f
-from orders.blend_page.desk import Desk
+from orders.blend_page.page_options import PageOptions
 from orders.compliance.questions import law_fields
 
 
@@ -42,12 +42,14 @@ class WishForm(forms.Form):
         widget=forms.RadioSelect,
     )
 
-    def __init__(self, data: QueryDict, *, desk: Desk, add: str = "", focus: bool = True) -> None:
-        self.desk = desk
+    def __init__(
+        self, data: QueryDict, *, options: PageOptions, add: str = "", focus: bool = True
+    ) -> None:
+        self.options = options
         self.rows = _rows_shown(data, add)
         self.recipe_rows = _row_count(data, "recipe", add)
         self.limit_rows = _row_count(data, "limit", add)
-        self.typed = _completed(data, desk, self.recipe_rows, self.limit_rows)
+        self.typed = _completed(data, options, self.recipe_rows, self.limit_rows)
         super().__init__(self.typed, auto_id="%s")
         self._add_wish_fields()
         self._add_stock_fields()
@@ -103,7 +105,7 @@ class WishForm(forms.Form):
         )
 
     def _add_stock_fields(self) -> None:
-        stocks = [(stock.code, stock.name) for stock in self.desk.catalogue.stocks]
+        stocks = [(stock.code, stock.name) for stock in self.options.catalogue.stocks]
         stocks.sort(key=lambda choice: choice[1])
         choices = [("", "Choose a stock"), *stocks]
         for row in range(self.recipe_rows):
@@ -128,26 +130,26 @@ class WishForm(forms.Form):
         self.fields["most_stocks"] = CountField(
             label="Most stocks", required=False, min_value=1, max_value=60
         )
-        if self.desk.is_staff:
+        if self.options.is_staff:
             self.fields["on_hand"] = _tick("Only what we have")
 
     def _add_sale_fields(self) -> None:
-        desk = self.desk
+        options = self.options
         self.fields["package"] = forms.ChoiceField(
             label="Package",
-            choices=[(package.code, package.name) for package in desk.packages],
-            required=bool(desk.packages),
+            choices=[(package.code, package.name) for package in options.packages],
+            required=bool(options.packages),
             widget=_small_select(),
         )
         self.fields["quantity"] = CountField(label="How many", min_value=1, max_value=1_000_000)
-        none = [("", "No customer yet")] if desk.is_staff else []
+        none = [("", "No customer yet")] if options.is_staff else []
         self.fields["company"] = forms.ChoiceField(
             label="Customer",
-            choices=[*none, *((str(c.pk), c.name) for c in desk.companies)],
+            choices=[*none, *((str(c.pk), c.name) for c in options.companies)],
             required=False,
             widget=_small_select(),
         )
-        places = desk.ship_tos_of(self.company_pk)
+        places = options.ship_tos_of(self.company_pk)
         self.fields["ship_to"] = forms.ChoiceField(
             label="Ship to",
             choices=[("", "Picked up at the plant"), *((str(p.pk), str(p)) for p in places)],
@@ -238,7 +240,7 @@ class WishForm(forms.Form):
     @property
     def in_bulk(self) -> bool:
         """Bulk is ordered by the gallon, everything else by the piece."""
-        package = self.desk.package(str(self.data.get("package", "")))
+        package = self.options.package(str(self.data.get("package", "")))
         return package is not None and package.is_bulk
 
     @property
@@ -286,27 +288,29 @@ def _row_count(data: QueryDict, kind: str, add: str) -> int:
     return max(1, min(f.MOST_ROWS, count + (add == kind)))
 
 
-def blank(desk: Desk) -> QueryDict:
+def blank(options: PageOptions) -> QueryDict:
     """What an untouched page holds."""
     nothing = QueryDict()
     recipe_rows, limit_rows = (_row_count(nothing, kind, "") for kind in ("recipe", "limit"))
-    return _completed(nothing, desk, recipe_rows, limit_rows)
+    return _completed(nothing, options, recipe_rows, limit_rows)
 
 
-def _completed(data: QueryDict, desk: Desk, recipe_rows: int, limit_rows: int) -> QueryDict:
+def _completed(
+    data: QueryDict, options: PageOptions, recipe_rows: int, limit_rows: int
+) -> QueryDict:
     """The data with the defaults for whatever was not sent at all."""
     full = data.copy()
     for name, value in f.DEFAULTS.items():
         full.setdefault(name, value)
-    if desk.default_package is not None:
-        full.setdefault("package", desk.default_package.code)
+    if options.default_package is not None:
+        full.setdefault("package", options.default_package.code)
     full.setdefault("season", next(iter(demo_seasons())))
-    company = str(full.get("company", desk.default_company))
-    if desk.company(company) is None:
-        company = desk.default_company
+    company = str(full.get("company", options.default_company))
+    if options.company(company) is None:
+        company = options.default_company
     full["company"] = company
-    places = desk.ship_tos_of(company)
-    sent = desk.ship_to(str(full.get("ship_to", "")))
+    places = options.ship_tos_of(company)
+    sent = options.ship_to(str(full.get("ship_to", "")))
     changed = full.get("ship_to_of", company) != company
     if sent not in places and ("ship_to" not in full or sent is not None or changed):
         # Another company was chosen: its first address, not the other company's.

@@ -27,7 +27,7 @@ class WishPrice:
     saves: bool
 
 
-def wish_prices(answer: SolvedAnswer, wish: PageWish) -> Iterator[WishPrice]:
+def wish_prices_of(answer: SolvedAnswer, wish: PageWish) -> Iterator[WishPrice]:
     """What one more percent (a tenth below one percent) of each binding wish costs per gallon."""
     density = exact(answer.totals.density_lb_per_gal)
     for item in answer.sensitivity:

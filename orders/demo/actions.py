@@ -12,9 +12,9 @@ from django.db import transaction
 from blendshop.accounts.models import Company, User
 from blendshop.errors import NotAllowed
 from blendshop.roles import Role
-from formulas.blends.actions import park_wish, save_blend
+from formulas.blends.actions import save_blend, save_draft_wish
 from formulas.engine_bridge import load_catalogue
-from formulas.models import BaseStock, Blend, ParkedWish
+from formulas.models import BaseStock, Blend, DraftWish
 from formulas.reference import inspection_fees
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
@@ -144,9 +144,9 @@ def _customer(data: dict[str, object]) -> list[DemoLogin]:
 def _blends(rep: User, today: date) -> None:
     catalogue = load_catalogue(today)
     companies = {company.name: company for company in Company.objects.all()}
-    jobs: tuple[tuple[Callable[..., object], type[Blend] | type[ParkedWish], object], ...] = (
+    jobs: tuple[tuple[Callable[..., object], type[Blend] | type[DraftWish], object], ...] = (
         (save_blend, Blend, customers.BLENDS),
-        (park_wish, ParkedWish, customers.PARKED),
+        (save_draft_wish, DraftWish, customers.DRAFTS),
     )
     for action, model, rows in jobs:
         for name, company, note, wish in rows:  # type: ignore[attr-defined]

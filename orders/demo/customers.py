@@ -95,7 +95,7 @@ BLENDS: Final[tuple[tuple[str, str | None, str, dict[str, Any]], ...]] = (
 )
 
 #: What cannot: name, company, note, wish.
-PARKED: Final[tuple[tuple[str, str | None, str, dict[str, Any]], ...]] = (
+DRAFTS: Final[tuple[tuple[str, str | None, str, dict[str, Any]], ...]] = (
     (
         "28-0-5 half slow, out of reach",
         "Plover Lane Lawns (demo)",

@@ -14,7 +14,6 @@ from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
-from formulas.blends.revision_page import revision_page
 from formulas.models import BaseStock, Blend, CompatibilityRule, StockCost
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, make_simple_catalogue
 
@@ -197,8 +196,9 @@ def test_a_customer_sees_its_recipe_but_no_cost_anywhere(
     customer: User, plant_worker: User, rep: User, signed_in: Callable[[User], Client], blend: Blend
 ) -> None:
     revision = blend.latest
-    costs = [line["cost"] for line in revision.answer["recipe"] if line["cost"] != "0.00"]
-    costs += [revision.answer["totals"][key] for key in ("cost", "cost_per_lb", "cost_per_gal")]
+    totals = revision.solved.totals
+    costs = [str(line.cost) for line in revision.solved.recipe if line.cost]
+    costs += [str(cost) for cost in (totals.cost, totals.cost_per_lb, totals.cost_per_gal)]
     for person in (customer, plant_worker):
         page = text_of(signed_in(person), f"/blends/{blend.pk}/")
         assert "urea-triazone solution" in page
@@ -210,11 +210,11 @@ def test_a_customer_sees_its_recipe_but_no_cost_anywhere(
 
 
 def test_without_costs_the_page_is_not_even_given_them(blend: Blend) -> None:
-    shown = revision_page(blend.latest, with_costs=False)
-    totals = (shown.cost, shown.cost_per_lb, shown.cost_per_gal)
+    shown = blend.latest.solved.without_costs()
+    totals = (shown.totals.cost, shown.totals.cost_per_lb, shown.totals.cost_per_gal)
     assert {*totals, *(line.cost for line in shown.recipe)} == {None}
-    seen = revision_page(blend.latest, with_costs=True)
-    assert sum(line.cost for line in seen.recipe if line.cost is not None) == seen.cost
+    seen = blend.latest.solved
+    assert sum(line.cost for line in seen.recipe if line.cost is not None) == seen.totals.cost
 
 
 def test_a_blends_page_leads_to_the_blend_page_quote_and_reorder(

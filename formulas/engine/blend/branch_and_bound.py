@@ -9,7 +9,7 @@ A rule that a recipe breaks leaves two ways out, and so does a charge that is to
 
 Every recipe that keeps all choices lies in one of the two, so the best of both is the best.
 Only choices that the answer so far breaks are branched on: a handful of 0.1 ms programs does
-what a general search over yes/no columns takes several milliseconds for. Where the handful
+what a general search over binary columns takes several milliseconds for. Where the handful
 grows into hundreds, ``SearchTooLarge`` asks for that general search.
 """
 

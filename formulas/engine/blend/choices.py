@@ -110,49 +110,49 @@ def has_choices(problem: BlendProblem) -> bool:
 
 
 def with_choices(model: Model, problem: BlendProblem) -> Model:
-    """The model with yes/no columns for the stocks that a choice concerns, and its rows."""
-    switch = _switches(model, problem)
-    if not switch:
+    """The model with binary columns for the stocks that a choice concerns, and its rows."""
+    binary_column = _binary_columns(model, problem)
+    if not binary_column:
         return model
-    n, width = len(model.stocks), model.A.shape[1] + len(switch)
+    n, width = len(model.stocks), model.A.shape[1] + len(binary_column)
     rows = _Rows(first=model.A.shape[0], width=width)
-    links = [rows.add({i: 1.0, y: -1.0}) for i, y in switch.items()]
+    links = [rows.add({i: 1.0, y: -1.0}) for i, y in binary_column.items()]
     wishes: list[Wish] = []
 
     for index, rule in enumerate(problem.rules):
-        places = tuple(_rule_places(rule, model.stocks, switch, rows))
+        places = tuple(_rule_places(rule, model.stocks, binary_column, rows))
         if places:
             wishes.append(Wish(rule_id(index), None, places))
     charge = problem.smallest_charge_pct / 100.0
     if charge > 0:
-        added = [rows.add({i: 1.0, y: -charge}) for i, y in switch.items()]
+        added = [rows.add({i: 1.0, y: -charge}) for i, y in binary_column.items()]
         places = tuple(Place(is_row=True, index=row, value=0.0) for row in added)
         charged = WishId(WishKind.SMALLEST_CHARGE, Side.LEAST)
         wishes.append(Wish(charged, problem.smallest_charge_pct, places))
     most = problem.most_stocks
     if most is not None:
-        counted = {y: 1.0 for i, y in switch.items() if not model.stocks[i].is_water}
+        counted = {y: 1.0 for i, y in binary_column.items() if not model.stocks[i].is_water}
         place = Place(is_row=True, index=rows.add(counted), value=float(most))
         wishes.append(Wish(WishId(WishKind.MOST_STOCKS, Side.MOST), float(most), (place,)))
 
     base, extra = model.base, len(rows.rows)
     row_upper = np.append(base.row_upper, np.full(extra, np.inf))
-    row_upper[links] = 0.0  # what a yes/no column means, no wish
-    pad = np.zeros((model.A.shape[0], len(switch)))
+    row_upper[links] = 0.0  # what a binary column means, no wish
+    pad = np.zeros((model.A.shape[0], len(binary_column)))
     return Model(
         stocks=model.stocks,
         table=model.table,
-        cost=np.append(model.cost, np.zeros(len(switch))),
+        cost=np.append(model.cost, np.zeros(len(binary_column))),
         A=np.vstack([np.hstack([model.A, pad]), *rows.rows]),
         base=Limits(
             np.append(base.row_lower, np.full(extra, -np.inf)),
             row_upper,
-            np.append(base.col_lower, np.zeros(len(switch))),
-            np.append(base.col_upper, np.ones(len(switch))),
+            np.append(base.col_lower, np.zeros(len(binary_column))),
+            np.append(base.col_upper, np.ones(len(binary_column))),
         ),
         wishes=(*model.wishes, *wishes),
         integer=np.arange(width) >= n,
-        switch=switch,
+        binary_column=binary_column,
     )
 
 
@@ -171,8 +171,8 @@ class _Rows:
         return self._first + len(self.rows) - 1
 
 
-def _switches(model: Model, problem: BlendProblem) -> dict[int, int]:
-    """Column of each stock that needs a yes/no column -> that column."""
+def _binary_columns(model: Model, problem: BlendProblem) -> dict[int, int]:
+    """Column of each stock that needs a binary column -> that column."""
     needed: set[int] = set()
     if problem.smallest_charge_pct > 0:
         needed.update(range(len(model.stocks)))
@@ -188,12 +188,16 @@ def _switches(model: Model, problem: BlendProblem) -> dict[int, int]:
 
 
 def _rule_places(
-    rule: CompatibilityRule, stocks: Sequence[Stock], switch: Mapping[int, int], rows: _Rows
+    rule: CompatibilityRule, stocks: Sequence[Stock], binary_column: Mapping[int, int], rows: _Rows
 ) -> Iterator[Place]:
     met = list(pairs(rule, stocks))
     if rule.effect is Effect.BLOCKS:
         for i, j in sorted({(min(pair), max(pair)) for pair in met}):
-            yield Place(is_row=True, index=rows.add({switch[i]: 1.0, switch[j]: 1.0}), value=1.0)
+            yield Place(
+                is_row=True,
+                index=rows.add({binary_column[i]: 1.0, binary_column[j]: 1.0}),
+                value=1.0,
+            )
     elif rule.effect is Effect.LIMIT:
         of_b = [j for j, stock in enumerate(stocks) if rule.trait_b in stock.traits]
         for j in sorted({j for _, j in met}):
@@ -201,10 +205,10 @@ def _rule_places(
             if rule.largest_ratio is not None:
                 for b in of_b:
                     row[b] = row.get(b, 0.0) - rule.largest_ratio
-                row[switch[j]] = 1.0
+                row[binary_column[j]] = 1.0
                 value = 1.0
             else:
                 share = 1.0 if rule.largest_pct is None else rule.largest_pct / 100.0
-                row[switch[j]] = 1.0 - share
+                row[binary_column[j]] = 1.0 - share
                 value = 1.0
             yield Place(is_row=True, index=rows.add(row), value=value)

@@ -74,7 +74,7 @@ class _Prober:
         """The recipe of least ``cost`` that meets ``wishes``; only its shares are meant."""
         wishes = tuple(wishes)
         n = len(self.model.stocks)
-        if self.model.switch and not self._is_large and not cost[n:].any():
+        if self.model.binary_column and not self._is_large and not cost[n:].any():
             if self._search is None:
                 self._search = ChoiceSearch(self._problem, self._plain)
             linear = [wish for wish in wishes if wish in self._plain.wishes]
@@ -99,7 +99,7 @@ def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutO
     prober = _prober(problem)
     conflict = _smallest_conflict(prober)
     # With the choices even where the linear wishes alone conflict: what can be had obeys them.
-    full = prober.model if prober.model.switch else with_choices(prober.model, problem)
+    full = prober.model if prober.model.binary_column else with_choices(prober.model, problem)
     best = _best_values(problem, prober, full, conflict, solve_again)
     reach = tuple(
         Reach(wish.id, wish.asked, best[wish].reached if wish in best else None)

@@ -85,7 +85,7 @@ class Model:
     """Arrays of a question. The first ``len(stocks)`` columns are the shares.
 
     ``base`` holds only what is true of any blend (shares add up to 1); every other limit
-    belongs to a wish. ``switch`` maps a stock's column to its yes/no column, if it has one.
+    belongs to a wish. ``binary_column`` maps a stock's column to its binary column, if it has one.
     """
 
     stocks: tuple[Stock, ...]
@@ -95,7 +95,7 @@ class Model:
     base: Limits
     wishes: tuple[Wish, ...]
     integer: Mask
-    switch: dict[int, int]
+    binary_column: dict[int, int]
 
     def limits(self, wishes: Iterable[Wish] | None = None) -> Limits:
         """All limits while only ``wishes`` are asked (default: all of them)."""
@@ -141,11 +141,11 @@ class Model:
             base=self.base.with_free_row(),
             wishes=self.wishes,
             integer=self.integer,
-            switch=self.switch,
+            binary_column=self.binary_column,
         )
 
     def linear(self) -> Model:
-        """The same model with its yes/no columns taken as ordinary ones."""
+        """The same model with its binary columns taken as ordinary ones."""
         return Model(
             stocks=self.stocks,
             table=self.table,
@@ -154,7 +154,7 @@ class Model:
             base=self.base,
             wishes=self.wishes,
             integer=np.zeros_like(self.integer),
-            switch=self.switch,
+            binary_column=self.binary_column,
         )
 
 
@@ -210,7 +210,7 @@ def linear_model(problem: BlendProblem) -> Model:
         base=base,
         wishes=tuple(wishes),
         integer=np.zeros(n, dtype=bool),
-        switch={},
+        binary_column={},
     )
 
 

@@ -1,7 +1,7 @@
 """From a valid question to the one best recipe: linear first, choices only when needed.
 
 1. Solve the linear program. It leaves the choices out, so if its answer keeps them it is the
-   answer. Otherwise solve with yes/no columns, then once more linearly with the choices fixed,
+   answer. Otherwise solve with binary columns, then once more linearly with the choices fixed,
    which gives exact shares and duals.
 2. "Strongest" maximises the nutrient first and then minimises cost at that strength.
 3. Ties at the least cost are broken the same way everywhere: fewest stocks, then the earlier
@@ -106,7 +106,7 @@ def _keep_strongest(
 
 
 def _fixed_choices(problem: BlendProblem, plain: Model, mixed: Model) -> Limits | None:
-    """Limits with every yes/no column fixed at its best value, None if out of reach."""
+    """Limits with every binary column fixed at its best value, None if out of reach."""
     try:
         chosen = _by_branching(problem, plain)
     except SearchTooLarge:
@@ -114,7 +114,7 @@ def _fixed_choices(problem: BlendProblem, plain: Model, mixed: Model) -> Limits 
     if chosen is None:
         return None
     fixed = mixed.limits()
-    for i, y in mixed.switch.items():
+    for i, y in mixed.binary_column.items():
         fixed.col_lower[y] = fixed.col_upper[y] = float(chosen[i] > NOISE)
     return fixed
 
@@ -138,7 +138,7 @@ def _by_branching(problem: BlendProblem, plain: Model) -> Floats | None:
 
 
 def _by_general_search(problem: BlendProblem, mixed: Model) -> Floats | None:
-    """Shares of the best recipe over all yes/no columns: strength, cost, fewest stocks."""
+    """Shares of the best recipe over all binary columns: strength, cost, fewest stocks."""
     model, limits = mixed, mixed.limits()
     if problem.strongest is not None:
         model, limits = _with_strength_row(problem.strongest, model, limits)
@@ -159,9 +159,9 @@ def _by_general_search(problem: BlendProblem, mixed: Model) -> Floats | None:
 
 
 def _only_chosen(model: Model, x: Floats) -> Floats:
-    """The shares, zero where the yes/no column says no (its tolerance leaves a trace)."""
+    """The shares, zero where the binary column says no (its tolerance leaves a trace)."""
     shares = x[: len(model.stocks)].copy()
-    for i, y in model.switch.items():
+    for i, y in model.binary_column.items():
         if round(x[y]) == 0:
             shares[i] = 0.0
     return shares
@@ -170,7 +170,7 @@ def _only_chosen(model: Model, x: Floats) -> Floats:
 def _fewest(model: Model) -> Floats:
     """Objective: number of stocks (water counts least), then larger shares for earlier codes."""
     cost = -0.4 * model.row_of(_preference(len(model.stocks)))
-    for i, y in model.switch.items():
+    for i, y in model.binary_column.items():
         cost[y] = 0.5 if model.stocks[i].is_water else 1.0
     return cost
 
@@ -221,7 +221,7 @@ def _break_ties(model: Model, face: Limits, session: Session, fallback: Floats) 
 
 
 def _with_counted(model: Model, face: Limits, free: list[int]) -> Program:
-    """The face with one yes/no column for each stock in ``free``, and the count as its cost."""
+    """The face with one binary column for each stock in ``free``, and the count as its cost."""
     n, (m, width), extra = len(model.stocks), model.A.shape, len(free)
     A = np.zeros((m + extra, width + extra))
     A[:m, :width] = model.A

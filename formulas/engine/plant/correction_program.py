@@ -204,7 +204,7 @@ def least_steps(
 
 
 class _Table:
-    """Rows over steps of the stocks on hand and yes/no columns, what is in the tank worked in."""
+    """Rows over steps of the stocks on hand and binary columns, what is in the tank worked in."""
 
     def __init__(self, rows: TankRows, step: Floats, y_of: Mapping[int, int]) -> None:
         self._rows, self._step, self._y_of = rows, step, y_of

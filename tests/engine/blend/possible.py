@@ -21,7 +21,7 @@ class Possible:
         self._session.set_limits(self._model.limits(wishes))
         return self._session.run() is not None
 
-    def named(self, names):
-        chosen = [wish for wish in self.wishes if wish.name in names]
-        assert len(chosen) == len(names)
+    def named(self, ids):
+        chosen = [wish for wish in self.wishes if wish.id in ids]
+        assert len(chosen) == len(ids)
         return chosen

@@ -17,7 +17,7 @@ from formulas.engine import (
     solve,
 )
 from formulas.engine.blend.optimise import optimise
-from formulas.engine.blend.relaxation import relaxed_problem
+from formulas.engine.wishes import Side, WishId, WishKind, relaxed_problem
 from tests.engine.blend import strategies
 from tests.engine.blend.optimality_checks import assert_optimal
 from tests.engine.blend.possible import Possible
@@ -130,14 +130,12 @@ def test_every_conflict_is_irreducible_and_every_reach_real(problem):
     answer = solve(problem)
     assume(isinstance(answer, OutOfReach))
     possible = Possible(problem)
-    conflict = [wish for wish in possible.wishes if wish.name in answer.conflict]
-    if len(conflict) == len(answer.conflict):  # two rules may share a sentence
-        assert not possible(conflict)
-        for wish in conflict:
-            assert possible([other for other in conflict if other is not wish])
-    by_name = {wish.name: wish for wish in possible.wishes if wish.is_soft}
+    conflict = possible.named(answer.conflict)
+    assert not possible(conflict)
+    for wish in conflict:
+        assert possible([other for other in conflict if other is not wish])
     for reach in answer.reach:
-        wish = by_name[reach.wish]
+        wish = reach.wish
         if reach.best is None or wish.kind.value == "most_stocks":
             continue
         at_best = relaxed_problem(problem, [(wish, reach.best)])
@@ -155,12 +153,14 @@ def test_every_alternative_meets_what_it_says(problem):
     for alternative in answer.alternatives:
         moved = {move.wish: move.to for move in alternative.relaxed}
         analysis = alternative.blend.analysis
-        for wish in problem.wishes:
-            low_name = f"{wish.nutrient} at least {wish.min_pct:.10g}"
-            low = moved.get(low_name, wish.min_pct)
+        for index, wish in enumerate(problem.wishes):
+            low_id, high_id = (
+                WishId(WishKind.NUTRIENT, side, wish.nutrient, index) for side in Side
+            )
+            low = moved.get(low_id, wish.min_pct)
             assert analysis.get(wish.nutrient, 0.0) >= low - 1e-7
             if wish.max_pct is not None:
-                high = moved.get(f"{wish.nutrient} at most {wish.max_pct:.10g}", wish.max_pct)
+                high = moved.get(high_id, wish.max_pct)
                 assert analysis.get(wish.nutrient, 0.0) <= high + 1e-7
 
 

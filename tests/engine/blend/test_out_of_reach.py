@@ -8,16 +8,16 @@ from formulas.engine import (
     BlendProblem,
     NutrientWish,
     OutOfReach,
-    Relaxed,
     SlowReleaseWish,
     Solved,
     StockLimit,
     solve,
 )
-from formulas.engine.blend.relaxation import relaxed_problem
+from formulas.engine.wishes import relaxed_problem
 from tests.engine.blend.possible import Possible
 from tests.engine.blend.problem_catalogue import IMPOSSIBLE
 from tests.engine.lawn_stocks import FES, HUM, RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
+from tests.engine.said import moves_by_words, reach_by_words, said
 
 STRONG = replace(SUMMER, wishes=(NutrientWish("N", 28.0), NutrientWish("K2O", 5.0)))
 IRON = replace(
@@ -81,14 +81,14 @@ def test_each_reach_can_be_had_and_no_more(name):
         (wish,) = possible.named([reach.wish])
         if reach.best is None:
             # Nothing helps: even giving the wish up altogether leaves the rest impossible.
-            given_up = relaxed_problem(problem, [(wish, 0.0 if wish.at_least else 100.0)])
+            given_up = relaxed_problem(problem, [(wish.id, 0.0 if wish.at_least else 100.0)])
             assert isinstance(solve(given_up, explain=False), OutOfReach)
             continue
-        at_best = relaxed_problem(problem, [(wish, reach.best)])
+        at_best = relaxed_problem(problem, [(wish.id, reach.best)])
         assert isinstance(solve(at_best, explain=False), Solved)
         beyond = reach.best + 0.1 if wish.at_least else reach.best - 0.1
         if 0 <= beyond <= 100 and wish.kind.value != "most_stocks":
-            further = relaxed_problem(problem, [(wish, beyond)])
+            further = relaxed_problem(problem, [(wish.id, beyond)])
             assert isinstance(solve(further, explain=False), OutOfReach)
 
 
@@ -103,14 +103,18 @@ def test_each_alternative_is_a_verified_blend_of_the_relaxed_question(name):
         for wish, to in moves:
             assert wish.is_soft
             assert to < wish.asked if wish.at_least else to > wish.asked
-        again = solve(relaxed_problem(problem, moves), explain=False)
+        again = solve(
+            relaxed_problem(problem, [(wish.id, to) for wish, to in moves]), explain=False
+        )
         assert shares(again.blend) == pytest.approx(shares(alternative.blend))
 
 
 def test_the_rep_reads_what_conflicts_how_far_and_what_instead():
     answer = solve(STRONG)
-    assert answer.conflict == ("N at least 28", "K2O at least 5")
-    reach = {entry.wish: (entry.asked, entry.best) for entry in answer.reach}
+    assert said(STRONG, answer.conflict) == ("N at least 28", "K2O at least 5")
+    reach = {
+        words: (entry.asked, entry.best) for words, entry in reach_by_words(STRONG, answer).items()
+    }
     # By hand: triazone and UAN 32 fill what the potassium thiosulfate (25 % K2O) leaves.
     # N is strongest with slow release exactly at 50 %: 20.16 t = 0.5 (28 t + 32 u).
     room = 1 - 5 / 25
@@ -119,8 +123,8 @@ def test_the_rep_reads_what_conflicts_how_far_and_what_instead():
     assert reach["N at least 28"] == (28.0, pytest.approx(room * n_of_mix, abs=1e-4))
     assert reach["slow release at least 50 % of N"] == (50.0, None)
     n, k2o = answer.alternatives
-    assert n.relaxed == (Relaxed("N at least 28", 23.2),)
-    assert k2o.relaxed == (Relaxed("K2O at least 5", 0.95),)
+    assert moves_by_words(STRONG, n) == {"N at least 28": 23.2}
+    assert moves_by_words(STRONG, k2o) == {"K2O at least 5": 0.95}
 
 
 def test_the_alternative_that_gives_up_least_comes_first():
@@ -139,8 +143,9 @@ def test_the_alternative_that_gives_up_least_comes_first():
 
 def test_the_iron_rule_is_named_as_a_sentence_and_never_given_up():
     answer = solve(IRON)
-    assert "urea triazone and unchelated iron must not meet" in answer.conflict
-    assert "FEDTA left out" in answer.conflict
+    conflict = said(IRON, answer.conflict)
+    assert "urea triazone and unchelated iron must not meet" in conflict
+    assert "FEDTA left out" in conflict
     assert answer.alternatives
     for alternative in answer.alternatives:
         used = shares(alternative.blend)
@@ -150,17 +155,16 @@ def test_the_iron_rule_is_named_as_a_sentence_and_never_given_up():
 
 def test_too_few_stocks_is_a_wish_like_any_other():
     answer = solve(FEW)
-    assert "at most 1 stock" in answer.conflict
-    (entry,) = [entry for entry in answer.reach if entry.wish == "at most 1 stock"]
-    assert entry.best == 2.0
+    assert "at most 1 stock" in said(FEW, answer.conflict)
+    assert reach_by_words(FEW, answer)["at most 1 stock"].best == 2.0
     assert any(
-        alternative.relaxed == (Relaxed("at most 1 stock", 2.0),)
+        moves_by_words(FEW, alternative) == {"at most 1 stock": 2.0}
         for alternative in answer.alternatives
     )
 
 
 def test_a_smallest_charge_can_be_in_the_way():
-    assert set(solve(CHARGE).conflict) == {
+    assert set(said(CHARGE, solve(CHARGE).conflict)) == {
         "N at least 0.5",
         "N at most 1",
         "each stock at least 10 % or not at all",
@@ -168,13 +172,14 @@ def test_a_smallest_charge_can_be_in_the_way():
 
 
 def test_a_stocks_own_limit_is_named_and_never_given_up():
-    answer = solve(BlendProblem((HUM, WATER), (NutrientWish("humic_acid", 6.0),)))
-    assert set(answer.conflict) == {
+    problem = BlendProblem((HUM, WATER), (NutrientWish("humic_acid", 6.0),))
+    answer = solve(problem)
+    assert set(said(problem, answer.conflict)) == {
         "humic_acid at least 6",
         "HUM at most 40 % (the stock's own limit)",
     }
     (alternative,) = answer.alternatives
-    assert alternative.relaxed == (Relaxed("humic_acid at least 6", 4.8),)
+    assert moves_by_words(problem, alternative) == {"humic_acid at least 6": 4.8}
     assert shares(alternative.blend)["HUM"] == pytest.approx(40.0)
 
 
@@ -191,7 +196,7 @@ def test_only_the_stock_limits_that_are_in_the_way_are_named(problem, conflict):
 
 def test_an_own_limit_out_of_play_is_not_mentioned():
     problem = BlendProblem((HUM, UREA, WATER), (NutrientWish("N", 24.0),))
-    assert solve(problem).conflict == ("N at least 24",)
+    assert said(problem, solve(problem).conflict) == ("N at least 24",)
 
 
 def test_when_no_single_wish_suffices_several_give_way_together():
@@ -202,8 +207,8 @@ def test_when_no_single_wish_suffices_several_give_way_together():
     assert all(entry.best is None for entry in answer.reach)
     assert answer.alternatives
     for alternative in answer.alternatives:
-        assert {move.wish for move in alternative.relaxed} == {"N at least 40", "K2O at least 5"}
-    first = {move.wish: move.to for move in answer.alternatives[0].relaxed}
+        assert set(moves_by_words(problem, alternative)) == {"N at least 40", "K2O at least 5"}
+    first = moves_by_words(problem, answer.alternatives[0])
     assert first == {"N at least 40": 32.0, "K2O at least 5": 0.0}
 
 
@@ -211,7 +216,7 @@ def test_the_reach_of_a_slow_release_share_is_the_best_ratio():
     problem = BlendProblem(
         (UAN32, TRIAZONE, WATER), (NutrientWish("N", 30.0),), SlowReleaseWish(50.0)
     )
-    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    reach = {words: x.best for words, x in reach_by_words(problem, solve(problem)).items()}
     # 30 % N from t of triazone and 1 - t of UAN 32: t = 0.5, slow 10.08 of 30.
     assert reach["slow release at least 50 % of N"] == pytest.approx(33.6, abs=1e-3)
 
@@ -220,7 +225,7 @@ def test_the_reach_of_a_maximum_is_the_lowest_that_can_be_had():
     problem = BlendProblem(
         (UREA, WATER), (NutrientWish("N", 10.0), NutrientWish("N.urea", None, 9))
     )
-    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    reach = {words: x.best for words, x in reach_by_words(problem, solve(problem)).items()}
     assert reach == {"N at least 10": 9.0, "N.urea at most 9": 10.0}
 
 
@@ -234,7 +239,7 @@ def test_a_trace_nutrient_is_relaxed_to_its_own_precision():
         (NutrientWish("Zn", 0.05),),
     )
     (alternative,) = solve(problem).alternatives
-    assert alternative.relaxed == (Relaxed("Zn at least 0.05", 0.04),)
+    assert moves_by_words(problem, alternative) == {"Zn at least 0.05": 0.04}
 
 
 def test_a_reach_obeys_the_rules_even_where_the_numbers_alone_conflict():
@@ -244,7 +249,7 @@ def test_a_reach_obeys_the_rules_even_where_the_numbers_alone_conflict():
         (NutrientWish("N", 28.5), NutrientWish("Fe", 0.1)),
         rules=RULES,
     )
-    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    reach = {words: x.best for words, x in reach_by_words(problem, solve(problem)).items()}
     assert reach["N at least 28.5"] == pytest.approx(0.98 * 23.0)
 
 
@@ -257,7 +262,7 @@ def test_a_users_stock_limit_gives_way_with_the_others_when_none_suffices():
     )
     answer = solve(problem)
     assert all(entry.best is None for entry in answer.reach)
-    evenly = {move.wish: move.to for move in answer.alternatives[-1].relaxed}
+    evenly = moves_by_words(problem, answer.alternatives[-1])
     assert set(evenly) == {"N at least 40", "HUM at least 60 %"}
     # Evenly: both wishes keep the same share of what was asked, h = 60 (1 - t), n = 40 (1 - t)
     # with 23 n in what humic leaves: 23 (1 - 0.6 k) = 40 k, so k = 23 / 53.8.
@@ -285,5 +290,5 @@ def test_when_the_numbers_alone_are_best_by_breaking_a_rule_the_reach_keeps_it()
         (NutrientWish("N", 22.4), NutrientWish("Fe", 2.0)),
         rules=RULES,
     )
-    reach = {entry.wish: entry.best for entry in solve(problem).reach}
+    reach = {words: x.best for words, x in reach_by_words(problem, solve(problem)).items()}
     assert reach["Fe at least 2"] == pytest.approx(0.9, abs=1e-5)

@@ -12,6 +12,7 @@ from formulas.engine import (
     cost_ranges,
     solve,
 )
+from formulas.wording.limits import limit_words
 from tests.engine.lawn_stocks import KTHIO25, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
 
 FULL = replace(
@@ -23,7 +24,10 @@ STEP = 1e-3
 
 
 def prices(problem):
-    return {entry.wish: entry.cost_per_unit for entry in solve(problem).sensitivities}
+    return {
+        limit_words(problem, entry.wish): entry.cost_per_unit
+        for entry in solve(problem).sensitivities
+    }
 
 
 def cost(problem):

@@ -28,6 +28,7 @@ from tests.engine.lawn_stocks import (
     shares,
     stock,
 )
+from tests.engine.said import said
 
 IRON = replace(SUMMER, wishes=(NutrientWish("N", 24.0), NutrientWish("Fe", 0.1)))
 
@@ -155,7 +156,7 @@ def test_a_limit_as_a_share_binds_only_beside_its_partner():
     beside = replace(free, stock_limits=(StockLimit("TRIAZONE", 1.0),))
     answer = solve(beside)
     assert isinstance(answer, OutOfReach)
-    assert "humic at most 8 % of the blend beside urea triazone" in answer.conflict
+    assert "humic at most 8 % of the blend beside urea triazone" in said(beside, answer.conflict)
 
 
 def test_strongest_obeys_the_rules():

@@ -47,6 +47,7 @@ from tests.engine.plant.correction_cases import (
     tank,
     totals,
 )
+from tests.engine.said import said
 
 
 @pytest.mark.parametrize("code", ["UAN32", "TRIAZONE", "KTHIO25", "WATER"])
@@ -214,4 +215,4 @@ def test_a_slow_share_may_have_a_maximum():
     # 100.8 lb of slow N may be 35 % of 288 lb: 140 lb and 0.32 (400 + x), x = 62.5.
     assert [(each.code, each.weight_lb) for each in done.additions] == [("UAN32", 63)]
     answer = correct(charges, [], promise)
-    assert answer.best.above == ("slow release at most 35 % of N",)
+    assert said(answer.problem, answer.best.above) == ("slow release at most 35 % of N",)

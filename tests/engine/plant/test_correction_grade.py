@@ -12,6 +12,7 @@ from formulas.engine import (
     SlowReleaseWish,
 )
 from formulas.engine.plant.correction import CannotCorrect, InTank, OnHand, Promise, correct
+from formulas.wording.corrections import cannot_correct_words
 from tests.engine.lawn_stocks import (
     FEDTA,
     HUM,
@@ -21,6 +22,7 @@ from tests.engine.lawn_stocks import (
     WATER,
 )
 from tests.engine.plant.correction_cases import SHELF, SUMMER, keeps, small_tanks, tank, totals
+from tests.engine.said import said
 
 
 def test_an_overweight_charge_that_nothing_thins_leaves_the_grade_that_is_there():
@@ -28,9 +30,9 @@ def test_an_overweight_charge_that_nothing_thins_leaves_the_grade_that_is_there(
     charges = [InTank(KACE, 300), InTank(WATER, 700)]
     answer = correct(charges, [], Promise((NutrientWish("K2O", 6.0, 6.5),)))
     assert answer.best.grade == "0-0-6"
-    assert answer.best.above == ("K2O at most 6.5",)
+    assert said(answer.problem, answer.best.above) == ("K2O at most 6.5",)
     assert answer.best.tank.additions == ()
-    assert "outside K2O at most 6.5" in answer.sentence
+    assert "outside K2O at most 6.5" in cannot_correct_words(answer)
 
 
 @pytest.mark.parametrize(
@@ -88,7 +90,7 @@ def test_a_slow_share_is_claimed_in_whole_percents_from_fifteen_upward():
     assert fifth.best.slow_release_pct == Decimal(19)
     little = correct([InTank(TRIAZONE, 200), InTank(UAN32, 800)], [], promise)
     assert little.best.slow_release_pct is None  # 40.32 of 312 is 12.9 %
-    assert "slowly available" not in little.sentence
+    assert "slowly available" not in cannot_correct_words(little)
 
 
 def test_forms_and_other_ingredients_are_rounded_down_too():
@@ -105,7 +107,7 @@ def test_a_tank_beyond_its_mark_is_what_it_is():
     done = correct(tank(), SHELF, replace(SUMMER, most_gal=100.0))
     assert done.additions == ()
     answer = correct(tank(UAN32=500), SHELF, replace(SUMMER, most_gal=100.0))
-    assert "0.0 gal left" in answer.sentence
+    assert "0.0 gal left" in cannot_correct_words(answer)
     assert answer.best.tank.additions == ()
 
 

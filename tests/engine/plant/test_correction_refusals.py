@@ -22,6 +22,7 @@ from formulas.engine.plant.correction import (
     correct,
 )
 from formulas.engine.result import EngineFailure
+from formulas.wording.corrections import cannot_correct_words
 from tests.engine.lawn_stocks import (
     FES,
     HUM,
@@ -32,6 +33,7 @@ from tests.engine.lawn_stocks import (
     WATER,
 )
 from tests.engine.plant.correction_cases import SHELF, SUMMER, tank
+from tests.engine.said import said
 
 
 def test_a_rule_broken_in_the_tank_cannot_be_mended():
@@ -39,30 +41,32 @@ def test_a_rule_broken_in_the_tank_cannot_be_mended():
     answer = correct(charges, SHELF, SUMMER)
     assert isinstance(answer, CannotCorrect)
     assert answer.best is None
-    assert "hold the batch" in answer.sentence
-    assert IRON_RULE.words_a in answer.in_the_way[0]
+    assert "hold the batch" in cannot_correct_words(answer)
+    assert answer.reason.broken_rules == (IRON_RULE,)
 
 
 def test_a_tank_without_room_says_how_much_it_takes():
     answer = correct(tank(UAN32=660), SHELF, replace(SUMMER, most_gal=240.0))
     assert isinstance(answer, CannotCorrect)
-    assert answer.in_the_way == ("the tank's 240 gal",)
-    assert "no room" in answer.sentence
+    (room,) = answer.reason.no_room
+    assert (room.most, room.unit) == (240.0, "gal")
+    assert "no room" in cannot_correct_words(answer)
     # 660 lb UAN, 1,429 triazone, 288 KTHIO25 and 133 water fill 232.8 gal.
-    assert "7.2 gal left" in answer.sentence
+    assert "7.2 gal left" in cannot_correct_words(answer)
 
 
 def test_a_limit_in_pounds_is_room_as_well():
     answer = correct(tank(WATER=160), SHELF, replace(SUMMER, most_gal=None, most_lb=2500.0))
-    assert answer.in_the_way == ("the tank's 2500 lb",)
+    (room,) = answer.reason.no_room
+    assert (room.most, room.unit) == (2500.0, "lb")
 
 
 def test_a_short_shelf_says_what_is_missing():
     answer = correct(tank(UAN32=500), [OnHand(UAN32, 10.0)], SUMMER)
-    assert answer.in_the_way == ("UAN32 on hand",)
+    assert [short.code for short in answer.reason.too_little] == ["UAN32"]
     full = correct(tank(UAN32=500), [OnHand(UAN32, 500.0)], SUMMER)
     needed = full.additions[0].weight_lb
-    assert f"{needed - 10:g} lb more" in answer.sentence
+    assert f"{needed - 10:g} lb more" in cannot_correct_words(answer)
 
 
 def test_no_room_and_a_short_shelf_are_both_told():
@@ -71,7 +75,8 @@ def test_no_room_and_a_short_shelf_are_both_told():
         [OnHand(KACE, 1.0)],
         Promise((NutrientWish("K2O", 10.0),), most_lb=1001.0),
     )
-    assert slow.in_the_way == ("the tank's 1001 lb", "KACE on hand")
+    assert [room.most for room in slow.reason.no_room] == [1001.0]
+    assert [short.code for short in slow.reason.too_little] == ["KACE"]
 
 
 def test_coarse_scales_are_named():
@@ -81,27 +86,29 @@ def test_coarse_scales_are_named():
         [OnHand(stones, 5000)],
         Promise((NutrientWish("K2O", 3.0, 3.2),)),
     )
-    assert answer.in_the_way == ("the scale step 500 lb of STONES",)
+    assert answer.reason.coarsest == stones
 
 
 def test_a_promise_that_nothing_brings_back_is_named():
     answer = correct(tank(UAN32=500), [OnHand(WATER, 500.0)], SUMMER)
-    assert "N at least 24" in answer.in_the_way
-    assert "cannot be taken out" in answer.sentence
+    assert "N at least 24" in said(answer.problem, answer.reason.limits)
+    assert "cannot be taken out" in cannot_correct_words(answer)
     assert isinstance(answer.best.tank, Corrected)
 
 
 def test_a_broken_limit_of_a_stock_without_any_promise_is_named():
     answer = correct([InTank(HUM, 500), InTank(WATER, 500)], [], Promise())
-    assert answer.in_the_way == ("HUM at most 40 % (the stock's own limit)",)
+    assert said(answer.problem, answer.reason.limits) == (
+        "HUM at most 40 % (the stock's own limit)",
+    )
     assert answer.best is None
-    assert "cannot be sold as any grade" in answer.sentence
+    assert "cannot be sold as any grade" in cannot_correct_words(answer)
 
 
 @pytest.mark.parametrize(
     ("steps", "said"),
     [
-        ([0, 0], "do not keep K2O at least 12"),
+        ([0, 0], "do not keep .*K2O"),
         ([-1, 0], "negative"),
         ([600, 0], "more than what is on hand"),
         ([450, 450], "do not fit"),

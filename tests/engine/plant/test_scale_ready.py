@@ -22,7 +22,9 @@ from formulas.engine import (
 from formulas.engine import scale_ready as weigh
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.density import mass_lb_for
+from formulas.wording.weighing import not_weighable_words
 from tests.engine.lawn_stocks import HUM, RULES, SUMMER, TRIAZONE, UAN32, UREA, WATER, shares
+from tests.engine.said import said
 
 TOTE = Fill(volume_gal=265.0)
 
@@ -159,10 +161,12 @@ def test_steps_that_are_too_coarse_are_said_to_be_and_named():
     question = BlendProblem((UREA, WATER), (NutrientWish("N", 10.0, 10.05),))
     blend = solve(question).blend
     stocks = with_steps(50.0, question.stocks)
-    with pytest.raises(NotWeighable, match="too coarse") as reason:
+    with pytest.raises(NotWeighable, match="No whole scale steps") as reason:
         weigh(stocks, blend, Fill(mass_lb=300.0), guarantees=question)
-    assert "N at least 10" in reason.value.cannot_hold
-    assert "50 lb" in str(reason.value)
+    assert "N at least 10" in said(question, reason.value.cannot_hold)
+    words = not_weighable_words(reason.value)
+    assert "too coarse" in words
+    assert "50 lb" in words
 
 
 def test_a_volume_that_no_step_hits_is_named():
@@ -170,15 +174,16 @@ def test_a_volume_that_no_step_hits_is_named():
     stocks = with_steps(100.0, question.stocks)
     with pytest.raises(NotWeighable) as reason:
         weigh(stocks, solve(question).blend, Fill(mass_lb=250.0), guarantees=question)
-    assert any(name.startswith("the mass 250") for name in reason.value.cannot_hold)
+    assert "the mass 250 within" in not_weighable_words(reason.value)
 
 
 def test_a_recipe_that_never_held_the_guarantee_is_said_to_be_so():
     question = BlendProblem((UREA, WATER), (NutrientWish("N", 11.5),))
     blend = solve(question).blend
-    with pytest.raises(NotWeighable, match="any step") as reason:
+    with pytest.raises(NotWeighable, match="No whole scale steps") as reason:
         weigh(question.stocks, blend, TOTE, guarantees={"N": 24.0})
-    assert reason.value.cannot_hold == ("N at least 24",)
+    assert said(reason.value.problem, reason.value.cannot_hold) == ("N at least 24",)
+    assert "any step" in not_weighable_words(reason.value)
 
 
 def test_rules_and_smallest_charges_hold_after_weighing():

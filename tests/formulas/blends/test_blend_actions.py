@@ -11,10 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.immutable import WrittenOnce
-from formulas.blends.actions import archive_blend, park_wish, rename_blend, save_blend
+from formulas.answers.wish import Wish
+from formulas.blends.actions import archive_blend, rename_blend, save_blend, save_draft_wish
 from formulas.blends.reprice import reprice_revisions
 from formulas.engine_bridge import load_catalogue
-from formulas.models import BaseStock, Blend, BlendRevision, ParkedWish, RevisionLine, StockCost
+from formulas.models import BaseStock, Blend, BlendRevision, DraftWish, RevisionLine, StockCost
 from tests.factories import (
     BaseStockFactory,
     CompatibilityRuleFactory,
@@ -44,13 +45,13 @@ def test_a_blend_is_saved_with_the_answer_the_server_solved(rep: User, company: 
     revision = save(rep, company, note="first try")
     assert (revision.number, revision.grade, revision.note) == (1, "20-0-3", "first try")
     assert revision.blend.company == company
-    assert revision.wish == WISH
-    assert revision.answer["status"] == "solved"
+    assert revision.wished == Wish.from_json(WISH)
+    assert revision.solved.status == "solved"
     assert revision.slow_release_pct == 40.0
     lines = {line.stock.code: line.pct for line in revision.lines.select_related("stock")}
     assert sum(lines.values()) == pytest.approx(100, abs=1e-9)
-    assert {line["code"] for line in revision.answer["recipe"]} == set(lines)
-    assert revision.answer["totals"]["density_lb_per_gal"] == pytest.approx(
+    assert set(revision.solved.shares_pct) == set(lines)
+    assert revision.solved.totals.density_lb_per_gal == pytest.approx(
         revision.density_lb_per_gal, abs=1e-6
     )
 
@@ -160,13 +161,15 @@ def test_renaming_and_archiving_write_one_row_of_history_each(
         rename_blend(acting_user=customer, blend=blend, name=" ")
 
 
-def test_a_wish_out_of_reach_can_be_parked_but_not_nonsense(rep: User) -> None:
+def test_a_wish_out_of_reach_can_be_kept_as_a_draft_but_not_nonsense(rep: User) -> None:
     wish = {"targets": [{"nutrient": "N", "min": 40}]}
-    parked = park_wish(acting_user=rep, name="Too rich", company=None, wish=wish, today=TODAY)
-    assert parked.wish == wish
+    draft = save_draft_wish(acting_user=rep, name="Too rich", company=None, wish=wish, today=TODAY)
+    assert draft.wished == Wish.from_json(wish)
     with pytest.raises(BadInput):
-        park_wish(acting_user=rep, name="Nonsense", company=None, wish={"targts": []}, today=TODAY)
-    assert ParkedWish.objects.count() == 1
+        save_draft_wish(
+            acting_user=rep, name="Nonsense", company=None, wish={"targts": []}, today=TODAY
+        )
+    assert DraftWish.objects.count() == 1
 
 
 def test_repricing_follows_the_costs_of_the_day(rep: User, catalogue: dict[str, BaseStock]) -> None:
@@ -220,4 +223,4 @@ def test_a_stock_that_came_later_does_not_change_a_saved_recipe(rep: User) -> No
     revision = save(rep)
     BaseStockFactory(code="FREE", analysis={"N.slow": 30.0, "K2O": 5.0}, cost_per_lb="0.0001")
     assert "FREE" not in {line.stock.code for line in revision.lines.select_related("stock")}
-    assert "FREE" in {line["code"] for line in save(rep, name="New").answer["recipe"]}
+    assert "FREE" in save(rep, name="New").solved.shares_pct

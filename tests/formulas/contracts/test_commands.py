@@ -17,7 +17,7 @@ from tests.factories import make_simple_catalogue
 from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
 from tests.formulas.sample_wishes import out_of_reach, wish
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 @pytest.fixture
@@ -43,7 +43,9 @@ def test_a_solved_wish_exits_0_with_the_same_answer_as_the_page(
 ) -> None:
     status, out, err = run("formulate", wish(), "--json")
     assert (status, err) == (0, "")
-    assert json.loads(out) == json.loads(json.dumps(formulate(wish(), catalogue=None).answer))
+    assert json.loads(out) == json.loads(
+        json.dumps(formulate(wish(), catalogue=None).answer.contract_json())
+    )
 
 
 def test_a_wish_out_of_reach_exits_1_and_still_answers(
@@ -87,7 +89,7 @@ def test_the_table_shows_recipe_totals_and_analysis(
     run: Callable[..., tuple[int, str, str]],
 ) -> None:
     status, out, _ = run("formulate", wish())
-    answer = formulate(wish(), catalogue=None).answer
+    answer = formulate(wish(), catalogue=None).answer.contract_json()
     assert status == 0
     for line in answer["recipe"]:
         assert line["code"] in out

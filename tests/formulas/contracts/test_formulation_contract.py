@@ -16,6 +16,8 @@ TEXT = {"type": "string", "minLength": 1}
 MONEY = {"type": "string", "pattern": r"^-?\d+\.\d{2}$"}
 UNIT_PRICE = {"type": "string", "pattern": r"^-?\d+\.\d{4}$"}
 NUMBER = {"type": "number"}
+#: Where the figure of a wish stands in the request; null for facts of stocks and rules.
+PATH = {"type": ["string", "null"], "pattern": r"^[a-z_]+(\.\d+)?(\.[a-z_]+)?$"}
 
 
 def exactly(**properties: Any) -> dict[str, Any]:
@@ -53,7 +55,7 @@ BLEND = {
     ),
 }
 REST = {
-    "sensitivity": many(exactly(wish=TEXT, cost_per_unit=UNIT_PRICE)),
+    "sensitivity": many(exactly(wish=TEXT, field=PATH, cost_per_unit=UNIT_PRICE)),
     "left_out": many(exactly(code=TEXT, reason=TEXT)),
 }
 SOLVED = exactly(status={"const": "solved"}, **BLEND, **REST)
@@ -63,10 +65,13 @@ OUT_OF_REACH = exactly(
     **REST,
     out_of_reach=exactly(
         conflict=many(TEXT),
-        reach=many(exactly(wish=TEXT, asked=NUMBER, best={"type": ["number", "null"]})),
+        conflict_fields=many(PATH),
+        reach=many(exactly(wish=TEXT, field=PATH, asked=NUMBER, best={"type": ["number", "null"]})),
         alternatives=many(
             exactly(
-                relaxed=many(exactly(wish=TEXT, to=NUMBER)), **BLEND, request={"type": "object"}
+                relaxed=many(exactly(wish=TEXT, field=PATH, to=NUMBER)),
+                **BLEND,
+                request={"type": "object"},
             )
         ),
     ),
@@ -74,7 +79,7 @@ OUT_OF_REACH = exactly(
 
 
 def answer(body: dict[str, Any]) -> dict[str, Any]:
-    found = formulate(body, catalogue=None).answer
+    found = formulate(body, catalogue=None).answer.contract_json()
     # What is not plain JSON would fail here, NaN included.
     return json.loads(json.dumps(found, allow_nan=False))
 
@@ -113,7 +118,9 @@ def test_diluting_uan_follows_the_pearson_square() -> None:
     assert found["totals"]["cost_per_gal"] == f"{163.625 / gallons:.4f}"
     assert found["slow_release_pct"] == 0
     # One more percent of N is 1/32 lb more UAN per lb of blend: 0.187 / 32.
-    assert found["sensitivity"] == [{"wish": "N at least 28", "cost_per_unit": "0.0058"}]
+    assert found["sensitivity"] == [
+        {"wish": "N at least 28", "field": "targets.0.min", "cost_per_unit": "0.0058"}
+    ]
 
 
 def test_a_volume_is_filled_to_that_volume() -> None:
@@ -177,7 +184,7 @@ def test_an_alternative_taken_by_its_request_gives_exactly_that_blend() -> None:
 def test_every_reach_can_really_be_had_and_a_tenth_more_cannot() -> None:
     body = out_of_reach()
     reach = answer(body)["out_of_reach"]["reach"]
-    best = next(item["best"] for item in reach if item["wish"] == "N at least 30")
+    best = next(item["best"] for item in reach if item["field"] == "targets.0.min")
     for more, status in ((0.0, "solved"), (0.1, "out_of_reach")):
         targets = [{"nutrient": "N", "min": best + more}, body["targets"][1]]
         assert answer({**body, "targets": targets})["status"] == status

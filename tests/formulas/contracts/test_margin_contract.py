@@ -17,7 +17,7 @@ MARGIN: dict[str, Any] = {
 
 
 def _answer(**changes: Any) -> dict[str, Any]:
-    return formulate(wish(**changes), catalogue=None).answer
+    return formulate(wish(**changes), catalogue=None).answer.contract_json()
 
 
 def test_the_recipe_aims_above_the_guarantee_by_the_wanted_chance() -> None:
@@ -48,12 +48,12 @@ def test_without_margin_nothing_is_said_of_it() -> None:
 
 def test_out_of_reach_with_the_margin_alone_says_so() -> None:
     body = wish(margin=MARGIN, targets=[{"nutrient": "N", "min": 24, "max": 24.05}])
-    answer = formulate(body, catalogue=None).answer
+    answer = formulate(body, catalogue=None).answer.contract_json()
     assert answer["status"] == "out_of_reach"
     assert answer["margin"]["reachable_without"] is True
     assert answer["margin"]["aims_pct"]["N"] > 24.05
     strong = wish(margin=MARGIN, targets=[{"nutrient": "N", "min": 31}])
-    answer = formulate(strong, catalogue=None).answer
+    answer = formulate(strong, catalogue=None).answer.contract_json()
     assert answer["margin"]["reachable_without"] is False
     assert "N at least 31" in answer["out_of_reach"]["conflict"]
 
@@ -64,12 +64,12 @@ def test_alternatives_at_the_aims_can_be_asked_for_as_they_stand() -> None:
         margin=MARGIN, targets=[{"nutrient": "N", "min": 31.9}], slow_release_pct=None,
         stock_limits=None,
     )  # fmt: skip
-    answer = formulate(body, catalogue=None).answer
+    answer = formulate(body, catalogue=None).answer.contract_json()
     assert answer["status"] == "out_of_reach"
     assert answer["margin"]["reachable_without"] is True
     for alternative in answer["out_of_reach"]["alternatives"]:
         again = alternative["request"] | {"stocks": body["stocks"]}
-        found = formulate(again, catalogue=None).answer
+        found = formulate(again, catalogue=None).answer.contract_json()
         assert found["analysis"] == pytest.approx(alternative["analysis"], abs=1e-3)
 
 

@@ -58,7 +58,9 @@ def test_a_formulation_answers_like_the_command_and_as_described(
 ) -> None:
     response = post(signed_in(rep), FORMULATIONS, body)
     assert response.status_code == 200
-    assert response.json() == json.loads(json.dumps(formulate(body, catalogue=None).answer))
+    assert response.json() == json.loads(
+        json.dumps(formulate(body, catalogue=None).answer.contract_json())
+    )
     validator(schema, "FormulationAnswerShape").validate(response.json())
     validator(schema, "FormulationRequestShapeRequest").validate(body)
 
@@ -75,8 +77,8 @@ def test_a_spray_sheet_answers_like_the_command_and_as_described(
 def test_the_description_lists_every_key_that_is_answered(schema: dict[str, Any]) -> None:
     shapes = schema["components"]["schemas"]
     margin = {"chance": 0.01, "usual_assay": {"strength_rsd_pct": 1.0}}
-    found = formulate(out_of_reach() | {"margin": margin}, catalogue=None).answer
-    held = formulate(wish(margin=margin), catalogue=None).answer["margin"]
+    found = formulate(out_of_reach() | {"margin": margin}, catalogue=None).answer.contract_json()
+    held = formulate(wish(margin=margin), catalogue=None).answer.contract_json()["margin"]
     assert set(found["margin"]) | set(held) == set(shapes["MarginAnswerShape"]["properties"])
     guarantee = held["guarantees"][0]
     assert set(guarantee) == set(shapes["GuaranteeMarginShape"]["properties"])

@@ -16,7 +16,7 @@ from formulas.models import (
     Blend,
     BlendRevision,
     CompatibilityRule,
-    ParkedWish,
+    DraftWish,
     RevisionLine,
     StockCost,
 )
@@ -95,10 +95,10 @@ CASES: dict[str, Make] = {
     "revision_line_share_is_a_percentage": lambda rows: RevisionLine(
         revision=rows.revision, stock=BaseStockFactory(code="C"), pct=0.0
     ),
-    "parked_wish_has_a_name": lambda rows: ParkedWish(name="", wish={"a": 1}, created_by=rows.user),
+    "parked_wish_has_a_name": lambda rows: DraftWish(name="", wish={"a": 1}, created_by=rows.user),
 }
 TABLES = (
-    AnalysisFigure, BaseStock, Blend, BlendRevision, CompatibilityRule, ParkedWish, RevisionLine,
+    AnalysisFigure, BaseStock, Blend, BlendRevision, CompatibilityRule, DraftWish, RevisionLine,
     StockCost,
 )  # fmt: skip
 

@@ -9,8 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from blendshop.accounts.models import User
-from orders.blend_page.desk import load_desk
-from orders.blend_page.question import Question, question_of
+from orders.blend_page.page_options import load_page_options
+from orders.blend_page.page_wish import PageWish, wish_of
 from orders.blend_page.wish_form import WishForm
 from tests.factories import (
     make_price_setup,
@@ -35,13 +35,13 @@ def make_plant() -> None:
 def form_from(user: User, typed: dict[str, str]) -> WishForm:
     data = QueryDict(mutable=True)
     data.update(typed)
-    return WishForm(data, desk=load_desk(user, today()))
+    return WishForm(data, options=load_page_options(user, today()))
 
 
-def question_from(user: User, typed: dict[str, str]) -> Question:
+def wish_from(user: User, typed: dict[str, str]) -> PageWish:
     form = form_from(user, typed)
     assert form.is_valid(), form.errors
-    return question_of(form)
+    return wish_of(form)
 
 
 def answer_text(client: Client, typed: dict[str, Any], **headers: str) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from formulas.answers.wish import StockLimit
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock
 from orders.blend_page.on_hand import OnHand, with_on_hand
@@ -23,7 +24,7 @@ def shop(db: None) -> None:
 
 
 def asked(client: Any, **more: str) -> Any:
-    return client.get(reverse("blend_page"), WISH | more).context["visit"]
+    return client.get(reverse("blend_page"), WISH | more).context["state"]
 
 
 def stock_up(by: Any, **lb: float) -> None:
@@ -66,7 +67,7 @@ def test_a_stock_of_which_nothing_is_free_is_left_out_and_named(shop, rep, formu
 
 def test_a_plant_without_lots_is_bounded_by_nothing_and_told_so(shop, rep, signed_in):
     page = signed_in(rep).get(reverse("blend_page"), WISH | {"on_hand": "on"})
-    assert page.context["visit"].status == "solved"
+    assert page.context["state"].status == "solved"
     assert "no lots are received yet" in page.content.decode()
 
 
@@ -75,19 +76,16 @@ def test_a_customer_neither_sees_the_tick_nor_learns_what_is_in_the_tanks(
 ):
     stock_up(formulator, UAN=10)
     page = signed_in(customer).get(reverse("blend_page"), WISH | {"on_hand": "on"})
-    assert page.context["visit"].status == "solved"
-    assert page.context["visit"].on_hand is None
+    assert page.context["state"].status == "solved"
+    assert page.context["state"].on_hand is None
     assert "Only what we have" not in page.content.decode()
 
 
 def test_typed_limits_are_tightened_never_loosened():
     tanks = OnHand({"A": 10.0, "B": 20.0, "D": 5.0}, ("C",), {}, keeps_lots=True)
-    typed = [{"code": "A", "min_pct": 2.0, "max_pct": 8.0}, {"code": "B", "min_pct": 1.0}]
-    limits, exclude = with_on_hand(tanks, [*typed, {"code": "C", "max_pct": 3.0}], ["D"])
-    assert limits == [
-        {"code": "A", "min_pct": 2.0, "max_pct": 8.0},
-        {"code": "B", "min_pct": 1.0, "max_pct": 20.0},
-    ]
+    typed = [StockLimit("A", 2.0, 8.0), StockLimit("B", 1.0), StockLimit("C", None, 3.0)]
+    limits, exclude = with_on_hand(tanks, typed, ["D"])
+    assert limits == [StockLimit("A", 2.0, 8.0), StockLimit("B", 1.0, 20.0)]
     assert exclude == ["C", "D"]
 
 

@@ -6,8 +6,9 @@ import pytest
 from django.http import QueryDict
 
 from blendshop.accounts.models import User
-from orders.blend_page.desk import load_desk
-from orders.blend_page.question import fields_of, question_of
+from orders.blend_page.page_options import load_page_options
+from orders.blend_page.page_wish import wish_of
+from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import Package
 from tests.factories import (
@@ -20,8 +21,8 @@ from tests.orders.blend_page.blend_page_cases import (
     answer_text,
     make_plant,
     page_text,
-    question_from,
     shown_value,
+    wish_from,
 )
 
 
@@ -40,7 +41,7 @@ def test_a_wish_becomes_the_body_of_the_contract(rep: User) -> None:
         "most_stocks": "4",
         "quantity": "2",
     }
-    assert question_from(rep, typed).body == {
+    assert wish_from(rep, typed).wish.contract_json() == {
         "targets": [
             {"nutrient": "N", "min": 24.0},
             {"nutrient": "K2O", "min": 2.0, "max": 3.5},
@@ -55,7 +56,9 @@ def test_a_wish_becomes_the_body_of_the_contract(rep: User) -> None:
 
 
 def test_strongest_asks_for_the_nutrient_that_was_chosen(rep: User) -> None:
-    body = question_from(rep, {"mode": "strongest", "strongest": "K2O", "N_min": "5"}).body
+    body = wish_from(
+        rep, {"mode": "strongest", "strongest": "K2O", "N_min": "5"}
+    ).wish.contract_json()
     assert body["objective"] == {"strongest": "K2O"}
     assert body["targets"] == [{"nutrient": "N", "min": 5.0}]
 
@@ -68,7 +71,7 @@ def test_a_whole_recipe_is_only_looked_at(rep: User) -> None:
         "recipe_code_1": "UAN",
         "recipe_pct_1": "50",
     }
-    assert question_from(rep, typed).body == {
+    assert wish_from(rep, typed).wish.contract_json() == {
         "recipe": [{"code": "TRZ", "pct": 50.0}, {"code": "UAN", "pct": 50.0}],
         "fill": {"volume_gal": 265.0},
     }
@@ -76,12 +79,12 @@ def test_a_whole_recipe_is_only_looked_at(rep: User) -> None:
 
 def test_the_rest_of_a_part_recipe_is_solved(rep: User) -> None:
     typed = {"mode": "recipe", "recipe_code_0": "TRZ", "recipe_pct_0": "50"}
-    assert question_from(rep, typed).body["objective"] == "cheapest"
+    assert wish_from(rep, typed).wish.contract_json()["objective"] == "cheapest"
 
 
 def test_shares_typed_under_by_recipe_do_not_leak_into_a_wish(rep: User) -> None:
     typed = WISH | {"recipe_code_0": "TRZ", "recipe_pct_0": "50"}
-    assert "recipe" not in question_from(rep, typed).body
+    assert "recipe" not in wish_from(rep, typed).wish.contract_json()
 
 
 @pytest.mark.parametrize(
@@ -95,14 +98,14 @@ def test_shares_typed_under_by_recipe_do_not_leak_into_a_wish(rep: User) -> None
     ids=["wish", "strongest", "recipe", "limits"],
 )
 def test_a_saved_wish_is_asked_again_unchanged(rep: User, typed: dict[str, str]) -> None:
-    body = question_from(rep, typed | {"quantity": "3"}).body
-    desk = load_desk(rep, today())
+    wish = wish_from(rep, typed | {"quantity": "3"}).wish
+    options = load_page_options(rep, today())
     data = QueryDict(mutable=True)
-    for name, values in fields_of(body, desk.packages, desk.default_package).items():
+    for name, values in fields_of(wish, options.packages, options.default_package).items():
         data.setlist(name, values)
-    form = WishForm(data, desk=desk)
+    form = WishForm(data, options=options)
     assert form.is_valid(), form.errors
-    assert question_of(form).body == body
+    assert wish_of(form).wish == wish
 
 
 def test_a_bulk_order_is_filled_by_the_gallon(rep: User) -> None:
@@ -116,7 +119,7 @@ def test_a_bulk_order_is_filled_by_the_gallon(rep: User) -> None:
         max_gross_lb=None,
         price=0,
     )
-    body = question_from(rep, WISH | {"package": "bulk", "quantity": "1500"}).body
+    body = wish_from(rep, WISH | {"package": "bulk", "quantity": "1500"}).wish.contract_json()
     assert body["fill"] == {"volume_gal": 1500.0}
 
 

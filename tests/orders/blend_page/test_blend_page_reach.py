@@ -60,13 +60,13 @@ def test_taking_an_alternative_live_replaces_wish_and_answer(rep: User, signed_i
         OUT_OF_REACH | {"take": take.group(1).replace("&amp;", "&")},
         headers=HTMX,
     )
-    assert response["HX-Retarget"] == "#desk"
+    assert response["HX-Retarget"] == "#workspace"
     html = response.content.decode()
     assert 'id="wish-form"' in html
     assert "answer-solved" in html
 
 
-def test_only_fields_of_the_page_can_be_overtyped_by_an_alternative(
+def test_only_fields_of_the_page_can_be_changed_by_an_alternative(
     rep: User, signed_in: SignIn
 ) -> None:
     html = page_text(signed_in(rep), WISH | {"take": "quantity_of_gold=7&N_min=20"})

@@ -48,7 +48,7 @@ def test_a_customer_sees_prices_and_never_costs_margin_or_steps(
     client = signed_in(customer)
     pages = [answer_text(client, typed) for typed in (WISH, OUT_OF_REACH, WISH | {"part": "curve"})]
     whole = page_text(client, WISH | {"part": "curve"})
-    for html in (*pages, whole[whole.index('id="desk"') :]):
+    for html in (*pages, whole[whole.index('id="workspace"') :]):
         for word in ("cost", "margin", "shrink", "step by step"):
             assert word not in html.lower(), word
     assert "per gal" in whole

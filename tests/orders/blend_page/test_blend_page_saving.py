@@ -1,4 +1,4 @@
-"""The blend page: a blend is saved, called back, put aside."""
+"""The blend page: a blend is saved, called back, kept as a draft."""
 
 from typing import Any
 from urllib.parse import parse_qsl
@@ -8,7 +8,8 @@ from django.test import Client
 from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
-from formulas.models import Blend, BlendRevision, ParkedWish
+from formulas.answers.wish import Target
+from formulas.models import Blend, BlendRevision, DraftWish
 from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     OUT_OF_REACH,
@@ -44,10 +45,7 @@ def test_the_rep_saves_for_a_company_and_goes_on_to_the_quote(
         "n_rate": "0.7",
     }
     assert (revision.blend.name, revision.blend.company) == ("Summer 24", company)
-    assert revision.wish["targets"] == [
-        {"nutrient": "N", "min": 24.0},
-        {"nutrient": "K2O", "min": 2.0},
-    ]
+    assert revision.wished.targets == (Target("N", min=24.0), Target("K2O", min=2.0))
 
 
 def test_a_customer_saves_for_its_own_company_and_goes_to_the_blend(
@@ -117,10 +115,10 @@ def test_a_wish_out_of_reach_can_be_put_aside_and_found_again(
 ) -> None:
     client = signed_in(customer)
     _save(client, OUT_OF_REACH, name="Some day", **{"as": "wish"})
-    parked = ParkedWish.objects.get()
+    draft = DraftWish.objects.get()
     assert "Some day" in client.get(reverse("blend_page")).content.decode()
-    html = client.get(reverse("blend_page"), {"parked": parked.pk}).content.decode()
+    html = client.get(reverse("blend_page"), {"draft": draft.pk}).content.decode()
     assert shown_value(html, "N_min") == "30"
     other = signed_in(stranger)
     assert "Some day" not in other.get(reverse("blend_page")).content.decode()
-    assert other.get(reverse("blend_page"), {"parked": parked.pk}).status_code == 404
+    assert other.get(reverse("blend_page"), {"draft": draft.pk}).status_code == 404

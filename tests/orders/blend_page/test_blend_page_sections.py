@@ -15,14 +15,15 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from blendshop.accounts.models import Company, User
+from formulas.answers.wish import Target
 from formulas.contracts.formulation import formulate
 from formulas.models import BaseStock, BlendRevision
-from orders.blend_page.desk import load_desk
 from orders.blend_page.margin import chance_words
-from orders.blend_page.page import Visit, visit
+from orders.blend_page.page_options import load_page_options
+from orders.blend_page.page_state import PageState, state_of
 from orders.blend_page.prices import Pricer
-from orders.blend_page.question import fields_of
 from orders.blend_page.spreads import margin_of
+from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import PlantSpread, StockSpread
 from tests.factories import (
@@ -49,11 +50,11 @@ def plant(db: None) -> None:
 def _form(user: User, typed: dict[str, str]) -> WishForm:
     data = QueryDict(mutable=True)
     data.update(typed)
-    return WishForm(data, desk=load_desk(user, today()))
+    return WishForm(data, options=load_page_options(user, today()))
 
 
-def _visit(user: User, typed: dict[str, str]) -> Visit:
-    return visit(_form(user, typed))
+def _state(user: User, typed: dict[str, str]) -> PageState:
+    return state_of(_form(user, typed))
 
 
 def _html(client: Client, typed: dict[str, Any]) -> str:
@@ -71,7 +72,7 @@ def _saved(client: Client, typed: dict[str, str], **more: str) -> Any:
 
 
 def test_with_margin_the_blend_aims_higher_and_says_what_that_costs(rep: User) -> None:
-    plain, held = _visit(rep, WISH), _visit(rep, MARGIN)
+    plain, held = _state(rep, WISH), _state(rep, MARGIN)
     assert plain.margin is None
     assert held.margin is not None
     assert plain.blend is not None
@@ -79,10 +80,10 @@ def test_with_margin_the_blend_aims_higher_and_says_what_that_costs(rep: User) -
     row = held.margin.rows[0]
     assert (row.key, row.guarantee_pct, row.chance_below) == ("N", 24.0, "1 %")
     assert row.expected_pct > 24.3
-    assert held.blend.analysis[0].pct == pytest.approx(row.expected_pct)
-    assert held.blend.cost_per_gal is not None
-    assert plain.blend.cost_per_gal is not None
-    added = held.blend.cost_per_gal - plain.blend.cost_per_gal
+    assert held.blend.analysis["N"] == pytest.approx(row.expected_pct)
+    assert held.blend.totals.cost_per_gal is not None
+    assert plain.blend.totals.cost_per_gal is not None
+    added = held.blend.totals.cost_per_gal - plain.blend.totals.cost_per_gal
     assert held.margin.cost_per_gal is not None
     # Per lb the two differ by the margin's cost; the denser blend has more pounds in a gallon.
     assert abs(held.margin.cost_per_gal - added) < Decimal("0.03")
@@ -92,7 +93,7 @@ def test_with_margin_the_blend_aims_higher_and_says_what_that_costs(rep: User) -
 
 
 def test_the_label_of_a_blend_with_margin_guarantees_what_was_asked(rep: User) -> None:
-    label = _visit(rep, MARGIN).label()
+    label = _state(rep, MARGIN).label()
     assert label is not None
     assert label.draft is not None
     guaranteed = {line["key"]: line["pct"] for line in label.draft["guarantees"]}
@@ -102,7 +103,7 @@ def test_the_label_of_a_blend_with_margin_guarantees_what_was_asked(rep: User) -
 
 
 def test_the_spreads_are_the_plants_own_and_say_so_where_nobody_set_any(rep: User) -> None:
-    first = _visit(rep, MARGIN).margin
+    first = _state(rep, MARGIN).margin
     assert first is not None
     assert first.sources == ("common practice, no source",)
     PlantSpread.objects.create(usual_rsd_pct=0.5, source="own laboratory, 2026")
@@ -110,13 +111,13 @@ def test_the_spreads_are_the_plants_own_and_say_so_where_nobody_set_any(rep: Use
         stock=BaseStock.objects.get(code="TRZ"), strength_rsd_pct=2.0, total_n_rsd_pct=0.3,
         source="supplier certificate",
     )  # fmt: skip
-    assert margin_of(0.01) == {
+    assert margin_of(0.01).contract_json() == {
         "chance": 0.01,
         "usual_assay": {"strength_rsd_pct": 0.5},
         "scale": {"absolute_lb": 1.0, "relative_pct": 0.1},
         "assay": {"TRZ": {"strength_rsd_pct": 2.0, "content_rsd_pct": {"N": 0.3}}},
     }
-    again = _visit(rep, MARGIN).margin
+    again = _state(rep, MARGIN).margin
     assert again is not None
     assert again.sources == ("own laboratory, 2026", "supplier certificate")
     assert again.rows[0].sigma_pct > first.rows[0].sigma_pct
@@ -125,22 +126,24 @@ def test_the_spreads_are_the_plants_own_and_say_so_where_nobody_set_any(rep: Use
 def test_a_saved_blend_keeps_guarantees_margin_and_the_recipe_that_was_shown(
     rep: User, signed_in: SignIn
 ) -> None:
-    shown = _visit(rep, MARGIN)
+    shown = _state(rep, MARGIN)
     _saved(signed_in(rep), MARGIN, name="Held 24")
     revision = BlendRevision.objects.get()
-    assert revision.wish["targets"][0] == {"nutrient": "N", "min": 24.0}
-    assert revision.wish["margin"]["chance"] == 0.01
+    assert revision.wished.targets[0] == Target("N", min=24.0)
+    assert revision.wished.margin is not None
+    assert revision.wished.margin.chance == 0.01
     assert "chance of missing a guarantee 1 %" in revision.note
     assert shown.formulation is not None
-    assert revision.answer["recipe"] == shown.formulation.answer["recipe"]
+    assert revision.solved.recipe == shown.formulation.answer.recipe
     PlantSpread.objects.create(usual_rsd_pct=3.0)  # later settings change nothing in it
-    again = formulate(revision.wish, catalogue=load_desk(rep, today()).catalogue)
-    assert again.answer["recipe"] == revision.answer["recipe"]
-    desk = load_desk(rep, today())
-    typed = fields_of(revision.wish, desk.packages, desk.default_package)
+    body = revision.wished.contract_json()
+    again = formulate(body, catalogue=load_page_options(rep, today()).catalogue)
+    assert again.answer.recipe == revision.solved.recipe
+    options = load_page_options(rep, today())
+    typed = fields_of(revision.wished, options.packages, options.default_package)
     assert typed["margin"] == ["on"]
     assert typed["margin_chance"] == ["1"]
-    assert WishForm(QueryDict(urlencode(typed, doseq=True)), desk=desk).is_valid()
+    assert WishForm(QueryDict(urlencode(typed, doseq=True)), options=options).is_valid()
 
 
 def test_a_customer_never_sees_spreads_but_keeps_a_margin_it_opens(
@@ -164,17 +167,17 @@ def test_a_margin_beyond_reach_says_that_the_wish_alone_can_be_had(
 
 
 def test_alternatives_of_a_margin_do_not_overtype_the_guarantees(rep: User) -> None:
-    found = _visit(rep, {"N_min": "31.9", "margin": "on"})
+    found = _state(rep, {"N_min": "31.9", "margin": "on"})
     assert found.status == "out_of_reach"
-    assert found.why_not is not None
-    assert any("with its margin" in words for words in found.why_not.conflict)
-    assert all(item.card.take is None for item in found.cards)
+    assert found.infeasibility is not None
+    assert any("with its margin" in words for words in found.infeasibility.conflict)
+    assert all(item.alternative.take is None for item in found.alternatives)
 
 
 @pytest.mark.parametrize(("typed", "status"), [("60", "invalid"), ("x", "invalid")])
 def test_a_wrong_chance_matters_only_with_the_margin(rep: User, typed: str, status: str) -> None:
-    assert _visit(rep, MARGIN | {"margin_chance": typed}).status == status
-    assert _visit(rep, WISH | {"margin_chance": typed}).status == "solved"
+    assert _state(rep, MARGIN | {"margin_chance": typed}).status == status
+    assert _state(rep, WISH | {"margin_chance": typed}).status == "solved"
 
 
 def test_tiny_chances_are_not_said_finer_than_they_are_known() -> None:
@@ -211,7 +214,7 @@ def test_nitrogen_without_a_published_rate_is_left_out_and_said(
 
 def test_a_warmer_soil_feeds_sooner_and_typed_temperatures_are_used(rep: User) -> None:
     cold, warm = (
-        _visit(
+        _state(
             rep, WISH | {"season": "typed", **{f"soil_{month}": temp for month in range(1, 5)}}
         ).release()
         for temp in ("45", "77")
@@ -234,7 +237,7 @@ def test_a_warmer_soil_feeds_sooner_and_typed_temperatures_are_used(rep: User) -
 def test_an_outlook_that_cannot_be_drawn_says_why(
     rep: User, typed: dict[str, str], words: str
 ) -> None:
-    found = _visit(rep, WISH | typed)
+    found = _state(rep, WISH | typed)
     assert found.status == "solved"
     release = found.release()
     assert release is not None
@@ -245,7 +248,7 @@ def test_an_outlook_that_cannot_be_drawn_says_why(
 
 
 def test_the_picture_of_the_label_shows_the_lines_of_the_list(rep: User) -> None:
-    label = _visit(rep, WISH).label()
+    label = _state(rep, WISH).label()
     assert label is not None
     assert label.draft is not None
     svg = ET.fromstring(str(label.picture))  # noqa: S314 - our own drawing
@@ -325,9 +328,9 @@ def test_many_blends_are_priced_with_one_reading_of_the_tables(
 ) -> None:
     form = _form(rep, WISH)
     assert form.is_valid()
-    found = _visit(rep, OUT_OF_REACH)
+    found = _state(rep, OUT_OF_REACH)
     assert found.formulation is not None
-    blends = [item.blend for item in found.formulation.result.alternatives]  # type: ignore[union-attr]
+    blends = found.formulation.blends
     pricer = Pricer(form)
     with django_assert_num_queries(5):  # policy, tier agreed, default tier, breaks, tank
         prices = pricer.price_each(blends * 4)

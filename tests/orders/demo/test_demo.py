@@ -6,14 +6,14 @@ import pytest
 from django.utils import timezone
 
 from blendshop.errors import NotAllowed
+from formulas.answers.answer import OutOfReachAnswer
 from formulas.contracts.formulation import formulate
-from formulas.engine.result import OutOfReach
 from formulas.engine_bridge import load_catalogue
-from formulas.models import Blend, ParkedWish
+from formulas.models import Blend, DraftWish
 from orders.demo.actions import load_demo
 from orders.models import Batch, Order, Quote, StockLot
 
-TABLES = (Blend, ParkedWish, Quote, Order, Batch, StockLot)
+TABLES = (Blend, DraftWish, Quote, Order, Batch, StockLot)
 
 
 @pytest.fixture
@@ -45,11 +45,12 @@ def test_each_demo_blend_shows_what_it_is_for(demo: None) -> None:
         "TRIAZONE28": 50.0,
         "HUMIC12": 50.0,
     }
-    reach = ParkedWish.objects.get(name__contains="out of reach")
-    assert isinstance(formulate(reach.wish, catalogue=catalogue).result, OutOfReach)
-    iron = ParkedWish.objects.get(name__contains="iron rule")
-    warnings = formulate(iron.wish, catalogue=catalogue).answer["warnings"]
-    assert any("iron" in w["message"] and w["severity"] == "stop" for w in warnings)
+    reach = DraftWish.objects.get(name__contains="out of reach")
+    body = reach.wished.contract_json()
+    assert isinstance(formulate(body, catalogue=catalogue).answer, OutOfReachAnswer)
+    iron = DraftWish.objects.get(name__contains="iron rule")
+    warnings = formulate(iron.wished.contract_json(), catalogue=catalogue).answer.warnings
+    assert any("iron" in w.message and w.severity == "stop" for w in warnings)
 
 
 def test_the_demo_refuses_to_load_in_production(db: None, settings: Any) -> None:

@@ -247,7 +247,7 @@ def test_only_what_we_have_never_asks_for_more_than_is_available(order, plant_wo
     limits = limits_from_stock(catalogue, 265, today())
     assert {row["code"] for row in limits} <= {"UAN", "TRZ", "KAC", "FES"}
     assert {"code": "FES", "max_pct": 0.0} in limits  # never received: there is none
-    answer = formulate({**WISH, "stock_limits": limits}, catalogue=catalogue).answer
+    answer = formulate({**WISH, "stock_limits": limits}, catalogue=catalogue).answer.contract_json()
     assert answer["status"] == "solved"
     taken = {row["code"]: row["lb"] for row in answer["recipe"]}
     assert all(taken[code] <= lb for code, lb in free.items())
@@ -259,7 +259,7 @@ def test_a_blend_that_needs_more_than_there_is_is_out_of_reach(shop, plant_worke
     make_lot(stock("TRZ"), plant_worker, 200)
     catalogue = load_catalogue(today())
     limits = limits_from_stock(catalogue, 265, today())
-    assert formulate({**WISH, "stock_limits": limits}, catalogue=catalogue).answer["status"] == (
+    assert formulate({**WISH, "stock_limits": limits}, catalogue=catalogue).answer.status == (
         "out_of_reach"
     )
 

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from blendshop.accounts.models import User
-from orders.blend_page.one_line import read_line
+from orders.blend_page.quick_entry import read_entry
 from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     WISH,
@@ -40,7 +40,7 @@ def plant(db: None) -> None:
 def test_a_line_is_read_word_by_word_and_nothing_is_guessed(
     line: str, fields: dict[str, str], unclear: list[str]
 ) -> None:
-    said = read_line(line)
+    said = read_entry(line)
     assert (said.fields, said.unclear) == (fields, unclear)
 
 

@@ -10,30 +10,31 @@ from blendshop.roles import Role, has_role
 from formulas.answers.wish import Wish
 
 
-class ParkedWishQuerySet(models.QuerySet["ParkedWish"]):
-    def visible_to(self, user: User) -> "ParkedWishQuerySet":
-        """Reps, formulators and office see every parked wish; a customer its company's."""
+class DraftWishQuerySet(models.QuerySet["DraftWish"]):
+    def visible_to(self, user: User) -> "DraftWishQuerySet":
+        """Reps, formulators and office see every draft wish; a customer its company's."""
         if has_role(user, Role.REP, Role.FORMULATOR, Role.OFFICE):
             return self
         return self.filter(company=user.company_id) if user.company_id else self.none()
 
 
-class ParkedWish(models.Model):
+class DraftWish(models.Model):
     """The body of a formulation request under a name; it has no recipe to promise."""
 
     name = models.CharField(max_length=120)
     company = models.ForeignKey(
-        Company, null=True, blank=True, on_delete=models.PROTECT, related_name="parked_wishes"
+        Company, null=True, blank=True, on_delete=models.PROTECT, related_name="draft_wishes"
     )
     wish: Any = models.JSONField()
     note = models.CharField(max_length=300, blank=True)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
 
-    objects = ParkedWishQuerySet.as_manager()
+    objects = DraftWishQuerySet.as_manager()
 
     class Meta:
-        verbose_name_plural = "parked wishes"
+        db_table = "formulas_parkedwish"  # its name before a draft was called one
+        verbose_name_plural = "draft wishes"
         ordering = ("-created_at", "-pk")
         constraints: ClassVar = [
             models.CheckConstraint(

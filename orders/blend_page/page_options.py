@@ -1,4 +1,4 @@
-"""What lies on the desk before anybody types: stocks, packages, customers, ship-tos."""
+"""What the page may offer before anybody types: stocks, packages, customers, ship-tos."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from orders.models import Package, ShipTo
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class PageOptions:
     """Everything the page may offer to one person on one day, read once per request."""
 
     today: date
@@ -48,10 +48,10 @@ class Desk:
         return "" if self.is_staff or not self.companies else str(self.companies[0].pk)
 
 
-def load_desk(user: User, today: date) -> Desk:
+def load_page_options(user: User, today: date) -> PageOptions:
     """Queries: the catalogue's five, and one each for packages, companies and ship-tos."""
     roles = roles_of(user)
-    return Desk(
+    return PageOptions(
         today=today,
         catalogue=load_catalogue(today),
         packages=tuple(Package.objects.filter(active=True)),

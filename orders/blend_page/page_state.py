@@ -1,4 +1,4 @@
-"""One visit to the blend page, worked out once: question, answer, price, spray sheet."""
+"""All the blend page shows, worked out once: wish, answer, price, spray sheet."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
 from formulas.contracts.formulation import Formulation, formulate
 from orders.blend_page import fields as f
 from orders.blend_page.curve import Curve, price_curve
-from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility
-from orders.blend_page.jar_test import JarTest, jar_test
+from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility_of
+from orders.blend_page.jar_test import JarTest, jar_test_procedure
 from orders.blend_page.label import LabelPreview, label_preview
 from orders.blend_page.law import LawPanel, law_panel, law_slips, rate_slip
 from orders.blend_page.legal import Legal, legal_of
 from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
 from orders.blend_page.on_hand import OnHand, on_hand
-from orders.blend_page.one_line import read_line
-from orders.blend_page.page_wish import PageWish, page_wish, volume_gal
+from orders.blend_page.page_wish import PageWish, volume_gal, wish_of
 from orders.blend_page.prices import Price, Pricer
+from orders.blend_page.quick_entry import read_entry
 from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.wish_form import WishForm, blank
-from orders.blend_page.wish_prices import WishPrice, wish_prices
+from orders.blend_page.wish_prices import WishPrice, wish_prices_of
 from orders.blend_page.wording import range_words
 from orders.compliance.questions import FIELDS as LAW
 
@@ -52,7 +52,7 @@ class PricedAlternative:
 
 
 @dataclass(slots=True)
-class Visit:
+class PageState:
     """What there is to show. ``status``: empty, invalid, failed, solved or out_of_reach."""
 
     form: WishForm
@@ -101,7 +101,7 @@ class Visit:
     @property
     def jar_test(self) -> JarTest | None:
         """The procedure, when a warning asks for it."""
-        return jar_test() if self.blend and self.blend.needs_jar_test else None
+        return jar_test_procedure() if self.blend and self.blend.needs_jar_test else None
 
     def release(self) -> Release | None:
         """Asked for by itself, like the chart."""
@@ -120,20 +120,20 @@ class Visit:
         return price_curve(self.formulation, Pricer(self.form))
 
 
-def overtyped(data: QueryDict) -> QueryDict:
+def with_applied_alternative(data: QueryDict) -> QueryDict:
     """The data with the wishes of an alternative that is taken."""
     taken = parse_qsl(data.get(TAKE, ""))
     if not taken:
         return data
     changed = data.copy()
     for name, value in taken:
-        # Only fields that were sent (or stand on every page) can be overtyped.
+        # Only fields that were sent (or stand on every page) can be changed.
         if name in data or name in {"slow_min", "slow_max"}:
             changed[name] = value
     return changed
 
 
-def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
+def with_quick_entry(data: QueryDict) -> tuple[QueryDict, str]:
     """The data with the wishes said in one line, and in words what was not understood.
 
     The line is read when it is entered, not while it is typed; what it does not name stays.
@@ -141,7 +141,7 @@ def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
     line = data.get(LINE, "").strip()
     if not line or data.get(ENTERED) != LINE:
         return data, ""
-    said = read_line(line)
+    said = read_entry(line)
     changed = data.copy()
     for name, value in said.fields.items():
         changed[name] = value
@@ -152,7 +152,7 @@ def said_in_line(data: QueryDict) -> tuple[QueryDict, str]:
 
 def link_to(form: WishForm) -> str:
     """The wish as a query string: whatever differs from what an empty page would hold."""
-    untouched = blank(form.desk)
+    untouched = blank(form.options)
     kept = [
         (name, value)
         for name, values in form.typed.lists()
@@ -162,31 +162,31 @@ def link_to(form: WishForm) -> str:
     return urlencode(kept)
 
 
-def visit(form: WishForm) -> Visit:
+def state_of(form: WishForm) -> PageState:
     """Work the form out once. Errors of the question land on their fields."""
     form.is_valid()
     link = link_to(form)
     if _blocking_errors(form):
-        return Visit(form, "invalid", link)
+        return PageState(form, "invalid", link)
     legal = legal_of(form)
     if legal is not None and _refused_by_law(form, legal):
-        return Visit(form, "invalid", link, law=law_panel(form, legal, None))
+        return PageState(form, "invalid", link, law=law_panel(form, legal, None))
     tanks = _tanks(form)
-    asked = page_wish(form, legal, tanks)
+    asked = wish_of(form, legal, tanks)
     law = law_panel(form, legal, None)
     if asked.is_empty:
-        return Visit(form, "empty", link, asked, law=law)
+        return PageState(form, "empty", link, asked, law=law)
     try:
-        formulation = formulate(asked.wish.contract_json(), catalogue=form.desk.catalogue)
+        formulation = formulate(asked.wish.contract_json(), catalogue=form.options.catalogue)
     except BadInput as bad:
         for path, message in bad.fields.items():
             form.add_error(asked.field_of(path), message)
-        return Visit(form, "invalid", link, asked, law=law)
+        return PageState(form, "invalid", link, asked, law=law)
     except DomainError as error:
-        return Visit(form, "failed", link, asked, failure=error.message, law=law)
+        return PageState(form, "failed", link, asked, failure=error.message, law=law)
     answer = formulation.answer
     asked = with_aims(asked, answer.margin)
-    found = Visit(form, answer.status, link, asked, formulation, law=law, on_hand=tanks)
+    found = PageState(form, answer.status, link, asked, formulation, law=law, on_hand=tanks)
     _fill_in(found, formulation, asked)
     return found
 
@@ -195,8 +195,8 @@ def _tanks(form: WishForm) -> OnHand | None:
     """What is in the tanks, where staff asked to be bounded by it."""
     if not form.cleaned_data.get("on_hand"):
         return None
-    package = form.desk.package(form.cleaned_data["package"])
-    return on_hand(form.desk, volume_gal(package, form.cleaned_data))
+    package = form.options.package(form.cleaned_data["package"])
+    return on_hand(form.options, volume_gal(package, form.cleaned_data))
 
 
 def _refused_by_law(form: WishForm, legal: Legal) -> bool:
@@ -209,7 +209,7 @@ def _refused_by_law(form: WishForm, legal: Legal) -> bool:
     return bool(slips)
 
 
-def _check_law(found: Visit, answer: SolvedAnswer) -> None:
+def _check_law(found: PageState, answer: SolvedAnswer) -> None:
     """The law of the finished blend; a rate it forbids is refused where the law is to hold."""
     legal = found.law.legal if found.law else None
     found.law = law_panel(found.form, legal, answer.analysis)
@@ -218,8 +218,8 @@ def _check_law(found: Visit, answer: SolvedAnswer) -> None:
         found.form.add_error("n_rate", rate_slip(bound))
 
 
-def _fill_in(found: Visit, formulation: Formulation, asked: PageWish) -> None:
-    form, sees_cost = found.form, found.form.desk.sees_cost
+def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> None:
+    form, sees_cost = found.form, found.form.options.sees_cost
     answer = formulation.answer
     if isinstance(answer, SolvedAnswer):
         _check_law(found, answer)
@@ -228,7 +228,7 @@ def _fill_in(found: Visit, formulation: Formulation, asked: PageWish) -> None:
     found.margin = margin_panel(answer, pricer.package, sees_cost=sees_cost)
     if isinstance(answer, OutOfReachAnswer):
         prices = pricer.price_each(formulation.blends)
-        found.infeasibility = infeasibility(answer, asked)
+        found.infeasibility = infeasibility_of(answer, asked)
         found.alternatives = tuple(
             PricedAlternative(alternative, price)
             for alternative, price in zip(found.infeasibility.alternatives, prices, strict=True)
@@ -238,7 +238,7 @@ def _fill_in(found: Visit, formulation: Formulation, asked: PageWish) -> None:
         found.price = pricer.price(formulation.blend)
         found.spray = spray_for(answer, form, found.price)
         if sees_cost:
-            found.wish_prices = tuple(wish_prices(answer, asked))
+            found.wish_prices = tuple(wish_prices_of(answer, asked))
 
 
 def _blocking_errors(form: WishForm) -> dict[str, Any]:

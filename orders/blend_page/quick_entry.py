@@ -39,17 +39,17 @@ _FIGURE: Final = re.compile(rf"({_NUMBER})([a-z][a-z0-9]*)?\Z")
 
 
 @dataclass(slots=True)
-class Said:
-    """Fields to overtype, and the words that were not understood."""
+class QuickEntry:
+    """Fields to fill, and the words that were not understood."""
 
     fields: dict[str, str] = field(default_factory=dict)
     unclear: list[str] = field(default_factory=list)
 
 
-def read_line(line: str) -> Said:
+def read_entry(line: str) -> QuickEntry:
     """Read one line; the words stand in any order, a figure belongs to its neighbour.
 
-    >>> read_line("24-0-3 half slow, Fe 0.1, 4 totes").fields
+    >>> read_entry("24-0-3 half slow, Fe 0.1, 4 totes").fields
     {'N_min': '24', 'K2O_min': '3', 'slow_min': '50', 'Fe_min': '0.1', 'quantity': '4'}
     """
     reader = _Reader()
@@ -58,14 +58,14 @@ def read_line(line: str) -> Said:
     for word in re.sub(r"[,;%]+", " ", text).split():
         reader.read(word)
     reader.give_up_waiting()
-    return reader.said
+    return reader.entry
 
 
 class _Reader:
     """Word by word: a figure waits for its nutrient, or a nutrient for its figure."""
 
     def __init__(self) -> None:
-        self.said = Said()
+        self.entry = QuickEntry()
         self.waiting = ""
         self.subject = ""
         self.figures: tuple[str, str] | None = None
@@ -78,19 +78,19 @@ class _Reader:
         elif word in _MOST:
             self.at_most = True
         elif word not in _FILLERS and not self._hear_figure(word):
-            self.said.unclear.append(word)
+            self.entry.unclear.append(word)
 
     def give_up_waiting(self) -> None:
         """What still waits has found no neighbour."""
         if self.waiting:
-            self.said.unclear.append(self.waiting)
+            self.entry.unclear.append(self.waiting)
         self.waiting, self.subject, self.figures = "", "", None
 
     def _hear_figure(self, word: str) -> bool:
         if grade := _GRADE.match(word):
             for key, figure in zip(("N", "P2O5", "K2O"), grade.groups(), strict=True):
                 if float(figure):
-                    self.said.fields[wish_field(key, "min")] = figure
+                    self.entry.fields[wish_field(key, "min")] = figure
             return True
         if span := _RANGE.match(word):
             self._hear_figures((span.group(1), span.group(2)), word)
@@ -121,8 +121,8 @@ class _Reader:
     def _settle(self, subject: str, figures: tuple[str, str]) -> None:
         self.waiting, self.subject, self.figures = "", "", None
         if subject == "quantity":
-            self.said.fields["quantity"] = figures[0] or figures[1]
+            self.entry.fields["quantity"] = figures[0] or figures[1]
             return
         for side, figure in zip(("min", "max"), figures, strict=True):
             if figure:
-                self.said.fields[wish_field(subject, side)] = figure
+                self.entry.fields[wish_field(subject, side)] = figure
