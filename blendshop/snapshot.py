@@ -1,59 +1,121 @@
 """Frozen dataclasses to plain JSON values and back, guided by their type hints.
 
-The snapshot of an issued paper is stored as JSON. Decimals become strings (a price keeps every
-digit it was quoted with), dates become ISO strings, tuples become lists.
+Records that trust depends on (an issued paper, a batch's plan, a price) are stored as JSON.
+Decimals become strings (a price keeps every digit it was quoted with), dates become ISO strings,
+tuples become lists, sets become sorted lists, enumerations their values.
+
+The outermost record also stores the ``version`` of its shape. When a shape changes, its class
+raises ``VERSION`` and says in ``UPGRADES`` how JSON of each older version becomes the next one,
+so rows written once are read for ever. JSON without a version is version 1.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import functools
 import math
 import types
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from decimal import Decimal
-from enum import StrEnum
-from typing import Any, Self, TypeVar
+from enum import Enum
+from typing import TYPE_CHECKING, Any, ClassVar, Final, Self, TypeVar, cast
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 T = TypeVar("T")
 
+_VERSION_KEY: Final = "version"
+_FIRST_VERSION: Final = 1
+
 
 class SnapshotError(ValueError):
-    """A stored snapshot does not fit the view model it is read into; the field is named."""
+    """A stored snapshot does not fit the record it is read into; the field is named."""
 
 
 class Snapshot:
-    """Mixin that gives a frozen dataclass ``to_json`` and ``from_json``."""
+    """Mixin that gives a frozen dataclass ``to_json`` and ``from_json``.
+
+    Fields may be str, bool, int, float, Decimal, date, datetime, an enumeration of these, another
+    snapshot, ``X | None``, ``tuple[X, ...]``, ``tuple[X, Y]``, ``frozenset[X]`` or
+    ``Mapping[str, X]``. No field is named ``version``.
+    """
 
     __slots__ = ()
 
+    #: Of the shape that ``to_json`` writes; counts only where the record is the outermost one.
+    VERSION: ClassVar[int] = _FIRST_VERSION
+    #: By older version: its JSON (without the version) in, that of the next version out.
+    UPGRADES: ClassVar[Mapping[int, Callable[[Mapping[str, Any]], Mapping[str, Any]]]] = {}
+
     def to_json(self) -> dict[str, Any]:
         """Plain dicts, lists, strings, numbers, booleans and None, in field order."""
-        return {
-            field.name: _encode(getattr(self, field.name), field.name)
-            for field in dataclasses.fields(self)  # type: ignore[arg-type]
-        }
+        return {_VERSION_KEY: self.VERSION, **_encode_fields(self)}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
-        """The view model that ``to_json`` wrote; raises SnapshotError naming the field."""
-        return _decode_dataclass(cls, data, cls.__name__)
+        """The record that ``to_json`` wrote, now or in an older version.
+
+        Raises SnapshotError naming the field, or the version when it is not known here.
+        """
+        return _decode_dataclass(cls, _upgraded(cls, data), cls.__name__)
+
+
+def _upgraded(cls: type[Snapshot], data: Any) -> Any:
+    """The JSON in the newest shape, without its version."""
+    if not isinstance(data, Mapping):
+        return data  # refused with its name where it is decoded
+    found = data.get(_VERSION_KEY, _FIRST_VERSION)
+    if not isinstance(found, int) or isinstance(found, bool) or found < _FIRST_VERSION:
+        raise SnapshotError(f"{cls.__name__}.{_VERSION_KEY}: {found!r} is not a version.")
+    if found > cls.VERSION:
+        raise SnapshotError(
+            f"{cls.__name__}.{_VERSION_KEY}: {found} was written by newer code; this code reads"
+            f" up to {cls.VERSION}."
+        )
+    fields: Mapping[str, Any] = {key: part for key, part in data.items() if key != _VERSION_KEY}
+    for version in range(found, cls.VERSION):
+        if version not in cls.UPGRADES:
+            raise SnapshotError(
+                f"{cls.__name__}.{_VERSION_KEY}: there is no upgrade from {version}."
+            )
+        try:
+            fields = cls.UPGRADES[version](fields)
+        except (LookupError, TypeError, AttributeError) as error:
+            raise SnapshotError(
+                f"{cls.__name__}: cannot be upgraded from version {version}: {error!r}."
+            ) from error
+    return fields
+
+
+def _encode_fields(record: Snapshot) -> dict[str, Any]:
+    return {
+        field.name: _encode(getattr(record, field.name), field.name)
+        for field in dataclasses.fields(cast("DataclassInstance", record))
+    }
 
 
 def _encode(value: Any, path: str) -> Any:
     if isinstance(value, Snapshot):
-        return value.to_json()
+        return _encode_fields(value)
     if isinstance(value, tuple):
         return [_encode(item, f"{path}[{index}]") for index, item in enumerate(value)]
+    if isinstance(value, frozenset):
+        return sorted(_encode(item, path) for item in value)
+    if isinstance(value, Mapping):
+        return {_key(key, path): _encode(item, f"{path}.{key}") for key, item in value.items()}
+    return _encode_plain(value.value if isinstance(value, Enum) else value, path)
+
+
+def _encode_plain(value: Any, path: str) -> Any:
     if isinstance(value, Decimal):
         if not value.is_finite():
             raise SnapshotError(f"{path}: {value} is not a finite number.")
         return str(value)
     if isinstance(value, dt.date):  # a datetime is a date
         return value.isoformat()
-    if isinstance(value, StrEnum):
-        return value.value
     if isinstance(value, float) and not math.isfinite(value):
         raise SnapshotError(f"{path}: {value} is not a finite number.")
     if value is None or isinstance(value, bool | int | float | str):
@@ -61,11 +123,22 @@ def _encode(value: Any, path: str) -> Any:
     raise SnapshotError(f"{path}: a {type(value).__name__} cannot be stored in a snapshot.")
 
 
+def _key(key: Any, path: str) -> str:
+    plain = key.value if isinstance(key, Enum) else key
+    if not isinstance(plain, str):
+        raise SnapshotError(f"{path}: a {type(key).__name__} cannot be a key in a snapshot.")
+    return plain
+
+
+#: The hints of a class, resolved from their text once.
+_hints = functools.cache(typing.get_type_hints)
+
+
 def _decode_dataclass(cls: type[T], data: Any, path: str) -> T:
     if not isinstance(data, Mapping):
         raise SnapshotError(f"{path}: expected an object, got {type(data).__name__}.")
-    hints = typing.get_type_hints(cls)
-    fields = dataclasses.fields(cls)  # type: ignore[arg-type]
+    hints = _hints(cast("Hashable", cls))
+    fields = dataclasses.fields(cast("type[DataclassInstance]", cls))
     unknown = set(data) - {field.name for field in fields}
     if unknown:
         raise SnapshotError(f"{path}: unknown field {min(unknown)!r}.")
@@ -81,20 +154,53 @@ def _decode_dataclass(cls: type[T], data: Any, path: str) -> T:
 
 
 def _decode(hint: Any, value: Any, path: str) -> Any:
-    origin = typing.get_origin(hint)
+    origin, args = typing.get_origin(hint), typing.get_args(hint)
     if origin in (types.UnionType, typing.Union):
-        if value is None:
+        if value is None and types.NoneType in args:
             return None
-        (hint,) = (part for part in typing.get_args(hint) if part is not type(None))
+        (hint,) = (part for part in args if part is not types.NoneType)
         return _decode(hint, value, path)
     if origin is tuple:
-        if not isinstance(value, list | tuple):
-            raise SnapshotError(f"{path}: expected a list, got {type(value).__name__}.")
-        item = typing.get_args(hint)[0]
-        return tuple(_decode(item, part, f"{path}[{i}]") for i, part in enumerate(value))
+        return _decode_tuple(args, value, path)
+    if origin is frozenset:
+        return frozenset(_decode_tuple((args[0], ...), value, path))
+    if origin is Mapping:
+        return _decode_mapping(args, value, path)
     if dataclasses.is_dataclass(hint):
-        return _decode_dataclass(typing.cast("type[Any]", hint), value, path)
+        return _decode_dataclass(cast("type[Any]", hint), value, path)
+    if isinstance(hint, type) and issubclass(hint, Enum):
+        return _decode_enum(hint, value, path)
     return _decode_plain(hint, value, path)
+
+
+def _decode_tuple(items: tuple[Any, ...], value: Any, path: str) -> tuple[Any, ...]:
+    if not isinstance(value, list | tuple):
+        raise SnapshotError(f"{path}: expected a list, got {type(value).__name__}.")
+    if len(items) == 2 and items[1] is ...:
+        items = (items[0],) * len(value)
+    if len(items) != len(value):
+        raise SnapshotError(f"{path}: expected {len(items)} entries, got {len(value)}.")
+    return tuple(
+        _decode(item, part, f"{path}[{index}]")
+        for index, (item, part) in enumerate(zip(items, value, strict=True))
+    )
+
+
+def _decode_mapping(args: tuple[Any, ...], value: Any, path: str) -> Mapping[Any, Any]:
+    if not isinstance(value, Mapping):
+        raise SnapshotError(f"{path}: expected an object, got {type(value).__name__}.")
+    key_hint, item_hint = args
+    return {
+        _decode(key_hint, key, path): _decode(item_hint, item, f"{path}.{key}")
+        for key, item in value.items()
+    }
+
+
+def _decode_enum(hint: type[Enum], value: Any, path: str) -> Enum:
+    try:
+        return hint(value)
+    except ValueError as error:
+        raise SnapshotError(f"{path}: {value!r} is not a {hint.__name__}.") from error
 
 
 def _decode_plain(hint: Any, value: Any, path: str) -> Any:
@@ -103,9 +209,9 @@ def _decode_plain(hint: Any, value: Any, path: str) -> Any:
         raise SnapshotError(f"{path}: expected {hint.__name__}, got {value!r}.")
     if hint in (str, bool):
         return value
-    if hint in (dt.date, dt.datetime):
-        return hint.fromisoformat(value)
     try:
-        return hint(value)  # float, int, Decimal or a StrEnum
+        if hint in (dt.date, dt.datetime):
+            return hint.fromisoformat(value)
+        return hint(value)  # float, int or Decimal
     except (ValueError, ArithmeticError) as error:
         raise SnapshotError(f"{path}: {value!r} is not a {hint.__name__}.") from error

@@ -7,14 +7,14 @@ one it replaces.
 
 import hashlib
 from collections.abc import Callable
-from typing import Final, TypeVar
+from typing import Any, Final, TypeVar
 
 from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, Role, require_role
-from blendshop.snapshot import Snapshot
+from blendshop.snapshot import Snapshot, SnapshotError
 from orders.labels.draft_pdf import render_label_draft
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view import label_draft_view
@@ -79,7 +79,7 @@ def issue_quote_paper(
         require_role(acting_user, Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR)
     if accept_url is None:
         newest = quote.papers.order_by("-pk").first()
-        accept_url = newest.snapshot["accept_url"] if newest else ""
+        accept_url = QuoteView.from_json(newest.snapshot).accept_url if newest else ""
     return _issue(Paper.Kind.QUOTE, quote, quote_view(quote, accept_url=accept_url), acting_user)
 
 
@@ -160,12 +160,12 @@ def _issue(
     acting_user: User | None,
 ) -> Paper:
     snapshot = view.to_json()
-    _, render = DRAWN_BY[kind]
+    view_model, render = DRAWN_BY[kind]
     with transaction.atomic():
         # Two clicks at once: the second waits here and then finds the first one's paper.
         type(record).objects.select_for_update().get(pk=record.pk)
         newest: Paper | None = record.papers.filter(kind=kind).order_by("-pk").first()
-        if newest is not None and newest.snapshot == snapshot:
+        if newest is not None and _in_newest_shape(newest, view_model) == snapshot:
             return newest
         pdf = render(view)
         issued: Paper = Paper.objects.create(
@@ -178,6 +178,14 @@ def _issue(
             **{_OWNER[type(record)]: record},
         )
         return issued
+
+
+def _in_newest_shape(paper: Paper, view_model: type[Snapshot]) -> dict[str, Any] | None:
+    """The stored snapshot as it would be written today; None if it cannot be read."""
+    try:
+        return view_model.from_json(paper.snapshot).to_json()
+    except SnapshotError:
+        return None
 
 
 def differences(paper: Paper) -> list[str]:

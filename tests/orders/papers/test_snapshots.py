@@ -20,7 +20,12 @@ from orders.papers.view_models import (
 
 def test_a_decimal_keeps_every_digit_it_was_written_with():
     charge = QuoteCharge(label="Freight", amount=Decimal("310.00"))
-    assert charge.to_json() == {"label": "Freight", "amount": "310.00", "detail": ""}
+    assert charge.to_json() == {
+        "version": 1,
+        "label": "Freight",
+        "amount": "310.00",
+        "detail": "",
+    }
     assert str(QuoteCharge.from_json(charge.to_json()).amount) == "310.00"
 
 
