@@ -20,15 +20,28 @@ import typing
 from collections.abc import Callable, Hashable, Mapping
 from decimal import Decimal
 from enum import Enum
-from typing import TYPE_CHECKING, Any, ClassVar, Final, Self, TypeVar, cast
+from typing import (
+    TYPE_CHECKING,
+    Any,
+    ClassVar,
+    Final,
+    Generic,
+    NoReturn,
+    Self,
+    TypeVar,
+    cast,
+    overload,
+)
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 T = TypeVar("T")
+S = TypeVar("S", bound="Snapshot")
 
 _VERSION_KEY: Final = "version"
 _FIRST_VERSION: Final = 1
+_STORED_AS: Final = "stored_as"
 
 
 class SnapshotError(ValueError):
@@ -40,7 +53,7 @@ class Snapshot:
 
     Fields may be str, bool, int, float, Decimal, date, datetime, an enumeration of these, another
     snapshot, ``X | None``, ``tuple[X, ...]``, ``tuple[X, Y]``, ``frozenset[X]`` or
-    ``Mapping[str, X]``. No field is named ``version``.
+    ``Mapping[str, X]``. No field is named ``version``; ``stored_as`` gives a field another key.
     """
 
     __slots__ = ()
@@ -55,12 +68,63 @@ class Snapshot:
         return {_VERSION_KEY: self.VERSION, **_encode_fields(self)}
 
     @classmethod
+    def extending(cls, base: Snapshot, **more: Any) -> Self:
+        """A record of this class: what it shares with ``base``, and ``more`` beside or instead."""
+        shared = {
+            field.name: getattr(base, field.name)
+            for field in dataclasses.fields(cast("type[DataclassInstance]", cls))
+            if hasattr(base, field.name)
+        }
+        return cls(**{**shared, **more})
+
+    @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         """The record that ``to_json`` wrote, now or in an older version.
 
         Raises SnapshotError naming the field, or the version when it is not known here.
         """
         return _decode_dataclass(cls, _upgraded(cls, data), cls.__name__)
+
+
+class StoredIn(Generic[S]):
+    """A model's JSON column as its record: ``load_plan = StoredIn(LoadPlan, "plan")``.
+
+    Read only; decoded once for each value of the column. Raises SnapshotError like ``from_json``.
+    """
+
+    def __init__(self, record: type[S], column: str) -> None:
+        self.record, self.column = record, column
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._kept_as = f"_{name}_decoded"
+
+    @overload
+    def __get__(self, row: None, owner: type) -> Self: ...
+
+    @overload
+    def __get__(self, row: object, owner: type) -> S: ...
+
+    def __get__(self, row: object | None, owner: type) -> Self | S:
+        if row is None:
+            return self
+        stored = getattr(row, self.column)
+        kept: tuple[Any, S] | None = row.__dict__.get(self._kept_as)
+        if kept is None or kept[0] is not stored:
+            kept = row.__dict__[self._kept_as] = (stored, self.record.from_json(stored))
+        return kept[1]
+
+    def __set__(self, row: object, value: S) -> NoReturn:
+        raise AttributeError(f"Write {self.column}, with the JSON of the record.")
+
+
+def stored_as(key: str) -> Mapping[str, str]:
+    """Metadata of a dataclass field whose key in the JSON is another than its name."""
+    return {_STORED_AS: key}
+
+
+def _stored_key(field: dataclasses.Field[Any]) -> str:
+    key: str = field.metadata.get(_STORED_AS, field.name)
+    return key
 
 
 def _upgraded(cls: type[Snapshot], data: Any) -> Any:
@@ -92,7 +156,7 @@ def _upgraded(cls: type[Snapshot], data: Any) -> Any:
 
 def _encode_fields(record: Snapshot) -> dict[str, Any]:
     return {
-        field.name: _encode(getattr(record, field.name), field.name)
+        _stored_key(field): _encode(getattr(record, field.name), field.name)
         for field in dataclasses.fields(cast("DataclassInstance", record))
     }
 
@@ -138,14 +202,16 @@ def _decode_dataclass(cls: type[T], data: Any, path: str) -> T:
     if not isinstance(data, Mapping):
         raise SnapshotError(f"{path}: expected an object, got {type(data).__name__}.")
     hints = _hints(cast("Hashable", cls))
-    fields = dataclasses.fields(cast("type[DataclassInstance]", cls))
-    unknown = set(data) - {field.name for field in fields}
-    if unknown:
+    fields = {
+        _stored_key(field): field.name
+        for field in dataclasses.fields(cast("type[DataclassInstance]", cls))
+    }
+    if unknown := set(data) - set(fields):
         raise SnapshotError(f"{path}: unknown field {min(unknown)!r}.")
     values = {
-        field.name: _decode(hints[field.name], data[field.name], f"{path}.{field.name}")
-        for field in fields
-        if field.name in data  # a field added later takes its default
+        name: _decode(hints[name], data[key], f"{path}.{key}")
+        for key, name in fields.items()
+        if key in data  # a field added later takes its default
     }
     try:
         return cls(**values)

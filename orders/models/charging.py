@@ -12,7 +12,9 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
+from blendshop.snapshot import StoredIn
 from formulas.models import BaseStock, BlendRevision
+from orders.frozen.load_plan import Weighing
 from orders.models.batch import Batch, BatchPart
 from orders.models.policy import Tank
 from orders.models.pounds import PoundsField
@@ -35,7 +37,7 @@ class Deed(WrittenOnceModel):
 class PlanAddition(Deed):
     """A weighing added to the plan by an accepted correction; the plan itself is never edited.
 
-    ``step`` has the shape of a step of the plan. ``position`` counts on from the plan's last.
+    ``position`` counts on from the plan's last weighing. ``step`` is the JSON of ``weighing``.
     """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="additions")
@@ -44,6 +46,8 @@ class PlanAddition(Deed):
     weight_lb = PoundsField("weight, lb")
     step: Any = models.JSONField()
     why = models.CharField(max_length=400)
+
+    weighing = StoredIn(Weighing, "step")
 
     class Meta(Deed.Meta):
         constraints: ClassVar = [

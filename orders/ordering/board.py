@@ -13,6 +13,7 @@ from django.utils import timezone
 from blendshop.accounts.models import User
 from blendshop.documents import figures
 from blendshop.roles import STAFF, has_role
+from orders.frozen.load_plan import LoadPlan, PlannedWeighing
 from orders.models import Batch, BatchPart, Order, Paper
 from orders.models.batch import BatchQuerySet
 from orders.models.order import OrderQuerySet
@@ -133,14 +134,23 @@ def _shown(parts: QuerySet[BatchPart]) -> QuerySet[BatchPart]:
     return parts.select_related("batch__tank").annotate(of_parts=shared).order_by("batch", "pk")
 
 
-def weighings(plan: dict[str, Any]) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True)
+class WeighingRow:
+    """A weighing of a plan, with pounds as its scale shows them."""
+
+    step: PlannedWeighing
+    weight: str
+    running: str
+
+
+def weighings(plan: LoadPlan) -> list[WeighingRow]:
     """The plan's steps with weights printed to exactly the places their scale shows."""
-    finest = min(step["scale_step_lb"] for step in plan["steps"])
+    finest = min(step.scale_step_lb for step in plan.steps)
     return [
-        {
-            **step,
-            "weight": figures.scale_weight(step["weight_lb"], step["scale_step_lb"]),
-            "running": figures.scale_weight(step["running_total_lb"], finest),
-        }
-        for step in plan["steps"]
+        WeighingRow(
+            step,
+            weight=figures.scale_weight(step.weight_lb, step.scale_step_lb),
+            running=figures.scale_weight(step.running_total_lb, finest),
+        )
+        for step in plan.steps
     ]

@@ -18,7 +18,6 @@ from formulas.engine.composition import NITROGEN_FORMS, with_total_n
 from orders.models import Batch, PlantProfile, Quote, QuoteLine
 from orders.papers import view_models as paper
 from orders.planning.parts import filling_words
-from orders.quoting.breakdown_json import from_json
 
 #: That two stocks go well together needs no paper; the batch's page says it.
 _ON_THE_PAGE_ONLY: Final = frozenset({"compatible"})
@@ -52,18 +51,19 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
 
 
 def _quote_line(line: QuoteLine) -> paper.QuoteLine:
-    package, price, frozen = line.package, from_json(line.price), line.price["frozen"]
+    package, price = line.package, line.price_breakdown
+    blend = price.blend
     return paper.QuoteLine(
-        blend_name=frozen["blend"],
-        blend_reference=f"revision {frozen['revision']}",
-        grade=frozen["grade"],
+        blend_name=blend.name,
+        blend_reference=f"revision {blend.revision_number}",
+        grade=blend.grade,
         analysis=tuple(
             paper.AnalysisFigure(key, pct)
-            for key, pct in in_label_order(frozen["analysis"]).items()
+            for key, pct in in_label_order(blend.analysis).items()
             if key not in NITROGEN_FORMS
         ),
-        slow_release_pct=frozen["slow_release_pct"],
-        density_lb_per_gal=frozen["density_lb_per_gal"],
+        slow_release_pct=blend.slow_release_pct,
+        density_lb_per_gal=blend.density_lb_per_gal,
         package_name=package.name if line.quantity == 1 else package.plural_name,
         package_count=1 if package.is_bulk else line.quantity,
         volume_gal=line.volume_gal,
@@ -94,58 +94,52 @@ def _deposit(line: QuoteLine) -> paper.QuoteCharge:
 
 def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
     """The ticket of one load, from its plan."""
-    plan = batch.plan
-    density, ph = plan["density_window"], plan["ph_window"]
+    plan = batch.load_plan
+    density, ph = plan.density_window, plan.ph_window
     return paper.BatchTicketView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
         page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
         planned_on=timezone.localdate(batch.created_at),
-        product_name=plan["product_name"],
-        blend_reference=plan["blend_reference"],
+        product_name=plan.product_name,
+        blend_reference=plan.blend_reference,
         grade=batch.grade,
         parts=part_lines(batch),
-        tank_name=plan["tank"]["name"],
-        target_volume_gal=plan["volume_gal"],
-        target_mass_lb=plan["mass_lb"],
+        tank_name=plan.tank.name,
+        target_volume_gal=plan.volume_gal,
+        target_mass_lb=plan.mass_lb,
         steps=tuple(
             paper.ChargeStep(
-                stock_code=step["code"],
-                stock_name=step["name"],
-                weight_lb=step["weight_lb"],
-                running_total_lb=step["running_total_lb"],
-                scale_step_lb=step["scale_step_lb"],
-                volume_gal=step["volume_gal"],
-                instruction=step["instruction"],
+                stock_code=step.code,
+                stock_name=step.name,
+                weight_lb=step.weight_lb,
+                running_total_lb=step.running_total_lb,
+                scale_step_lb=step.scale_step_lb,
+                volume_gal=step.volume_gal,
+                instruction=step.instruction,
             )
-            for step in plan["steps"]
+            for step in plan.steps
         ),
         safety=tuple(
-            paper.StockSafety(
-                stock["code"],
-                stock["name"],
-                tuple(stock["hazards"]),
-                tuple(stock["ppe"]),
-                stock["source"],
-            )
-            for stock in plan["safety"]
+            paper.StockSafety(stock.code, stock.name, stock.hazards, stock.ppe, stock.source)
+            for stock in plan.safety
         ),
         findings=tuple(
-            paper.PaperFinding(paper.Severity(f["severity"]), f["message"], f["source"])
-            for f in plan["findings"]
-            if f["code"] not in _ON_THE_PAGE_ONLY
+            paper.PaperFinding(paper.Severity(finding.severity), finding.message, finding.source)
+            for finding in plan.findings
+            if finding.code not in _ON_THE_PAGE_ONLY
         ),
-        jar_test_steps=tuple(plan["jar_test_steps"]),
-        previous_product=plan["cleanout"]["previous_product"],
-        cleanout_instruction=plan["cleanout"]["instruction"],
-        density_low_lb_per_gal=density["low"],
-        density_high_lb_per_gal=density["high"],
-        density_temperature_f=density["temperature_f"],
-        ph_low=ph["low"],
-        ph_high=ph["high"],
-        retained_sample=plan["retained_sample"],
-        notes=f"Load {batch.load_number} of {batch.load_count}. Density: {density['basis']}"
-        f" pH: {ph['basis']}",
+        jar_test_steps=plan.jar_test_steps,
+        previous_product=plan.cleanout.previous_product,
+        cleanout_instruction=plan.cleanout.instruction,
+        density_low_lb_per_gal=density.low_lb_per_gal,
+        density_high_lb_per_gal=density.high_lb_per_gal,
+        density_temperature_f=density.temperature_f,
+        ph_low=ph.low_ph,
+        ph_high=ph.high_ph,
+        retained_sample=plan.retained_sample,
+        notes=f"Load {batch.load_number} of {batch.load_count}. Density: {density.basis}"
+        f" pH: {ph.basis}",
     )
 
 
@@ -158,10 +152,10 @@ def part_lines(batch: Batch) -> tuple[paper.LoadPartLine, ...]:
     """Who gets what of a load."""
     return tuple(
         paper.LoadPartLine(
-            customer_name=part.delivery["customer_name"],
-            order_number=part.delivery["order_number"],
+            customer_name=part.consignment.customer_name,
+            order_number=part.consignment.order_number,
             filling=filling_words(part),
-            volume_gal=part.delivery["volume_gal"],
+            volume_gal=part.consignment.volume_gal,
         )
         for part in batch.parts.all()
     )

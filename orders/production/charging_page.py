@@ -15,6 +15,7 @@ from blendshop.roles import SEES_COST, has_role
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade
 from formulas.models import BaseStock
+from orders.frozen.load_plan import StockSafety
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.models.pounds import written_pounds
@@ -65,7 +66,7 @@ def charging_page(
     total = charged_lb(steps)
     return {
         "batch": batch,
-        "plan": batch.plan,
+        "plan": batch.load_plan,
         "rows": rows,
         "current": next((row for row in rows if row.step is current), None) if weighs else None,
         "weighs": weighs,
@@ -104,7 +105,7 @@ def step_words(step: Step) -> str:
 
 
 def _rows(batch: Batch, steps: Sequence[Step], today: date) -> list[StepRow]:
-    wear = {stock["code"]: _wear(stock) for stock in batch.plan["safety"]}
+    wear = {stock.code: _wear(stock) for stock in batch.load_plan.safety}
     ids = dict(
         BaseStock.objects.filter(code__in={step.code for step in steps}).values_list("code", "pk")
     )
@@ -122,11 +123,11 @@ def _rows(batch: Batch, steps: Sequence[Step], today: date) -> list[StepRow]:
     ]
 
 
-def _wear(stock: Mapping[str, Any]) -> str:
+def _wear(stock: StockSafety) -> str:
     """Protection and hazards frozen in the plan, and who decides."""
     parts = [
-        f"Wear: {'; '.join(stock['ppe'])}." if stock["ppe"] else "",
-        f"Hazards: {'; '.join(stock['hazards'])}." if stock["hazards"] else "",
+        f"Wear: {'; '.join(stock.ppe)}." if stock.ppe else "",
+        f"Hazards: {'; '.join(stock.hazards)}." if stock.hazards else "",
         _SDS_DECIDES,
     ]
     return " ".join(part for part in parts if part)

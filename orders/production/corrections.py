@@ -19,6 +19,7 @@ from formulas.engine.problem import NutrientWish, SlowReleaseWish
 from formulas.engine.result import Finding
 from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
+from orders.frozen.load_plan import Weighing
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
 from orders.production.as_made import promised, still_to_come, weighed, when_finished, wished_most
@@ -35,11 +36,11 @@ _NOISE_PCT: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class ProposedAddition:
-    """Weigh in so much more; ``figures`` is a frozen step like those of the plan."""
+    """Weigh in so much more; ``figures`` is a frozen weighing like those of the plan."""
 
     stock: BaseStock
     weight_lb: float
-    figures: dict[str, Any]
+    figures: Weighing
     cost: Decimal
 
     @property
@@ -174,7 +175,7 @@ def _proposal(
         additions=additions,
         mass_lb=answer.mass_lb,
         volume_gal=answer.volume_gal,
-        extra_gal=max(0.0, answer.volume_gal - batch.plan["volume_gal"]),
+        extra_gal=max(0.0, answer.volume_gal - batch.load_plan.volume_gal),
         capacity_gal=batch.tank.capacity_gal,
         cost=sum((each.cost for each in additions), Decimal(0)),
         findings=answer.findings,
@@ -206,13 +207,12 @@ def _additions(found: Sequence[engine.Addition], shelf: Shelf) -> tuple[Proposed
     """The engine's additions with the frozen figures a weighing needs."""
     additions = []
     for each in found:
-        figures = {
-            **shelf.figures[each.code],
-            "weight_lb": each.weight_lb,
-            "volume_gal": round(each.weight_lb / shelf.figures[each.code]["density_lb_per_gal"], 4),
-        }
-        figures.pop("running_total_lb", None)
-        figures.pop("pct", None)
+        stock = shelf.figures[each.code]
+        figures = Weighing.extending(
+            stock,
+            weight_lb=each.weight_lb,
+            volume_gal=round(each.weight_lb / stock.density_lb_per_gal, 4),
+        )
         additions.append(
             ProposedAddition(
                 shelf.rows[each.code], each.weight_lb, figures, money(exact(each.cost))

@@ -96,8 +96,8 @@ class ReadingForm(KeyForm):
 
 class PartChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
     def label_from_instance(self, part: BatchPart) -> str:
-        delivery = part.delivery
-        return f"{delivery['order_number']}, {delivery['customer_name']}: {filling_words(part)}"
+        to = part.consignment
+        return f"{to.order_number}, {to.customer_name}: {filling_words(part)}"
 
 
 class FillForm(KeyForm):

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
-from typing import Any, Final
+from typing import Final
 
 from formulas.engine_bridge import exact
+from orders.frozen.load_plan import Weighing
 from orders.models import Batch, Charge
 
 #: A weight is on target within one scale step, or this share of the target if that is more.
@@ -32,28 +33,25 @@ class Standing(StrEnum):
 class Step:
     """One weighing. ``number`` counts from 1; masses in lb, whole scale steps.
 
-    ``figures`` is the frozen step of the plan or of the addition.
+    ``figures`` is the frozen weighing of the plan or of the addition.
     """
 
     number: int
-    figures: dict[str, Any]
+    figures: Weighing
     charges: tuple[Charge, ...]
     why: str = ""
 
     @property
     def code(self) -> str:
-        code: str = self.figures["code"]
-        return code
+        return self.figures.code
 
     @property
     def name(self) -> str:
-        name: str = self.figures["name"]
-        return name
+        return self.figures.name
 
     @property
     def instruction(self) -> str:
-        text: str = self.figures["instruction"]
-        return text
+        return self.figures.instruction
 
     @property
     def is_addition(self) -> bool:
@@ -61,15 +59,15 @@ class Step:
 
     @property
     def is_water(self) -> bool:
-        return "water" in self.figures["traits"]
+        return self.figures.is_water
 
     @property
     def scale_step_lb(self) -> Decimal:
-        return exact(self.figures["scale_step_lb"])
+        return exact(self.figures.scale_step_lb)
 
     @property
     def target_lb(self) -> Decimal:
-        return exact(self.figures["weight_lb"])
+        return exact(self.figures.weight_lb)
 
     @property
     def charged_lb(self) -> Decimal:
@@ -112,8 +110,8 @@ def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
 def batch_steps(batch: Batch) -> list[Step]:
     """Every weighing of the batch with the charges that count, a few queries."""
     charges = counted_charges(batch)
-    planned = [(step, "") for step in batch.plan["steps"]]
-    added = [(row.step, row.why) for row in batch.additions.order_by("position")]
+    planned: list[tuple[Weighing, str]] = [(step, "") for step in batch.load_plan.steps]
+    added = [(row.weighing, row.why) for row in batch.additions.order_by("position")]
     return [
         Step(number, figures, tuple(c for c in charges if c.step == number), why)
         for number, (figures, why) in enumerate([*planned, *added], start=1)

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from formulas.engine.plant import correction as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import to_engine
 from formulas.models import BaseStock
+from orders.frozen.load_plan import FrozenStock
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.planning.step_figures import step_figures
@@ -25,7 +25,7 @@ class Shelf:
 
     rows: Mapping[str, BaseStock]
     stocks: Mapping[str, Stock]
-    figures: Mapping[str, dict[str, Any]]
+    figures: Mapping[str, FrozenStock]
     on_hand: tuple[engine.OnHand, ...]
 
     @property
@@ -98,5 +98,5 @@ def _left(
         # Water from the main does not run out; the tank's size limits it.
         pounds = float(held) if usable else 1e6
         stock = with_figures(stocks[code], Weighed(lot_figures(step.figures, lot), 0.0))
-        scale = max(stock.scale_step_lb, step.figures["scale_step_lb"])
+        scale = max(stock.scale_step_lb, step.figures.scale_step_lb)
         yield engine.OnHand(replace(stock, scale_step_lb=scale), max(0.0, pounds))

@@ -25,7 +25,7 @@ from formulas.engine.result import Share, Solved
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo
-from orders.planning.batch_plan import promised_minima
+from orders.planning.batch_plan import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
 from orders.quoting.requests import PricedRequest, request_for
@@ -205,14 +205,14 @@ def _why_not_as_it_was(
     except BadProblem as error:
         return tuple(field.message for field in error.errors)
     stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
-    promised = promised_minima(revision)
+    promised = load_promise(revision)
     broken = [
         f"With today's assays the recipe holds {content_pct(blend.analysis, key):.2f} % {key},"
         f" less than the {least:g} % promised."
-        for key, least in promised["minima_pct"].items()
+        for key, least in promised.minima_pct.items()
         if content_pct(blend.analysis, key) < least - 1e-6
     ]
-    least_slow = promised["slow_release_min_pct"]
+    least_slow = promised.slow_release_min_pct
     if least_slow is not None and (blend.slow_release_pct or 0.0) < least_slow - 1e-6:
         broken.append(
             f"With today's assays {blend.slow_release_pct or 0.0:.1f} % of N is slow release,"

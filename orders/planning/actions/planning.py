@@ -159,16 +159,16 @@ def _plan_batch(
         load_number=of_loads[0],
         load_count=of_loads[1],
         tank=tank,
-        target_gal=plan["volume_gal"],
-        target_lb=plan["mass_lb"],
-        plan=plan,
+        target_gal=plan.volume_gal,
+        target_lb=plan.mass_lb,
+        plan=plan.to_json(),
         created_by=acting_user,
     )
     parts = unsaved_parts(load, plan)
     for part in parts:
         part.batch = batch
     BatchPart.objects.bulk_create(parts)
-    orders = ", ".join(dict.fromkeys(part.delivery["order_number"] for part in parts))
+    orders = ", ".join(dict.fromkeys(part.consignment.order_number for part in parts))
     note(batch, acting_user=acting_user, why=f"Planned for order {orders}.", new=True)
     return batch
 

@@ -127,7 +127,7 @@ def _add(
             position=position,
             stock=each.stock,
             weight_lb=each.mass_lb,
-            step=each.figures,
+            step=each.figures.to_json(),
             why=why,
             key=f"{key}:{position}",
             by=acting_user,

@@ -199,8 +199,8 @@ def _kept_water(
     batch: Batch, mass: Decimal, residue: Decimal, location: str, key: str, acting_user: User
 ) -> StockLot:
     made = as_made(batch, batch_steps(batch))
-    analysis = batch.plan["analysis"] if made is None else made.analysis
-    density = batch.plan["density_lb_per_gal"] if made is None else made.density_lb_per_gal
+    analysis = batch.load_plan.analysis if made is None else made.analysis
+    density = batch.load_plan.density_lb_per_gal if made is None else made.density_lb_per_gal
     share = float(residue / mass)
     blended = 1 / (share / density + (1 - share) / WATER_LB_PER_GAL)
     return receive_lot(
@@ -220,7 +220,7 @@ def _kept_water(
                 if code != "N" and pct > 0
             },
             density_lb_per_gal=round(blended, 4),
-            density_temp_f=batch.plan["density_window"]["temperature_f"],
+            density_temp_f=batch.load_plan.density_window.temperature_f,
         ),
         held_reason=RINSE_HELD,
         key=f"rinse:{key}",

@@ -87,7 +87,7 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
             return done
         if batch.status != Batch.Status.RELEASED:
             raise IllegalMove(f"{batch.number} is not released; its density is not adopted.")
-        revision = BlendRevision.objects.select_related("blend").get(pk=batch.plan["revision_id"])
+        revision = BlendRevision.objects.select_related("blend").get(pk=batch.load_plan.revision_id)
         adopted: MeasuredDensity = MeasuredDensity.objects.create(
             revision=revision,
             reading=reading,

@@ -88,9 +88,9 @@ def test_batches_follow_the_planned_recipe(scarce, formulator, plant_worker):
     accept(formulator)
     batches = plan(line.order, plant_worker)
     made_by = making_revision(line)
-    assert {batch.plan["revision_id"] for batch in batches} == {made_by.pk}
-    assert {batch.plan["grade"] for batch in batches} == {line.revision.grade}
-    assert "URE" in {step["code"] for step in batches[0].plan["steps"]}
+    assert {batch.load_plan.revision_id for batch in batches} == {made_by.pk}
+    assert {batch.load_plan.grade for batch in batches} == {line.revision.grade}
+    assert "URE" in {step.code for step in batches[0].load_plan.steps}
 
 
 def test_reservations_follow_the_recipe_so_that_nothing_is_short(scarce, formulator):

@@ -221,19 +221,19 @@ def test_as_made_is_worked_out_from_actual_weights_and_the_lots_certificates(
     made = as_made(batch, batch_steps(batch))
     nitrogen = 0.0
     volume = 0.0
-    for step in batch.plan["steps"]:
-        analysis = dict(step["analysis"])
-        density = step["density_lb_per_gal"]
-        if step["code"] == "UAN":
+    for step in batch.load_plan.steps:
+        analysis = dict(step.analysis)
+        density = step.density_lb_per_gal
+        if step.code == "UAN":
             analysis["N.urea"] = 14.4
             density = 11.0
-        nitrogen += step["weight_lb"] * sum(v for k, v in analysis.items() if k[:2] == "N.")
-        volume += step["weight_lb"] / density
-    mass = batch.plan["mass_lb"]
+        nitrogen += step.weight_lb * sum(v for k, v in analysis.items() if k[:2] == "N.")
+        volume += step.weight_lb / density
+    mass = batch.load_plan.mass_lb
     assert made.mass_lb == pytest.approx(mass)
     assert made.analysis["N"] == pytest.approx(nitrogen / mass)
     assert made.volume_gal == pytest.approx(volume)
-    assert made.analysis["N"] < batch.plan["analysis"]["N"]
+    assert made.analysis["N"] < batch.load_plan.analysis["N"]
 
 
 def test_guarantees_hold_as_planned_and_a_heavy_hand_of_water_breaks_them(
@@ -247,7 +247,7 @@ def test_guarantees_hold_as_planned_and_a_heavy_hand_of_water_breaks_them(
     spoiled = when_finished(batch, batch_steps(batch))
     verdicts = {check.key: check.verdict for check in spoiled.guarantees}
     assert verdicts["N"] is Verdict.DEFICIENT
-    assert spoiled.mass_lb == pytest.approx(batch.plan["mass_lb"] + 600)
+    assert spoiled.mass_lb == pytest.approx(batch.load_plan.mass_lb + 600)
 
 
 def test_nothing_is_made_while_nothing_is_charged(batch):
