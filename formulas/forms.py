@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from blendshop.accounts.models import Company, User
+from blendshop.form_fields import RowForm, offer_rows
 from formulas.models import StockCost
 
 
@@ -25,11 +26,10 @@ class BlendSearch(forms.Form):
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        companies: forms.ModelChoiceField[Company] = self.fields["company"]  # type: ignore[assignment]
-        companies.queryset = Company.objects.visible_to(user)
+        offer_rows(self, "company", Company.objects.visible_to(user))
 
 
-class CostForm(forms.ModelForm):  # type: ignore[type-arg]
+class CostForm(RowForm):
     """A cost entry from a day on."""
 
     class Meta:

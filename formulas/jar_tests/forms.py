@@ -104,9 +104,9 @@ class JarTestForm(forms.Form):
     def share_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
         return [(self[f"stock_{row}"], self[f"part_{row}"]) for row in range(self.row_count)]
 
-    def clean_photo(self) -> UploadedFile | None:  # type: ignore[type-arg]
+    def clean_photo(self) -> "UploadedFile[bytes] | None":
         """The photo under a name of ours, its kind read from its bytes."""
-        photo: UploadedFile | None = self.cleaned_data["photo"]  # type: ignore[type-arg]
+        photo: UploadedFile[bytes] | None = self.cleaned_data["photo"]
         if photo is None:
             return None
         if (photo.size or 0) > LARGEST_PHOTO_MB * 1024 * 1024:

@@ -57,7 +57,7 @@ class JarTest(WrittenOnceModel):
     who = models.CharField(max_length=160)
     at = models.DateTimeField(default=timezone.now)
 
-    objects = JarTestQuerySet.as_manager()  # type: ignore[misc]
+    objects: ClassVar = JarTestQuerySet.as_manager()
 
     class Meta:
         ordering = ("-tested_on", "-pk")

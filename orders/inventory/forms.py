@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
+from blendshop.form_fields import offer_choices
 from formulas.engine.composition import NAMES
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
@@ -112,9 +113,9 @@ class CertificateForm(forms.Form):
     def metal_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith(_METAL)]
 
-    def clean_file(self) -> UploadedFile | None:  # type: ignore[type-arg]
+    def clean_file(self) -> "UploadedFile[bytes] | None":
         """The file under a name of ours, its kind read from its bytes."""
-        file: UploadedFile | None = self.cleaned_data["file"]  # type: ignore[type-arg]
+        file: UploadedFile[bytes] | None = self.cleaned_data["file"]
         if file is None:
             return None
         if (file.size or 0) > LARGEST_FILE_MB * 1024 * 1024:
@@ -211,7 +212,7 @@ class TonnageForm(forms.Form):
 
     def __init__(self, *args: Any, states: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["state"].choices = [(state, state) for state in states]  # type: ignore[attr-defined]
+        offer_choices(self, "state", [(state, state) for state in states])
 
 
 def last_month(today: date) -> tuple[date, date]:

@@ -1,6 +1,6 @@
 """How far stocks and scale scatter: what the margin of a formulation is worked out from."""
 
-from typing import ClassVar, Final
+from typing import Any, ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -63,9 +63,9 @@ class PlantSpread(models.Model):
     def __str__(self) -> str:
         return f"usual spread {self.usual_rsd_pct:g} %"
 
-    def save(self, *args: object, **kwargs: object) -> None:
+    def save(self, *args: Any, **kwargs: Any) -> None:
         self.pk = 1
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
+        super().save(*args, **kwargs)
 
     @classmethod
     def load(cls) -> "PlantSpread":

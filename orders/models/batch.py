@@ -149,7 +149,7 @@ class BatchPart(WrittenOnceModel):
 
     consignment = StoredIn(Consignment, "delivery")
 
-    objects = BatchPartQuerySet.as_manager()  # type: ignore[misc]
+    objects: ClassVar = BatchPartQuerySet.as_manager()
 
     class Meta:
         ordering = ("batch_id", "position")

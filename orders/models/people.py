@@ -1,6 +1,6 @@
 """What the plant keeps about itself and its customers beyond their names."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
@@ -45,9 +45,9 @@ class PlantProfile(models.Model):
     def __str__(self) -> str:
         return self.name
 
-    def save(self, *args: object, **kwargs: object) -> None:
+    def save(self, *args: Any, **kwargs: Any) -> None:
         self.pk = 1
-        super().save(*args, **kwargs)  # type: ignore[arg-type]
+        super().save(*args, **kwargs)
 
     @classmethod
     def load(cls) -> "PlantProfile":

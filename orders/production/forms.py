@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.db import models
 
+from blendshop.form_fields import RowChoice, offer_rows
 from formulas.engine.composition import NAMES, WISH_KEYS
 from orders.models import BatchPart, QualityReading, StockLot
 from orders.planning.parts import filling_words
@@ -94,7 +95,7 @@ class ReadingForm(KeyForm):
         return cleaned
 
 
-class PartChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
+class PartChoice(RowChoice):
     def label_from_instance(self, part: BatchPart) -> str:
         to = part.consignment
         return f"{to.order_number}, {to.customer_name}: {filling_words(part)}"
@@ -114,7 +115,7 @@ class FillForm(KeyForm):
 
     def __init__(self, *args: Any, parts: models.QuerySet[BatchPart], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["part"].queryset = parts  # type: ignore[attr-defined]
+        offer_rows(self, "part", parts)
         if len(parts) == 1:
             self.fields["part"].widget = forms.HiddenInput()
 

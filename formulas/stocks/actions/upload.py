@@ -5,7 +5,7 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, require_role
-from blendshop.saving import save_valid
+from blendshop.saving import name_in_history, save_valid
 from formulas.models import AnalysisFigure, BaseStock, MetalFigure
 from formulas.stocks.actions.stocks import record_cost
 from formulas.stocks.table.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
@@ -57,7 +57,7 @@ def _write_figure(row: BaseStock, figure: PlannedFigure, acting_user: User) -> N
     existing = AnalysisFigure.objects.filter(stock=row, key=figure.key).first()
     if figure.pct is None:
         if existing is not None:
-            existing._history_user = acting_user  # type: ignore[attr-defined] # for its history
+            name_in_history(existing, acting_user)
             existing.delete()
         return
     current = existing or AnalysisFigure(stock=row, key=figure.key)
@@ -69,7 +69,7 @@ def _write_metal(row: BaseStock, metal: PlannedMetal, acting_user: User) -> None
     existing = MetalFigure.objects.filter(stock=row, metal=metal.metal).first()
     if metal.ppm is None:
         if existing is not None:
-            existing._history_user = acting_user  # type: ignore[attr-defined] # for its history
+            name_in_history(existing, acting_user)
             existing.delete()
         return
     current = existing or MetalFigure(stock=row, metal=metal.metal)
