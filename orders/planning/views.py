@@ -8,8 +8,8 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.roles import STAFF, has_role, role_required
 from orders.ordering.forms import CombineForm, PlanTogetherForm, require_valid
 from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
-from orders.planning.left_to_plan import blends_to_plan
 from orders.planning.tank_order import HEEL_BASIS, tank_orders
+from orders.planning.unplanned_lines import blends_to_plan
 from orders.records.access_plant import signed_in
 
 

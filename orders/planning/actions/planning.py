@@ -13,10 +13,10 @@ from blendshop.roles import Role, require_role
 from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
 from orders.planning.batch_plan import LoadRecipe, load_recipe, plan_load
-from orders.planning.left_to_plan import left_to_plan, with_what_a_plan_needs
 from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
 from orders.planning.parts import unsaved_parts
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
 
@@ -39,7 +39,7 @@ def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
         batches = [
             batch
             for line in lines
-            for batch in _plan(left_to_plan([line]), revisions[line.pk], tank, acting_user)
+            for batch in _plan(unplanned_parts([line]), revisions[line.pk], tank, acting_user)
         ]
         if not batches:
             raise IllegalMove(f"All of {order.number} is planned already.")
@@ -60,7 +60,7 @@ def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) 
     with transaction.atomic():
         _locked_orders({line.order_id for line in lines})
         lines = with_what_a_plan_needs(lines)
-        batches = _plan(left_to_plan(lines), _one_revision(lines), tank, acting_user)
+        batches = _plan(unplanned_parts(lines), _one_revision(lines), tank, acting_user)
         if not batches:
             raise IllegalMove("All of these orders is planned already.")
         _follow(batches, tank, acting_user)

@@ -19,7 +19,7 @@ from orders.papers.actions import (
     issue_packing_list,
 )
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
-from orders.planning.left_to_plan import blends_to_plan
+from orders.planning.unplanned_lines import blends_to_plan
 from orders.production.actions.batches import cancel_batch, mark_made, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import fill_packages
