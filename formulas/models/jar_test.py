@@ -28,7 +28,7 @@ class JarTestQuerySet(WrittenOnceQuerySet):
 class JarTest(WrittenOnceModel):
     """A finished jar test. Written once; a wrong one is withdrawn, with a reason.
 
-    ``key`` names the deed, so that a form sent twice registers one jar.
+    ``key`` is an idempotency key, so that a form sent twice registers one jar.
     """
 
     class Outcome(models.TextChoices):

@@ -1,4 +1,4 @@
-"""Forms of lots, the trace and the tonnage report. Each deed's form carries its own key."""
+"""Forms of lots, the trace and the tonnage report; what writes carries its idempotency key."""
 
 from datetime import date, timedelta
 from typing import Any, Final
@@ -38,7 +38,7 @@ class DayField(forms.DateField):
 
 
 class KeyedForm(forms.Form):
-    """A deed's form: sent twice, its key makes it one deed."""
+    """A form that writes: sent twice, its idempotency key makes it one entry."""
 
     key = forms.CharField(max_length=64, widget=forms.HiddenInput)
 

@@ -21,8 +21,8 @@ from orders.models.pounds import PoundsField
 from orders.models.stock import StockLot
 
 
-class Deed(WrittenOnceModel):
-    """Who did it and when; ``key`` names the deed, so that a repeat is known as one."""
+class IdempotentRecord(WrittenOnceModel):
+    """Who wrote it and when; ``key`` is its idempotency key: the same key again writes nothing."""
 
     key = models.CharField(max_length=64, unique=True)
     by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -34,7 +34,7 @@ class Deed(WrittenOnceModel):
         ordering = ("pk",)
 
 
-class PlanAddition(Deed):
+class PlanAddition(IdempotentRecord):
     """A weighing added to the plan by an accepted correction; the plan itself is never edited.
 
     ``position`` counts on from the plan's last weighing. ``step`` is the JSON of ``weighing``.
@@ -49,7 +49,7 @@ class PlanAddition(Deed):
 
     weighing = StoredIn(Weighing, "step")
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["batch", "position"],
@@ -67,7 +67,7 @@ class PlanAddition(Deed):
         return f"{self.batch}: {self.weight_lb} lb of {self.stock.code} more"
 
 
-class Charge(Deed):
+class Charge(IdempotentRecord):
     """So many pounds of one lot that went into the tank for one step of the batch.
 
     Water from the main has no lot; everything else names one.
@@ -86,7 +86,7 @@ class Charge(Deed):
     mass_lb = PoundsField("weighed, lb")
     weighed_at = models.DateTimeField(null=True, blank=True)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(mass_lb__gt=0, step__gt=0),
@@ -99,13 +99,13 @@ class Charge(Deed):
         return f"{self.batch}: {self.mass_lb} lb of {self.lot or self.stock.code}"
 
 
-class ChargeTakenBack(Deed):
+class ChargeTakenBack(IdempotentRecord):
     """A charge that was written down wrongly; the charge stays readable and counts no more."""
 
     charge = models.OneToOneField(Charge, on_delete=models.PROTECT, related_name="taken_back")
     why = models.CharField(max_length=400)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         verbose_name_plural = "charges taken back"
         constraints: ClassVar = [
             models.CheckConstraint(
@@ -119,7 +119,7 @@ class ChargeTakenBack(Deed):
         return f"{self.charge} taken back"
 
 
-class LoweredPromise(Deed):
+class LoweredPromise(IdempotentRecord):
     """Less than was promised, accepted because nothing can make the tank keep it all.
 
     The plan stays as it is; the newest of these rows decides what the batch must hold. The
@@ -133,7 +133,7 @@ class LoweredPromise(Deed):
     agreed_with = models.CharField("agreed for the customer by", max_length=200)
     why = models.CharField(max_length=400)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=~Q(why="") & ~Q(agreed_with=""),
@@ -146,7 +146,7 @@ class LoweredPromise(Deed):
         return f"{self.batch} lowered to {self.grade}"
 
 
-class QualityReading(Deed):
+class QualityReading(IdempotentRecord):
     """What was read of a mixed batch, and how it stands against the plan's windows.
 
     ``density_at_reference`` is the density carried to ``reference_f``. ``findings`` are the
@@ -172,7 +172,7 @@ class QualityReading(Deed):
     lab_source = models.CharField(max_length=200, blank=True)
     findings: Any = models.JSONField(default=list, blank=True)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(density_lb_per_gal__gt=0, density_at_reference__gt=0),
@@ -200,7 +200,7 @@ class QualityReading(Deed):
         return not self.findings
 
 
-class MeasuredDensity(Deed):
+class MeasuredDensity(IdempotentRecord):
     """A released batch's density, adopted by its blend revision.
 
     The revision itself is never edited: plans of later batches take the newest of these for
@@ -214,7 +214,7 @@ class MeasuredDensity(Deed):
     density_lb_per_gal = models.FloatField()
     reference_f = models.FloatField()
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         verbose_name_plural = "measured densities"
         constraints: ClassVar = [
             models.CheckConstraint(
@@ -228,14 +228,14 @@ class MeasuredDensity(Deed):
         return f"{self.revision}: {self.density_lb_per_gal} lb/gal at {self.reference_f} °F"
 
 
-class PackageSerial(Deed):
+class PackageSerial(IdempotentRecord):
     """One filled package. The serial is what its label says and a scanner types."""
 
     part = models.ForeignKey(BatchPart, on_delete=models.PROTECT, related_name="packages")
     serial = models.CharField(max_length=40, unique=True)
     net_lb = PoundsField("net weight, lb")
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(net_lb__gt=0) & ~Q(serial=""),
@@ -248,7 +248,7 @@ class PackageSerial(Deed):
         return self.serial
 
 
-class BatchClosing(Deed):
+class BatchClosing(IdempotentRecord):
     """The balance of a finished batch: what was charged, filled, and lost."""
 
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="closing")
@@ -257,7 +257,7 @@ class BatchClosing(Deed):
     loss_lb = PoundsField("not filled, lb")
     why = models.CharField("where the difference went", max_length=400, blank=True)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(charged_lb=models.F("filled_lb") + models.F("loss_lb")),
@@ -270,7 +270,7 @@ class BatchClosing(Deed):
         return f"{self.batch}: {self.filled_lb} of {self.charged_lb} lb filled"
 
 
-class TankRinse(Deed):
+class TankRinse(IdempotentRecord):
     """A rinse of a tank after a batch, and where the water went.
 
     ``lot`` is the rinse water kept as stock, its contents estimated from the residue.
@@ -290,7 +290,7 @@ class TankRinse(Deed):
     )
     note = models.CharField(max_length=400, blank=True)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(water_lb__gt=0, residue_lb__gte=0),

@@ -13,7 +13,7 @@ from orders.planning.parts import filling_words
 
 
 class KeyForm(forms.Form):
-    """The key that makes a deed once, however often its form is sent."""
+    """The idempotency key: written once, however often the form is sent."""
 
     key = forms.CharField(max_length=64, widget=forms.HiddenInput)
 

@@ -15,7 +15,7 @@ from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
 from orders.inventory.actions.lots import adjust_lot, use_lot
 from orders.models import Batch, Charge, ChargeTakenBack, StockLot
-from orders.models.charging import Deed
+from orders.models.charging import IdempotentRecord
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
@@ -24,7 +24,7 @@ CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
 _KEY: Final = re.compile(r"[A-Za-z0-9-]{8,64}")
 _TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
 
-D = TypeVar("D", bound=Deed)
+D = TypeVar("D", bound=IdempotentRecord)
 
 
 def charge_lot(
@@ -49,12 +49,12 @@ def charge_lot(
     try:
         with transaction.atomic():
             batch = locked(batch)
-            if done := deed(Charge, key):
+            if done := already_written(Charge, key):
                 return _same_charge(done, batch, step, lot, mass)
             return _write_charge(batch, step, lot, mass, key, acting_user, weighed_at)
     except IntegrityError:
         # Two of the same at one moment, on an engine without row locks: the other one has it.
-        if done := deed(Charge, key):
+        if done := already_written(Charge, key):
             return _same_charge(done, batch, step, lot, mass)
         raise
 
@@ -117,7 +117,7 @@ def take_back_charge(*, charge: Charge, why: str, key: str, acting_user: User) -
         raise BadInput("Say why the charge is taken back.", fields={"why": "Give a reason."})
     with transaction.atomic():
         batch = locked(charge.batch)
-        if done := deed(ChargeTakenBack, key):
+        if done := already_written(ChargeTakenBack, key):
             return done
         if ChargeTakenBack.objects.filter(charge=charge).exists():
             raise IllegalMove("This charge is already taken back.")
@@ -146,7 +146,7 @@ def take_back_charge(*, charge: Charge, why: str, key: str, acting_user: User) -
 
 
 def require_key(key: str) -> None:
-    """A deed is sent with a key its form or browser made."""
+    """An entry is sent with an idempotency key its form or browser made."""
     if not _KEY.fullmatch(key):
         raise BadInput("The form is incomplete; open the page again.", fields={"key": "No key."})
 
@@ -164,11 +164,11 @@ def positive_pounds(value: Decimal | float) -> Decimal:
 
 
 def locked(batch: Batch) -> Batch:
-    """The batch as it is now, held until commit: its deeds come one after the other."""
+    """The batch as it is now, held until commit: its entries come one after the other."""
     return Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
 
 
-def deed(model: type[D], key: str) -> D | None:
+def already_written(model: type[D], key: str) -> D | None:
     """What this key has already written."""
     done: D | None = model.objects.filter(key=key).first()
     return done

@@ -17,7 +17,7 @@ from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
 from orders.models.pounds import exact_pounds, written_pounds
-from orders.production.actions.charging import deed, locked, positive_pounds, require_key
+from orders.production.actions.charging import already_written, locked, positive_pounds, require_key
 from orders.production.as_made import as_made
 from orders.production.steps import batch_steps, charged_lb
 from orders.records.moves import note
@@ -84,7 +84,7 @@ def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> Batch
     require_key(key)
     with transaction.atomic():
         batch = locked(batch)
-        if done := deed(BatchClosing, key):
+        if done := already_written(BatchClosing, key):
             return done
         if BatchClosing.objects.filter(batch=batch).exists():
             raise IllegalMove(f"{batch.number} is already closed.")
@@ -125,7 +125,7 @@ def record_rinse(*, batch: Batch, rinse: Rinse, key: str, acting_user: User) -> 
     residue = _residue(rinse.residue_lb)
     with transaction.atomic():
         batch = locked(batch)
-        if done := deed(TankRinse, key):
+        if done := already_written(TankRinse, key):
             return done
         if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
             raise IllegalMove(f"{batch.number} is not made yet; there is nothing to rinse out.")
