@@ -27,8 +27,8 @@ from orders.production.corrections import proposal
 from orders.production.guarantee_names import guarantee_name
 from orders.production.steps import (
     TOLERANCE_BASIS,
-    Standing,
     Step,
+    WeighingStatus,
     batch_steps,
     charged_lb,
     current_step,
@@ -97,11 +97,11 @@ def step_words(step: Step) -> str:
     """How a weighing stands, in words that need no colour."""
     off = written_pounds(abs(step.off_lb))
     return {
-        Standing.WAITING: "not weighed yet",
-        Standing.UNDER: f"{off} lb under",
-        Standing.ON_TARGET: "on target",
-        Standing.OVER: f"{off} lb over",
-    }[step.standing]
+        WeighingStatus.WAITING: "not weighed yet",
+        WeighingStatus.UNDER: f"{off} lb under",
+        WeighingStatus.ON_TARGET: "on target",
+        WeighingStatus.OVER: f"{off} lb over",
+    }[step.status]
 
 
 def _rows(batch: Batch, steps: Sequence[Step], today: date) -> list[StepRow]:

@@ -20,7 +20,7 @@ TOLERANCE_BASIS: Final = (
 ZERO: Final = Decimal(0)
 
 
-class Standing(StrEnum):
+class WeighingStatus(StrEnum):
     """How a weighing stands; the words stand beside the colour."""
 
     WAITING = "waiting"
@@ -89,12 +89,12 @@ class Step:
         return tolerance_lb(self.target_lb, self.scale_step_lb)
 
     @property
-    def standing(self) -> Standing:
+    def status(self) -> WeighingStatus:
         if not self.charges:
-            return Standing.WAITING
+            return WeighingStatus.WAITING
         if abs(self.off_lb) <= self.tolerance_lb:
-            return Standing.ON_TARGET
-        return Standing.OVER if self.off_lb > 0 else Standing.UNDER
+            return WeighingStatus.ON_TARGET
+        return WeighingStatus.OVER if self.off_lb > 0 else WeighingStatus.UNDER
 
 
 def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
@@ -130,7 +130,7 @@ def current_step(steps: Sequence[Step]) -> Step | None:
     A step passed over while a later one was begun stays under; None when all are done.
     """
     begun = [step for step in steps if step.charges]
-    if begun and begun[-1].standing is Standing.UNDER:
+    if begun and begun[-1].status is WeighingStatus.UNDER:
         return begun[-1]
     return next((step for step in steps if not step.charges), None)
 

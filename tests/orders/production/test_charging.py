@@ -13,7 +13,7 @@ from orders.models import Charge, StockMovement
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot, take_back_charge
 from orders.production.as_made import as_made, when_finished
-from orders.production.steps import Standing, batch_steps, current_step, tolerance_lb
+from orders.production.steps import WeighingStatus, batch_steps, current_step, tolerance_lb
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
@@ -53,7 +53,7 @@ def test_the_first_charge_opens_the_batch_and_each_takes_its_mass_off_the_lot(
     assert batch.status == "charging"
     assert batch.events.filter(to_status="charging").count() == 1
     for step in batch_steps(batch):
-        assert step.standing is Standing.ON_TARGET
+        assert step.status is WeighingStatus.ON_TARGET
         if lot := lots.get(step.code):
             lot.refresh_from_db()
             assert lot.on_hand_lb == 50_000 - step.target_lb
@@ -158,7 +158,7 @@ def test_a_charge_taken_back_gives_its_mass_back_and_counts_no_more(batch, lots,
     lot = wrong.lot
     lot.refresh_from_db()
     assert lot.on_hand_lb == 50_000
-    assert batch_steps(batch)[1].standing is Standing.WAITING
+    assert batch_steps(batch)[1].status is WeighingStatus.WAITING
     assert Charge.objects.count() == 2
     assert "12.5 lb taken back" in batch.events.last().why
     with pytest.raises(IllegalMove, match="already"):
@@ -195,9 +195,9 @@ def test_over_and_under_begin_just_outside_the_tolerance(batch, lots, plant_work
     step = batch_steps(batch)[1]
     edge = step.target_lb + step.tolerance_lb
     charge(batch, lots, plant_worker, 2, mass=edge)
-    assert batch_steps(batch)[1].standing is Standing.ON_TARGET
+    assert batch_steps(batch)[1].status is WeighingStatus.ON_TARGET
     charge(batch, lots, plant_worker, 2, mass=step.scale_step_lb)
-    assert batch_steps(batch)[1].standing is Standing.OVER
+    assert batch_steps(batch)[1].status is WeighingStatus.OVER
 
 
 def test_an_underweight_stock_stays_current_until_made_up_or_passed_over(batch, lots, plant_worker):
@@ -206,7 +206,7 @@ def test_an_underweight_stock_stays_current_until_made_up_or_passed_over(batch, 
     charge(batch, lots, plant_worker, 2, mass=target - 50)
     steps = batch_steps(batch)
     assert current_step(steps).number == 2
-    assert steps[1].standing is Standing.UNDER
+    assert steps[1].status is WeighingStatus.UNDER
     assert steps[1].left_lb == 50
     charge(batch, lots, plant_worker, 2, mass=50)
     assert current_step(batch_steps(batch)).number == 3
