@@ -20,7 +20,7 @@ from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.models.pounds import written_pounds
 from orders.papers.gather import in_label_order
-from orders.planning.tank_order import next_change
+from orders.planning.tank_sequence import next_change
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
 from orders.production.corrections import proposal

@@ -7,7 +7,7 @@ import pytest
 from formulas.models import CompatibilityRule
 from orders.models import Tank
 from orders.planning.actions.planning import plan_batches
-from orders.planning.tank_order import last_in, next_change, tank_orders
+from orders.planning.tank_sequence import last_in, next_change, tank_sequences
 from orders.production.actions.batches import cancel_batch, mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import Rinse, record_rinse
@@ -49,7 +49,7 @@ def plan(rep, company, plant_worker):
 
 def test_alternating_blends_are_put_together_so_that_one_flush_is_enough(plan):
     batches = [plan(kind) for kind in ("calcium", "phosphate", "calcium", "phosphate")]
-    (tank,) = tank_orders()
+    (tank,) = tank_sequences()
     assert (tank.flushes, tank.flushes_as_given, tank.saved) == (1, 3, 2)
     kinds = [change.batch.load_plan.product_name for change in tank.changes]
     assert kinds in (["calcium"] * 2 + ["phosphate"] * 2, ["phosphate"] * 2 + ["calcium"] * 2)
@@ -62,7 +62,7 @@ def test_the_order_begins_with_what_goes_with_the_last_batch_in_the_tank(plan, p
     mark_made(batch=first, acting_user=plant_worker)
     plan("calcium")
     plan("phosphate")
-    (tank,) = tank_orders()
+    (tank,) = tank_sequences()
     assert tank.last == first
     assert [change.batch.load_plan.product_name for change in tank.changes] == [
         "phosphate", "calcium",

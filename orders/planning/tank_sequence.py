@@ -48,7 +48,7 @@ class SameBlend:
 
 
 @dataclass(frozen=True, slots=True)
-class TankOrder:
+class TankSequence:
     """One tank: what was last in it, the batches waiting, and their suggested order."""
 
     tank: Tank
@@ -67,13 +67,15 @@ class TankOrder:
         return self.flushes_as_given - self.flushes
 
 
-def tank_orders() -> list[TankOrder]:
+def tank_sequences() -> list[TankSequence]:
     """Every tank in use with the batches planned for it, by name."""
     rules = saved_rules()
-    return [tank_order(tank, rules) for tank in Tank.objects.filter(active=True).order_by("name")]
+    return [
+        tank_sequence(tank, rules) for tank in Tank.objects.filter(active=True).order_by("name")
+    ]
 
 
-def tank_order(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankOrder:
+def tank_sequence(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankSequence:
     """The suggested order of the batches planned for a tank; as given means by due date."""
     waiting = list(
         Batch.objects.filter(tank=tank, status=Batch.Status.PLANNED).for_list().by_due_date()
@@ -88,7 +90,7 @@ def tank_order(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankOrder:
         last=None if last is None or rinsed else as_tank_batch(last),
     )
     into = {step.after: step for step in plan.steps}
-    return TankOrder(
+    return TankSequence(
         tank=tank,
         last=last,
         rinsed=rinsed,
