@@ -42,7 +42,7 @@ class ChargeForm(KeyForm):
         return cleaned
 
 
-class TakeBackForm(KeyForm):
+class ReverseForm(KeyForm):
     charge = forms.IntegerField(widget=forms.HiddenInput)
     why = forms.CharField(label="Why it was written wrongly", max_length=200)
 

@@ -15,7 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("batches/worker.js", charging.charging_worker, name="charging_worker"),
     # /batches/<number>/
     path("batches/<str:number>/charge/", charging.batch_charge, name="batch_charge"),
-    path("batches/<str:number>/take-back/", charging.batch_take_back, name="batch_take_back"),
+    path("batches/<str:number>/take-back/", charging.batch_reverse_charge, name="batch_take_back"),
     path("batches/<str:number>/correct/", charging.batch_correct, name="batch_correct"),
     path("batches/<str:number>/lower/", charging.batch_lower, name="batch_lower"),
     path("batches/<str:number>/quality/", quality.batch_quality, name="batch_quality"),

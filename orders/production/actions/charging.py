@@ -105,22 +105,22 @@ def _write_charge(
     return written
 
 
-def take_back_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ChargeTakenBack:
+def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ChargeTakenBack:
     """A charge written down wrongly counts no more, and its lot gets the mass back.
 
     Only for what never went into the tank as written; what is in the tank is corrected, not
-    taken back.
+    reversed.
     """
     require_role(acting_user, *CHARGERS)
     require_key(key)
     if not why.strip():
-        raise BadInput("Say why the charge is taken back.", fields={"why": "Give a reason."})
+        raise BadInput("Say what was wrong with the entry.", fields={"why": "Give a reason."})
     with transaction.atomic():
         batch = locked(charge.batch)
         if done := already_written(ChargeTakenBack, key):
             return done
         if ChargeTakenBack.objects.filter(charge=charge).exists():
-            raise IllegalMove("This charge is already taken back.")
+            raise IllegalMove("This entry is already reversed.")
         if batch.status not in (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD):
             raise IllegalMove(
                 f"{batch.number} is {batch.get_status_display()}; its charges are final."
@@ -129,20 +129,20 @@ def take_back_charge(*, charge: Charge, why: str, key: str, acting_user: User) -
             adjust_lot(
                 lot=charge.lot,
                 mass_lb=charge.mass_lb,
-                why=f"Charge into {batch.number} taken back: {why.strip()}",
+                why=f"Charge into {batch.number} reversed: {why.strip()}",
                 acting_user=acting_user,
                 key=f"back:{key}",
                 batch=batch,
             )
-        told = f"Charge of {written_pounds(charge.mass_lb)} lb taken back: {why.strip()}"
+        told = f"Charge of {written_pounds(charge.mass_lb)} lb reversed: {why.strip()}"
         if batch.status == Batch.Status.CHARGING:
             note(batch, acting_user=acting_user, why=told)
         else:
             move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=told)
-        taken_back: ChargeTakenBack = ChargeTakenBack.objects.create(
+        reversal: ChargeTakenBack = ChargeTakenBack.objects.create(
             charge=charge, why=why.strip(), key=key, by=acting_user, who=str(acting_user)
         )
-        return taken_back
+        return reversal
 
 
 def require_key(key: str) -> None:

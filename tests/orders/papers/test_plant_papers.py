@@ -19,7 +19,7 @@ from orders.papers.actions import (
 )
 from orders.papers.gather_plant import TRANSPORT
 from orders.production.actions.batches import release_batch
-from orders.production.actions.charging import charge_lot, take_back_charge
+from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.actions.packaging import close_batch, fill_packages
 from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
@@ -83,7 +83,7 @@ def test_the_record_holds_plan_actual_lots_readings_and_who(planned, plant_worke
     wrong = charge_lot(
         batch=planned, step=1, lot=None, mass_lb=7, key=new_key(), acting_user=plant_worker
     )
-    take_back_charge(charge=wrong, why="typed 7", key=new_key(), acting_user=plant_worker)
+    reverse_charge(charge=wrong, why="typed 7", key=new_key(), acting_user=plant_worker)
     charge_all(planned, lots, plant_worker, off_lb={"KAC": 40})
     text = text_of(issue_batch_record(batch=planned, acting_user=plant_worker))
     assert f"{first.weight_lb:,.0f}" in text

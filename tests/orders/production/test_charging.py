@@ -11,7 +11,7 @@ from formulas.engine.label.assay_check import Verdict
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.models import Charge, StockMovement
 from orders.production.actions.batches import mark_made
-from orders.production.actions.charging import charge_lot, take_back_charge
+from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.as_made import as_made, when_finished
 from orders.production.steps import WeighingStatus, batch_steps, current_step, tolerance_lb
 from tests.orders.production.charging_cases import (
@@ -154,15 +154,15 @@ def test_a_charge_taken_back_gives_its_mass_back_and_counts_no_more(batch, lots,
     wrong = charge(batch, lots, plant_worker, 2, mass=Decimal("12.5"))
     key = new_key()
     for _ in range(2):
-        take_back_charge(charge=wrong, why="typed 12.5 for 1250", key=key, acting_user=plant_worker)
+        reverse_charge(charge=wrong, why="typed 12.5 for 1250", key=key, acting_user=plant_worker)
     lot = wrong.lot
     lot.refresh_from_db()
     assert lot.on_hand_lb == 50_000
     assert batch_steps(batch)[1].status is WeighingStatus.WAITING
     assert Charge.objects.count() == 2
-    assert "12.5 lb taken back" in batch.events.last().why
+    assert "12.5 lb reversed" in batch.events.last().why
     with pytest.raises(IllegalMove, match="already"):
-        take_back_charge(charge=wrong, why="x", key=new_key(), acting_user=plant_worker)
+        reverse_charge(charge=wrong, why="x", key=new_key(), acting_user=plant_worker)
 
 
 def test_a_charge_is_never_edited_and_its_database_refuses_nothing_weighed(
