@@ -20,6 +20,7 @@ import typing
 from collections.abc import Callable, Hashable, Mapping
 from decimal import Decimal
 from enum import Enum
+from functools import partial
 from typing import (
     TYPE_CHECKING,
     Any,
@@ -194,23 +195,25 @@ def _key(key: Any, path: str) -> str:
     return plain
 
 
-#: The hints of a class, resolved from their text once.
-_hints = functools.cache(typing.get_type_hints)
+@functools.cache  # the hints of a class are resolved from their text once
+def _fields(cls: Hashable) -> Mapping[str, tuple[str, Any]]:
+    """Name and hint of each field, by its key in the JSON."""
+    hints = typing.get_type_hints(cls)
+    return {
+        _stored_key(field): (field.name, hints[field.name])
+        for field in dataclasses.fields(cast("type[DataclassInstance]", cls))
+    }
 
 
 def _decode_dataclass(cls: type[T], data: Any, path: str) -> T:
     if not isinstance(data, Mapping):
         raise SnapshotError(f"{path}: expected an object, got {type(data).__name__}.")
-    hints = _hints(cast("Hashable", cls))
-    fields = {
-        _stored_key(field): field.name
-        for field in dataclasses.fields(cast("type[DataclassInstance]", cls))
-    }
-    if unknown := set(data) - set(fields):
+    fields = _fields(cast("Hashable", cls))
+    if unknown := data.keys() - fields.keys():
         raise SnapshotError(f"{path}: unknown field {min(unknown)!r}.")
     values = {
-        name: _decode(hints[name], data[key], f"{path}.{key}")
-        for key, name in fields.items()
+        name: _decode(hint, data[key], f"{path}.{key}")
+        for key, (name, hint) in fields.items()
         if key in data  # a field added later takes its default
     }
     try:
@@ -220,23 +223,34 @@ def _decode_dataclass(cls: type[T], data: Any, path: str) -> T:
 
 
 def _decode(hint: Any, value: Any, path: str) -> Any:
+    return _decoder(hint)(value, path)
+
+
+@functools.cache  # a hint is taken apart once, not for every value of every row
+def _decoder(hint: Any) -> Callable[[Any, str], Any]:
     origin, args = typing.get_origin(hint), typing.get_args(hint)
     if origin in (types.UnionType, typing.Union):
-        if value is None and types.NoneType in args:
-            return None
-        (hint,) = (part for part in args if part is not types.NoneType)
-        return _decode(hint, value, path)
+        (one,) = (part for part in args if part is not types.NoneType)
+        return partial(_decode_optional, _decoder(one))
     if origin is tuple:
-        return _decode_tuple(args, value, path)
+        return partial(_decode_tuple, args)
     if origin is frozenset:
-        return frozenset(_decode_tuple((args[0], ...), value, path))
+        return partial(_decode_set, args[0])
     if origin is Mapping:
-        return _decode_mapping(args, value, path)
+        return partial(_decode_mapping, args)
     if dataclasses.is_dataclass(hint):
-        return _decode_dataclass(cast("type[Any]", hint), value, path)
+        return partial(_decode_dataclass, cast("type[Any]", hint))
     if isinstance(hint, type) and issubclass(hint, Enum):
-        return _decode_enum(hint, value, path)
-    return _decode_plain(hint, value, path)
+        return partial(_decode_enum, hint)
+    return partial(_decode_plain, hint)
+
+
+def _decode_optional(decode: Callable[[Any, str], Any], value: Any, path: str) -> Any:
+    return None if value is None else decode(value, path)
+
+
+def _decode_set(item: Any, value: Any, path: str) -> frozenset[Any]:
+    return frozenset(_decode_tuple((item, ...), value, path))
 
 
 def _decode_tuple(items: tuple[Any, ...], value: Any, path: str) -> tuple[Any, ...]:
@@ -269,8 +283,11 @@ def _decode_enum(hint: type[Enum], value: Any, path: str) -> Enum:
         raise SnapshotError(f"{path}: {value!r} is not a {hint.__name__}.") from error
 
 
+_PLAIN: Final[Mapping[Any, tuple[type, ...]]] = {float: (int, float), int: (int,), bool: (bool,)}
+
+
 def _decode_plain(hint: Any, value: Any, path: str) -> Any:
-    wanted: tuple[type, ...] = {float: (int, float), int: (int,), bool: (bool,)}.get(hint, (str,))
+    wanted = _PLAIN.get(hint, (str,))
     if not isinstance(value, wanted) or (isinstance(value, bool) and hint is not bool):
         raise SnapshotError(f"{path}: expected {hint.__name__}, got {value!r}.")
     if hint in (str, bool):
