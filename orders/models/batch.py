@@ -50,7 +50,8 @@ class Batch(models.Model):
 
     ``load_plan`` is frozen: scale-ready weights in charging order with running total, expected
     analysis, density and pH window, hazards and cautions of that minute. Who gets how much of
-    it stands in the batch's parts. ``plan`` is its JSON.
+    it stands in the batch's parts. ``plan`` is its JSON, of a type that
+    only the codec reads.
     """
 
     class Status(models.TextChoices):
@@ -78,7 +79,7 @@ class Batch(models.Model):
     status = models.CharField(max_length=20, choices=Status, default=Status.PLANNED)
     target_gal = models.FloatField()
     target_lb = models.FloatField()
-    plan: Any = models.JSONField()
+    plan: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
 
@@ -145,7 +146,7 @@ class BatchPart(WrittenOnceModel):
     quantity = models.PositiveIntegerField(
         help_text="Packages this part fills; for bulk whole gallons."
     )
-    delivery: Any = models.JSONField()
+    delivery: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
 
     consignment = StoredIn(Consignment, "delivery")
 

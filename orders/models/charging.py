@@ -4,6 +4,7 @@ All of it is written once. A charge carries the key its browser made for it, so 
 sent twice over a bad network is one charge.
 """
 
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
 from django.db import models
@@ -44,7 +45,7 @@ class PlanAddition(IdempotentRecord):
     position = models.PositiveSmallIntegerField()
     stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="+")
     weight_lb = PoundsField("weight, lb")
-    step: Any = models.JSONField()
+    step: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
     why = models.CharField(max_length=400)
 
     weighing = StoredIn(Weighing, "step")
@@ -128,7 +129,7 @@ class LoweredPromise(IdempotentRecord):
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="lowered_promises")
     grade = models.CharField(max_length=40)
-    minima_pct: Any = models.JSONField()
+    minima_pct: "models.JSONField[Mapping[str, float], Mapping[str, float]]" = models.JSONField()
     slow_release_min_pct = models.FloatField(null=True, blank=True)
     agreed_with = models.CharField("agreed for the customer by", max_length=200)
     why = models.CharField(max_length=400)
@@ -168,9 +169,13 @@ class QualityReading(IdempotentRecord):
     ph = models.FloatField("pH", null=True, blank=True)
     appearance = models.CharField(max_length=10, choices=Appearance)
     note = models.CharField(max_length=400, blank=True)
-    lab_analysis: Any = models.JSONField(default=dict, blank=True)
+    lab_analysis: "models.JSONField[Mapping[str, float], Mapping[str, float]]" = models.JSONField(
+        default=dict, blank=True
+    )
     lab_source = models.CharField(max_length=200, blank=True)
-    findings: Any = models.JSONField(default=list, blank=True)
+    findings: "models.JSONField[Sequence[str], Sequence[str]]" = models.JSONField(
+        default=list, blank=True
+    )
 
     class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [

@@ -105,7 +105,7 @@ class OrderLine(models.Model):
     n_rate_lb_per_1000sqft = models.FloatField(null=True, blank=True)
     volume_gal = models.FloatField()
     mass_lb = models.FloatField()
-    price: Any = models.JSONField(default=dict)
+    price: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
     price_per_gal = models.DecimalField(max_digits=12, decimal_places=4)
     line_total = models.DecimalField(max_digits=12, decimal_places=2)
     deposit = models.DecimalField(max_digits=12, decimal_places=2, default=0)

@@ -172,7 +172,7 @@ class QuoteLine(models.Model):
     )
     volume_gal = models.FloatField(default=0)
     mass_lb = models.FloatField(default=0)
-    price: Any = models.JSONField(default=dict)
+    price: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
     price_per_gal = models.DecimalField(max_digits=12, decimal_places=4, default=0)
     price_per_package = models.DecimalField(
         max_digits=12, decimal_places=4, null=True, blank=True, help_text="None in bulk."
