@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from enum import StrEnum
 from functools import wraps
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from django.http import HttpRequest, HttpResponseBase
 from rest_framework.permissions import BasePermission
@@ -31,6 +31,10 @@ SEES_PRICES = frozenset({Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR})
 BLENDS = frozenset({Role.CUSTOMER, Role.REP, Role.FORMULATOR, Role.OFFICE})
 
 
+class _RolesRead(Protocol):
+    _roles: frozenset[Role]
+
+
 def roles_of(user: "AbstractUser | AnonymousUser") -> frozenset[Role]:
     """The user's roles, read once per request; a superuser holds every staff role."""
     if not user.is_authenticated:
@@ -41,7 +45,7 @@ def roles_of(user: "AbstractUser | AnonymousUser") -> frozenset[Role]:
         cached = frozenset(role for role in Role if role.value in names)
         if user.is_superuser:
             cached |= STAFF
-        user._roles = cached  # type: ignore[attr-defined]
+        cast("_RolesRead", user)._roles = cached
     return cached
 
 

@@ -1,6 +1,6 @@
 """Saving a row: validated by its own model first, remembered with the person who acted."""
 
-from typing import TypeVar
+from typing import Protocol, TypeVar, cast
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -22,12 +22,21 @@ def save_valid(row: Row, acting_user: User, *, update_fields: list[str] | None =
         raise BadInput("The entry has fields that need correcting.", fields=sentences(error)) from (
             error
         )
-    row._history_user = acting_user  # type: ignore[attr-defined] # read by simple_history
+    name_in_history(row, acting_user)
     if update_fields is None:
         row.save()
     else:
         row.save(update_fields=update_fields)
     return row
+
+
+class _Remembered(Protocol):
+    _history_user: User
+
+
+def name_in_history(row: models.Model, acting_user: User) -> None:
+    """Whom the row's history names for what is done to it next; simple_history reads it there."""
+    cast("_Remembered", row)._history_user = acting_user
 
 
 def sentences(error: ValidationError) -> dict[str, str]:

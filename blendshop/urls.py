@@ -10,7 +10,7 @@ from blendshop import views
 admin.site.site_header = "Blendshop back office"
 admin.site.site_title = "Back office"
 admin.site.index_title = "Back office"
-admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign]
+admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign] # allauth's way
 
 urlpatterns = [
     path("", views.home, name="home"),

@@ -1,14 +1,15 @@
 """Back office of the catalogue: thin, with the same rules as the upload; history is kept."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.contrib import admin
-from django.db.models import Model
 from django.http import HttpRequest
-from simple_history.admin import SimpleHistoryAdmin
 
+from blendshop.accounts.models import User
+from blendshop.back_office import HistoryAdmin, LookOnlyAdmin, PlainAdmin, RowInline
+from blendshop.form_fields import InlineRows, RowForm
 from formulas.models import (
     AnalysisFigure,
     BaseStock,
@@ -23,7 +24,7 @@ from formulas.models import (
 from formulas.stocks.table.rules import analysis_problems, code_problem
 
 
-class AnalysisFormSet(forms.BaseInlineFormSet):  # type: ignore[type-arg] # Django's own base
+class AnalysisFormSet(InlineRows):
     """The figures of one stock together must be an analysis."""
 
     def clean(self) -> None:
@@ -38,20 +39,20 @@ class AnalysisFormSet(forms.BaseInlineFormSet):  # type: ignore[type-arg] # Djan
             raise forms.ValidationError(list(problems.values()))
 
 
-class AnalysisFigureInline(admin.TabularInline):  # type: ignore[type-arg]
+class AnalysisFigureInline(RowInline):
     model = AnalysisFigure
     formset = AnalysisFormSet
     extra = 1
 
 
-class MetalFigureInline(admin.TabularInline):  # type: ignore[type-arg]
+class MetalFigureInline(RowInline):
     """Heavy metals from certificates; a metal without a line is not assessed on labels."""
 
     model = MetalFigure
     extra = 0
 
 
-class StockCostInline(admin.TabularInline):  # type: ignore[type-arg]
+class StockCostInline(RowInline):
     """The history of costs; a new cost is a new line, an old one is never edited."""
 
     model = StockCost
@@ -66,7 +67,7 @@ class StockCostInline(admin.TabularInline):  # type: ignore[type-arg]
         return False
 
 
-class BaseStockForm(forms.ModelForm):  # type: ignore[type-arg]
+class BaseStockForm(RowForm):
     class Meta:
         model = BaseStock
         fields = (
@@ -96,7 +97,7 @@ class BaseStockForm(forms.ModelForm):  # type: ignore[type-arg]
 
 
 @admin.register(BaseStock)
-class BaseStockAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
+class BaseStockAdmin(HistoryAdmin):
     form = BaseStockForm
     list_display = (
         "code",
@@ -122,39 +123,26 @@ class BaseStockAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
     def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:  # noqa: FBT001 - Django's signature
         for row_form in formset.forms:
             if isinstance(row_form.instance, StockCost):
-                row_form.instance.entered_by = request.user  # type: ignore[assignment] # signed in
+                row_form.instance.entered_by = cast("User", request.user)
         super().save_formset(request, form, formset, change)
 
 
 @admin.register(Trait)
-class TraitAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class TraitAdmin(PlainAdmin):
     list_display = ("code", "name", "description")
     search_fields = ("code", "name")
 
 
 @admin.register(CompatibilityRule)
-class CompatibilityRuleAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
+class CompatibilityRuleAdmin(HistoryAdmin):
     list_display = ("trait_a", "trait_b", "effect", "mark", "active")
     list_filter = ("effect", "mark", "active")
     list_select_related = ("trait_a", "trait_b")
     search_fields = ("trait_a__code", "trait_b__code", "reason")
 
 
-class ReadOnlyAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
-    """For rows that only the pages write."""
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Model | None = None) -> bool:
-        return False
-
-
 @admin.register(StockCost)
-class StockCostAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class StockCostAdmin(PlainAdmin):
     """Costs may be added here as well; the history stays."""
 
     list_display = ("stock", "effective_from", "amount", "unit", "entered_by")
@@ -170,12 +158,12 @@ class StockCostAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
         return False
 
     def save_model(self, request: HttpRequest, obj: StockCost, form: Any, change: bool) -> None:  # noqa: FBT001 - Django's signature
-        obj.entered_by = request.user  # type: ignore[assignment] # signed in
+        obj.entered_by = cast("User", request.user)
         super().save_model(request, obj, form, change)
 
 
 @admin.register(Blend)
-class BlendAdmin(ReadOnlyAdmin):
+class BlendAdmin(LookOnlyAdmin):
     list_display = ("name", "company", "archived", "created_by", "created_at")
     list_select_related = ("company", "created_by")
     list_filter = ("archived",)
@@ -183,14 +171,14 @@ class BlendAdmin(ReadOnlyAdmin):
 
 
 @admin.register(BlendRevision)
-class BlendRevisionAdmin(ReadOnlyAdmin):
+class BlendRevisionAdmin(LookOnlyAdmin):
     list_display = ("blend", "number", "grade", "slow_release_pct", "created_by", "created_at")
     list_select_related = ("blend", "created_by")
     search_fields = ("blend__name", "grade")
 
 
 @admin.register(DraftWish)
-class DraftWishAdmin(ReadOnlyAdmin):
+class DraftWishAdmin(LookOnlyAdmin):
     list_display = ("name", "company", "note", "created_by", "created_at")
     list_select_related = ("company", "created_by")
     search_fields = ("name", "company__name")

@@ -1,6 +1,6 @@
 """Back office of people and companies. Roles are groups; people sign in by email."""
 
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
 from django.contrib import admin
@@ -10,15 +10,27 @@ from django.contrib.auth.forms import UserChangeForm as DjangoUserChangeForm
 from django.contrib.auth.models import Group
 from django.db.models import QuerySet
 from django.http import HttpRequest
-from simple_history.admin import SimpleHistoryAdmin
 
 from blendshop.accounts.models import Company, User
+from blendshop.back_office import HistoryAdmin
 from blendshop.roles import STAFF, Role
 
 admin.site.unregister(Group)  # the groups are the roles; their rights stand in role_groups.py
 
 
-class RoleChecks:
+if TYPE_CHECKING:
+    _AnyForm = forms.BaseForm
+    _AddForm = AdminUserCreationForm[User]
+    _ChangeForm = DjangoUserChangeForm[User]
+    _PersonAdmin = DjangoUserAdmin[User]
+else:  # Django's own classes take no type when they run
+    _AnyForm = object
+    _AddForm = AdminUserCreationForm
+    _ChangeForm = DjangoUserChangeForm
+    _PersonAdmin = DjangoUserAdmin
+
+
+class RoleChecks(_AnyForm):
     """What email, company and roles must be together; for both forms of a person."""
 
     cleaned_data: dict[str, Any]
@@ -27,7 +39,7 @@ class RoleChecks:
         return str(self.cleaned_data["email"]).lower()
 
     def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data  # type: ignore[misc]
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         roles = {group.name for group in cleaned.get("groups") or ()}
         company = cleaned.get("company")
         if Role.CUSTOMER.value in roles and company is None:
@@ -37,20 +49,20 @@ class RoleChecks:
         return cleaned
 
 
-class PersonAddForm(RoleChecks, AdminUserCreationForm):  # type: ignore[type-arg]
+class PersonAddForm(RoleChecks, _AddForm):
     class Meta:
         model = User
         fields = ("email", "name", "company", "groups", "is_staff")
 
 
-class PersonChangeForm(RoleChecks, DjangoUserChangeForm):  # type: ignore[type-arg]
+class PersonChangeForm(RoleChecks, _ChangeForm):
     class Meta:
         model = User
         fields = "__all__"
 
 
 @admin.register(User)
-class UserAdmin(DjangoUserAdmin):  # type: ignore[type-arg]
+class UserAdmin(_PersonAdmin):
     form = PersonChangeForm
     add_form = PersonAddForm
     list_display = ("email", "name", "company", "roles", "is_staff", "is_active")
@@ -103,7 +115,7 @@ class UserAdmin(DjangoUserAdmin):  # type: ignore[type-arg]
 
 
 @admin.register(Company)
-class CompanyAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
+class CompanyAdmin(HistoryAdmin):
     list_display = ("name", "phone", "active")
     list_filter = ("active",)
     search_fields = ("name",)

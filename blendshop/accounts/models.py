@@ -65,9 +65,10 @@ class UserManager(BaseUserManager["User"]):
 class User(AbstractUser):
     """A person. Signs in by email; holds roles through groups; may belong to one company."""
 
-    username = None  # type: ignore[assignment]
-    first_name = None  # type: ignore[assignment]
-    last_name = None  # type: ignore[assignment]
+    # Django's way to leave out an inherited column; its stubs know the columns only.
+    username = None  # type: ignore[assignment] # see above
+    first_name = None  # type: ignore[assignment] # see above
+    last_name = None  # type: ignore[assignment] # see above
     email = models.EmailField("email address", unique=True)
     name = models.CharField(max_length=120)
     company = models.ForeignKey(
@@ -76,7 +77,7 @@ class User(AbstractUser):
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
-    objects: ClassVar[UserManager] = UserManager()  # type: ignore[assignment]
+    objects: ClassVar[UserManager] = UserManager()  # type: ignore[assignment] # not of Django's own
 
     class Meta:
         ordering = ("name", "pk")

@@ -30,7 +30,7 @@ class Jar:
     temperature_f: float
     outcome: str
     note: str = ""
-    photo: File | None = None  # type: ignore[type-arg]
+    photo: "File[bytes] | None" = None
     revision: BlendRevision | None = None
 
 

@@ -103,9 +103,9 @@ class JarTestForm(forms.Form):
     def share_rows(self) -> list[tuple[forms.BoundField, forms.BoundField]]:
         return [(self[f"stock_{row}"], self[f"part_{row}"]) for row in range(self.row_count)]
 
-    def clean_photo(self) -> "UploadedFile[Any] | None":
+    def clean_photo(self) -> "UploadedFile[bytes] | None":
         """The photo under a name of ours, its kind read from its bytes."""
-        photo: UploadedFile[Any] | None = self.cleaned_data["photo"]
+        photo: UploadedFile[bytes] | None = self.cleaned_data["photo"]
         return photo and accepted(
             photo, (PNG, JPEG), name="jar", what="photo", most_mb=_LARGEST_PHOTO_MB
         )

@@ -28,7 +28,7 @@ class JarTestQuerySet(WrittenOnceQuerySet):
 class JarTest(WrittenOnceModel):
     """A finished jar test. Written once; a wrong one is withdrawn, with a reason.
 
-    ``key`` names the deed, so that a form sent twice registers one jar.
+    ``key`` is an idempotency key, so that a form sent twice registers one jar.
     """
 
     class Outcome(models.TextChoices):
@@ -57,7 +57,7 @@ class JarTest(WrittenOnceModel):
     who = models.CharField(max_length=160)
     at = models.DateTimeField(default=timezone.now)
 
-    objects = JarTestQuerySet.as_manager()  # type: ignore[misc]
+    objects: ClassVar = JarTestQuerySet.as_manager()
 
     class Meta:
         ordering = ("-tested_on", "-pk")

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from blendshop.form_fields import RowForm
 from formulas.models import StockCost
 
 
@@ -13,7 +14,7 @@ class StockSearch(forms.Form):
     retired = forms.BooleanField(label="Retired stocks too", required=False)
 
 
-class CostForm(forms.ModelForm):  # type: ignore[type-arg]
+class CostForm(RowForm):
     """A cost entry from a day on."""
 
     class Meta:

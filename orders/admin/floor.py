@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from orders.admin.records import LookOnlyAdmin
+from blendshop.back_office import LookOnlyAdmin
 from orders.models import (
     BatchPart,
     Charge,

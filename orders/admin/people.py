@@ -4,8 +4,8 @@ from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
-from simple_history.admin import SimpleHistoryAdmin
 
+from blendshop.back_office import HistoryAdmin, PlainAdmin
 from orders.admin.policy import KeptAdmin
 from orders.models import CustomerTerms, PlantProfile, ShipTo
 
@@ -21,7 +21,7 @@ class PlantProfileAdmin(KeptAdmin):
 
 
 @admin.register(ShipTo)
-class ShipToAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class ShipToAdmin(PlainAdmin):
     list_display = ("label", "company", "city", "state", "zone", "active")
     list_filter = ("state", "zone", "active")
     list_select_related = ("company", "zone")
@@ -33,7 +33,7 @@ class ShipToAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
 
 
 @admin.register(CustomerTerms)
-class CustomerTermsAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
+class CustomerTermsAdmin(HistoryAdmin):
     list_display = ("company", "tier", "payment_terms")
     list_select_related = ("company", "tier")
     search_fields = ("company__name",)

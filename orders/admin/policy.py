@@ -4,8 +4,8 @@ from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
-from simple_history.admin import SimpleHistoryAdmin
 
+from blendshop.back_office import HistoryAdmin, PlainAdmin
 from orders.models import (
     FreightZone,
     Package,
@@ -18,7 +18,7 @@ from orders.models import (
 )
 
 
-class KeptAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
+class KeptAdmin(HistoryAdmin):
     """With its history; taken out of use by its own switch instead of deleted."""
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
@@ -26,7 +26,7 @@ class KeptAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
 
 
 @admin.register(PricePolicy)
-class PricePolicyAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class PricePolicyAdmin(PlainAdmin):
     """A new policy is a new row with its first day; nothing is edited."""
 
     list_display = (
@@ -51,7 +51,7 @@ class PriceTierAdmin(KeptAdmin):
 
 
 @admin.register(QuantityBreak)
-class QuantityBreakAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class QuantityBreakAdmin(PlainAdmin):
     list_display = ("above_gal", "margin_points_off")
 
 
@@ -79,7 +79,7 @@ class StateFeeAdmin(KeptAdmin):
 
 
 @admin.register(Tank)
-class TankAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+class TankAdmin(PlainAdmin):
     list_display = ("name", "capacity_gal", "smallest_gal", "scale_step_lb", "active")
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:

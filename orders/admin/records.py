@@ -1,22 +1,9 @@
 """Quotes, orders, batches and papers, to look at: only the pages' actions write them."""
 
-from typing import Any
-
 from django.contrib import admin
-from django.http import HttpRequest
 
+from blendshop.back_office import LookOnlyAdmin
 from orders.models import Batch, Order, Paper, Quote
-
-
-class LookOnlyAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
 
 
 @admin.register(Quote)

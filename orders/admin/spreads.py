@@ -4,13 +4,13 @@ from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
-from simple_history.admin import SimpleHistoryAdmin
 
+from blendshop.back_office import HistoryAdmin
 from orders.models import PlantSpread, StockSpread
 
 
 @admin.register(PlantSpread)
-class PlantSpreadAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
+class PlantSpreadAdmin(HistoryAdmin):
     """One row; until it is saved the defaults hold, which have no source."""
 
     list_display = ("usual_rsd_pct", "scale_absolute_lb", "scale_relative_pct", "source")
@@ -23,7 +23,7 @@ class PlantSpreadAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
 
 
 @admin.register(StockSpread)
-class StockSpreadAdmin(SimpleHistoryAdmin):  # type: ignore[misc]
+class StockSpreadAdmin(HistoryAdmin):
     """Without a row a stock scatters as the plant's usual one."""
 
     list_display = ("stock", "strength_rsd_pct", "total_n_rsd_pct", "source")

@@ -60,7 +60,7 @@ def accept_stock_plan(*, digest: str, acting_user: User) -> AcceptedStockPlan:
     return plan
 
 
-def take_back_recipe(*, line: OrderLine, why: str, acting_user: User) -> PlannedRecipe:
+def restore_accepted_recipe(*, line: OrderLine, why: str, acting_user: User) -> PlannedRecipe:
     """Have a line made by the revision its customer accepted again, while it has no batch."""
     require_role(acting_user, *ACCEPTERS)
     if not why.strip():

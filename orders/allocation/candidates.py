@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Any
 
 from django.db.models import Sum
 
 from formulas.engine import problem as engine
 from formulas.engine_bridge import Catalogue, to_engine
 from formulas.models import BaseStock, BlendRevision
+from orders.frozen.load_plan import Weighing
 from orders.inventory.levels import RESERVING, STILL_CHARGING
 from orders.models import Batch, BatchPart, OrderLine, StockMovement
 from orders.planning.planned_recipes import making_revisions
@@ -115,7 +115,7 @@ def committed_lb() -> dict[str, float]:
     for batch in batches.prefetch_related("additions__stock"):
         wanted: dict[str, float] = defaultdict(float)
         for step in _steps(batch):
-            wanted[step["code"]] += step["weight_lb"]
+            wanted[step.code] += step.weight_lb
         for code, lb in wanted.items():
             found[code] += max(0.0, lb - used.get((batch.pk, code), 0.0))
     return dict(found)
@@ -137,6 +137,6 @@ def _recipes(revision_ids: set[int]) -> dict[int, dict[str, float]]:
     return found
 
 
-def _steps(batch: Batch) -> list[dict[str, Any]]:
-    additions = [addition.step for addition in batch.additions.all()]
-    return [*batch.plan["steps"], *additions]
+def _steps(batch: Batch) -> list[Weighing]:
+    additions = [addition.weighing for addition in batch.additions.all()]
+    return [*batch.load_plan.steps, *additions]

@@ -9,7 +9,7 @@ from formulas.answers.wish import Range
 from formulas.engine import problem as engine
 from formulas.engine.composition import content_pct
 from formulas.models import BlendRevision
-from orders.planning.batch_plan import grade_figures, promised_minima
+from orders.planning.batch_plan import grade_figures, load_promise
 
 #: A printed grade is rounded down to tenths; below the next tenth it stays the same.
 _GRADE_STEP: Final = 0.1 - 1e-4
@@ -23,7 +23,7 @@ def guarantees(
     revision: BlendRevision,
 ) -> tuple[tuple[engine.NutrientWish, ...], engine.SlowReleaseWish | None]:
     """The whole wish, the printed grade, the slow-release share, and no more phosphate."""
-    low: dict[str, float] = promised_minima(revision)["minima_pct"]
+    low = load_promise(revision).minima_pct
     high: dict[str, float] = {
         target.nutrient: target.max for target in revision.wished.targets if target.max is not None
     }

@@ -9,7 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("stock/plan/accept/", stock_plan.stock_plan_accept, name="stock_plan_accept"),
     path(
         "stock/plan/<str:number>/<int:position>/take-back/",
-        stock_plan.stock_plan_take_back,
+        stock_plan.stock_plan_restore_recipe,
         name="stock_plan_take_back",
     ),
 ]

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import STAFF, has_role, role_required
-from orders.allocation.actions import ACCEPTERS, accept_stock_plan, take_back_recipe
+from orders.allocation.actions import ACCEPTERS, accept_stock_plan, restore_accepted_recipe
 from orders.allocation.page import stock_plan_page
 from orders.records.access import get_order_for
 from orders.records.forms import ReasonForm, require_valid
@@ -37,14 +37,14 @@ def stock_plan_accept(request: HttpRequest) -> HttpResponse:
 
 @role_required(*ACCEPTERS)
 @require_POST
-def stock_plan_take_back(request: HttpRequest, number: str, position: int) -> HttpResponse:
+def stock_plan_restore_recipe(request: HttpRequest, number: str, position: int) -> HttpResponse:
     """Have a line made by its accepted recipe again."""
     order = get_order_for(signed_in(request), number)
     line = get_object_or_404(
         order.lines.select_related("revision__blend", "order"), position=position
     )
     why = require_valid(ReasonForm(request.POST))["why"]
-    take_back_recipe(line=line, why=why, acting_user=signed_in(request))
+    restore_accepted_recipe(line=line, why=why, acting_user=signed_in(request))
     messages.success(request, f"{line} is made by the accepted recipe again.")
     return redirect("stock_plan")
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from blendshop.form_fields import offer_choices
 from orders.records.forms import DayField
 
 
@@ -17,7 +18,7 @@ class TonnageForm(forms.Form):
 
     def __init__(self, *args: Any, states: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["state"].choices = [(state, state) for state in states]  # type: ignore[attr-defined]
+        offer_choices(self, "state", [(state, state) for state in states])
 
 
 def last_month(today: date) -> tuple[date, date]:

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from blendshop.accounts.models import Company
+from blendshop.form_fields import RowForm
 from orders.models import PriceTier, ShipTo
 
 
@@ -46,7 +47,7 @@ class PersonForm(forms.Form):
     email = forms.EmailField(label="Email address")
 
 
-class ShipToForm(forms.ModelForm):  # type: ignore[type-arg]
+class ShipToForm(RowForm):
     """A delivery address; saved by the action, not by the form."""
 
     class Meta:

@@ -1,9 +1,10 @@
 """Put the invented plant of ``orders.demo`` into the database, once."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.models import Group
@@ -125,31 +126,34 @@ def _policies() -> None:
         StateFee.objects.get_or_create(state=fee.state, defaults=facts)
 
 
-def _customer(data: dict[str, object]) -> list[DemoLogin]:
+#: Name, company, note and wish of a saved blend or a parked wish.
+_Saved = tuple[str, str | None, str, dict[str, Any]]
+
+
+def _customer(data: Mapping[str, Any]) -> list[DemoLogin]:
     company, _ = Company.objects.get_or_create(name=data["name"])
     tier = PriceTier.objects.get(name=data["tier"])
     CustomerTerms.objects.get_or_create(company=company, defaults={"tier": tier})
-    for address in data["ship_tos"]:  # type: ignore[attr-defined]
+    for address in data["ship_tos"]:
         zone = FreightZone.objects.get(name=address["zone"])
         ShipTo.objects.get_or_create(
             company=company, label=address["label"], defaults={**address, "zone": zone}
         )
-    people = [
-        _person(email, name, Role.CUSTOMER, company)
-        for email, name in data["people"]  # type: ignore[attr-defined]
-    ]
+    people = [_person(email, name, Role.CUSTOMER, company) for email, name in data["people"]]
     return [DemoLogin(person.email, person.name, f"customer, {company.name}") for person in people]
 
 
 def _blends(rep: User, today: date) -> None:
     catalogue = load_catalogue(today)
     companies = {company.name: company for company in Company.objects.all()}
-    jobs: tuple[tuple[Callable[..., object], type[Blend] | type[DraftWish], object], ...] = (
+    jobs: tuple[
+        tuple[Callable[..., object], type[Blend] | type[DraftWish], Sequence[_Saved]], ...
+    ] = (
         (save_blend, Blend, customers.BLENDS),
         (save_draft_wish, DraftWish, customers.DRAFTS),
     )
     for action, model, rows in jobs:
-        for name, company, note, wish in rows:  # type: ignore[attr-defined]
+        for name, company, note, wish in rows:
             if not model.objects.filter(name=name).exists():
                 action(
                     acting_user=rep,

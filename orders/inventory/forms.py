@@ -1,4 +1,4 @@
-"""Forms of lots, the trace and the tonnage report. Each deed's form carries its own key."""
+"""Forms of lots, the trace and the tonnage report; what writes carries its idempotency key."""
 
 from typing import Any, Final
 
@@ -87,9 +87,9 @@ class CertificateForm(forms.Form):
     def metal_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith(_METAL)]
 
-    def clean_file(self) -> "UploadedFile[Any] | None":
+    def clean_file(self) -> "UploadedFile[bytes] | None":
         """The file under a name of ours, its kind read from its bytes."""
-        file: UploadedFile[Any] | None = self.cleaned_data["file"]
+        file: UploadedFile[bytes] | None = self.cleaned_data["file"]
         return file and accepted(
             file, (PDF, PNG, JPEG), name="certificate", what="file", most_mb=_LARGEST_FILE_MB
         )

@@ -14,6 +14,7 @@ from django.db.models.functions import Coalesce
 
 from formulas.engine_bridge import Catalogue
 from formulas.models import BaseStock
+from orders.frozen.consignment import Consignment
 from orders.models import (
     Batch,
     BatchPart,
@@ -283,5 +284,7 @@ def _shares_of_unfinished() -> dict[int, list[tuple[int, Decimal]]]:
     for batch, line, delivery, of_gal in parts.values_list(
         "batch", "order_line", "delivery", "batch__target_gal"
     ):
-        found[batch].append((line, Decimal(str(delivery["volume_gal"] / of_gal))))
+        found[batch].append(
+            (line, Decimal(str(Consignment.from_json(delivery).volume_gal / of_gal)))
+        )
     return found

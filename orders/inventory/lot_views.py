@@ -1,4 +1,4 @@
-"""Stock pages of the plant: levels, lots, one lot and its deeds. They work without JavaScript."""
+"""Stock pages of the plant: levels, lots, one lot and its entries. They work without JavaScript."""
 
 from decimal import Decimal
 from typing import Final

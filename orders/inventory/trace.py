@@ -43,7 +43,7 @@ FORWARD: Final = (Start.LOT, Start.SUPPLIER_LOT)
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """So many pounds of a lot in a batch, charges taken back not counted."""
+    """So many pounds of a lot in a batch, reversed charges not counted."""
 
     lot: StockLot
     lb: Decimal

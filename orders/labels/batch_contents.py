@@ -10,7 +10,6 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
@@ -19,6 +18,7 @@ from formulas.engine.composition import with_total_n
 from formulas.engine.label.metals import METALS
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
+from orders.frozen.load_plan import FrozenStock
 from orders.models import Batch, Charge
 from orders.production.as_made import as_made, lot_figures
 from orders.production.steps import Step, batch_steps
@@ -28,12 +28,12 @@ from orders.production.steps import Step, batch_steps
 class Content:
     """One stock's share of the batch, percent by weight, with the figures that hold for it.
 
-    ``figures`` is the frozen step of the plan or of an addition. ``ppm`` has the metals known
+    ``figures`` is the frozen weighing of the plan or of an addition. ``ppm`` has the metals known
     for all of it; ``metal_sources`` says in sentences where those stand.
     """
 
     pct: float
-    figures: Mapping[str, Any]
+    figures: FrozenStock
     analysis: Mapping[str, float]
     density_lb_per_gal: float
     ppm: Mapping[str, float]
@@ -41,17 +41,17 @@ class Content:
 
     @property
     def code(self) -> str:
-        return str(self.figures["code"])
+        return self.figures.code
 
     def stock(self, *, without: frozenset[str] = frozenset()) -> Stock:
         """As the engine's label rules see it, ``without`` some contents."""
         return Stock(
             code=self.code,
-            name=self.figures["name"],
+            name=self.figures.name,
             density_lb_per_gal=self.density_lb_per_gal,
             cost_per_lb=0.0,
             analysis={key: pct for key, pct in self.analysis.items() if key not in without},
-            traits=frozenset(self.figures["traits"]),
+            traits=frozenset(self.figures.traits),
         )
 
 
@@ -73,22 +73,22 @@ class Contents:
 
 def planned_contents(batch: Batch) -> Contents:
     """What the plan says."""
-    plan = batch.plan
+    plan = batch.load_plan
     return Contents(
         stocks=tuple(
             Content(
-                pct=step["pct"],
+                pct=step.pct,
                 figures=step,
-                analysis=step["analysis"],
-                density_lb_per_gal=step["density_lb_per_gal"],
+                analysis=step.analysis,
+                density_lb_per_gal=step.density_lb_per_gal,
                 ppm=_stock_ppm(step),
                 metal_sources=tuple(_stock_metal_sources(step)),
             )
-            for step in plan["steps"]
+            for step in plan.steps
         ),
-        analysis=plan["analysis"],
-        density_lb_per_gal=plan["density_lb_per_gal"],
-        temperature_f=plan["density_window"]["temperature_f"],
+        analysis=plan.analysis,
+        density_lb_per_gal=plan.density_lb_per_gal,
+        temperature_f=plan.density_window.temperature_f,
         as_of=timezone.localdate(batch.created_at),
         is_charged=False,
     )
@@ -116,9 +116,7 @@ def charged_contents(batch: Batch) -> Contents | None:
             made.density_lb_per_gal if reading is None else reading.density_at_reference
         ),
         temperature_f=(
-            batch.plan["density_window"]["temperature_f"]
-            if reading is None
-            else reading.reference_f
+            batch.load_plan.density_window.temperature_f if reading is None else reading.reference_f
         ),
         as_of=timezone.localdate(max(charge.at for charge in charges)),
         is_charged=True,
@@ -178,19 +176,19 @@ def _charge_metal_sources(step: Step, charge: Charge) -> list[str]:
     ] + _stock_metal_sources(step.figures, but=of_lot)
 
 
-def _stock_ppm(step: Mapping[str, Any]) -> dict[str, float]:
-    return {metal: step["metals"][metal]["ppm"] for metal in METALS if metal in step["metals"]}
+def _stock_ppm(stock: FrozenStock) -> dict[str, float]:
+    return {metal: stock.metals[metal].ppm for metal in METALS if metal in stock.metals}
 
 
-def _stock_metal_sources(step: Mapping[str, Any], but: set[str] | None = None) -> list[str]:
+def _stock_metal_sources(stock: FrozenStock, but: set[str] | None = None) -> list[str]:
     """Where the figures of a stock stand, one sentence a certificate, ``but`` for some metals."""
     by_source: dict[str, list[str]] = {}
     for metal in METALS:
-        figure = step["metals"].get(metal)
+        figure = stock.metals.get(metal)
         if figure is not None and metal not in (but or ()):
-            dated = f", analysed {figure['measured_on']}" if figure["measured_on"] else ""
-            by_source.setdefault(f"{figure['source']}{dated}", []).append(metal)
+            dated = f", analysed {figure.measured_on}" if figure.measured_on else ""
+            by_source.setdefault(f"{figure.source}{dated}", []).append(metal)
     return [
-        f"Metals of {step['name']} ({', '.join(metals)}): {source}."
+        f"Metals of {stock.name} ({', '.join(metals)}): {source}."
         for source, metals in by_source.items()
     ]

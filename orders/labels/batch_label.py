@@ -99,8 +99,8 @@ def batch_label(part: BatchPart) -> BatchLabel:
     changes = tuple(part.label_changes.all())
     asked, void = _applicable(allowed, in_force(changes))
     draft = guarantee.with_changes(allowed, asked) if asked else allowed
-    ship_to = part.delivery["ship_to"]
-    packs = law.choose_packs(rule_packs(), law.ShipTo(**ship_to))
+    ship_to = part.consignment.ship_to
+    packs = law.choose_packs(rule_packs(), law.ShipTo(ship_to.state, ship_to.county, ship_to.place))
     metals = blend_metals(contents.shares, {each.code: each.ppm for each in contents.stocks})
     return BatchLabel(
         allowed=allowed,
@@ -112,7 +112,7 @@ def batch_label(part: BatchPart) -> BatchLabel:
         expected=_expected(contents),
         rule=grade_rule(basis.jurisdiction),
         has_state_rule=basis.jurisdiction is not None,
-        state=ship_to["state"],
+        state=ship_to.state,
         packs=packs,
         to_check=tuple(_to_check(packs)),
         metals=metal_checks(guaranteed(draft), metals),
@@ -151,7 +151,8 @@ def _basis(
 ) -> guarantee.LabelBasis:
     """``promised`` and ``chelated`` are the contents to guarantee from, percent by weight."""
     plant = PlantProfile.load()
-    state, delivered = part.delivery["ship_to"]["state"], delivered_on(part)
+    to, delivered = part.consignment, delivered_on(part)
+    state = to.ship_to.state
     # The total follows from the nitrogen forms.
     analysis = {key: pct for key, pct in promised.items() if key != "N"}
     return guarantee.LabelBasis(
@@ -159,14 +160,14 @@ def _basis(
         kind=Kind.SPECIALTY,
         sources=(*_nutrient_sources(contents), *_other_sources(contents)),
         density_lb_per_gal=contents.density_lb_per_gal,
-        volume_gal=part.delivery["volume_gal"] / part.package_count,
+        volume_gal=to.volume_gal / part.package_count,
         # The plan's analysis is rounded: a part must not exceed its whole by that.
         chelated={key: min(pct, analysis.get(key, 0.0)) for key, pct in chelated.items()},
         jurisdiction=state if state in GRADE_RULES else None,
         particulars=guarantee.Particulars(
             lot=part.batch.number,
             guarantor=f"{plant.name}, {plant.address}",
-            purchaser=part.delivery["customer_name"],
+            purchaser=to.customer_name,
             delivered_on=None if delivered is None else delivered.isoformat(),
         ),
     )
@@ -219,10 +220,10 @@ def _nutrient_sources(contents: Contents) -> tuple[guarantee.LabelSource, ...]:
     """What has an origin of its own is not ascribed to nutrient sources."""
     apart = frozenset(OTHER_INGREDIENTS)
     stocks = {
-        each.code: each.stock(without=apart if each.figures["other_origin"] else frozenset())
+        each.code: each.stock(without=apart if each.figures.other_origin else frozenset())
         for each in contents.stocks
     }
-    terms = {each.code: _terms(each.figures["derived_from"]) for each in contents.stocks}
+    terms = {each.code: _terms(each.figures.derived_from) for each in contents.stocks}
     return label_sources(contents.shares, stocks, terms)
 
 
@@ -234,7 +235,7 @@ def _other_sources(contents: Contents) -> Iterator[guarantee.LabelSource]:
             for key, pct in each.analysis.items()
             if key in OTHER_INGREDIENTS
         }
-        for term in _terms(each.figures["other_origin"]) if supplies else ():
+        for term in _terms(each.figures.other_origin) if supplies else ():
             yield guarantee.LabelSource(term, supplies, share_pct=each.pct)
 
 

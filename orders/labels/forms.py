@@ -1,9 +1,11 @@
 """The form that changes one line of a label draft."""
 
 from decimal import Decimal
+from typing import Any
 
 from django import forms
 
+from blendshop.form_fields import offer_choices
 from formulas.engine.label.printed_figures import text, trimmed
 from orders.labels.batch_label import BatchLabel, in_force, printed_lines
 from orders.models import LabelChange
@@ -31,12 +33,13 @@ class LabelChangeForm(forms.Form):
     )
     why = forms.CharField(label="Reason", max_length=400)
 
-    def __init__(self, *args: object, label: BatchLabel, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+    def __init__(self, *args: Any, label: BatchLabel, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         now = printed_lines(label.draft)
         changed = {change.key for change in in_force(label.changes)}
-        self.fields["key"].choices = [  # type: ignore[attr-defined]
+        choices = [
             (key, f"{name}, {text(trimmed(now[key][1]))} %" if key in now else f"{name}, left out")
             for key, (name, _) in printed_lines(label.allowed).items()
             if key in now or key in changed
         ]
+        offer_choices(self, "key", choices)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Any, Final
+from typing import Final
 
 from django.conf import settings
 from django.urls import reverse
@@ -47,18 +47,18 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
 
     ``label`` is the part's, where the caller has it already.
     """
-    batch, delivery = part.batch, part.delivery
-    plan, label = batch.plan, label or batch_label(part)
+    batch, to = part.batch, part.consignment
+    label = label or batch_label(part)
     contents = label.contents
     draft = label.draft
     plant = plant_block(PlantProfile.load())
-    how, cautions = _directions(label, delivery), _cautions(label)
+    how, cautions = _directions(label, to.n_rate_lb_per_1000sqft), _cautions(label)
     slow, stabilized = draft.slow_release_statement, draft.stabilized_nitrogen_statement
     return paper.LabelDraftView(
         plant=plant,
         number=batch.number,
         drafted_on=contents.as_of,
-        product_name=plan["product_name"],
+        product_name=batch.load_plan.product_name,
         grade=draft.grade if _has_primary(draft) else "",
         guarantees=tuple(
             _guarantee(line, has_footnote=slow is not None) for line in draft.guarantees
@@ -77,7 +77,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
             for item in draft.other_ingredients
         ),
         lot=batch.number,
-        purchaser=Party(delivery["customer_name"], tuple(delivery["ship_to_lines"])),
+        purchaser=Party(to.customer_name, to.ship_to_lines),
         delivered_on=delivered_on(part),
         page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
         stabilized_nitrogen_statement=stabilized.text if stabilized else "",
@@ -180,11 +180,11 @@ def _purpose(draft: guarantee.LabelDraft) -> str:
 
 
 def _directions(
-    label: BatchLabel, delivery: dict[str, Any]
+    label: BatchLabel, n_rate_lb_per_1000sqft: float | None
 ) -> tuple[standing_texts.StandingText, ...]:
     contents = label.contents
     return label_texts.directions(
-        contents.analysis, contents.density_lb_per_gal, delivery["n_rate_lb_per_1000sqft"]
+        contents.analysis, contents.density_lb_per_gal, n_rate_lb_per_1000sqft
     )
 
 

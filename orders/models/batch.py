@@ -9,6 +9,9 @@ from django.db.models import OuterRef, Q, Subquery
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
 from blendshop.roles import STAFF, Role, has_role
+from blendshop.snapshot import StoredIn
+from orders.frozen.consignment import Consignment
+from orders.frozen.load_plan import LoadPlan
 from orders.models.events import Event
 from orders.models.order import Order, OrderLine
 from orders.models.policy import Tank
@@ -45,9 +48,10 @@ class BatchQuerySet(models.QuerySet["Batch"]):
 class Batch(models.Model):
     """One tank load of one blend, for one order line or several.
 
-    ``plan`` is frozen JSON: scale-ready weights in charging order with running total, expected
+    ``load_plan`` is frozen: scale-ready weights in charging order with running total, expected
     analysis, density and pH window, hazards and cautions of that minute. Who gets how much of
-    it stands in the batch's parts.
+    it stands in the batch's parts. ``plan`` is its JSON, of a type that
+    only the codec reads.
     """
 
     class Status(models.TextChoices):
@@ -75,9 +79,11 @@ class Batch(models.Model):
     status = models.CharField(max_length=20, choices=Status, default=Status.PLANNED)
     target_gal = models.FloatField()
     target_lb = models.FloatField()
-    plan: Any = models.JSONField()
+    plan: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
+
+    load_plan = StoredIn(LoadPlan, "plan")
 
     objects = BatchQuerySet.as_manager()
 
@@ -111,7 +117,7 @@ class Batch(models.Model):
     def grade(self) -> str:
         """What the batch is sold as: the plan's grade unless its promise was lowered."""
         lowered = self.lowered_promise
-        return self.plan["grade"] if lowered is None else lowered.grade
+        return self.load_plan.grade if lowered is None else lowered.grade
 
 
 class BatchPartQuerySet(WrittenOnceQuerySet):
@@ -130,8 +136,8 @@ class BatchPartQuerySet(WrittenOnceQuerySet):
 class BatchPart(WrittenOnceModel):
     """What one order line has of a tank load; written once, with the batch's plan.
 
-    ``delivery`` is frozen JSON: customer, ship-to, order number, package and gallons of that
-    minute, which labels and certificates are drawn from.
+    ``consignment`` is frozen: customer, ship-to, order number, package and gallons of that
+    minute, which labels and certificates are drawn from. ``delivery`` is its JSON.
     """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="parts")
@@ -140,9 +146,11 @@ class BatchPart(WrittenOnceModel):
     quantity = models.PositiveIntegerField(
         help_text="Packages this part fills; for bulk whole gallons."
     )
-    delivery: Any = models.JSONField()
+    delivery: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
 
-    objects = BatchPartQuerySet.as_manager()  # type: ignore[misc]
+    consignment = StoredIn(Consignment, "delivery")
+
+    objects: ClassVar = BatchPartQuerySet.as_manager()
 
     class Meta:
         ordering = ("batch_id", "position")
@@ -169,7 +177,7 @@ class BatchPart(WrittenOnceModel):
 
     @property
     def is_bulk(self) -> bool:
-        return bool(self.delivery["package"]["is_bulk"])
+        return self.consignment.package.is_bulk
 
     @property
     def package_count(self) -> int:

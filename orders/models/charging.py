@@ -4,6 +4,7 @@ All of it is written once. A charge carries the key its browser made for it, so 
 sent twice over a bad network is one charge.
 """
 
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
 from django.db import models
@@ -12,15 +13,17 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
+from blendshop.snapshot import StoredIn
 from formulas.models import BaseStock, BlendRevision
+from orders.frozen.load_plan import Weighing
 from orders.models.batch import Batch, BatchPart
 from orders.models.policy import Tank
 from orders.models.pounds import PoundsField
 from orders.models.stock import StockLot
 
 
-class Deed(WrittenOnceModel):
-    """Who did it and when; ``key`` names the deed, so that a repeat is known as one."""
+class IdempotentRecord(WrittenOnceModel):
+    """Who wrote it and when; ``key`` is its idempotency key: the same key again writes nothing."""
 
     key = models.CharField(max_length=64, unique=True)
     by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
@@ -32,20 +35,22 @@ class Deed(WrittenOnceModel):
         ordering = ("pk",)
 
 
-class PlanAddition(Deed):
+class PlanAddition(IdempotentRecord):
     """A weighing added to the plan by an accepted correction; the plan itself is never edited.
 
-    ``step`` has the shape of a step of the plan. ``position`` counts on from the plan's last.
+    ``position`` counts on from the plan's last weighing. ``step`` is the JSON of ``weighing``.
     """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="additions")
     position = models.PositiveSmallIntegerField()
     stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="+")
     weight_lb = PoundsField("weight, lb")
-    step: Any = models.JSONField()
+    step: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
     why = models.CharField(max_length=400)
 
-    class Meta(Deed.Meta):
+    weighing = StoredIn(Weighing, "step")
+
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["batch", "position"],
@@ -63,7 +68,7 @@ class PlanAddition(Deed):
         return f"{self.batch}: {self.weight_lb} lb of {self.stock.code} more"
 
 
-class Charge(Deed):
+class Charge(IdempotentRecord):
     """So many pounds of one lot that went into the tank for one step of the batch.
 
     Water from the main has no lot; everything else names one.
@@ -82,7 +87,7 @@ class Charge(Deed):
     mass_lb = PoundsField("weighed, lb")
     weighed_at = models.DateTimeField(null=True, blank=True)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(mass_lb__gt=0, step__gt=0),
@@ -95,13 +100,13 @@ class Charge(Deed):
         return f"{self.batch}: {self.mass_lb} lb of {self.lot or self.stock.code}"
 
 
-class ChargeTakenBack(Deed):
+class ChargeTakenBack(IdempotentRecord):
     """A charge that was written down wrongly; the charge stays readable and counts no more."""
 
     charge = models.OneToOneField(Charge, on_delete=models.PROTECT, related_name="taken_back")
     why = models.CharField(max_length=400)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         verbose_name_plural = "charges taken back"
         constraints: ClassVar = [
             models.CheckConstraint(
@@ -115,7 +120,7 @@ class ChargeTakenBack(Deed):
         return f"{self.charge} taken back"
 
 
-class LoweredPromise(Deed):
+class LoweredPromise(IdempotentRecord):
     """Less than was promised, accepted because nothing can make the tank keep it all.
 
     The plan stays as it is; the newest of these rows decides what the batch must hold. The
@@ -124,12 +129,12 @@ class LoweredPromise(Deed):
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="lowered_promises")
     grade = models.CharField(max_length=40)
-    minima_pct: Any = models.JSONField()
+    minima_pct: "models.JSONField[Mapping[str, float], Mapping[str, float]]" = models.JSONField()
     slow_release_min_pct = models.FloatField(null=True, blank=True)
     agreed_with = models.CharField("agreed for the customer by", max_length=200)
     why = models.CharField(max_length=400)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=~Q(why="") & ~Q(agreed_with=""),
@@ -142,7 +147,7 @@ class LoweredPromise(Deed):
         return f"{self.batch} lowered to {self.grade}"
 
 
-class QualityReading(Deed):
+class QualityReading(IdempotentRecord):
     """What was read of a mixed batch, and how it stands against the plan's windows.
 
     ``density_at_reference`` is the density carried to ``reference_f``. ``findings`` are the
@@ -164,11 +169,15 @@ class QualityReading(Deed):
     ph = models.FloatField("pH", null=True, blank=True)
     appearance = models.CharField(max_length=10, choices=Appearance)
     note = models.CharField(max_length=400, blank=True)
-    lab_analysis: Any = models.JSONField(default=dict, blank=True)
+    lab_analysis: "models.JSONField[Mapping[str, float], Mapping[str, float]]" = models.JSONField(
+        default=dict, blank=True
+    )
     lab_source = models.CharField(max_length=200, blank=True)
-    findings: Any = models.JSONField(default=list, blank=True)
+    findings: "models.JSONField[Sequence[str], Sequence[str]]" = models.JSONField(
+        default=list, blank=True
+    )
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(density_lb_per_gal__gt=0, density_at_reference__gt=0),
@@ -196,7 +205,7 @@ class QualityReading(Deed):
         return not self.findings
 
 
-class MeasuredDensity(Deed):
+class MeasuredDensity(IdempotentRecord):
     """A released batch's density, adopted by its blend revision.
 
     The revision itself is never edited: plans of later batches take the newest of these for
@@ -210,7 +219,7 @@ class MeasuredDensity(Deed):
     density_lb_per_gal = models.FloatField()
     reference_f = models.FloatField()
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         verbose_name_plural = "measured densities"
         constraints: ClassVar = [
             models.CheckConstraint(
@@ -224,14 +233,14 @@ class MeasuredDensity(Deed):
         return f"{self.revision}: {self.density_lb_per_gal} lb/gal at {self.reference_f} °F"
 
 
-class PackageSerial(Deed):
+class PackageSerial(IdempotentRecord):
     """One filled package. The serial is what its label says and a scanner types."""
 
     part = models.ForeignKey(BatchPart, on_delete=models.PROTECT, related_name="packages")
     serial = models.CharField(max_length=40, unique=True)
     net_lb = PoundsField("net weight, lb")
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(net_lb__gt=0) & ~Q(serial=""),
@@ -244,7 +253,7 @@ class PackageSerial(Deed):
         return self.serial
 
 
-class BatchClosing(Deed):
+class BatchClosing(IdempotentRecord):
     """The balance of a finished batch: what was charged, filled, and lost."""
 
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="closing")
@@ -253,7 +262,7 @@ class BatchClosing(Deed):
     loss_lb = PoundsField("not filled, lb")
     why = models.CharField("where the difference went", max_length=400, blank=True)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(charged_lb=models.F("filled_lb") + models.F("loss_lb")),
@@ -266,7 +275,7 @@ class BatchClosing(Deed):
         return f"{self.batch}: {self.filled_lb} of {self.charged_lb} lb filled"
 
 
-class TankRinse(Deed):
+class TankRinse(IdempotentRecord):
     """A rinse of a tank after a batch, and where the water went.
 
     ``lot`` is the rinse water kept as stock, its contents estimated from the residue.
@@ -286,7 +295,7 @@ class TankRinse(Deed):
     )
     note = models.CharField(max_length=400, blank=True)
 
-    class Meta(Deed.Meta):
+    class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(water_lb__gt=0, residue_lb__gte=0),

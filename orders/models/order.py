@@ -8,7 +8,9 @@ from django.db.models import Q
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import STAFF, Role, has_role
+from blendshop.snapshot import StoredIn
 from formulas.models import BlendRevision
+from orders.frozen.line_price import LinePrice
 from orders.models.events import Event
 from orders.models.people import ShipTo
 from orders.models.policy import Package
@@ -103,10 +105,12 @@ class OrderLine(models.Model):
     n_rate_lb_per_1000sqft = models.FloatField(null=True, blank=True)
     volume_gal = models.FloatField()
     mass_lb = models.FloatField()
-    price: Any = models.JSONField(default=dict)
+    price: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
     price_per_gal = models.DecimalField(max_digits=12, decimal_places=4)
     line_total = models.DecimalField(max_digits=12, decimal_places=2)
     deposit = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+
+    price_breakdown = StoredIn(LinePrice, "price")
 
     class Meta:
         ordering = ("order_id", "position")

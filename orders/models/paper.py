@@ -71,7 +71,7 @@ class Paper(WrittenOnceModel):
     issued_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     issued_at = models.DateTimeField(auto_now_add=True)
 
-    objects = PaperQuerySet.as_manager()  # type: ignore[misc]
+    objects: ClassVar = PaperQuerySet.as_manager()
 
     class Meta:
         ordering = ("-pk",)

@@ -9,7 +9,9 @@ from django.db.models import Q
 from blendshop.accounts.models import Company, User
 from blendshop.immutable import WrittenOnce
 from blendshop.roles import Role, has_role
+from blendshop.snapshot import StoredIn
 from formulas.models import BlendRevision
+from orders.frozen.line_price import LinePrice
 from orders.models.events import Event
 from orders.models.people import ShipTo
 from orders.models.policy import Package
@@ -150,8 +152,8 @@ def _require_draft_quotes(quote_ids: set[int]) -> None:
 class QuoteLine(models.Model):
     """A blend revision in a package and quantity, at a price frozen when the quote is sent.
 
-    ``price`` is the JSON of the price steps (staff only) and, under ``frozen``, the recipe,
-    analysis and density they were worked out from; the printed figures stand in columns.
+    ``price_breakdown`` holds the price steps (staff only) and the recipe, analysis and density
+    they were worked out from, ``price`` its JSON; the printed figures stand in columns.
     ``line_total`` is without the deposit. Only a draft's lines can be written.
     """
 
@@ -170,13 +172,15 @@ class QuoteLine(models.Model):
     )
     volume_gal = models.FloatField(default=0)
     mass_lb = models.FloatField(default=0)
-    price: Any = models.JSONField(default=dict)
+    price: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
     price_per_gal = models.DecimalField(max_digits=12, decimal_places=4, default=0)
     price_per_package = models.DecimalField(
         max_digits=12, decimal_places=4, null=True, blank=True, help_text="None in bulk."
     )
     line_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
     deposit = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+
+    price_breakdown = StoredIn(LinePrice, "price")
 
     objects = QuoteLineQuerySet.as_manager()
 

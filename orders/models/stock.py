@@ -192,7 +192,7 @@ class LotEvent(Event):
 class StockMovement(WrittenOnceModel):
     """A mass into (+) or out of (-) a lot. Written once: a mistake is adjusted, with a reason.
 
-    ``key`` names the deed. The same key again is the same deed, so a form or a charge sent
+    ``key`` is an idempotency key. The same key again is the same entry, so a form or a charge sent
     twice moves nothing twice.
     """
 

@@ -94,7 +94,7 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "papers": papers.select_related("part__batch", "order").defer("pdf", "snapshot"),
         "labels": labels.select_related("part__batch").defer("pdf", "snapshot"),
         "events": order.events.all(),
-        "left_to_plan": planned < sum(line.quantity for line in lines),
+        "has_unplanned_lines": planned < sum(line.quantity for line in lines),
         "is_overdue": order.status in OPEN_STATES and order.due_on < timezone.localdate(),
     }
 

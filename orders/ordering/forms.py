@@ -1,8 +1,11 @@
 """Forms of the order board, of orders and of batches."""
 
+from typing import Any
+
 from django import forms
 
 from blendshop.accounts.models import Company, User
+from blendshop.form_fields import offer_choices, offer_rows
 from blendshop.roles import STAFF, has_role
 from orders.models import Order, Package, ShipTo
 
@@ -18,15 +21,15 @@ class BoardFilter(forms.Form):
         Company.objects.none(), label="Customer", required=False, empty_label="all"
     )
 
-    def __init__(self, *args: object, user: User, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         if not has_role(user, *STAFF):  # there is one company to choose from: its own
             del self.fields["company"]
             self.fields["q"].label = "Number, blend or reference"
-            self.fields["status"].choices = [("", "all"), *Order.Status.choices]  # type: ignore[attr-defined]
+            offer_choices(self, "status", [("", "all"), *Order.Status.choices])
             return
         visible = Order.objects.visible_to(user).values("company")
-        self.fields["company"].queryset = Company.objects.filter(pk__in=visible)  # type: ignore[attr-defined]
+        offer_rows(self, "company", Company.objects.filter(pk__in=visible))
 
 
 class DueDateForm(forms.Form):
@@ -45,11 +48,9 @@ class ReorderForm(forms.Form):
     )
     ship_to = forms.ModelChoiceField(ShipTo.objects.none(), label="Ship to", empty_label=None)
 
-    def __init__(
-        self, *args: object, user: User, company: Company | None, **kwargs: object
-    ) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+    def __init__(self, *args: Any, user: User, company: Company | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         places = ShipTo.objects.visible_to(user).filter(active=True)
         if company is not None:
             places = places.filter(company=company)
-        self.fields["ship_to"].queryset = places.select_related("company")  # type: ignore[attr-defined]
+        offer_rows(self, "ship_to", places.select_related("company"))

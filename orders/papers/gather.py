@@ -31,58 +31,52 @@ _ON_THE_PAGE_ONLY: Final = frozenset({"compatible"})
 
 def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
     """The ticket of one load, from its plan."""
-    plan = batch.plan
-    density, ph = plan["density_window"], plan["ph_window"]
+    plan = batch.load_plan
+    density, ph = plan.density_window, plan.ph_window
     return paper.BatchTicketView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
         page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
         planned_on=timezone.localdate(batch.created_at),
-        product_name=plan["product_name"],
-        blend_reference=plan["blend_reference"],
+        product_name=plan.product_name,
+        blend_reference=plan.blend_reference,
         grade=batch.grade,
         parts=part_lines(batch),
-        tank_name=plan["tank"]["name"],
-        target_volume_gal=plan["volume_gal"],
-        target_mass_lb=plan["mass_lb"],
+        tank_name=plan.tank.name,
+        target_volume_gal=plan.volume_gal,
+        target_mass_lb=plan.mass_lb,
         steps=tuple(
             paper.ChargeStep(
-                stock_code=step["code"],
-                stock_name=step["name"],
-                weight_lb=step["weight_lb"],
-                running_total_lb=step["running_total_lb"],
-                scale_step_lb=step["scale_step_lb"],
-                volume_gal=step["volume_gal"],
-                instruction=step["instruction"],
+                stock_code=step.code,
+                stock_name=step.name,
+                weight_lb=step.weight_lb,
+                running_total_lb=step.running_total_lb,
+                scale_step_lb=step.scale_step_lb,
+                volume_gal=step.volume_gal,
+                instruction=step.instruction,
             )
-            for step in plan["steps"]
+            for step in plan.steps
         ),
         safety=tuple(
-            paper.StockSafety(
-                stock["code"],
-                stock["name"],
-                tuple(stock["hazards"]),
-                tuple(stock["ppe"]),
-                stock["source"],
-            )
-            for stock in plan["safety"]
+            paper.StockSafety(stock.code, stock.name, stock.hazards, stock.ppe, stock.source)
+            for stock in plan.safety
         ),
         findings=tuple(
-            paper.PaperFinding(Severity(f["severity"]), f["message"], f["source"])
-            for f in plan["findings"]
-            if f["code"] not in _ON_THE_PAGE_ONLY
+            paper.PaperFinding(Severity(finding.severity), finding.message, finding.source)
+            for finding in plan.findings
+            if finding.code not in _ON_THE_PAGE_ONLY
         ),
-        jar_test_steps=tuple(plan["jar_test_steps"]),
-        previous_product=plan["cleanout"]["previous_product"],
-        cleanout_instruction=plan["cleanout"]["instruction"],
-        density_low_lb_per_gal=density["low"],
-        density_high_lb_per_gal=density["high"],
-        density_temperature_f=density["temperature_f"],
-        ph_low=ph["low"],
-        ph_high=ph["high"],
-        retained_sample=plan["retained_sample"],
-        notes=f"Load {batch.load_number} of {batch.load_count}. Density: {density['basis']}"
-        f" pH: {ph['basis']}",
+        jar_test_steps=plan.jar_test_steps,
+        previous_product=plan.cleanout.previous_product,
+        cleanout_instruction=plan.cleanout.instruction,
+        density_low_lb_per_gal=density.low_lb_per_gal,
+        density_high_lb_per_gal=density.high_lb_per_gal,
+        density_temperature_f=density.temperature_f,
+        ph_low=ph.low_ph,
+        ph_high=ph.high_ph,
+        retained_sample=plan.retained_sample,
+        notes=f"Load {batch.load_number} of {batch.load_count}. Density: {density.basis}"
+        f" pH: {ph.basis}",
     )
 
 
@@ -90,10 +84,10 @@ def part_lines(batch: Batch) -> tuple[paper.LoadPartLine, ...]:
     """Who gets what of a load."""
     return tuple(
         paper.LoadPartLine(
-            customer_name=part.delivery["customer_name"],
-            order_number=part.delivery["order_number"],
+            customer_name=part.consignment.customer_name,
+            order_number=part.consignment.order_number,
             filling=filling_words(part),
-            volume_gal=part.delivery["volume_gal"],
+            volume_gal=part.consignment.volume_gal,
         )
         for part in batch.parts.all()
     )

@@ -52,8 +52,8 @@ def pick_list_view(batch: Batch) -> paper.PickListView:
     return paper.PickListView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
-        product_name=batch.plan["product_name"],
-        tank_name=batch.plan["tank"]["name"],
+        product_name=batch.load_plan.product_name,
+        tank_name=batch.load_plan.tank.name,
         picked_for=timezone.localdate(batch.created_at),
         lines=tuple(
             paper.PickLine(
@@ -76,20 +76,20 @@ def _lots_to_bring(lots: list[StockLot], step: Step) -> tuple[str, ...]:
 
 def batch_record_view(batch: Batch) -> paper.BatchRecordView:
     """Everything that was written down about a batch."""
-    plan, steps = batch.plan, batch_steps(batch)
+    plan, steps = batch.load_plan, batch_steps(batch)
     made = as_made(batch, steps)
     closing = BatchClosing.objects.filter(batch=batch).first()
     return paper.BatchRecordView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
         state=batch.get_status_display(),
-        product_name=plan["product_name"],
-        blend_reference=plan["blend_reference"],
+        product_name=plan.product_name,
+        blend_reference=plan.blend_reference,
         grade=batch.grade,
         parts=part_lines(batch),
-        tank_name=plan["tank"]["name"],
+        tank_name=plan.tank.name,
         planned_on=timezone.localdate(batch.created_at),
-        planned_lb=exact_pounds(round(plan["mass_lb"], 3)),
+        planned_lb=exact_pounds(round(plan.mass_lb, 3)),
         charged_lb=charged_lb(steps),
         steps=tuple(
             paper.PlanActual(
@@ -130,24 +130,24 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
             f"{batch.number} was weighed from the printed ticket: without charges written down"
             " here its analysis cannot be certified."
         )
-    plan = batch.plan
-    delivery = part.delivery
+    plan = batch.load_plan
+    to = part.consignment
     reading: QualityReading | None = batch.readings.order_by("-pk").first()
     release, made_on = (_last_move(batch, to) for to in (Batch.Status.RELEASED, Batch.Status.MADE))
     return paper.CertificateView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
-        product_name=plan["product_name"],
+        product_name=plan.product_name,
         grade=batch.grade,
-        customer=Party(delivery["customer_name"], tuple(delivery["ship_to_lines"])),
-        order_number=delivery["order_number"],
+        customer=Party(to.customer_name, to.ship_to_lines),
+        order_number=to.order_number,
         made_on=timezone.localdate(made_on.at),
         released_on=timezone.localdate(release.at),
         released_by=release.who,
         figures=tuple(_certified(check, reading) for check in made.guarantees),
         density_lb_per_gal=None if reading is None else reading.density_at_reference,
         density_temperature_f=(
-            plan["density_window"]["temperature_f"] if reading is None else reading.reference_f
+            plan.density_window.temperature_f if reading is None else reading.reference_f
         ),
         ph=None if reading is None else reading.ph,
         appearance="" if reading is None else reading.get_appearance_display(),
@@ -169,7 +169,7 @@ def packing_list_view(order: Order) -> paper.PackingListView:
     lines = tuple(_packed(part) for part in parts)
     if not lines:
         raise IllegalMove(f"No package of {order.number} is filled yet; there is nothing to list.")
-    told = [text.text for part in parts for text in cautions(part.batch.plan["analysis"])]
+    told = [text.text for part in parts for text in cautions(part.batch.load_plan.analysis)]
     return paper.PackingListView(
         plant=plant_block(PlantProfile.load()),
         number=order.number,
@@ -188,18 +188,18 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
         paper.LabelledPackage(
             package.serial,
             package.net_lb,
-            package.part.delivery["package"]["name"],
-            package.part.delivery["customer_name"],
+            package.part.consignment.package.name,
+            package.part.consignment.customer_name,
         )
         for package in _serials(batch).select_related("part")
     )
     if not packages:
         raise IllegalMove(f"No package of {batch.number} is filled yet; there is nothing to label.")
-    plan = batch.plan
+    plan = batch.load_plan
     return paper.PackageLabelsView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
-        product_name=plan["product_name"],
+        product_name=plan.product_name,
         grade=batch.grade,
         packages=packages,
     )
@@ -210,7 +210,7 @@ def _lowered_words(batch: Batch) -> str:
     if lowered is None:
         return ""
     return (
-        f"Planned as {batch.plan['grade']} and lowered to {lowered.grade},"
+        f"Planned as {batch.load_plan.grade} and lowered to {lowered.grade},"
         f" as agreed with {lowered.agreed_with}: {lowered.why}"
     )
 
@@ -231,7 +231,7 @@ def _event(event: BatchEvent) -> paper.RecordEvent:
 def _packed(part: BatchPart) -> paper.PackedLine:
     batch, package = part.batch, part.order_line.package
     return paper.PackedLine(
-        product_name=batch.plan["product_name"],
+        product_name=batch.load_plan.product_name,
         grade=batch.grade,
         batch_number=batch.number,
         package_name=package.name,

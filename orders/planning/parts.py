@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from formulas.contracts.formulation_answer import PLACES
+from orders.frozen.consignment import Consignment, PackageName, Place
+from orders.frozen.load_plan import LoadPlan
 from orders.models import BatchPart, OrderLine
 from orders.planning.loads import Load, load_gal
 
 
-def unsaved_parts(load: Load, plan: Mapping[str, Any]) -> list[BatchPart]:
+def unsaved_parts(load: Load, plan: LoadPlan) -> list[BatchPart]:
     """The parts of a planned load in their order, without their batch yet.
 
     A part has its share of the gallons that are really weighed in, by its share of the gallons
@@ -22,40 +21,32 @@ def unsaved_parts(load: Load, plan: Mapping[str, Any]) -> list[BatchPart]:
             position=position,
             order_line=part.line,
             quantity=part.quantity,
-            delivery={
-                **_addressee(part.line),
-                "volume_gal": round(plan["volume_gal"] * float(part.gal / asked_gal), PLACES),
-            },
+            delivery=_consignment(
+                part.line, round(plan.volume_gal * float(part.gal / asked_gal), PLACES)
+            ).to_json(),
         )
         for position, part in enumerate(load, start=1)
     ]
 
 
-def _addressee(line: OrderLine) -> dict[str, Any]:
+def _consignment(line: OrderLine, volume_gal: float) -> Consignment:
     """Customer, order, ship-to and package of this minute."""
     order, package = line.order, line.package
-    return {
-        "customer_name": order.company.name,
-        "ship_to_lines": list(order.ship_to.address_lines),
-        "ship_to": {
-            "state": order.ship_to.state,
-            "county": order.ship_to.county,
-            "place": order.ship_to.city,
-        },
-        "order_number": order.number,
-        "n_rate_lb_per_1000sqft": line.n_rate_lb_per_1000sqft,
-        "package": {
-            "name": package.name,
-            "plural_name": package.plural_name,
-            "is_bulk": package.is_bulk,
-        },
-    }
+    return Consignment(
+        customer_name=order.company.name,
+        ship_to_lines=tuple(order.ship_to.address_lines),
+        ship_to=Place(order.ship_to.state, order.ship_to.county, order.ship_to.city),
+        order_number=order.number,
+        n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
+        package=PackageName(package.name, package.plural_name, package.is_bulk),
+        volume_gal=volume_gal,
+    )
 
 
 def filling_words(part: BatchPart) -> str:
     """What a part is filled into: "2 × 265 gal totes", in bulk "600 gal in bulk"."""
-    package = part.delivery["package"]
+    package = part.consignment.package
     if part.is_bulk:
         return f"{part.quantity} gal in bulk"
-    name = package["name"] if part.quantity == 1 else package["plural_name"]
+    name = package.name if part.quantity == 1 else package.plural_name
     return f"{part.quantity} × {name}"

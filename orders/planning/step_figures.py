@@ -2,41 +2,38 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 from formulas.engine.mark import Mark
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import cited
 from formulas.models import BaseStock
+from orders.frozen.load_plan import FrozenStock, StockMetal
 
 ACID_INSTRUCTION: Final = (
     f"Acid: pour it slowly into the agitated tank, never water into acid ({Mark.FROM_MEMORY})."
 )
 
 
-def step_figures(row: BaseStock, stock: Stock) -> dict[str, Any]:
+def step_figures(row: BaseStock, stock: Stock) -> FrozenStock:
     """Everything of a step but its weight; ``stock`` has the scale step that is weighed in."""
-    return {
-        "code": stock.code,
-        "name": stock.name,
-        "derived_from": row.derived_from,
-        "other_origin": row.other_origin,
-        "metals": _metals(row),
-        "scale_step_lb": stock.scale_step_lb,
-        "density_lb_per_gal": stock.density_lb_per_gal,
-        "analysis": dict(stock.analysis),
-        "traits": sorted(stock.traits),
-        "instruction": ACID_INSTRUCTION if "acid" in stock.traits else "",
-    }
+    return FrozenStock(
+        code=stock.code,
+        name=stock.name,
+        derived_from=row.derived_from,
+        other_origin=row.other_origin,
+        metals=_metals(row),
+        scale_step_lb=stock.scale_step_lb,
+        density_lb_per_gal=stock.density_lb_per_gal,
+        analysis=dict(stock.analysis),
+        traits=tuple(sorted(stock.traits)),
+        instruction=ACID_INSTRUCTION if "acid" in stock.traits else "",
+    )
 
 
-def _metals(row: BaseStock) -> dict[str, dict[str, Any]]:
+def _metals(row: BaseStock) -> dict[str, StockMetal]:
     """Ppm by metal with where the figure stands; a metal nobody measured is left out."""
     return {
-        figure.metal: {
-            "ppm": figure.ppm,
-            "source": cited(figure.source, figure.mark),
-            "measured_on": figure.measured_on.isoformat() if figure.measured_on else None,
-        }
+        figure.metal: StockMetal(figure.ppm, cited(figure.source, figure.mark), figure.measured_on)
         for figure in row.metal_figures.all()
     }

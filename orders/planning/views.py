@@ -9,8 +9,8 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, has_role, role_required
 from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
 from orders.planning.forms import CombineForm, PlanTogetherForm
-from orders.planning.left_to_plan import blends_to_plan
-from orders.planning.tank_order import HEEL_BASIS, tank_orders
+from orders.planning.tank_sequence import HEEL_BASIS, tank_sequences
+from orders.planning.unplanned_lines import blends_to_plan
 from orders.records.forms import require_valid
 
 
@@ -20,7 +20,7 @@ def tank_planning(request: HttpRequest) -> HttpResponse:
     """Orders to plan by blend, then every tank with the suggested order of its batches."""
     context = {
         "to_plan": blends_to_plan(),
-        "tanks": tank_orders(),
+        "tanks": tank_sequences(),
         "heel_basis": HEEL_BASIS,
         "may_plan": has_role(signed_in(request), *PLANNERS),
     }

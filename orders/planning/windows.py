@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Final
 
 from formulas.engine.mark import Mark
 from formulas.engine.problem import CompatibilityRule, Effect
 from formulas.models import BaseStock
+from orders.frozen.load_plan import Cleanout, DensityWindow, PhWindow
 from orders.models import Batch
 
 #: Half width of the density window, percent of the expected density. Ideal mixing is off by 0.41
@@ -34,29 +35,31 @@ RINSE: Final = (
 TANK_LOG: Final = "Check the tank log: another batch may have been made in between."
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
-    """What a reading should lie between; both None when it is not known. ``basis`` says why."""
-
-    low: float | None
-    high: float | None
-    basis: str
+#: Places a hydrometer and a pH meter are read to.
+_DENSITY_PLACES: Final = 2
+_PH_PLACES: Final = 1
 
 
-def density_window(density_lb_per_gal: float) -> Window:
-    """Pounds per gallon around the expected density."""
+def density_window(density_lb_per_gal: float, temperature_f: float) -> DensityWindow:
+    """Around the expected density, which holds at ``temperature_f``."""
     spread = density_lb_per_gal * DENSITY_WINDOW_PCT / 100
-    return Window(density_lb_per_gal - spread, density_lb_per_gal + spread, DENSITY_BASIS)
+    return DensityWindow(
+        round(density_lb_per_gal - spread, _DENSITY_PLACES),
+        round(density_lb_per_gal + spread, _DENSITY_PLACES),
+        DENSITY_BASIS,
+        temperature_f,
+    )
 
 
-def measured_window(density_lb_per_gal: float, batch_number: str) -> Window:
-    """Pounds per gallon around what a released batch of the same revision measured."""
-    window = density_window(density_lb_per_gal)
+def measured_window(
+    density_lb_per_gal: float, temperature_f: float, batch_number: str
+) -> DensityWindow:
+    """Around what a released batch of the same revision measured, at ``temperature_f``."""
     basis = f"As measured of {batch_number}, ± 1 %: {Mark.COMMON_PRACTICE}."
-    return Window(window.low, window.high, basis)
+    return replace(density_window(density_lb_per_gal, temperature_f), basis=basis)
 
 
-def ph_window(stocks: Sequence[BaseStock]) -> Window:
+def ph_window(stocks: Sequence[BaseStock]) -> PhWindow:
     """The span of the stocks' own pH, or not known as soon as one stock has none.
 
     Water takes whatever pH the others give it and is left out, unless it is alone.
@@ -64,20 +67,12 @@ def ph_window(stocks: Sequence[BaseStock]) -> Window:
     told = [stock for stock in stocks if not _is_water(stock)] or list(stocks)
     missing = [stock.name for stock in told if stock.ph_low is None or stock.ph_high is None]
     if missing:
-        return Window(None, None, f"{PH_UNKNOWN} (no pH on file for {', '.join(missing)})")
-    return Window(
-        min(stock.ph_low for stock in told if stock.ph_low is not None),
-        max(stock.ph_high for stock in told if stock.ph_high is not None),
+        return PhWindow(None, None, f"{PH_UNKNOWN} (no pH on file for {', '.join(missing)})")
+    return PhWindow(
+        round(min(stock.ph_low for stock in told if stock.ph_low is not None), _PH_PLACES),
+        round(max(stock.ph_high for stock in told if stock.ph_high is not None), _PH_PLACES),
         PH_BASIS,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Cleanout:
-    """What was in the tank before (empty: not known) and what to do about it."""
-
-    previous_product: str
-    instruction: str
 
 
 def cleanout(
@@ -89,14 +84,15 @@ def cleanout(
     """The clean-out line for a batch with these traits after the tank's previous batch."""
     if previous is None:
         return Cleanout("", RINSE)
-    name = f"{previous.plan['product_name']} ({previous.number})"
-    if previous.plan["blend_reference"] == blend_reference:
+    before = previous.load_plan
+    name = f"{before.product_name} ({previous.number})"
+    if before.blend_reference == blend_reference:
         return Cleanout(name, f"{SAME_PRODUCT} {TANK_LOG}")
-    before = {trait for step in previous.plan["steps"] for trait in step["traits"]}
+    in_tank = {trait for step in before.steps for trait in step.traits}
     clashes = dict.fromkeys(
         f"Residue would react: {rule.reason} ({rule.source})"
         for rule in rules
-        if rule.effect is Effect.BLOCKS and _clash(rule, before, traits)
+        if rule.effect is Effect.BLOCKS and _clash(rule, in_tank, traits)
     )
     return Cleanout(name, " ".join([*clashes, RINSE, TANK_LOG]))
 

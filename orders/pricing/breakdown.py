@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from blendshop.snapshot import Snapshot
 from orders.pricing.terms import StepCode
 
 
 @dataclass(frozen=True, slots=True)
-class MaterialLine:
+class MaterialLine(Snapshot):
     """One stock of the recipe at today's cost; the amounts add up to the material step."""
 
     code: str
@@ -20,7 +21,7 @@ class MaterialLine:
 
 
 @dataclass(frozen=True, slots=True)
-class PriceStep:
+class PriceStep(Snapshot):
     """One addend in cents. ``basis`` says in words how it came about."""
 
     code: StepCode
@@ -31,7 +32,7 @@ class PriceStep:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PriceBreakdown:
+class PriceBreakdown(Snapshot):
     """``total`` is the sum of all steps; ``price_total`` is without the refundable deposit.
 
     Unit prices have four places and come from ``price_total``. ``price_per_package`` is None in

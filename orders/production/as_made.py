@@ -9,6 +9,7 @@ from typing import Any, Final
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
+from orders.frozen.load_plan import FrozenStock
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
 
@@ -57,25 +58,25 @@ def still_to_come(steps: Sequence[Step]) -> list[Weighed]:
     ]
 
 
-def lot_figures(figures: Mapping[str, Any], lot: StockLot | None) -> engine.Lot:
+def lot_figures(figures: FrozenStock, lot: StockLot | None) -> engine.Lot:
     """The lot's certificate over the step's frozen figures."""
-    analysis, density = dict(figures["analysis"]), figures["density_lb_per_gal"]
+    analysis, density = dict(figures.analysis), figures.density_lb_per_gal
     if lot is None:
-        code = f"{figures['code']} (no lot)"
-        return engine.Lot(code, figures["code"], density, analysis)
+        code = f"{figures.code} (no lot)"
+        return engine.Lot(code, figures.code, density, analysis)
     analysis |= {figure.key: figure.pct for figure in lot.figures.all()}
-    return engine.Lot(lot.code, figures["code"], lot.density_lb_per_gal or density, analysis)
+    return engine.Lot(lot.code, figures.code, lot.density_lb_per_gal or density, analysis)
 
 
-def promised(batch: Batch) -> tuple[dict[str, float], float | None]:
+def promised(batch: Batch) -> tuple[Mapping[str, float], float | None]:
     """The batch's guaranteed minima, percent by weight, and its slow-release share.
 
     Those of the plan, unless a lower promise was agreed since.
     """
     if lowered := batch.lowered_promise:
         return lowered.minima_pct, lowered.slow_release_min_pct
-    promise = batch.plan["promised"]
-    return promise["minima_pct"], promise["slow_release_min_pct"]
+    promise = batch.load_plan.promised
+    return promise.minima_pct, promise.slow_release_min_pct
 
 
 def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
@@ -85,10 +86,10 @@ def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
     cannot be weighed and is left out.
     """
     minima, slow = promised(batch)
-    wished = batch.plan["promised"]
-    most = wished["slow_release_max_pct"]
+    wished = batch.load_plan.promised
+    most = wished.slow_release_max_pct
     return (
-        {key: pct for key, pct in wished["maxima_pct"].items() if pct > minima.get(key, 0.0)},
+        {key: pct for key, pct in wished.maxima_pct.items() if pct > minima.get(key, 0.0)},
         None if most is None or most <= (slow or 0.0) else most,
     )
 

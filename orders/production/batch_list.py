@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 from django.db.models import Q
 
 from blendshop.documents import figures
+from orders.frozen.load_plan import LoadPlan, PlannedWeighing
 from orders.models import Batch
 from orders.models.batch import BatchQuerySet
 
@@ -38,14 +40,23 @@ def filter_batches(batches: BatchQuerySet, wanted: dict[str, Any]) -> BatchQuery
     return batches
 
 
-def weighings(plan: dict[str, Any]) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True)
+class WeighingRow:
+    """A weighing of a plan, with pounds as its scale shows them."""
+
+    step: PlannedWeighing
+    weight: str
+    running: str
+
+
+def weighings(plan: LoadPlan) -> list[WeighingRow]:
     """The plan's steps with weights printed to exactly the places their scale shows."""
-    finest = min(step["scale_step_lb"] for step in plan["steps"])
+    finest = min(step.scale_step_lb for step in plan.steps)
     return [
-        {
-            **step,
-            "weight": figures.scale_weight(step["weight_lb"], step["scale_step_lb"]),
-            "running": figures.scale_weight(step["running_total_lb"], finest),
-        }
-        for step in plan["steps"]
+        WeighingRow(
+            step,
+            weight=figures.scale_weight(step.weight_lb, step.scale_step_lb),
+            running=figures.scale_weight(step.running_total_lb, finest),
+        )
+        for step in plan.steps
     ]

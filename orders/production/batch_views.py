@@ -48,9 +48,9 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
     papers = Paper.objects.filter(Q(batch=batch) | Q(part__batch=batch))
     context = {
         "batch": batch,
-        "plan": batch.plan,
-        "weighings": weighings(batch.plan),
-        "analysis": in_label_order(batch.plan["analysis"]),
+        "plan": batch.load_plan,
+        "weighings": weighings(batch.load_plan),
+        "analysis": in_label_order(batch.load_plan.analysis),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),

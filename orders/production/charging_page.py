@@ -16,17 +16,18 @@ from formulas.engine.composition import guarantee_name, in_label_order
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade
 from formulas.models import BaseStock
+from orders.frozen.load_plan import StockSafety
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.models.pounds import written_pounds
-from orders.planning.tank_order import next_change
+from orders.planning.tank_sequence import next_change
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
 from orders.production.corrections import proposal
 from orders.production.steps import (
     TOLERANCE_BASIS,
-    Standing,
     Step,
+    WeighingStatus,
     batch_steps,
     charged_lb,
     current_step,
@@ -64,7 +65,7 @@ def charging_page(
     total = charged_lb(steps)
     return {
         "batch": batch,
-        "plan": batch.plan,
+        "plan": batch.load_plan,
         "rows": rows,
         "current": next((row for row in rows if row.step is current), None) if weighs else None,
         "weighs": weighs,
@@ -95,15 +96,15 @@ def step_words(step: Step) -> str:
     """How a weighing stands, in words that need no colour."""
     off = written_pounds(abs(step.off_lb))
     return {
-        Standing.WAITING: "not weighed yet",
-        Standing.UNDER: f"{off} lb under",
-        Standing.ON_TARGET: "on target",
-        Standing.OVER: f"{off} lb over",
-    }[step.standing]
+        WeighingStatus.WAITING: "not weighed yet",
+        WeighingStatus.UNDER: f"{off} lb under",
+        WeighingStatus.ON_TARGET: "on target",
+        WeighingStatus.OVER: f"{off} lb over",
+    }[step.status]
 
 
 def _rows(batch: Batch, steps: Sequence[Step], today: date) -> list[StepRow]:
-    wear = {stock["code"]: _wear(stock) for stock in batch.plan["safety"]}
+    wear = {stock.code: _wear(stock) for stock in batch.load_plan.safety}
     ids = dict(
         BaseStock.objects.filter(code__in={step.code for step in steps}).values_list("code", "pk")
     )
@@ -121,11 +122,11 @@ def _rows(batch: Batch, steps: Sequence[Step], today: date) -> list[StepRow]:
     ]
 
 
-def _wear(stock: Mapping[str, Any]) -> str:
+def _wear(stock: StockSafety) -> str:
     """Protection and hazards frozen in the plan, and who decides."""
     parts = [
-        f"Wear: {'; '.join(stock['ppe'])}." if stock["ppe"] else "",
-        f"Hazards: {'; '.join(stock['hazards'])}." if stock["hazards"] else "",
+        f"Wear: {'; '.join(stock.ppe)}." if stock.ppe else "",
+        f"Hazards: {'; '.join(stock.hazards)}." if stock.hazards else "",
         _SDS_DECIDES,
     ]
     return " ".join(part for part in parts if part)

@@ -1,4 +1,4 @@
-"""The charging screen of a batch: weigh, save, correct, take back."""
+"""The charging screen of a batch: weigh, save, correct, reverse an entry."""
 
 from typing import Any
 
@@ -14,10 +14,10 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, DomainError
 from blendshop.roles import STAFF, has_role, role_required
 from orders.models import Batch
-from orders.production.actions.charging import CHARGERS, charge_lot, take_back_charge
+from orders.production.actions.charging import CHARGERS, charge_lot, reverse_charge
 from orders.production.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
 from orders.production.charging_page import charging_page
-from orders.production.forms import ChargeForm, CorrectionForm, LowerPromiseForm, TakeBackForm
+from orders.production.forms import ChargeForm, CorrectionForm, LowerPromiseForm, ReverseForm
 from orders.records.access import get_batch_for
 from orders.records.forms import require_valid
 
@@ -85,7 +85,7 @@ def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None
     context = charging_page(batch, user, timezone.localdate(), wanted_step=number)
     context["may_lower"] = has_role(user, *LOWERERS)
     context["lower_form"] = LowerPromiseForm(auto_id="lower_%s")
-    context["may_take_back"] = has_role(user, *CHARGERS) and batch.status in (
+    context["may_reverse"] = has_role(user, *CHARGERS) and batch.status in (
         Batch.Status.CHARGING,
         Batch.Status.MADE,
         Batch.Status.HELD,
@@ -102,14 +102,14 @@ def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None
 
 @role_required(*CHARGERS)
 @require_POST
-def batch_take_back(request: HttpRequest, number: str) -> HttpResponse:
+def batch_reverse_charge(request: HttpRequest, number: str) -> HttpResponse:
     """A charge that was written down wrongly counts no more."""
     user = signed_in(request)
     batch = get_batch_for(user, number)
-    wanted = require_valid(TakeBackForm(request.POST))
+    wanted = require_valid(ReverseForm(request.POST))
     charge = get_object_or_404(batch.charges.select_related("lot", "batch"), pk=wanted["charge"])
-    take_back_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
-    messages.success(request, f"{charge.mass_lb:f} lb of {charge.lot or charge.stock} taken back.")
+    reverse_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
+    messages.success(request, f"{charge.mass_lb:f} lb of {charge.lot or charge.stock} reversed.")
     return redirect("batch_charge", number)
 
 

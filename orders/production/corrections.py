@@ -19,11 +19,17 @@ from formulas.engine.result import Finding
 from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
 from formulas.wording.corrections import cannot_correct_words
+from orders.frozen.load_plan import Weighing
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
 from orders.production.as_made import promised, still_to_come, weighed, when_finished, wished_most
 from orders.production.steps import Step
-from orders.production.substitute_stocks import Shelf, recipe_shelf, with_figures, with_other_stocks
+from orders.production.substitute_stocks import (
+    AvailableStocks,
+    recipe_stocks,
+    with_figures,
+    with_substitute_stocks,
+)
 
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
@@ -34,11 +40,11 @@ _NOISE_PCT: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class ProposedAddition:
-    """Weigh in so much more; ``figures`` is a frozen step like those of the plan."""
+    """Weigh in so much more; ``figures`` is a frozen weighing like those of the plan."""
 
     stock: BaseStock
     weight_lb: float
-    figures: dict[str, Any]
+    figures: Weighing
     cost: Decimal
 
     @property
@@ -102,16 +108,16 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
     begun = any(step.charges for step in steps)
     if finished is None or not begun or _holds(finished.guarantees):
         return None
-    own = recipe_shelf(steps, today)
+    own = recipe_stocks(steps, today)
     answer = refused = _asked(batch, steps, own)
     if isinstance(answer, engine.CannotCorrect):
         answer = _asked(batch, steps, own, keeps_maxima=False)
-    shelf = own
+    available = own
     if isinstance(answer, engine.CannotCorrect):
-        shelf = with_other_stocks(own, batch, today)
-        answer = _asked(batch, steps, shelf)
+        available = with_substitute_stocks(own, batch, today)
+        answer = _asked(batch, steps, available)
     if isinstance(answer, engine.Corrected):
-        return _proposal(batch, answer, steps, shelf)
+        return _proposal(batch, answer, steps, available)
     offer = None
     if isinstance(refused, engine.CannotCorrect) and refused.best is not None:
         offer = _offer(batch, refused.best, steps, own)
@@ -120,16 +126,16 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
 
 
 def _asked(
-    batch: Batch, steps: Sequence[Step], shelf: Shelf, *, keeps_maxima: bool = True
+    batch: Batch, steps: Sequence[Step], available: AvailableStocks, *, keeps_maxima: bool = True
 ) -> engine.Corrected | engine.CannotCorrect:
     minima, slow = promised(batch)
     maxima, slow_max = wished_most(batch) if keeps_maxima else ({}, None)
     return engine.correct(
         [
-            engine.InTank(with_figures(shelf.stocks[each.lot.stock], each), each.weight_lb)
+            engine.InTank(with_figures(available.stocks[each.lot.stock], each), each.weight_lb)
             for each in [*weighed(steps), *still_to_come(steps)]
         ],
-        list(shelf.on_hand),
+        list(available.on_hand),
         engine.Promise(
             wishes=tuple(
                 NutrientWish(key, min_pct=minima.get(key), max_pct=maxima.get(key))
@@ -143,7 +149,7 @@ def _asked(
             rules=saved_rules(),
             most_gal=batch.tank.capacity_gal,
         ),
-        aim=shelf.aim,
+        aim=available.aim,
     )
 
 
@@ -165,15 +171,15 @@ def _outside(batch: Batch, answer: engine.Corrected) -> tuple[str, ...]:
 
 
 def _proposal(
-    batch: Batch, answer: engine.Corrected, steps: Sequence[Step], shelf: Shelf
+    batch: Batch, answer: engine.Corrected, steps: Sequence[Step], available: AvailableStocks
 ) -> Proposal:
-    additions = _additions(answer.additions, shelf)
+    additions = _additions(answer.additions, available)
     in_recipe = {step.code for step in steps}
     return Proposal(
         additions=additions,
         mass_lb=answer.mass_lb,
         volume_gal=answer.volume_gal,
-        extra_gal=max(0.0, answer.volume_gal - batch.plan["volume_gal"]),
+        extra_gal=max(0.0, answer.volume_gal - batch.load_plan.volume_gal),
         capacity_gal=batch.tank.capacity_gal,
         cost=sum((each.cost for each in additions), Decimal(0)),
         findings=answer.findings,
@@ -183,14 +189,16 @@ def _proposal(
     )
 
 
-def _offer(batch: Batch, best: engine.BestGrade, steps: Sequence[Step], shelf: Shelf) -> LowerOffer:
+def _offer(
+    batch: Batch, best: engine.BestGrade, steps: Sequence[Step], available: AvailableStocks
+) -> LowerOffer:
     minima, slow = promised(batch)
     now = {key: float(pct) for key, pct in best.guarantees.items()}
     now_slow = None if best.slow_release_pct is None else float(best.slow_release_pct)
     lines = [LowerLine(guarantee_name(key), was, now.get(key)) for key, was in minima.items()]
     if slow is not None:
         lines.append(LowerLine(guarantee_name(SLOW_RELEASE), slow, now_slow))
-    additions = _additions(best.tank.additions, shelf)
+    additions = _additions(best.tank.additions, available)
     return LowerOffer(
         grade=best.grade,
         minima_pct=now,
@@ -201,20 +209,21 @@ def _offer(batch: Batch, best: engine.BestGrade, steps: Sequence[Step], shelf: S
     )
 
 
-def _additions(found: Sequence[engine.Addition], shelf: Shelf) -> tuple[ProposedAddition, ...]:
+def _additions(
+    found: Sequence[engine.Addition], available: AvailableStocks
+) -> tuple[ProposedAddition, ...]:
     """The engine's additions with the frozen figures a weighing needs."""
     additions = []
     for each in found:
-        figures = {
-            **shelf.figures[each.code],
-            "weight_lb": each.weight_lb,
-            "volume_gal": round(each.weight_lb / shelf.figures[each.code]["density_lb_per_gal"], 4),
-        }
-        figures.pop("running_total_lb", None)
-        figures.pop("pct", None)
+        stock = available.figures[each.code]
+        figures = Weighing.extending(
+            stock,
+            weight_lb=each.weight_lb,
+            volume_gal=round(each.weight_lb / stock.density_lb_per_gal, 4),
+        )
         additions.append(
             ProposedAddition(
-                shelf.rows[each.code], each.weight_lb, figures, money(exact(each.cost))
+                available.rows[each.code], each.weight_lb, figures, money(exact(each.cost))
             )
         )
     return tuple(additions)

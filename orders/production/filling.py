@@ -51,7 +51,7 @@ def filling_parts(batch: Batch, charged_lb: Decimal) -> list[FillingPart]:
     parts = batch.parts.annotate(filled=Count("packages"), filled_lb=Sum("packages__net_lb"))
     found = []
     for part in parts.order_by("position"):
-        share = Decimal(str(part.delivery["volume_gal"] / batch.target_gal))
+        share = Decimal(str(part.consignment.volume_gal / batch.target_gal))
         left_lb = max(Decimal(0), charged_lb * share - (part.filled_lb or 0))
         to_fill = max(0, part.package_count - part.filled)
         each_lb = round(left_lb / max(1, to_fill), 1)

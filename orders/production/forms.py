@@ -6,13 +6,14 @@ from typing import Any
 from django import forms
 from django.db import models
 
+from blendshop.form_fields import RowChoice, offer_rows
 from formulas.engine.composition import NAMES, WISH_KEYS
 from orders.models import Batch, BatchPart, QualityReading, StockLot, Tank
 from orders.planning.parts import filling_words
 
 
 class KeyForm(forms.Form):
-    """The key that makes a deed once, however often its form is sent."""
+    """The idempotency key: written once, however often the form is sent."""
 
     key = forms.CharField(max_length=64, widget=forms.HiddenInput)
 
@@ -41,7 +42,7 @@ class ChargeForm(KeyForm):
         return cleaned
 
 
-class TakeBackForm(KeyForm):
+class ReverseForm(KeyForm):
     charge = forms.IntegerField(widget=forms.HiddenInput)
     why = forms.CharField(label="Why it was written wrongly", max_length=200)
 
@@ -94,10 +95,10 @@ class ReadingForm(KeyForm):
         return cleaned
 
 
-class PartChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
+class PartChoice(RowChoice):
     def label_from_instance(self, part: BatchPart) -> str:
-        delivery = part.delivery
-        return f"{delivery['order_number']}, {delivery['customer_name']}: {filling_words(part)}"
+        to = part.consignment
+        return f"{to.order_number}, {to.customer_name}: {filling_words(part)}"
 
 
 class FillForm(KeyForm):
@@ -114,7 +115,7 @@ class FillForm(KeyForm):
 
     def __init__(self, *args: Any, parts: models.QuerySet[BatchPart], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["part"].queryset = parts  # type: ignore[attr-defined]
+        offer_rows(self, "part", parts)
         if len(parts) == 1:
             self.fields["part"].widget = forms.HiddenInput()
 

@@ -47,7 +47,7 @@ def batch_quality(request: HttpRequest, number: str) -> HttpResponse:
     takes = batch.status in (Batch.Status.MADE, Batch.Status.HELD)
     context = {
         "batch": batch,
-        "plan": batch.plan,
+        "plan": batch.load_plan,
         "form": form if takes and has_role(user, *READERS) else None,
         "readings": batch.readings.select_related("adopted").order_by("-pk"),
         "as_made": made_rows(as_made(batch, batch_steps(batch))),
@@ -125,7 +125,7 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
     closing = BatchClosing.objects.filter(batch=batch).first()
     return {
         "batch": batch,
-        "plan": batch.plan,
+        "plan": batch.load_plan,
         "parts": parts,
         "all_filled": not any(part.to_fill for part in parts),
         "packages": PackageSerial.objects.filter(part__batch=batch).select_related("part"),

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.composition import guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
-from formulas.engine.plant.as_made_density import REFERENCE_F, density_at_reference
+from formulas.engine.plant.as_made_density import density_at_reference
 from orders.models import Batch, QualityReading
 from orders.production.as_made import as_made, promised
 from orders.production.steps import batch_steps
@@ -37,7 +37,7 @@ def at_reference(batch: Batch, reading: Reading) -> tuple[float, float]:
 
     Raises ``BadProblem`` outside the temperatures the published tables cover.
     """
-    reference_f = batch.plan["density_window"].get("temperature_f", REFERENCE_F)
+    reference_f = batch.load_plan.density_window.temperature_f
     corrected = density_at_reference(
         reading.density_lb_per_gal, reading.temperature_f, reference_f=reference_f
     )
@@ -46,10 +46,16 @@ def at_reference(batch: Batch, reading: Reading) -> tuple[float, float]:
 
 def findings(batch: Batch, reading: Reading, density_at_reference_f: float) -> list[str]:
     """One sentence for everything that lies outside the plan's windows; empty when inside."""
-    plan = batch.plan
+    density, ph = batch.load_plan.density_window, batch.load_plan.ph_window
     found = [
-        *_outside("Density", density_at_reference_f, plan["density_window"], 2, " lb/gal"),
-        *_outside("pH", reading.ph, plan["ph_window"], 1, ""),
+        *_outside(
+            "Density",
+            density_at_reference_f,
+            (density.low_lb_per_gal, density.high_lb_per_gal),
+            2,
+            " lb/gal",
+        ),
+        *_outside("pH", reading.ph, (ph.low_ph, ph.high_ph), 1, ""),
     ]
     if reading.appearance != QualityReading.Appearance.CLEAR:
         label = QualityReading.Appearance(reading.appearance).label
@@ -89,9 +95,13 @@ def _shortfall(check: GuaranteeAsMade) -> str:
 
 
 def _outside(
-    what: str, value: float | None, window: Mapping[str, Any], places: int, unit: str
+    what: str,
+    value: float | None,
+    window: tuple[float | None, float | None],
+    places: int,
+    unit: str,
 ) -> Iterator[str]:
-    low, high = window["low"], window["high"]
+    low, high = window
     if value is None:
         return
     if low is not None and value < low:

@@ -6,10 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
-from typing import Any, Final
+from typing import Final
 
 from formulas.engine.mark import Mark
 from formulas.engine_bridge import exact
+from orders.frozen.load_plan import Weighing
 from orders.models import Batch, Charge
 
 #: A weight is on target within one scale step, or this share of the target if that is more.
@@ -20,7 +21,7 @@ TOLERANCE_BASIS: Final = (
 ZERO: Final = Decimal(0)
 
 
-class Standing(StrEnum):
+class WeighingStatus(StrEnum):
     """How a weighing stands; the words stand beside the colour."""
 
     WAITING = "waiting"
@@ -33,28 +34,25 @@ class Standing(StrEnum):
 class Step:
     """One weighing. ``number`` counts from 1; masses in lb, whole scale steps.
 
-    ``figures`` is the frozen step of the plan or of the addition.
+    ``figures`` is the frozen weighing of the plan or of the addition.
     """
 
     number: int
-    figures: dict[str, Any]
+    figures: Weighing
     charges: tuple[Charge, ...]
     why: str = ""
 
     @property
     def code(self) -> str:
-        code: str = self.figures["code"]
-        return code
+        return self.figures.code
 
     @property
     def name(self) -> str:
-        name: str = self.figures["name"]
-        return name
+        return self.figures.name
 
     @property
     def instruction(self) -> str:
-        text: str = self.figures["instruction"]
-        return text
+        return self.figures.instruction
 
     @property
     def is_addition(self) -> bool:
@@ -62,15 +60,15 @@ class Step:
 
     @property
     def is_water(self) -> bool:
-        return "water" in self.figures["traits"]
+        return self.figures.is_water
 
     @property
     def scale_step_lb(self) -> Decimal:
-        return exact(self.figures["scale_step_lb"])
+        return exact(self.figures.scale_step_lb)
 
     @property
     def target_lb(self) -> Decimal:
-        return exact(self.figures["weight_lb"])
+        return exact(self.figures.weight_lb)
 
     @property
     def charged_lb(self) -> Decimal:
@@ -92,12 +90,12 @@ class Step:
         return tolerance_lb(self.target_lb, self.scale_step_lb)
 
     @property
-    def standing(self) -> Standing:
+    def status(self) -> WeighingStatus:
         if not self.charges:
-            return Standing.WAITING
+            return WeighingStatus.WAITING
         if abs(self.off_lb) <= self.tolerance_lb:
-            return Standing.ON_TARGET
-        return Standing.OVER if self.off_lb > 0 else Standing.UNDER
+            return WeighingStatus.ON_TARGET
+        return WeighingStatus.OVER if self.off_lb > 0 else WeighingStatus.UNDER
 
 
 def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
@@ -113,8 +111,8 @@ def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
 def batch_steps(batch: Batch) -> list[Step]:
     """Every weighing of the batch with the charges that count, a few queries."""
     charges = counted_charges(batch)
-    planned = [(step, "") for step in batch.plan["steps"]]
-    added = [(row.step, row.why) for row in batch.additions.order_by("position")]
+    planned: list[tuple[Weighing, str]] = [(step, "") for step in batch.load_plan.steps]
+    added = [(row.weighing, row.why) for row in batch.additions.order_by("position")]
     return [
         Step(number, figures, tuple(c for c in charges if c.step == number), why)
         for number, (figures, why) in enumerate([*planned, *added], start=1)
@@ -122,7 +120,7 @@ def batch_steps(batch: Batch) -> list[Step]:
 
 
 def counted_charges(batch: Batch) -> list[Charge]:
-    """The batch's charges in the order they were written, without those taken back."""
+    """The batch's charges in the order they were written, without those reversed."""
     charges = batch.charges.filter(taken_back__isnull=True).select_related("lot", "stock")
     return list(charges.prefetch_related("lot__figures"))
 
@@ -133,7 +131,7 @@ def current_step(steps: Sequence[Step]) -> Step | None:
     A step passed over while a later one was begun stays under; None when all are done.
     """
     begun = [step for step in steps if step.charges]
-    if begun and begun[-1].standing is Standing.UNDER:
+    if begun and begun[-1].status is WeighingStatus.UNDER:
         return begun[-1]
     return next((step for step in steps if not step.charges), None)
 

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Any
 
 from formulas.engine.plant import correction as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import to_engine
 from formulas.models import BaseStock
+from orders.frozen.load_plan import FrozenStock
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
 from orders.planning.step_figures import step_figures
@@ -20,12 +20,12 @@ from orders.production.steps import Step
 
 
 @dataclass(frozen=True, slots=True)
-class Shelf:
+class AvailableStocks:
     """Rows, engine stocks and frozen step figures by code, and what is on hand of them."""
 
     rows: Mapping[str, BaseStock]
     stocks: Mapping[str, Stock]
-    figures: Mapping[str, dict[str, Any]]
+    figures: Mapping[str, FrozenStock]
     on_hand: tuple[engine.OnHand, ...]
 
     @property
@@ -35,15 +35,15 @@ class Shelf:
         return engine.Aim.COST if known else engine.Aim.MASS
 
 
-def recipe_shelf(steps: Sequence[Step], today: date) -> Shelf:
+def recipe_stocks(steps: Sequence[Step], today: date) -> AvailableStocks:
     """The stocks of the plan, as much as is left of them once the plan is weighed in."""
     figures = {step.code: step.figures for step in reversed(steps)}
     rows = {row.code: row for row in BaseStock.objects.filter(code__in=figures).for_engine()}
     stocks = {code: _priced(row, today) for code, row in rows.items()}
-    return Shelf(rows, stocks, figures, tuple(_left(steps, rows, stocks, today)))
+    return AvailableStocks(rows, stocks, figures, tuple(_left(steps, rows, stocks, today)))
 
 
-def with_other_stocks(own: Shelf, batch: Batch, today: date) -> Shelf:
+def with_substitute_stocks(own: AvailableStocks, batch: Batch, today: date) -> AvailableStocks:
     """The same with every other stock that has a cost and a usable lot."""
     others = BaseStock.objects.active().exclude(code__in=own.rows).filter(lots__isnull=False)
     rows = {row.code: row for row in others.distinct().for_engine().with_metals()}
@@ -59,7 +59,7 @@ def with_other_stocks(own: Shelf, batch: Batch, today: date) -> Shelf:
         as_lot = with_figures(stock, Weighed(lot_figures(figures[code], usable[0]), 0.0))
         pounds = sum((lot.on_hand_lb for lot in usable), Decimal(0))
         on_hand.append(engine.OnHand(as_lot, float(pounds)))
-    return Shelf(
+    return AvailableStocks(
         {**own.rows, **{code: rows[code] for code in stocks}},
         {**own.stocks, **stocks},
         {**own.figures, **figures},
@@ -98,5 +98,5 @@ def _left(
         # Water from the main does not run out; the tank's size limits it.
         pounds = float(held) if usable else 1e6
         stock = with_figures(stocks[code], Weighed(lot_figures(step.figures, lot), 0.0))
-        scale = max(stock.scale_step_lb, step.figures["scale_step_lb"])
+        scale = max(stock.scale_step_lb, step.figures.scale_step_lb)
         yield engine.OnHand(replace(stock, scale_step_lb=scale), max(0.0, pounds))

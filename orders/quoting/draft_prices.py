@@ -13,9 +13,9 @@ from django.db.models import prefetch_related_objects
 from blendshop.accounts.models import Company
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
+from orders.frozen.line_price import LinePrice, PricedBlend, RecipeShare
 from orders.models import Package, QuoteLine, ShipTo
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
-from orders.quoting.breakdown_json import to_json
 from orders.quoting.price import price_lines, price_with_breaks
 from orders.quoting.requests import PricedRequest, request_for
 
@@ -89,19 +89,19 @@ def line_figures(
     revision: BlendRevision, request: PricedRequest, price: PriceBreakdown
 ) -> dict[str, Any]:
     """The columns of a quote line: printed figures, and as JSON everything they came from."""
-    frozen = {
-        "blend": revision.blend.name,
-        "revision": revision.number,
-        "grade": revision.grade,
-        "recipe": [{"code": s.code, "name": s.name, "pct": s.pct} for s in request.recipe],
-        "analysis": revision.analysis,
-        "slow_release_pct": revision.slow_release_pct,
-        "density_lb_per_gal": revision.density_lb_per_gal,
-    }
+    blend = PricedBlend(
+        name=revision.blend.name,
+        revision_number=revision.number,
+        grade=revision.grade,
+        recipe=tuple(RecipeShare(share.code, share.name, share.pct) for share in request.recipe),
+        analysis=revision.analysis,
+        slow_release_pct=revision.slow_release_pct,
+        density_lb_per_gal=revision.density_lb_per_gal,
+    )
     return {
         "volume_gal": price.volume_gal,
         "mass_lb": price.mass_lb,
-        "price": {**to_json(price), "frozen": frozen},
+        "price": LinePrice.extending(price, blend=blend).to_json(),
         "price_per_gal": price.price_per_gal,
         "price_per_package": price.price_per_package,
         "line_total": price.price_total,

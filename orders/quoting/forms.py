@@ -11,6 +11,7 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import DomainError
+from blendshop.form_fields import RowChoice, offer_rows
 from formulas.models import Blend, BlendRevision
 from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
 from orders.quoting.draft_prices import DraftLine
@@ -74,7 +75,7 @@ class QuoteForm(forms.Form):
     )
 
 
-class RevisionField(forms.ModelChoiceField):  # type: ignore[type-arg]
+class RevisionField(RowChoice):
     """A saved blend by the name and grade people know it by."""
 
     def label_from_instance(self, revision: BlendRevision) -> str:
@@ -116,8 +117,8 @@ class LineForm(forms.Form):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["revision"].queryset = revisions  # type: ignore[attr-defined]
-        self.fields["package"].queryset = packages  # type: ignore[attr-defined]
+        offer_rows(self, "revision", revisions)
+        offer_rows(self, "package", packages)
 
     def draft_line(self) -> DraftLine:
         """What the valid form asks for."""
@@ -158,12 +159,9 @@ class QuoteSheet:
         on_sheet = {pk for line in posted if (pk := _digits(line.get("revision")))}
         packages = {pk for line in posted if (pk := _digits(line.get("package")))}
         self.form = QuoteForm(data, initial=head)
-        self.form.fields["company"].queryset = (  # type: ignore[attr-defined]
-            Company.objects.visible_to(user).filter(active=True)
-        )
-        self.form.fields["ship_to"].queryset = ShipTo.objects.filter(  # type: ignore[attr-defined]
-            company=company_pk, active=True
-        ).select_related("company", "zone")
+        offer_rows(self.form, "company", Company.objects.visible_to(user).filter(active=True))
+        places = ShipTo.objects.filter(company=company_pk, active=True)
+        offer_rows(self.form, "ship_to", places.select_related("company", "zone"))
         self.lines = LineFormSet(
             data,
             initial=lines,

@@ -17,7 +17,6 @@ from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
-from orders.quoting.breakdown_json import from_json
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
 from orders.quoting.state_fees import fee_caution
 
@@ -95,8 +94,7 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
     """The lines of a quote as they are stored, in one query."""
     views = []
     for line in quote.lines.select_related("revision__blend", "package"):
-        price = from_json(line.price)
-        frozen = line.price["frozen"]
+        price = line.price_breakdown
         views.append(
             LineView(
                 line=line,
@@ -104,7 +102,7 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                 for_customer=customer_lines(price),
                 analysis=tuple(
                     (key, pct)
-                    for key, pct in frozen["analysis"].items()
+                    for key, pct in price.blend.analysis.items()
                     if key not in NITROGEN_FORMS
                 ),
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),

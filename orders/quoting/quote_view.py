@@ -11,7 +11,6 @@ from formulas.engine.composition import NITROGEN_FORMS, in_label_order
 from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
 from orders.quoting import view_models as paper
-from orders.quoting.breakdown_json import from_json
 from orders.records.letterhead import Party, plant_block
 
 #: Findings that a customer reads on a quote; estimates and stock-keeping stay in the house.
@@ -41,18 +40,19 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
 
 
 def _quote_line(line: QuoteLine) -> paper.QuoteLine:
-    package, price, frozen = line.package, from_json(line.price), line.price["frozen"]
+    package, price = line.package, line.price_breakdown
+    blend = price.blend
     return paper.QuoteLine(
-        blend_name=frozen["blend"],
-        blend_reference=f"revision {frozen['revision']}",
-        grade=frozen["grade"],
+        blend_name=blend.name,
+        blend_reference=f"revision {blend.revision_number}",
+        grade=blend.grade,
         analysis=tuple(
             AnalysisFigure(key, pct)
-            for key, pct in in_label_order(frozen["analysis"]).items()
+            for key, pct in in_label_order(blend.analysis).items()
             if key not in NITROGEN_FORMS
         ),
-        slow_release_pct=frozen["slow_release_pct"],
-        density_lb_per_gal=frozen["density_lb_per_gal"],
+        slow_release_pct=blend.slow_release_pct,
+        density_lb_per_gal=blend.density_lb_per_gal,
         package_name=package.name if line.quantity == 1 else package.plural_name,
         package_count=1 if package.is_bulk else line.quantity,
         volume_gal=line.volume_gal,

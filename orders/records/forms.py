@@ -35,7 +35,7 @@ class DayField(forms.DateField):
 
 
 class KeyedForm(forms.Form):
-    """A deed's form: sent twice, its key makes it one deed."""
+    """A form that writes: sent twice, its idempotency key makes it one entry."""
 
     key = forms.CharField(max_length=64, widget=forms.HiddenInput)
 

@@ -26,7 +26,7 @@ from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo
-from orders.planning.batch_plan import promised_minima
+from orders.planning.batch_plan import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
 from orders.quoting.requests import PricedRequest, request_for
@@ -122,9 +122,9 @@ def preview(
     """
     _require_in_use(wanted, company, ship_to)
     catalogue = load_catalogue(today)
-    looked = [_look(line, catalogue) for line in wanted]
-    lost = tuple(line for line in looked if isinstance(line, LostLine))
-    ready = [line for line in looked if isinstance(line, _Ready)]
+    checked = [_check_line(line, catalogue) for line in wanted]
+    lost = tuple(line for line in checked if isinstance(line, LostLine))
+    ready = [line for line in checked if isinstance(line, _Ready)]
     price = None
     offered: Iterable[OfferedLine] = ()
     if ready and not lost:
@@ -154,7 +154,7 @@ def _require_in_use(wanted: Sequence[WantedLine], company: Company, ship_to: Shi
             )
 
 
-def _look(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
+def _check_line(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
     recipe = dict(line.revision.lines.values_list("stock__code", "pct"))
     reasons = _why_not_as_it_was(line.revision, recipe, catalogue)
     if not reasons:
@@ -206,14 +206,14 @@ def _why_not_as_it_was(
     except BadProblem as error:
         return tuple(field.message for field in error.errors)
     stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
-    promised = promised_minima(revision)
+    promised = load_promise(revision)
     broken = [
         f"With today's assays the recipe holds {content_pct(blend.analysis, key):.2f} % {key},"
         f" less than the {least:g} % promised."
-        for key, least in promised["minima_pct"].items()
+        for key, least in promised.minima_pct.items()
         if content_pct(blend.analysis, key) < least - 1e-6
     ]
-    least_slow = promised["slow_release_min_pct"]
+    least_slow = promised.slow_release_min_pct
     if least_slow is not None and (blend.slow_release_pct or 0.0) < least_slow - 1e-6:
         broken.append(
             f"With today's assays {blend.slow_release_pct or 0.0:.1f} % of N is slow release,"

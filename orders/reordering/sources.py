@@ -20,7 +20,7 @@ def reorder_of_order(order: Order) -> Reorder:
             package=line.package,
             quantity=line.quantity,
             n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
-            earlier=Earlier.of_line(said, line.price),
+            earlier=Earlier.of_line(said, line.price_breakdown),
         )
         for line in order.lines.select_related("revision__blend", "package")
     ]
@@ -98,5 +98,7 @@ def _earlier(line: OrderLine | QuoteLine | None) -> Earlier | None:
         return None
     if isinstance(line, OrderLine):
         day = timezone.localdate(line.order.created_at)
-        return Earlier.of_line(f"order {line.order.number} of {day:%B %d, %Y}", line.price)
-    return Earlier.of_line(f"quote {line.quote.number}", line.price)
+        return Earlier.of_line(
+            f"order {line.order.number} of {day:%B %d, %Y}", line.price_breakdown
+        )
+    return Earlier.of_line(f"quote {line.quote.number}", line.price_breakdown)

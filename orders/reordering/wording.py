@@ -8,14 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Final
+from typing import Final
 
 from django.conf import settings
 
 from blendshop.money import format_money, money, unit_price
 from formulas.engine.composition import NAMES
 from orders.pricing import PriceBreakdown, StepCode
-from orders.quoting.breakdown_json import from_json
 
 #: Differences below this (percentage points) are not worth a sentence.
 _SHOWN_PCT: Final = 0.005
@@ -43,10 +42,9 @@ class Earlier:
     per_gal: Mapping[str, Decimal]  # what each stock or charge came to per gallon
 
     @classmethod
-    def of_line(cls, said: str, price: Mapping[str, Any]) -> Earlier:
+    def of_line(cls, said: str, price: PriceBreakdown) -> Earlier:
         """From the frozen price of an order or quote line."""
-        breakdown = from_json(price)
-        return cls(said, breakdown.price_per_gal, parts_per_gal(breakdown))
+        return cls(said, price.price_per_gal, parts_per_gal(price))
 
 
 def parts_per_gal(price: PriceBreakdown) -> dict[str, Decimal]:

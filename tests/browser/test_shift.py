@@ -144,8 +144,10 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     with page.expect_navigation():
         page.get_by_role("link", name="Readings and release", exact=True).click()
 
-    window = batch.plan["density_window"]
-    page.get_by_label("Density read, lb/gal").fill(f"{(window['low'] + window['high']) / 2:.2f}")
+    window = batch.load_plan.density_window
+    page.get_by_label("Density read, lb/gal").fill(
+        f"{(window.low_lb_per_gal + window.high_lb_per_gal) / 2:.2f}"
+    )
     page.get_by_label("Temperature, °F").fill("68")
     with page.expect_navigation():
         page.get_by_role("button", name="Save this reading").click()

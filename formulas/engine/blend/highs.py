@@ -159,7 +159,7 @@ class QuietHighs(highspy.Highs):
 
     def enableCallbacks(self) -> None:  # noqa: N802 - overrides the library's name
         self.setOptionValue("output_flag", False)  # noqa: FBT003 - the library's signature
-        super().enableCallbacks()  # type: ignore[no-untyped-call]
+        super().enableCallbacks()  # type: ignore[no-untyped-call] # highspy has none
 
 
 def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
@@ -187,7 +187,7 @@ class Session:
         _refuse_not_finite(program.cost, "objective")
         _refuse_not_finite(matrix.value, "matrix")
         _refuse_nan(program.limits)
-        self._solver = QuietHighs()  # type: ignore[no-untyped-call]
+        self._solver = QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
         set_options(self._solver, OPTIONS)
         if time_limit_s is not None:
             set_options(self._solver, {"time_limit": time_limit_s})

@@ -251,7 +251,8 @@ class _StockPlanner:
         source, mark = self._source_of(line, is_changed=after not in ("", before))
         if not source and figure:
             source, mark = old_source, figure.mark
-        is_same = before == after and (not after or (source, mark) == (old_source, figure.mark))  # type: ignore[union-attr] # after without figure differs from before
+        as_sourced = figure is not None and (source, mark) == (old_source, figure.mark)
+        is_same = before == after and (not after or as_sourced)
         if not is_same:
             self.stock.figures.append(PlannedFigure(key, pct if after else None, source, mark))
         if source != old_source and after:

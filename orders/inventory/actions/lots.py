@@ -1,6 +1,6 @@
-"""The stock ledger's deeds: lots received, used, adjusted and moved.
+"""The stock ledger's entries: lots received, used, adjusted and moved.
 
-Each deed carries a ``key``. The same key again is the same deed and changes nothing, so a form
+Each carries an idempotency ``key``. The same key again changes nothing, so a form
 sent twice or a charge repeated after a lost connection is safe.
 """
 

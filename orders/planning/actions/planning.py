@@ -13,10 +13,10 @@ from blendshop.roles import Role, require_role
 from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
 from orders.planning.batch_plan import LoadRecipe, load_recipe, plan_load
-from orders.planning.left_to_plan import left_to_plan, with_what_a_plan_needs
 from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
 from orders.planning.parts import unsaved_parts
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
 
@@ -39,7 +39,7 @@ def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
         batches = [
             batch
             for line in lines
-            for batch in _plan(left_to_plan([line]), revisions[line.pk], tank, acting_user)
+            for batch in _plan(unplanned_parts([line]), revisions[line.pk], tank, acting_user)
         ]
         if not batches:
             raise IllegalMove(f"All of {order.number} is planned already.")
@@ -60,7 +60,7 @@ def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) 
     with transaction.atomic():
         _locked_orders({line.order_id for line in lines})
         lines = with_what_a_plan_needs(lines)
-        batches = _plan(left_to_plan(lines), _one_revision(lines), tank, acting_user)
+        batches = _plan(unplanned_parts(lines), _one_revision(lines), tank, acting_user)
         if not batches:
             raise IllegalMove("All of these orders is planned already.")
         _follow(batches, tank, acting_user)
@@ -159,16 +159,16 @@ def _plan_batch(
         load_number=of_loads[0],
         load_count=of_loads[1],
         tank=tank,
-        target_gal=plan["volume_gal"],
-        target_lb=plan["mass_lb"],
-        plan=plan,
+        target_gal=plan.volume_gal,
+        target_lb=plan.mass_lb,
+        plan=plan.to_json(),
         created_by=acting_user,
     )
     parts = unsaved_parts(load, plan)
     for part in parts:
         part.batch = batch
     BatchPart.objects.bulk_create(parts)
-    orders = ", ".join(dict.fromkeys(part.delivery["order_number"] for part in parts))
+    orders = ", ".join(dict.fromkeys(part.consignment.order_number for part in parts))
     note(batch, acting_user=acting_user, why=f"Planned for order {orders}.", new=True)
     return batch
 

@@ -15,7 +15,7 @@ from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
 from orders.inventory.actions.lots import adjust_lot, use_lot
 from orders.models import Batch, Charge, ChargeTakenBack, StockLot
-from orders.models.charging import Deed
+from orders.models.charging import IdempotentRecord
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
@@ -24,7 +24,7 @@ CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
 _KEY: Final = re.compile(r"[A-Za-z0-9-]{8,64}")
 _TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
 
-D = TypeVar("D", bound=Deed)
+D = TypeVar("D", bound=IdempotentRecord)
 
 
 def charge_lot(
@@ -49,12 +49,12 @@ def charge_lot(
     try:
         with transaction.atomic():
             batch = locked(batch)
-            if done := deed(Charge, key):
+            if done := already_written(Charge, key):
                 return _same_charge(done, batch, step, lot, mass)
             return _write_charge(batch, step, lot, mass, key, acting_user, weighed_at)
     except IntegrityError:
         # Two of the same at one moment, on an engine without row locks: the other one has it.
-        if done := deed(Charge, key):
+        if done := already_written(Charge, key):
             return _same_charge(done, batch, step, lot, mass)
         raise
 
@@ -105,22 +105,22 @@ def _write_charge(
     return written
 
 
-def take_back_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ChargeTakenBack:
+def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ChargeTakenBack:
     """A charge written down wrongly counts no more, and its lot gets the mass back.
 
     Only for what never went into the tank as written; what is in the tank is corrected, not
-    taken back.
+    reversed.
     """
     require_role(acting_user, *CHARGERS)
     require_key(key)
     if not why.strip():
-        raise BadInput("Say why the charge is taken back.", fields={"why": "Give a reason."})
+        raise BadInput("Say what was wrong with the entry.", fields={"why": "Give a reason."})
     with transaction.atomic():
         batch = locked(charge.batch)
-        if done := deed(ChargeTakenBack, key):
+        if done := already_written(ChargeTakenBack, key):
             return done
         if ChargeTakenBack.objects.filter(charge=charge).exists():
-            raise IllegalMove("This charge is already taken back.")
+            raise IllegalMove("This entry is already reversed.")
         if batch.status not in (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD):
             raise IllegalMove(
                 f"{batch.number} is {batch.get_status_display()}; its charges are final."
@@ -129,24 +129,24 @@ def take_back_charge(*, charge: Charge, why: str, key: str, acting_user: User) -
             adjust_lot(
                 lot=charge.lot,
                 mass_lb=charge.mass_lb,
-                why=f"Charge into {batch.number} taken back: {why.strip()}",
+                why=f"Charge into {batch.number} reversed: {why.strip()}",
                 acting_user=acting_user,
                 key=f"back:{key}",
                 batch=batch,
             )
-        told = f"Charge of {written_pounds(charge.mass_lb)} lb taken back: {why.strip()}"
+        told = f"Charge of {written_pounds(charge.mass_lb)} lb reversed: {why.strip()}"
         if batch.status == Batch.Status.CHARGING:
             note(batch, acting_user=acting_user, why=told)
         else:
             move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=told)
-        taken_back: ChargeTakenBack = ChargeTakenBack.objects.create(
+        reversal: ChargeTakenBack = ChargeTakenBack.objects.create(
             charge=charge, why=why.strip(), key=key, by=acting_user, who=str(acting_user)
         )
-        return taken_back
+        return reversal
 
 
 def require_key(key: str) -> None:
-    """A deed is sent with a key its form or browser made."""
+    """An entry is sent with an idempotency key its form or browser made."""
     if not _KEY.fullmatch(key):
         raise BadInput("The form is incomplete; open the page again.", fields={"key": "No key."})
 
@@ -164,11 +164,11 @@ def positive_pounds(value: Decimal | float) -> Decimal:
 
 
 def locked(batch: Batch) -> Batch:
-    """The batch as it is now, held until commit: its deeds come one after the other."""
+    """The batch as it is now, held until commit: its entries come one after the other."""
     return Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
 
 
-def deed(model: type[D], key: str) -> D | None:
+def already_written(model: type[D], key: str) -> D | None:
     """What this key has already written."""
     done: D | None = model.objects.filter(key=key).first()
     return done

@@ -14,7 +14,7 @@ from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from orders.models import Batch, LoweredPromise, PlanAddition
 from orders.models.pounds import written_pounds
-from orders.production.actions.charging import CHARGERS, deed, locked, require_key
+from orders.production.actions.charging import CHARGERS, already_written, locked, require_key
 from orders.production.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
@@ -74,7 +74,7 @@ def accept_lower_promise(
         raise BadInput(" ".join(faults.values()), fields=faults)
     with transaction.atomic():
         batch = locked(batch)
-        if done := deed(LoweredPromise, key):
+        if done := already_written(LoweredPromise, key):
             return done
         if batch.status not in CORRECTABLE:
             raise IllegalMove(f"{batch.number} is {batch.get_status_display()}; its promise stays.")
@@ -127,7 +127,7 @@ def _add(
             position=position,
             stock=each.stock,
             weight_lb=each.mass_lb,
-            step=each.figures,
+            step=each.figures.to_json(),
             why=why,
             key=f"{key}:{position}",
             by=acting_user,

@@ -17,7 +17,7 @@ from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
 from orders.models.pounds import exact_pounds, written_pounds
-from orders.production.actions.charging import deed, locked, positive_pounds, require_key
+from orders.production.actions.charging import already_written, locked, positive_pounds, require_key
 from orders.production.as_made import as_made
 from orders.production.steps import batch_steps, charged_lb
 from orders.records.moves import note
@@ -84,7 +84,7 @@ def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> Batch
     require_key(key)
     with transaction.atomic():
         batch = locked(batch)
-        if done := deed(BatchClosing, key):
+        if done := already_written(BatchClosing, key):
             return done
         if BatchClosing.objects.filter(batch=batch).exists():
             raise IllegalMove(f"{batch.number} is already closed.")
@@ -125,7 +125,7 @@ def record_rinse(*, batch: Batch, rinse: Rinse, key: str, acting_user: User) -> 
     residue = _residue(rinse.residue_lb)
     with transaction.atomic():
         batch = locked(batch)
-        if done := deed(TankRinse, key):
+        if done := already_written(TankRinse, key):
             return done
         if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
             raise IllegalMove(f"{batch.number} is not made yet; there is nothing to rinse out.")
@@ -199,8 +199,8 @@ def _kept_water(
     batch: Batch, mass: Decimal, residue: Decimal, location: str, key: str, acting_user: User
 ) -> StockLot:
     made = as_made(batch, batch_steps(batch))
-    analysis = batch.plan["analysis"] if made is None else made.analysis
-    density = batch.plan["density_lb_per_gal"] if made is None else made.density_lb_per_gal
+    analysis = batch.load_plan.analysis if made is None else made.analysis
+    density = batch.load_plan.density_lb_per_gal if made is None else made.density_lb_per_gal
     share = float(residue / mass)
     blended = 1 / (share / density + (1 - share) / WATER_LB_PER_GAL)
     return receive_lot(
@@ -220,7 +220,7 @@ def _kept_water(
                 if code != "N" and pct > 0
             },
             density_lb_per_gal=round(blended, 4),
-            density_temp_f=batch.plan["density_window"]["temperature_f"],
+            density_temp_f=batch.load_plan.density_window.temperature_f,
         ),
         held_reason=RINSE_HELD,
         key=f"rinse:{key}",

@@ -13,7 +13,7 @@ from formulas.engine.composition import WISH_KEYS
 from formulas.engine.problem import BadProblem
 from formulas.models import BlendRevision
 from orders.models import Batch, MeasuredDensity, QualityReading
-from orders.production.actions.charging import deed, locked, require_key
+from orders.production.actions.charging import already_written, locked, require_key
 from orders.production.release_checks import Reading, at_reference, findings
 from orders.records.moves import move, note
 
@@ -41,7 +41,7 @@ def record_reading(
         raise BadInput(" ".join(fields.values()), fields=fields) from bad
     with transaction.atomic():
         batch = locked(batch)
-        if done := deed(QualityReading, key):
+        if done := already_written(QualityReading, key):
             return done
         if batch.status not in _TAKES_READINGS:
             raise IllegalMove(
@@ -87,7 +87,7 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
             return done
         if batch.status != Batch.Status.RELEASED:
             raise IllegalMove(f"{batch.number} is not released; its density is not adopted.")
-        revision = BlendRevision.objects.select_related("blend").get(pk=batch.plan["revision_id"])
+        revision = BlendRevision.objects.select_related("blend").get(pk=batch.load_plan.revision_id)
         adopted: MeasuredDensity = MeasuredDensity.objects.create(
             revision=revision,
             reading=reading,

@@ -6,7 +6,7 @@ from django.urls import reverse
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
-from orders.allocation.actions import accept_stock_plan, take_back_recipe
+from orders.allocation.actions import accept_stock_plan, restore_accepted_recipe
 from orders.allocation.page import stock_plan_page
 from orders.inventory.levels import stock_levels
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe, StockReservation
@@ -88,9 +88,9 @@ def test_batches_follow_the_planned_recipe(scarce, formulator, plant_worker):
     accept(formulator)
     batches = plan(line.order, plant_worker)
     made_by = making_revision(line)
-    assert {batch.plan["revision_id"] for batch in batches} == {made_by.pk}
-    assert {batch.plan["grade"] for batch in batches} == {line.revision.grade}
-    assert "URE" in {step["code"] for step in batches[0].plan["steps"]}
+    assert {batch.load_plan.revision_id for batch in batches} == {made_by.pk}
+    assert {batch.load_plan.grade for batch in batches} == {line.revision.grade}
+    assert "URE" in {step.code for step in batches[0].load_plan.steps}
 
 
 def test_reservations_follow_the_recipe_so_that_nothing_is_short(scarce, formulator):
@@ -141,12 +141,12 @@ def test_a_line_goes_back_to_the_accepted_recipe_with_its_reservations(scarce, f
     before = set(line.reservations.values_list("stock__code", "needed_lb"))
     accept(formulator)
     assert set(line.reservations.values_list("stock__code", "needed_lb")) != before
-    take_back_recipe(line=line, why="UAN came in.", acting_user=formulator)
+    restore_accepted_recipe(line=line, why="UAN came in.", acting_user=formulator)
     assert making_revision(line) == line.revision
     assert set(line.reservations.values_list("stock__code", "needed_lb")) == before
     assert "UAN came in." in line.order.events.last().why
     with pytest.raises(IllegalMove):
-        take_back_recipe(line=line, why="Again.", acting_user=formulator)
+        restore_accepted_recipe(line=line, why="Again.", acting_user=formulator)
 
 
 def test_a_line_with_batches_does_not_go_back(scarce, formulator, plant_worker):
@@ -154,12 +154,12 @@ def test_a_line_with_batches_does_not_go_back(scarce, formulator, plant_worker):
     accept(formulator)
     batches = plan(line.order, plant_worker)
     with pytest.raises(IllegalMove):
-        take_back_recipe(line=line, why="Too late.", acting_user=formulator)
+        restore_accepted_recipe(line=line, why="Too late.", acting_user=formulator)
     for batch in batches:
         cancel_batch(batch=batch, acting_user=plant_worker, why="Not now.")
     with pytest.raises(BadInput):
-        take_back_recipe(line=line, why=" ", acting_user=formulator)
-    assert take_back_recipe(line=line, why="Now.", acting_user=formulator)
+        restore_accepted_recipe(line=line, why=" ", acting_user=formulator)
+    assert restore_accepted_recipe(line=line, why="Now.", acting_user=formulator)
 
 
 def test_a_revision_for_one_order_does_not_stop_the_next_of_the_blend(scarce, formulator, revision):

@@ -87,7 +87,7 @@ def test_the_database_refuses_a_movement_whose_sign_or_reason_does_not_fit(lot, 
 def test_movements_are_never_edited_or_deleted(lot):
     movement = lot.movements.get()
     movement.mass_lb = Decimal(1)
-    for deed in (
+    for write in (
         movement.save,
         movement.delete,
         lot.movements.all().delete,
@@ -95,7 +95,7 @@ def test_movements_are_never_edited_or_deleted(lot):
         lambda: StockMovement.objects.filter(lot=lot).update(why="x"),
     ):
         with pytest.raises(WrittenOnce):
-            deed()
+            write()
     assert lot.movements.get().mass_lb == 1000
 
 
@@ -187,7 +187,7 @@ def test_check_ledger_passes_a_sound_ledger_and_fails_on_a_difference(lot):
     assert [(found, moved) for found, moved in ledger_differences()] == [(lot, 0)]
 
 
-deeds = st.lists(
+entries = st.lists(
     st.tuples(
         st.sampled_from(["use", "adjust", "transfer", "receive"]),
         st.decimals("-60", "60", places=3),
@@ -196,17 +196,17 @@ deeds = st.lists(
 )
 
 
-@given(deeds)
+@given(entries)
 @settings(
     max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
-def test_whatever_is_tried_every_balance_is_the_sum_of_its_movements(batch, plant_worker, deeds):
-    """Refused deeds leave nothing behind, allowed ones leave exactly themselves."""
+def test_whatever_is_tried_every_balance_is_the_sum_of_its_movements(batch, plant_worker, entries):
+    """Refused entries leave nothing behind, allowed ones leave exactly themselves."""
     worker = plant_worker
     with transaction.atomic():
         lot = make_lot(BaseStockFactory(), worker, 100)
         held = Decimal(100)
-        for kind, mass in deeds:
+        for kind, mass in entries:
             try:
                 if kind == "use":
                     use_lot(lot=lot, mass_lb=mass, batch=batch, acting_user=worker, key=new_key())

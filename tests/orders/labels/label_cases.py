@@ -53,7 +53,7 @@ PLANNED_AT = dt.datetime(2026, 3, 9, 15, 0, tzinfo=dt.UTC)
 
 
 def make_demo_plant() -> User:
-    """The demo plant's stocks, costs and name block; returns somebody with every role's deeds."""
+    """The demo plant's stocks, costs and name block; returns somebody who may do everything."""
     make_price_setup()
     PlantProfile.objects.all().delete()
     PlantProfile.objects.create(**PLANT)

@@ -98,11 +98,11 @@ def test_a_weak_lot_lowers_every_line_to_what_was_charged(batch, charged, plant_
 
 def test_net_weight_follows_the_density_that_was_read(batch, charged, plant_worker):
     part = charged()
-    window = batch.plan["density_window"]
-    read_density(batch, plant_worker, density_lb_per_gal=window["low"])
+    low_lb_per_gal = batch.load_plan.density_window.low_lb_per_gal
+    read_density(batch, plant_worker, density_lb_per_gal=low_lb_per_gal)
     view = label_draft_view(part)
-    assert view.density_lb_per_gal == pytest.approx(window["low"], abs=1e-6)
-    assert view.net_mass_lb == pytest.approx(view.net_volume_gal * window["low"], rel=1e-3)
+    assert view.density_lb_per_gal == pytest.approx(low_lb_per_gal, abs=1e-6)
+    assert view.net_mass_lb == pytest.approx(view.net_volume_gal * low_lb_per_gal, rel=1e-3)
 
 
 def test_two_lots_of_a_stock_count_by_their_weight(batch, plant_worker):

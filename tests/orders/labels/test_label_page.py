@@ -15,6 +15,7 @@ from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart
 from tests.factories import UserFactory
 from tests.orders.labels.label_cases import label_part, make_demo_plant, text_of
+from tests.orders.planning.plant_cases import freeze_otherwise
 
 
 @pytest.fixture
@@ -196,10 +197,8 @@ def test_a_hint_says_how_little_more_would_print_the_next_figure(
     maker: User, signed_in: Callable[[User], Client]
 ) -> None:
     part = label_part(maker, "Summer half-slow with micros")
-    plan = part.batch.plan
-    short = dict(plan["analysis"])
-    short["K2O"] = 2.096
-    Batch.objects.filter(pk=part.batch_id).update(plan={**plan, "analysis": short})
+    short = {**part.batch.load_plan.analysis, "K2O": 2.096}
+    freeze_otherwise(part.batch, analysis=short)
     text = page(signed_in(maker), part)
     assert "0.004 % more Soluble Potash (K2O) would let the label say 2.1." in text
 

@@ -234,7 +234,7 @@ def test_the_batch_page_shows_the_weights_in_charging_order(batches, plant_worke
     batch = batches[0]
     html = main(body(signed_in(plant_worker).get(reverse("batch_detail", args=[batch.number]))))
     charge = html.split('id="charge"', 1)[1]
-    places = [charge.index(f"{step['weight_lb']:,.0f}") for step in batch.plan["steps"]]
+    places = [charge.index(f"{step.weight_lb:,.0f}") for step in batch.load_plan.steps]
     assert places == sorted(places)
     assert reverse("batch_ticket_pdf", args=[batch.number]) in html
     assert reverse("label_detail", args=[batch.number, 1]) in html

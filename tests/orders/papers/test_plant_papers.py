@@ -19,8 +19,9 @@ from orders.papers.actions import (
 from orders.papers.gather_plant import TRANSPORT
 from orders.portal.stored_papers import differences
 from orders.production.actions.batches import release_batch
-from orders.production.actions.charging import charge_lot, take_back_charge
+from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.actions.packaging import close_batch, fill_packages
+from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
@@ -66,8 +67,8 @@ def test_the_pick_list_names_each_stock_and_its_lots_first_to_expire_first(plann
     text = text_of(issue_pick_list(batch=planned, acting_user=plant_worker))
     assert text.index(soon.code) < text.index(lots["UAN"].code)
     assert "from the main" in text
-    for step in planned.plan["steps"]:
-        assert step["name"] in text
+    for step in planned.load_plan.steps:
+        assert step.name in text
 
 
 def test_the_pick_list_says_when_no_usable_lot_is_there(planned, plant_worker):
@@ -78,14 +79,14 @@ def test_the_pick_list_says_when_no_usable_lot_is_there(planned, plant_worker):
 
 def test_the_record_holds_plan_actual_lots_readings_and_who(planned, plant_worker):
     lots = lots_of(planned, plant_worker)
-    first = planned.plan["steps"][0]
+    first = planned.load_plan.steps[0]
     wrong = charge_lot(
         batch=planned, step=1, lot=None, mass_lb=7, key=new_key(), acting_user=plant_worker
     )
-    take_back_charge(charge=wrong, why="typed 7", key=new_key(), acting_user=plant_worker)
+    reverse_charge(charge=wrong, why="typed 7", key=new_key(), acting_user=plant_worker)
     charge_all(planned, lots, plant_worker, off_lb={"KAC": 40})
     text = text_of(issue_batch_record(batch=planned, acting_user=plant_worker))
-    assert f"{first['weight_lb']:,.0f}" in text
+    assert f"{first.weight_lb:,.0f}" in text
     assert "40 lb over" in text
     assert "Taken back: typed 7" in text
     assert lots["KAC"].code in text
@@ -187,8 +188,7 @@ def test_every_plant_paper_draws_the_same_bytes_from_its_snapshot(filled, plant_
 
 @pytest.mark.filterwarnings(f"ignore::{MissingGlyphWarning.__module__}.MissingGlyphWarning")
 def test_hostile_text_is_printed_and_not_obeyed(filled, plant_worker):
-    filled.plan["product_name"] = "<b>Bold</b> & <script>"
-    filled.save()
+    freeze_otherwise(filled, product_name="<b>Bold</b> & <script>")
     text = text_of(issue_certificate(part=filled.parts.get(), acting_user=plant_worker))
     assert "<b>Bold</b> & <script>" in text
 

@@ -1,6 +1,7 @@
 """From a catalogue to an order: the shortest road, for tests of what comes after it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from django.utils import timezone
@@ -8,7 +9,7 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
 from formulas.models import BlendRevision
-from orders.models import Order, OrderLine, Package, Quote, ShipTo
+from orders.models import Batch, Order, OrderLine, Package, Quote, ShipTo
 from orders.ordering.actions import place_order
 from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine, line_figures, price_draft
@@ -34,6 +35,12 @@ def save_half_slow(
     return save_blend(
         acting_user=by, name=name, company=company, wish=wish, today=timezone.localdate()
     )
+
+
+def freeze_otherwise(batch: Batch, **changes: Any) -> None:
+    """As if the batch's plan had been frozen with these; the program never edits a plan."""
+    batch.plan = replace(batch.load_plan, **changes).to_json()
+    batch.save()
 
 
 def sent_quote(

@@ -1,5 +1,6 @@
 """The plan of a load: weights a scale can show, every promise kept, hazards and checks frozen."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -9,6 +10,7 @@ from blendshop.errors import BadInput, IllegalMove
 from formulas.blends.actions import save_blend
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
 from formulas.models import AnalysisFigure, BaseStock
+from orders.frozen.load_plan import StockSafety
 from orders.models import Batch, Package, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import cancel_batch, mark_made, release_batch
@@ -33,10 +35,10 @@ def plan(order, by, tank=None):
 
 def analysis_of(steps):
     """Analysis worked out from the printed weights and the frozen assays, by hand."""
-    mass = sum(step["weight_lb"] for step in steps)
-    keys = {key for step in steps for key in step["analysis"]}
+    mass = sum(step.weight_lb for step in steps)
+    keys = {key for step in steps for key in step.analysis}
     return {
-        key: sum(step["weight_lb"] * step["analysis"].get(key, 0.0) for step in steps) / mass
+        key: sum(step.weight_lb * step.analysis.get(key, 0.0) for step in steps) / mass
         for key in keys
     }
 
@@ -49,16 +51,16 @@ def test_printed_weights_are_whole_scale_steps_that_keep_every_promise(
     Tank.objects.update(scale_step_lb=step_lb)
     BaseStock.objects.update(scale_step_lb=0.1)
     for batch in plan(placed_order(rep, company, quantity=quantity), plant_worker):
-        steps = batch.plan["steps"]
+        steps = batch.load_plan.steps
         for step in steps:
-            assert step["scale_step_lb"] == step_lb
-            assert (Fraction(str(step["weight_lb"])) / Fraction(str(step_lb))).denominator == 1
+            assert step.scale_step_lb == step_lb
+            assert (Fraction(str(step.weight_lb)) / Fraction(str(step_lb))).denominator == 1
         analysis = analysis_of(steps)
         assert content_pct(analysis, "N") >= 24 - 1e-9
         assert content_pct(analysis, "K2O") >= 3 - 1e-9
         assert slow_release_pct_of_n(analysis) >= 50 - 1e-9
-        assert batch.plan["analysis"]["N"] == pytest.approx(content_pct(analysis, "N"), abs=1e-5)
-        volume = sum(s["weight_lb"] / s["density_lb_per_gal"] for s in steps)
+        assert batch.load_plan.analysis["N"] == pytest.approx(content_pct(analysis, "N"), abs=1e-5)
+        volume = sum(s.weight_lb / s.density_lb_per_gal for s in steps)
         assert volume == pytest.approx(265 * batch.parts.get().quantity, rel=0.005)
         assert batch.target_gal == pytest.approx(volume, abs=1e-5)
 
@@ -68,11 +70,11 @@ def test_rounding_each_stock_by_itself_would_break_a_promise_here(shop, rep, com
     Tank.objects.update(scale_step_lb=5.0)
     order = placed_order(rep, company, quantity=1)
     (batch,) = plan(order, plant_worker)
-    mass = batch.plan["mass_lb"]
+    mass = batch.load_plan.mass_lb
     shares = dict(order.lines.get().revision.lines.values_list("stock__code", "pct"))
     naive = [
-        {**step, "weight_lb": 5 * round(mass * shares[step["code"]] / 100 / 5)}
-        for step in batch.plan["steps"]
+        replace(step, weight_lb=5 * round(mass * shares[step.code] / 100 / 5))
+        for step in batch.load_plan.steps
     ]
     missed = analysis_of(naive)
     assert (
@@ -86,14 +88,14 @@ def test_stocks_are_charged_by_rank_and_the_running_total_ends_at_the_target(
     shop, rep, company, plant_worker
 ):
     (batch,) = plan(placed_order(rep, company), plant_worker)
-    steps = batch.plan["steps"]
+    steps = batch.load_plan.steps
     # Water, then UAN, then potash: the order of a cold-mix plant in the Fluid Fertilizer
     # Foundation's plant talk (M. Orr, 2012); slow release after them is common practice.
-    assert [step["code"] for step in steps] == ["WATER", "UAN", "KAC", "TRZ"]
+    assert [step.code for step in steps] == ["WATER", "UAN", "KAC", "TRZ"]
     running = 0.0
     for step in steps:
-        running += step["weight_lb"]
-        assert step["running_total_lb"] == pytest.approx(running, abs=1e-6)
+        running += step.weight_lb
+        assert step.running_total_lb == pytest.approx(running, abs=1e-6)
     assert running == pytest.approx(batch.target_lb, abs=1e-6)
 
 
@@ -104,7 +106,7 @@ def test_each_stock_is_weighed_at_the_coarser_of_its_own_and_the_tanks_step(
     BaseStock.objects.filter(code="UAN").update(scale_step_lb=5.0)
     BaseStock.objects.filter(code="KAC").update(scale_step_lb=0.25)
     (batch,) = plan(placed_order(rep, company), plant_worker)
-    steps = {step["code"]: step["scale_step_lb"] for step in batch.plan["steps"]}
+    steps = {step.code: step.scale_step_lb for step in batch.load_plan.steps}
     assert steps == {"WATER": 1.0, "UAN": 5.0, "KAC": 1.0, "TRZ": 1.0}
 
 
@@ -144,28 +146,28 @@ def test_the_plan_keeps_hazards_ph_and_density_of_the_minute_it_was_made(
     (batch,) = plan(placed_order(rep, company), plant_worker)
     BaseStock.objects.update(hazards="none", ph_low=1.0, density_lb_per_gal=12.0)
     batch.refresh_from_db()
-    frozen = batch.plan
-    assert frozen["safety"][1] == {
-        "code": "UAN",
-        "name": "urea ammonium nitrate solution",
-        "hazards": ["Irritates eyes", "The supplier's SDS governs"],
-        "ppe": ["Goggles, gloves"],
-        "source": "test sheet (demo)",
-    }
-    assert (frozen["ph_window"]["low"], frozen["ph_window"]["high"]) == (7.0, 10.5)
-    window = frozen["density_window"]
-    assert window["low"] < frozen["density_lb_per_gal"] < window["high"]
-    assert "common practice, no source" in window["basis"]
+    frozen = batch.load_plan
+    assert frozen.safety[1] == StockSafety(
+        code="UAN",
+        name="urea ammonium nitrate solution",
+        hazards=("Irritates eyes", "The supplier's SDS governs"),
+        ppe=("Goggles, gloves",),
+        source="test sheet (demo)",
+    )
+    assert (frozen.ph_window.low_ph, frozen.ph_window.high_ph) == (7.0, 10.5)
+    window = frozen.density_window
+    assert window.low_lb_per_gal < frozen.density_lb_per_gal < window.high_lb_per_gal
+    assert "common practice, no source" in window.basis
 
 
 def test_an_unknown_ph_of_one_stock_makes_the_window_unknown(shop, rep, company, plant_worker):
     BaseStock.objects.update(ph_low=7.0, ph_high=7.5)
     BaseStock.objects.filter(code="KAC").update(ph_low=None, ph_high=None)
     (batch,) = plan(placed_order(rep, company), plant_worker)
-    window = batch.plan["ph_window"]
-    assert window["low"] is window["high"] is None
-    assert "not known: measure and record" in window["basis"]
-    assert "potassium acetate solution" in window["basis"]
+    window = batch.load_plan.ph_window
+    assert window.low_ph is window.high_ph is None
+    assert "not known: measure and record" in window.basis
+    assert "potassium acetate solution" in window.basis
 
 
 def test_a_jar_test_rule_brings_its_caution_and_the_procedure(shop, rep, company, plant_worker):
@@ -176,10 +178,10 @@ def test_a_jar_test_rule_brings_its_caution_and_the_procedure(shop, rep, company
         reason="may haze when cold",
     )
     (batch,) = plan(placed_order(rep, company), plant_worker)
-    (finding,) = [f for f in batch.plan["findings"] if f["code"] == "jar_test"]
-    assert finding["severity"] == "caution"
-    assert "may haze when cold" in finding["message"]
-    assert any("clear jar" in step for step in batch.plan["jar_test_steps"])
+    (finding,) = [f for f in batch.load_plan.findings if f.code == "jar_test"]
+    assert finding.severity == "caution"
+    assert "may haze when cold" in finding.message
+    assert any("clear jar" in step for step in batch.load_plan.jar_test_steps)
 
 
 def test_a_recipe_that_a_newer_rule_stops_is_not_planned(shop, rep, company, plant_worker):
@@ -205,7 +207,7 @@ def test_the_clean_out_line_names_the_product_before_and_warns_of_a_clash(
 ):
     first = placed_order(rep, company)
     (before,) = plan(first, plant_worker)
-    assert before.plan["cleanout"]["previous_product"] == ""
+    assert before.load_plan.cleanout.previous_product == ""
     BaseStockFactory(code="CAN", name="calcium solution", analysis={"Ca": 12.0}, traits=["calcium"])
     CompatibilityRuleFactory(
         trait_a=TraitFactory(code="calcium"), trait_b=TraitFactory(code="nitrate")
@@ -215,10 +217,10 @@ def test_the_clean_out_line_names_the_product_before_and_warns_of_a_clash(
         acting_user=rep, name="Calcium", company=company, wish=wish, today=timezone.localdate()
     )
     (after,) = plan(placed_order(rep, company, revision=calcium, n_rate=None), plant_worker)
-    cleanout = after.plan["cleanout"]
-    assert before.number in cleanout["previous_product"]
-    assert "Half slow summer" in cleanout["previous_product"]
-    assert "Residue would react: calcium phosphate drops out" in cleanout["instruction"]
+    cleanout = after.load_plan.cleanout
+    assert before.number in cleanout.previous_product
+    assert "Half slow summer" in cleanout.previous_product
+    assert "Residue would react: calcium phosphate drops out" in cleanout.instruction
 
 
 def test_only_a_rule_that_blocks_makes_residue_a_danger(shop, rep, company, plant_worker):
@@ -230,14 +232,14 @@ def test_only_a_rule_that_blocks_makes_residue_a_danger(shop, rep, company, plan
     )
     other = save_half_slow(rep, company, "Another name")
     (after,) = plan(placed_order(rep, company, revision=other), plant_worker)
-    assert "Residue would react" not in after.plan["cleanout"]["instruction"]
-    assert "rinse until the last rinse is clear" in after.plan["cleanout"]["instruction"]
+    assert "Residue would react" not in after.load_plan.cleanout.instruction
+    assert "rinse until the last rinse is clear" in after.load_plan.cleanout.instruction
 
 
 def test_loads_of_one_blend_after_another_need_no_rinse(shop, rep, company, plant_worker):
     batches = plan(placed_order(rep, company, quantity=9), plant_worker)
-    assert "no rinse between loads" in batches[1].plan["cleanout"]["instruction"]
-    assert batches[0].number in batches[1].plan["cleanout"]["previous_product"]
+    assert "no rinse between loads" in batches[1].load_plan.cleanout.instruction
+    assert batches[0].number in batches[1].load_plan.cleanout.previous_product
     assert [(b.load_number, b.load_count) for b in batches] == [(1, 3), (2, 3), (3, 3)]
 
 
@@ -245,8 +247,10 @@ def test_a_short_stock_is_said_on_the_plan(shop, rep, company, plant_worker):
     order = placed_order(rep, company)
     BaseStock.objects.filter(code="KAC").update(short=True)
     (batch,) = plan(order, plant_worker)
-    assert any("potassium acetate solution is marked as short" in f["message"]
-               for f in batch.plan["findings"])  # fmt: skip
+    assert any(
+        "potassium acetate solution is marked as short" in finding.message
+        for finding in batch.load_plan.findings
+    )
 
 
 def test_strongest_blends_keep_the_grade_they_were_quoted_with(shop, rep, company, plant_worker):
@@ -254,7 +258,7 @@ def test_strongest_blends_keep_the_grade_they_were_quoted_with(shop, rep, compan
     revision = save_half_slow(rep, company, "Strongest", wish)
     (batch,) = plan(placed_order(rep, company, revision=revision), plant_worker)
     quoted = [float(part) for part in revision.grade.split("-")]
-    analysis = analysis_of(batch.plan["steps"])
+    analysis = analysis_of(batch.load_plan.steps)
     assert content_pct(analysis, "N") >= quoted[0] - 1e-9
     assert content_pct(analysis, "K2O") >= quoted[2] - 1e-9
 

@@ -19,7 +19,7 @@ from orders.papers.actions import (
     issue_packing_list,
 )
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
-from orders.planning.left_to_plan import blends_to_plan
+from orders.planning.unplanned_lines import blends_to_plan
 from orders.production.actions.batches import cancel_batch, mark_made, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import fill_packages
@@ -83,7 +83,7 @@ def shared(two, tank, plant_worker):
 def test_two_orders_for_one_blend_become_one_load(shared, two):
     assert parts(shared) == [("Brookside Lawns", 1), ("Hilltop Turf", 2)]
     assert shared.target_gal == pytest.approx(3 * 265, rel=0.01)
-    gal = [part.delivery["volume_gal"] for part in shared.parts.all()]
+    gal = [part.consignment.volume_gal for part in shared.parts.all()]
     assert sum(gal) == pytest.approx(shared.target_gal, abs=1e-6)
     assert gal[1] == pytest.approx(2 * gal[0], abs=1e-6)
     for order in two:

@@ -67,10 +67,10 @@ def charge_all(batch, lots, by, *, off_lb=None) -> None:
 
 def reading_of(batch, **changed) -> Reading:
     """A reading in the middle of the plan's windows, at their own temperature."""
-    window = batch.plan["density_window"]
+    window = batch.load_plan.density_window
     figures = {
-        "density_lb_per_gal": (window["low"] + window["high"]) / 2,
-        "temperature_f": window["temperature_f"],
+        "density_lb_per_gal": (window.low_lb_per_gal + window.high_lb_per_gal) / 2,
+        "temperature_f": window.temperature_f,
         "ph": None,
         "appearance": "clear",
     }

@@ -11,9 +11,9 @@ from formulas.engine.label.assay_check import Verdict
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.models import Charge, StockMovement
 from orders.production.actions.batches import mark_made
-from orders.production.actions.charging import charge_lot, take_back_charge
+from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.as_made import as_made, when_finished
-from orders.production.steps import Standing, batch_steps, current_step, tolerance_lb
+from orders.production.steps import WeighingStatus, batch_steps, current_step, tolerance_lb
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
@@ -53,7 +53,7 @@ def test_the_first_charge_opens_the_batch_and_each_takes_its_mass_off_the_lot(
     assert batch.status == "charging"
     assert batch.events.filter(to_status="charging").count() == 1
     for step in batch_steps(batch):
-        assert step.standing is Standing.ON_TARGET
+        assert step.status is WeighingStatus.ON_TARGET
         if lot := lots.get(step.code):
             lot.refresh_from_db()
             assert lot.on_hand_lb == 50_000 - step.target_lb
@@ -154,15 +154,15 @@ def test_a_charge_taken_back_gives_its_mass_back_and_counts_no_more(batch, lots,
     wrong = charge(batch, lots, plant_worker, 2, mass=Decimal("12.5"))
     key = new_key()
     for _ in range(2):
-        take_back_charge(charge=wrong, why="typed 12.5 for 1250", key=key, acting_user=plant_worker)
+        reverse_charge(charge=wrong, why="typed 12.5 for 1250", key=key, acting_user=plant_worker)
     lot = wrong.lot
     lot.refresh_from_db()
     assert lot.on_hand_lb == 50_000
-    assert batch_steps(batch)[1].standing is Standing.WAITING
+    assert batch_steps(batch)[1].status is WeighingStatus.WAITING
     assert Charge.objects.count() == 2
-    assert "12.5 lb taken back" in batch.events.last().why
+    assert "12.5 lb reversed" in batch.events.last().why
     with pytest.raises(IllegalMove, match="already"):
-        take_back_charge(charge=wrong, why="x", key=new_key(), acting_user=plant_worker)
+        reverse_charge(charge=wrong, why="x", key=new_key(), acting_user=plant_worker)
 
 
 def test_a_charge_is_never_edited_and_its_database_refuses_nothing_weighed(
@@ -195,9 +195,9 @@ def test_over_and_under_begin_just_outside_the_tolerance(batch, lots, plant_work
     step = batch_steps(batch)[1]
     edge = step.target_lb + step.tolerance_lb
     charge(batch, lots, plant_worker, 2, mass=edge)
-    assert batch_steps(batch)[1].standing is Standing.ON_TARGET
+    assert batch_steps(batch)[1].status is WeighingStatus.ON_TARGET
     charge(batch, lots, plant_worker, 2, mass=step.scale_step_lb)
-    assert batch_steps(batch)[1].standing is Standing.OVER
+    assert batch_steps(batch)[1].status is WeighingStatus.OVER
 
 
 def test_an_underweight_stock_stays_current_until_made_up_or_passed_over(batch, lots, plant_worker):
@@ -206,7 +206,7 @@ def test_an_underweight_stock_stays_current_until_made_up_or_passed_over(batch, 
     charge(batch, lots, plant_worker, 2, mass=target - 50)
     steps = batch_steps(batch)
     assert current_step(steps).number == 2
-    assert steps[1].standing is Standing.UNDER
+    assert steps[1].status is WeighingStatus.UNDER
     assert steps[1].left_lb == 50
     charge(batch, lots, plant_worker, 2, mass=50)
     assert current_step(batch_steps(batch)).number == 3
@@ -221,19 +221,19 @@ def test_as_made_is_worked_out_from_actual_weights_and_the_lots_certificates(
     made = as_made(batch, batch_steps(batch))
     nitrogen = 0.0
     volume = 0.0
-    for step in batch.plan["steps"]:
-        analysis = dict(step["analysis"])
-        density = step["density_lb_per_gal"]
-        if step["code"] == "UAN":
+    for step in batch.load_plan.steps:
+        analysis = dict(step.analysis)
+        density = step.density_lb_per_gal
+        if step.code == "UAN":
             analysis["N.urea"] = 14.4
             density = 11.0
-        nitrogen += step["weight_lb"] * sum(v for k, v in analysis.items() if k[:2] == "N.")
-        volume += step["weight_lb"] / density
-    mass = batch.plan["mass_lb"]
+        nitrogen += step.weight_lb * sum(v for k, v in analysis.items() if k[:2] == "N.")
+        volume += step.weight_lb / density
+    mass = batch.load_plan.mass_lb
     assert made.mass_lb == pytest.approx(mass)
     assert made.analysis["N"] == pytest.approx(nitrogen / mass)
     assert made.volume_gal == pytest.approx(volume)
-    assert made.analysis["N"] < batch.plan["analysis"]["N"]
+    assert made.analysis["N"] < batch.load_plan.analysis["N"]
 
 
 def test_guarantees_hold_as_planned_and_a_heavy_hand_of_water_breaks_them(
@@ -247,7 +247,7 @@ def test_guarantees_hold_as_planned_and_a_heavy_hand_of_water_breaks_them(
     spoiled = when_finished(batch, batch_steps(batch))
     verdicts = {check.key: check.verdict for check in spoiled.guarantees}
     assert verdicts["N"] is Verdict.DEFICIENT
-    assert spoiled.mass_lb == pytest.approx(batch.plan["mass_lb"] + 600)
+    assert spoiled.mass_lb == pytest.approx(batch.load_plan.mass_lb + 600)
 
 
 def test_nothing_is_made_while_nothing_is_charged(batch):

@@ -61,11 +61,11 @@ def test_an_overweight_water_is_corrected_by_additions_that_make_every_guarantee
     found = proposed(batch)
     assert found.additions
     assert found.volume_gal <= batch.tank.capacity_gal
-    plan = batch.plan
+    plan = batch.load_plan
     accept_correction(batch=batch, seen=found.digest, key=new_key(), acting_user=plant_worker)
     batch.refresh_from_db()
-    assert batch.plan == plan
-    assert [step.is_addition for step in batch_steps(batch)][len(plan["steps"]) :] == [True] * len(
+    assert batch.load_plan == plan
+    assert [step.is_addition for step in batch_steps(batch)][len(plan.steps) :] == [True] * len(
         found.additions
     )
     assert proposed(batch) is None  # all of it is to come
@@ -74,7 +74,7 @@ def test_an_overweight_water_is_corrected_by_additions_that_make_every_guarantee
     assert {check.verdict for check in made.guarantees} == {Verdict.MEETS}
     assert made.mass_lb == pytest.approx(found.mass_lb)
     assert made.mass_lb == pytest.approx(
-        plan["mass_lb"] + 100 + sum(each.weight_lb for each in found.additions)
+        plan.mass_lb + 100 + sum(each.weight_lb for each in found.additions)
     )
     mark_made(batch=batch, acting_user=plant_worker)
     read_density(batch, plant_worker)
@@ -106,7 +106,7 @@ def test_a_made_batch_goes_back_to_charging_for_its_correction(batch, lots, plan
 
 
 def test_a_tank_without_room_is_told_the_best_grade_it_can_carry(batch, lots, plant_worker):
-    Tank.objects.update(capacity_gal=round(batch.plan["volume_gal"]) + 60)
+    Tank.objects.update(capacity_gal=round(batch.load_plan.volume_gal) + 60)
     batch.refresh_from_db()
     charge_water(batch, plant_worker, 450)
     found = proposed(batch)

@@ -1,6 +1,7 @@
 """The charging screen as pages: a plain form, the queue's JSON, no price for the plant."""
 
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -10,6 +11,7 @@ from orders.models import Batch, Charge, ChargeTakenBack, PackageSerial, Quality
 from orders.models.pounds import written_pounds
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.steps import batch_steps
+from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
@@ -60,8 +62,9 @@ def test_the_screen_says_what_to_weigh_how_closely_and_where_to_stop(batch, lots
 
 
 def test_the_screen_says_what_to_wear_for_the_stock_at_hand(batch, lots, plant):
-    batch.plan["safety"][0] |= {"ppe": ["Chemical goggles"], "hazards": ["Slippery when spilled"]}
-    batch.save()
+    first, *others = batch.load_plan.safety
+    told = replace(first, ppe=("Chemical goggles",), hazards=("Slippery when spilled",))
+    freeze_otherwise(batch, safety=(told, *others))
     html = plant.get(url(batch)).content.decode()
     assert "Wear: Chemical goggles. Hazards: Slippery when spilled. Read the stock" in html
     assert "the SDS decides" in plant.get(f"{url(batch)}?step=2").content.decode()

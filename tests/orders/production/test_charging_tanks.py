@@ -1,17 +1,24 @@
 """What is in a tank, what its heel meets, and the order that needs the fewest flushes."""
 
+from dataclasses import replace
+
 import pytest
 
 from formulas.models import CompatibilityRule
 from orders.models import Tank
 from orders.planning.actions.planning import plan_batches
-from orders.planning.tank_order import last_in, next_change, tank_orders
+from orders.planning.tank_sequence import last_in, next_change, tank_sequences
 from orders.production.actions.batches import cancel_batch, mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import Rinse, record_rinse
 from orders.production.steps import batch_steps
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory
-from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import (
+    freeze_otherwise,
+    make_shop,
+    placed_order,
+    save_half_slow,
+)
 from tests.orders.production.charging_cases import lots_of, new_key
 
 CALCIUM = {"targets": [{"nutrient": "Ca", "min": 5}], "fill": {"volume_gal": 265}}
@@ -42,9 +49,9 @@ def plan(rep, company, plant_worker):
 
 def test_alternating_blends_are_put_together_so_that_one_flush_is_enough(plan):
     batches = [plan(kind) for kind in ("calcium", "phosphate", "calcium", "phosphate")]
-    (tank,) = tank_orders()
+    (tank,) = tank_sequences()
     assert (tank.flushes, tank.flushes_as_given, tank.saved) == (1, 3, 2)
-    kinds = [change.batch.plan["product_name"] for change in tank.changes]
+    kinds = [change.batch.load_plan.product_name for change in tank.changes]
     assert kinds in (["calcium"] * 2 + ["phosphate"] * 2, ["phosphate"] * 2 + ["calcium"] * 2)
     assert {change.batch for change in tank.changes} == set(batches)
     assert len(tank.same_blend) == 2
@@ -55,9 +62,9 @@ def test_the_order_begins_with_what_goes_with_the_last_batch_in_the_tank(plan, p
     mark_made(batch=first, acting_user=plant_worker)
     plan("calcium")
     plan("phosphate")
-    (tank,) = tank_orders()
+    (tank,) = tank_sequences()
     assert tank.last == first
-    assert [change.batch.plan["product_name"] for change in tank.changes] == [
+    assert [change.batch.load_plan.product_name for change in tank.changes] == [
         "phosphate", "calcium",
     ]  # fmt: skip
     assert [change.needs_flush for change in tank.changes] == [False, True]
@@ -67,9 +74,10 @@ def test_the_order_begins_with_what_goes_with_the_last_batch_in_the_tank(plan, p
 def test_percentages_that_rounding_keeps_from_a_hundred_do_not_matter(plan, plant_worker):
     first, later = plan("phosphate"), plan("calcium")
     mark_made(batch=first, acting_user=plant_worker)
-    for step in later.plan["steps"]:
-        step["pct"] = round(step["pct"], 1) + 0.01
-    later.save()
+    steps = later.load_plan.steps
+    freeze_otherwise(
+        later, steps=tuple(replace(step, pct=round(step.pct, 1) + 0.01) for step in steps)
+    )
     assert next_change(later).needs_flush
 
 

@@ -1,5 +1,6 @@
 """Corrections keep what was wanted at most, and look beyond the recipe when its stocks are out."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from blendshop.errors import NotAllowed
 from formulas.engine.label.assay_check import Verdict
 from orders.labels.batch_label import batch_label
-from orders.models import Batch, Tank
+from orders.models import Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot
@@ -16,7 +17,13 @@ from orders.production.as_made import as_made
 from orders.production.corrections import proposal
 from orders.production.steps import batch_steps
 from tests.factories import BaseStockFactory, today
-from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import (
+    WISH,
+    freeze_otherwise,
+    make_shop,
+    placed_order,
+    save_half_slow,
+)
 from tests.orders.production.charging_cases import (
     charge_all,
     lots_of,
@@ -55,10 +62,7 @@ def charge_exactly(batch, by, *, but=()):
 
 
 def with_most(batch, **maxima):
-    plan = batch.plan
-    plan["promised"]["maxima_pct"] = maxima
-    Batch.objects.filter(pk=batch.pk).update(plan=plan)
-    batch.refresh_from_db()
+    freeze_otherwise(batch, promised=replace(batch.load_plan.promised, maxima_pct=maxima))
 
 
 def test_a_plan_freezes_what_the_customer_wanted_at_most(rep, company, plant_worker):
@@ -71,13 +75,13 @@ def test_a_plan_freezes_what_the_customer_wanted_at_most(rep, company, plant_wor
     revision = save_half_slow(rep, company, wish=wish)
     order = placed_order(rep, company, quantity=2, revision=revision)
     (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
-    assert batch.plan["promised"]["maxima_pct"] == {"K2O": 3.4}
-    assert batch.plan["promised"]["slow_release_max_pct"] == 55
+    assert batch.load_plan.promised.maxima_pct == {"K2O": 3.4}
+    assert batch.load_plan.promised.slow_release_max_pct == 55
 
 
 def test_a_correction_keeps_the_maxima_where_it_can(batch, plant_worker):
     lots_of(batch, plant_worker)
-    with_most(batch, **{"N.nitrate": batch.plan["analysis"]["N.nitrate"] + 0.02})
+    with_most(batch, **{"N.nitrate": batch.load_plan.analysis["N.nitrate"] + 0.02})
     too_much_water(batch, plant_worker, 100)
     found = proposed(batch)
     assert found.additions
@@ -121,8 +125,8 @@ def test_another_stock_mends_a_tank_when_the_recipe_s_own_are_used_up(
     (added,) = accept_correction(
         batch=batch, seen=found.digest, key=new_key(), acting_user=formulator
     )
-    planned = set(batch.plan["steps"][0]) - {"running_total_lb", "pct"}
-    assert set(added.step) == planned
+    assert (added.weighing.code, added.weighing.weight_lb) == ("MEND", added.weight_lb)
+    assert added.weighing.derived_from == "methylene urea"
     lot = received("MEND", plant_worker)
     step = batch_steps(batch)[-1]
     charge_lot(

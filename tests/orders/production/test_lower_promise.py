@@ -30,7 +30,7 @@ from tests.orders.production.charging_cases import (
 def batch(rep, company, plant_worker):
     """Half a ton of water too much in a tank with no room for a correction."""
     batch = planned_batch(rep, company, plant_worker)
-    Tank.objects.update(capacity_gal=round(batch.plan["volume_gal"]) + 60)
+    Tank.objects.update(capacity_gal=round(batch.load_plan.volume_gal) + 60)
     batch.refresh_from_db()
     lots = lots_of(batch, plant_worker)
     water = batch_steps(batch)[0]
@@ -65,10 +65,10 @@ def test_the_offer_says_of_every_promise_what_is_left(batch):
 
 
 def test_an_accepted_offer_is_the_batch_s_promise_from_then_on(batch, formulator, plant_worker):
-    plan, offer = batch.plan, offered(batch)
+    plan, offer = batch.load_plan, offered(batch)
     lowered = lower(batch, formulator)
     batch.refresh_from_db()
-    assert (batch.plan, batch.grade, lowered.grade) == (plan, offer.grade, offer.grade)
+    assert (batch.load_plan, batch.grade, lowered.grade) == (plan, offer.grade, offer.grade)
     assert "Casey Owner" in batch.events.last().why
     charge_all(batch, lots_of(batch, plant_worker), plant_worker)
     made = as_made(batch, batch_steps(batch))
@@ -77,8 +77,8 @@ def test_an_accepted_offer_is_the_batch_s_promise_from_then_on(batch, formulator
     assert proposal(batch, batch_steps(batch), today()) is None
     mark_made(batch=batch, acting_user=plant_worker)
     batch.refresh_from_db()
-    window = batch.plan["density_window"]
-    read_density(batch, plant_worker, density_lb_per_gal=window["low"] + 0.01)
+    low_lb_per_gal = batch.load_plan.density_window.low_lb_per_gal
+    read_density(batch, plant_worker, density_lb_per_gal=low_lb_per_gal + 0.01)
     release_batch(batch=batch, acting_user=plant_worker)
     assert batch.status == "released"
 

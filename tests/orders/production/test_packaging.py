@@ -72,7 +72,7 @@ def test_filling_is_the_plant_s(request, batch, who):
 
 
 def test_a_closed_batch_balances_and_a_large_loss_says_where_it_went(batch, plant_worker):
-    charged = Decimal(str(batch.plan["mass_lb"]))
+    charged = Decimal(str(batch.load_plan.mass_lb))
     fill(batch, plant_worker, 2700, 2700)
     with pytest.raises(BadInput, match="say where"):
         close_batch(batch=batch, why="", key=new_key(), acting_user=plant_worker)
@@ -91,7 +91,7 @@ def test_a_closed_batch_balances_and_a_large_loss_says_where_it_went(batch, plan
 def test_a_small_loss_needs_no_word_and_a_batch_without_packages_is_not_closed(batch, plant_worker):
     with pytest.raises(IllegalMove, match="no filled package"):
         close_batch(batch=batch, why="", key=new_key(), acting_user=plant_worker)
-    charged = Decimal(str(batch.plan["mass_lb"]))
+    charged = Decimal(str(batch.load_plan.mass_lb))
     fill(batch, plant_worker, charged / 2, charged / 2 - 20)
     key = new_key()
     for _ in range(2):
@@ -113,9 +113,9 @@ def test_kept_rinse_water_is_a_held_lot_with_the_residue_s_contents(batch, plant
     assert TankRinse.objects.count() == 1
     assert lot.state == "held"
     assert lot.on_hand_lb == 400
-    potash = batch.plan["analysis"]["K2O"]
+    potash = batch.load_plan.analysis["K2O"]
     assert lot.analysis()["K2O"] == pytest.approx(potash * 20 / 400, rel=1e-4)
-    assert 8.34 < lot.density() < batch.plan["density_lb_per_gal"]
+    assert 8.34 < lot.density() < batch.load_plan.density_lb_per_gal
 
 
 def test_disposed_rinse_water_is_written_down_and_is_no_stock(batch, plant_worker):

@@ -3,12 +3,13 @@
 import pytest
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from orders.frozen.load_plan import DensityWindow, PhWindow
 from orders.models import MeasuredDensity, QualityReading, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.quality import adopt_density, record_reading
 from orders.production.release_checks import release_hindrances
-from tests.orders.planning.plant_cases import placed_order
+from tests.orders.planning.plant_cases import freeze_otherwise, placed_order
 from tests.orders.production.charging_cases import (
     charged_and_made,
     new_key,
@@ -45,8 +46,7 @@ def test_a_charged_batch_is_not_released_by_the_plant_without_a_reading(batch, p
 
 def test_a_reading_at_another_temperature_is_carried_to_the_window_s_own(batch, plant_worker):
     """UAN 28: 10.76 lb/gal at 30 °F, 10.67 at 60, 10.58 at 90 (Virginia Coop. Ext. SPES-199)."""
-    batch.plan["density_window"] |= {"low": 10.665, "high": 10.675, "temperature_f": 60.0}
-    batch.save()
+    freeze_otherwise(batch, density_window=DensityWindow(10.665, 10.675, "UAN 28", 60.0))
     for density, at_f in ((10.76, 30.0), (10.58, 90.0)):
         reading = read_density(batch, plant_worker, density_lb_per_gal=density, temperature_f=at_f)
         assert reading.density_at_reference == pytest.approx(10.67, abs=0.003)
@@ -73,8 +73,7 @@ def test_anything_outside_holds_the_batch(batch, plant_worker, changed, word):
 
 def test_the_ph_is_held_to_its_window_when_there_is_one(batch, plant_worker):
     assert read_density(batch, plant_worker, ph=2.0).is_inside  # no window: recorded only
-    batch.plan["ph_window"] = {"low": 6.0, "high": 8.0, "basis": ""}
-    batch.save()
+    freeze_otherwise(batch, ph_window=PhWindow(6.0, 8.0, ""))
     reading = read_density(batch, plant_worker, ph=8.4)
     assert reading.findings == ["pH 8.4 is above 8.0."]
 
@@ -162,8 +161,7 @@ def test_the_same_reading_sent_twice_is_one(batch, plant_worker):
 def test_a_released_density_is_adopted_once_and_centres_the_next_plan(
     batch, plant_worker, formulator, rep, company
 ):
-    window = batch.plan["density_window"]
-    read = window["high"] - 0.01
+    read = batch.load_plan.density_window.high_lb_per_gal - 0.01
     reading = read_density(batch, plant_worker, density_lb_per_gal=read)
     with pytest.raises(IllegalMove):
         adopt_density(reading=reading, key=new_key(), acting_user=formulator)
@@ -176,7 +174,8 @@ def test_a_released_density_is_adopted_once_and_centres_the_next_plan(
     revision = batch.parts.get().order_line.revision
     order = placed_order(rep, company, quantity=2, revision=revision)
     (later,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
-    centre = (later.plan["density_window"]["low"] + later.plan["density_window"]["high"]) / 2
+    window = later.load_plan.density_window
+    centre = (window.low_lb_per_gal + window.high_lb_per_gal) / 2
     assert centre == pytest.approx(read, abs=0.006)
-    assert "measured" in later.plan["density_window"]["basis"]
+    assert "measured" in window.basis
     assert revision.density_lb_per_gal != pytest.approx(read, abs=0.001)  # never edited

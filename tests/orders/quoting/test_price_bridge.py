@@ -20,9 +20,8 @@ from orders.models import (
     Tank,
     Truck,
 )
-from orders.pricing import StepCode
+from orders.pricing import PriceBreakdown, StepCode
 from orders.quoting import price as price_bridge
-from orders.quoting.breakdown_json import from_json, to_json
 from orders.quoting.requests import request_for
 from orders.quoting.terms import terms_for
 from tests.factories import (
@@ -223,12 +222,12 @@ def test_a_short_stock_still_has_a_price(quotable):
 
 def test_a_frozen_breakdown_reads_back_digit_for_digit(quotable):
     price = preview(quotable, n_rate=0.7)
-    frozen = json.loads(json.dumps(to_json(price)))
+    frozen = json.loads(json.dumps(price.to_json()))
     StockCost.objects.create(
         stock=BaseStock.objects.get(code="UAN"),
         effective_from=today(),
         amount=Decimal("9.0000"),
         unit="lb",
     )
-    assert from_json(frozen) == price
+    assert PriceBreakdown.from_json(frozen) == price
     assert frozen["material"][0]["cost_per_lb"] == "0.1800"

@@ -9,9 +9,9 @@ from django.core.management import call_command
 from blendshop.errors import BadInput, ChangedMeanwhile, DomainError, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.models import BaseStock, StockCost
+from orders.frozen.line_price import LinePrice, RecipeShare
 from orders.models import Order, Package, Paper, Quote, QuoteEvent, QuoteLine
 from orders.quoting.actions import quotes as actions
-from orders.quoting.breakdown_json import from_json
 from orders.quoting.draft_prices import DraftLine
 from tests.factories import ShipToFactory, in_days, today
 from tests.orders.quoting.quote_cases import make_quotable, make_revision
@@ -174,13 +174,13 @@ def test_a_sent_quote_keeps_its_figures_when_costs_change(world, office):
     )
     assert QuoteLine.objects.filter(quote=quote).values().get() == row
     assert Quote.objects.get(pk=quote.pk).total == total
-    frozen = row["price"]["frozen"]
-    assert frozen["recipe"] == [
-        {"code": "UAN", "name": "urea ammonium nitrate solution", "pct": 50.0},
-        {"code": "WATER", "name": "water", "pct": 50.0},
-    ]
-    assert frozen["analysis"]["N"] == pytest.approx(16.0)
-    assert from_json(row["price"]).material[0].cost_per_lb == Decimal("0.18")
+    price = LinePrice.from_json(row["price"])
+    assert price.blend.recipe == (
+        RecipeShare("UAN", "urea ammonium nitrate solution", 50.0),
+        RecipeShare("WATER", "water", 50.0),
+    )
+    assert price.blend.analysis["N"] == pytest.approx(16.0)
+    assert price.material[0].cost_per_lb == Decimal("0.18")
     assert draft(world).total > total
 
 

@@ -102,8 +102,8 @@ def test_the_signed_out_reader_sees_no_word_of_the_house_either(client, sent):
 
 def test_the_rep_sees_every_step_with_its_reason(signed_in, rep, draft):
     text = text_of(signed_in(rep).get(reverse("quote_detail", args=[draft.number])))
-    for step in draft.lines.get().price["steps"]:
-        assert step["label"] in text
+    for step in draft.lines.get().price_breakdown.steps:
+        assert step.label in text
     assert "1.5 % shrink on material" in text
     assert "Margin reached" in text
     assert "Drafted." in text

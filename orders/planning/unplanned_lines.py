@@ -58,7 +58,7 @@ def with_what_a_plan_needs(lines: Iterable[OrderLine]) -> list[OrderLine]:
     )
 
 
-def left_to_plan(lines: Sequence[OrderLine]) -> list[LoadPart]:
+def unplanned_parts(lines: Sequence[OrderLine]) -> list[LoadPart]:
     """What live batches do not cover of each line; covered lines are left out."""
     covered = dict(
         BatchPart.objects.live()
@@ -80,7 +80,7 @@ def blends_to_plan() -> list[BlendToPlan]:
     )
     revisions = making_revisions(lines)
     by_revision: dict[int, list[LoadPart]] = {}
-    for part in left_to_plan(lines):
+    for part in unplanned_parts(lines):
         by_revision.setdefault(revisions[part.line.pk].pk, []).append(part)
     tanks = list(Tank.objects.filter(active=True).order_by("name"))
     return [

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from blendshop.errors import BadInput
 from formulas.engine.mark import Mark
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine_bridge import saved_rules
+from orders.frozen.load_plan import FrozenStock
 from orders.models import Batch, OrderLine, Tank
 from orders.planning.loads import LoadPart, split_into_loads
 
@@ -48,7 +49,7 @@ class SameBlend:
 
 
 @dataclass(frozen=True, slots=True)
-class TankOrder:
+class TankSequence:
     """One tank: what was last in it, the batches waiting, and their suggested order."""
 
     tank: Tank
@@ -67,13 +68,15 @@ class TankOrder:
         return self.flushes_as_given - self.flushes
 
 
-def tank_orders() -> list[TankOrder]:
+def tank_sequences() -> list[TankSequence]:
     """Every tank in use with the batches planned for it, by name."""
     rules = saved_rules()
-    return [tank_order(tank, rules) for tank in Tank.objects.filter(active=True).order_by("name")]
+    return [
+        tank_sequence(tank, rules) for tank in Tank.objects.filter(active=True).order_by("name")
+    ]
 
 
-def tank_order(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankOrder:
+def tank_sequence(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankSequence:
     """The suggested order of the batches planned for a tank; as given means by due date."""
     waiting = list(
         Batch.objects.filter(tank=tank, status=Batch.Status.PLANNED).for_list().by_due_date()
@@ -88,7 +91,7 @@ def tank_order(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankOrder:
         last=None if last is None or rinsed else as_tank_batch(last),
     )
     into = {step.after: step for step in plan.steps}
-    return TankOrder(
+    return TankSequence(
         tank=tank,
         last=last,
         rinsed=rinsed,
@@ -135,26 +138,26 @@ def last_in(tank: Tank, *, but: Batch | None = None) -> tuple[Batch | None, bool
 
 def as_tank_batch(batch: Batch) -> engine.TankBatch:
     """The batch as the engine's tank sees it, from its frozen plan."""
-    steps = batch.plan["steps"]
+    plan = batch.load_plan
     # By the weights: the plan's percentages are rounded and need not add up to 100.
-    total_lb = sum(step["weight_lb"] for step in steps)
+    total_lb = sum(step.weight_lb for step in plan.steps)
     return engine.TankBatch(
         code=batch.number,
-        name=f"{batch.plan['product_name']} ({batch.number})",
-        stocks=tuple(_stock(step) for step in steps),
-        pct=tuple(100 * step["weight_lb"] / total_lb for step in steps),
-        volume_gal=batch.plan["volume_gal"],
+        name=f"{plan.product_name} ({batch.number})",
+        stocks=tuple(_stock(step) for step in plan.steps),
+        pct=tuple(100 * step.weight_lb / total_lb for step in plan.steps),
+        volume_gal=plan.volume_gal,
     )
 
 
-def _stock(step: dict[str, Any]) -> Stock:
+def _stock(frozen: FrozenStock) -> Stock:
     return Stock(
-        code=step["code"],
-        name=step["name"],
-        density_lb_per_gal=step["density_lb_per_gal"],
+        code=frozen.code,
+        name=frozen.name,
+        density_lb_per_gal=frozen.density_lb_per_gal,
         cost_per_lb=0.0,
-        analysis=step["analysis"],
-        traits=frozenset(step["traits"]),
+        analysis=frozen.analysis,
+        traits=frozenset(frozen.traits),
     )
 
 
@@ -169,7 +172,7 @@ def _same_blend(waiting: Sequence[Batch], tank: Tank) -> list[SameBlend]:
     """Planned batches of one revision: one load if they fit, else one after the other."""
     by_revision: dict[int, list[Batch]] = {}
     for batch in waiting:
-        by_revision.setdefault(batch.plan["revision_id"], []).append(batch)
+        by_revision.setdefault(batch.load_plan.revision_id, []).append(batch)
     return [
         SameBlend(tuple(batches), _loads(batches, tank))
         for batches in by_revision.values()

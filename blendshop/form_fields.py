@@ -1,0 +1,35 @@
+"""Forms whose choices are known only when they are shown, with types the checker can follow.
+
+Django's model forms and fields take their row's type for the checker only.
+"""
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+from django.db.models import QuerySet
+
+if TYPE_CHECKING:
+    RowForm = forms.ModelForm[Any]
+    RowChoice = forms.ModelChoiceField[Any]
+    InlineRows = forms.BaseInlineFormSet[Any, Any, Any]
+else:
+    RowForm = forms.ModelForm
+    RowChoice = forms.ModelChoiceField
+    InlineRows = forms.BaseInlineFormSet
+
+
+def offer_rows(form: forms.BaseForm, name: str, rows: QuerySet[Any]) -> None:
+    """Let the form's field ``name`` choose from these rows."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ModelChoiceField):
+        raise TypeError(f"{name} does not choose a row.")
+    field.queryset = rows
+
+
+def offer_choices(form: forms.BaseForm, name: str, choices: Iterable[tuple[str, str]]) -> None:
+    """Let the form's field ``name`` choose from these values, each with its words."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ChoiceField):
+        raise TypeError(f"{name} is not a choice.")
+    field.choices = list(choices)

@@ -1,0 +1,36 @@
+"""What one order line gets of a tank load, as it was frozen: to whom, where, in what."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blendshop.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class Place(Snapshot):
+    """Where the product is sprayed; ``state`` is the postal code, the rest may be empty."""
+
+    state: str
+    county: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class PackageName(Snapshot):
+    name: str
+    plural_name: str
+    is_bulk: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consignment(Snapshot):
+    """``BatchPart.delivery``: customer, ship-to, order, package and gallons of that minute."""
+
+    customer_name: str
+    ship_to_lines: tuple[str, ...]
+    ship_to: Place
+    order_number: str
+    n_rate_lb_per_1000sqft: float | None
+    package: PackageName
+    volume_gal: float

@@ -1,0 +1,147 @@
+"""The plan of one tank load as it was frozen: weighings, what is promised, windows, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from blendshop.snapshot import Snapshot, stored_as
+
+
+@dataclass(frozen=True, slots=True)
+class StockMetal(Snapshot):
+    """A heavy metal of a stock in ppm, where the figure stands and when it was analysed."""
+
+    ppm: float
+    source: str
+    measured_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrozenStock(Snapshot):
+    """A base stock's figures of that minute; ``analysis`` in percent by weight."""
+
+    code: str
+    name: str
+    derived_from: str
+    other_origin: str
+    metals: Mapping[str, StockMetal]
+    scale_step_lb: float
+    density_lb_per_gal: float
+    analysis: Mapping[str, float]
+    traits: tuple[str, ...]
+    instruction: str
+
+    @property
+    def is_water(self) -> bool:
+        return "water" in self.traits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing(FrozenStock):
+    """So many pounds of a stock to weigh in; ``weight_lb`` is whole scale steps."""
+
+    weight_lb: float
+    volume_gal: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedWeighing(Weighing):
+    """A weighing of the plan itself, with its place in it."""
+
+    running_total_lb: float
+    pct: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTank(Snapshot):
+    name: str
+    capacity_gal: float
+    scale_step_lb: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadPromise(Snapshot):
+    """What the customer was promised at least and wanted at most, percent by weight.
+
+    The slow-release limits are percent of total nitrogen; None where there is none.
+    """
+
+    minima_pct: Mapping[str, float]
+    slow_release_min_pct: float | None
+    maxima_pct: Mapping[str, float]
+    slow_release_max_pct: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DensityWindow(Snapshot):
+    """What the density should read at ``temperature_f``; ``basis`` says why."""
+
+    low_lb_per_gal: float = field(metadata=stored_as("low"))
+    high_lb_per_gal: float = field(metadata=stored_as("high"))
+    basis: str
+    temperature_f: float
+
+
+@dataclass(frozen=True, slots=True)
+class PhWindow(Snapshot):
+    """What the pH should read; both None when it is not known. ``basis`` says why."""
+
+    low_ph: float | None = field(metadata=stored_as("low"))
+    high_ph: float | None = field(metadata=stored_as("high"))
+    basis: str
+
+
+@dataclass(frozen=True, slots=True)
+class StockSafety(Snapshot):
+    """Hazards and protection of a stock by its SDS, a sentence an entry; may be empty."""
+
+    code: str
+    name: str
+    hazards: tuple[str, ...]
+    ppe: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFinding(Snapshot):
+    """Something a person must know about the load. ``severity``: info, caution or stop."""
+
+    code: str
+    severity: str
+    message: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cleanout(Snapshot):
+    """What was in the tank before (empty: not known) and what to do about it."""
+
+    previous_product: str
+    instruction: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadPlan(Snapshot):
+    """``Batch.plan``. ``analysis`` is expected, percent by weight with total N."""
+
+    product_name: str
+    blend_reference: str
+    revision_id: int
+    grade: str
+    tank: PlanTank
+    promised: LoadPromise
+    steps: tuple[PlannedWeighing, ...]
+    mass_lb: float
+    volume_gal: float
+    analysis: Mapping[str, float]
+    slow_release_pct: float | None
+    density_lb_per_gal: float
+    density_window: DensityWindow
+    ph_window: PhWindow
+    safety: tuple[StockSafety, ...]
+    findings: tuple[PlanFinding, ...]
+    jar_test_steps: tuple[str, ...]
+    cleanout: Cleanout
+    retained_sample: str
