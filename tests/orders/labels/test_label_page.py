@@ -14,12 +14,7 @@ from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart
 from orders.papers.actions import issue_label_draft
 from tests.factories import UserFactory
-from tests.orders.labels.label_cases import label_part, make_demo_plant, text_of
-
-
-@pytest.fixture
-def maker(db: None) -> User:
-    return make_demo_plant()
+from tests.orders.labels.label_cases import label_part, text_of
 
 
 def give_metals(ppm: float, *, but: tuple[str, ...] = ()) -> None:
