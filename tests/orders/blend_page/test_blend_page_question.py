@@ -18,16 +18,10 @@ from tests.orders.blend_page.blend_page_cases import (
     WISH,
     SignIn,
     answer_text,
-    make_plant,
     page_text,
     question_from,
     shown_value,
 )
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 def test_a_wish_becomes_the_body_of_the_contract(rep: User) -> None:
