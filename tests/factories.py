@@ -87,8 +87,8 @@ class BaseStockFactory(factory.django.DjangoModelFactory):
 
     @factory.post_generation
     def traits(self, create: bool, extracted: list[str] | None, **kwargs: Any) -> None:
-        for code in extracted or []:
-            self.traits.add(TraitFactory(code=code))
+        if extracted:
+            self.traits.add(*[TraitFactory(code=code) for code in extracted])
 
     @factory.post_generation
     def cost_per_lb(self, create: bool, extracted: str | None, **kwargs: Any) -> None:
