@@ -1,4 +1,4 @@
-"""The cast: one person of each role, a second customer as the stranger, and no network."""
+"""The cast: one person of each role, a second customer as the stranger; no network, no chance."""
 
 import os
 import socket
@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from django.test import Client
+from hypothesis import HealthCheck, settings
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role
@@ -13,6 +14,17 @@ from tests.factories import CompanyFactory, UserFactory
 
 #: Playwright's sync API runs an event loop beside the database fixtures.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+#: Property tests repeat exactly, alone or in the whole suite: same examples, and no clock.
+settings.register_profile(
+    "repeatable",
+    derandomize=True,
+    deadline=None,
+    database=None,
+    max_examples=40,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("repeatable")
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
 

@@ -16,7 +16,7 @@ from tests.factories import make_simple_catalogue
 from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
 from tests.formulas.sample_wishes import out_of_reach, wish
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 def test_a_solved_wish_exits_0_with_the_same_answer_as_the_page(
