@@ -1,4 +1,4 @@
-"""The cast: one person of each role, a second customer as the stranger, and no network.
+"""The cast: one person of each role, a second customer as the stranger, no network, no chance.
 
 ``--only-with-database`` leaves out tests that no database can change, for a second run of the suite
 on another one. pytest-django refuses every query of a test without its mark or fixture, so what
@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from hypothesis import HealthCheck, settings
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role
@@ -22,6 +23,17 @@ __all__ = ["django_db_setup"]  # a fixture
 
 #: Playwright's sync API runs an event loop beside the database fixtures.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+#: Property tests repeat exactly, alone or in the whole suite: same examples, and no clock.
+settings.register_profile(
+    "repeatable",
+    derandomize=True,
+    deadline=None,
+    database=None,
+    max_examples=40,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("repeatable")
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
 

@@ -87,7 +87,8 @@ class BaseStockFactory(factory.django.DjangoModelFactory):
 
     @factory.post_generation
     def traits(self, create: bool, extracted: list[str] | None, **kwargs: Any) -> None:
-        self.traits.add(*(TraitFactory(code=code) for code in extracted or []))
+        if extracted:
+            self.traits.add(*[TraitFactory(code=code) for code in extracted])
 
     @factory.post_generation
     def cost_per_lb(self, create: bool, extracted: str | None, **kwargs: Any) -> None:

@@ -12,7 +12,10 @@ from django.core.signals import request_finished, request_started
 from django.test import Client
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
-from blendshop.accounts.models import User
+from blendshop.accounts.models import Company, User
+from orders.models import Batch
+from tests.orders.planning.plant_cases import make_shop
+from tests.orders.production.charging_cases import lots_of, planned_batch
 
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 ARGS = [
@@ -107,3 +110,17 @@ def page_for(
     for context in contexts:
         context.close()
     assert not problems, problems
+
+
+@pytest.fixture
+def shop(transactional_db: None) -> None:
+    """A plant that can price and blend."""
+    make_shop()
+
+
+@pytest.fixture
+def batch(transactional_db: None, rep: User, company: Company, plant_worker: User) -> Batch:
+    """Two totes planned as one load, and a plentiful lot of each stock of it."""
+    batch = planned_batch(rep, company, plant_worker)
+    lots_of(batch, plant_worker)
+    return batch

@@ -11,17 +11,13 @@ from playwright.sync_api import Browser, Page, expect
 from blendshop.accounts.models import Company, User
 from formulas.models import BlendRevision
 from orders.models import Quote
-from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
+from tests.factories import ShipToFactory
+
+pytestmark = pytest.mark.usefixtures("shop")
 
 PageFor = Callable[..., Page]
 WISH = "/blend/?N_min=24&slow_min=50&K2O_min=2"
 OUT_OF_REACH = "/blend/?N_min=30&slow_min=50&K2O_min=2"
-
-
-@pytest.fixture(autouse=True)
-def plant(transactional_db: None) -> None:
-    make_price_setup()
-    make_simple_catalogue()
 
 
 @pytest.fixture

@@ -14,8 +14,6 @@ from formulas.models import BaseStock
 from tests.factories import (
     ShipToFactory,
     TraitFactory,
-    make_price_setup,
-    make_simple_catalogue,
     today,
 )
 
@@ -25,9 +23,7 @@ LEGAL = f"{WISH}&law_state=MD&law_on=2027-05-01&legal=on&n_rate=0.9&margin=on"
 
 
 @pytest.fixture(autouse=True)
-def plant(transactional_db: None) -> None:
-    make_price_setup()
-    make_simple_catalogue()
+def triazone(shop: None) -> None:
     BaseStock.objects.get(code="TRZ").traits.add(TraitFactory(code="triazone"))
 
 

@@ -12,15 +12,13 @@ from playwright.sync_api import Page, expect
 from blendshop.accounts.models import User
 from formulas.models import JarTest
 from tests.factories import today
-from tests.orders.planning.plant_cases import make_shop
 
 WISH = "/blend/?N_min=20&slow_min=30&K2O_min=2"
 
 
 @pytest.fixture(autouse=True)
-def plant(transactional_db: None, settings: Any, tmp_path: Path) -> None:
+def media(shop: None, settings: Any, tmp_path: Path) -> None:
     settings.MEDIA_ROOT = tmp_path
-    make_shop()
 
 
 def _fits(page: Page, width: int) -> None:

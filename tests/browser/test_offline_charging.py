@@ -12,10 +12,9 @@ from django.conf import settings
 from django.test import Client
 from playwright.sync_api import Browser, Page, expect
 
-from blendshop.accounts.models import Company, User
+from blendshop.accounts.models import User
 from orders.models import Batch, Charge, StockLot, StockMovement
 from tests.browser.cut_network import Wire
-from tests.orders.production.charging_cases import lots_of, planned_batch
 
 #: What chromium itself writes on the console when the network is away.
 EXPECTED = re.compile(r"net::ERR_")
@@ -40,13 +39,6 @@ READY = """async () => {
   const screen = await keptAt(location.pathname);
   return files.length > 0 && times.every((at) => at > 0) && screen >= performance.timeOrigin;
 }"""
-
-
-@pytest.fixture
-def batch(transactional_db: None, rep: User, company: Company, plant_worker: User) -> Batch:
-    batch = planned_batch(rep, company, plant_worker)
-    lots_of(batch, plant_worker)
-    return batch
 
 
 @pytest.fixture

@@ -10,12 +10,11 @@ from blendshop.accounts.models import User
 from orders.models import Batch, Order, Tank
 from orders.planning.actions.planning import plan_batches
 from tests.factories import CompanyFactory
-from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import placed_order, save_half_slow
 
 
 @pytest.fixture
-def orders(transactional_db: None, rep: User) -> list[Order]:
-    make_shop()
+def orders(shop: None, rep: User) -> list[Order]:
     revision = save_half_slow(rep, None)
     return [
         placed_order(rep, CompanyFactory(name=name), revision=revision, quantity=quantity)

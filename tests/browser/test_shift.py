@@ -18,8 +18,6 @@ from orders.production.steps import batch_steps
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import (
     charged_and_made,
-    lots_of,
-    planned_batch,
     read_density,
 )
 
@@ -64,13 +62,6 @@ def tablet(
     for context in contexts:
         context.close()
     assert not problems, problems
-
-
-@pytest.fixture
-def batch(transactional_db: None, rep: User, company: Company, plant_worker: User) -> Batch:
-    batch = planned_batch(rep, company, plant_worker)
-    lots_of(batch, plant_worker)
-    return batch
 
 
 def _receive(page: Page, code: str, pounds: str) -> str:

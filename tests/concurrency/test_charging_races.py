@@ -9,17 +9,10 @@ from orders.inventory.levels import ledger_differences
 from orders.models import Batch, Charge, StockLot, StockMovement
 from orders.production.actions.charging import charge_lot
 from orders.production.steps import batch_steps
-from tests.concurrency.test_ledger_races import WORKERS, in_threads, shared_database
-from tests.orders.production.charging_cases import lots_of, new_key, planned_batch
-
-__all__ = ["shared_database"]  # a fixture
+from tests.concurrency.test_ledger_races import WORKERS, in_threads
+from tests.orders.production.charging_cases import lots_of, new_key
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-@pytest.fixture
-def batch(rep, company, plant_worker):
-    return planned_batch(rep, company, plant_worker)
 
 
 @pytest.fixture

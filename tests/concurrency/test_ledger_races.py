@@ -4,16 +4,14 @@ On PostgreSQL the test database itself is used. SQLite's test database lives in 
 threads share one lock; there it is copied into a file first, which is what a plant runs on.
 """
 
-import sqlite3
 import threading
 from collections import Counter
 from collections.abc import Callable
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import connection, connections
+from django.db import connection
 
 from blendshop.errors import BadInput, DomainError, IllegalMove
 from orders.inventory.actions.lot_quality import hold_lot
@@ -21,8 +19,7 @@ from orders.inventory.actions.lots import transfer_lot, use_lot
 from orders.inventory.levels import ledger_differences
 from orders.models import StockLot, StockMovement
 from tests.factories import BaseStockFactory
-from tests.orders.inventory.stock_cases import make_lot, plan
-from tests.orders.planning.plant_cases import make_shop, placed_order
+from tests.orders.inventory.stock_cases import make_lot
 
 WORKERS = 8
 
@@ -30,26 +27,8 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 
 @pytest.fixture
-def batch(rep, company, plant_worker):
-    make_shop()
-    return plan(placed_order(rep, company), plant_worker)[0]
-
-
-@pytest.fixture
 def lot(batch, plant_worker):
     return make_lot(BaseStockFactory(code="SHARED"), plant_worker, 1000)
-
-
-@pytest.fixture
-def shared_database(lot: StockLot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """After this every new thread's connection reaches a database that threads really share."""
-    if connection.vendor == "sqlite":
-        path = tmp_path / "plant.sqlite3"
-        copy = sqlite3.connect(path)
-        connection.connection.backup(copy)
-        copy.execute("PRAGMA journal_mode=WAL")  # as a plant's file is from its first day on
-        copy.close()
-        monkeypatch.setitem(connections.settings["default"], "NAME", str(path))
 
 
 def in_threads(*actions: Callable[[], Any]) -> list[Any]:

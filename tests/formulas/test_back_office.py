@@ -11,14 +11,10 @@ from django.test import Client
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
 from formulas.models import BaseStock, StockCost
-from tests.factories import make_simple_catalogue
+
+pytestmark = pytest.mark.usefixtures("catalogue")
 
 BASE = "/back-office/formulas"
-
-
-@pytest.fixture(autouse=True)
-def catalogue(db: None) -> None:
-    make_simple_catalogue()
 
 
 def stock_form(stock: BaseStock | None, **changes: Any) -> dict[str, Any]:

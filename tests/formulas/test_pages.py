@@ -15,7 +15,7 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
 from formulas.models import BaseStock, Blend, CompatibilityRule, StockCost
-from tests.factories import BaseStockFactory, CompatibilityRuleFactory, make_simple_catalogue
+from tests.factories import BaseStockFactory, CompatibilityRuleFactory
 
 WISH: dict[str, Any] = {
     "targets": [{"nutrient": "N", "min": 20}],
@@ -26,9 +26,9 @@ PEOPLE = ("rep", "plant_worker", "formulator", "office", "customer", "stranger")
 
 
 @pytest.fixture(autouse=True)
-def catalogue(db: None) -> dict[str, BaseStock]:
+def rule(catalogue: dict[str, BaseStock]) -> None:
+    """The catalogue, and a rule that blocks calcium beside phosphate."""
     CompatibilityRuleFactory()
-    return make_simple_catalogue()
 
 
 @pytest.fixture

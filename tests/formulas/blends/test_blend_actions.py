@@ -20,8 +20,9 @@ from tests.factories import (
     BaseStockFactory,
     CompatibilityRuleFactory,
     TraitFactory,
-    make_simple_catalogue,
 )
+
+pytestmark = pytest.mark.usefixtures("catalogue")
 
 TODAY = date(2026, 6, 1)
 WISH: dict[str, Any] = {
@@ -29,11 +30,6 @@ WISH: dict[str, Any] = {
     "slow_release_pct": {"min": 40},
     "fill": {"volume_gal": 265},
 }
-
-
-@pytest.fixture(autouse=True)
-def catalogue(db: None) -> dict[str, BaseStock]:
-    return make_simple_catalogue()
 
 
 def save(user: User, company: Company | None = None, **changes: Any) -> BlendRevision:

@@ -6,7 +6,6 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 from django.core.management import call_command
@@ -18,24 +17,6 @@ from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
 from tests.formulas.sample_wishes import out_of_reach, wish
 
 ROOT = Path(__file__).resolve().parents[3]
-
-
-@pytest.fixture
-def run(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str, str]]:
-    """``run("formulate", body, "--json")`` gives exit status, standard output and error."""
-
-    def run_command(name: str, body: Any, *flags: str) -> tuple[int, str, str]:
-        file = tmp_path / "request.json"
-        file.write_text(body if isinstance(body, str) else json.dumps(body))
-        status = 0
-        try:
-            call_command(name, str(file), *flags)
-        except SystemExit as stopped:
-            status = stopped.code  # type: ignore[assignment]
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run_command
 
 
 def test_a_solved_wish_exits_0_with_the_same_answer_as_the_page(

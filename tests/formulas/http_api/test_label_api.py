@@ -1,14 +1,10 @@
 """Label drafts and assay checks: the contracts over HTTP and on the command line."""
 
-import io
 import json
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml
-from django.core.management import call_command
 from django.test import Client
 from jsonschema import Draft4Validator
 
@@ -35,14 +31,6 @@ ASSAY: dict[str, Any] = {
 def post(client: Client, path: str, body: Any) -> Any:
     text = body if isinstance(body, str) else json.dumps(body)
     return client.post(path, text, content_type="application/json")
-
-
-@pytest.fixture(scope="module")
-def schema() -> dict[str, Any]:
-    out = io.StringIO()
-    call_command("spectacular", "--validate", "--fail-on-warn", stdout=out)
-    found: dict[str, Any] = yaml.safe_load(out.getvalue())
-    return found
 
 
 def validator(schema: dict[str, Any], component: str) -> Draft4Validator:
@@ -273,24 +261,6 @@ def test_a_stranger_is_turned_away_and_a_wrong_body_answered_by_field(
     assert response.status_code == 400
     assert response.json()["fields"]["colour"] == "Is not a known key."
     assert post(signed_in(rep), path, "{").status_code == 400
-
-
-@pytest.fixture
-def run(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Callable[..., tuple[int, str, str]]:
-    """``run("draftlabel", body, "--json")`` gives exit status, standard output and error."""
-
-    def run_command(name: str, body: Any, *flags: str) -> tuple[int, str, str]:
-        file = tmp_path / "request.json"
-        file.write_text(body if isinstance(body, str) else json.dumps(body))
-        status = 0
-        try:
-            call_command(name, str(file), *flags)
-        except SystemExit as stopped:
-            status = stopped.code  # type: ignore[assignment]
-        out, err = capsys.readouterr()
-        return status, out, err
-
-    return run_command
 
 
 def test_the_commands_answer_like_the_api(run: Callable[..., tuple[int, str, str]]) -> None:

@@ -16,15 +16,10 @@ from formulas.jar_tests.actions import Jar, register_jar_test, withdraw_jar_test
 from formulas.jar_tests.forms import JarTestForm
 from formulas.jar_tests.storage import recipe_from_query, register_query, storage_check
 from formulas.models import BaseStock, JarTest
-from tests.factories import make_simple_catalogue, today
+from tests.factories import today
 from tests.orders.planning.plant_cases import make_shop, save_half_slow
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(40)
-
-
-@pytest.fixture
-def stocks(db: None) -> dict[str, BaseStock]:
-    return make_simple_catalogue()
 
 
 def jar(stocks: dict[str, BaseStock], parts: dict[str, float], **more: Any) -> Jar:
@@ -41,27 +36,27 @@ def registered(by: User, made: Jar, key: str = "jar-key-1") -> JarTest:
     return register_jar_test(jar=made, key=key, acting_user=by)
 
 
-def test_parts_in_any_unit_become_percent_by_weight(stocks, formulator):
-    test = registered(formulator, jar(stocks, {"UAN": 120.0, "TRZ": 60.0, "KAC": 20.0}))
+def test_parts_in_any_unit_become_percent_by_weight(catalogue, formulator):
+    test = registered(formulator, jar(catalogue, {"UAN": 120.0, "TRZ": 60.0, "KAC": 20.0}))
     assert test.recipe() == {"UAN": 60.0, "TRZ": 30.0, "KAC": 10.0}
 
 
 @pytest.mark.parametrize("role", ["formulator", "plant_worker", "rep"])
-def test_formulator_plant_and_rep_may_register(stocks, role, request):
+def test_formulator_plant_and_rep_may_register(catalogue, role, request):
     who = request.getfixturevalue(role)
-    assert registered(who, jar(stocks, {"UAN": 1.0})).who == str(who)
+    assert registered(who, jar(catalogue, {"UAN": 1.0})).who == str(who)
 
 
 @pytest.mark.parametrize("role", ["office", "customer"])
-def test_nobody_else_may_register(stocks, role, request):
+def test_nobody_else_may_register(catalogue, role, request):
     with pytest.raises(NotAllowed):
-        registered(request.getfixturevalue(role), jar(stocks, {"UAN": 1.0}))
+        registered(request.getfixturevalue(role), jar(catalogue, {"UAN": 1.0}))
     assert not JarTest.objects.exists()
 
 
-def test_the_same_key_registers_one_jar(stocks, rep):
-    first = registered(rep, jar(stocks, {"UAN": 1.0}))
-    assert registered(rep, jar(stocks, {"UAN": 1.0, "KAC": 3.0})) == first
+def test_the_same_key_registers_one_jar(catalogue, rep):
+    first = registered(rep, jar(catalogue, {"UAN": 1.0}))
+    assert registered(rep, jar(catalogue, {"UAN": 1.0, "KAC": 3.0})) == first
     assert JarTest.objects.count() == 1
     assert first.recipe() == {"UAN": 100.0}
 
@@ -76,23 +71,23 @@ def test_the_same_key_registers_one_jar(stocks, rep):
         ({"outcome": "wonderful"}, "outcome"),
     ],
 )
-def test_figures_that_cannot_be_are_refused(stocks, rep, change, field):
+def test_figures_that_cannot_be_are_refused(catalogue, rep, change, field):
     if change.get("tested_on", 0) is None:
         change = {"tested_on": today() + timedelta(days=1), "days": 0}
     with pytest.raises(BadInput) as refused:
-        registered(rep, jar(stocks, {"UAN": 1.0}, **change))
+        registered(rep, jar(catalogue, {"UAN": 1.0}, **change))
     assert field in refused.value.fields
     assert not JarTest.objects.exists()
 
 
 @pytest.mark.parametrize("part", [0.0, -1.0, float("inf")])
-def test_a_weight_that_is_none_is_refused(stocks, rep, part):
+def test_a_weight_that_is_none_is_refused(catalogue, rep, part):
     with pytest.raises(BadInput):
-        registered(rep, jar(stocks, {"UAN": 1.0, "KAC": part}))
+        registered(rep, jar(catalogue, {"UAN": 1.0, "KAC": part}))
 
 
-def test_a_jar_test_is_never_edited(stocks, rep):
-    test = registered(rep, jar(stocks, {"UAN": 1.0}))
+def test_a_jar_test_is_never_edited(catalogue, rep):
+    test = registered(rep, jar(catalogue, {"UAN": 1.0}))
     test.outcome = "cloudy"
     with pytest.raises(WrittenOnce):
         test.save()
@@ -100,8 +95,8 @@ def test_a_jar_test_is_never_edited(stocks, rep):
         test.shares.all().delete()
 
 
-def test_a_withdrawn_jar_vouches_for_nothing_and_stays_to_be_read(stocks, rep, formulator):
-    test = registered(rep, jar(stocks, {"UAN": 60.0, "KAC": 40.0}))
+def test_a_withdrawn_jar_vouches_for_nothing_and_stays_to_be_read(catalogue, rep, formulator):
+    test = registered(rep, jar(catalogue, {"UAN": 60.0, "KAC": 40.0}))
     recipe = {"UAN": 59.0, "KAC": 41.0}
     assert storage_check(recipe).jars.is_tested
     withdraw_jar_test(jar_test=test, why="Wrong lot.", acting_user=formulator)
@@ -112,16 +107,16 @@ def test_a_withdrawn_jar_vouches_for_nothing_and_stays_to_be_read(stocks, rep, f
         withdraw_jar_test(jar_test=test, why="Again.", acting_user=formulator)
 
 
-def test_only_the_formulator_withdraws_and_gives_a_reason(stocks, rep, formulator):
-    test = registered(rep, jar(stocks, {"UAN": 1.0}))
+def test_only_the_formulator_withdraws_and_gives_a_reason(catalogue, rep, formulator):
+    test = registered(rep, jar(catalogue, {"UAN": 1.0}))
     with pytest.raises(NotAllowed):
         withdraw_jar_test(jar_test=test, why="No.", acting_user=rep)
     with pytest.raises(BadInput):
         withdraw_jar_test(jar_test=test, why=" ", acting_user=formulator)
 
 
-def test_the_check_says_how_far_the_nearest_jar_is_and_what_it_lacked(stocks, rep):
-    registered(rep, jar(stocks, {"UAN": 60.0, "KAC": 40.0}))
+def test_the_check_says_how_far_the_nearest_jar_is_and_what_it_lacked(catalogue, rep):
+    registered(rep, jar(catalogue, {"UAN": 60.0, "KAC": 40.0}))
     found = storage_check({"UAN": 55.0, "KAC": 40.0, "FES": 5.0}, days=60, storage_f=20)
     (near,) = found.nearest
     assert found.asks_for_a_jar
@@ -134,13 +129,13 @@ def test_the_check_says_how_far_the_nearest_jar_is_and_what_it_lacked(stocks, re
     )
 
 
-def test_published_cold_figures_serve_only_the_published_analysis(stocks):
+def test_published_cold_figures_serve_only_the_published_analysis(catalogue):
     # Water is water in any catalogue: it freezes at 32 °F by definition of the scale.
     found = storage_check({"UAN": 90.0, "WATER": 10.0}, storage_f=20)
     by_name = {row.name: row.verdict for row in found.stocks}
     assert by_name == {"urea ammonium nitrate solution": "not_assessed", "water": "may_salt_out"}
     assert found.cold.water_unknown == ("UAN",)
-    stocks["WATER"].analysis_figures.create(key="Ca", pct=0.5, source="edited", mark="demo")
+    catalogue["WATER"].analysis_figures.create(key="Ca", pct=0.5, source="edited", mark="demo")
     edited = storage_check({"UAN": 90.0, "WATER": 10.0}, storage_f=20)
     assert {row.verdict for row in edited.stocks} == {"not_assessed"}
 
@@ -176,7 +171,7 @@ def sent(**more: Any) -> dict[str, Any]:
 
 
 def test_registering_on_the_page_leads_to_the_jar(
-    stocks: dict[str, BaseStock], rep: User, signed_in: Callable[[User], Client], tmp_path: Any
+    catalogue: dict[str, BaseStock], rep: User, signed_in: Callable[[User], Client], tmp_path: Any
 ) -> None:
     client = signed_in(rep)
     with override_settings(MEDIA_ROOT=tmp_path):
@@ -203,7 +198,7 @@ def test_registering_on_the_page_leads_to_the_jar(
         ({"outcome": ""}, "required"),
     ],
 )
-def test_a_slip_stands_at_its_field_and_writes_nothing(stocks, rep, signed_in, change, word):
+def test_a_slip_stands_at_its_field_and_writes_nothing(catalogue, rep, signed_in, change, word):
     response = signed_in(rep).post(reverse("jar_test_register"), sent(**change))
     assert response.status_code == 400
     assert word in response.content.decode()
@@ -220,9 +215,9 @@ def test_the_form_begins_with_the_recipe_of_a_revision(formulator, company, sign
     assert str(revision) in page.content.decode()
 
 
-def test_the_list_finds_jars_by_stock_and_outcome(stocks, rep, signed_in):
-    registered(rep, jar(stocks, {"UAN": 1.0}), "jar-key-1")
-    registered(rep, jar(stocks, {"KAC": 1.0}, outcome="crystals"), "jar-key-2")
+def test_the_list_finds_jars_by_stock_and_outcome(catalogue, rep, signed_in):
+    registered(rep, jar(catalogue, {"UAN": 1.0}), "jar-key-1")
+    registered(rep, jar(catalogue, {"KAC": 1.0}, outcome="crystals"), "jar-key-2")
     client = signed_in(rep)
 
     def found(**query: str) -> int:
@@ -232,13 +227,13 @@ def test_the_list_finds_jars_by_stock_and_outcome(stocks, rep, signed_in):
     assert found(stock="UAN", outcome="crystals") == 0
 
 
-def test_a_jar_without_photo_has_none_to_show(stocks, rep, signed_in):
-    test = registered(rep, jar(stocks, {"UAN": 1.0}))
+def test_a_jar_without_photo_has_none_to_show(catalogue, rep, signed_in):
+    test = registered(rep, jar(catalogue, {"UAN": 1.0}))
     assert signed_in(rep).get(reverse("jar_test_photo", args=[test.pk])).status_code == 404
 
 
-def test_withdrawing_on_the_page_asks_for_a_reason(stocks, formulator, signed_in):
-    test = registered(formulator, jar(stocks, {"UAN": 1.0}))
+def test_withdrawing_on_the_page_asks_for_a_reason(catalogue, formulator, signed_in):
+    test = registered(formulator, jar(catalogue, {"UAN": 1.0}))
     client, url = signed_in(formulator), reverse("jar_test_withdraw", args=[test.pk])
     assert client.post(url, {"why": ""}).status_code == 400
     page = client.post(url, {"why": "Mixed up."}, follow=True).content.decode()
@@ -246,8 +241,8 @@ def test_withdrawing_on_the_page_asks_for_a_reason(stocks, formulator, signed_in
     assert "counts no more" in page
 
 
-def test_customers_see_no_jar(stocks, rep, customer: User, company: Company, signed_in):
-    test = registered(rep, jar(stocks, {"UAN": 1.0}))
+def test_customers_see_no_jar(catalogue, rep, customer: User, company: Company, signed_in):
+    test = registered(rep, jar(catalogue, {"UAN": 1.0}))
     client = signed_in(customer)
     for name, args in (("jar_test_list", []), ("jar_test_detail", [test.pk])):
         assert client.get(reverse(name, args=args)).status_code in (403, 404)

@@ -18,7 +18,9 @@ from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
 from formulas.stocks.table.table import MOST_BYTES, decode
-from tests.factories import TraitFactory, make_simple_catalogue
+from tests.factories import TraitFactory
+
+pytestmark = pytest.mark.usefixtures("catalogue")
 
 TODAY = date(2026, 6, 1)
 HEAD = "code,field,value,unit,source,mark,effective_from\n"
@@ -30,11 +32,6 @@ NEW_STOCK = (
     + "SUGAR,traits,nitrate,,,,\n"
     + "SUGAR,cost,0.2500,lb,list of June,,2026-06-01\n"
 )
-
-
-@pytest.fixture(autouse=True)
-def catalogue(db: None) -> None:
-    make_simple_catalogue()
 
 
 def apply(user: User, text: str) -> Plan:

@@ -13,15 +13,11 @@ from formulas.stocks.actions.shipped import load_base_stocks
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
-from tests.factories import make_simple_catalogue
+
+pytestmark = pytest.mark.usefixtures("catalogue")
 
 HEAD = "code,field,value,unit,source,mark,effective_from\n"
 LEAD = HEAD + "UAN,metal.Pb,0.8,ppm,certificate 12 (invented),supplier,2026-03-01\n"
-
-
-@pytest.fixture(autouse=True)
-def catalogue(db: None) -> None:
-    make_simple_catalogue()
 
 
 def apply(user: User, text: str) -> Plan:

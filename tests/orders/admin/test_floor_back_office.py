@@ -13,7 +13,6 @@ from tests.factories import UserFactory
 from tests.orders.production.charging_cases import (
     charged_and_made,
     new_key,
-    planned_batch,
     read_density,
 )
 
@@ -21,8 +20,8 @@ MODELS = (StockLot, StockMovement, Charge, QualityReading, PackageSerial)
 
 
 @pytest.fixture
-def batch(rep, company, plant_worker):
-    batch = planned_batch(rep, company, plant_worker)
+def filled(batch, plant_worker):
+    """Charged, released, one package filled."""
     charged_and_made(batch, plant_worker)
     read_density(batch, plant_worker)
     release_batch(batch=batch, acting_user=plant_worker)
@@ -41,7 +40,7 @@ def page(client, model, name="changelist", args=(), **search):
     return client.get(reverse(f"admin:orders_{model._meta.model_name}_{name}", args=args), search)
 
 
-def test_office_and_formulator_look_and_do_not_touch(batch, client_of_role):
+def test_office_and_formulator_look_and_do_not_touch(filled, client_of_role):
     for model in MODELS:
         assert page(client_of_role, model).status_code == 200, model
         assert page(client_of_role, model, "add").status_code == 403, model
@@ -53,11 +52,11 @@ def test_office_and_formulator_look_and_do_not_touch(batch, client_of_role):
         assert client_of_role.post(deleting, {"post": "yes"}).status_code == 403, model
 
 
-def test_a_lot_and_its_movements_are_found_by_its_code(batch, client_of_role):
+def test_a_lot_and_its_movements_are_found_by_its_code(filled, client_of_role):
     lot = StockLot.objects.first()
     assert lot.code in page(client_of_role, StockLot, q=lot.code).content.decode()
     found = page(client_of_role, StockMovement, q=lot.code).content.decode()
     assert "received" in found
-    found = page(client_of_role, StockMovement, q=batch.number).content.decode()
-    assert f"{StockMovement.objects.filter(batch=batch).count()} stock movements" in found
+    found = page(client_of_role, StockMovement, q=filled.number).content.decode()
+    assert f"{StockMovement.objects.filter(batch=filled).count()} stock movements" in found
     assert "0 stock movements" in page(client_of_role, StockMovement, q="L-1999-1").content.decode()

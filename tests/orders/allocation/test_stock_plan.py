@@ -7,24 +7,8 @@ import pytest
 from formulas.models import BaseStock
 from orders.allocation.page import stock_plan_page
 from tests.factories import today
-from tests.orders.allocation.stock_plan_cases import make_plan_shop, make_two, need, rows, stock_up
+from tests.orders.allocation.stock_plan_cases import need, rows, stock_up
 from tests.orders.inventory.stock_cases import make_lot, plan
-from tests.orders.planning.plant_cases import save_half_slow
-
-
-@pytest.fixture
-def shop(db):
-    make_plan_shop()
-
-
-@pytest.fixture
-def revision(shop, rep, company):
-    return save_half_slow(rep, company)
-
-
-@pytest.fixture
-def two(revision, rep, company):
-    return make_two(revision, rep, company)
 
 
 def test_with_enough_of_everything_every_order_is_made_as_ordered(two, formulator):

@@ -16,34 +16,11 @@ from tests.factories import today
 from tests.orders.allocation.stock_plan_cases import (
     accept,
     changed_line,
-    make_plan_shop,
-    make_scarce,
-    make_two,
     rows,
     stock_up,
 )
 from tests.orders.inventory.stock_cases import plan
-from tests.orders.planning.plant_cases import WISH, save_half_slow
-
-
-@pytest.fixture
-def shop(db):
-    make_plan_shop()
-
-
-@pytest.fixture
-def revision(shop, rep, company):
-    return save_half_slow(rep, company)
-
-
-@pytest.fixture
-def two(revision, rep, company):
-    return make_two(revision, rep, company)
-
-
-@pytest.fixture
-def scarce(two, formulator):
-    return make_scarce(two, formulator)
+from tests.orders.planning.plant_cases import WISH
 
 
 def test_nothing_is_written_before_a_person_accepts(scarce, formulator, signed_in):

@@ -15,35 +15,12 @@ from orders.allocation.page import stock_plan_page
 from orders.allocation.recipe_guarantees import guarantees
 from tests.factories import BaseStockFactory, ShipToFactory, today
 from tests.orders.allocation.stock_plan_cases import (
-    make_plan_shop,
-    make_scarce,
-    make_two,
     need,
     rows,
     scarce_for,
     stock_up,
 )
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
-
-
-@pytest.fixture
-def shop(db):
-    make_plan_shop()
-
-
-@pytest.fixture
-def revision(shop, rep, company):
-    return save_half_slow(rep, company)
-
-
-@pytest.fixture
-def two(revision, rep, company):
-    return make_two(revision, rep, company)
-
-
-@pytest.fixture
-def scarce(two, formulator):
-    return make_scarce(two, formulator)
 
 
 def test_a_change_makes_both_and_keeps_everything_that_was_told(scarce, revision):

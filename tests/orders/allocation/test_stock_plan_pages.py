@@ -1,6 +1,5 @@
 """The page of the stock plan, for each role, with and without its button."""
 
-import pytest
 from django.urls import reverse
 
 from orders.allocation.page import stock_plan_page
@@ -10,33 +9,10 @@ from tests.factories import ShipToFactory, today
 from tests.orders.allocation.stock_plan_cases import (
     accept,
     changed_line,
-    make_plan_shop,
-    make_scarce,
-    make_two,
     need,
     stock_up,
 )
-from tests.orders.planning.plant_cases import placed_order, save_half_slow
-
-
-@pytest.fixture
-def shop(db):
-    make_plan_shop()
-
-
-@pytest.fixture
-def revision(shop, rep, company):
-    return save_half_slow(rep, company)
-
-
-@pytest.fixture
-def two(revision, rep, company):
-    return make_two(revision, rep, company)
-
-
-@pytest.fixture
-def scarce(two, formulator):
-    return make_scarce(two, formulator)
+from tests.orders.planning.plant_cases import placed_order
 
 
 def test_the_page_shows_the_change_in_words_and_accepts_by_its_button(

@@ -13,8 +13,6 @@ from orders.blend_page.page_options import load_page_options
 from orders.blend_page.page_wish import PageWish, wish_of
 from orders.blend_page.wish_form import WishForm
 from tests.factories import (
-    make_price_setup,
-    make_simple_catalogue,
     today,
 )
 
@@ -24,12 +22,6 @@ WISH = {"N_min": "24", "slow_min": "50", "K2O_min": "2"}
 #: The strongest stock of the catalogue holds 32 % N, so this cannot.
 OUT_OF_REACH = {"N_min": "30", "slow_min": "50", "K2O_min": "2"}
 HTMX = {"HX-Request": "true"}
-
-
-def make_plant() -> None:
-    """What the page needs to price and blend."""
-    make_price_setup()
-    make_simple_catalogue()
 
 
 def form_from(user: User, typed: dict[str, str]) -> WishForm:

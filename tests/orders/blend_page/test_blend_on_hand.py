@@ -13,14 +13,8 @@ from formulas.models import BaseStock
 from orders.blend_page.on_hand import OnHand, with_on_hand
 from tests.factories import today
 from tests.orders.inventory.stock_cases import make_lot
-from tests.orders.planning.plant_cases import make_shop
 
 WISH = {"N_min": "24", "K2O_min": "3", "slow_min": "50", "package": "tote-265", "quantity": "4"}
-
-
-@pytest.fixture
-def shop(db: None) -> None:
-    make_shop()
 
 
 def asked(client: Any, **more: str) -> Any:

@@ -13,15 +13,9 @@ from tests.orders.blend_page.blend_page_cases import (
     WISH,
     SignIn,
     answer_text,
-    make_plant,
     page_text,
     shown_value,
 )
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 def test_the_spray_sheet_follows_rate_tank_and_heat(rep: User, signed_in: SignIn) -> None:

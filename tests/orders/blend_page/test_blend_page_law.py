@@ -30,8 +30,6 @@ from orders.models import ShipTo
 from tests.factories import (
     BaseStockFactory,
     ShipToFactory,
-    make_price_setup,
-    make_simple_catalogue,
     today,
 )
 
@@ -41,9 +39,7 @@ HTMX = {"HX-Request": "true"}
 
 
 @pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_price_setup()
-    make_simple_catalogue()
+def polyphosphate(shop: None) -> None:
     BaseStockFactory(
         code="APP",
         name="ammonium polyphosphate solution",

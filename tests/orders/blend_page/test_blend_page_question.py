@@ -19,16 +19,10 @@ from tests.orders.blend_page.blend_page_cases import (
     WISH,
     SignIn,
     answer_text,
-    make_plant,
     page_text,
     shown_value,
     wish_from,
 )
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 def test_a_wish_becomes_the_body_of_the_contract(rep: User) -> None:

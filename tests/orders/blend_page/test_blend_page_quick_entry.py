@@ -9,15 +9,9 @@ from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     WISH,
     SignIn,
-    make_plant,
     page_text,
     shown_value,
 )
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,6 @@
 
 import re
 
-import pytest
 from django.http import QueryDict
 from django.urls import reverse
 
@@ -17,15 +16,9 @@ from tests.orders.blend_page.blend_page_cases import (
     WISH,
     SignIn,
     answer_text,
-    make_plant,
     page_text,
     shown_value,
 )
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 def test_out_of_reach_names_the_conflict_the_reach_and_alternatives(

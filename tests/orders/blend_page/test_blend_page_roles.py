@@ -2,7 +2,6 @@
 
 import re
 
-import pytest
 from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
@@ -15,14 +14,8 @@ from tests.orders.blend_page.blend_page_cases import (
     WISH,
     SignIn,
     answer_text,
-    make_plant,
     page_text,
 )
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 def test_the_rep_sees_recipe_price_steps_cost_and_what_a_wish_costs(

@@ -15,14 +15,8 @@ from tests.orders.blend_page.blend_page_cases import (
     OUT_OF_REACH,
     WISH,
     SignIn,
-    make_plant,
     shown_value,
 )
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 def _save(client: Client, typed: dict[str, str], **more: str) -> Any:

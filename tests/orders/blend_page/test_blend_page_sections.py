@@ -29,8 +29,6 @@ from orders.models import PlantSpread, StockSpread
 from tests.factories import (
     ShipToFactory,
     TraitFactory,
-    make_price_setup,
-    make_simple_catalogue,
     today,
 )
 
@@ -39,12 +37,6 @@ WISH = {"N_min": "24", "slow_min": "50", "K2O_min": "2"}
 MARGIN = WISH | {"margin": "on", "margin_chance": "1"}
 OUT_OF_REACH = {"N_min": "30", "slow_min": "50", "K2O_min": "2"}
 HTMX = {"HX-Request": "true"}
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_price_setup()
-    make_simple_catalogue()
 
 
 def _form(user: User, typed: dict[str, str]) -> WishForm:

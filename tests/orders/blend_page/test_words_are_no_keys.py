@@ -10,7 +10,7 @@ from blendshop.accounts.models import User
 from formulas.wording import limits
 from orders.blend_page import page_wish, wording
 from orders.blend_page.page_state import state_of
-from tests.orders.blend_page.blend_page_cases import OUT_OF_REACH, WISH, form_from, make_plant
+from tests.orders.blend_page.blend_page_cases import OUT_OF_REACH, WISH, form_from
 
 CASES = {
     "solved": WISH | {"limit_code_0": "UAN", "limit_max_0": "40", "most_stocks": "4"},
@@ -22,11 +22,6 @@ CASES = {
     "law out of reach": {"law_state": "MD", "legal": "on", "n_rate": "0.9", "N_min": "31.9"},
 }
 WORDS = {"wish", "conflict", "words"}
-
-
-@pytest.fixture(autouse=True)
-def plant(db: None) -> None:
-    make_plant()
 
 
 def nonsense(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -22,7 +22,7 @@ SignIn = Callable[[User], Client]
 
 
 @pytest.fixture
-def revision(rep: User, company: Company) -> BlendRevision:
+def season_blend(rep: User, company: Company) -> BlendRevision:
     make_price_setup()
     make_simple_catalogue()
     ShipToFactory(company=company, state="MD", city="Testville")
@@ -47,10 +47,10 @@ def _verdicts(html: str) -> list[tuple[str, str]]:
 
 
 def test_each_day_is_checked_and_the_year_is_summed(
-    rep: User, revision: BlendRevision, signed_in: SignIn
+    rep: User, season_blend: BlendRevision, signed_in: SignIn
 ) -> None:
     html = _page(
-        signed_in(rep), revision,
+        signed_in(rep), season_blend,
         day_0="2027-09-10", rate_0="0.8", day_1="2027-04-20", rate_1="1.1",
         day_2="2027-06-01", rate_2="0.9", q_grass="tall_fescue", q_n_earlier_this_year_lb="0",
     )  # fmt: skip
@@ -65,10 +65,10 @@ def test_each_day_is_checked_and_the_year_is_summed(
 
 
 def test_a_closed_day_fails_and_an_open_one_does_not(
-    rep: User, revision: BlendRevision, signed_in: SignIn
+    rep: User, season_blend: BlendRevision, signed_in: SignIn
 ) -> None:
     html = _page(
-        signed_in(rep), revision, law_state="NY",
+        signed_in(rep), season_blend, law_state="NY",
         day_0="2027-03-31", rate_0="0.5", day_1="2027-04-02", rate_1="0.5",
     )  # fmt: skip
     days = dict(_verdicts(html))
@@ -78,12 +78,12 @@ def test_a_closed_day_fails_and_an_open_one_does_not(
 
 
 def test_the_customers_own_ship_to_is_taken_and_no_strangers_blend_is_shown(
-    customer: User, stranger: User, revision: BlendRevision, signed_in: SignIn
+    customer: User, stranger: User, season_blend: BlendRevision, signed_in: SignIn
 ) -> None:
-    html = _page(signed_in(customer), revision, day_0="2027-05-01", rate_0="0.8")
+    html = _page(signed_in(customer), season_blend, day_0="2027-05-01", rate_0="0.8")
     assert "Testville, Test County, MD" in html
     other = signed_in(stranger)
-    assert other.get(reverse("season_plan"), {"revision": revision.pk}).status_code == 404
+    assert other.get(reverse("season_plan"), {"revision": season_blend.pk}).status_code == 404
     assert "Season 24" not in other.get(reverse("season_plan")).content.decode()
     assert "Season 24" in signed_in(customer).get(reverse("season_plan")).content.decode()
 
@@ -102,38 +102,42 @@ def test_the_customers_own_ship_to_is_taken_and_no_strangers_blend_is_shown(
     ],
 )
 def test_a_slip_is_said_and_nothing_is_checked(
-    rep: User, revision: BlendRevision, signed_in: SignIn, typed: dict[str, str], words: str
+    rep: User, season_blend: BlendRevision, signed_in: SignIn, typed: dict[str, str], words: str
 ) -> None:
-    html = _page(signed_in(rep), revision, **typed)
+    html = _page(signed_in(rep), season_blend, **typed)
     assert words in html
     assert not _verdicts(html)
 
 
 def test_more_rows_keep_what_is_typed(
-    rep: User, revision: BlendRevision, signed_in: SignIn
+    rep: User, season_blend: BlendRevision, signed_in: SignIn
 ) -> None:
-    html = _page(signed_in(rep), revision, rows="5", more="rows", day_4="2027-05-01", rate_4="0.5")
+    html = _page(
+        signed_in(rep), season_blend, rows="5", more="rows", day_4="2027-05-01", rate_4="0.5"
+    )
     assert 'name="day_9"' in html
     assert 'name="day_10"' not in html
     assert 'value="2027-05-01"' in html
-    assert _page(signed_in(rep), revision, rows="99", more="rows").count('type="date"') == 24
+    assert _page(signed_in(rep), season_blend, rows="99", more="rows").count('type="date"') == 24
 
 
 def test_without_a_place_nothing_is_claimed(
-    rep: User, revision: BlendRevision, signed_in: SignIn
+    rep: User, season_blend: BlendRevision, signed_in: SignIn
 ) -> None:
-    html = _page(signed_in(rep), revision, ship_to="", day_0="2027-05-01", rate_0="0.8")
+    html = _page(signed_in(rep), season_blend, ship_to="", day_0="2027-05-01", rate_0="0.8")
     assert "Choose a ship-to or type the state" in html
-    html = _page(signed_in(rep), revision, law_state="ZZ", day_0="2027-05-01", rate_0="0.8")
+    html = _page(signed_in(rep), season_blend, law_state="ZZ", day_0="2027-05-01", rate_0="0.8")
     assert _verdicts(html) == [("2027-05-01", "not assessed")]
     assert "nothing was checked there" in html
 
 
 def test_the_pages_of_a_blend_lead_to_its_plan(
-    rep: User, revision: BlendRevision, signed_in: SignIn
+    rep: User, season_blend: BlendRevision, signed_in: SignIn
 ) -> None:
     client = signed_in(rep)
-    link = f"{reverse('season_plan')}?revision={revision.pk}"
-    assert link in client.get(reverse("blend_detail", args=[revision.blend_id])).content.decode()
-    opened = client.get(reverse("blend_page"), {"revision": revision.pk}).content.decode()
+    link = f"{reverse('season_plan')}?revision={season_blend.pk}"
+    assert (
+        link in client.get(reverse("blend_detail", args=[season_blend.blend_id])).content.decode()
+    )
+    opened = client.get(reverse("blend_page"), {"revision": season_blend.pk}).content.decode()
     assert link in opened

@@ -16,14 +16,7 @@ from orders.inventory.levels import ledger_differences
 from orders.models import StockLot, StockMovement
 from orders.production.actions.batches import cancel_batch
 from tests.factories import BaseStockFactory
-from tests.orders.inventory.stock_cases import make_lot, new_key, plan
-from tests.orders.planning.plant_cases import make_shop, placed_order
-
-
-@pytest.fixture
-def batch(rep, company, plant_worker):
-    make_shop()
-    return plan(placed_order(rep, company), plant_worker)[0]
+from tests.orders.inventory.stock_cases import make_lot, new_key
 
 
 @pytest.fixture

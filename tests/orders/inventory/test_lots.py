@@ -210,10 +210,8 @@ def test_a_held_lot_cannot_be_used_and_nothing_moves(plant_worker, rep, company)
 
 
 @pytest.fixture
-def expired(rep, company, plant_worker):
+def expired(batch, plant_worker):
     """A lot whose last day was yesterday, and a batch that wants it."""
-    make_shop()
-    batch = plan(placed_order(rep, company), plant_worker)[0]
     uan = batch.parts.get().order_line.reservations.get(stock__code="UAN").stock
     received, last = today() - timedelta(90), today() - timedelta(1)
     return make_lot(uan, plant_worker, 1000, received_on=received, expires_on=last), batch

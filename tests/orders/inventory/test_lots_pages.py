@@ -14,7 +14,6 @@ from orders.models import StockLot
 from tests.factories import today
 from tests.orders.inventory.stock_cases import make_lot, new_key
 from tests.orders.ordering.test_board_pages import body, main
-from tests.orders.planning.plant_cases import make_shop, placed_order
 
 PDF = b"%PDF-1.7 an invented certificate"
 
@@ -22,12 +21,6 @@ PDF = b"%PDF-1.7 an invented certificate"
 @pytest.fixture(autouse=True)
 def media(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path
-
-
-@pytest.fixture
-def order(rep, company):
-    make_shop()
-    return placed_order(rep, company)
 
 
 @pytest.fixture

@@ -13,12 +13,12 @@ from blendshop.roles import Role
 from formulas.blends.actions import save_blend
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BlendRevision
-from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from orders.demo.customers import BLENDS
 from orders.demo.plant import PLANT
 from orders.models import Batch, BatchPart, PlantProfile, ShipTo, Tank
 from orders.planning.actions.planning import plan_batches
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, make_price_setup
+from tests.orders.labels.demo_stocks import load_demo_stocks
 from tests.orders.planning.plant_cases import placed_order
 
 #: Blends beyond the demo's that show what the demo's do not: iron and boron, everything organic.
@@ -60,8 +60,7 @@ def make_demo_plant() -> User:
     formulator = UserFactory(
         email="maker@plant.example", name="Max Maker", role=Role.FORMULATOR, is_superuser=True
     )
-    load_base_stocks(acting_user=formulator)
-    load_demo_costs(acting_user=formulator, effective_from=dt.date(2020, 1, 1))
+    load_demo_stocks(formulator)
     return formulator
 
 

@@ -18,15 +18,9 @@ from tests.orders.production.charging_cases import (
     charge_all,
     lots_of,
     new_key,
-    planned_batch,
     read_density,
     received,
 )
-
-
-@pytest.fixture
-def batch(rep, company, plant_worker):
-    return planned_batch(rep, company, plant_worker)
 
 
 @pytest.fixture

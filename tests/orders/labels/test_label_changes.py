@@ -18,21 +18,15 @@ from orders.labels.actions import (
 )
 from orders.labels.batch_label import batch_label
 from orders.labels.view import label_draft_view
-from orders.models import BatchPart, LabelChange, Paper, Tank
-from orders.planning.actions.planning import plan_batches
+from orders.models import BatchPart, LabelChange, Paper
 from orders.production.actions.batches import cancel_batch
 from tests.orders.labels.label_cases import text_of
-from tests.orders.planning.plant_cases import make_shop, placed_order
 
 LOWER, DROP, RESTORE = LabelChange.Action.LOWER, LabelChange.Action.DROP, LabelChange.Action.RESTORE
 
 
 @pytest.fixture
-def part(rep, company, plant_worker):
-    make_shop()
-    (batch,) = plan_batches(
-        order=placed_order(rep, company), tank=Tank.objects.get(), acting_user=plant_worker
-    )
+def part(batch):
     return batch.parts.get()
 
 

@@ -14,13 +14,8 @@ from orders.labels.batch_label import batch_label
 from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart
 from tests.factories import UserFactory
-from tests.orders.labels.label_cases import label_part, make_demo_plant, text_of
+from tests.orders.labels.label_cases import label_part, text_of
 from tests.orders.planning.plant_cases import freeze_otherwise
-
-
-@pytest.fixture
-def maker(db: None) -> User:
-    return make_demo_plant()
 
 
 def give_metals(ppm: float, *, but: tuple[str, ...] = ()) -> None:

@@ -15,7 +15,7 @@ from blendshop.accounts.models import User
 from orders.labels.draft_pdf import render_label_draft
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view import label_draft_view
-from tests.orders.labels.label_cases import WISHES, label_part, make_demo_plant, text_of
+from tests.orders.labels.label_cases import WISHES, label_part, text_of
 
 KEPT = Path(__file__).parent / "label_snapshots"
 LAYOUTS = {
@@ -27,11 +27,6 @@ LAYOUTS = {
 STATES = {"Iron and boron": "DC", "Humic, fulvic and seaweed": "WI"}
 WHOLE = re.compile(r"(?P<label>\S.*?) \.{3,} (?P<pct>\d+(?:\.\d+)?)%")
 PART = re.compile(r"(?P<pct>\d+(?:\.\d+)?)% (?P<label>[^*]+)\*?")
-
-
-@pytest.fixture
-def maker(db: None) -> User:
-    return make_demo_plant()
 
 
 @pytest.mark.parametrize("name", WISHES)

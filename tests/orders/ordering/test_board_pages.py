@@ -24,14 +24,14 @@ PRICE_WORDS = re.compile(r"\$|price|cost\b|costs\b|margin|per gal\b|deposit|tota
 
 
 @pytest.fixture
-def order(rep, company):
-    make_shop()
+def accepted(shop, rep, company):
+    """Nine totes, three loads, from an accepted quote."""
     return accepted_order(rep, company, quantity=9)
 
 
 @pytest.fixture
-def batches(order, plant_worker):
-    return plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+def batches(accepted, plant_worker):
+    return plan_batches(order=accepted, tank=Tank.objects.get(), acting_user=plant_worker)
 
 
 def body(response, status=200):
@@ -71,7 +71,7 @@ def test_orders_fall_into_overdue_within_a_week_and_later():
 
 
 def test_the_board_shows_open_orders_and_finds_by_number_customer_and_blend(
-    order, rep, plant_worker, signed_in
+    accepted, rep, plant_worker, signed_in
 ):
     other = accepted_order(rep, CompanyFactory(name="Hillside Turf"), quantity=1)
     Order.objects.filter(pk=other.pk).update(status="shipped")
@@ -80,52 +80,52 @@ def test_the_board_shows_open_orders_and_finds_by_number_customer_and_blend(
     def board(**query):
         return main(body(client.get(reverse("order_board"), query)))
 
-    assert order.number in board()
+    assert accepted.number in board()
     assert other.number not in board()
     assert other.number in board(status="shipped")
     assert other.number in board(status="all", q="hillside")
-    assert order.number not in board(status="all", q="hillside")
-    assert order.number in board(q="half slow")
-    assert order.number in board(q=order.number[-4:])
+    assert accepted.number not in board(status="all", q="hillside")
+    assert accepted.number in board(q="half slow")
+    assert accepted.number in board(q=accepted.number[-4:])
     assert other.number in board(status="all", company=other.company_id)
-    assert order.number not in board(status="all", company=other.company_id)
+    assert accepted.number not in board(status="all", company=other.company_id)
 
 
-def test_plant_pages_speak_of_no_money(order, batches, plant_worker, signed_in):
+def test_plant_pages_speak_of_no_money(accepted, batches, plant_worker, signed_in):
     client = signed_in(plant_worker)
     for url in (
         reverse("order_board"),
-        reverse("order_detail", args=[order.number]),
+        reverse("order_detail", args=[accepted.number]),
         reverse("batch_list"),
         reverse("batch_detail", args=[batches[0].number]),
     ):
         html = body(client.get(url))
-        assert order.number in html
+        assert accepted.number in html
         assert not PRICE_WORDS.search(html), PRICE_WORDS.search(html)
 
 
 def test_a_customer_sees_its_own_orders_with_prices_and_no_batches(
-    order, batches, customer, signed_in
+    accepted, batches, customer, signed_in
 ):
     client = signed_in(customer)
     listed = main(body(client.get(reverse("order_board"))))
-    assert f"${order.total:,.2f}" in listed
+    assert f"${accepted.total:,.2f}" in listed
     assert "Customer" not in listed, "there is only its own company to choose from"
-    assert reverse("reorder_order", args=[order.number]) in listed
-    detail = main(body(client.get(reverse("order_detail", args=[order.number]))))
-    assert f"${order.total:,.2f}" in detail
+    assert reverse("reorder_order", args=[accepted.number]) in listed
+    detail = main(body(client.get(reverse("order_detail", args=[accepted.number]))))
+    assert f"${accepted.total:,.2f}" in detail
     assert batches[0].number not in detail
     assert "Robin" not in detail, "names of the plant's people are for staff"
 
 
 def test_a_customer_reads_the_label_draft_of_its_order_but_not_the_ticket(
-    order, batches, customer, stranger, plant_worker, signed_in
+    accepted, batches, customer, stranger, plant_worker, signed_in
 ):
     label = issue_label_draft(part=batches[0].parts.get(), acting_user=plant_worker)
     signed_in(plant_worker).get(reverse("batch_ticket_pdf", args=[batches[0].number]))
     ticket = Paper.objects.get(kind="batch_ticket")
     client = signed_in(customer)
-    detail = main(body(client.get(reverse("order_detail", args=[order.number]))))
+    detail = main(body(client.get(reverse("order_detail", args=[accepted.number]))))
     assert reverse("paper", args=[label.pk]) in detail
     answer = client.get(reverse("paper", args=[label.pk]))
     assert answer.content == bytes(label.pdf)
@@ -133,17 +133,17 @@ def test_a_customer_reads_the_label_draft_of_its_order_but_not_the_ticket(
     assert signed_in(stranger).get(reverse("paper", args=[label.pk])).status_code == 404
 
 
-def test_a_stranger_finds_nothing_of_another_company(order, batches, stranger, signed_in):
+def test_a_stranger_finds_nothing_of_another_company(accepted, batches, stranger, signed_in):
     client = signed_in(stranger)
-    assert order.number not in client.get(reverse("order_board")).content.decode()
-    assert client.get(reverse("order_detail", args=[order.number])).status_code == 404
-    assert client.get(reverse("reorder_order", args=[order.number])).status_code == 404
-    quote_paper = order.quote.papers.get()
+    assert accepted.number not in client.get(reverse("order_board")).content.decode()
+    assert client.get(reverse("order_detail", args=[accepted.number])).status_code == 404
+    assert client.get(reverse("reorder_order", args=[accepted.number])).status_code == 404
+    quote_paper = accepted.quote.papers.get()
     assert client.get(reverse("paper", args=[quote_paper.pk])).status_code == 404
 
 
-def test_the_plant_does_not_read_quotes(order, plant_worker, signed_in):
-    paper = order.quote.papers.get()
+def test_the_plant_does_not_read_quotes(accepted, plant_worker, signed_in):
+    paper = accepted.quote.papers.get()
     assert signed_in(plant_worker).get(reverse("paper", args=[paper.pk])).status_code == 404
 
 
@@ -151,9 +151,9 @@ ROLES = ("customer", "rep", "plant_worker", "formulator", "office")
 
 
 @pytest.mark.parametrize("role", ROLES)
-def test_each_route_is_open_to_its_roles_only(request, order, batches, signed_in, role):
+def test_each_route_is_open_to_its_roles_only(request, accepted, batches, signed_in, role):
     client = signed_in(request.getfixturevalue(role))
-    number, batch = [order.number], [batches[0].number]
+    number, batch = [accepted.number], [batches[0].number]
     gets = {
         ("order_board", ()): ROLES,
         ("order_detail", tuple(number)): ROLES,
@@ -184,10 +184,10 @@ def test_each_route_is_open_to_its_roles_only(request, order, batches, signed_in
         assert get == (405 if role in allowed else 403), name
 
 
-def test_the_plant_walks_an_order_from_the_board_to_shipped(order, plant_worker, signed_in):
+def test_the_plant_walks_an_order_from_the_board_to_shipped(accepted, plant_worker, signed_in):
     client = signed_in(plant_worker)
-    detail = reverse("order_detail", args=[order.number])
-    plan = reverse("order_plan", args=[order.number])
+    detail = reverse("order_detail", args=[accepted.number])
+    plan = reverse("order_plan", args=[accepted.number])
     assert plan in body(client.get(detail))
     answer = client.post(plan, {"tank": Tank.objects.get().pk}, follow=True)
     html = body(answer)
@@ -204,7 +204,7 @@ def test_the_plant_walks_an_order_from_the_board_to_shipped(order, plant_worker,
         release = reverse("batch_release", args=[batch.number])
         assert release in body(client.get(page))
         assert client.post(release, follow=True).status_code == 200
-    ship = reverse("order_ship", args=[order.number])
+    ship = reverse("order_ship", args=[accepted.number])
     assert ship in body(client.get(detail))
     assert "not filled and numbered yet" in body(client.get(detail))
     refused = client.post(ship)
@@ -212,16 +212,16 @@ def test_the_plant_walks_an_order_from_the_board_to_shipped(order, plant_worker,
     assert "Say why it leaves all the same" in refused.content.decode()
     shipped = client.post(ship, {"why": "filled from the tank by hose"}, follow=True)
     assert "is shipped" in body(shipped)
-    assert "filled from the tank by hose" in order.events.last().why
-    order.refresh_from_db()
-    assert order.status == "shipped"
+    assert "filled from the tank by hose" in accepted.events.last().why
+    accepted.refresh_from_db()
+    assert accepted.status == "shipped"
     again = client.post(ship)
     assert again.status_code == 409
     assert "already shipped" in again.content.decode()
 
 
-def test_the_due_date_is_moved_on_the_page(order, rep, signed_in):
-    url = reverse("order_due", args=[order.number])
+def test_the_due_date_is_moved_on_the_page(accepted, rep, signed_in):
+    url = reverse("order_due", args=[accepted.number])
     client = signed_in(rep)
     html = body(client.post(url, {"due_on": in_days(40).isoformat()}, follow=True))
     assert f"is due on {in_days(40):%A, %B %d}" in html
@@ -251,7 +251,7 @@ def test_a_paper_is_issued_once_and_then_served_byte_for_byte(batches, plant_wor
     assert Paper.objects.filter(kind="batch_ticket").count() == 1
 
 
-def test_pages_of_unknown_numbers_are_not_found(order, plant_worker, signed_in):
+def test_pages_of_unknown_numbers_are_not_found(accepted, plant_worker, signed_in):
     client = signed_in(plant_worker)
     for name in ("order_detail", "batch_detail", "batch_ticket_pdf"):
         assert client.get(reverse(name, args=["X-2026-0001"])).status_code == 404

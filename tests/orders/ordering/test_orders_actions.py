@@ -20,12 +20,7 @@ from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made
 from orders.quoting.actions.quotes import accept_quote
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
-from tests.orders.planning.plant_cases import accepted_order, make_shop, save_half_slow, sent_quote
-
-
-@pytest.fixture
-def shop(db):
-    make_shop()
+from tests.orders.planning.plant_cases import accepted_order, save_half_slow, sent_quote
 
 
 def test_an_order_takes_over_the_frozen_figures_of_its_quote_although_costs_have_risen(

@@ -18,7 +18,7 @@ from orders.records.moves import move
 from orders.reordering.actions import confirm_reorder
 from orders.reordering.sources import reorder_of_order
 from tests.factories import CompanyFactory
-from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import placed_order, save_half_slow
 from tests.orders.production.charging_cases import read_density
 
 pytestmark = [
@@ -29,8 +29,7 @@ pytestmark = [
 
 
 @pytest.fixture
-def order(rep, company):
-    make_shop()
+def two_loads(shop, rep, company):
     return placed_order(rep, company, quantity=8)
 
 
@@ -56,8 +55,8 @@ def at_once(*actions: Callable[[], Any]) -> list[Any]:
     return answers
 
 
-def test_a_reorder_confirmed_twice_at_once_is_one_order(order, customer):
-    reorder = reorder_of_order(order)
+def test_a_reorder_confirmed_twice_at_once_is_one_order(two_loads, customer):
+    reorder = reorder_of_order(two_loads)
 
     def click():
         return confirm_reorder(
@@ -69,19 +68,19 @@ def test_a_reorder_confirmed_twice_at_once_is_one_order(order, customer):
     assert Order.objects.count() == 2
 
 
-def test_an_order_planned_twice_at_once_is_planned_once(order, plant_worker):
+def test_an_order_planned_twice_at_once_is_planned_once(two_loads, plant_worker):
     tank = Tank.objects.get()
 
     def plan():
-        return plan_batches(order=order, tank=tank, acting_user=plant_worker)
+        return plan_batches(order=two_loads, tank=tank, acting_user=plant_worker)
 
     answers = at_once(plan, plan)
     assert sum(isinstance(answer, DomainError) for answer in answers) == 1
     assert sum(part.quantity for part in BatchPart.objects.all()) == 8
 
 
-def test_a_batch_made_twice_at_once_is_made_once(order, plant_worker):
-    batch, _ = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+def test_a_batch_made_twice_at_once_is_made_once(two_loads, plant_worker):
+    batch, _ = plan_batches(order=two_loads, tank=Tank.objects.get(), acting_user=plant_worker)
     copies = [Batch.objects.get(pk=batch.pk) for _ in range(2)]
     answers = at_once(*(lambda c=c: mark_made(batch=c, acting_user=plant_worker) for c in copies))
     assert sorted(type(answer) for answer in answers if answer) == [ChangedMeanwhile]
@@ -89,7 +88,7 @@ def test_a_batch_made_twice_at_once_is_made_once(order, plant_worker):
 
 
 def test_the_last_two_batches_released_at_once_leave_the_order_made(
-    order, plant_worker, monkeypatch
+    two_loads, plant_worker, monkeypatch
 ):
     both_moved = threading.Barrier(2)
 
@@ -102,17 +101,17 @@ def test_the_last_two_batches_released_at_once_leave_the_order_made(
                 both_moved.wait(timeout=3)
 
     monkeypatch.setattr("orders.production.actions.batches.move", move_and_wait)
-    batches = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+    batches = plan_batches(order=two_loads, tank=Tank.objects.get(), acting_user=plant_worker)
     for batch in batches:
         mark_made(batch=batch, acting_user=plant_worker)
         read_density(batch, plant_worker)
     at_once(*(lambda b=b: release_batch(batch=b, acting_user=plant_worker) for b in batches))
-    order.refresh_from_db()
-    assert order.status == "made"
+    two_loads.refresh_from_db()
+    assert two_loads.status == "made"
 
 
-def test_a_ticket_asked_for_twice_at_once_is_issued_once(order, plant_worker):
-    batch, _ = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+def test_a_ticket_asked_for_twice_at_once_is_issued_once(two_loads, plant_worker):
+    batch, _ = plan_batches(order=two_loads, tank=Tank.objects.get(), acting_user=plant_worker)
 
     def issue():
         return issue_batch_ticket(batch=batch, acting_user=plant_worker)
@@ -123,9 +122,8 @@ def test_a_ticket_asked_for_twice_at_once_is_issued_once(order, plant_worker):
 
 
 @pytest.fixture
-def pair(rep):
+def pair(shop, rep):
     """One tote each for two customers, of one blend."""
-    make_shop()
     revision = save_half_slow(rep, None)
     return [placed_order(rep, CompanyFactory(), revision=revision, quantity=1) for _ in range(2)]
 

@@ -27,32 +27,26 @@ from tests.orders.production.charging_cases import (
     charged_and_made,
     lots_of,
     new_key,
-    planned_batch,
     read_density,
     received,
 )
 
 
 @pytest.fixture
-def planned(rep, company, plant_worker):
-    return planned_batch(rep, company, plant_worker)
-
-
-@pytest.fixture
-def filled(planned, plant_worker):
+def filled(batch, plant_worker):
     """Charged, read with a laboratory's nitrogen, released, filled into two totes."""
-    charged_and_made(planned, plant_worker)
+    charged_and_made(batch, plant_worker)
     read_density(
-        planned, plant_worker, ph=7.1, lab_analysis={"N": 24.3}, lab_source="Field Lab, report 7"
+        batch, plant_worker, ph=7.1, lab_analysis={"N": 24.3}, lab_source="Field Lab, report 7"
     )
-    release_batch(batch=planned, acting_user=plant_worker)
+    release_batch(batch=batch, acting_user=plant_worker)
     fill_packages(
-        part=planned.parts.get(),
+        part=batch.parts.get(),
         net_lb=[Decimal(2750), Decimal("2749.5")],
         key=new_key(),
         acting_user=plant_worker,
     )
-    return planned
+    return batch
 
 
 def text_of(paper):
@@ -60,32 +54,32 @@ def text_of(paper):
     return " ".join(" ".join(page.extract_text() for page in reader.pages).split())
 
 
-def test_the_pick_list_names_each_stock_and_its_lots_first_to_expire_first(planned, plant_worker):
-    lots = lots_of(planned, plant_worker)
+def test_the_pick_list_names_each_stock_and_its_lots_first_to_expire_first(batch, plant_worker):
+    lots = lots_of(batch, plant_worker)
     soon = received("UAN", plant_worker)
     StockLot.objects.filter(pk=soon.pk).update(expires_on="2099-01-01")
-    text = text_of(issue_pick_list(batch=planned, acting_user=plant_worker))
+    text = text_of(issue_pick_list(batch=batch, acting_user=plant_worker))
     assert text.index(soon.code) < text.index(lots["UAN"].code)
     assert "from the main" in text
-    for step in planned.load_plan.steps:
+    for step in batch.load_plan.steps:
         assert step.name in text
 
 
-def test_the_pick_list_says_when_no_usable_lot_is_there(planned, plant_worker):
+def test_the_pick_list_says_when_no_usable_lot_is_there(batch, plant_worker):
     assert "no usable lot on hand" in text_of(
-        issue_pick_list(batch=planned, acting_user=plant_worker)
+        issue_pick_list(batch=batch, acting_user=plant_worker)
     )
 
 
-def test_the_record_holds_plan_actual_lots_readings_and_who(planned, plant_worker):
-    lots = lots_of(planned, plant_worker)
-    first = planned.load_plan.steps[0]
+def test_the_record_holds_plan_actual_lots_readings_and_who(batch, plant_worker):
+    lots = lots_of(batch, plant_worker)
+    first = batch.load_plan.steps[0]
     wrong = charge_lot(
-        batch=planned, step=1, lot=None, mass_lb=7, key=new_key(), acting_user=plant_worker
+        batch=batch, step=1, lot=None, mass_lb=7, key=new_key(), acting_user=plant_worker
     )
     reverse_charge(charge=wrong, why="typed 7", key=new_key(), acting_user=plant_worker)
-    charge_all(planned, lots, plant_worker, off_lb={"KAC": 40})
-    text = text_of(issue_batch_record(batch=planned, acting_user=plant_worker))
+    charge_all(batch, lots, plant_worker, off_lb={"KAC": 40})
+    text = text_of(issue_batch_record(batch=batch, acting_user=plant_worker))
     assert f"{first.weight_lb:,.0f}" in text
     assert "40 lb over" in text
     assert "Taken back: typed 7" in text
@@ -95,12 +89,12 @@ def test_the_record_holds_plan_actual_lots_readings_and_who(planned, plant_worke
     assert "$" not in text
 
 
-def test_a_record_is_issued_anew_when_something_was_added_and_names_the_old(planned, plant_worker):
-    charged_and_made(planned, plant_worker)
-    first = issue_batch_record(batch=planned, acting_user=plant_worker)
-    assert issue_batch_record(batch=planned, acting_user=plant_worker) == first
-    read_density(planned, plant_worker)
-    second = issue_batch_record(batch=planned, acting_user=plant_worker)
+def test_a_record_is_issued_anew_when_something_was_added_and_names_the_old(batch, plant_worker):
+    charged_and_made(batch, plant_worker)
+    first = issue_batch_record(batch=batch, acting_user=plant_worker)
+    assert issue_batch_record(batch=batch, acting_user=plant_worker) == first
+    read_density(batch, plant_worker)
+    second = issue_batch_record(batch=batch, acting_user=plant_worker)
     assert second.replaces == first
     assert "inside its window" in text_of(second)
 
@@ -124,27 +118,27 @@ def test_the_certificate_tells_a_laboratory_s_figure_from_a_calculated_one(fille
 
 
 def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
-    planned, plant_worker, formulator
+    batch, plant_worker, formulator
 ):
-    charged_and_made(planned, plant_worker)
-    read_density(planned, plant_worker, appearance="hazy")
-    release_batch(batch=planned, acting_user=formulator, why="Haze clears on warming.")
+    charged_and_made(batch, plant_worker)
+    read_density(batch, plant_worker, appearance="hazy")
+    release_batch(batch=batch, acting_user=formulator, why="Haze clears on warming.")
     fill_packages(
-        part=planned.parts.get(), net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker
+        part=batch.parts.get(), net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker
     )
-    text = text_of(issue_certificate(part=planned.parts.get(), acting_user=plant_worker))
+    text = text_of(issue_certificate(part=batch.parts.get(), acting_user=plant_worker))
     assert "Released with a reason: Haze clears on warming." in text
     assert "by Fran Form" in text
     assert "Filled" not in text
 
 
-def test_no_certificate_before_the_release_or_without_charges(planned, plant_worker):
+def test_no_certificate_before_the_release_or_without_charges(batch, plant_worker):
     with pytest.raises(IllegalMove, match="not released"):
-        issue_certificate(part=planned.parts.get(), acting_user=plant_worker)
-    planned.status = "released"
-    planned.save()
+        issue_certificate(part=batch.parts.get(), acting_user=plant_worker)
+    batch.status = "released"
+    batch.save()
     with pytest.raises(IllegalMove, match="printed ticket"):
-        issue_certificate(part=planned.parts.get(), acting_user=plant_worker)
+        issue_certificate(part=batch.parts.get(), acting_user=plant_worker)
 
 
 def test_the_packing_list_adds_up_and_leaves_transport_to_sds_and_shipper(filled, plant_worker):
@@ -163,11 +157,11 @@ def test_package_labels_carry_every_serial(filled, plant_worker):
     assert "net 2,749.5 lb" in text
 
 
-def test_nothing_is_listed_or_labelled_before_a_package_is_filled(planned, plant_worker):
+def test_nothing_is_listed_or_labelled_before_a_package_is_filled(batch, plant_worker):
     with pytest.raises(IllegalMove):
-        issue_packing_list(order=planned.parts.get().order_line.order, acting_user=plant_worker)
+        issue_packing_list(order=batch.parts.get().order_line.order, acting_user=plant_worker)
     with pytest.raises(IllegalMove):
-        issue_package_labels(batch=planned, acting_user=plant_worker)
+        issue_package_labels(batch=batch, acting_user=plant_worker)
 
 
 def test_every_plant_paper_draws_the_same_bytes_from_its_snapshot(filled, plant_worker):

@@ -20,13 +20,8 @@ from tests.factories import (
     TankFactory,
     TraitFactory,
 )
-from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 from tests.orders.production.charging_cases import read_density
-
-
-@pytest.fixture
-def shop(db):
-    make_shop()
 
 
 def plan(order, by, tank=None):

@@ -26,29 +26,28 @@ from orders.production.actions.packaging import fill_packages
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
 from tests.orders.labels.label_cases import text_of
-from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import placed_order, save_half_slow
 from tests.orders.production.charging_cases import charged_and_made, lots_of, new_key, read_density
 
 
 @pytest.fixture
-def revision(rep):
+def house_blend(shop, rep):
     """A blend of the plant's own, which every customer may order."""
-    make_shop()
     return save_half_slow(rep, None)
 
 
 @pytest.fixture
-def tank(revision):
+def tank(house_blend):
     return Tank.objects.get()  # 1,200 gal: four totes
 
 
 @pytest.fixture
-def order_of(rep, revision):
+def order_of(rep, house_blend):
     def order(name, quantity, *, state="MD", due_in=None, **more):
         company = CompanyFactory(name=name)
         ship_to = ShipToFactory(company=company, state=state)
         placed = placed_order(
-            rep, company, quantity=quantity, ship_to=ship_to, **({"revision": revision} | more)
+            rep, company, quantity=quantity, ship_to=ship_to, **({"revision": house_blend} | more)
         )
         if due_in is not None:
             Order.objects.filter(pk=placed.pk).update(due_on=in_days(due_in))

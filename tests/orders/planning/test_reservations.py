@@ -21,22 +21,10 @@ from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.planning.plant_cases import (
     WISH,
     accepted_order,
-    make_shop,
     placed_order,
     save_half_slow,
 )
 from tests.orders.production.charging_cases import read_density
-
-
-@pytest.fixture
-def shop(db):
-    make_shop()
-
-
-@pytest.fixture
-def order(shop, rep, company):
-    """Four totes, one load of 1,060 gal."""
-    return placed_order(rep, company)
 
 
 def needed(order, code):

@@ -17,21 +17,9 @@ from orders.production.steps import WeighingStatus, batch_steps, current_step, t
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
-    lots_of,
     new_key,
-    planned_batch,
     received,
 )
-
-
-@pytest.fixture
-def batch(rep, company, plant_worker):
-    return planned_batch(rep, company, plant_worker)
-
-
-@pytest.fixture
-def lots(batch, plant_worker):
-    return lots_of(batch, plant_worker)
 
 
 def charge(batch, lots, by, number, *, mass=None, key=None, lot="suggested"):

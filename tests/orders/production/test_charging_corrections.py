@@ -14,21 +14,9 @@ from orders.production.steps import batch_steps
 from tests.factories import today
 from tests.orders.production.charging_cases import (
     charge_all,
-    lots_of,
     new_key,
-    planned_batch,
     read_density,
 )
-
-
-@pytest.fixture
-def batch(rep, company, plant_worker):
-    return planned_batch(rep, company, plant_worker)
-
-
-@pytest.fixture
-def lots(batch, plant_worker):
-    return lots_of(batch, plant_worker)
 
 
 def charge_water(batch, by, over_lb):

@@ -17,20 +17,9 @@ from tests.orders.production.charging_cases import (
     charged_and_made,
     lots_of,
     new_key,
-    planned_batch,
     read_density,
     received,
 )
-
-
-@pytest.fixture
-def batch(rep, company, plant_worker):
-    return planned_batch(rep, company, plant_worker)
-
-
-@pytest.fixture
-def lots(batch, plant_worker):
-    return lots_of(batch, plant_worker)
 
 
 @pytest.fixture

@@ -28,14 +28,8 @@ from tests.orders.production.charging_cases import (
     charge_all,
     lots_of,
     new_key,
-    planned_batch,
     received,
 )
-
-
-@pytest.fixture
-def batch(rep, company, plant_worker):
-    return planned_batch(rep, company, plant_worker)
 
 
 def too_much_water(batch, by, over_lb):

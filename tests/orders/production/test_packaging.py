@@ -7,28 +7,10 @@ from django.db import IntegrityError, transaction
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from orders.models import BatchClosing, PackageSerial, StockLot, TankRinse
-from orders.production.actions.batches import release_batch
 from orders.production.actions.packaging import Rinse, close_batch, fill_packages, record_rinse
 from tests.orders.production.charging_cases import (
-    charged_and_made,
     new_key,
-    planned_batch,
-    read_density,
 )
-
-
-@pytest.fixture
-def made(rep, company, plant_worker):
-    batch = planned_batch(rep, company, plant_worker)
-    charged_and_made(batch, plant_worker)
-    read_density(batch, plant_worker)
-    return batch
-
-
-@pytest.fixture
-def batch(made, plant_worker):
-    release_batch(batch=made, acting_user=plant_worker)
-    return made
 
 
 def fill(batch, by, *masses, key=None):
@@ -40,70 +22,72 @@ def fill(batch, by, *masses, key=None):
     )
 
 
-def test_every_package_has_a_serial_of_its_own_and_a_repeat_fills_none(batch, plant_worker):
+def test_every_package_has_a_serial_of_its_own_and_a_repeat_fills_none(released, plant_worker):
     key = new_key()
-    first = fill(batch, plant_worker, 2800, 2790, key=key)
-    assert [p.serial for p in first] == [f"{batch.number}-01", f"{batch.number}-02"]
-    assert fill(batch, plant_worker, 2800, 2790, key=key) == first
-    (third,) = fill(batch, plant_worker, 100)
-    assert third.serial == f"{batch.number}-03"
+    first = fill(released, plant_worker, 2800, 2790, key=key)
+    assert [p.serial for p in first] == [f"{released.number}-01", f"{released.number}-02"]
+    assert fill(released, plant_worker, 2800, 2790, key=key) == first
+    (third,) = fill(released, plant_worker, 100)
+    assert third.serial == f"{released.number}-03"
     assert PackageSerial.objects.count() == 3
     with pytest.raises(IntegrityError), transaction.atomic():
         PackageSerial.objects.create(
-            part=batch.parts.get(), serial=third.serial, net_lb=Decimal(1), key="again", who="x"
+            part=released.parts.get(), serial=third.serial, net_lb=Decimal(1), key="again", who="x"
         )
 
 
-def test_nothing_is_filled_before_the_release(made, plant_worker):
+def test_nothing_is_filled_before_the_release(measured, plant_worker):
     with pytest.raises(IllegalMove, match="released"):
-        fill(made, plant_worker, 2800)
+        fill(measured, plant_worker, 2800)
 
 
-def test_a_package_is_never_filled_above_what_it_may_weigh(batch, plant_worker):
+def test_a_package_is_never_filled_above_what_it_may_weigh(released, plant_worker):
     with pytest.raises(BadInput, match="more than a 265 gal tote"):
-        fill(batch, plant_worker, 4071)  # 4,200 gross less 130 of the tote
-    fill(batch, plant_worker, 4070)
+        fill(released, plant_worker, 4071)  # 4,200 gross less 130 of the tote
+    fill(released, plant_worker, 4070)
 
 
 @pytest.mark.parametrize("who", ["rep", "office", "customer"])
-def test_filling_is_the_plant_s(request, batch, who):
+def test_filling_is_the_plant_s(request, released, who):
     with pytest.raises(NotAllowed):
-        fill(batch, request.getfixturevalue(who), 100)
+        fill(released, request.getfixturevalue(who), 100)
 
 
-def test_a_closed_batch_balances_and_a_large_loss_says_where_it_went(batch, plant_worker):
-    charged = Decimal(str(batch.load_plan.mass_lb))
-    fill(batch, plant_worker, 2700, 2700)
+def test_a_closed_batch_balances_and_a_large_loss_says_where_it_went(released, plant_worker):
+    charged = Decimal(str(released.load_plan.mass_lb))
+    fill(released, plant_worker, 2700, 2700)
     with pytest.raises(BadInput, match="say where"):
-        close_batch(batch=batch, why="", key=new_key(), acting_user=plant_worker)
+        close_batch(batch=released, why="", key=new_key(), acting_user=plant_worker)
     closing = close_batch(
-        batch=batch, why="left in the hose", key=new_key(), acting_user=plant_worker
+        batch=released, why="left in the hose", key=new_key(), acting_user=plant_worker
     )
     assert closing.charged_lb == charged
     assert closing.filled_lb == 5400
     assert closing.loss_lb == charged - 5400
     with pytest.raises(IllegalMove, match="already closed"):
-        close_batch(batch=batch, why="x", key=new_key(), acting_user=plant_worker)
+        close_batch(batch=released, why="x", key=new_key(), acting_user=plant_worker)
     with pytest.raises(IllegalMove, match="closed"):
-        fill(batch, plant_worker, 100)
+        fill(released, plant_worker, 100)
 
 
-def test_a_small_loss_needs_no_word_and_a_batch_without_packages_is_not_closed(batch, plant_worker):
+def test_a_small_loss_needs_no_word_and_a_batch_without_packages_is_not_closed(
+    released, plant_worker
+):
     with pytest.raises(IllegalMove, match="no filled package"):
-        close_batch(batch=batch, why="", key=new_key(), acting_user=plant_worker)
-    charged = Decimal(str(batch.load_plan.mass_lb))
-    fill(batch, plant_worker, charged / 2, charged / 2 - 20)
+        close_batch(batch=released, why="", key=new_key(), acting_user=plant_worker)
+    charged = Decimal(str(released.load_plan.mass_lb))
+    fill(released, plant_worker, charged / 2, charged / 2 - 20)
     key = new_key()
     for _ in range(2):
-        close_batch(batch=batch, why="", key=key, acting_user=plant_worker)
+        close_batch(batch=released, why="", key=key, acting_user=plant_worker)
     assert BatchClosing.objects.get().loss_lb == 20
 
 
-def test_kept_rinse_water_is_a_held_lot_with_the_residue_s_contents(batch, plant_worker):
+def test_kept_rinse_water_is_a_held_lot_with_the_residue_s_contents(released, plant_worker):
     key = new_key()
     for _ in range(2):
         rinse = record_rinse(
-            batch=batch,
+            batch=released,
             rinse=Rinse(Decimal(380), Decimal(20), is_kept=True, location="tote R1"),
             key=key,
             acting_user=plant_worker,
@@ -113,18 +97,18 @@ def test_kept_rinse_water_is_a_held_lot_with_the_residue_s_contents(batch, plant
     assert TankRinse.objects.count() == 1
     assert lot.state == "held"
     assert lot.on_hand_lb == 400
-    potash = batch.load_plan.analysis["K2O"]
+    potash = released.load_plan.analysis["K2O"]
     assert lot.analysis()["K2O"] == pytest.approx(potash * 20 / 400, rel=1e-4)
-    assert 8.34 < lot.density() < batch.load_plan.density_lb_per_gal
+    assert 8.34 < lot.density() < released.load_plan.density_lb_per_gal
 
 
-def test_disposed_rinse_water_is_written_down_and_is_no_stock(batch, plant_worker):
+def test_disposed_rinse_water_is_written_down_and_is_no_stock(released, plant_worker):
     rinse = record_rinse(
-        batch=batch,
+        batch=released,
         rinse=Rinse(Decimal(200), Decimal(0), is_kept=False),
         key=new_key(),
         acting_user=plant_worker,
     )
     assert rinse.destination == "disposed"
     assert not StockLot.objects.filter(stock__code="RINSE").exists()
-    assert "approved disposal" in batch.events.last().why
+    assert "approved disposal" in released.events.last().why

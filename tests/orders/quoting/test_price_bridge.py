@@ -33,15 +33,8 @@ from tests.factories import (
     ShipToFactory,
     today,
 )
-from tests.orders.quoting.quote_cases import make_quotable
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def quotable(company, rep):
-    revision, ship_to = make_quotable(company, rep)
-    return {"revision": revision, "ship_to": ship_to, "company": company}
 
 
 def preview(quotable, **changes):
@@ -70,9 +63,9 @@ def amounts(price):
     return {step.code.value: step.amount for step in price.steps}
 
 
-def test_every_step_comes_from_the_office_tables(quotable):
+def test_every_step_comes_from_the_office_tables(world):
     """265 gal x 10 lb = 2,650 lb, half of it at $0.18 and half at $0.001; worked by hand."""
-    assert amounts(preview(quotable)) == {
+    assert amounts(preview(world)) == {
         "material": Decimal("239.83"),  # 238.50 + 1.33
         "shrink": Decimal("3.60"),  # 1.5 %
         "blending_batch": Decimal("85.00"),
@@ -85,45 +78,45 @@ def test_every_step_comes_from_the_office_tables(quotable):
     }
 
 
-def test_the_state_of_the_ship_to_adds_its_tonnage_fee(quotable):
+def test_the_state_of_the_ship_to_adds_its_tonnage_fee(world):
     StateFee.objects.create(
         state="MD", fee_per_ton=Decimal("2.0000"), citation="test text", mark="demo"
     )
-    price = preview(quotable)
+    price = preview(world)
     assert price.amount(StepCode.TONNAGE) == Decimal("2.65")  # 1.325 tons
     StateFee.objects.update(active=False)
-    assert preview(quotable).amount(StepCode.TONNAGE) == 0
+    assert preview(world).amount(StepCode.TONNAGE) == 0
 
 
-def test_a_pick_up_zone_or_no_ship_to_has_no_freight(quotable, company):
+def test_a_pick_up_zone_or_no_ship_to_has_no_freight(world, company):
     collected = ShipToFactory(
         company=company, zone=FreightZoneFactory(name="Collected", pick_up=True)
     )
-    assert preview(quotable, ship_to=collected).amount(StepCode.FREIGHT) == 0
-    assert preview(quotable, ship_to=None).amount(StepCode.FREIGHT) == 0
+    assert preview(world, ship_to=collected).amount(StepCode.FREIGHT) == 0
+    assert preview(world, ship_to=None).amount(StepCode.FREIGHT) == 0
 
 
-def test_the_latest_policy_that_has_begun_is_used(quotable):
+def test_the_latest_policy_that_has_begun_is_used(world):
     PricePolicyFactory(effective_from=today(), batch_fee=Decimal("90.00"))
     PricePolicyFactory(effective_from=today() + timedelta(days=1), batch_fee=Decimal("99.00"))
-    assert preview(quotable).amount(StepCode.BLENDING_BATCH) == Decimal("90.00")
+    assert preview(world).amount(StepCode.BLENDING_BATCH) == Decimal("90.00")
 
 
-def test_a_customer_with_terms_gets_its_own_tier(quotable, company):
+def test_a_customer_with_terms_gets_its_own_tier(world, company):
     cheap = PriceTierFactory(
         name="large", margin_pct=Decimal(10), floor_pct=Decimal(5), is_default=False
     )
     CustomerTermsFactory(company=company, tier=cheap)
-    assert preview(quotable).amount(StepCode.MARGIN) == Decimal("76.69")  # 690.23 / 9
+    assert preview(world).amount(StepCode.MARGIN) == Decimal("76.69")  # 690.23 / 9
 
 
-def test_more_batches_than_the_largest_tank_holds_are_charged(quotable):
+def test_more_batches_than_the_largest_tank_holds_are_charged(world):
     assert Tank.objects.get().capacity_gal == 1200
-    five = preview(quotable, quantity=5)  # 1,325 gal
+    five = preview(world, quantity=5)  # 1,325 gal
     assert five.amount(StepCode.BLENDING_BATCH) == Decimal("170.00")
 
 
-def test_bulk_is_asked_for_in_gallons_and_goes_by_tanker(quotable):
+def test_bulk_is_asked_for_in_gallons_and_goes_by_tanker(world):
     bulk = PackageFactory(
         code="bulk",
         name="bulk",
@@ -135,19 +128,19 @@ def test_bulk_is_asked_for_in_gallons_and_goes_by_tanker(quotable):
         price=0,
     )
     bulk.refresh_from_db()
-    price = preview(quotable, package=bulk, quantity=1000)
+    price = preview(world, package=bulk, quantity=1000)
     assert price.volume_gal == 1000
     assert price.price_per_package is None
     assert price.amount(StepCode.FREIGHT) == Decimal("200.00")  # 150 + 1,000 gal at $0.05
 
 
-def test_a_package_too_heavy_for_its_rating_is_refused_in_a_sentence(quotable):
+def test_a_package_too_heavy_for_its_rating_is_refused_in_a_sentence(world):
     Package.objects.update(max_gross_lb=Decimal(2700))
     with pytest.raises(BadInput, match=r"would hold 2,650 lb, rated 2,570 lb\."):
-        preview(quotable, package=Package.objects.get())
+        preview(world, package=Package.objects.get())
 
 
-def test_a_solved_blend_is_priced_like_the_same_saved_one(quotable):
+def test_a_solved_blend_is_priced_like_the_same_saved_one(world):
     blend = Blend(
         shares=(Share("UAN", 50.0), Share("TRZ", 0.0), Share("WATER", 50.0)),
         analysis={"N.urea": 8.2, "N.ammoniacal": 3.9, "N.nitrate": 3.9},
@@ -155,33 +148,33 @@ def test_a_solved_blend_is_priced_like_the_same_saved_one(quotable):
         density_lb_per_gal=10.0,
         cost_per_lb=0.0905,
     )
-    saved = preview(quotable, n_rate=0.5)
-    assert preview({**quotable, "revision": blend}, n_rate=0.5) == saved
+    saved = preview(world, n_rate=0.5)
+    assert preview({**world, "revision": blend}, n_rate=0.5) == saved
     assert saved.price_per_1000sqft == Decimal("1.0853")  # 920.31 x 0.5 / (2,650 x 0.16)
 
 
-def test_an_answered_wish_is_priced_and_one_out_of_reach_is_not(quotable):
+def test_an_answered_wish_is_priced_and_one_out_of_reach_is_not(world):
     recipe = [{"code": "UAN", "pct": 50}, {"code": "WATER", "pct": 50}]
     answered = formulate({"recipe": recipe}, catalogue=load_catalogue(today()))
-    asked = {**quotable, "revision": answered}
+    asked = {**world, "revision": answered}
     assert preview(asked).price_per_lb_n is not None
     beyond = formulate(
         {"targets": [{"nutrient": "N", "min": 60}]}, catalogue=load_catalogue(today())
     )
     with pytest.raises(BadInput, match="out of reach"):
-        preview({**quotable, "revision": beyond})
+        preview({**world, "revision": beyond})
 
 
-def test_the_quantity_table_steps_down_at_each_break(quotable):
+def test_the_quantity_table_steps_down_at_each_break(world):
     QuantityBreak.objects.create(above_gal=530, margin_points_off=Decimal(3))
     line = request_for(
-        quotable["revision"],
+        world["revision"],
         catalogue=load_catalogue(today()),
         package=Package.objects.get(),
         quantity=1,
     )
     rows = price_bridge.price_breaks(
-        line, company=quotable["company"], ship_to=quotable["ship_to"], today=today()
+        line, company=world["company"], ship_to=world["ship_to"], today=today()
     )
     assert [row.packages for row in rows] == [1, 2, 4]
     assert rows[0].price_per_gal > rows[1].price_per_gal > rows[2].price_per_gal
@@ -196,32 +189,32 @@ def test_the_quantity_table_steps_down_at_each_break(quotable):
         (Truck, "No deck truck is in use: the office sets one under Back office."),
     ],
 )
-def test_missing_price_data_is_named_with_where_to_set_it(quotable, model, sentence):
+def test_missing_price_data_is_named_with_where_to_set_it(world, model, sentence):
     # Past the guard of written-once rows: the table as it is before the office fills it.
     model.objects.all()._raw_delete("default")
     with pytest.raises(BadInput) as refused:
-        preview(quotable)
+        preview(world)
     assert refused.value.message == sentence
 
 
-def test_a_policy_of_the_future_is_not_in_force_yet(quotable):
+def test_a_policy_of_the_future_is_not_in_force_yet(world):
     with pytest.raises(BadInput, match="No price policy is in force"):
         terms_for(company=None, ship_to=None, today=date(2019, 12, 31))
 
 
-def test_a_retired_stock_is_named_instead_of_priced(quotable):
+def test_a_retired_stock_is_named_instead_of_priced(world):
     BaseStock.objects.filter(code="UAN").update(retired_on=today())
     with pytest.raises(BadInput, match=r"urea ammonium nitrate solution is retired since"):
-        preview(quotable)
+        preview(world)
 
 
-def test_a_short_stock_still_has_a_price(quotable):
+def test_a_short_stock_still_has_a_price(world):
     BaseStock.objects.filter(code="UAN").update(short=True)
-    assert preview(quotable).amount(StepCode.MATERIAL) == Decimal("239.83")
+    assert preview(world).amount(StepCode.MATERIAL) == Decimal("239.83")
 
 
-def test_a_frozen_breakdown_reads_back_digit_for_digit(quotable):
-    price = preview(quotable, n_rate=0.7)
+def test_a_frozen_breakdown_reads_back_digit_for_digit(world):
+    price = preview(world, n_rate=0.7)
     frozen = json.loads(json.dumps(price.to_json()))
     StockCost.objects.create(
         stock=BaseStock.objects.get(code="UAN"),

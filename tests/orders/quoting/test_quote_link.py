@@ -9,32 +9,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from orders.models import Order, Package, Paper, Quote
-from orders.quoting.actions import quotes as actions
-from orders.quoting.draft_prices import DraftLine
+from orders.models import Order, Paper, Quote
 from orders.quoting.links import quote_token, quote_url
 from tests.factories import today
-from tests.orders.quoting.quote_cases import make_quotable
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def draft(company, rep):
-    revision, ship_to = make_quotable(company, rep)
-    return actions.draft_quote(
-        acting_user=rep,
-        company=company,
-        ship_to=ship_to,
-        lines=[DraftLine(revision=revision, package=Package.objects.get(), quantity=1)],
-        validity_days=30,
-    )
-
-
-@pytest.fixture
-def sent(draft, rep):
-    actions.send_quote(quote=draft, acting_user=rep)
-    return draft
 
 
 def link(quote, name="quote_public"):

@@ -14,18 +14,12 @@ from orders.models import Order, Package, Paper, Quote, QuoteEvent, QuoteLine
 from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 from tests.factories import ShipToFactory, in_days, today
-from tests.orders.quoting.quote_cases import make_quotable, make_revision
+from tests.orders.quoting.quote_cases import make_revision
 
 pytestmark = pytest.mark.django_db
 S = Quote.Status
 #: Far below the floor of 12 %.
 LOW = Decimal("3.00")
-
-
-@pytest.fixture
-def world(company, rep, office, customer):
-    revision, ship_to = make_quotable(company, rep)
-    return {"revision": revision, "ship_to": ship_to, "company": company, "rep": rep}
 
 
 def line(world, **changes):

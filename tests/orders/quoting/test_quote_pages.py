@@ -12,35 +12,11 @@ from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_token
 from tests.factories import ShipToFactory
-from tests.orders.quoting.quote_cases import make_quotable, make_revision
+from tests.orders.quoting.quote_cases import make_revision
 
 pytestmark = pytest.mark.django_db
 #: What the plant keeps to itself; none of it may reach a customer's page.
 HOUSE_WORDS = ["margin", "cost", "shrink", "blending,", "laboratory", "floor", "tier", "approv"]
-
-
-@pytest.fixture
-def world(company, rep):
-    revision, ship_to = make_quotable(company, rep)
-    return {"revision": revision, "ship_to": ship_to, "company": company, "rep": rep}
-
-
-@pytest.fixture
-def draft(world):
-    return actions.draft_quote(
-        acting_user=world["rep"],
-        company=world["company"],
-        ship_to=world["ship_to"],
-        lines=[DraftLine(revision=world["revision"], package=Package.objects.get(), quantity=2)],
-        validity_days=30,
-        notes="Deliver by the back gate.",
-    )
-
-
-@pytest.fixture
-def sent(draft, rep):
-    actions.send_quote(quote=draft, acting_user=rep)
-    return draft
 
 
 def sheet(world, lines=1, **changes):

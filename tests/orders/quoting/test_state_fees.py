@@ -25,7 +25,7 @@ def ship_to(db, company):
 
 
 @pytest.fixture
-def draft(ship_to, rep, company):
+def half_slow_draft(ship_to, rep, company):
     line = DraftLine(
         revision=save_half_slow(rep, company), package=Package.objects.get(), quantity=2
     )
@@ -58,27 +58,31 @@ def test_without_a_ship_to_there_is_no_state_to_look_up(db):
     assert (tonnage_fee(None), fee_caution(None)) == (None, "")
 
 
-def test_the_quote_page_says_it_to_staff_until_the_office_has_looked(draft, rep, signed_in):
-    address = reverse("quote_detail", args=[draft.number])
+def test_the_quote_page_says_it_to_staff_until_the_office_has_looked(
+    half_slow_draft, rep, signed_in
+):
+    address = reverse("quote_detail", args=[half_slow_draft.number])
     assert SAID in signed_in(rep).get(address).content.decode()
     keep_fee()
     assert SAID not in signed_in(rep).get(address).content.decode()
 
 
-def test_the_customer_reads_nothing_of_it(draft, rep, customer, signed_in, client):
-    send_quote(quote=draft, acting_user=rep)
-    own = signed_in(customer).get(reverse("quote_detail", args=[draft.number]))
-    public = client.get(reverse("quote_public", args=[quote_token(draft)]))
+def test_the_customer_reads_nothing_of_it(half_slow_draft, rep, customer, signed_in, client):
+    send_quote(quote=half_slow_draft, acting_user=rep)
+    own = signed_in(customer).get(reverse("quote_detail", args=[half_slow_draft.number]))
+    public = client.get(reverse("quote_public", args=[quote_token(half_slow_draft)]))
     assert "tonnage" not in own.content.decode().lower()
     assert "tonnage" not in public.content.decode().lower()
 
 
-def test_the_sheet_of_a_new_quote_says_it_beside_the_price(draft, rep, company, signed_in):
-    line = draft.lines.get()
+def test_the_sheet_of_a_new_quote_says_it_beside_the_price(
+    half_slow_draft, rep, company, signed_in
+):
+    line = half_slow_draft.lines.get()
     data = {
         "do": "preview",
         "company": company.pk,
-        "ship_to": draft.ship_to_id,
+        "ship_to": half_slow_draft.ship_to_id,
         "validity_days": 30,
         "notes": "",
         "line-TOTAL_FORMS": 1,

@@ -12,23 +12,10 @@ from orders.ordering.actions import cancel_order, mark_shipped
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import cancel_batch, mark_made, release_batch
 from orders.records.moves import move
-from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import read_density
 
 ORDER_PAIRS = list(product(Order.Status.values, repeat=2))
 BATCH_PAIRS = list(product(Batch.Status.values, repeat=2))
-
-
-@pytest.fixture
-def order(rep, company):
-    make_shop()
-    return placed_order(rep, company, quantity=2)
-
-
-@pytest.fixture
-def batch(order, plant_worker):
-    (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
-    return batch
 
 
 def put(record, status):

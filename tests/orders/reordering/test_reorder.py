@@ -20,12 +20,6 @@ from tests.orders.planning.plant_cases import WISH, make_shop, placed_order, sav
 
 
 @pytest.fixture
-def order(rep, company):
-    make_shop()
-    return placed_order(rep, company, quantity=4)
-
-
-@pytest.fixture
 def spare_slow_stock(db):
     """A second, dearer source of slow-release nitrogen."""
     return BaseStockFactory(
@@ -206,7 +200,7 @@ def test_a_blend_starts_with_the_terms_of_its_last_order(order, company):
     line = order.lines.get()
     assert usual_terms(line.revision.blend, company) == {
         "package": line.package_id,
-        "quantity": 4,
+        "quantity": 2,
         "ship_to": order.ship_to_id,
     }
 
@@ -391,12 +385,12 @@ def test_a_rep_chooses_the_place_for_a_plant_book_blend_and_drafts_a_quote(order
     assert "Draft a quote" not in first
     assert "is-invalid" not in first, "nobody has filled in anything yet"
     line = order.lines.get()
-    query = {"package": line.package_id, "quantity": 2, "ship_to": order.ship_to_id}
+    query = {"package": line.package_id, "quantity": 3, "ship_to": order.ship_to_id}
     html = client.get(url, query).content.decode()
     answer = client.post(url, hidden(html.split("<main", 1)[1]))
     quote = Quote.objects.get()
     assert answer.url == reverse("quote_detail", args=[quote.number])
-    assert quote.lines.get().quantity == 2
+    assert quote.lines.get().quantity == 3
 
 
 def test_a_newer_revision_than_the_one_ordered_is_mentioned(order, rep, customer, signed_in):
