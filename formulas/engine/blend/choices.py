@@ -100,15 +100,6 @@ def asked_choices(problem: BlendProblem, wishes: Sequence[Wish]) -> BlendProblem
     )
 
 
-def has_choices(problem: BlendProblem) -> bool:
-    """Whether anything but a linear limit is asked."""
-    return (
-        problem.most_stocks is not None
-        or problem.smallest_charge_pct > 0
-        or any(rule.effect in (Effect.BLOCKS, Effect.LIMIT) for rule in problem.rules)
-    )
-
-
 def with_choices(model: Model, problem: BlendProblem) -> Model:
     """The model with binary columns for the stocks that a choice concerns, and its rows."""
     binary_column = _binary_columns(model, problem)
