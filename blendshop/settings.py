@@ -84,7 +84,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "blendshop.context.shop",
             ],
-            "builtins": ["blendshop.templatetags.shop_format"],
+            "builtins": ["blendshop.templatetags.shop_format", "django.templatetags.i18n"],
         },
     },
 ]
@@ -143,6 +143,14 @@ EMAIL_USE_TLS = env.bool("BLENDSHOP_EMAIL_TLS", False)
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
+USE_I18N = True
+#: Offered. Spanish is prepared (marked words, figures in es-US) and offered once it is translated;
+#: then django.middleware.locale.LocaleMiddleware comes in behind the sessions.
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "blendshop" / "locale"]
+#: How the house writes figures (blendshop/figures): a tag of LOCALES, a name of SYSTEMS.
+FIGURES_LOCALE = "en-US"
+FIGURES_UNITS = "us"
 TIME_ZONE = env.str("BLENDSHOP_TIME_ZONE", "America/New_York")
 USE_TZ = True
 STATIC_URL = "static/"

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
+from blendshop.figures.readers import house
 from blendshop.immutable import WrittenOnceModel
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
 from formulas.engine.label.metals import METALS
@@ -230,7 +231,7 @@ class MetalFigure(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.metal} {self.ppm:g} ppm"
+        return f"{self.metal} {house().significant(self.ppm)} ppm"
 
 
 class CostUnit(models.TextChoices):

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from blendshop.figures.readers import house
 from formulas.models import BaseStock
 
 #: Where nobody has set anything: common practice, no source. A plant's own laboratory knows better.
@@ -61,7 +62,7 @@ class PlantSpread(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"usual spread {self.usual_rsd_pct:g} %"
+        return f"usual spread {house().significant(self.usual_rsd_pct)} %"
 
     def save(self, *args: object, **kwargs: object) -> None:
         self.pk = 1
@@ -109,4 +110,4 @@ class StockSpread(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.stock.code} {self.strength_rsd_pct:g} %"
+        return f"{self.stock.code} {house().significant(self.strength_rsd_pct)} %"

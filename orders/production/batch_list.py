@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from django.db.models import Q
 
-from blendshop.documents import figures
+from blendshop.figures.readers import reader
 from orders.models import Batch
 from orders.models.batch import BatchQuerySet
 
@@ -44,8 +44,8 @@ def weighings(plan: dict[str, Any]) -> list[dict[str, Any]]:
     return [
         {
             **step,
-            "weight": figures.scale_weight(step["weight_lb"], step["scale_step_lb"]),
-            "running": figures.scale_weight(step["running_total_lb"], finest),
+            "weight": reader().scale_weight(step["weight_lb"], step["scale_step_lb"]),
+            "running": reader().scale_weight(step["running_total_lb"], finest),
         }
         for step in plan["steps"]
     ]

@@ -16,6 +16,7 @@ from typing import Any
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct
@@ -206,17 +207,19 @@ def _why_not_as_it_was(
         return tuple(field.message for field in error.errors)
     stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
     promised = promised_minima(revision)
+    figures = reader()
     broken = [
-        f"With today's assays the recipe holds {content_pct(blend.analysis, key):.2f} % {key},"
-        f" less than the {least:g} % promised."
+        f"With today's assays the recipe holds"
+        f" {figures.number(content_pct(blend.analysis, key), 2)} % {key},"
+        f" less than the {figures.significant(least)} % promised."
         for key, least in promised["minima_pct"].items()
         if content_pct(blend.analysis, key) < least - 1e-6
     ]
     least_slow = promised["slow_release_min_pct"]
     if least_slow is not None and (blend.slow_release_pct or 0.0) < least_slow - 1e-6:
         broken.append(
-            f"With today's assays {blend.slow_release_pct or 0.0:.1f} % of N is slow release,"
-            f" less than the {least_slow:g} % promised."
+            f"With today's assays {figures.number(blend.slow_release_pct or 0.0, 1)} % of N is slow"
+            f" release, less than the {figures.significant(least_slow)} % promised."
         )
     return (*stops, *broken)
 
@@ -283,7 +286,8 @@ def _lost(
     told = formulation.answer.get("out_of_reach")
     if told is None:  # everything else of the wish can be had
         recipe = ", ".join(
-            f"{share['pct']:.1f} % {share['name']}" for share in formulation.answer["recipe"]
+            f"{reader().number(share['pct'], 1)} % {share['name']}"
+            for share in formulation.answer["recipe"]
         )
         return LostLine(
             wanted=line,
@@ -300,8 +304,12 @@ def _lost(
 
 
 def _alternative(item: Mapping[str, Any]) -> str:
-    gives_up = "; ".join(f"{part['wish']} becomes {part['to']:.4g}" for part in item["relaxed"])
-    recipe = ", ".join(f"{share['pct']:.1f} % {share['name']}" for share in item["recipe"])
+    gives_up = "; ".join(
+        f"{part['wish']} becomes {reader().significant(part['to'], 4)}" for part in item["relaxed"]
+    )
+    recipe = ", ".join(
+        f"{reader().number(share['pct'], 1)} % {share['name']}" for share in item["recipe"]
+    )
     return f"{gives_up} ({recipe})."
 
 
