@@ -32,11 +32,11 @@ class Locale:
     day: str
     weekday: str
 
-    def number(self, plain: str) -> str:
+    def number(self, plain: str, *, grouped: bool = True) -> str:
         """``-1234.50`` with this locale's marks: ``-1,234.50``."""
         sign = "-" if plain.startswith("-") else ""
         whole, _, fraction = plain.removeprefix("-").partition(".")
-        if len(whole) >= 3 + self.min_grouping:
+        if grouped and len(whole) >= 3 + self.min_grouping:
             whole = f"{int(whole):,}".replace(",", self.group)
         return f"{sign}{whole}{self.decimal if fraction else ''}{fraction}"
 

@@ -32,9 +32,12 @@ class Figures:
         return self._fixed(_exact(value), places)
 
     def significant(self, value: Number, digits: int = 6) -> str:
-        """At most so many significant digits, no zeros at the end: 12.3400 is ``12.34``."""
+        """At most so many significant digits: 12.3400 is ``12.34``, 3788.2 to four ``3788``.
+
+        No zeros at the end and no grouping marks: a limit or a reading, as its source writes it.
+        """
         rounded = Context(prec=digits, rounding=ROUND_HALF_UP).plus(_exact(value))
-        return self._trimmed(rounded)
+        return self._trimmed(rounded, grouped=False)
 
     def at_most(self, value: Number, places: int) -> str:
         """Rounded to so many places, no zeros at the end: 0.900 is ``0.9``, 68.0 is ``68``."""
@@ -117,9 +120,10 @@ class Figures:
     def _fixed(self, value: Decimal, places: int) -> str:
         return self.locale.number(f"{_rounded(value, places):f}")
 
-    def _trimmed(self, value: Decimal) -> str:
+    def _trimmed(self, value: Decimal, *, grouped: bool = True) -> str:
         plain = f"{value:f}" if value else "0"
-        return self.locale.number(plain.rstrip("0").rstrip(".") if "." in plain else plain)
+        plain = plain.rstrip("0").rstrip(".") if "." in plain else plain
+        return self.locale.number(plain, grouped=grouped)
 
     def _quantity(self, unit: Unit, kept: Number, places: int) -> str:
         shown = unit.shown(_exact(kept))
