@@ -31,7 +31,8 @@ from reportlab.lib.colors import Color, HexColor
 
 from blendshop.documents.fonts import BOLD, REGULAR, text_width
 from blendshop.documents.text import plain
-from blendshop.money import format_money, money
+from blendshop.figures.readers import reader
+from blendshop.money import money
 
 INK: Final = HexColor("#1b2a2f")
 CURVE: Final = HexColor("#1d5c63")  # 7.5:1 on white
@@ -124,7 +125,7 @@ def recipe_bars(bars: Sequence[RecipeBar]) -> Drawing:
         if not 0 <= bar.pct <= 100:
             raise ValueError(f"Share {bar.pct} of {bar.name} is not within 0 to 100.")
         top = height - index * _BAR_ROW
-        figure = f"{bar.pct:.2f}%"
+        figure = reader().percent(bar.pct, 2)
         name = _fitted(plain(bar.name), _WIDTH - text_room(figure, BOLD) - 8)
         drawing.add(chart_text(0, top - 14, name))
         drawing.add(chart_text(_WIDTH, top - 14, figure, anchor="end", bold=True))
@@ -174,7 +175,7 @@ def chart_ticks(low: float, high: float) -> tuple[float, ...]:
 
 
 def _tick_label(price: float, currency: str) -> str:
-    return format_money(money(Decimal(repr(price))), currency)
+    return reader().money(money(Decimal(repr(price))), currency)
 
 
 def _draw_axes(drawing: Drawing, plot: _Plot, y_label: str, currency: str) -> None:
@@ -185,7 +186,7 @@ def _draw_axes(drawing: Drawing, plot: _Plot, y_label: str, currency: str) -> No
     for share in plot.x_ticks:
         x = plot.x(share)
         drawing.add(chart_line(x, _BOTTOM, x, _BOTTOM - 4, INK, 1))
-        drawing.add(chart_text(x, _BOTTOM - 18, f"{share:g}", anchor="middle"))
+        drawing.add(chart_text(x, _BOTTOM - 18, reader().significant(share), anchor="middle"))
     drawing.add(chart_line(plot.left, _BOTTOM, _WIDTH - _RIGHT, _BOTTOM, INK, 1))
     drawing.add(chart_text(0, _HEIGHT - 13, plain(y_label), bold=True))
     caption = "Slow-release share, % of total N"
@@ -227,7 +228,8 @@ def _free_place(left: float, right: float, places: Sequence[tuple[float, float]]
 
 
 def _point_in_words(point: PricePoint, currency: str) -> str:
-    return f"{format_money(money(point.price_per_gal), currency)} at {point.slow_release_pct:.3g}%"
+    price = reader().money(money(point.price_per_gal), currency)
+    return f"{price} at {reader().significant(point.slow_release_pct, 3)}%"
 
 
 # ------------------------------------------------------------------------------- drawing

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.functional import Promise
 
 if TYPE_CHECKING:
     RowForm = forms.ModelForm[Any]
@@ -27,7 +28,9 @@ def offer_rows(form: forms.BaseForm, name: str, rows: QuerySet[Any]) -> None:
     field.queryset = rows
 
 
-def offer_choices(form: forms.BaseForm, name: str, choices: Iterable[tuple[str, str]]) -> None:
+def offer_choices(
+    form: forms.BaseForm, name: str, choices: Iterable[tuple[str, str | Promise]]
+) -> None:
     """Let the form's field ``name`` choose from these values, each with its words."""
     field = form.fields[name]
     if not isinstance(field, forms.ChoiceField):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 from reportlab.graphics.shapes import Drawing, Polygon, PolyLine
@@ -19,6 +20,7 @@ from blendshop.charts import (
     text_room,
 )
 from blendshop.documents.fonts import BOLD
+from blendshop.figures.readers import reader
 
 BAND: Final = HexColor("#cfe0e0")
 _WIDTH: Final = 380.0
@@ -62,7 +64,7 @@ def release_band_chart(points: Sequence[BandPoint], applied_lb: float) -> Drawin
     drawing.add(Polygon([*there, *back], fillColor=BAND, strokeColor=CURVE, strokeWidth=0.75))
     for lb in ticks:
         drawing.add(chart_line(_LEFT, y(lb), _WIDTH - _RIGHT, y(lb), GRID, 0.75))
-        drawing.add(chart_text(_LEFT - 6, y(lb) - 4, f"{lb:g}", anchor="end"))
+        drawing.add(chart_text(_LEFT - 6, y(lb) - 4, reader().significant(lb), anchor="end"))
     for week in range(0, last_week + 1, _WEEK_STEP):
         drawing.add(chart_line(x(week), _BOTTOM, x(week), _BOTTOM - 4, INK, 1))
         drawing.add(chart_text(x(week), _BOTTOM - 18, f"{week}", anchor="middle"))
@@ -70,7 +72,7 @@ def release_band_chart(points: Sequence[BandPoint], applied_lb: float) -> Drawin
     middle = [value for p in points for value in (x(p.week), y(p.usual_lb))]
     drawing.add(PolyLine(middle, strokeColor=CURVE, strokeWidth=2.5, fillColor=None))
     drawing.add(chart_line(_LEFT, y(applied_lb), _WIDTH - _RIGHT, y(applied_lb), INK, 1.5))
-    applied = f"applied: {applied_lb:.2g} lb"
+    applied = f"applied: {reader().significant(applied_lb, 2)} lb"
     room = text_room(applied, BOLD)
     above = y(applied_lb) + 5 if y(applied_lb) + 18 < _HEIGHT - 14 else y(applied_lb) - 15
     drawing.add(chart_text(max(_LEFT, _WIDTH - _RIGHT - room), above, applied, bold=True))
@@ -81,9 +83,10 @@ def release_band_chart(points: Sequence[BandPoint], applied_lb: float) -> Drawin
 
 def release_in_words(points: Sequence[BandPoint], applied_lb: float) -> str:
     """The band as sentences, for its description: every fourth week."""
+    number = partial(reader().number, places=2)
     parts = [
-        f"by week {p.week} between {p.low_lb:.2f} and {p.high_lb:.2f} lb"
+        f"by week {p.week} between {number(p.low_lb)} and {number(p.high_lb)} lb"
         for p in points
         if p.week and p.week % 4 == 0
     ]
-    return f"Of {applied_lb:.2f} lb N per 1000 sq ft are released {', '.join(parts)}."
+    return f"Of {number(applied_lb)} lb N per 1000 sq ft are released {', '.join(parts)}."

@@ -86,6 +86,7 @@ TEMPLATES = [
             "builtins": [
                 "blendshop.templatetags.shop_format",
                 "formulas.templatetags.nutrients",
+                "django.templatetags.i18n",
             ],
         },
     },
@@ -145,6 +146,14 @@ EMAIL_USE_TLS = env.bool("BLENDSHOP_EMAIL_TLS", False)
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
+USE_I18N = True
+#: Offered. Spanish is prepared (marked words, figures in es-US) and offered once it is translated;
+#: then django.middleware.locale.LocaleMiddleware comes in behind the sessions.
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "blendshop" / "locale"]
+#: How the house writes figures (blendshop/figures): a tag of LOCALES, a name of SYSTEMS.
+FIGURES_LOCALE = "en-US"
+FIGURES_UNITS = "us"
 TIME_ZONE = env.str("BLENDSHOP_TIME_ZONE", "America/New_York")
 USE_TZ = True
 STATIC_URL = "static/"

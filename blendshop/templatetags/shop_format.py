@@ -5,46 +5,42 @@ from decimal import Decimal
 from django import template
 from django.conf import settings
 
-from blendshop.money import format_money
+from blendshop.figures.readers import reader
 
 register = template.Library()
-
-
-def _number(value: object, what: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
-        raise TypeError(f"{what} needs a number, not {type(value).__name__}.")
-    return float(value)
 
 
 @register.filter
 def money(value: Decimal) -> str:
     """Dollars and cents; refuses floats."""
-    return format_money(value, settings.CURRENCY)
+    return reader().money(value, settings.CURRENCY)
 
 
 @register.filter
 def unit_price(value: Decimal) -> str:
-    """A price per gal, lb or 1000 sq ft, to four places."""
-    return format_money(value, settings.CURRENCY, places=4)
+    """A price per gal, lb or 1000 sq ft: cents, or four places where it has more."""
+    return reader().unit_price(value, settings.CURRENCY)
 
 
 @register.filter
 def percent(value: float, places: int = 2) -> str:
-    """Percent with a fixed number of places; the sign stands in the template."""
-    return f"{_number(value, 'percent'):.{int(places)}f}"
+    """A share with a fixed number of places; the sign stands in the template."""
+    return reader().number(value, int(places))
 
 
 @register.filter
 def pounds(value: float, places: int = 1) -> str:
-    return f"{_number(value, 'pounds'):,.{int(places)}f}"
+    """Digits of a mass in pounds, for a column headed lb."""
+    return reader().number(value, int(places))
 
 
 @register.filter
 def gallons(value: float, places: int = 1) -> str:
-    return f"{_number(value, 'gallons'):,.{int(places)}f}"
+    """Digits of a volume in gallons, for a column headed gal."""
+    return reader().number(value, int(places))
 
 
 @register.filter
 def figure(value: float, places: int = 2) -> str:
     """Any other physical figure to a fixed number of places."""
-    return f"{_number(value, 'figure'):,.{int(places)}f}"
+    return reader().number(value, int(places))

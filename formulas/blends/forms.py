@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
 
@@ -10,11 +11,11 @@ from blendshop.accounts.models import Company, User
 class BlendSearch(forms.Form):
     """Searches never fail: what cannot be understood is left aside."""
 
-    q = forms.CharField(label="Name, grade or customer", required=False, max_length=80)
+    q = forms.CharField(label=_("Name, grade or customer"), required=False, max_length=80)
     company = forms.ModelChoiceField(
-        label="Customer", required=False, queryset=Company.objects.none(), empty_label="All"
+        label=_("Customer"), required=False, queryset=Company.objects.none(), empty_label=_("All")
     )
-    archived = forms.BooleanField(label="Archived blends", required=False)
+    archived = forms.BooleanField(label=_("Archived blends"), required=False)
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -23,4 +24,4 @@ class BlendSearch(forms.Form):
 
 
 class RenameForm(forms.Form):
-    name = forms.CharField(label="Name", max_length=120)
+    name = forms.CharField(label=_("Name"), max_length=120)

@@ -8,6 +8,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.uploads import JPEG, PNG, accepted
 from formulas.jar_tests.actions import Jar
@@ -21,16 +23,22 @@ _MOST_ROWS: Final = 24
 
 class JarTestFilter(forms.Form):
     stock = forms.ModelChoiceField(
-        BaseStock.objects.all(), to_field_name="code", required=False, empty_label="all"
+        BaseStock.objects.all(),
+        label=_("Stock"),
+        to_field_name="code",
+        required=False,
+        empty_label=_("all"),
     )
-    outcome = forms.ChoiceField(required=False, choices=[("", "all"), *JarTest.Outcome.choices])
+    outcome = forms.ChoiceField(
+        label=_("Outcome"), required=False, choices=[("", _("all")), *JarTest.Outcome.choices]
+    )
 
 
 class StorageForm(forms.Form):
     """How long and how cold a blend is to stay clear; the usual figures unless typed."""
 
-    storage_days = forms.FloatField(label="Kept for, days", min_value=0, max_value=3650)
-    storage_f = forms.FloatField(label="Down to, °F", min_value=-60, max_value=200)
+    storage_days = forms.FloatField(label=_("Kept for, days"), min_value=0, max_value=3650)
+    storage_f = forms.FloatField(label=_("Down to, °F"), min_value=-60, max_value=200)
 
     @classmethod
     def read(cls, data: Mapping[str, Any]) -> "StorageForm":
@@ -50,23 +58,27 @@ class StorageForm(forms.Form):
 
 
 class WithdrawForm(forms.Form):
-    why = forms.CharField(label="Reason", max_length=400)
+    why = forms.CharField(label=_("Reason"), max_length=400)
 
 
 class JarTestForm(forms.Form):
     """One row a stock; weights in grams, pounds or percent, as long as all are alike."""
 
     tested_on = forms.DateField(
-        label="Mixed on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=_("Mixed on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
-    days = forms.FloatField(label="Stood for, days", min_value=0, max_value=3650)
-    temperature_f = forms.FloatField(label="Kept at, °F", min_value=-60, max_value=200)
-    outcome = forms.ChoiceField(choices=[("", "choose"), *JarTest.Outcome.choices])
+    days = forms.FloatField(label=_("Stood for, days"), min_value=0, max_value=3650)
+    temperature_f = forms.FloatField(label=_("Kept at, °F"), min_value=-60, max_value=200)
+    outcome = forms.ChoiceField(
+        label=_("Outcome"), choices=[("", _("choose")), *JarTest.Outcome.choices]
+    )
     note = forms.CharField(
-        required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+        label=_("Note"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
     )
     photo = forms.FileField(
-        required=False, help_text=f"PNG or JPEG, {_LARGEST_PHOTO_MB} MB at the most."
+        label=_("Photo"),
+        required=False,
+        help_text=format_lazy(_("PNG or JPEG, {mb} MB at the most."), mb=_LARGEST_PHOTO_MB),
     )
     key = forms.CharField(max_length=64, widget=forms.HiddenInput)
     rows = forms.IntegerField(min_value=1, max_value=_MOST_ROWS, widget=forms.HiddenInput)
@@ -89,13 +101,15 @@ class JarTestForm(forms.Form):
         for row in range(count):
             self.fields[f"stock_{row}"] = forms.ModelChoiceField(
                 stocks,
-                label=f"Stock {row + 1}",
+                label=format_lazy(_("Stock {number}"), number=row + 1),
                 to_field_name="code",
                 required=False,
                 empty_label="",
             )
             self.fields[f"part_{row}"] = forms.FloatField(
-                label=f"Parts by weight of stock {row + 1}", min_value=0, required=False
+                label=format_lazy(_("Parts by weight of stock {number}"), number=row + 1),
+                min_value=0,
+                required=False,
             )
         self.row_count = count
 
@@ -118,15 +132,17 @@ class JarTestForm(forms.Form):
             if stock is None and part is None:
                 continue
             if stock is None:
-                self.add_error(f"stock_{row}", "Choose the stock of this weight.")
+                self.add_error(f"stock_{row}", _("Choose the stock of this weight."))
             elif not part:
-                self.add_error(f"part_{row}", "Give its weight.")
+                self.add_error(f"part_{row}", _("Give its weight."))
             elif stock in parts:
-                self.add_error(f"stock_{row}", f"{stock.code} stands twice.")
+                self.add_error(
+                    f"stock_{row}", format_lazy(_("{code} stands twice."), code=stock.code)
+                )
             else:
                 parts[stock] = part
         if not parts and not self.errors:
-            raise ValidationError("Say what was weighed into the jar.")
+            raise ValidationError(_("Say what was weighed into the jar."))
         cleaned["parts"] = parts
         return cleaned
 

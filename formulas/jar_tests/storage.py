@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Final
 from urllib.parse import urlencode
 
+from blendshop.figures.readers import reader
 from formulas import reference
 from formulas.engine.mark import Mark
 from formulas.engine.result import Share
@@ -150,16 +151,16 @@ def _difference_words(difference_pct: Mapping[str, float]) -> Iterator[str]:
     """The largest differences, recipe against jar."""
     for code, pct in list(difference_pct.items())[:_MOST_DIFFERENCES]:
         if abs(pct) >= 0.05:
-            yield f"{abs(pct):.1f} points {'more' if pct > 0 else 'less'} {code}"
+            yield f"{reader().number(abs(pct), 1)} points {'more' if pct > 0 else 'less'} {code}"
 
 
 def _shortfalls(near: NearJar) -> Iterator[str]:
     if near.untested:
         yield f"held no {', '.join(near.untested)}"
     if near.short_days:
-        yield f"stood {near.short_days:g} days too short"
+        yield f"stood {reader().significant(near.short_days)} days too short"
     if near.too_warm_f:
-        yield f"was kept {near.too_warm_f:g} °F too warm"
+        yield f"was kept {reader().significant(near.too_warm_f)} °F too warm"
 
 
 def _stock_rows(cold: ColdScreen, rows: Mapping[str, BaseStock]) -> Iterator[ColdRow]:

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
+from blendshop.figures.readers import house
 from blendshop.immutable import WrittenOnceModel
 from formulas.engine import units
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
@@ -224,7 +225,7 @@ class MetalFigure(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.metal} {self.ppm:g} ppm"
+        return f"{self.metal} {house().significant(self.ppm)} ppm"
 
 
 #: Pounds in a short ton, the ton of fertilizer trade (O.C.G.A. 2-12-2).

@@ -9,6 +9,7 @@ from django.utils.functional import cached_property
 from simple_history.models import HistoricalRecords
 
 from blendshop.accounts.models import Company, User
+from blendshop.figures.readers import house
 from blendshop.immutable import WrittenOnceModel
 from blendshop.roles import Role, has_role
 from formulas.answers.answer import SolvedAnswer
@@ -155,4 +156,4 @@ class RevisionLine(WrittenOnceModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.stock.code} {self.pct:.3f} %"
+        return f"{self.stock.code} {house().number(self.pct, 3)} %"

@@ -6,8 +6,10 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
+from blendshop.figures.readers import house
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
 from blendshop.roles import STAFF, has_role
 from formulas.engine.storage.jar_distance import RegisteredJar
@@ -32,12 +34,12 @@ class JarTest(WrittenOnceModel):
     """
 
     class Outcome(models.TextChoices):
-        CLEAR = "clear", "stayed clear"
-        CLOUDY = "cloudy", "turned cloudy"
-        LAYERS = "layers", "went into layers"
-        CRYSTALS = "crystals", "threw crystals or sludge"
-        GELLED = "gelled", "thickened or set"
-        HEAT_OR_GAS = "heat_or_gas", "grew warm, foamed or gave off gas"
+        CLEAR = "clear", _("stayed clear")
+        CLOUDY = "cloudy", _("turned cloudy")
+        LAYERS = "layers", _("went into layers")
+        CRYSTALS = "crystals", _("threw crystals or sludge")
+        GELLED = "gelled", _("thickened or set")
+        HEAT_OR_GAS = "heat_or_gas", _("grew warm, foamed or gave off gas")
 
     revision = models.ForeignKey(
         BlendRevision, null=True, blank=True, on_delete=models.PROTECT, related_name="jar_tests"
@@ -122,7 +124,7 @@ class JarShare(WrittenOnceModel):
         ]
 
     def __str__(self) -> str:
-        return f"{self.stock.code} {self.pct:.3f} %"
+        return f"{self.stock.code} {house().number(self.pct, 3)} %"
 
 
 class JarTestWithdrawal(WrittenOnceModel):

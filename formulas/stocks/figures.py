@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from blendshop.figures.readers import reader
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES, content_pct, slow_release_pct_of_n
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock, Mark, MetalFigure
@@ -32,7 +33,7 @@ def analysis_rows(stock: BaseStock) -> tuple[FigureRow, ...]:
     rows = [
         FigureRow(
             NAMES[key],
-            f"{figures[key].pct:g}",
+            reader().significant(figures[key].pct),
             "% by weight",
             figures[key].source,
             figures[key].get_mark_display(),
@@ -43,11 +44,16 @@ def analysis_rows(stock: BaseStock) -> tuple[FigureRow, ...]:
     contents = stock.analysis()
     share = slow_release_pct_of_n(contents)
     if share is not None:
-        total = f"{content_pct(contents, 'N'):g}"
+        total = reader().significant(content_pct(contents, "N"))
         rows.insert(0, FigureRow(NAMES["N"], total, "% by weight", _COMPUTED, Mark.COMPUTED.label))
+        shown = reader().number(share, 1)
         rows.append(
             FigureRow(
-                "Slowly available share", f"{share:.1f}", "% of N", _COMPUTED, Mark.COMPUTED.label
+                "Slowly available share",
+                shown,
+                "% of N",
+                _COMPUTED,
+                Mark.COMPUTED.label,
             )
         )
     return tuple(rows)
@@ -66,14 +72,16 @@ def _metal_row(label: str, figure: MetalFigure | None) -> FigureRow:
         return FigureRow(label, None, "", _NOT_ASSESSED, "")
     dated = f", analysed {figure.measured_on.isoformat()}" if figure.measured_on else ""
     source = f"{figure.source}{dated}"
-    return FigureRow(label, f"{figure.ppm:g}", "ppm by weight", source, figure.get_mark_display())
+    return FigureRow(
+        label, reader().significant(figure.ppm), "ppm by weight", source, figure.get_mark_display()
+    )
 
 
 def property_rows(stock: BaseStock) -> Iterator[FigureRow]:
     """Density, pH, salt index, and how the plant uses the stock."""
     yield FigureRow(
-        f"Density at {stock.density_temp_f:g} °F",
-        f"{stock.density_lb_per_gal:g}",
+        f"Density at {reader().temperature(stock.density_temp_f)}",
+        reader().significant(stock.density_lb_per_gal),
         "lb/gal",
         stock.density_source,
         stock.get_density_mark_display(),
@@ -81,17 +89,17 @@ def property_rows(stock: BaseStock) -> Iterator[FigureRow]:
     yield _optional("pH", _range(stock), "", stock.ph_source, stock.get_ph_mark_display())
     yield _optional(
         "Salt index (sodium nitrate = 100)",
-        None if stock.salt_index is None else f"{stock.salt_index:g}",
+        None if stock.salt_index is None else reader().significant(stock.salt_index),
         "",
         stock.salt_index_source,
         stock.get_salt_index_mark_display(),
     )
     practice = Mark.COMMON_PRACTICE.label
     yield FigureRow("Charging rank", str(stock.charging_rank), "", _OWN_SETTING, practice)
-    shares = f"{stock.min_pct:g} to {stock.max_pct:g}"
+    shares = f"{reader().significant(stock.min_pct)} to {reader().significant(stock.max_pct)}"
     share_source = stock.share_source or _OWN_SETTING
     yield FigureRow("Share of a blend", shares, "%", share_source, "")
-    yield FigureRow("Scale step", f"{stock.scale_step_lb:g}", "lb", _OWN_SETTING, "")
+    yield FigureRow("Scale step", reader().significant(stock.scale_step_lb), "lb", _OWN_SETTING, "")
 
 
 def _optional(label: str, value: str | None, unit: str, source: str, mark: str) -> FigureRow:
@@ -101,5 +109,5 @@ def _optional(label: str, value: str | None, unit: str, source: str, mark: str) 
 
 
 def _range(stock: BaseStock) -> str | None:
-    ends = [f"{end:g}" for end in (stock.ph_low, stock.ph_high) if end is not None]
+    ends = [reader().significant(end) for end in (stock.ph_low, stock.ph_high) if end is not None]
     return " to ".join(dict.fromkeys(ends)) or None

@@ -4,14 +4,15 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.form_fields import RowForm
 from formulas.models import StockCost
 
 
 class StockSearch(forms.Form):
-    q = forms.CharField(label="Code or name", required=False, max_length=80)
-    retired = forms.BooleanField(label="Retired stocks too", required=False)
+    q = forms.CharField(label=_("Code or name"), required=False, max_length=80)
+    retired = forms.BooleanField(label=_("Retired stocks too"), required=False)
 
 
 class CostForm(RowForm):
@@ -20,6 +21,12 @@ class CostForm(RowForm):
     class Meta:
         model = StockCost
         fields = ("amount", "unit", "effective_from", "note")
+        labels = {
+            "amount": _("Amount"),
+            "unit": _("Unit"),
+            "effective_from": _("Effective from"),
+            "note": _("Note"),
+        }
         widgets = {"effective_from": forms.DateInput(attrs={"type": "date"})}
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -29,7 +36,7 @@ class CostForm(RowForm):
 
 class UploadForm(forms.Form):
     table = forms.FileField(
-        label="Catalogue table (CSV)",
-        help_text="Comma or semicolon separated, UTF-8. Only the lines you want to change.",
+        label=_("Catalogue table (CSV)"),
+        help_text=_("Comma or semicolon separated, UTF-8. Only the lines you want to change."),
         allow_empty_file=True,
     )

@@ -16,6 +16,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
+from blendshop.figures.readers import reader
 from blendshop.money import money
 from formulas.engine.allocation.allocating import OrderPlan, OrderVerdict
 from formulas.engine.storage.jar_distance import RegisteredJar, jar_verdict
@@ -44,17 +45,15 @@ class Change:
 
     @property
     def words(self) -> str:
+        figures = reader()
+        own, new = (figures.number(pct, 1) for pct in (self.own_pct, self.new_pct))
+        mass = figures.mass(abs(self.lb), 0)
         if self.own_pct < _WORTH_SAYING:
-            return f"{self.new_pct:.1f} % {self.name}, new in it ({self.lb:,.0f} lb)"
+            return f"{new} % {self.name}, new in it ({mass})"
         if self.new_pct < _WORTH_SAYING:
-            return (
-                f"no {self.name} any more, {self.own_pct:.1f} % before ({-self.lb:,.0f} lb freed)"
-            )
+            return f"no {self.name} any more, {own} % before ({mass} freed)"
         more = "more" if self.lb > 0 else "less"
-        return (
-            f"{self.new_pct:.1f} % {self.name} instead of {self.own_pct:.1f} %"
-            f" ({abs(self.lb):,.0f} lb {more})"
-        )
+        return f"{new} % {self.name} instead of {own} % ({mass} {more})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +202,7 @@ def stock_plan_page(today: date) -> StockPlanPage:
 def _gap(total: float, bound: float) -> str:
     """How much better a plan could be; the bound is proven, so this is never too little."""
     tenths = math.ceil(1000.0 * (total - bound) / total) if total > 0 else 0
-    return f"at most {tenths / 10:.1f} % better is possible"
+    return f"at most {reader().number(tenths / 10, 1)} % better is possible"
 
 
 def _digest(shown: Mapping[str, Any]) -> str:
@@ -295,7 +294,7 @@ def _line_words(row: LineRow) -> str:
         return f"{what} can be made now."
     if row.shares is not None:
         return f"{what} can be made now with another recipe within its guarantees."
-    lacks = ", ".join(f"{each.lb:,.0f} lb {each.code}" for each in row.missing)
+    lacks = ", ".join(f"{reader().mass(each.lb, 0)} {each.code}" for each in row.missing)
     return f"{what} waits for stock ({lacks or 'taken by more pressing orders'})."
 
 

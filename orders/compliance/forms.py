@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.form_fields import offer_choices
 from orders.records.forms import DayField
@@ -12,9 +13,9 @@ from orders.records.forms import DayField
 class TonnageForm(forms.Form):
     """A state and a period; last month unless asked otherwise."""
 
-    state = forms.ChoiceField()
-    first = DayField(label="From")
-    last = DayField(label="Through")
+    state = forms.ChoiceField(label=_("State"))
+    first = DayField(label=_("From"))
+    last = DayField(label=_("Through"))
 
     def __init__(self, *args: Any, states: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -7,8 +7,9 @@ from typing import Final
 
 from reportlab.platypus import Flowable
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
+from blendshop.figures.readers import house
 from blendshop.money import format_money
 from formulas.engine.result import Severity
 from orders.compliance.tonnage import Fee, Shipment, TonnageReport
@@ -28,9 +29,9 @@ _CAVEAT: Final = (
 
 def render_tonnage(report: TonnageReport, plant: Plant, drawn_on: date, currency: str) -> bytes:
     """The report as a PDF. The same report gives the same bytes."""
-    period = f"{figures.date(report.first)} to {figures.date(report.last)}"
+    period = f"{house().date(report.first)} to {house().date(report.last)}"
     masthead = letterhead.masthead(
-        plant, "Tonnage report", report.state, figures.date(drawn_on), f"Tons shipped, {period}"
+        plant, "Tonnage report", report.state, house().date(drawn_on), f"Tons shipped, {period}"
     )
     story: list[Flowable] = [
         flowables.facts(
@@ -56,8 +57,8 @@ def _tons(report: TonnageReport) -> Flowable:
         [
             flowables.prose(row.county),
             flowables.verbatim(row.grade),
-            flowables.prose(f"{row.lb:,}", styles.BODY_RIGHT),
-            flowables.prose(f"{row.tons:,.4f}", styles.BODY_RIGHT),
+            flowables.prose(house().every_digit(row.lb), styles.BODY_RIGHT),
+            flowables.prose(house().number(row.tons, 4), styles.BODY_RIGHT),
         ]
         for row in report.rows
     ]
@@ -65,8 +66,8 @@ def _tons(report: TonnageReport) -> Flowable:
         [
             flowables.prose("Total", styles.BODY_BOLD),
             flowables.prose(""),
-            flowables.prose(f"{report.lb:,}", styles.BODY_BOLD_RIGHT),
-            flowables.prose(f"{report.tons:,.4f}", styles.BODY_BOLD_RIGHT),
+            flowables.prose(house().every_digit(report.lb), styles.BODY_BOLD_RIGHT),
+            flowables.prose(house().number(report.tons, 4), styles.BODY_BOLD_RIGHT),
         ]
     )
     return flowables.ruled_table(header, rows, _widths(_TONS_COLUMNS))
@@ -87,7 +88,7 @@ def fee_facts(report: TonnageReport, fee: Fee, currency: str) -> list[tuple[str,
     found = [
         (
             "Rate times tons",
-            f"{rate} × {report.tons:,.4f} = {format_money(fee.by_tons, currency)}",
+            f"{rate} × {house().number(report.tons, 4)} = {format_money(fee.by_tons, currency)}",
         )
     ]
     if fee.minimum is not None:
@@ -113,7 +114,7 @@ def _shipments(shipments: tuple[Shipment, ...]) -> Flowable:
             flowables.prose(shipment.customer, styles.SMALL),
             flowables.prose(shipment.county, styles.SMALL),
             flowables.verbatim(shipment.grade, styles.SMALL),
-            flowables.prose(f"{shipment.lb:,}", styles.BODY_RIGHT),
+            flowables.prose(house().every_digit(shipment.lb), styles.BODY_RIGHT),
             flowables.prose("weighed" if shipment.weighed else "ordered", styles.SMALL),
         ]
         for shipment in shipments

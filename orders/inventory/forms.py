@@ -5,7 +5,10 @@ from typing import Any, Final
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
+from blendshop.figures.readers import reader
 from blendshop.uploads import JPEG, PDF, PNG, accepted
 from formulas.engine.composition import NAMES
 from formulas.engine.label.metals import METALS
@@ -23,17 +26,21 @@ class LotFilter(forms.Form):
     """Search of the lots. A scanner types a lot's code here and goes straight to it."""
 
     q = forms.CharField(
-        label="Scan or type a lot, a supplier's lot or a place",
+        label=_("Scan or type a lot, a supplier's lot or a place"),
         required=False,
         max_length=80,
         widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),
     )
     stock = forms.ModelChoiceField(
-        BaseStock.objects.filter(lots__isnull=False).distinct(), required=False, empty_label="all"
+        BaseStock.objects.filter(lots__isnull=False).distinct(),
+        label=_("Stock"),
+        required=False,
+        empty_label=_("all"),
     )
     state = forms.ChoiceField(
+        label=_("State"),
         required=False,
-        choices=[("", "not used up"), *StockLot.State.choices, ("all", "all")],
+        choices=[("", _("not used up")), *StockLot.State.choices, ("all", _("all"))],
     )
 
 
@@ -41,7 +48,7 @@ class StockChoice(forms.Form):
     """First step of receiving: which stock came in."""
 
     stock = forms.ModelChoiceField(
-        BaseStock.objects.active(), to_field_name="code", empty_label="choose"
+        BaseStock.objects.active(), label=_("Stock"), to_field_name="code", empty_label=_("choose")
     )
 
 
@@ -52,16 +59,16 @@ class CertificateForm(forms.Form):
     """
 
     source = forms.CharField(
-        label="Certificate", max_length=300, required=False, help_text="Its number and date."
+        label=_("Certificate"), max_length=300, required=False, help_text=_("Its number and date.")
     )
     density_lb_per_gal = forms.FloatField(
-        label="Density, lb/gal", min_value=5, max_value=20, required=False
+        label=_("Density, lb/gal"), min_value=5, max_value=20, required=False
     )
-    density_temp_f = forms.FloatField(label="at °F", min_value=0, max_value=150, required=False)
+    density_temp_f = forms.FloatField(label=_("at °F"), min_value=0, max_value=150, required=False)
     file = forms.FileField(
-        label="File",
+        label=_("File"),
         required=False,
-        help_text=f"PDF, PNG or JPEG, {_LARGEST_FILE_MB} MB at the most.",
+        help_text=format_lazy(_("PDF, PNG or JPEG, {mb} MB at the most."), mb=_LARGEST_FILE_MB),
     )
 
     def __init__(self, *args: Any, stock: BaseStock, **kwargs: Any) -> None:
@@ -72,7 +79,7 @@ class CertificateForm(forms.Form):
                 min_value=0,
                 max_value=100,
                 required=False,
-                help_text=f"Typical {pct:g} %.",
+                help_text=format_lazy(_("Typical {pct} %."), pct=reader().significant(pct)),
             )
         for metal, name in METALS.items():
             self.fields[f"{_METAL}{metal}"] = forms.FloatField(
@@ -117,17 +124,17 @@ class CertificateForm(forms.Form):
 class ReceiveForm(KeyedForm, CertificateForm):
     """A delivery and its certificate."""
 
-    mass_lb = PoundsInput(label="Mass received, lb", min_value=0)
-    received_on = DayField(label="Received on")
-    expires_on = DayField(label="Last day of use", required=False)
-    supplier = forms.CharField(max_length=120, required=False)
-    supplier_lot = forms.CharField(label="Supplier's lot", max_length=60, required=False)
-    location = forms.CharField(label="Tank or place", max_length=80, required=False)
+    mass_lb = PoundsInput(label=_("Mass received, lb"), min_value=0)
+    received_on = DayField(label=_("Received on"))
+    expires_on = DayField(label=_("Last day of use"), required=False)
+    supplier = forms.CharField(label=_("Supplier"), max_length=120, required=False)
+    supplier_lot = forms.CharField(label=_("Supplier's lot"), max_length=60, required=False)
+    location = forms.CharField(label=_("Tank or place"), max_length=80, required=False)
     held_reason = forms.CharField(
-        label="Hold it, because",
+        label=_("Hold it, because"),
         max_length=400,
         required=False,
-        help_text="Empty: it may be used at once.",
+        help_text=_("Empty: it may be used at once."),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -138,31 +145,31 @@ class ReceiveForm(KeyedForm, CertificateForm):
 class CountForm(KeyedForm):
     """What was found in the tank, against the balance that was shown."""
 
-    found_lb = PoundsInput(label="Found, lb", min_value=0)
+    found_lb = PoundsInput(label=_("Found, lb"), min_value=0)
     seen_lb = PoundsInput(widget=forms.HiddenInput)
-    why = forms.CharField(label="Reason", max_length=400)
+    why = forms.CharField(label=_("Reason"), max_length=400)
 
 
 class AdjustForm(KeyedForm):
-    mass_lb = PoundsInput(label="Change, lb", help_text="-2.5 takes off, 2.5 adds.")
-    why = forms.CharField(label="Reason", max_length=400)
+    mass_lb = PoundsInput(label=_("Change, lb"), help_text=_("-2.5 takes off, 2.5 adds."))
+    why = forms.CharField(label=_("Reason"), max_length=400)
 
 
 class ExtendForm(forms.Form):
     expires_on = forms.DateField(
-        label="New last day of use", widget=forms.DateInput(attrs={"type": "date"})
+        label=_("New last day of use"), widget=forms.DateInput(attrs={"type": "date"})
     )
-    why = forms.CharField(label="What was tested and found", max_length=300)
+    why = forms.CharField(label=_("What was tested and found"), max_length=300)
 
 
 class TransferForm(KeyedForm):
-    mass_lb = PoundsInput(label="Mass, lb", min_value=0)
-    location = forms.CharField(label="To tank or place", max_length=80)
+    mass_lb = PoundsInput(label=_("Mass, lb"), min_value=0)
+    location = forms.CharField(label=_("To tank or place"), max_length=80)
 
 
 class TraceForm(forms.Form):
     q = forms.CharField(
-        label="Scan or type a lot, package serial, batch, order or supplier's lot",
+        label=_("Scan or type a lot, package serial, batch, order or supplier's lot"),
         max_length=80,
         required=False,
         widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),

@@ -10,9 +10,10 @@ from typing import Final
 
 from reportlab.platypus import Flowable
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.documents.scan_label import scan_label
+from blendshop.figures.readers import house
 from orders.models import PlantProfile, StockLot
 from orders.records import letterhead
 from orders.records.letterhead import plant_block
@@ -27,8 +28,8 @@ def render_lot_label(lot: StockLot) -> bytes:
     """One label; the code is what the charging screen's scanner types."""
     stock = lot.stock
     known = [
-        f"Received {figures.date(lot.received_on)}",
-        f"last day {figures.date(lot.expires_on)}" if lot.expires_on else "",
+        f"Received {house().date(lot.received_on)}",
+        f"last day {house().date(lot.expires_on)}" if lot.expires_on else "",
         f"{lot.supplier}, lot {lot.supplier_lot}" if lot.supplier_lot else lot.supplier,
         lot.location,
     ]

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
 from blendshop.errors import DomainError
+from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, has_role, role_required
 from blendshop.uploads import sent_back
 from formulas.models import BaseStock
@@ -50,7 +51,6 @@ from orders.inventory.forms import (
 from orders.inventory.levels import purchases, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
 from orders.models import StockLot
-from orders.models.pounds import written_pounds
 from orders.records.forms import ReasonForm, require_valid
 
 LOTS_A_PAGE: Final = 50
@@ -144,7 +144,7 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(
                 request,
-                f"{written_pounds(lot.received_lb)} lb of {stock.name} received as {lot.code}.",
+                f"{reader().weighed(lot.received_lb)} of {stock.name} received as {lot.code}.",
             )
             return redirect("lot_detail", lot.code)
     context = {"stock": stock, "form": form}
@@ -187,7 +187,7 @@ def lot_count(request: HttpRequest, code: str) -> HttpResponse:
     values = require_valid(CountForm(request.POST))
     movement = count_lot(lot=lot, acting_user=signed_in(request), **values)
     change = movement.mass_lb if movement else Decimal(0)
-    said = f"changed by {written_pounds(change)} lb" if movement else "was right"
+    said = f"changed by {reader().weighed(change)}" if movement else "was right"
     messages.success(request, f"{code} counted: the book {said}.")
     return redirect("lot_detail", code)
 
@@ -198,7 +198,7 @@ def lot_adjust(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
     values = require_valid(AdjustForm(request.POST))
     movement = adjust_lot(lot=lot, acting_user=signed_in(request), **values)
-    messages.success(request, f"{code} changed by {written_pounds(movement.mass_lb)} lb.")
+    messages.success(request, f"{code} changed by {reader().weighed(movement.mass_lb)}.")
     return redirect("lot_detail", code)
 
 
@@ -210,7 +210,7 @@ def lot_transfer(request: HttpRequest, code: str) -> HttpResponse:
     part = transfer_lot(lot=lot, acting_user=signed_in(request), **values)
     messages.success(
         request,
-        f"{written_pounds(part.received_lb)} lb moved to {part.location}; that part is lot"
+        f"{reader().weighed(part.received_lb)} moved to {part.location}; that part is lot"
         f" {part.code} now.",
     )
     return redirect("lot_detail", part.code)
@@ -242,7 +242,7 @@ def lot_extend(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
     wanted = require_valid(ExtendForm(request.POST))
     extend_lot(lot=lot, acting_user=signed_in(request), **wanted)
-    messages.success(request, f"{code} may be used through {wanted['expires_on']:%B %d, %Y}.")
+    messages.success(request, f"{code} may be used through {reader().date(wanted['expires_on'])}.")
     return redirect("lot_detail", code)
 
 

@@ -15,8 +15,9 @@ from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, HRFlowable, Indenter, Paragraph
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.fonts import BOLD, REGULAR
+from blendshop.figures.readers import house
 from orders.labels.view_models import GuaranteeLine, LabelDraftView
 from orders.papers import wording
 from orders.records import letterhead
@@ -102,10 +103,10 @@ def _style(name: str, size: float, leading: float, **options: Any) -> ParagraphS
 
 def net_contents(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
     """Net weight and volume in both systems of units."""
-    weight = f"{figures.fixed(view.net_mass_lb, 1)} lb ({figures.fixed(view.net_mass_kg, 1)} kg)"
+    weight = f"{house().number(view.net_mass_lb, 1)} lb ({house().number(view.net_mass_kg, 1)} kg)"
     volume = (
-        f"{figures.fixed(view.net_volume_gal, 1)} gal ({figures.fixed(view.net_volume_l, 1)} L)"
-        f" at {view.density_temperature_f:g} °F"
+        f"{house().number(view.net_volume_gal, 1)} gal ({house().number(view.net_volume_l, 1)} L)"
+        f" at {house().temperature(view.density_temperature_f)}"
     )
     return [
         flowables.prose(f"{NET_WEIGHT}: {weight}", kind.net),
@@ -144,7 +145,7 @@ def _other_ingredients(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
     ]
     for ingredient in view.other_ingredients:
         origin = f" (derived from {ingredient.derived_from})" if ingredient.derived_from else ""
-        figure = figures.guarantee(ingredient.pct)
+        figure = house().guarantee(ingredient.pct)
         block.append(flowables.LeaderLine(f"{ingredient.label}{origin}", figure, kind.line))
     purpose = f"{view.purpose_statement}." if view.purpose_statement else TO_FILL_IN
     return [*block, flowables.prose(f"{PURPOSE_HEADING}: {purpose}", kind.body)]
@@ -155,7 +156,7 @@ def _statement(text: str, kind: LabelType) -> list[Flowable]:
 
 
 def _guarantee(line: GuaranteeLine, kind: LabelType) -> list[Flowable]:
-    figure = figures.guarantee(line.pct)
+    figure = house().guarantee(line.pct)
     name = f"{line.label}{line.footnote_mark}"
     if not line.parent:
         return [flowables.LeaderLine(name, figure, kind.line)]
@@ -179,10 +180,9 @@ def particulars(view: LabelDraftView, *, compact: bool) -> list[tuple[str, str]]
     """
     between = ", " if compact else "\n"
     guarantor = between.join(letterhead.address(view.guarantor).splitlines())
-    density = (
-        f"{figures.fixed(view.density_lb_per_gal, 2)} lb/gal at {view.density_temperature_f:g} °F"
-    )
-    delivered = figures.date(view.delivered_on) if view.delivered_on else TO_FILL_IN
+    at = house().temperature(view.density_temperature_f)
+    density = f"{house().density(view.density_lb_per_gal)} at {at}"
+    delivered = house().date(view.delivered_on) if view.delivered_on else TO_FILL_IN
     purchaser = TO_FILL_IN
     if view.purchaser is not None:
         purchaser = between.join(letterhead.address(view.purchaser).splitlines())

@@ -12,8 +12,9 @@ from typing import Final
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import Masthead, render
+from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import BANNER, LabelType
 from orders.labels.view_models import LabelChangeLine, LabelDraftView, MetalLine
@@ -39,7 +40,7 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         view.plant,
         "Label draft",
         view.number,
-        figures.date(view.drafted_on),
+        house().date(view.drafted_on),
         f"Draft label analysis of {view.product_name}",
         banner=BANNER,
     )
@@ -87,7 +88,7 @@ def _review(view: LabelDraftView) -> list[Flowable]:
     notes = list(view.review_notes)
     for item in view.not_claimed:
         source = f" Source: {item.source}." if item.source else ""
-        notes.append(f"Not claimed: {item.label} {figures.content(item.pct)}. {item.rule}{source}")
+        notes.append(f"Not claimed: {item.label} {house().content(item.pct)}. {item.rule}{source}")
     return [
         *flowables.section("For the reviewer", [flowables.prose(_NO_REGISTRATION)]),
         *flowables.section("Changes made by hand", flowables.bullets(_changes(view), styles.SMALL)),
@@ -104,7 +105,7 @@ def _changes(view: LabelDraftView) -> list[str]:
 
 
 def _change(line: LabelChangeLine) -> str:
-    return f"{line.label}: {line.change} by {line.who} on {figures.date(line.on)}: {line.why}"
+    return f"{line.label}: {line.change} by {line.who} on {house().date(line.on)}: {line.why}"
 
 
 def _duties(view: LabelDraftView) -> list[Flowable]:
@@ -148,4 +149,4 @@ def _metals(lines: tuple[MetalLine, ...]) -> list[Flowable]:
 
 
 def _ppm(value: float | None, without: str) -> str:
-    return without if value is None else f"{value:.4g}"
+    return without if value is None else house().significant(value, 4)

@@ -4,6 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.form_fields import offer_choices
 from formulas.engine.label.printed_figures import text, trimmed
@@ -14,24 +15,24 @@ from orders.models import LabelChange
 class LabelChangeForm(forms.Form):
     """Lines that are printed, and lines that were changed and can be put back."""
 
-    key = forms.ChoiceField(label="Line")
+    key = forms.ChoiceField(label=_("Line"))
     action = forms.ChoiceField(
-        label="Change",
+        label=_("Change"),
         choices=[
-            (LabelChange.Action.LOWER, "lower it to the figure below"),
-            (LabelChange.Action.DROP, "leave it out"),
-            (LabelChange.Action.RESTORE, "put it back to what the analysis allows"),
+            (LabelChange.Action.LOWER, _("lower it to the figure below")),
+            (LabelChange.Action.DROP, _("leave it out")),
+            (LabelChange.Action.RESTORE, _("put it back to what the analysis allows")),
         ],
     )
     pct = forms.DecimalField(
-        label="New figure, %",
+        label=_("New figure, %"),
         required=False,
         min_value=Decimal("0.0001"),
         max_value=Decimal(100),
         decimal_places=4,
-        help_text="Only to lower a line; below what it says now.",
+        help_text=_("Only to lower a line; below what it says now."),
     )
-    why = forms.CharField(label="Reason", max_length=400)
+    why = forms.CharField(label=_("Reason"), max_length=400)
 
     def __init__(self, *args: Any, label: BatchLabel, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

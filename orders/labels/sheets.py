@@ -18,9 +18,10 @@ from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.fonts import REGULAR, text_width
 from blendshop.documents.text import markup, plain
+from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import LabelType
 from orders.labels.view_models import LabelDraftView
@@ -192,7 +193,7 @@ def _page(sheet: Sheet, view: LabelDraftView, of: int) -> PageTemplate:
         edge, size = sheet.margin + _BORDER_GAP, sheet.footer_size
         canvas.setFont(REGULAR, size)
         page = f"Sheet {document.page} of {of}"
-        dated = f"{view.number} · {figures.date(view.drafted_on)}"
+        dated = f"{view.number} · {house().date(view.drafted_on)}"
         room = sheet.width - text_width(page, REGULAR, size) - _BORDER_GAP
         # Which label a second sheet belongs to; what does not fit stands in the label itself.
         for left in map(plain, (f"{view.product_name} · {dated}", dated)):

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Final
 
+from blendshop.figures.readers import house
 from formulas.engine.composition import content_pct
 from formulas.engine.label.rules import WARNINGS
 from formulas.engine.mark import Mark
@@ -84,7 +85,7 @@ def directions(
         return (RATE_BY_LAW, *DIRECTIONS)
     gal = product_gal_per_lb(n_pct, density_lb_per_gal) * n_rate_lb_per_1000sqft
     rate = (
-        f"{gal * FL_OZ_PER_GAL:.1f} fl oz of product per 1,000 sq ft bring"
-        f" {n_rate_lb_per_1000sqft:g} lb of nitrogen; local code may allow less."
+        f"{house().number(gal * FL_OZ_PER_GAL, 1)} fl oz of product per 1,000 sq ft bring"
+        f" {house().significant(n_rate_lb_per_1000sqft)} lb of nitrogen; local code may allow less."
     )
     return (StandingText(rate, "computed from analysis and density"), *DIRECTIONS)

@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from blendshop.figures.readers import house
 from blendshop.one_row import OneRowModel
 from formulas.engine.mark import Mark
 from formulas.models import BaseStock
@@ -62,7 +63,7 @@ class PlantSpread(OneRowModel):
         ]
 
     def __str__(self) -> str:
-        return f"usual spread {self.usual_rsd_pct:g} %"
+        return f"usual spread {house().significant(self.usual_rsd_pct)} %"
 
     @classmethod
     def load(cls) -> "PlantSpread":
@@ -106,4 +107,4 @@ class StockSpread(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.stock.code} {self.strength_rsd_pct:g} %"
+        return f"{self.stock.code} {house().significant(self.strength_rsd_pct)} %"

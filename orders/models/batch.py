@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from django.db import models
 from django.db.models import OuterRef, Q, Subquery
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
@@ -55,12 +56,12 @@ class Batch(models.Model):
     """
 
     class Status(models.TextChoices):
-        PLANNED = "planned", "planned"
-        CHARGING = "charging", "being charged"
-        MADE = "made", "made"
-        HELD = "held", "held"
-        RELEASED = "released", "released"
-        CANCELLED = "cancelled", "cancelled"
+        PLANNED = "planned", _("planned")
+        CHARGING = "charging", _("being charged")
+        MADE = "made", _("made")
+        HELD = "held", _("held")
+        RELEASED = "released", _("released")
+        CANCELLED = "cancelled", _("cancelled")
 
     MOVES: ClassVar[Mapping[str, set[str]]] = {
         # Straight to made: weighed from the printed ticket, no charge written down here.

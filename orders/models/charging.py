@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
@@ -155,11 +156,11 @@ class QualityReading(IdempotentRecord):
     """
 
     class Appearance(models.TextChoices):
-        CLEAR = "clear", "one even liquid, no crystals, no layers"
-        HAZY = "hazy", "hazy or cloudy"
-        CRYSTALS = "crystals", "crystals or sediment"
-        LAYERS = "layers", "layers"
-        OTHER = "other", "something else (see the note)"
+        CLEAR = "clear", _("one even liquid, no crystals, no layers")
+        HAZY = "hazy", _("hazy or cloudy")
+        CRYSTALS = "crystals", _("crystals or sediment")
+        LAYERS = "layers", _("layers")
+        OTHER = "other", _("something else (see the note)")
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="readings")
     density_lb_per_gal = models.FloatField("density read, lb/gal")
@@ -282,8 +283,8 @@ class TankRinse(IdempotentRecord):
     """
 
     class Destination(models.TextChoices):
-        KEPT = "kept", "kept as stock for a blend of the same kind"
-        DISPOSED = "disposed", "approved disposal"
+        KEPT = "kept", _("kept as stock for a blend of the same kind")
+        DISPOSED = "disposed", _("approved disposal")
 
     tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="rinses")
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="rinses")

@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import STAFF, Role, has_role
@@ -42,11 +43,11 @@ class Order(models.Model):
     """An accepted quote or a reorder."""
 
     class Status(models.TextChoices):
-        OPEN = "open", "open"
-        PLANNED = "planned", "batches planned"
-        MADE = "made", "made"
-        SHIPPED = "shipped", "shipped"
-        CANCELLED = "cancelled", "cancelled"
+        OPEN = "open", _("open")
+        PLANNED = "planned", _("batches planned")
+        MADE = "made", _("made")
+        SHIPPED = "shipped", _("shipped")
+        CANCELLED = "cancelled", _("cancelled")
 
     #: Each move has one action in orders/actions/orders.py or batches.py.
     MOVES: ClassVar[Mapping[str, set[str]]] = {

@@ -12,6 +12,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from blendshop.figures.readers import house
+
 PLACES: Final = 3
 #: Larger than any lot (a hundred railcars), small enough to be a typing mistake above it.
 MOST_LB: Final = Decimal(100_000_000)
@@ -40,8 +42,7 @@ def exact_pounds(value: object) -> Decimal:
 
 def written_pounds(mass: Decimal) -> str:
     """``Decimal("44000.500")`` as ``44,000.5``: every digit that counts and no others."""
-    text = f"{mass:,.{PLACES}f}"
-    return text.rstrip("0").rstrip(".")
+    return house().every_digit(mass)
 
 
 class PoundsField(_Integer):

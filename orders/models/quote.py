@@ -5,6 +5,7 @@ from typing import Any, ClassVar, NoReturn
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.immutable import WrittenOnce
@@ -44,13 +45,13 @@ class Quote(models.Model):
     """One or more priced lines for one customer and one ship-to."""
 
     class Status(models.TextChoices):
-        DRAFT = "draft", "draft"
-        AWAITING_APPROVAL = "awaiting_approval", "awaiting approval"
-        SENT = "sent", "sent"
-        ACCEPTED = "accepted", "accepted"
-        DECLINED = "declined", "declined"
-        EXPIRED = "expired", "expired"
-        VOID = "void", "withdrawn"
+        DRAFT = "draft", _("draft")
+        AWAITING_APPROVAL = "awaiting_approval", _("awaiting approval")
+        SENT = "sent", _("sent")
+        ACCEPTED = "accepted", _("accepted")
+        DECLINED = "declined", _("declined")
+        EXPIRED = "expired", _("expired")
+        VOID = "void", _("withdrawn")
 
     #: Which state may follow which; each move has one action in orders/actions/quotes.py.
     MOVES: ClassVar[Mapping[str, set[str]]] = {

@@ -6,6 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
@@ -46,9 +47,9 @@ class StockLot(models.Model):
     """
 
     class State(models.TextChoices):
-        OK = "ok", "in use"
-        HELD = "held", "held"
-        EXHAUSTED = "exhausted", "used up"
+        OK = "ok", _("in use")
+        HELD = "held", _("held")
+        EXHAUSTED = "exhausted", _("used up")
 
     code = models.CharField(
         max_length=20, unique=True, help_text="Our own number, printed on the lot and scanned."
@@ -197,11 +198,11 @@ class StockMovement(WrittenOnceModel):
     """
 
     class Kind(models.TextChoices):
-        RECEIVED = "received", "received"
-        USED = "used", "used in a batch"
-        ADJUSTED = "adjusted", "adjusted"
-        TRANSFERRED_OUT = "transferred_out", "moved to another lot"
-        TRANSFERRED_IN = "transferred_in", "moved from another lot"
+        RECEIVED = "received", _("received")
+        USED = "used", _("used in a batch")
+        ADJUSTED = "adjusted", _("adjusted")
+        TRANSFERRED_OUT = "transferred_out", _("moved to another lot")
+        TRANSFERRED_IN = "transferred_in", _("moved from another lot")
 
     kind = models.CharField(max_length=16, choices=Kind)
     # The two indexes of Meta begin with these columns; Django's own would only double them.

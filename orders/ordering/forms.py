@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.form_fields import offer_choices, offer_rows
@@ -13,20 +14,24 @@ from orders.models import Order, Package, ShipTo
 class BoardFilter(forms.Form):
     """Search and filters of the order board; everything is optional."""
 
-    q = forms.CharField(label="Number, customer, blend or reference", required=False, max_length=80)
+    q = forms.CharField(
+        label=_("Number, customer, blend or reference"), required=False, max_length=80
+    )
     status = forms.ChoiceField(
-        required=False, choices=[("", "open ones"), *Order.Status.choices, ("all", "all")]
+        label=_("Status"),
+        required=False,
+        choices=[("", _("open ones")), *Order.Status.choices, ("all", _("all"))],
     )
     company = forms.ModelChoiceField(
-        Company.objects.none(), label="Customer", required=False, empty_label="all"
+        Company.objects.none(), label=_("Customer"), required=False, empty_label=_("all")
     )
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if not has_role(user, *STAFF):  # there is one company to choose from: its own
             del self.fields["company"]
-            self.fields["q"].label = "Number, blend or reference"
-            offer_choices(self, "status", [("", "all"), *Order.Status.choices])
+            self.fields["q"].label = _("Number, blend or reference")
+            offer_choices(self, "status", [("", _("all")), *Order.Status.choices])
             return
         visible = Order.objects.visible_to(user).values("company")
         offer_rows(self, "company", Company.objects.filter(pk__in=visible))
@@ -34,19 +39,24 @@ class BoardFilter(forms.Form):
 
 class DueDateForm(forms.Form):
     due_on = forms.DateField(
-        label="Due", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        label=_("Due"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
-    why = forms.CharField(label="Why", required=False, max_length=400)
+    why = forms.CharField(label=_("Why"), required=False, max_length=400)
 
 
 class ReorderForm(forms.Form):
     """How much of a saved blend, in what, to where."""
 
-    package = forms.ModelChoiceField(Package.objects.filter(active=True), empty_label=None)
-    quantity = forms.IntegerField(
-        min_value=1, max_value=100_000, help_text="Packages; for bulk whole gallons."
+    package = forms.ModelChoiceField(
+        Package.objects.filter(active=True), label=_("Package"), empty_label=None
     )
-    ship_to = forms.ModelChoiceField(ShipTo.objects.none(), label="Ship to", empty_label=None)
+    quantity = forms.IntegerField(
+        label=_("Quantity"),
+        min_value=1,
+        max_value=100_000,
+        help_text=_("Packages; for bulk whole gallons."),
+    )
+    ship_to = forms.ModelChoiceField(ShipTo.objects.none(), label=_("Ship to"), empty_label=None)
 
     def __init__(self, *args: Any, user: User, company: Company | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

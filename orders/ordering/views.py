@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.inventory.levels import purchases
 from orders.models import Order
@@ -116,5 +117,5 @@ def order_due(request: HttpRequest, number: str) -> HttpResponse:
     order = get_order_for(user, number)
     wanted = require_valid(DueDateForm(request.POST))
     set_due_date(order=order, acting_user=user, due_on=wanted["due_on"], why=wanted["why"])
-    messages.success(request, f"{number} is due on {wanted['due_on']:%A, %B %d}.")
+    messages.success(request, f"{number} is due on {reader().weekday(wanted['due_on'])}.")
     return redirect("order_detail", number)

@@ -8,8 +8,9 @@ from typing import Final
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
+from blendshop.figures.readers import house
 from orders.papers import wording
 from orders.papers.plant_view_models import BatchRecordView, RecordCharge, RecordReading
 from orders.records import letterhead
@@ -58,9 +59,9 @@ def _facts(view: BatchRecordView) -> Table:
             for number, part in enumerate(view.parts, start=1)
         ),
         ("Tank", view.tank_name),
-        ("Planned on", figures.date(view.planned_on)),
-        ("Planned", f"{wording.weighed(view.planned_lb)} lb"),
-        ("Charged", f"{wording.weighed(view.charged_lb)} lb"),
+        ("Planned on", house().date(view.planned_on)),
+        ("Planned", house().weighed(view.planned_lb)),
+        ("Charged", house().weighed(view.charged_lb)),
     ]
     return flowables.facts(pairs, _WIDTH, label_width=_FACT_LABEL)
 
@@ -96,8 +97,8 @@ def _steps(view: BatchRecordView) -> Table | None:
         (
             step.number,
             f"{step.stock_name} ({step.stock_code})" + (f". {step.why}" if step.why else ""),
-            wording.weighed(step.planned_lb),
-            wording.weighed(step.actual_lb),
+            house().every_digit(step.planned_lb),
+            house().every_digit(step.actual_lb),
             step.words,
         )
         for step in view.steps
@@ -115,7 +116,7 @@ def _charges(view: BatchRecordView) -> Table | None:
             charge.step,
             charge.stock_code,
             _lot(charge),
-            wording.weighed(charge.mass_lb),
+            house().every_digit(charge.mass_lb),
             f"{charge.who}, {charge.at}"
             + (f". Taken back: {charge.taken_back}" if charge.taken_back else ""),
         )
@@ -146,7 +147,7 @@ def _guarantees(view: BatchRecordView) -> Table | None:
 
 
 def _analysis(view: BatchRecordView) -> Flowable:
-    parts = ", ".join(f"{each.label} {figures.content(each.pct)}" for each in view.analysis)
+    parts = ", ".join(f"{each.label} {house().content(each.pct)}" for each in view.analysis)
     return flowables.prose(
         f"Analysis as made, from the weights charged and the lots' certificates: {parts}."
     )
@@ -157,17 +158,19 @@ def _readings(view: BatchRecordView) -> list[Flowable]:
 
 
 def _reading(reading: RecordReading) -> str:
-    ph = "pH not read" if reading.ph is None else f"pH {figures.fixed(reading.ph, 1)}"
+    figures = house()
+    ph = "pH not read" if reading.ph is None else f"pH {figures.number(reading.ph, 1)}"
+    at_reference = figures.number(reading.density_at_reference, 2)
     told = (
-        f"{reading.at}, {reading.who}: {figures.fixed(reading.density_lb_per_gal, 2)} lb/gal at"
-        f" {reading.temperature_f:g} °F ({figures.fixed(reading.density_at_reference, 2)} at"
-        f" {reading.reference_f:g} °F), {ph}, {reading.appearance}."
+        f"{reading.at}, {reading.who}: {figures.density(reading.density_lb_per_gal)} at"
+        f" {figures.temperature(reading.temperature_f, 2)} ({at_reference} at"
+        f" {figures.temperature(reading.reference_f)}), {ph}, {reading.appearance}."
     )
     return " ".join(part for part in (told, *reading.findings, reading.laboratory) if part)
 
 
 def _packages(view: BatchRecordView) -> Table | None:
-    rows = [(each.serial, wording.weighed(each.net_lb)) for each in view.packages]
+    rows = [(each.serial, house().every_digit(each.net_lb)) for each in view.packages]
     return _table((("Serial", False), ("Net, lb", True)), rows, (0.4, 0.2))
 
 

@@ -11,8 +11,9 @@ from typing import Final
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Table
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
+from blendshop.figures.readers import house
 from orders.papers import wording
 from orders.papers.finding_box import finding_box
 from orders.papers.view_models import BatchTicketView, ChargeStep, StockSafety
@@ -44,7 +45,7 @@ def render_batch_ticket(view: BatchTicketView) -> bytes:
         view.plant,
         "Batch ticket",
         view.number,
-        f"Planned for {figures.date(view.planned_on)}",
+        f"Planned for {house().date(view.planned_on)}",
         f"Batch ticket for {view.product_name}",
     )
     heading = styles.TICKET_HEADING
@@ -71,13 +72,13 @@ def render_batch_ticket(view: BatchTicketView) -> bytes:
 def _identification(view: BatchTicketView) -> Table:
     text_width = _WIDTH - _QR_SIDE
     inner_width = text_width - styles.GUTTER
-    volume = f"{figures.fixed(view.target_volume_gal, 1)} gal"
+    volume = house().volume(view.target_volume_gal, 1)
     pairs = [
         ("Blend", view.blend_reference),
         ("Grade", view.grade),
         *_fills(view),
         ("Tank", view.tank_name),
-        ("Target", f"{volume}, {figures.fixed(view.target_mass_lb, 1)} lb"),
+        ("Target", f"{volume}, {house().mass(view.target_mass_lb, 1)}"),
         ("Notes", view.notes),
     ]
     known = [(label, value) for label, value in pairs if value]
@@ -115,7 +116,7 @@ def _fills(view: BatchTicketView) -> list[tuple[str, str]]:
             ", ".join(
                 [
                     f"{part.order_number}, {part.customer_name}: {part.filling}",
-                    f"{figures.fixed(part.volume_gal, 1)} gal",
+                    house().volume(part.volume_gal, 1),
                 ]
             ),
         )
@@ -223,12 +224,12 @@ def _charge_row(number: int, step: ChargeStep, finest_step_lb: float) -> list[ob
         flowables.verbatim(step.stock_code, styles.BODY),
     ]
     if step.volume_gal is not None:
-        gallons = f"about {figures.fixed(step.volume_gal, 1)} gal"
+        gallons = f"about {house().volume(step.volume_gal, 1)}"
         stock[-1] = flowables.verbatim(f"{step.stock_code} · {gallons}", styles.BODY)
     if step.instruction:
         stock.append(flowables.prose(step.instruction, styles.BODY_BOLD))
-    weight = figures.scale_weight(step.weight_lb, step.scale_step_lb)
-    running = figures.scale_weight(step.running_total_lb, finest_step_lb)
+    weight = house().scale_weight(step.weight_lb, step.scale_step_lb)
+    running = house().scale_weight(step.running_total_lb, finest_step_lb)
     return [
         flowables.prose(str(number), styles.TICKET_STEP),
         stock,
@@ -247,14 +248,14 @@ def _window(low: float | None, high: float | None, places: int, unit: str) -> st
         return "no window given; record"
     if low is None or high is None:
         word, value = ("at least", low) if low is not None else ("at most", high)
-        return f"{word} {figures.fixed(value or 0.0, places)}{unit}"
-    return f"{figures.fixed(low, places)} to {figures.fixed(high, places)}{unit}"
+        return f"{word} {house().number(value or 0.0, places)}{unit}"
+    return f"{house().number(low, places)} to {house().number(high, places)}{unit}"
 
 
 def _checks(view: BatchTicketView) -> Table:
     density = (
         _window(view.density_low_lb_per_gal, view.density_high_lb_per_gal, 2, "lb/gal")
-        + f" at {view.density_temperature_f:g} °F"
+        + f" at {house().temperature(view.density_temperature_f)}"
     )
     expected = [
         ("Temperature, °F", "record with every reading"),

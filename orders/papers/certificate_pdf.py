@@ -7,8 +7,9 @@ from typing import Final
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
+from blendshop.figures.readers import house
 from orders.papers import wording
 from orders.papers.plant_view_models import CertificateView
 from orders.records import letterhead
@@ -28,7 +29,7 @@ def render_certificate(view: CertificateView) -> bytes:
         view.plant,
         "Certificate of analysis",
         view.number,
-        figures.date(view.released_on),
+        house().date(view.released_on),
         f"Analysis of {view.product_name}, lot {view.number}",
     )
     signature = flowables.writing_fields(
@@ -53,8 +54,8 @@ def _facts(view: CertificateView) -> list[tuple[str, str]]:
     return [
         ("Grade", view.grade),
         ("Lot", view.number),
-        ("Made on", figures.date(view.made_on)),
-        ("Released", f"{figures.date(view.released_on)} by {view.released_by}"),
+        ("Made on", house().date(view.made_on)),
+        ("Released", f"{house().date(view.released_on)} by {view.released_by}"),
         ("Customer", letterhead.address(view.customer)),
         ("Order", view.order_number),
     ]
@@ -87,9 +88,9 @@ def _physical(view: CertificateView) -> Table:
     density = "not read"
     if view.density_lb_per_gal is not None:
         density = (
-            f"{figures.fixed(view.density_lb_per_gal, 2)} lb/gal"
-            f" at {view.density_temperature_f:g} °F"
+            f"{house().density(view.density_lb_per_gal, 2)}"
+            f" at {house().temperature(view.density_temperature_f)}"
         )
-    ph = "not read" if view.ph is None else figures.fixed(view.ph, 1)
+    ph = "not read" if view.ph is None else house().number(view.ph, 1)
     pairs = [("Density", density), ("pH", ph), ("Appearance", view.appearance or "not read")]
     return flowables.facts(pairs, _WIDTH, label_width=_FACT_LABEL)

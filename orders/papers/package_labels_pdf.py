@@ -9,7 +9,7 @@ from reportlab.platypus import Flowable
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.documents.scan_label import scan_label
-from orders.papers import wording
+from blendshop.figures.readers import house
 from orders.papers.plant_view_models import LabelledPackage, PackageLabelsView
 from orders.records import letterhead
 
@@ -34,7 +34,7 @@ def _label(view: PackageLabelsView, package: LabelledPackage) -> Flowable:
     lines = [
         flowables.prose(f"{view.product_name} {view.grade}", styles.TICKET_BOLD),
         flowables.prose(
-            f"{package.package_name}, net {wording.weighed(package.net_lb)} lb."
+            f"{package.package_name}, net {house().weighed(package.net_lb)}."
             f" Batch {view.number}, for {package.customer_name}. {view.plant.name}",
             styles.BODY,
         ),

@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, Table
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
+from blendshop.figures.readers import house
 from orders.papers import wording
 from orders.papers.plant_view_models import PackedLine, PackingListView
 from orders.records import letterhead
@@ -70,8 +71,8 @@ def _packages(view: PackingListView) -> Table:
             flowables.prose("Together", styles.BODY_BOLD),
             "",
             flowables.prose(str(count), styles.BODY_BOLD_RIGHT),
-            flowables.prose(wording.weighed(net), styles.BODY_BOLD_RIGHT),
-            flowables.prose(wording.weighed(gross), styles.BODY_BOLD_RIGHT),
+            flowables.prose(house().every_digit(net), styles.BODY_BOLD_RIGHT),
+            flowables.prose(house().every_digit(gross), styles.BODY_BOLD_RIGHT),
         ]
     )
     shares = (0.46, 0.2, 0.08, 0.13, 0.13)
@@ -79,9 +80,7 @@ def _packages(view: PackingListView) -> Table:
 
 
 def _row(line: PackedLine) -> list[object]:
-    serials = "; ".join(
-        f"{each.serial} ({wording.weighed(each.net_lb)} lb)" for each in line.packages
-    )
+    serials = "; ".join(f"{each.serial} ({house().weighed(each.net_lb)})" for each in line.packages)
     return [
         [
             flowables.prose(f"{line.product_name} {line.grade}", styles.BODY_BOLD),
@@ -90,6 +89,6 @@ def _row(line: PackedLine) -> list[object]:
         ],
         flowables.prose(line.package_name),
         flowables.prose(str(len(line.packages)), styles.BODY_RIGHT),
-        flowables.prose(wording.weighed(line.net_lb), styles.BODY_RIGHT),
-        flowables.prose(wording.weighed(line.gross_lb), styles.BODY_RIGHT),
+        flowables.prose(house().every_digit(line.net_lb), styles.BODY_RIGHT),
+        flowables.prose(house().every_digit(line.gross_lb), styles.BODY_RIGHT),
     ]

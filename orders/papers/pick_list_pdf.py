@@ -7,9 +7,9 @@ from typing import Final
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
-from orders.papers import wording
+from blendshop.figures.readers import house
 from orders.papers.plant_view_models import PickLine, PickListView
 from orders.records import letterhead
 
@@ -24,7 +24,7 @@ def render_pick_list(view: PickListView) -> bytes:
         view.plant,
         "Pick list",
         view.number,
-        figures.date(view.picked_for),
+        house().date(view.picked_for),
         f"Stocks for {view.product_name}",
     )
     widths = [0.0, _WEIGHT_COLUMN, 70 * mm, _DONE_COLUMN]
@@ -61,7 +61,7 @@ def _row(line: PickLine) -> list[object]:
     lots = [flowables.verbatim(lot, styles.TICKET) for lot in line.lots]
     return [
         name,
-        flowables.prose(wording.weighed(line.weight_lb), styles.TICKET_WEIGHT),
+        flowables.prose(house().every_digit(line.weight_lb), styles.TICKET_WEIGHT),
         lots or [flowables.prose("no usable lot on hand", styles.TICKET_BOLD)],
         "",
     ]

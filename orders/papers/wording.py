@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Final
 
-from blendshop.documents import figures
+from blendshop.figures.readers import house
 
 #: Where this software stops: stated on every paper that someone may act on.
 DEFERENCE: Final = (
@@ -18,13 +17,7 @@ def slow_release(pct_of_n: float | None) -> str:
     """The slow-release share in words; empty for a blend without nitrogen."""
     if pct_of_n is None:
         return ""
-    return f"{figures.content(pct_of_n)} of N slow release"
-
-
-def weighed(mass_lb: Decimal) -> str:
-    """A weighed mass with every digit that counts and no others: ``1,204.5``."""
-    text = f"{mass_lb:,f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{house().content(pct_of_n)} of N slow release"
 
 
 def against(guaranteed_pct: float, found_pct: float) -> tuple[str, str]:
@@ -33,8 +26,8 @@ def against(guaranteed_pct: float, found_pct: float) -> tuple[str, str]:
     A guarantee of 0.035 is not printed as 0.04, and 23.998 found of 24 not as 24.00.
     """
     for places in (2, 3, 4):
-        guaranteed, found = (figures.fixed(pct, places) for pct in (guaranteed_pct, found_pct))
-        is_exact = abs(float(guaranteed.replace(",", "")) - guaranteed_pct) < 1e-9
+        guaranteed, found = (house().number(pct, places) for pct in (guaranteed_pct, found_pct))
+        is_exact = abs(round(guaranteed_pct, places) - guaranteed_pct) < 1e-9
         if is_exact and (found_pct >= guaranteed_pct or found != guaranteed):
             break
     return guaranteed, found

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from blendshop.errors import BadInput
+from blendshop.figures.readers import house
 from orders.models import OrderLine, Package, Tank
 
 
@@ -91,7 +92,7 @@ def _dealt_out(wanted: Sequence[LoadPart], count: int, tank: Tank) -> tuple[Load
 
 
 def _gal(gal: Decimal) -> str:
-    return f"{gal.normalize():f}"
+    return house().every_digit(gal)
 
 
 def _refused(message: str) -> BadInput:

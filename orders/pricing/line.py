@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Final
 
 from orders.pricing.checks import PricingError, require_count, require_decimal
+from orders.pricing.wording import number
 
 _ZERO = Decimal(0)
 _HUNDRED = Decimal(100)
@@ -167,7 +168,10 @@ class QuoteLine:
         limit = self.package.max_net_lb
         if limit is not None and self.mass_lb > limit * self.package_count:
             net = self.mass_lb / self.package_count
-            message = f"each {self.package.name} would hold {net:,.0f} lb, rated {limit:,.0f} lb."
+            message = (
+                f"each {self.package.name} would hold {number(net, 0)} lb,"
+                f" rated {number(limit, 0)} lb."
+            )
             raise PricingError("package.max_net_lb", message)
 
     @property

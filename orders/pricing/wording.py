@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Final
 
-from blendshop.money import format_money, money, unit_price
+from blendshop.figures.writing import Figures
+from blendshop.money import unit_price
+
+#: Price steps are kept with the quote, and pricing knows no settings: English, US units.
+_FIGURES: Final = Figures()
 
 
 def number(value: Decimal, places: int = 1) -> str:
     """``Decimal("2855.10")`` as ``2,855.1``: thousands marked, no trailing zeros."""
-    text = f"{value:,.{places}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return _FIGURES.at_most(value, places)
 
 
 def percent(value: Decimal) -> str:
@@ -20,11 +24,9 @@ def percent(value: Decimal) -> str:
 
 def rate(value: Decimal, currency: str) -> str:
     """A rate in money: to the cent if that is exact, else to four places."""
-    if money(value) == value:
-        return format_money(value, currency)
-    return format_money(unit_price(value), currency, places=4)
+    return _FIGURES.unit_price(unit_price(value), currency)
 
 
 def count(quantity: int, one: str, many: str) -> str:
     """``1 tote``, ``5 totes``."""
-    return f"{quantity:,} {one if quantity == 1 else many}"
+    return f"{_FIGURES.every_digit(quantity)} {one if quantity == 1 else many}"

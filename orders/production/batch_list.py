@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from django.db.models import Q
 
-from blendshop.documents import figures
+from blendshop.figures.readers import reader
 from orders.frozen.load_plan import LoadPlan, PlannedWeighing
 from orders.models import Batch
 from orders.models.batch import BatchQuerySet
@@ -55,8 +55,8 @@ def weighings(plan: LoadPlan) -> list[WeighingRow]:
     return [
         WeighingRow(
             step,
-            weight=figures.scale_weight(step.weight_lb, step.scale_step_lb),
-            running=figures.scale_weight(step.running_total_lb, finest),
+            weight=reader().scale_weight(step.weight_lb, step.scale_step_lb),
+            running=reader().scale_weight(step.running_total_lb, finest),
         )
         for step in plan.steps
     ]

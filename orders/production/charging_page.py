@@ -10,7 +10,8 @@ from decimal import Decimal
 from typing import Any, Final
 
 from blendshop.accounts.models import User
-from blendshop.documents import figures
+from blendshop.figures.readers import reader
+from blendshop.figures.writing import step_places
 from blendshop.roles import SEES_COST, has_role
 from formulas.engine.composition import guarantee_name, in_label_order
 from formulas.engine.label.assay_check import Verdict
@@ -19,7 +20,6 @@ from formulas.models import BaseStock
 from orders.frozen.load_plan import StockSafety
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
-from orders.models.pounds import written_pounds
 from orders.planning.tank_sequence import next_change
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
@@ -94,7 +94,7 @@ def fresh_key() -> str:
 
 def step_words(step: Step) -> str:
     """How a weighing stands, in words that need no colour."""
-    off = written_pounds(abs(step.off_lb))
+    off = reader().every_digit(abs(step.off_lb))
     return {
         WeighingStatus.WAITING: "not weighed yet",
         WeighingStatus.UNDER: f"{off} lb under",
@@ -137,8 +137,9 @@ _SDS_DECIDES: Final = "Read the stock's SDS before opening it; the SDS decides."
 
 def _at_scale(mass: Decimal, step: Step) -> str:
     """At least the places of the scale; a charge may carry more and shows them."""
-    shown = figures.scale_weight(float(mass), float(step.scale_step_lb))
-    return shown if Decimal(shown.replace(",", "")) == mass else written_pounds(mass)
+    if mass == round(mass, step_places(step.scale_step_lb)):
+        return reader().scale_weight(mass, step.scale_step_lb)
+    return reader().every_digit(mass)
 
 
 def _wanted(steps: Sequence[Step], number: int | None) -> Step | None:
@@ -206,9 +207,9 @@ def _lots(row: StepRow) -> list[dict[str, str]]:
 
 def lot_words(lot: StockLot) -> str:
     """``L-2026-0003, 12,400 lb, last day March 2, 2027, tank 4``."""
-    parts = [lot.code, f"{written_pounds(lot.on_hand_lb)} lb"]
+    parts = [lot.code, reader().weighed(lot.on_hand_lb)]
     if lot.expires_on:
-        parts.append(f"last day {figures.date(lot.expires_on)}")
+        parts.append(f"last day {reader().date(lot.expires_on)}")
     if lot.location:
         parts.append(lot.location)
     return ", ".join(parts)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, DomainError
+from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, has_role, role_required
 from orders.models import Batch
 from orders.production.actions.charging import CHARGERS, charge_lot, reverse_charge
@@ -109,7 +110,9 @@ def batch_reverse_charge(request: HttpRequest, number: str) -> HttpResponse:
     wanted = require_valid(ReverseForm(request.POST))
     charge = get_object_or_404(batch.charges.select_related("lot", "batch"), pk=wanted["charge"])
     reverse_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
-    messages.success(request, f"{charge.mass_lb:f} lb of {charge.lot or charge.stock} reversed.")
+    messages.success(
+        request, f"{reader().weighed(charge.mass_lb)} of {charge.lot or charge.stock} reversed."
+    )
     return redirect("batch_charge", number)
 
 

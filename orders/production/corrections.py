@@ -10,6 +10,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
+from blendshop.figures.readers import reader
 from blendshop.money import money
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
 from formulas.engine.label.assay_check import Verdict
@@ -161,12 +162,12 @@ def _outside(batch: Batch, answer: engine.Corrected) -> tuple[str, ...]:
     """What the customer wanted at most and the corrected tank exceeds, in words."""
     maxima, slow_max = wished_most(batch)
     found = [
-        f"{guarantee_name(key)} at most {most:g} %"
+        f"{guarantee_name(key)} at most {reader().significant(most)} %"
         for key, most in maxima.items()
         if content_pct(answer.analysis, key) > most + _NOISE_PCT
     ]
     if slow_max is not None and (answer.slow_release_pct or 0.0) > slow_max + _NOISE_PCT:
-        found.append(f"{guarantee_name(SLOW_RELEASE)} at most {slow_max:g} %")
+        found.append(f"{guarantee_name(SLOW_RELEASE)} at most {reader().significant(slow_max)} %")
     return tuple(found)
 
 

@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 from django.db import models
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.form_fields import RowChoice, offer_rows
 from formulas.engine.composition import NAMES, WISH_KEYS
@@ -25,7 +27,7 @@ class ChargeForm(KeyForm):
     lot = forms.CharField(required=False, max_length=20)
     chosen_lot = forms.CharField(required=False, max_length=20)
     mass_lb = forms.DecimalField(
-        label="Weighed, lb", max_digits=11, decimal_places=3, min_value=Decimal("0.001")
+        label=_("Weighed, lb"), max_digits=11, decimal_places=3, min_value=Decimal("0.001")
     )
     weighed_at = forms.DateTimeField(
         required=False, input_formats=["%Y-%m-%dT%H:%M:%S.%fZ", "%Y-%m-%dT%H:%M:%SZ"]
@@ -38,13 +40,18 @@ class ChargeForm(KeyForm):
         if code:
             cleaned["lot"] = StockLot.objects.filter(code__iexact=code).first()
             if cleaned["lot"] is None:
-                self.add_error("lot", f"There is no lot {code}. Scan the code of our own label.")
+                self.add_error(
+                    "lot",
+                    format_lazy(
+                        _("There is no lot {code}. Scan the code of our own label."), code=code
+                    ),
+                )
         return cleaned
 
 
 class ReverseForm(KeyForm):
     charge = forms.IntegerField(widget=forms.HiddenInput)
-    why = forms.CharField(label="Why it was written wrongly", max_length=200)
+    why = forms.CharField(label=_("Why it was written wrongly"), max_length=200)
 
 
 class CorrectionForm(KeyForm):
@@ -52,46 +59,52 @@ class CorrectionForm(KeyForm):
 
 
 class LowerPromiseForm(CorrectionForm):
-    agreed_with = forms.CharField(label="Who agreed for the customer", max_length=200)
-    why = forms.CharField(label="Why it cannot be made right", max_length=300)
+    agreed_with = forms.CharField(label=_("Who agreed for the customer"), max_length=200)
+    why = forms.CharField(label=_("Why it cannot be made right"), max_length=300)
 
 
 class ReadingForm(KeyForm):
     """Density and temperature always; pH and a laboratory's figures when there are any."""
 
-    density_lb_per_gal = forms.FloatField(label="Density read, lb/gal", min_value=5, max_value=20)
-    temperature_f = forms.FloatField(label="Temperature, °F", min_value=-40, max_value=212)
+    density_lb_per_gal = forms.FloatField(
+        label=_("Density read, lb/gal"), min_value=5, max_value=20
+    )
+    temperature_f = forms.FloatField(label=_("Temperature, °F"), min_value=-40, max_value=212)
     ph = forms.FloatField(label="pH", required=False, min_value=-2, max_value=16)
-    appearance = forms.ChoiceField(choices=QualityReading.Appearance.choices)
-    note = forms.CharField(required=False, max_length=400)
+    appearance = forms.ChoiceField(label=_("Appearance"), choices=QualityReading.Appearance.choices)
+    note = forms.CharField(label=_("Note"), required=False, max_length=400)
     lab_figures = forms.CharField(
-        label="Laboratory's figures, if any",
+        label=_("Laboratory's figures, if any"),
         required=False,
         max_length=400,
-        help_text="Percent by weight, such as: N 24.1, K2O 3.05",
+        help_text=_("Percent by weight, such as: N 24.1, K2O 3.05"),
     )
-    lab_source = forms.CharField(label="Laboratory and report", required=False, max_length=200)
+    lab_source = forms.CharField(label=_("Laboratory and report"), required=False, max_length=200)
 
     def clean_lab_figures(self) -> dict[str, float]:
         found: dict[str, float] = {}
         for part in self.cleaned_data["lab_figures"].replace(";", ",").split(","):
             if not part.strip():
                 continue
-            key, _, text = part.strip().partition(" ")
+            key, _space, text = part.strip().partition(" ")
             try:
                 found[key] = float(text.strip().rstrip("%"))
             except ValueError as error:
-                message = f"“{part.strip()}” is not a content and a figure."
+                message = format_lazy(
+                    _("“{part}” is not a content and a figure."), part=part.strip()
+                )
                 raise forms.ValidationError(message) from error
             if key not in WISH_KEYS:
                 known = ", ".join(k for k in WISH_KEYS if k in NAMES)
-                raise forms.ValidationError(f"{key} is not one of {known}.")
+                raise forms.ValidationError(
+                    format_lazy(_("{key} is not one of {known}."), key=key, known=known)
+                )
         return found
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if cleaned.get("lab_figures") and not cleaned.get("lab_source"):
-            self.add_error("lab_source", "Name the laboratory and its report.")
+            self.add_error("lab_source", _("Name the laboratory and its report."))
         return cleaned
 
 
@@ -104,10 +117,10 @@ class PartChoice(RowChoice):
 class FillForm(KeyForm):
     """Packages of one part of the batch; there is nothing to choose when it is the only one."""
 
-    part = PartChoice(queryset=BatchPart.objects.none(), label="For", empty_label=None)
-    count = forms.IntegerField(label="Packages filled", min_value=1, max_value=500)
+    part = PartChoice(queryset=BatchPart.objects.none(), label=_("For"), empty_label=None)
+    count = forms.IntegerField(label=_("Packages filled"), min_value=1, max_value=500)
     net_lb = forms.DecimalField(
-        label="Net weight of each, lb",
+        label=_("Net weight of each, lb"),
         max_digits=11,
         decimal_places=3,
         min_value=Decimal("0.001"),
@@ -122,29 +135,29 @@ class FillForm(KeyForm):
 
 class CloseForm(KeyForm):
     why = forms.CharField(
-        label="Where a difference went", required=False, max_length=400,
-        help_text="Needed when more than 1 % was not filled.",
+        label=_("Where a difference went"), required=False, max_length=400,
+        help_text=_("Needed when more than 1 % was not filled."),
     )  # fmt: skip
 
 
 class RinseForm(KeyForm):
     water_lb = forms.DecimalField(
-        label="Water used, lb", max_digits=11, decimal_places=3, min_value=Decimal("0.001")
+        label=_("Water used, lb"), max_digits=11, decimal_places=3, min_value=Decimal("0.001")
     )
     residue_lb = forms.DecimalField(
-        label="Product left in the tank before, lb",
+        label=_("Product left in the tank before, lb"),
         max_digits=11,
         decimal_places=3,
         min_value=0,
-        help_text="By the tank's scale; the water's contents are estimated from it.",
+        help_text=_("By the tank's scale; the water's contents are estimated from it."),
     )
     is_kept = forms.ChoiceField(
-        label="The water is",
-        choices=[("kept", "kept as a lot, held until it is assayed"), ("", "disposed of")],
+        label=_("The water is"),
+        choices=[("kept", _("kept as a lot, held until it is assayed")), ("", _("disposed of"))],
         required=False,
     )
-    location = forms.CharField(label="Kept in", required=False, max_length=80)
-    note = forms.CharField(required=False, max_length=400)
+    location = forms.CharField(label=_("Kept in"), required=False, max_length=80)
+    note = forms.CharField(label=_("Note"), required=False, max_length=400)
 
     def clean_is_kept(self) -> bool:
         return bool(self.cleaned_data["is_kept"])
@@ -153,9 +166,12 @@ class RinseForm(KeyForm):
 class BatchFilter(forms.Form):
     """Search and filters of the batch list."""
 
-    q = forms.CharField(label="Number, order, blend or customer", required=False, max_length=80)
+    q = forms.CharField(label=_("Number, order, blend or customer"), required=False, max_length=80)
     status = forms.ChoiceField(
+        label=_("Status"),
         required=False,
-        choices=[("", "to be made or released"), *Batch.Status.choices, ("all", "all")],
+        choices=[("", _("to be made or released")), *Batch.Status.choices, ("all", _("all"))],
     )
-    tank = forms.ModelChoiceField(Tank.objects.all(), required=False, empty_label="all")
+    tank = forms.ModelChoiceField(
+        Tank.objects.all(), label=_("Tank"), required=False, empty_label=_("all")
+    )

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.models import Batch, BatchClosing, PackageSerial
 from orders.production.actions.batches import RELEASERS
@@ -94,7 +95,8 @@ def batch_adopt_density(request: HttpRequest, number: str) -> HttpResponse:
     reading = get_object_or_404(batch.readings.order_by("-pk")[:1])
     adopted = adopt_density(reading=reading, key=key, acting_user=user)
     messages.success(
-        request, f"{adopted.revision} expects {adopted.density_lb_per_gal:.2f} lb/gal from now on."
+        request,
+        f"{adopted.revision} expects {reader().density(adopted.density_lb_per_gal)} from now on.",
     )
     return redirect("batch_quality", number)
 

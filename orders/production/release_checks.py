@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
+from blendshop.figures.readers import reader
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.composition import guarantee_name
 from formulas.engine.label.assay_check import Verdict
@@ -89,8 +91,8 @@ def _shortfall(check: GuaranteeAsMade) -> str:
         else "more below than the allowance"
     )
     return (
-        f"{guarantee_name(check.key)} as made is {check.made_pct:.4g} %,"
-        f" guaranteed {check.guaranteed_pct:g} %: {how_far}."
+        f"{guarantee_name(check.key)} as made is {reader().significant(check.made_pct, 4)} %,"
+        f" guaranteed {reader().significant(check.guaranteed_pct)} %: {how_far}."
     )
 
 
@@ -104,10 +106,11 @@ def _outside(
     low, high = window
     if value is None:
         return
+    number = partial(reader().number, places=places)
     if low is not None and value < low:
-        yield f"{what} {value:.{places}f}{unit} is below {low:.{places}f}{unit}."
+        yield f"{what} {number(value)}{unit} is below {number(low)}{unit}."
     if high is not None and value > high:
-        yield f"{what} {value:.{places}f}{unit} is above {high:.{places}f}{unit}."
+        yield f"{what} {number(value)}{unit} is above {number(high)}{unit}."
 
 
 def _lab_findings(batch: Batch, lab: Mapping[str, float]) -> Iterator[str]:
@@ -118,6 +121,6 @@ def _lab_findings(batch: Batch, lab: Mapping[str, float]) -> Iterator[str]:
         floor = least - (allowance_pct(key, least) or 0.0)
         if lab[key] < floor:
             yield (
-                f"{guarantee_name(key)} by the laboratory is {lab[key]:g} %,"
-                f" guaranteed {least:g} %: more below than the allowance."
+                f"{guarantee_name(key)} by the laboratory is {reader().significant(lab[key])} %,"
+                f" guaranteed {reader().significant(least)} %: more below than the allowance."
             )

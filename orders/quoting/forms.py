@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from django import forms
 from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import DomainError
@@ -22,8 +23,12 @@ MOST_LINES: Final = 20
 class QuoteFilter(forms.Form):
     """Search and filter of the quote list; everything is optional."""
 
-    q = forms.CharField(label="Search", required=False, help_text="Number, customer or blend.")
-    status = forms.ChoiceField(required=False, choices=[("", "all"), *Quote.Status.choices])
+    q = forms.CharField(
+        label=_("Search"), required=False, help_text=_("Number, customer or blend.")
+    )
+    status = forms.ChoiceField(
+        label=_("Status"), required=False, choices=[("", _("all")), *Quote.Status.choices]
+    )
 
 
 class SeenForm(forms.Form):
@@ -37,7 +42,7 @@ class ApprovalForm(forms.Form):
     """The office's word on a price below the floor."""
 
     decision = forms.ChoiceField(choices=[("approve", "approve"), ("send_back", "send back")])
-    why = forms.CharField(label="Remark", required=False, max_length=400)
+    why = forms.CharField(label=_("Remark"), required=False, max_length=400)
 
 
 class AnswerForm(forms.Form):
@@ -45,33 +50,34 @@ class AnswerForm(forms.Form):
 
     decision = forms.ChoiceField(choices=[("accept", "accept"), ("decline", "decline")])
     name = forms.CharField(
-        label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"})
+        label=_("Your name"), max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"})
     )
     why = forms.CharField(
-        label="Reason, if declined", required=False, max_length=400, widget=forms.TextInput()
+        label=_("Reason, if declined"), required=False, max_length=400, widget=forms.TextInput()
     )
 
     def __init__(self, *args: Any, recorded: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if recorded:
-            self.fields["name"].label = "Who answered"
+            self.fields["name"].label = _("Who answered")
 
 
 class QuoteForm(forms.Form):
     """The head of a quote."""
 
     company = forms.ModelChoiceField(
-        Company.objects.none(), label="Customer", empty_label="choose a customer"
+        Company.objects.none(), label=_("Customer"), empty_label=_("choose a customer")
     )
     ship_to = forms.ModelChoiceField(
-        ShipTo.objects.none(), label="Ship to", empty_label="choose an address"
+        ShipTo.objects.none(), label=_("Ship to"), empty_label=_("choose an address")
     )
-    validity_days = forms.IntegerField(label="Valid for, days", min_value=1, max_value=365)
+    validity_days = forms.IntegerField(label=_("Valid for, days"), min_value=1, max_value=365)
     notes = forms.CharField(
+        label=_("Notes"),
         required=False,
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
-        help_text="Printed on the quote.",
+        help_text=_("Printed on the quote."),
     )
 
 
@@ -86,27 +92,32 @@ class LineForm(forms.Form):
     """One blend in a package and quantity."""
 
     revision = RevisionField(
-        BlendRevision.objects.none(), label="Blend", empty_label="choose a saved blend"
+        BlendRevision.objects.none(), label=_("Blend"), empty_label=_("choose a saved blend")
     )
-    package = forms.ModelChoiceField(Package.objects.none(), empty_label="choose a package")
+    package = forms.ModelChoiceField(
+        Package.objects.none(), label=_("Package"), empty_label=_("choose a package")
+    )
     quantity = forms.IntegerField(
-        min_value=1, max_value=100_000, help_text="Packages; in bulk, gallons."
+        label=_("Quantity"),
+        min_value=1,
+        max_value=100_000,
+        help_text=_("Packages; in bulk, gallons."),
     )
     n_rate = forms.FloatField(
-        label="N rate, lb per 1,000 sq ft",
+        label=_("N rate, lb per 1,000 sq ft"),
         required=False,
         min_value=0.01,
         max_value=10,
-        help_text="For the price per 1,000 sq ft.",
+        help_text=_("For the price per 1,000 sq ft."),
     )
     margin_pct = forms.DecimalField(
-        label="Own margin, %",
+        label=_("Own margin, %"),
         required=False,
         min_value=-99,
         max_value=99,
         max_digits=5,
         decimal_places=2,
-        help_text="Only if it differs from the customer's tier.",
+        help_text=_("Only if it differs from the customer's tier."),
     )
 
     def __init__(

@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from blendshop.accounts.models import User
+from blendshop.figures.readers import house, read_in
 from blendshop.roles import Role
 from orders.models import Quote
 from orders.quoting.links import quote_url
@@ -47,7 +48,8 @@ def _mail(
     if not recipients:
         return
     lines = quote.lines.select_related("revision__blend", "package")
-    text = render_to_string(template, {"quote": quote, "lines": lines, **context})
+    with read_in(house()):  # several people read it, whoever sends it
+        text = render_to_string(template, {"quote": quote, "lines": lines, **context})
     send = partial(
         send_mail, f"Quote {quote.number} {subject}", text, settings.DEFAULT_FROM_EMAIL, recipients
     )

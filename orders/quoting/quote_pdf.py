@@ -11,11 +11,11 @@ from typing import Any, Final
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Table
 
-from blendshop.documents import figures, flowables, styles
+from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.documents.fonts import REGULAR
 from blendshop.documents.text import exact, markup
-from blendshop.money import format_money
+from blendshop.figures.readers import house
 from formulas.engine.result import Severity
 from orders.papers import wording
 from orders.papers.finding_box import finding_box
@@ -44,7 +44,7 @@ def render_quote(view: QuoteView) -> bytes:
         view.plant,
         "Quote",
         view.number,
-        figures.date(view.quoted_on),
+        house().date(view.quoted_on),
         f"Quote for {view.customer.name}",
     )
     story: list[Flowable] = [
@@ -65,7 +65,7 @@ def render_quote(view: QuoteView) -> bytes:
 
 
 def _parties(view: QuoteView) -> Table:
-    dates = [("Valid until", figures.date(view.valid_until))]
+    dates = [("Valid until", house().date(view.valid_until))]
     if view.prepared_by:
         dates.append(("Prepared by", view.prepared_by))
     third = _WIDTH / 3
@@ -108,15 +108,15 @@ def _lines_table(view: QuoteView) -> Table:
 
 def _line_row(view: QuoteView, number: int, line: QuoteLine) -> list[object]:
     currency = view.currency
-    quantity = f"{figures.fixed(line.volume_gal, 1)} gal\n{figures.fixed(line.mass_lb, 0)} lb"
+    quantity = f"{house().volume(line.volume_gal, 1)}\n{house().mass(line.mass_lb, 0)}"
     return [
         flowables.prose(str(number)),
         _blend_cell(line, currency),
         flowables.prose(f"{line.package_count} × {line.package_name}"),
         flowables.prose(quantity, styles.BODY_RIGHT),
-        flowables.prose(figures.unit_price(line.price_per_gal, currency), styles.BODY_RIGHT),
-        flowables.prose(figures.unit_price(line.price_per_package, currency), styles.BODY_RIGHT),
-        flowables.prose(format_money(line.line_total, currency), styles.BODY_BOLD_RIGHT),
+        flowables.prose(house().unit_price(line.price_per_gal, currency), styles.BODY_RIGHT),
+        flowables.prose(house().unit_price(line.price_per_package, currency), styles.BODY_RIGHT),
+        flowables.prose(house().money(line.line_total, currency), styles.BODY_BOLD_RIGHT),
     ]
 
 
@@ -127,10 +127,10 @@ def _blend_cell(line: QuoteLine, currency: str) -> list[Flowable]:
         Paragraph(title, styles.BODY),
         flowables.verbatim(name, styles.SMALL),
     ]
-    analysis = ", ".join(f"{f.label} {figures.content(f.pct)}" for f in line.analysis)
+    analysis = ", ".join(f"{f.label} {house().content(f.pct)}" for f in line.analysis)
     slow = wording.slow_release(line.slow_release_pct)
     described = "; ".join(part for part in (analysis, slow) if part)
-    density = f"{figures.fixed(line.density_lb_per_gal, 2)} lb/gal"
+    density = house().density(line.density_lb_per_gal, 2)
     cell.append(flowables.prose(f"{described}; {density}", styles.SMALL))
     prices = _unit_prices(line, currency)
     if prices:
@@ -142,11 +142,11 @@ def _unit_prices(line: QuoteLine, currency: str) -> str:
     """Price per 1,000 sq ft and per lb of N, where they are known."""
     parts = []
     if line.price_per_1000sqft is not None and line.n_rate_lb_per_1000sqft is not None:
-        rate = f"{line.n_rate_lb_per_1000sqft:g} lb N"
-        price = figures.unit_price(line.price_per_1000sqft, currency)
+        rate = f"{house().significant(line.n_rate_lb_per_1000sqft)} lb N"
+        price = house().unit_price(line.price_per_1000sqft, currency)
         parts.append(f"{price} per 1,000 sq ft at {rate}")
     if line.price_per_lb_n is not None:
-        parts.append(f"{figures.unit_price(line.price_per_lb_n, currency)} per lb N")
+        parts.append(f"{house().unit_price(line.price_per_lb_n, currency)} per lb N")
     return "; ".join(parts)
 
 
@@ -180,7 +180,7 @@ def _amount_row(
     return [
         flowables.prose(label, styles.BODY_BOLD if bold else styles.BODY),
         flowables.prose(
-            format_money(amount, currency), styles.BODY_BOLD_RIGHT if bold else styles.BODY_RIGHT
+            house().money(amount, currency), styles.BODY_BOLD_RIGHT if bold else styles.BODY_RIGHT
         ),
     ]
 
@@ -193,7 +193,7 @@ def _acceptance(view: QuoteView) -> list[Flowable]:
     text: list[Flowable] = [
         flowables.prose("Accept or decline", styles.BODY_BOLD),
         flowables.prose(
-            f"Scan the code or open the address below until {figures.date(view.valid_until)}."
+            f"Scan the code or open the address below until {house().date(view.valid_until)}."
             " No password is needed; whoever has this address can answer the quote."
         ),
         flowables.gap(),

@@ -4,13 +4,14 @@ from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.errors import BadInput
 from orders.models.pounds import PLACES
 
 
 class ReasonForm(forms.Form):
-    why = forms.CharField(label="Reason", max_length=400)
+    why = forms.CharField(label=_("Reason"), max_length=400)
 
 
 def require_valid(form: forms.Form) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from datetime import date
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from formulas.answers.answer import AlternativeAnswer, Answer, BlendFigures, SolvedAnswer
 from formulas.answers.wish import Range, Target, Wish
 from formulas.contracts.formulation import Formulation, formulate
@@ -207,17 +208,19 @@ def _why_not_as_it_was(
         return tuple(field.message for field in error.errors)
     stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
     promised = load_promise(revision)
+    figures = reader()
     broken = [
-        f"With today's assays the recipe holds {content_pct(blend.analysis, key):.2f} % {key},"
-        f" less than the {least:g} % promised."
+        f"With today's assays the recipe holds"
+        f" {figures.number(content_pct(blend.analysis, key), 2)} % {key},"
+        f" less than the {figures.significant(least)} % promised."
         for key, least in promised.minima_pct.items()
         if content_pct(blend.analysis, key) < least - 1e-6
     ]
     least_slow = promised.slow_release_min_pct
     if least_slow is not None and (blend.slow_release_pct or 0.0) < least_slow - 1e-6:
         broken.append(
-            f"With today's assays {blend.slow_release_pct or 0.0:.1f} % of N is slow release,"
-            f" less than the {least_slow:g} % promised."
+            f"With today's assays {figures.number(blend.slow_release_pct or 0.0, 1)} % of N is slow"
+            f" release, less than the {figures.significant(least_slow)} % promised."
         )
     return (*stops, *broken)
 
@@ -292,12 +295,14 @@ def _lost(
 
 
 def _alternative(item: AlternativeAnswer) -> str:
-    gives_up = "; ".join(f"{part.wish} becomes {part.to:.4g}" for part in item.relaxed)
+    gives_up = "; ".join(
+        f"{part.wish} becomes {reader().significant(part.to, 4)}" for part in item.relaxed
+    )
     return f"{gives_up} ({_recipe_words(item)})."
 
 
 def _recipe_words(blend: BlendFigures) -> str:
-    return ", ".join(f"{line.pct:.1f} % {line.name}" for line in blend.recipe)
+    return ", ".join(f"{reader().number(line.pct, 1)} % {line.name}" for line in blend.recipe)
 
 
 def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.utils import timezone
 
 from blendshop.accounts.models import Company
+from blendshop.figures.readers import reader
 from formulas.models import Blend
 from orders.models import Order, OrderLine, Package, QuoteLine, ShipTo
 from orders.reordering.preview import Reorder, WantedLine, preview
@@ -13,7 +14,7 @@ from orders.reordering.wording import Earlier
 
 def reorder_of_order(order: Order) -> Reorder:
     """All lines of an order again, to the same place, compared with what they cost then."""
-    said = f"order {order.number} of {timezone.localdate(order.created_at):%B %d, %Y}"
+    said = f"order {order.number} of {reader().date(timezone.localdate(order.created_at))}"
     wanted = [
         WantedLine(
             revision=line.revision,
@@ -99,6 +100,6 @@ def _earlier(line: OrderLine | QuoteLine | None) -> Earlier | None:
     if isinstance(line, OrderLine):
         day = timezone.localdate(line.order.created_at)
         return Earlier.of_line(
-            f"order {line.order.number} of {day:%B %d, %Y}", line.price_breakdown
+            f"order {line.order.number} of {reader().date(day)}", line.price_breakdown
         )
     return Earlier.of_line(f"quote {line.quote.number}", line.price_breakdown)

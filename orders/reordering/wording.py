@@ -8,10 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 from typing import Final
 
 from django.conf import settings
 
+from blendshop.figures.readers import reader
 from blendshop.money import format_money, money, unit_price
 from formulas.engine.composition import NAMES
 from orders.pricing import PriceBreakdown, StepCode
@@ -91,14 +93,15 @@ def recipe_sentences(
     before: Mapping[str, float], after: Mapping[str, float], names: Mapping[str, str]
 ) -> Iterator[str]:
     """Stocks that left, came in, or changed their share (percent by weight, by code)."""
+    number = partial(reader().number, places=1)
     for code, pct in before.items():
         if code not in after:
-            yield f"{names.get(code, code)} leaves the recipe (was {pct:.1f} %)."
+            yield f"{names.get(code, code)} leaves the recipe (was {number(pct)} %)."
     for code, pct in after.items():
         if code not in before:
-            yield f"{names.get(code, code)} comes in at {pct:.1f} %."
+            yield f"{names.get(code, code)} comes in at {number(pct)} %."
         elif abs(pct - before[code]) >= 0.05:
-            yield f"{names.get(code, code)} goes from {before[code]:.1f} to {pct:.1f} %."
+            yield f"{names.get(code, code)} goes from {number(before[code])} to {number(pct)} %."
 
 
 def analysis_sentences(
@@ -107,13 +110,16 @@ def analysis_sentences(
     slow_pct: tuple[float | None, float | None],
 ) -> Iterator[str]:
     """Contents that changed, and the slow-release share."""
+    figures = reader()
     for key in [*before, *(key for key in after if key not in before)]:
         old, new = before.get(key, 0.0), after.get(key, 0.0)
         if abs(new - old) >= _SHOWN_PCT:
-            yield f"{NAMES[key]} goes from {old:.2f} to {new:.2f} %."
+            was, now = (figures.number(pct, 2) for pct in (old, new))
+            yield f"{NAMES[key]} goes from {was} to {now} %."
     old_slow, new_slow = slow_pct
     if abs((new_slow or 0.0) - (old_slow or 0.0)) >= 0.05:
-        yield f"Slow-release share of N goes from {old_slow or 0.0:.1f} to {new_slow or 0.0:.1f} %."
+        was, now = (figures.number(pct or 0.0, 1) for pct in (old_slow, new_slow))
+        yield f"Slow-release share of N goes from {was} to {now} %."
 
 
 def _dollars(price: Decimal, places: int = 2) -> str:

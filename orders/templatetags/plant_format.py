@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from django import template
 
-from orders.models.pounds import written_pounds
+from blendshop.figures.readers import reader
 from orders.planning.parts import filling_words
 
 register = template.Library()
@@ -15,7 +15,7 @@ def lb(mass: Decimal) -> str:
     """``Decimal("1204.500")`` as ``1,204.5``; TypeError for a float, which is not exact."""
     if not isinstance(mass, Decimal):
         raise TypeError(f"lb needs a Decimal, not {type(mass).__name__}.")
-    return written_pounds(mass)
+    return reader().every_digit(mass)
 
 
 register.filter("filling", filling_words)

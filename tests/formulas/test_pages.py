@@ -97,7 +97,7 @@ def test_costs_are_shown_to_those_who_see_costs_only(
 ) -> None:
     client = signed_in(request.getfixturevalue(person))
     for path in ("/stocks/", "/stocks/UAN/"):
-        assert ("$0.1800" in text_of(client, path)) is (person != "plant_worker")
+        assert ("$0.18" in text_of(client, path)) is (person != "plant_worker")
     assert ("$" in text_of(client, "/stocks/UAN/")) is (person != "plant_worker")
 
 

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
+from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from orders.models import LotEvent, LotFigure, LotMetal, StockLot
@@ -90,7 +91,7 @@ def extend_lot(*, lot: StockLot, expires_on: date, why: str, acting_user: User) 
         if lot.expires_on is None:
             raise IllegalMove(f"{lot.code} has no last day of use.")
         if expires_on <= lot.expires_on:
-            refuse("expires_on", f"Later than {lot.expires_on:%Y-%m-%d}.")
+            refuse("expires_on", f"Later than {house().date(lot.expires_on)}.")
         told = f"Last day moved from {lot.expires_on} to {expires_on}: {why.strip()}"
         StockLot.objects.filter(pk=lot.pk).update(expires_on=expires_on)
         note_lot(lot, acting_user, lot.state, lot.state, told)

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
+from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas.models import BaseStock
@@ -26,7 +27,7 @@ from orders.inventory.actions.lot_quality import (
     write_certificate,
 )
 from orders.models import Batch, LotFigure, LotMetal, PoundsField, StockLot, StockMovement
-from orders.models.pounds import exact_pounds, written_pounds
+from orders.models.pounds import exact_pounds
 from orders.records.numbering import next_number
 
 LOT_PREFIX: Final = "L"
@@ -120,7 +121,7 @@ def use_lot(
         raise IllegalMove(f"{batch.number} is cancelled; nothing goes into it.")
     if lot.expires_on is not None and lot.expires_on < (on or timezone.localdate()):
         raise IllegalMove(
-            f"{lot.code} expired on {lot.expires_on:%Y-%m-%d}. Take another lot, or have a"
+            f"{lot.code} expired on {house().date(lot.expires_on)}. Take another lot, or have a"
             " formulator give it a later day after a test."
         )
     return _move_mass(lot, Kind.USED, -mass, acting_user, key, batch=batch, refuse_held=True)
@@ -170,7 +171,7 @@ def count_lot(
         balance = StockLot.objects.select_for_update().get(pk=lot.pk).on_hand_lb
         if balance != seen_lb:
             raise ChangedMeanwhile(
-                f"{lot.code} holds {written_pounds(balance)} lb by now; count again."
+                f"{lot.code} holds {house().weighed(balance)} by now; count again."
             )
         if found == balance:
             return None
@@ -316,7 +317,7 @@ def _same_deed(
 ) -> StockMovement:
     if (done.lot_id, done.mass_lb, done.batch_id) != (lot.pk, mass, batch.pk if batch else None):
         raise ChangedMeanwhile(
-            f"This was already written down as {written_pounds(abs(done.mass_lb))} lb of"
+            f"This was already written down as {house().weighed(abs(done.mass_lb))} of"
             f" {done.lot.code}. Look at the lot, then start again."
         )
     return done
@@ -337,7 +338,7 @@ def _mass(value: Decimal | float, *, field_name: str, signed: bool = False) -> D
 def _too_little(lot: StockLot, wanted: Decimal) -> BadInput:
     lot.refresh_from_db()
     message = (
-        f"{lot.code} holds {written_pounds(lot.on_hand_lb)} lb;"
-        f" {written_pounds(wanted)} lb cannot be taken from it."
+        f"{lot.code} holds {house().weighed(lot.on_hand_lb)};"
+        f" {house().weighed(wanted)} cannot be taken from it."
     )
     return BadInput(message, fields={"mass_lb": message})

@@ -4,9 +4,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from blendshop.figures.readers import house
 from orders.inventory.levels import ledger_differences
 from orders.models import StockLot
-from orders.models.pounds import written_pounds
 
 
 class Command(BaseCommand):
@@ -16,8 +16,8 @@ class Command(BaseCommand):
         differences = ledger_differences()
         for lot, moved in differences:
             self.stderr.write(
-                f"{lot.code}: balance {written_pounds(lot.on_hand_lb)} lb,"
-                f" movements {written_pounds(moved)} lb"
+                f"{lot.code}: balance {house().weighed(lot.on_hand_lb)},"
+                f" movements {house().weighed(moved)}"
             )
         if differences:
             raise CommandError(f"{len(differences)} lots do not add up.")

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
+from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
@@ -100,9 +101,12 @@ def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batc
         wanted = [LoadPart(line, quantities[line.pk]) for line in lines]
         new = _plan(wanted, _one_revision(lines), tank, acting_user)
         if len(new) >= len(old):
+            volume, capacity = (
+                house().volume(gal, 0) for gal in (load_gal(wanted), tank.capacity_gal)
+            )
             raise IllegalMove(
                 f"{numbers} need {len(new)} loads of {tank.name} also when combined"
-                f" ({load_gal(wanted):,.0f} gal into {tank.capacity_gal:,} gal)."
+                f" ({volume} into {capacity})."
             )
         why = f"{numbers} combined into {', '.join(batch.number for batch in new)}."
         for order in orders:

@@ -11,12 +11,13 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
+from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
 from orders.inventory.actions.lots import adjust_lot, use_lot
 from orders.models import Batch, Charge, ChargeTakenBack, StockLot
 from orders.models.charging import IdempotentRecord
-from orders.models.pounds import exact_pounds, written_pounds
+from orders.models.pounds import exact_pounds
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
 
@@ -134,7 +135,7 @@ def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> 
                 key=f"back:{key}",
                 batch=batch,
             )
-        told = f"Charge of {written_pounds(charge.mass_lb)} lb reversed: {why.strip()}"
+        told = f"Charge of {house().weighed(charge.mass_lb)} reversed: {why.strip()}"
         if batch.status == Batch.Status.CHARGING:
             note(batch, acting_user=acting_user, why=told)
         else:
@@ -180,7 +181,7 @@ def _same_charge(
     wanted = (batch.pk, step, lot.pk if lot else None, mass)
     if (done.batch_id, done.step, done.lot_id, done.mass_lb) != wanted:
         raise ChangedMeanwhile(
-            f"This charge is already saved as {written_pounds(done.mass_lb)} lb of"
+            f"This charge is already saved as {house().weighed(done.mass_lb)} of"
             f" {done.lot or done.stock.code}. Look at the batch, then weigh on."
         )
     return done

@@ -11,9 +11,9 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from orders.models import Batch, LoweredPromise, PlanAddition
-from orders.models.pounds import written_pounds
 from orders.production.actions.charging import CHARGERS, already_written, locked, require_key
 from orders.production.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
 from orders.production.steps import Step, batch_steps
@@ -139,6 +139,8 @@ def _add(
 
 def _why(found: Proposal) -> str:
     added = ", ".join(
-        f"{written_pounds(each.mass_lb)} lb {each.stock.name}" for each in found.additions
+        f"{house().weighed(each.mass_lb)} {each.stock.name}" for each in found.additions
     )
-    return f"Correction accepted: {added}; the batch becomes {found.mass_lb:,.0f} lb."[:400]
+    return f"Correction accepted: {added}; the batch becomes {house().mass(found.mass_lb, 0)}."[
+        :400
+    ]

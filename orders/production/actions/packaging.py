@@ -11,12 +11,13 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
+from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from formulas.models import BaseStock, Mark
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
-from orders.models.pounds import exact_pounds, written_pounds
+from orders.models.pounds import exact_pounds
 from orders.production.actions.charging import already_written, locked, positive_pounds, require_key
 from orders.production.as_made import as_made
 from orders.production.steps import batch_steps, charged_lb
@@ -95,7 +96,7 @@ def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> Batch
         loss = charged - filled
         if abs(loss) > charged * USUAL_LOSS_PCT / 100 and not why.strip():
             message = (
-                f"{written_pounds(abs(loss))} lb {'were not filled' if loss > 0 else 'too much'}:"
+                f"{house().weighed(abs(loss))} {'were not filled' if loss > 0 else 'too much'}:"
                 " say where the difference comes from."
             )
             raise BadInput(message, fields={"why": message})
@@ -109,7 +110,7 @@ def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> Batch
             by=acting_user,
             who=str(acting_user),
         )
-        told = f"Closed: {written_pounds(filled)} of {written_pounds(charged)} lb filled."
+        told = f"Closed: {house().every_digit(filled)} of {house().weighed(charged)} filled."
         note(batch, acting_user=acting_user, why=told)
     return closing
 
@@ -147,7 +148,7 @@ def record_rinse(*, batch: Batch, rinse: Rinse, key: str, acting_user: User) -> 
             who=str(acting_user),
         )
         where = f"kept as {lot.code}" if lot is not None else "to approved disposal"
-        told = f"{batch.tank.name} rinsed with {written_pounds(water)} lb of water, {where}."
+        told = f"{batch.tank.name} rinsed with {house().weighed(water)} of water, {where}."
         note(batch, acting_user=acting_user, why=told)
     return written
 
@@ -178,8 +179,8 @@ def _require_fillable(batch: Batch, part: BatchPart, masses: Sequence[Decimal]) 
     for mass in masses:
         if limit is not None and mass > limit:
             message = (
-                f"{written_pounds(mass)} lb is more than a {package.name} may hold"
-                f" ({written_pounds(limit)} lb without its own weight)."
+                f"{house().weighed(mass)} is more than a {package.name} may hold"
+                f" ({house().weighed(limit)} without its own weight)."
             )
             raise BadInput(message, fields={"net_lb": message})
 
@@ -213,7 +214,7 @@ def _kept_water(
             location=location,
         ),
         certificate=Certificate(
-            source=f"estimate: {written_pounds(residue)} lb of {batch.number} in the rinse water",
+            source=f"estimate: {house().weighed(residue)} of {batch.number} in the rinse water",
             figures={
                 code: round(pct * share, 6)
                 for code, pct in analysis.items()

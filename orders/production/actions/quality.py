@@ -7,6 +7,7 @@ from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
+from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas.engine.composition import WISH_KEYS
@@ -97,7 +98,7 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
             by=acting_user,
             who=str(acting_user),
         )
-        why = f"Density {reading.density_at_reference:.2f} lb/gal adopted by {revision}."
+        why = f"Density {house().density(reading.density_at_reference)} adopted by {revision}."
         note(batch, acting_user=acting_user, why=why)
     return adopted
 

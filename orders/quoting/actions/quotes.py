@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
-from blendshop.money import format_money
+from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from orders.models import Order, Quote, QuoteLine, ShipTo
 from orders.ordering.actions import create_order_from_quote
@@ -259,9 +259,8 @@ def why_closed(quote: Quote, today: date) -> str:
     if quote.status == Status.SENT and quote.valid_until >= today:
         return ""
     if quote.status in (Status.SENT, Status.EXPIRED):
-        return (
-            f"{quote.number} was valid until {quote.valid_until:%B %d, %Y}; ask us for a new one."
-        )
+        last_day = house().date(quote.valid_until)
+        return f"{quote.number} was valid until {last_day}; ask us for a new one."
     if quote.status == Status.ACCEPTED:
         return f"{quote.number} was accepted by {quote.decided_by_name}."
     if quote.status == Status.DECLINED:
@@ -334,8 +333,8 @@ def _reprice_or_note_change(quote: Quote, acting_user: User, seen_total: Decimal
         return ""
     note(quote, acting_user=acting_user, why="Costs moved while sending.", data=_totals(quote))
     return (
-        f"The total of {quote.number} is now {format_money(quote.total, settings.CURRENCY)}, not"
-        f" {format_money(seen_total, settings.CURRENCY)}: costs or terms have changed since you"
+        f"The total of {quote.number} is now {house().money(quote.total, settings.CURRENCY)}, not"
+        f" {house().money(seen_total, settings.CURRENCY)}: costs or terms have changed since you"
         " saw it. Look again, then send it."
     )
 

@@ -1,12 +1,10 @@
 """The shared base: cleaning text, writing figures, drawing QR codes."""
 
-from decimal import Decimal
-
 import pytest
 import segno
 from reportlab.lib.units import mm
 
-from blendshop.documents import figures, styles
+from blendshop.documents import styles
 from blendshop.documents.document import Masthead, render
 from blendshop.documents.flowables import LeaderLine, QrCode, _dark_runs, prose
 from blendshop.documents.fonts import missing_glyphs, text_width
@@ -44,33 +42,6 @@ def test_markup_is_escaped_and_keeps_line_breaks():
 
 def test_the_font_draws_what_the_trade_writes():
     assert missing_glyphs("₀₁₂₃₄₅₆₇₈₉ ° × ± ≤ ≥ ½ – — · … ☐ ☑ ✓ é ü ñ ł ş €") == []
-
-
-@pytest.mark.parametrize(
-    ("value", "places", "printed"),
-    [(2.675, 2, "2.68"), (1234567.5, 0, "1,234,568"), (-0.04, 1, "0.0"), (10, 1, "10.0")],
-)
-def test_figures_are_rounded_half_up(value, places, printed):
-    assert figures.fixed(value, places) == printed
-
-
-@pytest.mark.parametrize(("step", "places"), [(5, 0), (1.0, 0), (0.5, 1), (0.25, 2), (10.0, 0)])
-def test_a_weight_shows_as_many_places_as_the_scale(step, places):
-    assert figures.step_places(step) == places
-
-
-@pytest.mark.parametrize(
-    ("pct", "printed"), [(24.04, "24.0%"), (0.125, "0.13%"), (0.0005, "0.0005%"), (0.0, "0%")]
-)
-def test_contents_keep_more_places_where_they_are_small(pct, printed):
-    assert figures.content(pct) == printed
-
-
-def test_a_unit_price_shows_cents_or_four_places():
-    assert figures.unit_price(Decimal("1.7400"), "USD") == "$1.74"
-    assert figures.unit_price(Decimal("6.4151"), "USD") == "$6.4151"
-    with pytest.raises(TypeError, match="not a float"):
-        figures.unit_price(1.74, "USD")
 
 
 def test_dark_runs_cover_exactly_the_dark_modules():
