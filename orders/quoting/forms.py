@@ -111,7 +111,7 @@ class LineForm(forms.Form):
         help_text=_("For the price per 1,000 sq ft."),
     )
     margin_pct = forms.DecimalField(
-        label=_("Own margin, %"),
+        label=_("Price margin, %"),
         required=False,
         min_value=-99,
         max_value=99,
