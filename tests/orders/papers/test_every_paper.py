@@ -45,12 +45,12 @@ def test_the_same_view_gives_the_same_bytes(render, sample):
 
 def test_another_process_with_another_hash_seed_gives_the_same_bytes():
     code = (
-        "import sys, hashlib, paper_samples as s;"
+        "import django, sys, hashlib; django.setup(); import paper_samples as s;"
         "from orders.labels.draft_pdf import render_label_draft as render;"
         "sys.stdout.write(hashlib.sha256(render(s.label_draft())).hexdigest())"
     )
     here = Path(__file__).parent
-    path = os.pathsep.join([str(here), str(here.parents[1])])
+    path = os.pathsep.join([str(here), str(here.parents[2])])
     digests = {
         subprocess.run(
             [sys.executable, "-c", code],
