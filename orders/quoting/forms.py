@@ -99,7 +99,7 @@ class LineForm(forms.Form):
         help_text="For the price per 1,000 sq ft.",
     )
     margin_pct = forms.DecimalField(
-        label="Own margin, %",
+        label="Price margin, %",
         required=False,
         min_value=-99,
         max_value=99,
