@@ -122,9 +122,9 @@ def preview(
     """
     _require_in_use(wanted, company, ship_to)
     catalogue = load_catalogue(today)
-    looked = [_look(line, catalogue) for line in wanted]
-    lost = tuple(line for line in looked if isinstance(line, LostLine))
-    ready = [line for line in looked if isinstance(line, _Ready)]
+    checked = [_check_line(line, catalogue) for line in wanted]
+    lost = tuple(line for line in checked if isinstance(line, LostLine))
+    ready = [line for line in checked if isinstance(line, _Ready)]
     price = None
     offered: Iterable[OfferedLine] = ()
     if ready and not lost:
@@ -154,9 +154,9 @@ def _require_in_use(wanted: Sequence[WantedLine], company: Company, ship_to: Shi
             )
 
 
-def _look(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
+def _check_line(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
     recipe = dict(line.revision.lines.values_list("stock__code", "pct"))
-    reasons = _why_not_as_it_was(line.revision, recipe, catalogue)
+    reasons = _reasons_to_change(line.revision, recipe, catalogue)
     if not reasons:
         return _Ready(line, recipe, _request(line, line.revision, catalogue), None, None, ())
     wish, missing = wish_without(line.revision, catalogue)
@@ -193,7 +193,7 @@ def _request(line: WantedLine, revision: BlendRevision, catalogue: Catalogue) ->
     )
 
 
-def _why_not_as_it_was(
+def _reasons_to_change(
     revision: BlendRevision, recipe: Mapping[str, float], catalogue: Catalogue
 ) -> tuple[str, ...]:
     """Why the recipe cannot be made as it is; empty when it can."""
