@@ -85,18 +85,16 @@ def _noted(refusals: Refusals, work: Callable[[], Found]) -> Found | None:
 def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> dict[str, Any]:
     """A label draft as JSON values; volumes hold at ``net_at_f`` degrees F."""
     by_key = {line.key: line.pct for line in draft.guarantees}
-    claim = draft.slow_release_statement
+    claim_pct = draft.slow_release_claim_pct
     return {
         "grade": draft.grade,
         "guarantees": [
             {"key": line.key, "label": line.label, "pct": float(line.pct), "parent": line.parent}
             for line in draft.guarantees
         ],
-        "slow_release_statement": claim,
+        "slow_release_statement": draft.slow_release_statement,
         "slow_release_pct": (
-            float(share_of_guarantee_pct(Decimal(claim.split("%", 1)[0]), by_key["N"]))
-            if claim
-            else None
+            None if claim_pct is None else float(share_of_guarantee_pct(claim_pct, by_key["N"]))
         ),
         "derived_from": list(draft.derived_from),
         "other_ingredients": [

@@ -1,6 +1,6 @@
-"""Only what we have: the wish bounded by what is in the tanks and not reserved.
+"""Stock on hand only: the wish limited by what is in the tanks and not reserved.
 
-Shares are bounded as if the blend were as heavy as the densest stock there is, so the answer
+Shares are limited as if the blend were as heavy as the densest stock there is, so the answer
 never needs more than there is, and may leave a little.
 """
 
@@ -41,7 +41,7 @@ class OnHand:
         )
 
     @property
-    def bounded_words(self) -> tuple[str, ...]:
+    def limited_words(self) -> tuple[str, ...]:
         return tuple(f"{self.names[code]} {limit:g} %" for code, limit in self.limits.items())
 
     @property

@@ -192,7 +192,7 @@ def state_of(form: WishForm) -> PageState:
 
 
 def _tanks(form: WishForm) -> OnHand | None:
-    """What is in the tanks, where staff asked to be bounded by it."""
+    """What is in the tanks, where staff asked to be limited by it."""
     if not form.cleaned_data.get("on_hand"):
         return None
     package = form.options.package(form.cleaned_data["package"])

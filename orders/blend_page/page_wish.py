@@ -74,7 +74,7 @@ def wish_of(form: WishForm, legal: Legal | None = None, on_hand: OnHand | None =
     cleaned = form.cleaned_data
     by_recipe = cleaned["mode"] == f.BY_RECIPE
     reader = _Reader(form)
-    # Shares that are typed are what is asked; only what is solved is bounded.
+    # Shares that are typed are what is asked; only what is solved is limited.
     limits, exclude = reader.stock_limits(None if by_recipe else on_hand)
     law = legal.limits if legal is not None else ()
     recipe = reader.recipe() if by_recipe else ()

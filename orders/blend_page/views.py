@@ -163,9 +163,7 @@ def _note(worked: PageState) -> str:
         rate = worked.form.data.get("n_rate", "")
         notes.append(f"Limits by law of {legal.place.words} at {rate} lb N: {legal.words}.")
     if worked.on_hand is not None:
-        notes.append(
-            f"Bounded by what was in the tanks on {worked.form.options.today.isoformat()}."
-        )
+        notes.append(f"Limited to the stock on hand on {worked.form.options.today.isoformat()}.")
     if worked.margin is not None:
         notes.append(f"With margin: chance of missing a guarantee {worked.margin.chance}.")
     return " ".join(notes)[:_LONGEST_NOTE]

@@ -37,7 +37,7 @@ class WishForm(forms.Form):
         choices=[
             (f.BY_WISH, "By wish"),
             (f.BY_RECIPE, "By recipe"),
-            (f.STRONGEST, "Strongest"),
+            (f.STRONGEST, "Highest analysis"),
         ],
         widget=forms.RadioSelect,
     )
@@ -89,7 +89,7 @@ class WishForm(forms.Form):
 
     def _add_wish_fields(self) -> None:
         self.fields["strongest"] = forms.ChoiceField(
-            label="As strong as can be in",
+            label="Highest possible",
             choices=[(key, NAMES[key]) for key in f.ALL_ROWS],
             widget=_small_select(),
         )
@@ -131,7 +131,7 @@ class WishForm(forms.Form):
             label="Most stocks", required=False, min_value=1, max_value=60
         )
         if self.options.is_staff:
-            self.fields["on_hand"] = _tick("Only what we have")
+            self.fields["on_hand"] = _tick("Stock on hand only")
 
     def _add_sale_fields(self) -> None:
         options = self.options

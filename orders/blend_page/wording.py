@@ -19,8 +19,8 @@ _BOUNDS: Final[Mapping[tuple[Origin, Side], str | Promise]] = {
     (Origin.TYPED, Side.MOST): gettext_lazy("{subject} at most"),
     (Origin.LAW, Side.LEAST): gettext_lazy("{subject} by law at least"),
     (Origin.LAW, Side.MOST): gettext_lazy("{subject} by law at most"),
-    (Origin.ON_HAND, Side.LEAST): gettext_lazy("{subject}, as much as is in the tanks, at least"),
-    (Origin.ON_HAND, Side.MOST): gettext_lazy("{subject}, as much as is in the tanks, at most"),
+    (Origin.ON_HAND, Side.LEAST): gettext_lazy("{subject} on hand at least"),
+    (Origin.ON_HAND, Side.MOST): gettext_lazy("{subject} on hand at most"),
     (Origin.MARGIN, Side.LEAST): gettext_lazy("{subject} with its margin at least"),
     (Origin.MARGIN, Side.MOST): gettext_lazy("{subject} with its margin at most"),
 }

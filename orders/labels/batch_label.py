@@ -137,9 +137,8 @@ def printed_lines(draft: guarantee.LabelDraft) -> dict[str, tuple[str, Decimal]]
         *draft.other_ingredients,
     )
     found = {line.key: (line.label, line.pct) for line in lines}
-    if draft.slow_release_statement is not None:
-        pct = Decimal(draft.slow_release_statement.split("%", 1)[0])
-        found[SLOW_CLAIM] = (SLOW_CLAIM_NAME, pct)
+    if draft.slow_release_claim_pct is not None:
+        found[SLOW_CLAIM] = (SLOW_CLAIM_NAME, draft.slow_release_claim_pct)
     return found
 
 

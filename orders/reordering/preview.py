@@ -157,7 +157,7 @@ def _require_in_use(wanted: Sequence[WantedLine], company: Company, ship_to: Shi
 
 def _check_line(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
     recipe = dict(line.revision.lines.values_list("stock__code", "pct"))
-    reasons = _why_not_as_it_was(line.revision, recipe, catalogue)
+    reasons = _reasons_to_change(line.revision, recipe, catalogue)
     if not reasons:
         return _Ready(line, recipe, _request(line, line.revision, catalogue), None, None, ())
     wish, missing = wish_without(line.revision, catalogue)
@@ -194,7 +194,7 @@ def _request(line: WantedLine, revision: BlendRevision, catalogue: Catalogue) ->
     )
 
 
-def _why_not_as_it_was(
+def _reasons_to_change(
     revision: BlendRevision, recipe: Mapping[str, float], catalogue: Catalogue
 ) -> tuple[str, ...]:
     """Why the recipe cannot be made as it is; empty when it can."""

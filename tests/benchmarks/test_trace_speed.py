@@ -32,6 +32,7 @@ from tests.factories import (
     ShipToFactory,
     TankFactory,
 )
+from tests.stored_answers import stored_answer
 
 LOTS, BATCHES, CHARGES, PACKAGES = 2_000, 12_500, 8, 4
 BUSY_LOT_BATCHES = 1_000
@@ -52,7 +53,7 @@ def big_plant(office):
         blend=blend,
         number=1,
         wish={"targets": []},
-        answer={"analysis": {}},
+        answer=stored_answer({}),
         grade="24-0-3",
         density_lb_per_gal=10.6,
         created_by=office,

@@ -96,8 +96,8 @@ def log_of(
         for key, (label, pct) in _lines(before.guarantees, before.other_ingredients).items()
         if key not in now or now[key][1] != pct
     ]
-    if before.slow_release_statement is not None and not claims_slow:
-        slow = Decimal(before.slow_release_statement.split("%", 1)[0])
+    slow = before.slow_release_claim_pct
+    if slow is not None and not claims_slow:
         reason = _reason(SLOW_CLAIM, reasons)
         entries.append(ChangeEntry(SLOW_CLAIM, SLOW_CLAIM_NAME, slow, None, reason))
     return tuple(entries)

@@ -195,6 +195,7 @@ def _draft(
         changes=() if before is None else log_of(before, guarantees, others, claims_slow, asked),
         asked=asked,
         basis=basis,
+        slow_release_claim_pct=digits(nitrogen.claim) if claims_slow else None,
     )
 
 

@@ -158,3 +158,5 @@ class LabelDraft:
     changes: tuple[ChangeEntry, ...] = ()
     asked: tuple[LabelChange, ...] = ()
     basis: LabelBasis | None = None
+    #: Of the product, as the statement says it; None where no slow release is claimed.
+    slow_release_claim_pct: Decimal | None = None

@@ -1,4 +1,4 @@
-"""The blend page bounded by the tanks, and its panel of jars and cold."""
+"""The blend page limited by the tanks, and its panel of jars and cold."""
 
 from datetime import timedelta
 from decimal import Decimal
@@ -59,7 +59,7 @@ def test_a_stock_of_which_nothing_is_free_is_left_out_and_named(shop, rep, formu
     )
 
 
-def test_a_plant_without_lots_is_bounded_by_nothing_and_told_so(shop, rep, signed_in):
+def test_a_plant_without_lots_is_limited_by_nothing_and_told_so(shop, rep, signed_in):
     page = signed_in(rep).get(reverse("blend_page"), WISH | {"on_hand": "on"})
     assert page.context["state"].status == "solved"
     assert "no lots are received yet" in page.content.decode()
@@ -72,7 +72,7 @@ def test_a_customer_neither_sees_the_tick_nor_learns_what_is_in_the_tanks(
     page = signed_in(customer).get(reverse("blend_page"), WISH | {"on_hand": "on"})
     assert page.context["state"].status == "solved"
     assert page.context["state"].on_hand is None
-    assert "Only what we have" not in page.content.decode()
+    assert "Stock on hand only" not in page.content.decode()
 
 
 def test_typed_limits_are_tightened_never_loosened():

@@ -252,7 +252,7 @@ def test_where_the_text_is_not_settled_both_rates_stand(
     rep: User, yard: ShipTo, signed_in: SignIn
 ) -> None:
     html = _html(signed_in(rep), _at(yard, n_rate="0.7", slow_min="50"))
-    assert re.search(r"in the narrow reading, 0\.90 lb in the wide one", html)
+    assert re.search(r"read strictly, 0\.90 lb read broadly", html)
 
 
 def test_a_limit_of_the_law_gives_way_in_no_alternative_that_can_be_taken(

@@ -36,6 +36,7 @@ from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.inventory.stock_cases import new_key, plan
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import read_density
+from tests.stored_answers import stored_answer
 
 MARCH = (date(2026, 3, 1), date(2026, 3, 31))
 
@@ -46,7 +47,7 @@ def parts(office, company):
     blend = Blend.objects.create(name="Summer", created_by=office)
     revisions = {
         grade: BlendRevision.objects.create(
-            blend=blend, number=number, wish={}, answer={"analysis": {}}, grade=grade,
+            blend=blend, number=number, wish={}, answer=stored_answer({}), grade=grade,
             density_lb_per_gal=10.6, created_by=office,
         )
         for number, grade in enumerate(("24-0-3", "15-0-8"), start=1)

@@ -6,6 +6,7 @@ from blendshop.accounts.models import Company, User
 from formulas.models import BaseStock, Blend, BlendRevision, RevisionLine
 from orders.models import ShipTo
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
+from tests.stored_answers import stored_answer
 
 #: Half urea ammonium nitrate solution, half water: easy to price by hand.
 HALF_AND_HALF = {"UAN": 50.0, "WATER": 50.0}
@@ -35,7 +36,7 @@ def make_revision(
         blend=blend,
         number=1,
         wish={"targets": [{"nutrient": "N", "min": 16}]},
-        answer={"status": "solved", "analysis": analysis, "recipe": [], "warnings": []},
+        answer=stored_answer(analysis),
         grade="16-0-0",
         slow_release_pct=100 * slow / nitrogen if nitrogen else None,
         density_lb_per_gal=density_lb_per_gal,
