@@ -4,7 +4,6 @@ from orders.models.charging import (
     BatchClosing,
     Charge,
     ChargeTakenBack,
-    LoweredPromise,
     MeasuredDensity,
     PackageSerial,
     PlanAddition,
@@ -13,6 +12,7 @@ from orders.models.charging import (
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
+from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
 from orders.models.paper import Paper

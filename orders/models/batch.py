@@ -18,7 +18,7 @@ from orders.models.order import Order, OrderLine
 from orders.models.policy import Tank
 
 if TYPE_CHECKING:
-    from orders.models.charging import LoweredPromise
+    from orders.models.lowered_promise import LoweredPromise
 
 
 class BatchQuerySet(models.QuerySet["Batch"]):

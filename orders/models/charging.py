@@ -9,31 +9,16 @@ from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
-from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from blendshop.accounts.models import User
-from blendshop.immutable import WrittenOnceModel
 from blendshop.snapshot import StoredIn
 from formulas.models import BaseStock, BlendRevision
 from orders.frozen.load_plan import Weighing
 from orders.models.batch import Batch, BatchPart
+from orders.models.idempotent_record import IdempotentRecord
 from orders.models.policy import Tank
 from orders.models.pounds import PoundsField
 from orders.models.stock import StockLot
-
-
-class IdempotentRecord(WrittenOnceModel):
-    """Who wrote it and when; ``key`` is its idempotency key: the same key again writes nothing."""
-
-    key = models.CharField(max_length=64, unique=True)
-    by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
-    who = models.CharField(max_length=160)
-    at = models.DateTimeField(default=timezone.now)
-
-    class Meta:
-        abstract = True
-        ordering = ("pk",)
 
 
 class PlanAddition(IdempotentRecord):
@@ -119,33 +104,6 @@ class ChargeTakenBack(IdempotentRecord):
 
     def __str__(self) -> str:
         return f"{self.charge} taken back"
-
-
-class LoweredPromise(IdempotentRecord):
-    """Less than was promised, accepted because nothing can make the tank keep it all.
-
-    The plan stays as it is; the newest of these rows decides what the batch must hold. The
-    customers were promised more, so it says who agreed for them.
-    """
-
-    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="lowered_promises")
-    grade = models.CharField(max_length=40)
-    minima_pct: "models.JSONField[Mapping[str, float], Mapping[str, float]]" = models.JSONField()
-    slow_release_min_pct = models.FloatField(null=True, blank=True)
-    agreed_with = models.CharField("agreed for the customer by", max_length=200)
-    why = models.CharField(max_length=400)
-
-    class Meta(IdempotentRecord.Meta):
-        constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=~Q(why="") & ~Q(agreed_with=""),
-                name="lowered_promise_is_agreed_for_a_reason",
-                violation_error_message="Say why, and who agreed for the customer.",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.batch} lowered to {self.grade}"
 
 
 class QualityReading(IdempotentRecord):

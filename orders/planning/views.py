@@ -9,9 +9,10 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, has_role, role_required
 from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
 from orders.planning.forms import CombineForm, PlanTogetherForm
-from orders.planning.tank_sequence import HEEL_BASIS, tank_sequences
+from orders.planning.tank_sequence import tank_sequences
 from orders.planning.unplanned_lines import blends_to_plan
 from orders.records.forms import require_valid
+from orders.tanks.contents import HEEL_BASIS
 
 
 @role_required(*STAFF)

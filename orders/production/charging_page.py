@@ -20,7 +20,6 @@ from formulas.models import BaseStock
 from orders.frozen.load_plan import StockSafety
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
-from orders.planning.tank_sequence import next_change
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
 from orders.production.corrections import proposal
@@ -33,6 +32,7 @@ from orders.production.steps import (
     current_step,
     not_charged,
 )
+from orders.tanks.contents import next_change
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)

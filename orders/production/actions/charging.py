@@ -16,7 +16,7 @@ from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
 from orders.inventory.actions.lots import adjust_lot, use_lot
 from orders.models import Batch, Charge, ChargeTakenBack, StockLot
-from orders.models.charging import IdempotentRecord
+from orders.models.idempotent_record import IdempotentRecord
 from orders.models.pounds import exact_pounds
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note

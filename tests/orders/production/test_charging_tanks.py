@@ -7,11 +7,12 @@ import pytest
 from formulas.models import CompatibilityRule
 from orders.models import Tank
 from orders.planning.actions.planning import plan_batches
-from orders.planning.tank_sequence import last_in, next_change, tank_sequences
+from orders.planning.tank_sequence import tank_sequences
 from orders.production.actions.batches import cancel_batch, mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import Rinse, record_rinse
 from orders.production.steps import batch_steps
+from orders.tanks.contents import last_in, next_change
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TraitFactory
 from tests.orders.planning.plant_cases import (
     freeze_otherwise,

@@ -1,0 +1,1 @@
+"""What is in each tank."""
