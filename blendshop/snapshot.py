@@ -20,15 +20,29 @@ import typing
 from collections.abc import Callable, Hashable, Mapping
 from decimal import Decimal
 from enum import Enum
-from typing import TYPE_CHECKING, Any, ClassVar, Final, Self, TypeVar, cast
+from functools import partial
+from typing import (
+    TYPE_CHECKING,
+    Any,
+    ClassVar,
+    Final,
+    Generic,
+    NoReturn,
+    Self,
+    TypeVar,
+    cast,
+    overload,
+)
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 T = TypeVar("T")
+S = TypeVar("S", bound="Snapshot")
 
 _VERSION_KEY: Final = "version"
 _FIRST_VERSION: Final = 1
+_STORED_AS: Final = "stored_as"
 
 
 class SnapshotError(ValueError):
@@ -39,8 +53,9 @@ class Snapshot:
     """Mixin that gives a frozen dataclass ``to_json`` and ``from_json``.
 
     Fields may be str, bool, int, float, Decimal, date, datetime, an enumeration of these, another
-    snapshot, ``X | None``, ``tuple[X, ...]``, ``tuple[X, Y]``, ``frozenset[X]``,
-    ``Mapping[str, X]`` or ``str | X`` with a snapshot X. No field is named ``version``.
+    snapshot, ``X | None``, ``tuple[X, ...]``, ``tuple[X, Y]``, ``frozenset[X]`` or
+    ``Mapping[str, X]``, or ``str | X`` with a snapshot X. No field is named ``version``;
+    ``stored_as`` gives a field another key.
     """
 
     __slots__ = ()
@@ -62,12 +77,63 @@ class Snapshot:
         return _encode_fields(self)
 
     @classmethod
+    def extending(cls, base: Snapshot, **more: Any) -> Self:
+        """A record of this class: what it shares with ``base``, and ``more`` beside or instead."""
+        shared = {
+            field.name: getattr(base, field.name)
+            for field in dataclasses.fields(cast("type[DataclassInstance]", cls))
+            if hasattr(base, field.name)
+        }
+        return cls(**{**shared, **more})
+
+    @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Self:
         """The record that ``to_json`` wrote, now or in an older version.
 
         Raises SnapshotError naming the field, or the version when it is not known here.
         """
         return _decode_dataclass(cls, _upgraded(cls, data), cls.__name__)
+
+
+class StoredIn(Generic[S]):
+    """A model's JSON column as its record: ``load_plan = StoredIn(LoadPlan, "plan")``.
+
+    Read only; decoded once for each value of the column. Raises SnapshotError like ``from_json``.
+    """
+
+    def __init__(self, record: type[S], column: str) -> None:
+        self.record, self.column = record, column
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._kept_as = f"_{name}_decoded"
+
+    @overload
+    def __get__(self, row: None, owner: type) -> Self: ...
+
+    @overload
+    def __get__(self, row: object, owner: type) -> S: ...
+
+    def __get__(self, row: object | None, owner: type) -> Self | S:
+        if row is None:
+            return self
+        stored = getattr(row, self.column)
+        kept: tuple[Any, S] | None = row.__dict__.get(self._kept_as)
+        if kept is None or kept[0] is not stored:
+            kept = row.__dict__[self._kept_as] = (stored, self.record.from_json(stored))
+        return kept[1]
+
+    def __set__(self, row: object, value: S) -> NoReturn:
+        raise AttributeError(f"Write {self.column}, with the JSON of the record.")
+
+
+def stored_as(key: str) -> Mapping[str, str]:
+    """Metadata of a dataclass field whose key in the JSON is another than its name."""
+    return {_STORED_AS: key}
+
+
+def _stored_key(field: dataclasses.Field[Any]) -> str:
+    key: str = field.metadata.get(_STORED_AS, field.name)
+    return key
 
 
 def _upgraded(cls: type[Snapshot], data: Any) -> Any:
@@ -98,14 +164,10 @@ def _upgraded(cls: type[Snapshot], data: Any) -> Any:
 
 
 def _encode_fields(record: Snapshot) -> dict[str, Any]:
-    values = {
-        field.name: getattr(record, field.name)
-        for field in dataclasses.fields(cast("DataclassInstance", record))
-    }
     return {
-        name: _encode(value, name)
-        for name, value in values.items()
-        if name not in record.OMITTED or not _is_empty(value)
+        _stored_key(field): _encode(getattr(record, field.name), field.name)
+        for field in dataclasses.fields(cast("DataclassInstance", record))
+        if field.name not in record.OMITTED or not _is_empty(getattr(record, field.name))
     }
 
 
@@ -146,22 +208,26 @@ def _key(key: Any, path: str) -> str:
     return plain
 
 
-#: The hints of a class, resolved from their text once.
-_hints = functools.cache(typing.get_type_hints)
+@functools.cache  # the hints of a class are resolved from their text once
+def _fields(cls: Hashable) -> Mapping[str, tuple[str, Any]]:
+    """Name and hint of each field, by its key in the JSON."""
+    hints = typing.get_type_hints(cls)
+    return {
+        _stored_key(field): (field.name, hints[field.name])
+        for field in dataclasses.fields(cast("type[DataclassInstance]", cls))
+    }
 
 
 def _decode_dataclass(cls: type[T], data: Any, path: str) -> T:
     if not isinstance(data, Mapping):
         raise SnapshotError(f"{path}: expected an object, got {type(data).__name__}.")
-    hints = _hints(cast("Hashable", cls))
-    fields = dataclasses.fields(cast("type[DataclassInstance]", cls))
-    unknown = set(data) - {field.name for field in fields}
-    if unknown:
+    fields = _fields(cast("Hashable", cls))
+    if unknown := data.keys() - fields.keys():
         raise SnapshotError(f"{path}: unknown field {min(unknown)!r}.")
     values = {
-        field.name: _decode(hints[field.name], data[field.name], f"{path}.{field.name}")
-        for field in fields
-        if field.name in data  # a field added later takes its default
+        name: _decode(hint, data[key], f"{path}.{key}")
+        for key, (name, hint) in fields.items()
+        if key in data  # a field added later takes its default
     }
     try:
         return cls(**values)
@@ -170,27 +236,50 @@ def _decode_dataclass(cls: type[T], data: Any, path: str) -> T:
 
 
 def _decode(hint: Any, value: Any, path: str) -> Any:
+    return _decoder(hint)(value, path)
+
+
+@functools.cache  # a hint is taken apart once, not for every value of every row
+def _decoder(hint: Any) -> Callable[[Any, str], Any]:
     origin, args = typing.get_origin(hint), typing.get_args(hint)
     if origin in (types.UnionType, typing.Union):
-        if value is None and types.NoneType in args:
-            return None
         parts = [part for part in args if part is not types.NoneType]
-        is_object = isinstance(value, Mapping)
-        (hint,) = (
-            part for part in parts if len(parts) == 1 or dataclasses.is_dataclass(part) is is_object
+        # At most one record and one plain value: which it is shows in the JSON.
+        record, plain = (
+            next(filter(wanted, parts), parts[0])
+            for wanted in (_is_record, lambda part: not _is_record(part))
         )
-        return _decode(hint, value, path)
+        decode = partial(_decode_one_of, _decoder(plain), _decoder(record))
+        return partial(_decode_optional, decode) if len(parts) < len(args) else decode
     if origin is tuple:
-        return _decode_tuple(args, value, path)
+        return partial(_decode_tuple, args)
     if origin is frozenset:
-        return frozenset(_decode_tuple((args[0], ...), value, path))
+        return partial(_decode_set, args[0])
     if origin is Mapping:
-        return _decode_mapping(args, value, path)
+        return partial(_decode_mapping, args)
     if dataclasses.is_dataclass(hint):
-        return _decode_dataclass(cast("type[Any]", hint), value, path)
+        return partial(_decode_dataclass, cast("type[Any]", hint))
     if isinstance(hint, type) and issubclass(hint, Enum):
-        return _decode_enum(hint, value, path)
-    return _decode_plain(hint, value, path)
+        return partial(_decode_enum, hint)
+    return partial(_decode_plain, hint)
+
+
+def _is_record(hint: Any) -> bool:
+    return dataclasses.is_dataclass(hint)
+
+
+def _decode_optional(decode: Callable[[Any, str], Any], value: Any, path: str) -> Any:
+    return None if value is None else decode(value, path)
+
+
+def _decode_one_of(
+    plain: Callable[[Any, str], Any], record: Callable[[Any, str], Any], value: Any, path: str
+) -> Any:
+    return record(value, path) if isinstance(value, Mapping) else plain(value, path)
+
+
+def _decode_set(item: Any, value: Any, path: str) -> frozenset[Any]:
+    return frozenset(_decode_tuple((item, ...), value, path))
 
 
 def _decode_tuple(items: tuple[Any, ...], value: Any, path: str) -> tuple[Any, ...]:
@@ -223,8 +312,11 @@ def _decode_enum(hint: type[Enum], value: Any, path: str) -> Enum:
         raise SnapshotError(f"{path}: {value!r} is not a {hint.__name__}.") from error
 
 
+_PLAIN: Final[Mapping[Any, tuple[type, ...]]] = {float: (int, float), int: (int,), bool: (bool,)}
+
+
 def _decode_plain(hint: Any, value: Any, path: str) -> Any:
-    wanted: tuple[type, ...] = {float: (int, float), int: (int,), bool: (bool,)}.get(hint, (str,))
+    wanted = _PLAIN.get(hint, (str,))
     if not isinstance(value, wanted) or (isinstance(value, bool) and hint is not bool):
         raise SnapshotError(f"{path}: expected {hint.__name__}, got {value!r}.")
     if hint in (str, bool):

@@ -9,7 +9,7 @@ from typing import ClassVar
 
 import pytest
 
-from blendshop.snapshot import Snapshot, SnapshotError
+from blendshop.snapshot import Snapshot, SnapshotError, StoredIn, stored_as
 
 
 class Mark(StrEnum):
@@ -169,3 +169,40 @@ def test_a_version_without_an_upgrade_is_refused():
 
     with pytest.raises(SnapshotError, match="there is no upgrade from 1"):
         Hole.from_json({"name": "a"})
+
+
+@dataclass(frozen=True, slots=True)
+class Window(Snapshot):
+    low_lb_per_gal: float = field(metadata=stored_as("low"))
+
+
+def test_a_field_keeps_the_key_it_was_stored_under():
+    assert Window(10.5).to_json() == {"version": 1, "low": 10.5}
+    assert Window.from_json({"low": 10.5}) == Window(10.5)
+    with pytest.raises(SnapshotError, match="unknown field 'low_lb_per_gal'"):
+        Window.from_json({"low_lb_per_gal": 10.5})
+
+
+class Row:
+    window = StoredIn(Window, "stored")
+
+    def __init__(self, stored):
+        self.stored = stored
+
+
+def test_a_row_gives_its_column_as_the_record_and_decodes_it_once():
+    row = Row({"low": 10.5})
+    assert row.window == Window(10.5)
+    assert row.window is row.window
+    row.stored = {"low": 9.0}  # read again from the database
+    assert row.window == Window(9.0)
+
+
+def test_a_damaged_column_is_refused_when_it_is_read():
+    with pytest.raises(SnapshotError, match=r"Window\.low: expected float"):
+        _ = Row({"low": "10.5"}).window
+
+
+def test_the_record_of_a_row_cannot_be_set_beside_its_column():
+    with pytest.raises(AttributeError, match="Write stored"):
+        Row({"low": 10.5}).window = Window(9.0)
