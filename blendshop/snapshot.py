@@ -163,12 +163,10 @@ def _upgraded(cls: type[Snapshot], data: Any) -> Any:
 
 
 def _encode_fields(record: Snapshot) -> dict[str, Any]:
-    fields = dataclasses.fields(cast("DataclassInstance", record))
-    values = {field: getattr(record, field.name) for field in fields}
     return {
-        _stored_key(field): _encode(value, field.name)
-        for field, value in values.items()
-        if field.name not in record.OMITTED or not _is_empty(value)
+        _stored_key(field): _encode(getattr(record, field.name), field.name)
+        for field in dataclasses.fields(cast("DataclassInstance", record))
+        if field.name not in record.OMITTED or not _is_empty(getattr(record, field.name))
     }
 
 
@@ -244,13 +242,14 @@ def _decode(hint: Any, value: Any, path: str) -> Any:
 def _decoder(hint: Any) -> Callable[[Any, str], Any]:
     origin, args = typing.get_origin(hint), typing.get_args(hint)
     if origin in (types.UnionType, typing.Union):
-        parts: list[Any] = [part for part in args if part is not types.NoneType]
-        is_record = [dataclasses.is_dataclass(part) for part in parts]
-        plain = [
-            _decoder(part) for part, record in zip(parts, is_record, strict=True) if not record
-        ]
-        records = [_decoder(part) for part, record in zip(parts, is_record, strict=True) if record]
-        return partial(_decode_union, plain or records, records or plain)
+        parts = [part for part in args if part is not types.NoneType]
+        # At most one record and one plain value: which it is shows in the JSON.
+        record, plain = (
+            next(filter(wanted, parts), parts[0])
+            for wanted in (_is_record, lambda part: not _is_record(part))
+        )
+        decode = partial(_decode_one_of, _decoder(plain), _decoder(record))
+        return partial(_decode_optional, decode) if len(parts) < len(args) else decode
     if origin is tuple:
         return partial(_decode_tuple, args)
     if origin is frozenset:
@@ -264,17 +263,18 @@ def _decoder(hint: Any) -> Callable[[Any, str], Any]:
     return partial(_decode_plain, hint)
 
 
-def _decode_union(
-    plain: list[Callable[[Any, str], Any]],
-    records: list[Callable[[Any, str], Any]],
-    value: Any,
-    path: str,
+def _is_record(hint: Any) -> bool:
+    return dataclasses.is_dataclass(hint)
+
+
+def _decode_optional(decode: Callable[[Any, str], Any], value: Any, path: str) -> Any:
+    return None if value is None else decode(value, path)
+
+
+def _decode_one_of(
+    plain: Callable[[Any, str], Any], record: Callable[[Any, str], Any], value: Any, path: str
 ) -> Any:
-    """None, or one of at most two shapes: an object is the record, all else the plain value."""
-    if value is None:
-        return None
-    (decode,) = records if isinstance(value, Mapping) else plain
-    return decode(value, path)
+    return record(value, path) if isinstance(value, Mapping) else plain(value, path)
 
 
 def _decode_set(item: Any, value: Any, path: str) -> frozenset[Any]:

@@ -5,13 +5,13 @@ from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
-from django.utils.functional import cached_property
 from simple_history.models import HistoricalRecords
 
 from blendshop.accounts.models import Company, User
 from blendshop.figures.readers import house
 from blendshop.immutable import WrittenOnceModel
 from blendshop.roles import Role, has_role
+from blendshop.snapshot import StoredIn
 from formulas.answers.answer import SolvedAnswer
 from formulas.answers.wish import Wish
 
@@ -89,8 +89,10 @@ class BlendRevision(WrittenOnceModel):
 
     blend = models.ForeignKey(Blend, on_delete=models.PROTECT, related_name="revisions")
     number = models.PositiveIntegerField()
-    wish: Any = models.JSONField()
-    answer: Any = models.JSONField()
+    wish: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
+    wished = StoredIn(Wish, "wish")
+    answer: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
+    solved = StoredIn(SolvedAnswer, "answer")
     grade = models.CharField(max_length=40)
     slow_release_pct = models.FloatField(null=True, blank=True)
     density_lb_per_gal = models.FloatField()
@@ -116,16 +118,6 @@ class BlendRevision(WrittenOnceModel):
 
     def __str__(self) -> str:
         return f"{self.blend.name} r{self.number}"
-
-    @cached_property
-    def wished(self) -> Wish:
-        """What was asked."""
-        return Wish.from_json(self.wish)
-
-    @cached_property
-    def solved(self) -> SolvedAnswer:
-        """The answer as it was when the revision was saved."""
-        return SolvedAnswer.from_json(self.answer)
 
     @property
     def analysis(self) -> Mapping[str, float]:

@@ -1,5 +1,6 @@
 """Wishes kept for later: out of reach today, stopped by a rule, or simply unfinished."""
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from django.db import models
@@ -7,6 +8,7 @@ from django.db.models import Q
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
+from blendshop.snapshot import StoredIn
 from formulas.answers.wish import Wish
 
 
@@ -25,7 +27,8 @@ class DraftWish(models.Model):
     company = models.ForeignKey(
         Company, null=True, blank=True, on_delete=models.PROTECT, related_name="draft_wishes"
     )
-    wish: Any = models.JSONField()
+    wish: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
+    wished = StoredIn(Wish, "wish")
     note = models.CharField(max_length=300, blank=True)
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
@@ -46,8 +49,3 @@ class DraftWish(models.Model):
 
     def __str__(self) -> str:
         return self.name
-
-    @property
-    def wished(self) -> Wish:
-        """What was asked."""
-        return Wish.from_json(self.wish)
