@@ -191,7 +191,7 @@ def test_a_stocks_own_limit_is_named_and_never_given_up():
     ],
 )
 def test_only_the_stock_limits_that_are_in_the_way_are_named(problem, conflict):
-    assert set(solve(problem).conflict) == conflict
+    assert set(said(problem, solve(problem).conflict)) == conflict
 
 
 def test_an_own_limit_out_of_play_is_not_mentioned():

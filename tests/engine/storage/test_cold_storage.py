@@ -196,8 +196,9 @@ def test_a_stock_that_salts_out_alone_is_enough_to_suspect_the_batch():
     # UAN 32 salts out at 28 F (Virginia and Kansas extension sheets).
     found = screened(25.0, UAN32=100.0)
     assert ColdVerdict.MAY_SALT_OUT not in {each.verdict for each in found.salts}
-    assert found.may_salt_out
-    assert not screened(35.0, UAN28=100.0).may_salt_out
+    assert [each.verdict for each in found.neat] == [ColdVerdict.MAY_SALT_OUT]
+    (warmer,) = screened(35.0, UAN28=100.0).neat
+    assert warmer.verdict is not ColdVerdict.MAY_SALT_OUT
 
 
 def test_a_figure_between_a_read_row_and_one_from_memory_is_not_verified():

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import pytest
 
+from orders.frozen.load_plan import Weighing
 from orders.models import Charge
 from orders.models.pounds import exact_pounds
 from orders.production.charging_page import step_words
@@ -12,10 +13,20 @@ from tests.orders.production.charging_decisions import DECISIONS
 
 
 def step_of(number, given):
-    figures = {
-        "weight_lb": float(given["target"]),
-        "scale_step_lb": float(given["scale_step"]),
-    }
+    figures = Weighing(
+        code="UAN",
+        name="UAN 28",
+        derived_from="",
+        other_origin="",
+        metals={},
+        scale_step_lb=float(given["scale_step"]),
+        density_lb_per_gal=10.66,
+        analysis={},
+        traits=(),
+        instruction="",
+        weight_lb=float(given["target"]),
+        volume_gal=1.0,
+    )
     charges = [Charge(mass_lb=exact_pounds(mass)) for mass in given["charged"] + given["waiting"]]
     why = "a correction" if given.get("addition") else ""
     return Step(number, figures, tuple(charges), why)
@@ -27,7 +38,7 @@ def test_the_server_decides_as_the_table_says(case):
     for step, given in zip(steps, case["steps"], strict=True):
         assert step.tolerance_lb == Decimal(given["tolerance"])
         assert step.left_lb == Decimal(given["left"])
-        assert (step.standing, step_words(step)) == (given["stands"], given["words"])
+        assert (step.status, step_words(step)) == (given["stands"], given["words"])
     current, total = current_step(steps), charged_lb(steps)
     assert total == Decimal(case["total"])
     assert (current.number if current else None) == case["current"]

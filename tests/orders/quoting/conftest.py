@@ -6,7 +6,7 @@ import pytest
 
 from blendshop.accounts.models import Company, User
 from orders.models import Package, Quote
-from orders.quoting import actions
+from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 from tests.orders.quoting.quote_cases import make_quotable
 
