@@ -51,10 +51,10 @@ def test_a_change_makes_both_and_keeps_everything_that_was_told(scarce, revision
     assert sorted(rows(page).values()) == ["changed", "full"]
     (line,) = page.changed
     changed = other_recipe(revision, line.shares, load_catalogue(today()))
-    analysis = changed.analysis
+    analysis = changed.answer.analysis
     assert grade_of(analysis) == revision.grade
     assert analysis["N"] >= 24 - 1e-6
-    assert 50 - 1e-4 <= changed.solved.slow_release_pct < 51
+    assert 50 - 1e-4 <= changed.answer.slow_release_pct < 51
     assert line.shares["URE"] > 1
     used = {row.code: (row.used_lb, row.on_hand_lb) for row in page.stocks}
     assert all(lb <= there + 0.01 for lb, there in used.values())
@@ -78,7 +78,7 @@ def test_no_more_orders_are_changed_than_have_to_be(revision, rep, company, form
 def test_the_stock_covers_the_gallons_of_a_denser_recipe(scarce, revision):
     (line,) = stock_plan_page(today()).changed
     changed = other_recipe(revision, line.shares, load_catalogue(today()))
-    density = changed.solved.totals.density_lb_per_gal
+    density = changed.answer.totals.density_lb_per_gal
     (row,) = [row for row in stock_plan_page(today()).stocks if row.code == "UAN"]
     assert line.mass_lb >= line.candidate.volume_gal * density
     # It weighs more than by its own recipe, which is lighter.
