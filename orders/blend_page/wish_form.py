@@ -37,7 +37,7 @@ class WishForm(forms.Form):
         choices=[
             (f.BY_WISH, "By wish"),
             (f.BY_RECIPE, "By recipe"),
-            (f.STRONGEST, "Highest analysis"),
+            (f.STRONGEST, "Maximum"),
         ],
         widget=forms.RadioSelect,
     )
@@ -89,7 +89,7 @@ class WishForm(forms.Form):
 
     def _add_wish_fields(self) -> None:
         self.fields["strongest"] = forms.ChoiceField(
-            label="Highest possible",
+            label="Maximum of",
             choices=[(key, NAMES[key]) for key in f.ALL_ROWS],
             widget=_small_select(),
         )
