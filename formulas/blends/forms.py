@@ -6,6 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
+from blendshop.form_fields import offer_rows
 
 
 class BlendSearch(forms.Form):
@@ -19,8 +20,7 @@ class BlendSearch(forms.Form):
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        companies: forms.ModelChoiceField[Company] = self.fields["company"]  # type: ignore[assignment]
-        companies.queryset = Company.objects.visible_to(user)
+        offer_rows(self, "company", Company.objects.visible_to(user))
 
 
 class RenameForm(forms.Form):

@@ -29,6 +29,6 @@ def blend_storage(request: HttpRequest) -> HttpResponse:
         "storage": form.check(blend.shares_pct) if blend else None,
         "may_register": has_role(user, *REGISTRARS),
     }
-    is_part = bool(request.htmx)  # type: ignore[attr-defined]
+    is_part = bool(request.htmx)  # type: ignore[attr-defined] # its middleware adds it
     template = "partials/storage" if is_part else "storage"
     return render(request, f"orders/blend_page/{template}.html", context)

@@ -69,7 +69,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
         WishForm(said, options=_options(request), add=add, focus=not (taken or unclear))
     )
     extra: dict[str, Any] = {"add": add, "taken": taken, "unclear": unclear}
-    if not request.htmx:  # type: ignore[attr-defined]
+    if not request.htmx:  # type: ignore[attr-defined] # its middleware adds it
         return _page(request, worked, **extra)
     if (part := data.get("part")) in PARTS:
         return render(request, f"orders/blend_page/partials/{part}.html", _part(worked, str(part)))

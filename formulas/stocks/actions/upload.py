@@ -5,7 +5,7 @@ from django.db import transaction
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, require_role
-from blendshop.saving import save_valid
+from blendshop.saving import name_in_history, save_valid
 from formulas.models import AnalysisFigure, BaseStock, MetalFigure
 from formulas.stocks.actions.stocks import record_cost
 from formulas.stocks.table.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
@@ -74,5 +74,5 @@ def _write_metal(row: BaseStock, metal: PlannedMetal, acting_user: User) -> None
 
 def _take_away(figure: AnalysisFigure | MetalFigure | None, acting_user: User) -> None:
     if figure is not None:
-        figure._history_user = acting_user  # type: ignore[union-attr] # for its history
+        name_in_history(figure, acting_user)
         figure.delete()
