@@ -51,8 +51,8 @@ def blend_page(request: HttpRequest) -> HttpResponse:
         revision = get_revision_for(signed_in(request), sent["revision"])
         data = typed_again(revision.wished, revision.blend.company_id, options)
         data["based_on"] = str(revision.pk)
-    elif "draft" in sent:
-        draft = get_draft_for(signed_in(request), sent["draft"])
+    elif kept := sent.get("draft") or sent.get("parked"):  # what older links call it
+        draft = get_draft_for(signed_in(request), kept)
         data = typed_again(draft.wished, draft.company_id, options)
     return _page(request, state_of(WishForm(data, options=options)))
 

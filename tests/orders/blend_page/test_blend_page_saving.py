@@ -113,6 +113,8 @@ def test_a_wish_out_of_reach_can_be_put_aside_and_found_again(
     assert "Some day" in client.get(reverse("blend_page")).content.decode()
     html = client.get(reverse("blend_page"), {"draft": draft.pk}).content.decode()
     assert shown_value(html, "N_min") == "30"
+    of_an_older_link = client.get(reverse("blend_page"), {"parked": draft.pk}).content.decode()
+    assert shown_value(of_an_older_link, "N_min") == "30"
     other = signed_in(stranger)
     assert "Some day" not in other.get(reverse("blend_page")).content.decode()
     assert other.get(reverse("blend_page"), {"draft": draft.pk}).status_code == 404
