@@ -126,7 +126,7 @@ def _policies() -> None:
         StateFee.objects.get_or_create(state=fee.state, defaults=facts)
 
 
-#: Name, company, note and wish of a saved blend or a parked wish.
+#: Name, company, note and wish of a saved blend or a draft wish.
 _Saved = tuple[str, str | None, str, dict[str, Any]]
 
 

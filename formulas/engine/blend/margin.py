@@ -110,7 +110,7 @@ def solve_with_margin(
     is missed before its allowance. Raises ``BadProblem`` for wrong input and ``EngineFailure``
     if the margins do not settle.
     """
-    question = _Question(
+    question = _MarginProblem(
         problem, spreads, _standard_deviations(spreads, z, chance), guaranteed_minima(problem)
     )
     plain = solve(problem)
@@ -137,7 +137,7 @@ def solve_with_margin(
 
 
 @dataclass(frozen=True, slots=True)
-class _Question:
+class _MarginProblem:
     """What stays the same through the rounds."""
 
     problem: BlendProblem
@@ -177,7 +177,7 @@ class _Question:
 
 
 def _on_the_way_back(
-    question: _Question, reached: Mapping[str, float], beyond: Mapping[str, float]
+    question: _MarginProblem, reached: Mapping[str, float], beyond: Mapping[str, float]
 ) -> tuple[Solved, Mapping[str, float]] | None:
     """A blend between aims that can be had and aims that cannot, if one keeps its own margins."""
     for _ in range(_HALVINGS):
