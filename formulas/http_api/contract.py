@@ -4,6 +4,7 @@ A refusal is the contract's ``BadInput``; ``blendshop.api.errors`` makes it stat
 fields that are wrong.
 """
 
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -35,7 +36,7 @@ class StrictJSONParser(BaseParser):
         return read_json(text)
 
 
-class ContractView(APIView):
+class ContractView(APIView, ABC):
     """Anyone signed in may ask, unless a contract says more; ``answer`` is the contract."""
 
     parser_classes = (StrictJSONParser,)
@@ -44,9 +45,9 @@ class ContractView(APIView):
     def post(self, request: Request) -> Response:
         return Response(self.answer(request.data))
 
+    @abstractmethod
     def answer(self, body: Any) -> Mapping[str, Any]:
         """The answer to a body that is JSON and nothing more; raises BadInput."""
-        raise NotImplementedError
 
 
 def described(
