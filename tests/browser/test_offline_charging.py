@@ -22,22 +22,29 @@ KEPT = "async () => (await (await caches.open('charging-screens')).keys()).map((
 MODULES = Path(settings.STATICFILES_DIRS[0]) / "shop" / "charging"
 #: The worker is at work on this page, and its store has the screen as opened now with every file of
 #: ours that it loads. A copy's header says when it was kept, by the clock of this page.
-READY = """async () => {
+MISSING = """async () => {
   const worker = navigator.serviceWorker.controller;
-  if (!worker || worker.state !== "activated" || document.readyState !== "complete") return false;
+  if (document.readyState !== "complete") return ["the page"];
+  if (!worker || worker.state !== "activated") return [`the worker: ${worker?.state}`];
   const loaded = performance.getEntriesByType("resource").map((entry) => new URL(entry.name));
   const named = [...document.querySelectorAll("script[src], link[rel=stylesheet]")].map(
     (each) => new URL(each.src || each.href),
   );
-  const files = [...loaded, ...named].filter((url) => url.pathname.startsWith("/static/"));
+  // The browser fetches a page's icon by itself, past the worker and whenever it likes.
+  const icon = document.querySelector("link[rel~=icon]")?.href;
+  const files = [...loaded, ...named].filter(
+    (url) => url.pathname.startsWith("/static/") && url.href !== icon,
+  );
   const store = await caches.open("charging-screens");
   const keptAt = async (path) => {
     const copy = await store.match(path);
     return copy ? Date.parse(copy.headers.get("X-Kept-At")) : 0;
   };
-  const times = await Promise.all(files.map((url) => keptAt(url.pathname)));
+  const missing = [];
+  for (const url of files) if (!((await keptAt(url.pathname)) > 0)) missing.push(url.pathname);
   const screen = await keptAt(location.pathname);
-  return files.length > 0 && times.every((at) => at > 0) && screen >= performance.timeOrigin;
+  if (!(screen >= performance.timeOrigin)) missing.push(`${location.pathname} of ${screen}`);
+  return files.length ? missing : ["no file"];
 }"""
 
 
@@ -82,7 +89,7 @@ def page(first_visit: Page) -> Page:
 
 
 def _wait_until_kept(page: Page) -> None:
-    _wait_for(lambda: bool(page.evaluate(READY)))
+    _wait_for(lambda: page.evaluate(MISSING) == [], lambda: page.evaluate(MISSING))
 
 
 def _kept(page: Page) -> set[str]:
@@ -90,11 +97,11 @@ def _kept(page: Page) -> set[str]:
     return {urlsplit(address).path for address in page.evaluate(KEPT)}
 
 
-def _wait_for(is_so: Callable[[], bool]) -> None:
+def _wait_for(is_so: Callable[[], bool], what: Callable[[], object] = bool) -> None:
     """The browser's own waiting takes a promise for an answer, so this asks again itself."""
     end = monotonic() + 30
     while not is_so():
-        assert monotonic() < end
+        assert monotonic() < end, what()
         sleep(0.1)
 
 
