@@ -49,33 +49,50 @@ def browser() -> Iterator[Browser]:
         browser.close()
 
 
+class RequestsUnderWay:
+    """How many requests the live server is working on.
+
+    One count for the whole run: the request of a page that was just closed may reach the server
+    between two tests, and a count begun by each test would see such a request end, not begin.
+    """
+
+    def __init__(self) -> None:
+        self._count, self._changed = 0, threading.Condition()
+        request_started.connect(self._started)
+        request_finished.connect(self._finished)
+
+    def _started(self, sender: type, **_: Any) -> None:
+        self._add(+1, sender)
+
+    def _finished(self, sender: type, **_: Any) -> None:
+        self._add(-1, sender)
+
+    def _add(self, by: int, sender: type) -> None:
+        if issubclass(sender, WSGIHandler):  # not the test client, which runs in this thread
+            with self._changed:
+                self._count += by
+                self._changed.notify_all()
+
+    def all_end(self, timeout_s: float) -> bool:
+        with self._changed:
+            return self._changed.wait_for(lambda: self._count == 0, timeout=timeout_s)
+
+
+@pytest.fixture(scope="session")
+def requests_under_way() -> RequestsUnderWay:
+    return RequestsUnderWay()
+
+
 @pytest.fixture(autouse=True)
-def every_request_is_answered(transactional_db: None) -> Iterator[None]:
+def every_request_is_answered(
+    requests_under_way: RequestsUnderWay, transactional_db: None
+) -> Iterator[None]:
     """The server may still work for a page that was closed; its rows belong to this test.
 
     Autouse, so it ends after the pages are closed and before the database is put back.
     """
-    under_way, changed = [0], threading.Condition()
-
-    def count(by: int, sender: type) -> None:
-        if issubclass(sender, WSGIHandler):  # not the test client, which runs in this thread
-            with changed:
-                under_way[0] += by
-                changed.notify_all()
-
-    def started(sender: type, **_: Any) -> None:
-        count(+1, sender)
-
-    def finished(sender: type, **_: Any) -> None:
-        count(-1, sender)
-
-    request_started.connect(started)
-    request_finished.connect(finished)
     yield
-    with changed:
-        assert changed.wait_for(lambda: under_way[0] == 0, timeout=60), "a request without an end"
-    request_started.disconnect(started)
-    request_finished.disconnect(finished)
+    assert requests_under_way.all_end(timeout_s=60), "a request without an end"
 
 
 @pytest.fixture
