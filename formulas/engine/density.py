@@ -32,6 +32,16 @@ def ideal_density_lb_per_gal(stocks: Mapping[str, Stock], shares: Iterable[Share
     return mass / volume
 
 
+def specific_volumes_gal_per_lb(
+    stocks: Mapping[str, Stock], shares: Iterable[Share]
+) -> dict[str, float]:
+    """Gallons that a pound of each stock of ``shares`` takes up in this blend, by code.
+
+    By ideal mixing the same in every blend. Times the shares they add up to the blend's volume.
+    """
+    return {share.code: 1.0 / stocks[share.code].density_lb_per_gal for share in shares}
+
+
 def mass_lb_for(fill: Fill, density_lb_per_gal: float) -> float:
     """Mass to make in lb: the fill's mass, or its volume times the density."""
     if fill.mass_lb is not None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 
 from blendshop.snapshot import Snapshot, stored_as
+from formulas.engine.plant.load import ScaleKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +42,25 @@ class FrozenStock(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weighing(FrozenStock):
-    """So many pounds of a stock to weigh in; ``weight_lb`` is whole scale steps."""
+    """So many pounds of a stock to weigh in; ``weight_lb`` is whole scale steps.
+
+    Any weight within ``tolerance_lb`` of it is on target; None: planned before tolerances.
+    """
 
     weight_lb: float
     volume_gal: float
+    tolerance_lb: float | None = None
+    scale: ScaleKind = ScaleKind.MAIN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedLot(Snapshot):
+    """A lot a weighing is to come from, with the figures of its certificate that were used."""
+
+    code: str
+    weight_lb: float
+    density_lb_per_gal: float
+    analysis: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +69,21 @@ class PlannedWeighing(Weighing):
 
     running_total_lb: float
     pct: float
+    lots: tuple[PlannedLot, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedHeel(Snapshot):
+    """What was in the tank when the load was planned; it is mixed in and costs nothing.
+
+    ``analysis`` in percent by weight; ``words`` say what it is, ``batches`` whose it is.
+    """
+
+    mass_lb: float
+    volume_gal: float
+    analysis: Mapping[str, float]
+    words: str
+    batches: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +156,13 @@ class Cleanout(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadPlan(Snapshot):
-    """``Batch.plan``. ``analysis`` is expected, percent by weight with total N."""
+    """``Batch.plan``. ``analysis`` is expected, percent by weight with total N.
+
+    ``mass_lb``, ``volume_gal`` and ``analysis`` are those of the full tank, ``heel`` included.
+    ``least_pct`` is the least of each content over all weights that are on target, and
+    ``printed_pct`` the lines a label promises and the load keeps. ``tolerance_pct`` is what the
+    plan reached, ``room_cost_per_gal`` what that room costs; both None in plans of before.
+    """
 
     product_name: str
     blend_reference: str
@@ -145,3 +183,18 @@ class LoadPlan(Snapshot):
     jar_test_steps: tuple[str, ...]
     cleanout: Cleanout
     retained_sample: str
+    tolerance_pct: float | None = None
+    heel: PlannedHeel | None = None
+    least_pct: Mapping[str, float] = field(default_factory=dict)
+    printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
+    room_cost_per_gal: Decimal | None = None
+
+    @property
+    def has_tolerances(self) -> bool:
+        """False for a plan of before there were tolerances; it is charged as it stands."""
+        return self.tolerance_pct is not None
+
+    @property
+    def charged_lb(self) -> float:
+        """Pounds to weigh in: the load without its heel."""
+        return sum(step.weight_lb for step in self.steps)
