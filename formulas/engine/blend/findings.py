@@ -62,7 +62,7 @@ def density_finding(stocks: Sequence[Stock], pct: Floats) -> Finding:
     ]
     if basis.ideal:
         names = ", ".join(used[i][0].name for i in basis.ideal)
-        told.append(f"By ideal mixing, since what is dissolved in them is not known: {names}.")
+        told.append(f"By ideal mixing, for want of sound figures of what is dissolved: {names}.")
     if basis.outside:
         names = ", ".join(solute.name for solute in basis.outside)
         told.append(f"Beyond the temperature or strength of the published data: {names}.")

@@ -90,8 +90,8 @@ class Term:
 class Solute:
     """One dissolved substance, anhydrous: its volume is the sum of the terms and of a constant.
 
-    ``formula`` is its chemical formula. ``constant`` is in L/kg at ``REFERENCE_C`` and grows by
-    ``constant_per_c`` per degree C. The range of the data is that of ``lowest_c``, ``highest_c``
+    ``formula`` is its chemical formula as fact tables write it. ``constant`` is in L/kg at
+    ``REFERENCE_C`` and grows by ``constant_per_c`` per degree C. The range of the data is that of ``lowest_c``, ``highest_c``
     and ``largest_pct``.
     """
 
@@ -176,6 +176,8 @@ _NAMES: Final[Mapping[str, str]] = {
     "CuSO4": "copper sulfate", "Na2MoO4": "sodium molybdate", "NaNO3": "sodium nitrate",
     "Na2S2O3": "sodium thiosulfate",
 }  # fmt: skip
+#: Where the formula is written otherwise than the key.
+_FORMULAS: Final[Mapping[str, str]] = {"NH4NO3": "(NH4)(NO3)", "CH3COOK": "C2H3KO2"}
 _NOTES: Final[Mapping[str, str]] = {
     "K2CO3": (
         "Against handbook figures remembered for 20 C low by 0.4 % at 20 to 30 % and 1.1 % high at"
@@ -190,7 +192,7 @@ def _electrolyte(key: str) -> Solute:
     return Solute(
         key=key,
         name=_NAMES[key],
-        formula=key,
+        formula=_FORMULAS.get(key, key),
         source=LALIBERTE,
         mark=Mark.VERIFIED,
         lowest_c=fit.lowest_c,
@@ -275,6 +277,11 @@ SOLUTES: Final[Mapping[str, Solute]] = {
         _thiosulfate("(NH4)2S2O3", "ammonium thiosulfate", 148.205, "NH4NO3", 80.0434),
     )
 }
+
+
+def solute_of(formula: str) -> Solute | None:
+    """The solute of a chemical formula as a fact table writes it; None if there is no figure."""
+    return next((solute for solute in SOLUTES.values() if solute.formula == formula), None)
 
 
 def water_kg_per_l(temp_c: float) -> float:

@@ -97,7 +97,7 @@ def density_message(stocks, recipe):
 def test_the_answer_says_which_stocks_mix_ideally():
     recipe = [Share("UAN32", 60.0), Share("WATER", 25.0), Share("POLY", 15.0)]
     finding = density_message(LIQUIDS, recipe)
-    assert "not known: Polyphosphate." in finding.message
+    assert "what is dissolved: Polyphosphate." in finding.message
     assert "Beyond the temperature or strength of the published data: " in finding.message
     assert "ammonium nitrate" in finding.message
     assert "Laliberté" in finding.source
