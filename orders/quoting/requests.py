@@ -118,7 +118,7 @@ def _blend_of(
     """Shares by stock code, density and total nitrogen of a solved blend or a saved revision."""
     if isinstance(source, BlendRevision):
         prefetch_related_objects(
-            [source], "lines__stock", "measured_densities"
+            [source], "lines__stock", "measured_densities__reading"
         )  # nothing if the caller already did
         shares = [(line.stock.code, line.pct) for line in source.lines.all()]
         return shares, source.density_lb_per_gal, source.analysis.get("N", 0.0)
