@@ -203,6 +203,17 @@ class LoadPlan(Snapshot):
         return self.tolerance_pct is not None
 
     @property
+    def solutes_pct(self) -> dict[str, float] | None:
+        """What is dissolved in the full tank, percent by weight by key; None if not known."""
+        if self.heel is not None or not all(step.solutes or step.is_water for step in self.steps):
+            return None
+        mixed: dict[str, float] = {}
+        for step in self.steps:
+            for key, pct in step.solutes.items():
+                mixed[key] = mixed.get(key, 0.0) + pct * step.weight_lb / self.charged_lb
+        return mixed
+
+    @property
     def charged_lb(self) -> float:
         """Pounds to weigh in: the load without its heel."""
         return sum(step.weight_lb for step in self.steps)
