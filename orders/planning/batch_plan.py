@@ -21,7 +21,7 @@ from formulas.contracts.formulation_answer import PLACES
 from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct, with_total_n
-from formulas.engine.plant.as_made_density import density_at_reference
+from formulas.engine.density.reference_temperature import REFERENCE_F
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.plant.scale_weights import USUAL_TOLERANCE_PCT, ScaleReady, scale_ready
 from formulas.engine.result import Blend, Finding, Share
@@ -37,9 +37,20 @@ from orders.frozen.load_plan import (
     PlanTank,
     StockSafety,
 )
-from orders.models import Batch, MeasuredDensity, Tank
+from orders.models import Batch, Tank
+from orders.planning.recipe_density import (
+    density_correction,
+    measured_lb_per_gal,
+    newest_measured,
+)
 from orders.planning.step_figures import step_figures
-from orders.planning.windows import cleanout, density_window, measured_window, ph_window
+from orders.planning.windows import (
+    cleanout,
+    density_window,
+    expected_density_basis,
+    measured_window,
+    ph_window,
+)
 
 RETAINED_SAMPLE: Final = (
     "1 pint, sealed, labelled with the batch number; keep 12 months (common practice, no source)"
@@ -82,8 +93,9 @@ def plan_load(
 ) -> LoadPlan:
     """The frozen plan of one load; BadInput in a sentence when it cannot be made or weighed."""
     blend = _makeable(recipe)
-    promised, ready = _weighed(recipe, blend, volume_gal, tank)
     revision = recipe.revision
+    correction = density_correction(revision, blend.density_lb_per_gal)
+    promised, ready = _weighed(recipe, blend, volume_gal, tank, correction)
     findings = (*_catalogue_notes(recipe), *map(_finding, ready.blend.findings))
     reference_name = f"{revision.blend.name} r{revision.number}"
     traits = frozenset(trait for stock in recipe.stocks for trait in stock.traits)
@@ -96,13 +108,14 @@ def plan_load(
         promised=promised,
         steps=_steps(recipe, ready),
         mass_lb=round(ready.mass_lb, PLACES),
-        volume_gal=round(ready.volume_gal, PLACES),
+        volume_gal=round(ready.volume_gal / correction, PLACES),
         analysis={
             key: round(pct, PLACES) for key, pct in with_total_n(ready.blend.analysis).items()
         },
         slow_release_pct=_rounded(ready.blend.slow_release_pct),
-        density_lb_per_gal=round(ready.blend.density_lb_per_gal, PLACES),
-        density_window=_density_window(revision, ready, _density_temperature_f(recipe)),
+        density_lb_per_gal=round(ready.blend.density_lb_per_gal * correction, PLACES),
+        density_correction=correction,
+        density_window=_density_window(recipe, ready),
         ph_window=ph_window(list(recipe.rows.values())),
         safety=tuple(_safety(recipe.rows[stock.code]) for stock in _in_charging_order(recipe)),
         findings=findings,
@@ -171,9 +184,12 @@ def _makeable(recipe: LoadRecipe) -> Blend:
 
 
 def _weighed(
-    recipe: LoadRecipe, blend: Blend, volume_gal: float, tank: Tank
+    recipe: LoadRecipe, blend: Blend, volume_gal: float, tank: Tank, correction: float
 ) -> tuple[LoadPromise, ScaleReady]:
-    """Scale-ready weights with everything promised kept; BadInput when the scale is too coarse."""
+    """Scale-ready weights with everything promised kept; BadInput when the scale is too coarse.
+
+    A product that measured denser than the model fills a gallon with more than a model gallon.
+    """
     promised = load_promise(recipe.revision)
     slow_min = promised.slow_release_min_pct
     question = engine.BlendProblem(
@@ -183,11 +199,12 @@ def _weighed(
         rules=recipe.rules,
     )
     try:
-        ready = _ready(recipe, blend, question, volume_gal, USUAL_TOLERANCE_PCT)
-        if ready.volume_gal > tank.capacity_gal:
+        model_gal = volume_gal * correction
+        ready = _ready(recipe, blend, question, model_gal, USUAL_TOLERANCE_PCT)
+        if ready.volume_gal > tank.capacity_gal * correction:
             # A full tank: aim lower so that the upper end of the tolerance is the brim.
             half = USUAL_TOLERANCE_PCT / 2
-            ready = _ready(recipe, blend, question, volume_gal * (1 - half / 100), half)
+            ready = _ready(recipe, blend, question, model_gal * (1 - half / 100), half)
     except NotWeighable as error:
         raise BadInput(
             f"{tank.name} cannot weigh {volume_gal:g} gal of {recipe.revision}:"
@@ -278,22 +295,17 @@ def _step_text(step: reference.JarTestStep) -> str:
     return f"After {wait}: {step.text}"
 
 
-def _density_window(revision: BlendRevision, ready: ScaleReady, at_f: float) -> DensityWindow:
-    """Around what a released batch of this revision measured, else around ideal mixing."""
-    measured = MeasuredDensity.objects.filter(revision=revision).order_by("-pk").first()
-    if measured is None:
-        return density_window(ready.blend.density_lb_per_gal, at_f)
-    # Kept at one temperature in the records, printed at the plan's own.
-    expected = density_at_reference(
-        measured.density_lb_per_gal, measured.reference_f, reference_f=at_f
+def _density_window(recipe: LoadRecipe, ready: ScaleReady) -> DensityWindow:
+    """Around what a released batch of this revision measured, else around the model, at 60 F."""
+    measured = newest_measured(recipe.revision)
+    if measured is not None:
+        number = measured.reading.batch.number
+        return measured_window(measured_lb_per_gal(measured), REFERENCE_F, number)
+    weight_of = {weight.code: weight.weight_lb for weight in ready.weights}
+    basis = expected_density_basis(
+        recipe.stocks, [weight_of.get(stock.code, 0.0) for stock in recipe.stocks]
     )
-    return measured_window(expected, at_f, measured.reading.batch.number)
-
-
-def _density_temperature_f(recipe: LoadRecipe) -> float:
-    """The temperature the largest share's density was given at; others may differ by a few °F."""
-    largest = max(recipe.shares, key=lambda share: share.pct)
-    return recipe.rows[largest.code].density_temp_f
+    return density_window(ready.blend.density_lb_per_gal, REFERENCE_F, basis)
 
 
 def _rounded(pct: float | None) -> float | None:

@@ -64,7 +64,9 @@ def price_draft(
 ) -> PricedDraft:
     """Price the lines together; BadInput in a sentence when one cannot be priced."""
     catalogue = load_catalogue(today, include_short=True)
-    prefetch_related_objects([line.revision for line in lines], "lines__stock")
+    prefetch_related_objects(
+        [line.revision for line in lines], "lines__stock", "measured_densities__reading"
+    )
     requests = tuple(_request(line, catalogue) for line in lines)
     terms: Any = {"company": company, "ship_to": ship_to, "today": today}
     if with_breaks:
@@ -96,7 +98,7 @@ def line_figures(
         recipe=tuple(RecipeShare(share.code, share.name, share.pct) for share in request.recipe),
         analysis=revision.analysis,
         slow_release_pct=revision.slow_release_pct,
-        density_lb_per_gal=revision.density_lb_per_gal,
+        density_lb_per_gal=request.density_lb_per_gal,
     )
     return {
         "volume_gal": price.volume_gal,

@@ -18,6 +18,7 @@ from orders import pricing
 from orders.models import (
     Package,
 )
+from orders.planning.recipe_density import recipe_density_lb_per_gal
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
 _LB_PLACES: Final = 6
@@ -66,8 +67,12 @@ def request_for(
     Raises BadInput, naming the stock, when the recipe holds one the catalogue cannot price.
     """
     shares, density, n_pct = _blend_of(source)
+    recipe = tuple(_share(code, pct, catalogue) for code, pct in shares)
+    if isinstance(source, BlendRevision):
+        # What fills a package is today's figure: a better model, a measured batch.
+        density = recipe_density_lb_per_gal(source, {s.code: s for s in catalogue.stocks})
     return PricedRequest(
-        recipe=tuple(_share(code, pct, catalogue) for code, pct in shares),
+        recipe=recipe,
         density_lb_per_gal=density,
         n_pct=n_pct,
         package=package,
@@ -112,7 +117,9 @@ def _blend_of(
 ) -> tuple[list[tuple[str, float]], float, float]:
     """Shares by stock code, density and total nitrogen of a solved blend or a saved revision."""
     if isinstance(source, BlendRevision):
-        prefetch_related_objects([source], "lines__stock")  # nothing if the caller already did
+        prefetch_related_objects(
+            [source], "lines__stock", "measured_densities__reading"
+        )  # nothing if the caller already did
         shares = [(line.stock.code, line.pct) for line in source.lines.all()]
         return shares, source.density_lb_per_gal, source.analysis.get("N", 0.0)
     if isinstance(source, Formulation):

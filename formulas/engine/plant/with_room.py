@@ -35,7 +35,7 @@ from formulas.engine.composition import (
     content_pct,
     slow_n_pct,
 )
-from formulas.engine.density import ideal_density_lb_per_gal, specific_volumes_gal_per_lb
+from formulas.engine.density import blend_density_lb_per_gal, specific_volumes_gal_per_lb
 from formulas.engine.plant.boxes import Boxes
 from formulas.engine.plant.guards import Guard, limit_guards
 from formulas.engine.plant.load import (
@@ -197,7 +197,7 @@ class _Load:
                 return None
             pct = np.array([pct_of[stock.code] for stock in stocks])
             found = _Recipe(stocks, pct * (100.0 / pct.sum()))
-            density = ideal_density_lb_per_gal({s.code: s for s in stocks}, found.shares())
+            density = blend_density_lb_per_gal({s.code: s for s in stocks}, found.shares())
         return found
 
     def _beside_heel(self, problem: BlendProblem, density: float) -> BlendProblem:
@@ -476,7 +476,7 @@ class _Load:
 
     def _plain_cost_per_gal(self, plain: _Recipe) -> float:
         by_code = {stock.code: stock for stock in plain.stocks}
-        density = ideal_density_lb_per_gal(by_code, plain.shares())
+        density = blend_density_lb_per_gal(by_code, plain.shares())
         charged_gal = self.question.volume_gal - (self.heel.volume_gal if self.heel else 0.0)
         per_lb = float(plain.pct @ np.array([s.cost_per_lb for s in plain.stocks])) / 100.0
         mass = charged_gal * density * self.question.density_correction
