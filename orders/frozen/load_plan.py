@@ -91,6 +91,7 @@ class PlanTank(Snapshot):
     name: str
     capacity_gal: float
     scale_step_lb: float
+    fine_step_lb: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +162,8 @@ class LoadPlan(Snapshot):
     ``mass_lb``, ``volume_gal`` and ``analysis`` are those of the full tank, ``heel`` included.
     ``least_pct`` is the least of each content over all weights that are on target, and
     ``printed_pct`` the lines a label promises and the load keeps. ``tolerance_pct`` is what the
-    plan reached, ``room_cost_per_gal`` what that room costs; both None in plans of before.
+    plan reached, ``room_cost_per_gal`` what that room costs and ``cost_per_gal`` what all stocks
+    weighed in cost, at the costs of that minute; all None in plans of before.
     """
 
     product_name: str
@@ -188,6 +190,7 @@ class LoadPlan(Snapshot):
     least_pct: Mapping[str, float] = field(default_factory=dict)
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
     room_cost_per_gal: Decimal | None = None
+    cost_per_gal: Decimal | None = None
 
     @property
     def has_tolerances(self) -> bool:

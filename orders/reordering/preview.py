@@ -27,7 +27,7 @@ from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo
-from orders.planning.batch_plan import load_promise
+from orders.planning.load_promise import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
 from orders.quoting.requests import PricedRequest, request_for
