@@ -22,9 +22,8 @@ from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import guarantee_name, with_total_n
 from formulas.engine.plant.as_made_density import density_at_reference
-from formulas.engine.plant.load import PlannedLoad
-from formulas.engine.plant.scale_weights import NotWeighable
-from formulas.engine.result import EngineFailure, Finding, Share
+from formulas.engine.plant.not_weighable import NotWeighable
+from formulas.engine.result import EngineFailure, Finding
 from formulas.engine_bridge import cited, unit_cost
 from formulas.models import BaseStock, BlendRevision
 from formulas.wording.weighing import not_weighable_words
@@ -79,7 +78,7 @@ def plan_load(asked: AskedLoad) -> LoadPlan:
     findings = (
         *_catalogue_notes(recipe),
         *_lots_missing(recipe, planned, asked.lots),
-        *map(_finding, dict.fromkeys((*load.blend.findings, *load.findings))),
+        *map(_finding, load.findings),
     )
     reference_name = f"{revision.blend.name} r{revision.number}"
     traits = frozenset(trait for stock in recipe.stocks for trait in stock.traits)
