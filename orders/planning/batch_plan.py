@@ -47,6 +47,10 @@ RETAINED_SAMPLE: Final = (
 )
 #: Differences of decimal figures carried as floats.
 _NOISE_PCT: Final = 1e-9
+#: A full tank is asked for what stands above its brim less, and a little more, ...
+_BELOW_BRIM_GAL: Final = 0.05
+#: ... but for no less than this part of what was wanted: a coarser scale is no way to make it.
+_LEAST_FILL: Final = 0.95
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,10 +67,6 @@ class AskedLoad:
     lots: Mapping[str, Sequence[LotOnHand]] = field(default_factory=dict)
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
     previous: Batch | None = None
-
-    @property
-    def title(self) -> str:
-        return f"{self.tank.name} cannot weigh {self.volume_gal:g} gal of {self.recipe.revision}:"
 
 
 def plan_load(asked: AskedLoad) -> LoadPlan:
@@ -119,36 +119,60 @@ def planned_weights(asked: AskedLoad) -> LotPlan:
     except NotWeighable as error:
         missed = _lines_in_the_way(asked)
         if missed:
-            raise BadInput(
-                f"{asked.title} its label promises {missed}, which this load cannot keep. Choose"
-                " other lots or another tank, or a formulator makes a new revision of this blend"
-                " with other label lines."
+            raise _refused(
+                asked,
+                f"its label promises {missed}, which this load cannot keep. Choose other lots or"
+                " another tank, or a formulator makes a new revision of this blend with other"
+                " label lines.",
             ) from error
-        raise BadInput(f"{asked.title} {not_weighable_words(error)}") from error
+        raise _refused(asked, not_weighable_words(error)) from error
     except LotsDoNotSettle as error:
-        raise BadInput(
-            f"{asked.title} the lots on hand differ too much to be put together. Move one of them"
-            " to hold, or receive more."
+        raise _refused(
+            asked,
+            "the lots on hand differ too much to be put together. Put one of them on hold, or"
+            " receive more.",
         ) from error
     except engine.BadProblem as error:
         raise BadInput(f"{asked.recipe.revision} cannot be planned today: {error}") from error
     except EngineFailure as error:
-        raise BadInput(f"{asked.title} the solver gave no trustworthy plan.") from error
+        raise _refused(asked, "the solver gave no trustworthy plan.") from error
 
 
 def _from_lots(asked: AskedLoad, printed_pct: Mapping[str, Decimal]) -> LotPlan:
+    """The plan; of a tank that is filled to its brim somewhat less than was asked.
+
+    The engine plans so that at least the asked volume is there at every weight on target. Where
+    that would stand above the brim, the volume is lowered until the planned weights fit.
+    """
+    wanted_gal = asked.volume_gal
+    while wanted_gal > _LEAST_FILL * asked.volume_gal:
+        planned = _at_volume(asked, wanted_gal, printed_pct)
+        over_gal = planned.load.volume_gal - asked.tank.capacity_gal
+        if over_gal <= 0:
+            return planned
+        wanted_gal -= over_gal + _BELOW_BRIM_GAL
+    raise _refused(asked, "its division is too coarse to stay below the brim.")
+
+
+def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, Decimal]) -> LotPlan:
     recipe = asked.recipe
     ask = partial(
         load_question,
         recipe,
         tank=asked.tank,
-        volume_gal=asked.volume_gal,
+        volume_gal=volume_gal,
         printed_pct={key: float(pct) for key, pct in printed_pct.items()},
     )
     blend = evaluate(recipe.stocks, recipe.shares)
-    mass_lb = asked.volume_gal * blend.density_lb_per_gal
+    mass_lb = volume_gal * blend.density_lb_per_gal
     needs = {share.code: share.pct / 100 * mass_lb for share in recipe.shares}
     return plan_from_lots(recipe.stocks, needs, asked.lots, ask)
+
+
+def _refused(asked: AskedLoad, why: str) -> BadInput:
+    return BadInput(
+        f"{asked.tank.name} cannot weigh {asked.volume_gal:g} gal of {asked.recipe.revision}: {why}"
+    )
 
 
 def _lines_in_the_way(asked: AskedLoad) -> str:

@@ -96,23 +96,17 @@ class _Try:
         for stock in stocks:
             need = needs_lb[stock.code]
             division = _division_lb(scale, stock, need)
-            chosen[stock.code] = choose_lots(
-                lots.get(stock.code, ()), need, division_lb=division
-            )
+            chosen[stock.code] = choose_lots(lots.get(stock.code, ()), need, division_lb=division)
             supply = dealt_out(chosen[stock.code], need, division_lb=division)
             planned[stock.code] = supply
             density, analysis = mixed(
                 supply, density_lb_per_gal=stock.density_lb_per_gal, analysis=stock.analysis
             )
-            with_figures.append(
-                replace(stock, density_lb_per_gal=density, analysis=analysis)
-            )
+            with_figures.append(replace(stock, density_lb_per_gal=density, analysis=analysis))
         question = ask(with_figures)
         spreads = tuple(_spreads(question, stocks, with_figures, planned, needs_lb, off_lb))
         mass = sum(needs_lb.values())
-        n_pct = (
-            sum(needs_lb[s.code] * content_pct(s.analysis, "N") for s in with_figures) / mass
-        )
+        n_pct = sum(needs_lb[s.code] * content_pct(s.analysis, "N") for s in with_figures) / mass
         room = LotRoom.of(spreads, mass, n_pct)
         return cls(needs_lb, chosen, planned, spreads, question, room)
 

@@ -115,9 +115,7 @@ class LotRoom:
 
     def least_pct(self, load: PlannedLoad) -> dict[str, float]:
         """What is sure of each content also when a weight is off in one lot alone."""
-        return {
-            key: max(0.0, pct - self.pct.get(key, 0.0)) for key, pct in load.least_pct.items()
-        }
+        return {key: max(0.0, pct - self.pct.get(key, 0.0)) for key, pct in load.least_pct.items()}
 
 
 def _beyond(analysis: Mapping[str, float], share_pct: float) -> float:
