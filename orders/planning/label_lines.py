@@ -47,7 +47,8 @@ def label_lines(
             },
         )
     )
-    lines = (*draft.guarantees, *draft.other_ingredients)
+    lines = {line.key: line.pct for line in draft.guarantees}
+    lines |= {line.key: line.pct for line in draft.other_ingredients}
     return LabelLines(
-        lines_pct={line.key: line.pct for line in lines if line.key in WISH_KEYS}, load=load
+        lines_pct={key: pct for key, pct in lines.items() if key in WISH_KEYS}, load=load
     )

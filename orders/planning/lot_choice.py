@@ -94,6 +94,11 @@ def planned_from_lots() -> dict[str, float]:
     return left
 
 
+def planned_lots(batch: Batch) -> dict[int, tuple[PlannedLot, ...]]:
+    """The lots a batch's plan names, by the number of the step."""
+    return {number: step.lots for number, step in enumerate(batch.load_plan.steps, start=1)}
+
+
 def choose_lots(
     lots: Sequence[LotOnHand], weight_lb: float, *, division_lb: float
 ) -> tuple[LotOnHand, ...]:

@@ -49,7 +49,9 @@ def promise_of_default_load(
     """
     if (promise := promise_of(recipe.revision)) is not None:
         return promise
-    asked = AskedLoad(recipe=recipe, tank=tank, volume_gal=float(volume_gal))
+    asked = AskedLoad(
+        recipe=recipe, tank=tank, volume_gal=float(min(volume_gal, tank.capacity_gal))
+    )
     planned = planned_weights(asked)
     together = sum(step.weight_lb for step in planned.load.steps)
     lines = label_lines(
