@@ -64,7 +64,7 @@ class PrintAim:
 
     @classmethod
     def of(cls, question: LoadQuestion) -> PrintAim | None:
-        """What the label of a load has to print; None where its lines are given or nothing is wished."""
+        """What the label has to print; None where its lines are given or nothing is wished."""
         if "N" in question.printed_pct:
             return None
         wishes = question.problem.wishes

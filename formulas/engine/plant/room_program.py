@@ -38,8 +38,14 @@ FEWEST_DIVISIONS: Final = 2
 #: Nodes of the search over whole numbers, and how far (relatively) from proven best it may end.
 MOST_NODES: Final = 2000
 WHOLE_GAP: Final = 1e-5
+#: The row of the cost, free until it is known.
+_COST_ROW: Final = 0
 #: Simplex steps of one linear program; ours take some tens.
 _MOST_STEPS: Final = 10_000
+#: Rounds of bringing tolerances into line with the weights found.
+_TOLERANCE_ROUNDS: Final = 3
+#: Divisions within which a weight is at its upper limit: there it counts as the next tolerance.
+_AT_LIMIT: Final = 1.0 + 1e-6
 #: How much cost the weights nearest to the recipe may give back, relatively.
 _GIVE: Final = 1e-9
 #: What a hair of rounding may add to a quotient of divisions.
@@ -89,16 +95,33 @@ class Whole:
     gap: float
 
 
-def settled(load: Weighings, tau: float) -> Settled | None:
-    """The weights with room nearest to the recipe, or the cheapest; None if there are none."""
-    start = _settled(load, tau, None) or _settled(load, 0.0, None)
-    if start is None:
-        return None
-    # Rounded down, tolerances need less room than ``tau k``.
-    found = _settled(load, tau, divisions_of_tolerance(start.k, tau))
-    if found is not None:
-        return found
-    return start if bool((start.m >= tau * start.k - _HAIR).all()) else None
+def settled(load: Weighings, tau: float, near: Settled | None = None) -> Settled | None:
+    """The weights with room nearest to the recipe, or the cheapest; None if there are none.
+
+    ``near`` are weights that are likely to be close, to begin from their tolerances.
+    """
+    begin = load.recipe_lb / load.division_lb if near is None else near.k
+    m = divisions_of_tolerance(begin, tau)
+    found = _settled(load, tau, m)
+    if found is None:
+        # Other tolerances may have room: all at once, or those of the smallest boxes' weights.
+        begun = _settled(load, tau, None) or _settled(load, 0.0, None)
+        if begun is None:
+            return None
+        m = divisions_of_tolerance(begun.k, tau)
+        found = _settled(load, tau, m)
+        if found is None:
+            return begun if bool((begun.m >= tau * begun.k - _HAIR).all()) else None
+    for _ in range(_TOLERANCE_ROUNDS):
+        # A weight held back by the tolerance it was counted with may want the next one.
+        wanted = divisions_of_tolerance(found.k + _AT_LIMIT, tau)
+        if bool((wanted == m).all()):
+            break
+        m, before = wanted, found
+        found = _settled(load, tau, m) or before
+        if found is before:
+            break
+    return found
 
 
 def whole(load: Weighings, tau: float, near: Settled, most_nodes: int) -> Whole | None:
@@ -140,32 +163,38 @@ def pounds(divisions: Floats, division_lb: Floats) -> Floats:
 
 
 def _settled(load: Weighings, tau: float, m: Floats | None) -> Settled | None:
+    """The cheapest weights; then, at their cost or the recipe's, those nearest to the recipe."""
     n = len(load.division_lb)
-    cheapest = _run(_program(load, tau, _dollars(load), m=m))
+    program = _program(load, tau, _dollars(load), m=m)
+    session = Session(program)
+    cheapest = _run(session)
     if cheapest is None:
         return None
-    most_cost = max(cheapest.objective, 1.0) + _GIVE
-    nearest = _run(_program(load, tau, _distance(load), m=m, most_cost=most_cost)) or cheapest
+    limits = program.limits
+    limits.row_upper[_COST_ROW] = max(cheapest.objective, 1.0) + _GIVE
+    session.set_limits(limits)
+    session.set_cost(_distance(load))
+    nearest = _run(session) or cheapest
     return Settled(nearest.x[:n], nearest.x[n : 2 * n], by_cost=cheapest.objective > 1.0)
 
 
 def _rounded(load: Weighings, tau: float) -> Whole | None:
     """Weights with half a division more of room, rounded: nothing can break by that."""
     n = len(load.division_lb)
-    optimum = _run(_program(load, tau, _dollars(load), is_safe=True))
+    optimum = _run(Session(_program(load, tau, _dollars(load), is_safe=True)))
     if optimum is None:
         return None
     k = np.round(optimum.x[:n])
-    bound = _run(_program(load, tau, _dollars(load)))
+    bound = _run(Session(_program(load, tau, _dollars(load))))
     least = optimum.objective if bound is None else bound.objective
     gap = max(0.0, 1.0 - least / max(_HAIR, float(_dollars(load)[:n] @ k)))
     return Whole(k, divisions_of_tolerance(k, tau), gap)
 
 
-def _run(program: Program) -> Optimum | None:
+def _run(session: Session) -> Optimum | None:
     """The optimum; a program that the solver cannot settle in its steps counts as having none."""
     try:
-        return Session(program).run_within(_MOST_STEPS)
+        return session.run_within(_MOST_STEPS)
     except EngineFailure:
         return None
 
@@ -208,7 +237,6 @@ def _program(
     cost: Floats,
     *,
     m: Floats | None = None,
-    most_cost: float | None = None,
     is_safe: bool = False,
     is_whole: bool = False,
 ) -> Program:
@@ -220,6 +248,7 @@ def _program(
     half = 0.5 if is_safe else 0.0
     mass, gal = float(load.recipe_lb.sum()), max(_HAIR, abs(load.least_gal))
     none, rows = np.zeros(n), _Rows()
+    rows.add(_dollars(load)[:n], none, none)  # _COST_ROW
     for guard in load.guards:
         over = guard.row * d / mass
         spread = np.abs(over)
@@ -239,8 +268,6 @@ def _program(
             rows.add(-tau * one, one, none, least=tau * half)
         if np.isfinite(most):
             rows.add(one, one, none, most=most / d[i] - half)
-    if most_cost is not None:
-        rows.add(_dollars(load)[:n], none, none, most=most_cost)
     free = np.full(n, np.inf)
     most_k = free
     if m is not None and tau > 0:

@@ -31,9 +31,8 @@ _OUTWARD: Final = 25
 def reasons(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> NotWeighable:
     """What stands in the way of ``recipe`` with one division of room a step."""
     promised = question.promised
-    limits = tuple(
-        dict.fromkeys(g.limit for g in guards_of(promised, recipe.stocks, question.heel))
-    )
+    guards = guards_of(promised, recipe.stocks, question.heel)
+    limits = tuple(dict.fromkeys(guard.limit for guard in guards))
     alone = tuple(
         limit for limit in limits if _has_room(question, recipe, asked, without=frozenset({limit}))
     )

@@ -140,22 +140,28 @@ class RoomSearch:
         """Settled weights; for a label, aimed so high that the printed forms add up."""
         if not asked.prints_total or self._print_aim is None:
             return self._settled(asked, tau, short_gal, [])
-        slack = Slack()
+        slack, near = Slack(), None
         for _ in range(_AIM_ROUNDS):
             aims = self._print_aim.aimed_higher(self._recipe.stocks, slack)
-            start = self._settled(asked, tau, short_gal, aims)
+            start = self._settled(asked, tau, short_gal, aims, near)
             if start is None:
                 return None
+            near = start.near
             least, _ = self._boxes(start, start.near.k, start.near.m).extremes_pct()
             missing = self._print_aim.missing(least)
             if missing.is_none:
                 lines = self._print_aim.lines(self._recipe.stocks, least)
-                return self._settled(asked, tau, short_gal, lines) or start
+                return self._settled(asked, tau, short_gal, lines, near) or start
             slack = slack.and_more(missing)
         return None
 
     def _settled(
-        self, asked: Asked, tau: float, short_gal: float, aims: Sequence[Guard]
+        self,
+        asked: Asked,
+        tau: float,
+        short_gal: float,
+        aims: Sequence[Guard],
+        near: Settled | None = None,
     ) -> _Start | None:
         """Settled weights on scales that take them, with the volumes of this very blend."""
         stocks, lb = self._recipe.stocks, None
@@ -163,16 +169,14 @@ class RoomSearch:
         found: _Start | None = None
         for _ in range(_SCALE_ROUNDS):
             load = self._weighings(asked, tau, short_gal, aims, shares, lb)
-            near = settled(load, tau)
+            near = settled(load, tau, near)
             if near is None and np.isfinite(load.most_lb).any():
                 load = self._weighings(asked, tau, short_gal, aims, shares, lb, only_main=True)
                 near = settled(load, tau)
             if near is None:
                 return None
             scales = tuple(
-                Scale(
-                    ScaleKind.FINE if np.isfinite(most) else ScaleKind.MAIN, float(d), float(most)
-                )
+                Scale(_kind(most), float(d), float(most))
                 for d, most in zip(load.division_lb, load.most_lb, strict=True)
             )
             before, found = found, _Start(load, scales, near)
@@ -295,6 +299,10 @@ def _apart(problem: BlendProblem, guards: Sequence[Guard]) -> tuple[list[Guard],
         [guard for guard in guards if not is_aimed(guard)],
         [guard for guard in guards if is_aimed(guard)],
     )
+
+
+def _kind(most_lb: float) -> ScaleKind:
+    return ScaleKind.FINE if math.isfinite(most_lb) else ScaleKind.MAIN
 
 
 def _is_same(before: _Start, now: _Start) -> bool:

@@ -36,7 +36,7 @@ from formulas.engine.plant.load_recipe import (
 from formulas.engine.plant.load_refusals import refuse_wrong
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.plant.print_aim import PrintAim
-from formulas.engine.plant.room_program import MOST_NODES
+from formulas.engine.plant.room_program import FEWEST_DIVISIONS, MOST_NODES
 from formulas.engine.plant.room_reasons import reasons
 from formulas.engine.plant.room_search import NOISE_PCT, Asked, RoomSearch, WithRoom, guards_of
 from formulas.engine.problem import BadProblem
@@ -63,6 +63,9 @@ def plan_with_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> P
             search = RoomSearch(question, recipe, most_nodes=most_nodes)
             found = _most_room(question, search, prints_total=prints_total)
             if found is not None:
+                found = _without_crumbs(
+                    question, recipe, found, most_nodes=most_nodes, prints_total=prints_total
+                )
                 return _described(question, plain, found)
     raise reasons(question, plain, Asked(_least_gal(question), np.inf, prints_total=False))
 
@@ -122,11 +125,11 @@ def _most_room(
     """The wanted or largest tolerance; at it, the volume asked for if that fits."""
     wanted, brim = question.tolerance_pct / 100.0, question.capacity_gal
     whole = Asked(question.volume_gal, np.inf if brim is None else brim, prints_total)
-    if not search.may_have_room(replace(whole, least_gal=_least_gal(question), most_gal=np.inf)):
-        return None
     found = search.weighed(whole, wanted)
     if found is not None:
         return found
+    if not search.may_have_room(replace(whole, least_gal=_least_gal(question), most_gal=np.inf)):
+        return None
     if brim is None:
         return search.most_room(whole, wanted)
     short = replace(whole, least_gal=_least_gal(question))
@@ -134,6 +137,41 @@ def _most_room(
     if found is not None:
         return search.weighed(whole, found.tau) or found
     return search.most_room(replace(short, most_gal=np.inf), wanted)
+
+
+def _without_crumbs(
+    question: LoadQuestion,
+    recipe: LoadRecipe,
+    found: WithRoom,
+    *,
+    most_nodes: int,
+    prints_total: bool,
+) -> WithRoom:
+    """The load without a stock that only the smallest weighing is left of, if no dearer.
+
+    Where the recipe is given, each of its stocks is there for a reason.
+    """
+    if question.recipe is not None:
+        return found
+    for stock, weight, scale in zip(
+        found.boxes.stocks, found.boxes.weight_lb, found.scales, strict=True
+    ):
+        if weight <= FEWEST_DIVISIONS * scale.division_lb and len(recipe.stocks) > 1:
+            search = RoomSearch(question, recipe.without(stock), most_nodes=most_nodes)
+            fewer = _most_room(question, search, prints_total=prints_total)
+            if fewer is not None and fewer.tau >= found.tau and _is_no_dearer(fewer, found):
+                return fewer
+    return found
+
+
+def _is_no_dearer(one: WithRoom, other: WithRoom) -> bool:
+    return _cost(one) / one.boxes.volume_gal() <= _cost(other) / other.boxes.volume_gal()
+
+
+def _cost(found: WithRoom) -> float:
+    """Dollars of the stocks charged."""
+    boxes = found.boxes
+    return float(boxes.weight_lb @ np.array([stock.cost_per_lb for stock in boxes.stocks]))
 
 
 def _least_gal(question: LoadQuestion) -> float:
@@ -147,8 +185,7 @@ def _least_gal(question: LoadQuestion) -> float:
 def _described(question: LoadQuestion, plain: LoadRecipe, found: WithRoom) -> PlannedLoad:
     boxes = found.boxes
     blend = evaluate(boxes.stocks, boxes.shares(), question.problem.rules)
-    cost = float(boxes.weight_lb @ np.array([stock.cost_per_lb for stock in boxes.stocks]))
-    volume = boxes.volume_gal()
+    cost, volume = _cost(found), boxes.volume_gal()
     least, most = boxes.extremes_pct()
     slow = boxes.slow_release_extremes_pct()
     return PlannedLoad(
@@ -185,6 +222,14 @@ def _plain_cost_per_gal(question: LoadQuestion, plain: LoadRecipe) -> float:
 
 
 def _findings(question: LoadQuestion, found: WithRoom) -> Iterator[Finding]:
+    if found.tau < question.tolerance_pct / 100.0 - 1e-9:
+        yield Finding(
+            "less_room",
+            Severity.INFO,
+            f"There is room for {100.0 * found.tau:.2g} % of each weight, at least one division "
+            f"of its scale; {question.tolerance_pct:g} % was wanted.",
+            _SOURCE,
+        )
     brim, most_gal = question.capacity_gal, found.boxes.most_gal()
     if brim is not None and most_gal > brim * (1.0 + 1e-9):
         yield Finding(
