@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 
 from blendshop.errors import BadInput
 from blendshop.money import money
-from formulas.engine.result import Blend
 from orders.blend_page.page_options import PageOptions
 from orders.blend_page.wish_form import WishForm
-from orders.models import Package
+from orders.models import Package, Tank
+from orders.planning.default_load import tanks_in_use
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.price import price_each, price_with_breaks
-from orders.quoting.requests import PricedRequest, request_for
+from orders.quoting.requests import PricedRequest, WishedBlend, request_for
 from orders.quoting.state_fees import fee_caution
 
 
@@ -59,7 +60,12 @@ class Pricer:
         self.company = self.options.company(cleaned["company"])
         self.ship_to = self.options.ship_to(cleaned["ship_to"])
 
-    def price(self, blend: Blend) -> Price:
+    @cached_property
+    def _tanks(self) -> tuple[Tank, ...]:
+        """Read once for all that is priced; BadInput when there is none."""
+        return tanks_in_use()
+
+    def price(self, blend: WishedBlend) -> Price:
         """The blend alone with its quantity table; why there is no price is said, not raised."""
         try:
             ((breakdown,), (breaks,)) = self._with_breaks(blend)
@@ -68,7 +74,7 @@ class Pricer:
         caution = fee_caution(self.ship_to) if self.options.is_staff else ""
         return Price(self.package, breakdown, customer_lines(breakdown), breaks, caution=caution)
 
-    def price_each(self, blends: Sequence[Blend]) -> tuple[Price, ...]:
+    def price_each(self, blends: Sequence[WishedBlend]) -> tuple[Price, ...]:
         """Each blend alone, without quantity tables; the price tables are read once for all."""
         requests: list[PricedRequest | str] = [self._tried(blend) for blend in blends]
         try:
@@ -88,7 +94,7 @@ class Pricer:
             return tuple(Price(self.package, problem=bad.message) for _ in blends)
 
     def _with_breaks(
-        self, blend: Blend
+        self, blend: WishedBlend
     ) -> tuple[tuple[PriceBreakdown, ...], tuple[tuple[PriceBreak, ...], ...]]:
         price, breaks = price_with_breaks(
             [self._request(blend)],
@@ -98,7 +104,7 @@ class Pricer:
         )
         return price.lines, breaks
 
-    def _tried(self, blend: Blend) -> PricedRequest | str:
+    def _tried(self, blend: WishedBlend) -> PricedRequest | str:
         try:
             return self._request(blend)
         except BadInput as bad:
@@ -109,12 +115,13 @@ class Pricer:
             return Price(self.package, problem=found.message)
         return Price(self.package, found, customer_lines(found))
 
-    def _request(self, blend: Blend) -> PricedRequest:
+    def _request(self, blend: WishedBlend) -> PricedRequest:
         if self.package is None:
             raise BadInput("No package is set up: the office adds one.")
         return request_for(
             blend,
             catalogue=self.options.catalogue,
+            tanks=self._tanks,
             package=self.package,
             quantity=self.quantity,
             n_rate=self.n_rate,

@@ -8,15 +8,15 @@ into the plan, so that tickets and labels are drawn from it and not from tomorro
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Final, Protocol
 
 from blendshop.errors import BadInput
 from formulas import reference
-from formulas.answers.wish import Range
+from formulas.answers.wish import Range, Wish
 from formulas.contracts.formulation_answer import PLACES
 from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
@@ -116,7 +116,20 @@ def plan_load(
     )
 
 
-def load_promise(revision: BlendRevision) -> LoadPromise:
+class Promising(Protocol):
+    """What a promise is read from: a saved revision, or a blend that is not saved yet."""
+
+    @property
+    def wished(self) -> Wish: ...
+
+    @property
+    def grade(self) -> str: ...
+
+    @property
+    def analysis(self) -> Mapping[str, float]: ...
+
+
+def load_promise(revision: Promising) -> LoadPromise:
     """What the customer was promised at least and wanted at most."""
     slow = revision.wished.slow_release_pct or Range()
     return LoadPromise(
@@ -127,7 +140,7 @@ def load_promise(revision: BlendRevision) -> LoadPromise:
     )
 
 
-def _promised_minima_pct(revision: BlendRevision) -> dict[str, float]:
+def _promised_minima_pct(revision: Promising) -> dict[str, float]:
     """The wish's minima and the printed grade, percent by weight.
 
     The grade counts because it was quoted; a figure of it above the revision's own analysis
@@ -141,7 +154,7 @@ def _promised_minima_pct(revision: BlendRevision) -> dict[str, float]:
     return minima
 
 
-def _wished_maxima_pct(revision: BlendRevision) -> dict[str, float]:
+def _wished_maxima_pct(revision: Promising) -> dict[str, float]:
     """What the customer wanted at most; a maximum at its own minimum could not be weighed."""
     return {
         target.nutrient: target.max

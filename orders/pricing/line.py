@@ -40,7 +40,7 @@ _KIND_WORDS: Final[Mapping[PackageKind, str]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeLine:
-    """One stock: pounds for the whole quantity priced, today's cost in dollars per lb."""
+    """One stock: pounds weighed for the whole quantity priced, today's cost in dollars per lb."""
 
     code: str
     name: str
@@ -126,10 +126,13 @@ class Override:
 class QuoteLine:
     """One product of a quote: ``packages`` whole packages, or ``bulk_gal`` gallons in bulk.
 
-    The volume follows from the order (packages x nominal fill) and the weight is the sum of the
-    recipe, so a part-filled package cannot be ordered by accident. ``batches`` is the number of
-    tank loads, ``n_pct`` total nitrogen by weight, ``n_rate_lb_per_1000sqft`` the application
-    rate for which a price per 1,000 sq ft is wanted.
+    The volume follows from the order (packages x nominal fill), so a part-filled package cannot
+    be ordered by accident. ``net_lb`` is the weight of that volume; without it the sum of the
+    recipe, which may be a little more: what is weighed suffices also when the scale reads low.
+    ``room_per_gal`` is how much of the material, in dollars per gallon, is there for that; None
+    when nothing is known of it. ``batches`` is the number of tank loads, ``n_pct`` total nitrogen
+    by weight, ``n_rate_lb_per_1000sqft`` the application rate for which a price per 1,000 sq ft is
+    wanted.
     """
 
     recipe: tuple[RecipeLine, ...]
@@ -140,6 +143,8 @@ class QuoteLine:
     n_pct: Decimal
     n_rate_lb_per_1000sqft: Decimal | None = None
     override: Override | None = None
+    net_lb: Decimal | None = None
+    room_per_gal: Decimal | None = None
 
     def __post_init__(self) -> None:
         if not self.recipe:
@@ -154,6 +159,10 @@ class QuoteLine:
         if self.n_rate_lb_per_1000sqft is not None:
             field = "n_rate_lb_per_1000sqft"
             require_decimal(field, self.n_rate_lb_per_1000sqft, above=_ZERO)
+        if self.net_lb is not None:
+            require_decimal("net_lb", self.net_lb, above=_ZERO)
+        if self.room_per_gal is not None:
+            require_decimal("room_per_gal", self.room_per_gal, at_least=_ZERO)
         self._check_quantity()
 
     def _check_quantity(self) -> None:
@@ -187,9 +196,14 @@ class QuoteLine:
         return self.package_count * self.package.fill_gal
 
     @property
-    def mass_lb(self) -> Decimal:
-        """Net weight of the product, the sum of the recipe."""
+    def weighed_lb(self) -> Decimal:
+        """The sum of the recipe."""
         return sum((line.lb for line in self.recipe), _ZERO)
+
+    @property
+    def mass_lb(self) -> Decimal:
+        """Net weight of the product."""
+        return self.weighed_lb if self.net_lb is None else self.net_lb
 
     @property
     def gross_lb(self) -> Decimal:
