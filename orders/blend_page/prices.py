@@ -8,12 +8,15 @@ from decimal import Decimal
 from functools import cached_property
 
 from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from blendshop.money import money
 from orders.blend_page.page_options import PageOptions
 from orders.blend_page.wish_form import WishForm
+from orders.frozen.quoted_load import QuotedLoad
 from orders.models import Package, Tank
 from orders.planning.default_load import tanks_in_use
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.price import price_each, price_with_breaks
 from orders.quoting.requests import PricedRequest, WishedBlend, request_for
 from orders.quoting.state_fees import fee_caution
@@ -29,6 +32,17 @@ class Price:
     breaks: tuple[PriceBreak, ...] = ()
     problem: str = ""
     caution: str = ""
+    load: QuotedLoad | None = None
+
+    @property
+    def load_words(self) -> str:
+        """For staff: the load it is priced for; empty without a price."""
+        return "" if self.load is None else load_words(self.load, reader())
+
+    @property
+    def weighed_words(self) -> str:
+        """For customers: how it is weighed; empty without a price."""
+        return "" if self.load is None else weighed_words(self.load, reader())
 
     @property
     def per_gal(self) -> Decimal | None:
@@ -68,11 +82,18 @@ class Pricer:
     def price(self, blend: WishedBlend) -> Price:
         """The blend alone with its quantity table; why there is no price is said, not raised."""
         try:
-            ((breakdown,), (breaks,)) = self._with_breaks(blend)
+            request = self._request(blend)
+            ((breakdown,), (breaks,)) = self._with_breaks(request)
         except BadInput as bad:
             return Price(self.package, problem=bad.message)
-        caution = fee_caution(self.ship_to) if self.options.is_staff else ""
-        return Price(self.package, breakdown, customer_lines(breakdown), breaks, caution=caution)
+        return Price(
+            self.package,
+            breakdown,
+            customer_lines(breakdown),
+            breaks,
+            caution=fee_caution(self.ship_to) if self.options.is_staff else "",
+            load=request.load,
+        )
 
     def price_each(self, blends: Sequence[WishedBlend]) -> tuple[Price, ...]:
         """Each blend alone, without quantity tables; the price tables are read once for all."""
@@ -94,10 +115,10 @@ class Pricer:
             return tuple(Price(self.package, problem=bad.message) for _ in blends)
 
     def _with_breaks(
-        self, blend: WishedBlend
+        self, request: PricedRequest
     ) -> tuple[tuple[PriceBreakdown, ...], tuple[tuple[PriceBreak, ...], ...]]:
         price, breaks = price_with_breaks(
-            [self._request(blend)],
+            [request],
             company=self.company,
             ship_to=self.ship_to,
             today=self.options.today,

@@ -14,7 +14,14 @@ from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
 from orders.pricing.checks import PricingError
 from orders.pricing.customer import CustomerLine, customer_lines
 from orders.pricing.freight import TruckLoad, plan_loads
-from orders.pricing.line import Override, PackageKind, PackageOption, QuoteLine, RecipeLine
+from orders.pricing.line import (
+    Override,
+    PackageKind,
+    PackageOption,
+    PlannedMaterial,
+    QuoteLine,
+    RecipeLine,
+)
 from orders.pricing.quote import (
     PriceBreak,
     QuotePrice,
@@ -54,6 +61,7 @@ __all__ = [
     "Override",
     "PackageKind",
     "PackageOption",
+    "PlannedMaterial",
     "PriceBreak",
     "PriceBreakdown",
     "PriceStep",

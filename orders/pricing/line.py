@@ -53,6 +53,25 @@ class RecipeLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedMaterial:
+    """What the pounds of a recipe are when they are those of a plan with room for weighing.
+
+    ``net_lb`` is the weight of the ordered gallons. The recipe makes ``made_gal``, a little more,
+    so that they are there also when every weight is at its lower end; ``room_per_gal`` is what
+    the room adds to a gallon of it, in dollars.
+    """
+
+    net_lb: Decimal
+    made_gal: Decimal
+    room_per_gal: Decimal
+
+    def __post_init__(self) -> None:
+        require_decimal("planned.net_lb", self.net_lb, above=_ZERO)
+        require_decimal("planned.made_gal", self.made_gal, above=_ZERO)
+        require_decimal("planned.room_per_gal", self.room_per_gal, at_least=_ZERO)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PackageOption:
     """A package: nominal fill (not to the brim), empty weight, price and deposit of each.
 
@@ -127,12 +146,9 @@ class QuoteLine:
     """One product of a quote: ``packages`` whole packages, or ``bulk_gal`` gallons in bulk.
 
     The volume follows from the order (packages x nominal fill), so a part-filled package cannot
-    be ordered by accident. ``net_lb`` is the weight of that volume; without it the sum of the
-    recipe, which may be a little more: what is weighed suffices also when the scale reads low.
-    ``room_per_gal`` is how much of the material, in dollars per gallon, is there for that; None
-    when nothing is known of it. ``batches`` is the number of tank loads, ``n_pct`` total nitrogen
-    by weight, ``n_rate_lb_per_1000sqft`` the application rate for which a price per 1,000 sq ft is
-    wanted.
+    be ordered by accident. The weight is the sum of the recipe, or what ``planned`` says.
+    ``batches`` is the number of tank loads, ``n_pct`` total nitrogen by weight,
+    ``n_rate_lb_per_1000sqft`` the application rate for which a price per 1,000 sq ft is wanted.
     """
 
     recipe: tuple[RecipeLine, ...]
@@ -143,8 +159,7 @@ class QuoteLine:
     n_pct: Decimal
     n_rate_lb_per_1000sqft: Decimal | None = None
     override: Override | None = None
-    net_lb: Decimal | None = None
-    room_per_gal: Decimal | None = None
+    planned: PlannedMaterial | None = None
 
     def __post_init__(self) -> None:
         if not self.recipe:
@@ -159,10 +174,6 @@ class QuoteLine:
         if self.n_rate_lb_per_1000sqft is not None:
             field = "n_rate_lb_per_1000sqft"
             require_decimal(field, self.n_rate_lb_per_1000sqft, above=_ZERO)
-        if self.net_lb is not None:
-            require_decimal("net_lb", self.net_lb, above=_ZERO)
-        if self.room_per_gal is not None:
-            require_decimal("room_per_gal", self.room_per_gal, at_least=_ZERO)
         self._check_quantity()
 
     def _check_quantity(self) -> None:
@@ -203,7 +214,7 @@ class QuoteLine:
     @property
     def mass_lb(self) -> Decimal:
         """Net weight of the product."""
-        return self.weighed_lb if self.net_lb is None else self.net_lb
+        return self.weighed_lb if self.planned is None else self.planned.net_lb
 
     @property
     def gross_lb(self) -> Decimal:

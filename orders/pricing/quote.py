@@ -11,7 +11,7 @@ from blendshop.money import ZERO, money, split_money
 from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
 from orders.pricing.checks import PricingError, require_count, require_decimal
 from orders.pricing.freight import TruckLoad, price_freight
-from orders.pricing.line import QuoteLine
+from orders.pricing.line import PlannedMaterial, QuoteLine
 from orders.pricing.margin import CostBase, Margin, price_margin
 from orders.pricing.terms import LB_PER_TON, MarginPolicy, QuoteTerms, ShopRates, StepCode
 from orders.pricing.unit_prices import price_per_1000sqft, price_per_lb_n, price_per_unit
@@ -132,12 +132,18 @@ def _resized(line: QuoteLine, gallons: Decimal, tank_capacity_gal: Decimal) -> Q
     return replace(
         line,
         recipe=recipe,
-        net_lb=None if line.net_lb is None else line.net_lb * volume / line.volume_gal,
+        planned=_scaled(line.planned, volume / line.volume_gal),
         packages=packages,
         bulk_gal=volume if packages is None else None,
         batches=batch_count(volume, tank_capacity_gal),
         override=None,
     )
+
+
+def _scaled(planned: PlannedMaterial | None, ratio: Decimal) -> PlannedMaterial | None:
+    if planned is None:
+        return None
+    return replace(planned, net_lb=planned.net_lb * ratio, made_gal=planned.made_gal * ratio)
 
 
 def batch_count(volume_gal: Decimal, tank_capacity_gal: Decimal) -> int:
@@ -211,11 +217,12 @@ def _material(line: QuoteLine) -> tuple[MaterialLine, ...]:
 
 
 def _material_basis(line: QuoteLine, currency: str) -> str:
-    if line.room_per_gal is None:
+    if line.planned is None:
         return f"{number(line.mass_lb)} lb of recipe at today's cost"
+    made, room = number(line.planned.made_gal), rate(line.planned.room_per_gal, currency)
     return (
-        f"{number(line.weighed_lb)} lb to weigh at today's cost;"
-        f" room for weighing within it: {rate(line.room_per_gal, currency)}/gal"
+        f"{number(line.weighed_lb)} lb to weigh at today's cost, {made} gal so that"
+        f" {number(line.volume_gal)} gal are sure; room for weighing: {room}/gal"
     )
 
 

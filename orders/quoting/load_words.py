@@ -1,4 +1,4 @@
-"""The load a line is priced for, in one line: all of it for staff, for customers how it is weighed."""
+"""The load a line is priced for: all of it for staff, for customers how it is weighed."""
 
 from __future__ import annotations
 

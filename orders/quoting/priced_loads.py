@@ -15,7 +15,7 @@ from blendshop.errors import BadInput
 from blendshop.figures.readers import house
 from blendshop.money import ZERO, money, unit_price
 from formulas.engine.plant.load import LoadStep, PlannedLoad
-from formulas.engine.plant.scale_weights import NotWeighable
+from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.plant.with_room import plan_with_room
 from formulas.engine.problem import BadProblem, BlendProblem
 from formulas.engine.result import EngineFailure, Share

@@ -134,8 +134,7 @@ def quote_line(line: PricedRequest) -> pricing.QuoteLine:
         n_pct=exact(line.n_pct),
         n_rate_lb_per_1000sqft=None if n_rate is None else exact(n_rate),
         override=override,
-        net_lb=round(line.volume_gal * exact(line.density_lb_per_gal), _LB_PLACES),
-        room_per_gal=load.room_cost_per_gal,
+        planned=_planned(load, line.volume_gal * exact(line.density_lb_per_gal)),
     )
 
 
@@ -149,6 +148,14 @@ def weighed_line(line: pricing.QuoteLine, loads: PricedLoads) -> pricing.QuoteLi
         line,
         recipe=_weighed(load, loads.catalogue),
         batches=load.loads,
+        planned=_planned(load, line.mass_lb),
+    )
+
+
+def _planned(load: QuotedLoad, net_lb: Decimal) -> pricing.PlannedMaterial:
+    return pricing.PlannedMaterial(
+        net_lb=round(net_lb, _LB_PLACES),
+        made_gal=load.loads * exact(load.made_gal),
         room_per_gal=load.room_cost_per_gal,
     )
 
