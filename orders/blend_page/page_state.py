@@ -30,6 +30,7 @@ from orders.blend_page.wish_form import WishForm, blank
 from orders.blend_page.wish_prices import WishPrice, wish_prices_of
 from orders.blend_page.wording import range_words
 from orders.compliance.questions import FIELDS as LAW
+from orders.quoting.requests import WishedBlend
 
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
@@ -115,9 +116,9 @@ class PageState:
 
     def curve(self) -> Curve | None:
         """Drawn only when asked for: it takes as many solutions as it has points."""
-        if self.formulation is None:
+        if self.formulation is None or self.wish is None:
             return None
-        return price_curve(self.formulation, Pricer(self.form))
+        return price_curve(self.formulation, self.wish.wish, Pricer(self.form))
 
 
 def with_applied_alternative(data: QueryDict) -> QueryDict:
@@ -227,7 +228,14 @@ def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> Non
     pricer = Pricer(form)
     found.margin = margin_panel(answer, pricer.package, sees_cost=sees_cost)
     if isinstance(answer, OutOfReachAnswer):
-        prices = pricer.price_each(formulation.blends)
+        prices = pricer.price_each(
+            [
+                WishedBlend(found_instead.request, blend)
+                for found_instead, blend in zip(
+                    answer.out_of_reach.alternatives, formulation.blends, strict=True
+                )
+            ]
+        )
         found.infeasibility = infeasibility_of(answer, asked)
         found.alternatives = tuple(
             PricedAlternative(alternative, price)
@@ -235,7 +243,7 @@ def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> Non
         )
     elif formulation.blend is not None:
         found.blend = answer if sees_cost else answer.without_costs()
-        found.price = pricer.price(formulation.blend)
+        found.price = pricer.price(WishedBlend(asked.wish, formulation.blend))
         found.spray = spray_for(answer, form, found.price)
         if sees_cost:
             found.wish_prices = tuple(wish_prices_of(answer, asked))

@@ -14,6 +14,7 @@ from formulas.engine_bridge import saved_rules, to_engine
 from formulas.models import BaseStock, BlendRevision
 from orders.frozen.load_plan import LoadPromise
 from orders.models import Tank
+from orders.planning.default_load import promised_problem
 from orders.planning.load_promise import load_promise
 
 
@@ -48,28 +49,6 @@ def load_recipe(revision: BlendRevision, today: date) -> LoadRecipe:
     )
 
 
-def promised_problem(
-    promised: LoadPromise,
-    stocks: Sequence[engine.Stock],
-    rules: Sequence[engine.CompatibilityRule],
-) -> engine.BlendProblem:
-    """Everything a load has to keep, as a question about ``stocks``.
-
-    What a customer accepted is a recipe: a plan moves its shares, and no other stock comes in.
-    """
-    bounds = dict.fromkeys([*promised.minima_pct, *promised.maxima_pct])
-    slow = (promised.slow_release_min_pct, promised.slow_release_max_pct)
-    return engine.BlendProblem(
-        stocks=tuple(stocks),
-        wishes=tuple(
-            engine.NutrientWish(key, promised.minima_pct.get(key), promised.maxima_pct.get(key))
-            for key in bounds
-        ),
-        slow_release=None if slow == (None, None) else engine.SlowReleaseWish(*slow),
-        rules=tuple(rules),
-    )
-
-
 def load_question(
     recipe: LoadRecipe,
     stocks: Sequence[engine.Stock],
@@ -80,7 +59,10 @@ def load_question(
     printed_pct: Mapping[str, float] | None = None,
     density_correction: float = 1.0,
 ) -> LoadQuestion:
-    """A load of ``tank`` that ends at ``volume_gal``; ``stocks`` have the figures to plan with."""
+    """A load of ``tank`` that ends at ``volume_gal``; ``stocks`` have the figures to plan with.
+
+    What a customer accepted is a recipe: a plan moves its shares, and no other stock comes in.
+    """
     return LoadQuestion(
         problem=promised_problem(recipe.promise, stocks, recipe.rules),
         volume_gal=volume_gal,

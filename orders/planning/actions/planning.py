@@ -152,7 +152,7 @@ def _plan(
     recipe = load_recipe(revision, timezone.localdate())
     loads = split_into_loads(wanted, tank)
     promise = promise_of_default_load(
-        recipe=recipe, volume_gal=load_gal(wanted), tank=tank, acting_user=acting_user
+        recipe=recipe, volume_gal=load_gal(wanted), acting_user=acting_user
     )
     printed_pct = promise.promised.lines_pct
     return [

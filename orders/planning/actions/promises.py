@@ -10,8 +10,9 @@ from blendshop.accounts.models import User
 from blendshop.figures.readers import house
 from formulas.models import BlendRevision
 from orders.frozen.label_lines import LabelLines
-from orders.models import LabelPromise, Tank
+from orders.models import LabelPromise
 from orders.planning.batch_plan import AskedLoad, planned_weights
+from orders.planning.default_load import default_load, tanks_in_use
 from orders.planning.label_lines import label_lines
 from orders.planning.load_question import LoadRecipe
 
@@ -41,7 +42,7 @@ def promise_of(revision: BlendRevision) -> LabelPromise | None:
 
 
 def promise_of_default_load(
-    *, recipe: LoadRecipe, volume_gal: Decimal, tank: Tank, acting_user: User
+    *, recipe: LoadRecipe, volume_gal: Decimal, acting_user: User
 ) -> LabelPromise:
     """The promise of a revision, worked out for its default load if it has none yet.
 
@@ -49,16 +50,15 @@ def promise_of_default_load(
     """
     if (promise := promise_of(recipe.revision)) is not None:
         return promise
-    asked = AskedLoad(
-        recipe=recipe, tank=tank, volume_gal=float(min(volume_gal, tank.capacity_gal))
-    )
-    planned = planned_weights(asked)
+    default = default_load(volume_gal, tanks_in_use())
+    volume = float(default.volume_gal)
+    planned = planned_weights(AskedLoad(recipe=recipe, tank=default.tank, volume_gal=volume))
     together = sum(step.weight_lb for step in planned.load.steps)
     lines = label_lines(
         recipe,
         planned.least_pct,
         {step.code: 100 * step.weight_lb / together for step in planned.load.steps},
         density_lb_per_gal=planned.load.density_lb_per_gal,
-        load=f"{house().volume(volume_gal, 0)} in {tank.name}, typical stocks",
+        load=f"{house().volume(volume, 0)} in {default.tank.name}, typical stocks",
     )
     return promise_for(revision=recipe.revision, lines=lines, acting_user=acting_user)

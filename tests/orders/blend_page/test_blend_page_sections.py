@@ -26,6 +26,7 @@ from orders.blend_page.spreads import margin_of
 from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import PlantSpread, StockSpread
+from orders.quoting.requests import WishedBlend
 from tests.factories import (
     ShipToFactory,
     TraitFactory,
@@ -322,7 +323,11 @@ def test_many_blends_are_priced_with_one_reading_of_the_tables(
     assert form.is_valid()
     found = _state(rep, OUT_OF_REACH)
     assert found.formulation is not None
-    blends = found.formulation.blends
+    asked = found.formulation.answer.out_of_reach.alternatives
+    blends = [
+        WishedBlend(each.request, blend)
+        for each, blend in zip(asked, found.formulation.blends, strict=True)
+    ]
     pricer = Pricer(form)
     with django_assert_num_queries(5):  # policy, tier agreed, default tier, breaks, tank
         prices = pricer.price_each(blends * 4)
