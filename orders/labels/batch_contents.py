@@ -57,6 +57,7 @@ class Content:
             cost_per_lb=0.0,
             analysis={key: pct for key, pct in self.analysis.items() if key not in without},
             traits=frozenset(self.figures.traits),
+            solutes=self.figures.solutes,
         )
 
 

@@ -21,7 +21,7 @@ from formulas.contracts.formulation_answer import PLACES
 from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import guarantee_name, with_total_n
-from formulas.engine.plant.as_made_density import density_at_reference
+from formulas.engine.density.reference_temperature import REFERENCE_F
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.result import EngineFailure, Finding
 from formulas.engine_bridge import cited, unit_cost
@@ -35,12 +35,23 @@ from orders.frozen.load_plan import (
     PlanTank,
     StockSafety,
 )
-from orders.models import Batch, MeasuredDensity, Tank
+from orders.models import Batch, Tank
 from orders.planning.load_question import LoadRecipe, load_question
 from orders.planning.lot_choice import LotOnHand, Supply, comes_from_the_main
 from orders.planning.lot_plan import LotPlan, LotsDoNotSettle, plan_from_lots
+from orders.planning.recipe_density import (
+    density_correction,
+    measured_lb_per_gal,
+    newest_measured,
+)
 from orders.planning.step_figures import step_figures
-from orders.planning.windows import cleanout, density_window, measured_window, ph_window
+from orders.planning.windows import (
+    cleanout,
+    density_window,
+    expected_density_basis,
+    measured_window,
+    ph_window,
+)
 
 RETAINED_SAMPLE: Final = (
     "1 pint, sealed, labelled with the batch number; keep 12 months (common practice, no source)"
@@ -95,9 +106,8 @@ def plan_load(asked: AskedLoad) -> LoadPlan:
         analysis=_rounded_contents(with_total_n(load.analysis)),
         slow_release_pct=_rounded(load.slow_release_pct),
         density_lb_per_gal=round(load.density_lb_per_gal, PLACES),
-        density_window=_density_window(
-            revision, load.density_lb_per_gal, _density_temperature_f(recipe)
-        ),
+        density_correction=planned.question.density_correction,
+        density_window=_density_window(revision, planned),
         ph_window=ph_window(list(recipe.rows.values())),
         safety=tuple(_safety(recipe.rows[stock.code]) for stock in _in_charging_order(recipe)),
         findings=findings,
@@ -156,15 +166,17 @@ def _from_lots(asked: AskedLoad, printed_pct: Mapping[str, Decimal]) -> LotPlan:
 
 def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, Decimal]) -> LotPlan:
     recipe = asked.recipe
+    modelled = evaluate(recipe.stocks, recipe.shares).density_lb_per_gal
+    correction = density_correction(recipe.revision, modelled)
     ask = partial(
         load_question,
         recipe,
         tank=asked.tank,
         volume_gal=volume_gal,
         printed_pct={key: float(pct) for key, pct in printed_pct.items()},
+        density_correction=correction,
     )
-    blend = evaluate(recipe.stocks, recipe.shares)
-    mass_lb = volume_gal * blend.density_lb_per_gal
+    mass_lb = volume_gal * modelled * correction
     needs = {share.code: share.pct / 100 * mass_lb for share in recipe.shares}
     return plan_from_lots(recipe.stocks, needs, asked.lots, ask)
 
@@ -299,22 +311,17 @@ def _step_text(step: reference.JarTestStep) -> str:
     return f"After {wait}: {step.text}"
 
 
-def _density_window(revision: BlendRevision, model_lb_per_gal: float, at_f: float) -> DensityWindow:
-    """Around what a released batch of this revision measured, else around ideal mixing."""
-    measured = MeasuredDensity.objects.filter(revision=revision).order_by("-pk").first()
-    if measured is None:
-        return density_window(model_lb_per_gal, at_f)
-    # Kept at one temperature in the records, printed at the plan's own.
-    expected = density_at_reference(
-        measured.density_lb_per_gal, measured.reference_f, reference_f=at_f
+def _density_window(revision: BlendRevision, planned: LotPlan) -> DensityWindow:
+    """Around what a released batch of this revision measured, else around the model, at 60 F."""
+    measured = newest_measured(revision)
+    if measured is not None:
+        number = measured.reading.batch.number
+        return measured_window(measured_lb_per_gal(measured), REFERENCE_F, number)
+    weight_of = {step.code: step.weight_lb for step in planned.load.steps}
+    basis = expected_density_basis(
+        planned.stocks, [weight_of.get(stock.code, 0.0) for stock in planned.stocks]
     )
-    return measured_window(expected, at_f, measured.reading.batch.number)
-
-
-def _density_temperature_f(recipe: LoadRecipe) -> float:
-    """The temperature the largest share's density was given at; others may differ by a few °F."""
-    largest = max(recipe.shares, key=lambda share: share.pct)
-    return recipe.rows[largest.code].density_temp_f
+    return density_window(planned.load.density_lb_per_gal, REFERENCE_F, basis)
 
 
 def _rounded(pct: float | None) -> float | None:

@@ -148,7 +148,8 @@ def _asked(
                 else SlowReleaseWish(min_pct=slow, max_pct=slow_max)
             ),
             rules=saved_rules(),
-            most_gal=batch.tank.capacity_gal,
+            # In gallons of the model, whose density this product's is a known part of.
+            most_gal=batch.tank.capacity_gal * batch.load_plan.density_correction,
         ),
         aim=available.aim,
     )

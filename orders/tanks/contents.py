@@ -88,6 +88,7 @@ def _stock(frozen: FrozenStock) -> Stock:
         cost_per_lb=0.0,
         analysis=frozen.analysis,
         traits=frozenset(frozen.traits),
+        solutes=frozen.solutes,
     )
 
 
