@@ -38,6 +38,7 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.tank_ledger import HeelCarried, TankEntry
 
 __all__ = [
     "AcceptedStockPlan",
@@ -50,6 +51,7 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "HeelCarried",
     "LabelChange",
     "LotEvent",
     "LotFigure",
@@ -82,6 +84,7 @@ __all__ = [
     "StockReservation",
     "StockSpread",
     "Tank",
+    "TankEntry",
     "TankRinse",
     "Truck",
 ]
