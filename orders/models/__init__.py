@@ -39,6 +39,7 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.tank_ledger import HeelCarried, TankEntry
 
 __all__ = [
     "AcceptedStockPlan",
@@ -51,6 +52,7 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "HeelCarried",
     "LabelChange",
     "LabelPromise",
     "LotEvent",
@@ -84,6 +86,7 @@ __all__ = [
     "StockReservation",
     "StockSpread",
     "Tank",
+    "TankEntry",
     "TankRinse",
     "Truck",
 ]
