@@ -10,7 +10,7 @@ from formulas.answers.wish import Range
 from formulas.engine import problem as engine
 from formulas.engine.composition import content_pct
 from formulas.models import BlendRevision
-from orders.planning.batch_plan import grade_figures, load_promise
+from orders.planning.load_promise import grade_figures, load_promise
 
 #: A printed grade is rounded down to tenths; below the next tenth it stays the same.
 _GRADE_STEP: Final = 0.1 - 1e-4

@@ -22,7 +22,11 @@ class StockMetal(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrozenStock(Snapshot):
-    """A base stock's figures of that minute; ``analysis`` in percent by weight."""
+    """A base stock's figures of that minute; ``analysis`` in percent by weight.
+
+    The density is at the plan's temperature, ``solutes`` as of the engine's ``Stock`` (empty: not
+    known, or planned before there were any).
+    """
 
     code: str
     name: str
@@ -34,6 +38,7 @@ class FrozenStock(Snapshot):
     analysis: Mapping[str, float]
     traits: tuple[str, ...]
     instruction: str
+    solutes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def is_water(self) -> bool:
@@ -91,6 +96,7 @@ class PlanTank(Snapshot):
     name: str
     capacity_gal: float
     scale_step_lb: float
+    fine_step_lb: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +167,10 @@ class LoadPlan(Snapshot):
     ``mass_lb``, ``volume_gal`` and ``analysis`` are those of the full tank, ``heel`` included.
     ``least_pct`` is the least of each content over all weights that are on target, and
     ``printed_pct`` the lines a label promises and the load keeps. ``tolerance_pct`` is what the
-    plan reached, ``room_cost_per_gal`` what that room costs; both None in plans of before.
+    plan reached, ``room_cost_per_gal`` what that room costs and ``cost_per_gal`` what all stocks
+    weighed in cost, at the costs of that minute; all None in plans of before.
+    ``density_correction`` is the density an earlier batch of the product measured over the
+    modelled one: the plan's density and volume have it in them, what is figured later takes it.
     """
 
     product_name: str
@@ -188,6 +197,8 @@ class LoadPlan(Snapshot):
     least_pct: Mapping[str, float] = field(default_factory=dict)
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
     room_cost_per_gal: Decimal | None = None
+    cost_per_gal: Decimal | None = None
+    density_correction: float = 1.0
 
     @property
     def has_tolerances(self) -> bool:

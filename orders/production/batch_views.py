@@ -11,6 +11,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, has_role, role_required
 from formulas.engine.composition import in_label_order
 from orders.models import Batch, Paper
+from orders.planning.plan_words import tolerance_words
 from orders.production.actions.batches import (
     CANCELLERS,
     MAKERS,
@@ -50,6 +51,7 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "batch": batch,
         "plan": batch.load_plan,
         "weighings": weighings(batch.load_plan),
+        "on_target": tolerance_words(batch.load_plan),
         "analysis": in_label_order(batch.load_plan.analysis),
         "parts": batch.parts.all(),
         "events": batch.events.all(),

@@ -32,7 +32,7 @@ from orders.production.steps import (
     current_step,
     not_charged,
 )
-from orders.tanks.contents import next_change
+from orders.tanks.contents import next_change, not_free
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
@@ -79,6 +79,7 @@ def charging_page(
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
+        "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
         "tolerance_basis": TOLERANCE_BASIS,
         "key": fresh_key(),

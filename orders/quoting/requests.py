@@ -19,8 +19,8 @@ from formulas.models import BlendRevision
 from orders import pricing
 from orders.frozen.quoted_load import QuotedLoad
 from orders.models import Package, Tank
-from orders.planning.batch_plan import load_promise
 from orders.planning.default_load import promised_problem
+from orders.planning.load_promise import load_promise
 from orders.quoting.priced_loads import PricedLoads
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.

@@ -27,8 +27,8 @@ from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo, Tank
-from orders.planning.batch_plan import load_promise
 from orders.planning.default_load import tanks_in_use
+from orders.planning.load_promise import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
 from orders.quoting.requests import Blendable, PricedRequest, WishedBlend, request_for

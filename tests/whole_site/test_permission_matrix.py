@@ -136,9 +136,14 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "tank_detail": ("get", "snnyyyy"),
+    "tank_drain": ("post", "snnnyyn"),
+    "tank_list": ("get", "snnyyyy"),
     "tank_planning_combine": ("post", "snnnyyy"),
     "tank_planning_plan": ("post", "snnnyyy"),
     "tank_planning": ("get", "snnyyyy"),
+    "tank_rinse": ("post", "snnnyyn"),
+    "tank_sign": ("post", "snnnyyn"),
     "tonnage": ("get", "snnnnyy"),
     "tonnage_csv": ("get", "snnnnyy"),
     "tonnage_pdf": ("get", "snnnnyy"),
@@ -203,6 +208,9 @@ def _arguments(name: str) -> dict[str, Any]:
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
+        "tank_planning": {},
+        "tank_list": {},
+        "tank_": {"pk": batch.tank_id},
     }
     for prefix, arguments in for_prefix.items():
         if name.startswith(prefix):

@@ -113,8 +113,8 @@ def _dearest(order: OpenOrder, stocks: Sequence[Stock]) -> float:
     dearest = max((stock.cost_per_lb for stock in stocks), default=0.0)
     heaviest = 1.0
     if order.by_volume and stocks:
-        densities = [stock.density_lb_per_gal for stock in stocks]
-        heaviest = max(densities) / min(densities)
+        filled = filled_lb_per_lb(order, stocks)
+        heaviest = float(filled.max() / filled.min())
     return heaviest * dearest + change_per_lb(stocks)
 
 

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.highs import Floats
+from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.problem import (
     NutrientWish,
     SlowReleaseWish,
@@ -51,11 +52,15 @@ def own_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
 
 
 def filled_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
-    """What a pound of each stock fills of a pound of the own recipe, ``q_gi`` of the module."""
+    """What a pound of each stock fills of a pound of the own recipe, ``q_gi`` of the module.
+
+    By its partial volume in the own recipe. Solutions contract when they meet, so the volume lies
+    above this plane: another recipe fills no less than counted.
+    """
     if not order.by_volume:
         return np.ones(len(stocks))
-    gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
     own = own_lb_per_lb(order, stocks)
+    gal_per_lb = np.array(partial_volumes_gal_per_lb(stocks, own.tolist()))
     return gal_per_lb * float(own.sum() / (own @ gal_per_lb))
 
 

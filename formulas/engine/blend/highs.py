@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -266,25 +266,34 @@ class Session:
         finally:
             set_options(self._solver, {"simplex_iteration_limit": _NO_LIMIT})
 
-    def run_within_nodes(self, most_nodes: int) -> Optimum | None:
-        """``run`` of a search over whole numbers that ends after so many nodes.
+    def run_within_nodes(self, most_nodes: int, enough_gap: float) -> Optimum | None:
+        """``run`` of a search over whole numbers that ends after so many nodes, or near enough.
 
-        The best answer by then, with its ``gap``; None if there is none (then nothing is proven).
-        Nodes and not seconds, so that the same question ends the same way on every machine.
+        The best answer by then, with its ``gap``; None if there is none, and only where
+        ``is_proven_infeasible`` is that the last word. Nodes and not seconds, so that the same
+        question ends the same way on every machine.
         """
-        set_options(self._solver, {"mip_max_nodes": most_nodes})
+        set_options(self._solver, {"mip_max_nodes": most_nodes, "mip_rel_gap": enough_gap})
         try:
             _accept(self._solver.run(), "the run")
-            if self._solver.getModelStatus() != _STATUS.kSolutionLimit:
-                return self._answer()
             info = self._solver.getInfo()
-            if info.primal_solution_status != _FEASIBLE:
+            if self._solver.getModelStatus() == _STATUS.kSolutionLimit:
+                if info.primal_solution_status != _FEASIBLE:
+                    return None
+            elif outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
                 return None
-            x = np.array(self._solver.getSolution().col_value)
-            none = np.zeros(0)
-            return Optimum(info.objective_function_value, x, none, none, gap=float(info.mip_gap))
+            found = self._optimum()
+            return replace(found, gap=max(0.0, float(info.mip_gap)))
         finally:
-            set_options(self._solver, {"mip_max_nodes": _NO_LIMIT})
+            set_options(
+                self._solver,
+                {"mip_max_nodes": _NO_LIMIT, "mip_rel_gap": OPTIONS["mip_rel_gap"]},
+            )
+
+    @property
+    def is_proven_infeasible(self) -> bool:
+        """Whether the last run proved that nothing keeps all limits."""
+        return STATUS_MEANING.get(self._solver.getModelStatus()) is Outcome.INFEASIBLE
 
     @property
     def steps(self) -> int:
@@ -294,6 +303,9 @@ class Session:
     def _answer(self) -> Optimum | None:
         if outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
             return None
+        return self._optimum()
+
+    def _optimum(self) -> Optimum:
         objective = self._solver.getInfo().objective_function_value
         if not math.isfinite(objective):
             raise EngineFailure("The solver's objective is not finite.")
