@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import partial
 from typing import Final
@@ -22,6 +22,7 @@ from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import guarantee_name, with_total_n
 from formulas.engine.density.reference_temperature import REFERENCE_F
+from formulas.engine.plant.load import Heel
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.result import EngineFailure, Finding
 from formulas.engine_bridge import cited, unit_cost
@@ -35,7 +36,7 @@ from orders.frozen.load_plan import (
     PlanTank,
     StockSafety,
 )
-from orders.models import Batch, Tank
+from orders.models import Tank
 from orders.planning.load_question import LoadRecipe, load_question
 from orders.planning.lot_choice import LotOnHand, Supply, comes_from_the_main
 from orders.planning.lot_plan import LotPlan, LotsDoNotSettle, plan_from_lots
@@ -45,13 +46,14 @@ from orders.planning.recipe_density import (
     newest_measured,
 )
 from orders.planning.step_figures import step_figures
+from orders.planning.tank_heel import Onto, cleanout, onto
 from orders.planning.windows import (
-    cleanout,
     density_window,
     expected_density_basis,
     measured_window,
     ph_window,
 )
+from orders.tanks.heel import TankHeel
 
 RETAINED_SAMPLE: Final = (
     "1 pint, sealed, labelled with the batch number; keep 12 months (common practice, no source)"
@@ -69,7 +71,7 @@ class AskedLoad:
     """A load to plan: so many gallons of a recipe in a tank, from what is on hand.
 
     ``lots`` are those not spoken for, by stock code in their order of use; ``printed_pct`` are the
-    label lines promised already.
+    label lines promised already. ``heel`` is what is counted in; None: an empty tank.
     """
 
     recipe: LoadRecipe
@@ -77,25 +79,28 @@ class AskedLoad:
     volume_gal: float
     lots: Mapping[str, Sequence[LotOnHand]] = field(default_factory=dict)
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
-    previous: Batch | None = None
+    heel: Heel | None = None
 
 
-def plan_load(asked: AskedLoad) -> LoadPlan:
-    """The frozen plan of one load; BadInput in a sentence when it cannot be made or weighed."""
+def plan_load(asked: AskedLoad, found: TankHeel) -> LoadPlan:
+    """The frozen plan of one load, charged onto what is ``found`` in the tank by then.
+
+    BadInput in a sentence when it cannot be made or weighed. Where it cannot be made onto what is
+    in the tank, the plan asks for a flush.
+    """
     recipe, tank = asked.recipe, asked.tank
     _makeable(recipe)
-    planned = planned_weights(asked)
+    planned, under = _beside_heel(asked, onto(tank, found, recipe, asked.volume_gal))
     load, revision = planned.load, recipe.revision
     findings = (
         *_catalogue_notes(recipe),
         *_lots_missing(recipe, planned, asked.lots),
+        *under.findings,
         *map(_finding, load.findings),
     )
-    reference_name = f"{revision.blend.name} r{revision.number}"
-    traits = frozenset(trait for stock in recipe.stocks for trait in stock.traits)
     return LoadPlan(
         product_name=revision.blend.name,
-        blend_reference=reference_name,
+        blend_reference=f"{revision.blend.name} r{revision.number}",
         revision_id=revision.pk,
         grade=revision.grade,
         tank=PlanTank(tank.name, tank.capacity_gal, tank.scale_step_lb, tank.fine_step_lb),
@@ -112,14 +117,27 @@ def plan_load(asked: AskedLoad) -> LoadPlan:
         safety=tuple(_safety(recipe.rows[stock.code]) for stock in _in_charging_order(recipe)),
         findings=findings,
         jar_test_steps=_jar_test_steps(findings),
-        cleanout=cleanout(asked.previous, reference_name, traits, recipe.rules),
+        cleanout=cleanout(under, recipe),
         retained_sample=RETAINED_SAMPLE,
         tolerance_pct=load.tolerance_pct,
+        heel=under.frozen_heel,
         least_pct=dict(planned.least_pct),
         printed_pct=dict(asked.printed_pct),
         room_cost_per_gal=unit_cost(load.room_cost_per_gal),
         cost_per_gal=unit_cost(load.cost / load.volume_gal),
     )
+
+
+def _beside_heel(asked: AskedLoad, under: Onto) -> tuple[LotPlan, Onto]:
+    """The weights beside what is in the tank, or after a flush where no promise lives with it."""
+    if under.heel is None:
+        return planned_weights(asked), under
+    try:
+        return planned_weights(replace(asked, heel=under.heel)), under
+    except BadInput as refused:
+        # What cannot be weighed into an empty tank either is refused as such.
+        planned = planned_weights(asked)
+        return planned, under.flushed(f"Beside what is left {refused.message}")
 
 
 def planned_weights(asked: AskedLoad) -> LotPlan:
@@ -175,8 +193,10 @@ def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, De
         volume_gal=volume_gal,
         printed_pct={key: float(pct) for key, pct in printed_pct.items()},
         density_correction=correction,
+        heel=asked.heel,
     )
-    mass_lb = volume_gal * modelled * correction
+    heel_gal = 0.0 if asked.heel is None else asked.heel.volume_gal
+    mass_lb = (volume_gal - heel_gal) * modelled * correction
     needs = {share.code: share.pct / 100 * mass_lb for share in recipe.shares}
     return plan_from_lots(recipe.stocks, needs, asked.lots, ask)
 

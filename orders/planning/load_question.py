@@ -29,6 +29,11 @@ class LoadRecipe:
     shares: tuple[Share, ...]
     rules: tuple[engine.CompatibilityRule, ...]
 
+    @property
+    def pct(self) -> dict[str, float]:
+        """Percent by weight of each stock by its code."""
+        return {share.code: share.pct for share in self.shares}
+
 
 def load_recipe(revision: BlendRevision, today: date) -> LoadRecipe:
     """The recipe with each stock's typical figures and its cost of the day."""

@@ -21,6 +21,7 @@ from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
 from orders.planning.lot_choice import lots_on_hand
 from orders.planning.parts import unsaved_parts
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.tank_heel import heel_before
 from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
@@ -176,8 +177,8 @@ def _plan_batch(
             volume_gal=float(load_gal(load)),
             lots=lots_on_hand(recipe.rows.values(), timezone.localdate()),
             printed_pct=printed_pct,
-            previous=Batch.objects.live().filter(tank=tank).order_by("-pk").first(),
-        )
+        ),
+        heel_before(tank),
     )
     batch = Batch.objects.create(
         number=next_number(BATCH_PREFIX),
