@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
@@ -24,7 +24,10 @@ from orders.quoting.state_fees import fee_caution
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """A price, or in ``problem`` the sentence why there is none; ``caution`` is for staff."""
+    """A price, or in ``problem`` the sentence why there is none; ``caution`` is for staff.
+
+    ``load`` is what it was figured from, ``promised_pct`` the minima that load keeps.
+    """
 
     package: Package | None
     breakdown: PriceBreakdown | None = None
@@ -33,6 +36,7 @@ class Price:
     problem: str = ""
     caution: str = ""
     load: QuotedLoad | None = None
+    promised_pct: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def load_words(self) -> str:
@@ -93,6 +97,7 @@ class Pricer:
             breaks,
             caution=fee_caution(self.ship_to) if self.options.is_staff else "",
             load=request.load,
+            promised_pct=request.loads.minima_pct,
         )
 
     def price_each(self, blends: Sequence[WishedBlend]) -> tuple[Price, ...]:

@@ -6,6 +6,7 @@ reorder all come through here, so for one load they weigh, and cost, the same.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -49,6 +50,12 @@ class PricedLoads:
             load = default_load(volume_gal, self.tanks)
             self._planned[volume_gal] = _quoted(load, self._plan(load), self.catalogue)
         return self._planned[volume_gal]
+
+    @property
+    def minima_pct(self) -> Mapping[str, float]:
+        """What is promised at least, percent by weight."""
+        wishes = self.problem.wishes
+        return {wish.nutrient: wish.min_pct for wish in wishes if wish.min_pct is not None}
 
     @property
     def largest_gal(self) -> Decimal:

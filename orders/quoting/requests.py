@@ -10,9 +10,9 @@ from typing import Final
 from django.db.models import prefetch_related_objects
 
 from blendshop.errors import BadInput
+from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Wish
 from formulas.engine.composition import with_total_n
-from formulas.engine.label.grade import grade_of
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import Catalogue, exact
 from formulas.models import BlendRevision
@@ -36,7 +36,7 @@ class WishedBlend:
 
     @property
     def grade(self) -> str:
-        return grade_of(self.blend.analysis)
+        return promised_grade(self.wished, self.blend.analysis)
 
     @property
     def analysis(self) -> Mapping[str, float]:
