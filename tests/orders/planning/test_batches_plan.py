@@ -21,7 +21,7 @@ from tests.factories import (
     TraitFactory,
 )
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
-from tests.orders.production.charging_cases import read_density
+from tests.orders.production.charging_cases import drained, read_density
 
 
 def plan(order, by, tank=None):
@@ -279,6 +279,7 @@ def test_the_order_is_made_when_the_last_batch_is_released(shop, rep, company, p
         mark_made(batch=batch, acting_user=plant_worker)
         read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
+        drained(batch.tank, plant_worker)
     order.refresh_from_db()
     assert order.status == "made"
 
@@ -290,6 +291,7 @@ def test_a_cancelled_load_is_planned_again_and_only_that(shop, rep, company, pla
         mark_made(batch=batch, acting_user=plant_worker)
         read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
+        drained(batch.tank, plant_worker)
     cancel_batch(batch=first, acting_user=plant_worker, why="wrong stock in the line")
     order.refresh_from_db()
     assert order.status == "planned", "two loads of three are not the order"
