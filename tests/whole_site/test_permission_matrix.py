@@ -39,6 +39,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "api_assay_checks": ("post", "nyyyyyy"),
     "api_docs": ("get", "nyyyyyy"),
     "api_formulations": ("post", "nnnynyy"),
+    "api_load_plans": ("post", "nnnynyy"),
     "api_label_drafts": ("post", "nyyyyyy"),
     "api_schema": ("get", "nyyyyyy"),
     "api_spray_sheets": ("post", "nyyyyyy"),

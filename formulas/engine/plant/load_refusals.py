@@ -19,10 +19,9 @@ MOST_TOLERANCE_PCT: Final = 10.0
 def refuse_wrong(question: LoadQuestion) -> None:
     """Raise ``BadProblem`` carrying one ``FieldError`` for every wrong field; else return."""
     errors = [
-        *_figure_errors(question),
+        *load_errors(question),
         *_recipe_errors(question),
         *_printed_errors(question),
-        *_heel_errors(question),
     ]
     try:
         # A printed line is checked above, by its own name.
@@ -31,6 +30,12 @@ def refuse_wrong(question: LoadQuestion) -> None:
         errors = [*refused.errors, *errors]
     if errors:
         raise BadProblem(tuple(errors))
+
+
+def load_errors(question: LoadQuestion) -> Iterator[FieldError]:
+    """What is wrong with tank, scales, tolerance and heel, whatever is blended in it."""
+    yield from _figure_errors(question)
+    yield from _heel_errors(question)
 
 
 def _figure_errors(question: LoadQuestion) -> Iterator[FieldError]:

@@ -19,14 +19,11 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class CoarseStep:
-    """A weighing whose scale is too coarse: its division, and the largest one that would do.
-
-    ``finer_lb`` None: a finer scale for this stock alone would not do.
-    """
+    """A weighing whose scale is too coarse: its division, and the largest one that would do."""
 
     code: str
     division_lb: float
-    finer_lb: float | None
+    finer_lb: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ guards ``g w + c >= 0``, gallons per pound ``v_i``, cost ``c_i``. Variables in d
 
     min  sum c_i d_i k_i                                   or the distance from the recipe
     subject to  sum g_i d_i k_i - sum |g_i| d_i m_i + c >= 0        each guard's worst case
-                sum v_i d_i (k_i - m_i) >= V_least
+                V_least <= sum v_i d_i (k_i - m_i) <= V_least + 2 sum v_i d_i
                 sum v_i d_i (k_i + m_i) <= V_most
                 m_i >= 1,  m_i >= tau k_i,  k_i >= 2
 
@@ -46,6 +46,9 @@ _MOST_STEPS: Final = 10_000
 _TOLERANCE_ROUNDS: Final = 3
 #: Divisions within which a weight is at its upper limit: there it counts as the next tolerance.
 _AT_LIMIT: Final = 1.0 + 1e-6
+#: Divisions of each stock by which the least volume may be above what is asked: what whole
+#: divisions take, and not a larger load in which they matter less.
+_DIVISIONS_BEYOND: Final = 2.0
 #: How much cost the weights nearest to the recipe may give back, relatively.
 _GIVE: Final = 1e-9
 #: What a hair of rounding may add to a quotient of divisions.
@@ -258,7 +261,8 @@ def _program(
         rows.add(over, none, none, least=-float(np.abs(over).sum()) - guard.constant / mass)
     v = load.gal_per_lb * d / gal
     spare = half * float(v.sum())
-    rows.add(v, -v, none, least=load.least_gal / gal + spare)
+    least_gal, beyond = load.least_gal / gal, _DIVISIONS_BEYOND * float(v.sum())
+    rows.add(v, -v, none, least=least_gal + spare, most=least_gal + beyond - spare)
     rows.add(v, v, none, most=load.most_gal / gal - spare)
     for i, one in enumerate(np.eye(n)):
         target, most = float(load.recipe_lb[i]), float(load.most_lb[i])

@@ -116,7 +116,7 @@ def _coarse_steps(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> I
     for stock in recipe.stocks:
         division = _division(question, stock)
         for finer in _finer(division):
-            if _has_room(_on_scales(question, {stock.code: finer}), recipe, asked):
+            if _has_room(*_on_scales(question, recipe, {stock.code: finer}), asked):
                 yield CoarseStep(stock.code, division, finer)
                 break
 
@@ -124,7 +124,7 @@ def _coarse_steps(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> I
 def _coarsest(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> Stock | None:
     """The stock with the coarsest division where finer ones for all of them would do."""
     finest = {s.code: _division(question, s) / _FINEST for s in recipe.stocks}
-    if not RoomSearch(_on_scales(question, finest), recipe).may_have_room(asked):
+    if not RoomSearch(*_on_scales(question, recipe, finest)).may_have_room(asked):
         return None
     coarsest = max(recipe.stocks, key=lambda stock: _division(question, stock))
     return replace(coarsest, scale_step_lb=_division(question, coarsest))
@@ -135,14 +135,22 @@ def _division(question: LoadQuestion, stock: Stock) -> float:
     return stock.scale_step_lb if step is None else step
 
 
-def _on_scales(question: LoadQuestion, division_of: dict[str, float]) -> LoadQuestion:
-    """The question with scales of their own for some stocks."""
-    stocks = tuple(
-        replace(stock, scale_step_lb=division_of.get(stock.code, _division(question, stock)))
-        for stock in question.problem.stocks
+def _on_scales(
+    question: LoadQuestion, recipe: LoadRecipe, division_of: dict[str, float]
+) -> tuple[LoadQuestion, LoadRecipe]:
+    """The question and its recipe with scales of their own for some stocks."""
+
+    def moved(stocks: Iterable[Stock]) -> tuple[Stock, ...]:
+        return tuple(
+            replace(stock, scale_step_lb=division_of.get(stock.code, _division(question, stock)))
+            for stock in stocks
+        )
+
+    problem = replace(question.problem, stocks=moved(question.problem.stocks))
+    return (
+        replace(question, problem=problem, scale=LoadScale(None, question.scale.fine)),
+        replace(recipe, stocks=moved(recipe.stocks)),
     )
-    problem = replace(question.problem, stocks=stocks)
-    return replace(question, problem=problem, scale=LoadScale(None, question.scale.fine))
 
 
 def _finer(division: float) -> Iterator[float]:

@@ -25,6 +25,8 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.evaluate import evaluate
+from formulas.engine.label.rules import CHELATED
+from formulas.engine.label.sources import chelated_parts
 from formulas.engine.plant.boxes import Boxes
 from formulas.engine.plant.load import LoadQuestion, LoadStep, PlannedLoad
 from formulas.engine.plant.load_recipe import (
@@ -40,7 +42,7 @@ from formulas.engine.plant.room_program import FEWEST_DIVISIONS, MOST_NODES
 from formulas.engine.plant.room_reasons import reasons
 from formulas.engine.plant.room_search import NOISE_PCT, Asked, RoomSearch, WithRoom, guards_of
 from formulas.engine.problem import BadProblem
-from formulas.engine.result import Finding, Severity
+from formulas.engine.result import Finding, Severity, Share
 from formulas.engine.validate import unknown_stock
 from formulas.engine.wishes import WishId
 
@@ -210,7 +212,17 @@ def _described(question: LoadQuestion, plain: LoadRecipe, found: WithRoom) -> Pl
         room_cost_per_gal=max(0.0, cost / volume - _plain_cost_per_gal(question, plain)),
         findings=(*blend.findings, *_findings(question, found)),
         gap=found.gap,
+        least_chelated_pct=_least_chelated_pct(boxes),
     )
+
+
+def _least_chelated_pct(boxes: Boxes) -> dict[str, float]:
+    parts = [chelated_parts([Share(s.code, 100.0)], {s.code: s}) for s in boxes.stocks]
+    return {
+        key: boxes.least_part_pct(np.array([part.get(key, 0.0) for part in parts]))
+        for key in CHELATED
+        if any(key in part for part in parts)
+    }
 
 
 def _plain_cost_per_gal(question: LoadQuestion, plain: LoadRecipe) -> float:
