@@ -89,7 +89,6 @@ def plan_load(asked: AskedLoad, found: TankHeel) -> LoadPlan:
     in the tank, the plan asks for a flush.
     """
     recipe, tank = asked.recipe, asked.tank
-    _makeable(recipe)
     planned, under = _beside_heel(asked, onto(tank, found, recipe, asked.volume_gal))
     load, revision = planned.load, recipe.revision
     findings = (
@@ -142,6 +141,7 @@ def _beside_heel(asked: AskedLoad, under: Onto) -> tuple[LotPlan, Onto]:
 
 def planned_weights(asked: AskedLoad) -> LotPlan:
     """The weights of a load with everything promised kept; BadInput says what is in the way."""
+    _require_makeable(asked.recipe)
     try:
         return _from_lots(asked, asked.printed_pct)
     except NotWeighable as error:
@@ -222,7 +222,7 @@ def _lines_in_the_way(asked: AskedLoad) -> str:
     )
 
 
-def _makeable(recipe: LoadRecipe) -> None:
+def _require_makeable(recipe: LoadRecipe) -> None:
     """Refuses a recipe that a rule of today stops."""
     blend = evaluate(recipe.stocks, recipe.shares, recipe.rules)
     stops = [finding.message for finding in blend.findings if finding.severity == "stop"]

@@ -150,6 +150,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "tonnage_pdf": ("get", "snnnnyy"),
     "trace": ("get", "snnyyyy"),
     "trace_csv": ("get", "snnyyyy"),
+    "trace_json": ("get", "snnyyyy"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
