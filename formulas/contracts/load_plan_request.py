@@ -72,7 +72,9 @@ def read_load(body: Any, refusals: Refusals) -> tuple[ParsedLoad | None, dict[st
     )
     node.done()
     _add_engine_refusals(load, refusals)
-    return load, {**formulation, "fill": {"volume_gal": load.volume_gal}}
+    # A refused volume is named already; 1 keeps the formulation's list to the rest.
+    filled = load.volume_gal if load.volume_gal > 0 else 1.0
+    return load, {**formulation, "fill": {"volume_gal": filled}}
 
 
 def _add_engine_refusals(load: ParsedLoad, refusals: Refusals) -> None:

@@ -55,11 +55,14 @@ def _at_most_words() -> str:
 
 
 def coarse_step_words(step: CoarseStep) -> str:
-    """``{stock} needs a finer scale: in steps of 0.5 lb it can be weighed, not in 5 lb.``"""
-    return _(
-        "{stock} needs a finer scale: in steps of {finer} lb it can be weighed, in {step} lb not."
-    ).format(
-        stock=step.code, finer=format(step.finer_lb, _ALL), step=format(step.division_lb, _ALL)
+    """``FEEDTA needs a finer scale: steps of 0.5 lb would do, 5 lb do not.``"""
+    figures = {"finer": format(step.finer_lb, _ALL), "step": format(step.division_lb, _ALL)}
+    if step.code is None:
+        return _(
+            "The load needs a finer scale: steps of {finer} lb would do, {step} lb do not."
+        ).format(**figures)
+    return _("{stock} needs a finer scale: steps of {finer} lb would do, {step} lb do not.").format(
+        stock=step.code, **figures
     )
 
 

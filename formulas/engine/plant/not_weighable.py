@@ -19,9 +19,12 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class CoarseStep:
-    """A weighing whose scale is too coarse: its division, and the largest one that would do."""
+    """A weighing whose scale is too coarse: its division, and the largest one that would do.
 
-    code: str
+    ``code`` None: for no stock alone, but for all of them together.
+    """
+
+    code: str | None
     division_lb: float
     finer_lb: float
 

@@ -36,12 +36,13 @@ def reasons(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> NotWeig
     alone = tuple(
         limit for limit in limits if _has_room(question, recipe, asked, without=frozenset({limit}))
     )
+    steps = tuple(_coarse_steps(question, recipe, asked))
     return NotWeighable(
         promised,
         alone or _broken_at(question, recipe, asked) or limits,
         None,
-        _coarsest(question, recipe, asked),
-        coarse_steps=tuple(_coarse_steps(question, recipe, asked)),
+        _coarsest(question, recipe, steps),
+        coarse_steps=steps,
         windows=tuple(_windows(question, recipe, asked, alone)),
     )
 
@@ -112,19 +113,28 @@ def _last_digit(figure: float) -> float:
 
 
 def _coarse_steps(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> Iterator[CoarseStep]:
-    """Each stock that a finer scale of its own would make room for, and the coarsest such."""
+    """Each stock that a finer scale of its own would make room for; else all of them together."""
+    alone = False
     for stock in recipe.stocks:
         division = _division(question, stock)
         for finer in _finer(division):
             if _has_room(*_on_scales(question, recipe, {stock.code: finer}), asked):
                 yield CoarseStep(stock.code, division, finer)
+                alone = True
                 break
+    coarsest = max(_division(question, stock) for stock in recipe.stocks)
+    for finer in () if alone else _finer(coarsest):
+        everywhere = {s.code: min(finer, _division(question, s)) for s in recipe.stocks}
+        if _has_room(*_on_scales(question, recipe, everywhere), asked):
+            yield CoarseStep(None, coarsest, finer)
+            break
 
 
-def _coarsest(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> Stock | None:
-    """The stock with the coarsest division where finer ones for all of them would do."""
-    finest = {s.code: _division(question, s) / _FINEST for s in recipe.stocks}
-    if not RoomSearch(*_on_scales(question, recipe, finest)).may_have_room(asked):
+def _coarsest(
+    question: LoadQuestion, recipe: LoadRecipe, steps: Iterable[CoarseStep]
+) -> Stock | None:
+    """The stock with the coarsest division where finer ones would do."""
+    if not steps:
         return None
     coarsest = max(recipe.stocks, key=lambda stock: _division(question, stock))
     return replace(coarsest, scale_step_lb=_division(question, coarsest))
