@@ -6,9 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import Final
 
 from blendshop.snapshot import Snapshot, stored_as
 from formulas.engine.plant.load import ScaleKind
+
+#: How the instruction begins where a load cannot be made onto what is in its tank.
+FLUSH_FIRST: Final = "Flush first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +165,15 @@ class Cleanout(Snapshot):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoomSaving(Snapshot):
+    """What a finer tolerance, or a small scale of so fine a division, would save per gallon."""
+
+    per_gal: Decimal
+    tolerance_pct: float | None = None
+    small_scale_lb: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoadPlan(Snapshot):
     """``Batch.plan``. ``analysis`` is expected, percent by weight with total N.
 
@@ -198,12 +211,18 @@ class LoadPlan(Snapshot):
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
     room_cost_per_gal: Decimal | None = None
     cost_per_gal: Decimal | None = None
+    room_savings: tuple[RoomSaving, ...] = ()
     density_correction: float = 1.0
 
     @property
     def has_tolerances(self) -> bool:
         """False for a plan of before there were tolerances; it is charged as it stands."""
         return self.tolerance_pct is not None
+
+    @property
+    def asks_for_flush(self) -> bool:
+        """Whether it cannot be made onto what was in the tank."""
+        return self.cleanout.instruction.startswith(FLUSH_FIRST)
 
     @property
     def charged_lb(self) -> float:

@@ -45,6 +45,7 @@ from orders.planning.recipe_density import (
     measured_lb_per_gal,
     newest_measured,
 )
+from orders.planning.room_savings import room_savings
 from orders.planning.step_figures import step_figures
 from orders.planning.tank_heel import Onto, cleanout, onto
 from orders.planning.windows import (
@@ -124,6 +125,7 @@ def plan_load(asked: AskedLoad, found: TankHeel) -> LoadPlan:
         printed_pct=dict(asked.printed_pct),
         room_cost_per_gal=unit_cost(load.room_cost_per_gal),
         cost_per_gal=unit_cost(load.cost / load.volume_gal),
+        room_savings=room_savings(planned.question, load),
     )
 
 
@@ -244,7 +246,8 @@ def _steps(recipe: LoadRecipe, planned: LotPlan) -> tuple[PlannedWeighing, ...]:
     density_of = {stock.code: stock.density_lb_per_gal for stock in planned.stocks}
     steps, running = [], 0.0
     for stock in _in_charging_order(recipe):
-        step = step_of[stock.code]
+        if (step := step_of.get(stock.code)) is None:
+            continue  # the recipe has no room for so little of it
         running = round(running + step.weight_lb, PLACES)
         figures = step_figures(recipe.rows[stock.code], stock)
         steps.append(

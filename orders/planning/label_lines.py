@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.label.guarantee import LabelBasis, draft_label
+from formulas.engine.label.printed_figures import PRECISION_PCT
 from formulas.engine.label.rules import Kind
 from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.result import Share
@@ -33,7 +34,9 @@ def label_lines(
         code: tuple(term.strip() for term in row.derived_from.split(",") if term.strip())
         for code, row in recipe.rows.items()
     }
-    analysis = {key: pct for key, pct in least_pct.items() if key != "N" and pct > 0}
+    # A label reads an analysis up by its precision; what is sure must not be exceeded by that.
+    sure = {key: pct - PRECISION_PCT for key, pct in least_pct.items() if key != "N"}
+    analysis = {key: pct for key, pct in sure.items() if pct > 0}
     draft = draft_label(
         LabelBasis(
             analysis=analysis,
@@ -45,6 +48,7 @@ def label_lines(
                 key: min(pct, analysis.get(key, 0.0))
                 for key, pct in chelated_parts(shares, stocks).items()
             },
+            promised=recipe.promise.minima_pct,
         )
     )
     lines = {line.key: line.pct for line in draft.guarantees}

@@ -15,7 +15,7 @@ from blendshop.figures.readers import house
 from formulas.engine.composition import content_pct, guarantee_name
 from formulas.engine.plant.changeover import CarryOverKind, TankBatch, carry_over
 from formulas.engine.plant.load import Heel
-from orders.frozen.load_plan import Cleanout, PlanFinding, PlannedHeel
+from orders.frozen.load_plan import FLUSH_FIRST, Cleanout, PlanFinding, PlannedHeel
 from orders.models import Batch, Tank
 from orders.planning.load_question import LoadRecipe
 from orders.planning.windows import RINSE, SAME_PRODUCT
@@ -33,6 +33,8 @@ from orders.tanks.mixing import mixed, planned_portions
 
 #: What a heel meets that a flush is asked for: what no rule can be read for is no "all clear".
 _NOT_TOGETHER: Final = (CarryOverKind.FLUSH, CarryOverKind.LOOK)
+#: A heel this close to what was counted is the same, as a share of it.
+_SAME_HEEL: Final = 0.1
 
 
 def heel_before(tank: Tank) -> TankHeel:
@@ -50,6 +52,37 @@ def heel_before(tank: Tank) -> TankHeel:
         stocks=held.stocks,
         knows_stocks=held.knows_stocks,
         is_expected=True,
+    )
+
+
+def moved_since_planned(batch: Batch) -> str:
+    """Why a batch that is next in its tank should be planned again: not what it was planned onto.
+
+    Empty while it is, and for batches that are not next or are begun.
+    """
+    plan = batch.load_plan
+    waiting = Batch.objects.filter(tank=batch.tank, status=Batch.Status.PLANNED)
+    is_next = not waiting.filter(pk__lt=batch.pk).exists()
+    if batch.status != Batch.Status.PLANNED or not plan.has_tolerances or not is_next:
+        return ""
+    found = heel_of(batch.tank)
+    if isinstance(found, UnknownTank):
+        return ""  # asked for by itself before anything is charged
+    found_lb = found.heel.mass_lb if isinstance(found, HeelLeft) else 0.0
+    if plan.heel is None:
+        if plan.asks_for_flush or not found_lb:
+            return ""
+        now = found.words
+        return (
+            f"These weights are planned into an empty tank. {now} Flush, or plan this load again."
+        )
+    is_same = isinstance(found, HeelLeft) and found.batch_numbers[:1] == plan.heel.batches[:1]
+    if is_same and abs(found_lb - plan.heel.mass_lb) <= _SAME_HEEL * plan.heel.mass_lb:
+        return ""
+    counted = house().mass(plan.heel.mass_lb, 0)
+    return (
+        f"These weights count in {counted} that were to be left in the tank. Now: {found.words}"
+        " Plan this load again."
     )
 
 
@@ -115,7 +148,7 @@ def cleanout(onto: Onto, recipe: LoadRecipe) -> Cleanout:
     if isinstance(found, EmptyTank):
         return Cleanout("none, empty and rinsed", f"{found.words} Signed by {found.who}.")
     if onto.flush:
-        return Cleanout(found.product, " ".join(["Flush first.", *onto.flush, RINSE]))
+        return Cleanout(found.product, " ".join([FLUSH_FIRST, *onto.flush, RINSE]))
     counted = "" if onto.heel is None else f" {found.words} It is counted in these weights."
     if _is_same(found, recipe):
         return Cleanout(found.product, f"{SAME_PRODUCT}{counted}")
