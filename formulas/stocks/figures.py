@@ -125,7 +125,7 @@ def _at_reference(stock: BaseStock) -> Iterator[FigureRow]:
     known = stock.solutes or stock.is_water
     yield FigureRow(
         f"Density at {reader().temperature(REFERENCE_F)}, as blends are figured",
-        reader().significant(stock.density_at_60_f()),
+        reader().significant(stock.density_at_60_f(), 4),
         "lb/gal",
         DENSITY_SOURCE if known else _USUAL_SLOPE,
         Mark.COMPUTED.label,

@@ -7,7 +7,7 @@ scales and wanted tolerance, typical analyses of the stocks, an empty tank. Pure
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from typing import Final
@@ -38,7 +38,12 @@ class DefaultLoad:
         return self.volume_gal < self.tank.smallest_gal
 
     def question(
-        self, problem: engine.BlendProblem, recipe: tuple[Share, ...] | None
+        self,
+        problem: engine.BlendProblem,
+        recipe: tuple[Share, ...] | None,
+        *,
+        printed_pct: Mapping[str, float],
+        density_correction: float = 1.0,
     ) -> LoadQuestion:
         """One of the loads as a question for the engine; what is asked is the caller's."""
         return LoadQuestion(
@@ -47,7 +52,9 @@ class DefaultLoad:
             recipe=recipe,
             scale=self.tank.load_scale,
             tolerance_pct=self.tank.tolerance_pct,
+            printed_pct=printed_pct,
             capacity_gal=float(self.tank.capacity_gal),
+            density_correction=density_correction,
         )
 
 

@@ -65,7 +65,9 @@ def price_draft(
 ) -> PricedDraft:
     """Price the lines together; BadInput in a sentence when one cannot be priced."""
     catalogue, tanks = load_catalogue(today, include_short=True), tanks_in_use()
-    prefetch_related_objects([line.revision for line in lines], "lines__stock")
+    prefetch_related_objects(
+        [line.revision for line in lines], "lines__stock", "measured_densities"
+    )
     requests = tuple(_request(line, catalogue, tanks) for line in lines)
     terms: Any = {"company": company, "ship_to": ship_to, "today": today}
     if with_breaks:
@@ -98,7 +100,7 @@ def line_figures(
         recipe=tuple(RecipeShare(share.code, share.name, share.pct) for share in request.recipe),
         analysis=revision.analysis,
         slow_release_pct=revision.slow_release_pct,
-        density_lb_per_gal=revision.density_lb_per_gal,
+        density_lb_per_gal=request.density_lb_per_gal,
     )
     return {
         "volume_gal": price.volume_gal,

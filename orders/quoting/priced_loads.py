@@ -31,13 +31,17 @@ from orders.planning.default_load import DefaultLoad, default_load
 class PricedLoads:
     """The default loads of one blend at any quantity, each planned once.
 
-    ``problem`` is what was promised, ``recipe`` what the weights stay near.
+    ``problem`` is what was promised, ``recipe`` what the weights stay near. ``printed_pct`` are
+    label lines that were promised already and ``density_correction`` what a batch measured, both
+    of a saved revision: its later loads keep and follow them.
     """
 
     problem: BlendProblem
     recipe: tuple[Share, ...]
     catalogue: Catalogue
     tanks: tuple[Tank, ...]
+    printed_pct: Mapping[str, float] = field(default_factory=dict)
+    density_correction: float = 1.0
     _planned: dict[Decimal, QuotedLoad] = field(default_factory=dict, compare=False, repr=False)
 
     def of(self, volume_gal: Decimal) -> QuotedLoad:
@@ -64,7 +68,14 @@ class PricedLoads:
 
     def _plan(self, load: DefaultLoad) -> PlannedLoad:
         try:
-            return plan_with_room(load.question(self.problem, self.recipe))
+            return plan_with_room(
+                load.question(
+                    self.problem,
+                    self.recipe,
+                    printed_pct=self.printed_pct,
+                    density_correction=self.density_correction,
+                )
+            )
         except NotWeighable as error:
             raise _refused(load, not_weighable_words(error)) from error
         except BadProblem as error:

@@ -13,14 +13,17 @@ from blendshop.errors import BadInput
 from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Wish
 from formulas.engine.composition import with_total_n
+from formulas.engine.density import blend_density_lb_per_gal
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import Catalogue, exact
 from formulas.models import BlendRevision
 from orders import pricing
 from orders.frozen.quoted_load import QuotedLoad
 from orders.models import Package, Tank
+from orders.planning.actions.promises import promise_of
 from orders.planning.default_load import promised_problem
 from orders.planning.load_promise import load_promise
+from orders.planning.recipe_density import density_correction, recipe_density_lb_per_gal
 from orders.quoting.priced_loads import PricedLoads
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
@@ -99,14 +102,29 @@ def request_for(
 
     Raises BadInput, naming the stock, when the recipe holds one the catalogue cannot price.
     """
-    shares, density = _blend_of(source)
+    shares = _shares_of(source)
     recipe = tuple(_share(share, catalogue) for share in shares)
-    codes = {share.code for share in shares}
-    stocks = tuple(stock for stock in catalogue.stocks if stock.code in codes)
-    problem = promised_problem(load_promise(source), stocks, catalogue.rules)
+    stock_of = {stock.code: stock for stock in catalogue.stocks}
+    used = {share.code for share in shares}
+    stocks = tuple(stock for stock in catalogue.stocks if stock.code in used)
+    if isinstance(source, BlendRevision):
+        # What fills a package is today's figure: a better model, a measured batch.
+        density = recipe_density_lb_per_gal(source, stock_of)
+        correction = density_correction(source, blend_density_lb_per_gal(stock_of, shares))
+        promise = promise_of(source)
+        printed = {} if promise is None else promise.promised.lines_pct
+    else:
+        density, correction, printed = source.blend.density_lb_per_gal, 1.0, {}
     return PricedRequest(
         recipe=recipe,
-        loads=PricedLoads(problem, shares, catalogue, tanks),
+        loads=PricedLoads(
+            problem=promised_problem(load_promise(source), stocks, catalogue.rules),
+            recipe=shares,
+            catalogue=catalogue,
+            tanks=tanks,
+            printed_pct={key: float(pct) for key, pct in printed.items()},
+            density_correction=correction,
+        ),
         density_lb_per_gal=density,
         n_pct=source.analysis.get("N", 0.0),
         package=package,
@@ -173,14 +191,13 @@ def _weighed(load: QuotedLoad, catalogue: Catalogue) -> tuple[pricing.RecipeLine
     )
 
 
-def _blend_of(source: Blendable) -> tuple[tuple[Share, ...], float]:
-    """Shares by stock code, and density, of a solved blend or a saved revision."""
+def _shares_of(source: Blendable) -> tuple[Share, ...]:
+    """Shares by stock code of a solved blend or a saved revision."""
     if isinstance(source, BlendRevision):
-        prefetch_related_objects([source], "lines__stock")  # nothing if the caller already did
-        lines = source.lines.all()
-        return tuple(Share(line.stock.code, line.pct) for line in lines), source.density_lb_per_gal
-    blend = source.blend
-    return tuple(share for share in blend.shares if share.pct > 0), blend.density_lb_per_gal
+        # Nothing if the caller already did.
+        prefetch_related_objects([source], "lines__stock", "measured_densities")
+        return tuple(Share(line.stock.code, line.pct) for line in source.lines.all())
+    return tuple(share for share in source.blend.shares if share.pct > 0)
 
 
 def _share(share: Share, catalogue: Catalogue) -> StockShare:

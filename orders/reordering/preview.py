@@ -32,7 +32,13 @@ from orders.planning.load_promise import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
 from orders.quoting.requests import Blendable, PricedRequest, WishedBlend, request_for
-from orders.reordering.wording import Earlier, analysis_sentences, price_sentence, recipe_sentences
+from orders.reordering.wording import (
+    Earlier,
+    analysis_sentences,
+    density_sentence,
+    price_sentence,
+    recipe_sentences,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +54,10 @@ class WantedLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfferedLine:
-    """A line as it can be had today. ``wish`` is set when its recipe was solved again."""
+    """A line as it can be had today. ``wish`` is set when its recipe was solved again.
+
+    ``density_change`` says that the same recipe fills a gallon with another weight now.
+    """
 
     wanted: WantedLine
     recipe: Mapping[str, float]
@@ -58,6 +67,7 @@ class OfferedLine:
     reasons: tuple[str, ...]
     changes: tuple[str, ...]
     price_change: str
+    density_change: str = ""
 
     @property
     def newer_revision(self) -> int | None:
@@ -132,7 +142,11 @@ def preview(
     if ready and not lost:
         requests = [line.request for line in ready]
         price = price_lines(requests, company=company, ship_to=ship_to, today=today)
-        offered = map(_offered, ready, price.lines)
+        then = [_at_earlier_density(line) for line in ready]
+        before = price
+        if then != requests:
+            before = price_lines(then, company=company, ship_to=ship_to, today=today)
+        offered = map(_offered, ready, price.lines, before.lines)
     return Reorder(
         company=company,
         ship_to=ship_to,
@@ -320,7 +334,16 @@ def _recipe_words(blend: BlendFigures) -> str:
     return ", ".join(f"{reader().number(line.pct, 1)} % {line.name}" for line in blend.recipe)
 
 
-def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
+def _at_earlier_density(ready: _Ready) -> PricedRequest:
+    """The line with the weight per gallon of its earlier price, where only that has moved."""
+    earlier, request = ready.wanted.earlier, ready.request
+    if earlier is None or not earlier.weighs_differently(ready.recipe, request.density_lb_per_gal):
+        return request
+    return replace(request, density_lb_per_gal=earlier.lb_per_gal)
+
+
+def _offered(ready: _Ready, price: PriceBreakdown, at_earlier: PriceBreakdown) -> OfferedLine:
+    """``at_earlier`` is today's price at the earlier weight per gallon."""
     line, revision = ready.wanted, ready.wanted.revision
     changes: tuple[str, ...] = ()
     if ready.resolved is not None:
@@ -335,6 +358,11 @@ def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
             *recipe_sentences(before, ready.recipe, names),
             *analysis_sentences(revision.analysis, answer.analysis, slow),
         )
+    density_change = ""
+    if line.earlier is not None and _at_earlier_density(ready) != ready.request:
+        density_change = density_sentence(
+            line.earlier, ready.request.density_lb_per_gal, price, at_earlier
+        )
     return OfferedLine(
         wanted=line,
         recipe=ready.recipe,
@@ -344,4 +372,5 @@ def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
         reasons=ready.reasons,
         changes=changes,
         price_change=price_sentence(line.earlier, price),
+        density_change=density_change,
     )

@@ -91,8 +91,8 @@ class Solute:
     """One dissolved substance, anhydrous: its volume is the sum of the terms and of a constant.
 
     ``formula`` is its chemical formula as fact tables write it. ``constant`` is in L/kg at
-    ``REFERENCE_C`` and grows by ``constant_per_c`` per degree C. The range of the data is that of ``lowest_c``, ``highest_c``
-    and ``largest_pct``.
+    ``REFERENCE_C`` and grows by ``constant_per_c`` per degree C. The data reach from ``lowest_c``
+    to ``highest_c`` and to ``largest_pct`` by weight.
     """
 
     key: str

@@ -76,8 +76,7 @@ def test_the_chart_is_asked_for_by_itself_and_has_its_table(rep: User, signed_in
     assert "<svg" in html
     assert "(this blend)" in html
     rows = re.findall(r'<th scope="row">([\d.]+)</th>', html)
-    # Eleven are drawn; the highest share there is leaves no scale any room and has no price.
-    assert len(rows) == 10
+    assert len(rows) == 11
     assert rows[0] == "0.0"
 
 

@@ -187,8 +187,10 @@ def test_the_quantity_table_steps_down_at_each_break(world):
     ],
 )
 def test_missing_price_data_is_named_with_where_to_set_it(world, model, sentence):
-    # Past the guard of written-once rows: the table as it is before the office fills it.
-    model.objects.all()._raw_delete("default")
+    if model is Tank:  # its ledger keeps the row
+        Tank.objects.update(active=False)
+    else:  # past the guard of written-once rows: as it is before the office fills the table
+        model.objects.all()._raw_delete("default")
     with pytest.raises(BadInput) as refused:
         preview(world)
     assert refused.value.message == sentence
