@@ -33,6 +33,7 @@ from orders.production.steps import (
     not_charged,
 )
 from orders.tanks.contents import next_change, not_free
+from orders.tanks.mixing import under
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
@@ -74,6 +75,7 @@ def charging_page(
         "total": total,
         "stop_at": total + current.left_lb if current else total,
         "as_made": made_rows(as_made(batch, steps)),
+        "heel": under(batch),
         "finished": made_rows(when_finished(batch, steps)) if weighs else None,
         "proposal": None
         if batch.status == Batch.Status.RELEASED
