@@ -17,6 +17,7 @@ from orders.tanks.heel import (
     EmptyTank,
     TankHeel,
     UnknownTank,
+    heel_after,
     heel_of,
     newest_entry,
     usual_heel_gal,
@@ -57,7 +58,8 @@ def next_change(batch: Batch) -> Change | None:
 
 def not_free(tank: Tank, batch: Batch) -> str:
     """Why the batch cannot be charged into the tank, in a sentence; empty when it can."""
-    entry, found = newest_entry(tank), heel_of(tank)
+    entry = newest_entry(tank)
+    found = heel_after(tank, entry)
     if isinstance(found, UnknownTank):
         return (
             f"{found.words} Look into it and sign what is in it, or rinse it, before"
