@@ -32,7 +32,7 @@ from orders.production.steps import (
     current_step,
     not_charged,
 )
-from orders.tanks.contents import next_change, not_free
+from orders.tanks.contents import next_change, not_free, planned_otherwise
 from orders.tanks.mixing import under
 
 #: States in which the screen weighs; in all others it only shows.
@@ -81,6 +81,9 @@ def charging_page(
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
+        "planned_otherwise": (
+            planned_otherwise(batch) if batch.status == Batch.Status.PLANNED else ""
+        ),
         "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
         "tolerance_basis": TOLERANCE_BASIS,

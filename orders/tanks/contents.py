@@ -75,6 +75,23 @@ def not_free(tank: Tank, batch: Batch) -> str:
     )
 
 
+def planned_otherwise(batch: Batch) -> str:
+    """What the load was planned onto, where its tank now holds more or less; else empty.
+
+    By more than a division of the tank's scale, which nobody could see.
+    """
+    found = heel_of(batch.tank)
+    if isinstance(found, UnknownTank):
+        return ""
+    planned = batch.load_plan.heel
+    planned_lb = 0.0 if planned is None else planned.mass_lb
+    found_lb = 0.0 if isinstance(found, EmptyTank) else found.heel.mass_lb
+    if abs(found_lb - planned_lb) <= batch.tank.scale_step_lb:
+        return ""
+    onto = f"an empty {batch.tank.name}" if planned is None else planned.words
+    return f"This load was planned onto {onto}; its figures here count what is in the tank."
+
+
 def last_in(tank: Tank, found: TankHeel) -> LastIn:
     """What is in the tank as the engine sees it.
 

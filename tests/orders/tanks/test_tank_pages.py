@@ -86,8 +86,11 @@ def test_the_charging_screen_says_why_it_is_not_yet_this_batch_s_turn(
     load, tank, plant_worker, signed_in
 ):
     first, second = load(), load()
-    charged_and_made(first, plant_worker)
     client = signed_in(plant_worker)
+    html = client.get(reverse("batch_charge", args=[first.number])).content.decode()
+    assert "Tank 1 is empty and rinsed." in html
+    assert "This load was planned onto" not in html
+    charged_and_made(first, plant_worker)
     url = reverse("batch_charge", args=[second.number])
     html = client.get(url).content.decode()
     assert f"Not yet.</strong> Tank 1 holds {first.number}" in html
@@ -98,6 +101,7 @@ def test_the_charging_screen_says_why_it_is_not_yet_this_batch_s_turn(
     html = client.get(url).content.decode()
     assert "Not yet" not in html
     assert f"12 gal of Half slow summer ({first.number}) are left in the tank" in html
+    assert "This load was planned onto an empty Tank 1" in html
     charged_and_made(second, plant_worker)
     assert f"the heel it was begun on: Half slow summer ({first.number})" in (
         client.get(url).content.decode()
