@@ -7,12 +7,13 @@ scales and wanted tolerance, typical analyses of the stocks, an empty tank. Pure
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from typing import Final
 
 from blendshop.errors import BadInput
+from formulas.answers.wish import Wish
 from formulas.engine import problem as engine
 from formulas.engine.plant.load import LoadQuestion
 from formulas.engine.result import Share
@@ -83,10 +84,14 @@ def default_load(volume_gal: Decimal, tanks: Sequence[Tank]) -> DefaultLoad:
 
 def promised_problem(
     promised: LoadPromise,
+    wished: Wish,
     stocks: Sequence[engine.Stock],
     rules: Sequence[engine.CompatibilityRule],
 ) -> engine.BlendProblem:
-    """Everything a load has to keep, as a question about ``stocks``."""
+    """Everything a load has to keep, as a question about ``stocks``: those of the recipe.
+
+    What a customer accepted is a recipe: a plan moves its shares, and no other stock comes in.
+    """
     bounds = dict.fromkeys([*promised.minima_pct, *promised.maxima_pct])
     slow = (promised.slow_release_min_pct, promised.slow_release_max_pct)
     return engine.BlendProblem(
@@ -96,8 +101,23 @@ def promised_problem(
             for key in bounds
         ),
         slow_release=None if slow == (None, None) else engine.SlowReleaseWish(*slow),
+        stock_limits=_share_limits(wished, {stock.code for stock in stocks}),
         rules=tuple(rules),
+        smallest_charge_pct=wished.smallest_charge_pct or 0.0,
     )
+
+
+def _share_limits(wished: Wish, used: Set[str]) -> tuple[engine.StockLimit, ...]:
+    """Wished limits on stocks of the recipe, and shares that were fixed among other wishes.
+
+    A recipe that was only typed is what the weights stay near, not a limit on each of them.
+    """
+    limits = [
+        engine.StockLimit(limit.code, limit.min_pct, limit.max_pct) for limit in wished.stock_limits
+    ]
+    if wished.asks_beside_recipe:
+        limits += [engine.StockLimit(fixed.code, fixed.pct, fixed.pct) for fixed in wished.recipe]
+    return tuple(limit for limit in limits if limit.code in used)
 
 
 def quoted_load(line: OrderLine) -> QuotedLoad | None:

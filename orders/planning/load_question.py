@@ -64,12 +64,9 @@ def load_question(
     printed_pct: Mapping[str, float] | None = None,
     density_correction: float = 1.0,
 ) -> LoadQuestion:
-    """A load of ``tank`` that ends at ``volume_gal``; ``stocks`` have the figures to plan with.
-
-    What a customer accepted is a recipe: a plan moves its shares, and no other stock comes in.
-    """
+    """A load of ``tank`` that ends at ``volume_gal``; ``stocks`` have the figures to plan with."""
     return LoadQuestion(
-        problem=promised_problem(recipe.promise, stocks, recipe.rules),
+        problem=promised_problem(recipe.promise, recipe.revision.wished, stocks, recipe.rules),
         volume_gal=volume_gal,
         recipe=recipe.shares,
         scale=tank.load_scale,

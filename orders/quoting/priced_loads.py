@@ -85,8 +85,9 @@ class PricedLoads:
 
 
 def _refused(load: DefaultLoad, why: str) -> BadInput:
+    places = 0 if load.volume_gal % 1 == 0 else 1
     message = _("No price: {tank} cannot weigh {volume} of this blend. {why}").format(
-        tank=load.tank.name, volume=house().volume(load.volume_gal, 1), why=why
+        tank=load.tank.name, volume=house().volume(load.volume_gal, places), why=why
     )
     return BadInput(message, fields={"quantity": message})
 

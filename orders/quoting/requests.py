@@ -118,7 +118,7 @@ def request_for(
     return PricedRequest(
         recipe=recipe,
         loads=PricedLoads(
-            problem=promised_problem(load_promise(source), stocks, catalogue.rules),
+            problem=promised_problem(load_promise(source), source.wished, stocks, catalogue.rules),
             recipe=shares,
             catalogue=catalogue,
             tanks=tanks,
