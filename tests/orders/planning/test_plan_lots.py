@@ -140,10 +140,12 @@ def test_what_was_charged_counts_once(plan, lot, plant_worker):
     stock = BaseStock.objects.get(code="UAN")
     free = [each.free_lb for each in lots_on_hand([stock], today())["UAN"]]
     assert free == [90_000 - step.weight_lb]
-    charge_lot(
-        batch=batch, step=number, lot=uan, mass_lb=step.weight_lb, key=new_key(),
-        acting_user=plant_worker,
-    )  # fmt: skip
+    water = batch.load_plan.steps[0]
+    for place, charged, of in ((1, water, None), (number, step, uan)):
+        charge_lot(
+            batch=batch, step=place, lot=of, mass_lb=charged.weight_lb, key=new_key(),
+            acting_user=plant_worker,
+        )  # fmt: skip
     assert [each.free_lb for each in lots_on_hand([stock], today())["UAN"]] == free
 
 

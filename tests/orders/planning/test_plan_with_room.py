@@ -123,7 +123,7 @@ def test_a_scale_too_coarse_names_the_step_that_needs_a_finer_one(shop, rep, com
     revision = save_half_slow(rep, company, wish=WITH_IRON)
     order = placed_order(rep, company, revision=revision, quantity=1)
     Tank.objects.update(scale_step_lb=5.0)
-    with pytest.raises(BadInput, match=r"FES.* in steps of .* lb"):
+    with pytest.raises(BadInput, match=r"5 lb for FES.*FES needs a finer scale"):
         plan(order, plant_worker)
 
 
