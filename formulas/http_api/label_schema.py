@@ -136,7 +136,7 @@ class YearlyMetalShape(_MetalVerdictShape):
     limit_lb_per_acre_year = serializers.FloatField(allow_null=True)
 
 
-class LabelDraftAnswerShape(Shape):
+class LabelDraftShape(Shape):
     grade = serializers.CharField()
     guarantees = GuaranteeShape(many=True, help_text="In printed order.")
     slow_release_statement = serializers.CharField(allow_null=True)
@@ -156,6 +156,9 @@ class LabelDraftAnswerShape(Shape):
     changes = ChangeEntryShape(many=True)
     text = serializers.CharField(help_text="The draft as plain lines.")
     caution = serializers.CharField()
+
+
+class LabelDraftAnswerShape(LabelDraftShape):
     metals = MetalShape(many=True)
     metals_yearly = YearlyMetalShape(many=True, allow_null=True)
 

@@ -6,9 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import Final
 
 from blendshop.snapshot import Snapshot, stored_as
 from formulas.engine.plant.load import ScaleKind
+
+#: How the instruction begins where a load cannot be made onto what is in its tank.
+FLUSH_FIRST: Final = "Flush first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +100,7 @@ class PlanTank(Snapshot):
     name: str
     capacity_gal: float
     scale_step_lb: float
+    fine_step_lb: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,13 +165,23 @@ class Cleanout(Snapshot):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoomSaving(Snapshot):
+    """What a finer tolerance, or a small scale of so fine a division, would save per gallon."""
+
+    per_gal: Decimal
+    tolerance_pct: float | None = None
+    small_scale_lb: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoadPlan(Snapshot):
     """``Batch.plan``. ``analysis`` is expected, percent by weight with total N.
 
     ``mass_lb``, ``volume_gal`` and ``analysis`` are those of the full tank, ``heel`` included.
     ``least_pct`` is the least of each content over all weights that are on target, and
     ``printed_pct`` the lines a label promises and the load keeps. ``tolerance_pct`` is what the
-    plan reached, ``room_cost_per_gal`` what that room costs; both None in plans of before.
+    plan reached, ``room_cost_per_gal`` what that room costs and ``cost_per_gal`` what all stocks
+    weighed in cost, at the costs of that minute; all None in plans of before.
     ``density_correction`` is the density an earlier batch of the product measured over the
     modelled one: the plan's density and volume have it in them, what is figured later takes it.
     """
@@ -195,6 +210,8 @@ class LoadPlan(Snapshot):
     least_pct: Mapping[str, float] = field(default_factory=dict)
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
     room_cost_per_gal: Decimal | None = None
+    cost_per_gal: Decimal | None = None
+    room_savings: tuple[RoomSaving, ...] = ()
     density_correction: float = 1.0
 
     @property
@@ -212,6 +229,11 @@ class LoadPlan(Snapshot):
             for key, pct in step.solutes.items():
                 mixed[key] = mixed.get(key, 0.0) + pct * step.weight_lb / self.charged_lb
         return mixed
+
+    @property
+    def asks_for_flush(self) -> bool:
+        """Whether it cannot be made onto what was in the tank."""
+        return self.cleanout.instruction.startswith(FLUSH_FIRST)
 
     @property
     def charged_lb(self) -> float:

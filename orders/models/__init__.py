@@ -12,6 +12,7 @@ from orders.models.charging import (
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
+from orders.models.label_promise import LabelPromise
 from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
@@ -38,6 +39,7 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.tank_ledger import HeelCarried, TankEntry
 
 __all__ = [
     "AcceptedStockPlan",
@@ -50,7 +52,9 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "HeelCarried",
     "LabelChange",
+    "LabelPromise",
     "LotEvent",
     "LotFigure",
     "LotMetal",
@@ -82,6 +86,7 @@ __all__ = [
     "StockReservation",
     "StockSpread",
     "Tank",
+    "TankEntry",
     "TankRinse",
     "Truck",
 ]

@@ -1,4 +1,4 @@
-"""What the finished batch should measure, and how the tank is made ready for it."""
+"""What the finished batch should measure, and how a tank is rinsed before it."""
 
 from __future__ import annotations
 
@@ -7,10 +7,9 @@ from typing import Final
 
 from formulas.engine.density.basis import density_basis
 from formulas.engine.mark import Mark
-from formulas.engine.problem import CompatibilityRule, Effect, Stock
+from formulas.engine.problem import Stock
 from formulas.models import BaseStock
-from orders.frozen.load_plan import Cleanout, DensityWindow, PhWindow
-from orders.models import Batch
+from orders.frozen.load_plan import DensityWindow, PhWindow
 
 #: Half width of the density window, percent of the expected density. UAN 32 cut to 28 and 30 comes
 #: out 0.2 to 0.4 % below the densities in Virginia Cooperative Extension SPES-199, 0.41 to 0.56 %
@@ -36,7 +35,6 @@ RINSE: Final = (
     " water. Rinsate goes back into a blend of the same stocks or to approved disposal, never to"
     f" a drain ({Mark.COMMON_PRACTICE})."
 )
-TANK_LOG: Final = "Check the tank log: another batch may have been made in between."
 
 
 #: Places a hydrometer and a pH meter are read to.
@@ -87,34 +85,6 @@ def ph_window(stocks: Sequence[BaseStock]) -> PhWindow:
         round(min(stock.ph_low for stock in told if stock.ph_low is not None), _PH_PLACES),
         round(max(stock.ph_high for stock in told if stock.ph_high is not None), _PH_PLACES),
         PH_BASIS,
-    )
-
-
-def cleanout(
-    previous: Batch | None,
-    blend_reference: str,
-    traits: frozenset[str],
-    rules: Sequence[CompatibilityRule],
-) -> Cleanout:
-    """The clean-out line for a batch with these traits after the tank's previous batch."""
-    if previous is None:
-        return Cleanout("", RINSE)
-    before = previous.load_plan
-    name = f"{before.product_name} ({previous.number})"
-    if before.blend_reference == blend_reference:
-        return Cleanout(name, f"{SAME_PRODUCT} {TANK_LOG}")
-    in_tank = {trait for step in before.steps for trait in step.traits}
-    clashes = dict.fromkeys(
-        f"Residue would react: {rule.reason} ({rule.source})"
-        for rule in rules
-        if rule.effect is Effect.BLOCKS and _clash(rule, in_tank, traits)
-    )
-    return Cleanout(name, " ".join([*clashes, RINSE, TANK_LOG]))
-
-
-def _clash(rule: CompatibilityRule, before: set[str], now: frozenset[str]) -> bool:
-    return (rule.trait_a in before and rule.trait_b in now) or (
-        rule.trait_b in before and rule.trait_a in now
     )
 
 

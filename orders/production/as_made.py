@@ -11,8 +11,15 @@ from formulas.engine.density.reference_temperature import REFERENCE_F, density_a
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
 from orders.frozen.load_plan import FrozenStock
+from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
+from orders.tanks.contents import not_free
+from orders.tanks.heel import newest_entry
+from orders.tanks.mixing import under
+
+#: What the heel goes by among the lots of a batch.
+HEEL_LOT: Final = "heel"
 
 VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.MEETS: "meets its guarantee",
@@ -30,13 +37,16 @@ class Weighed:
 
 
 def as_made(batch: Batch, steps: Sequence[Step]) -> engine.AsMade | None:
-    """What is in the tank now; None while nothing is."""
-    return _made(batch, weighed(steps))
+    """What is in the tank now, its heel included; None while nothing was charged."""
+    return _made(batch, weighed(steps), under(batch))
 
 
 def when_finished(batch: Batch, steps: Sequence[Step]) -> engine.AsMade | None:
-    """What it will be if everything left is weighed to its target, at the typical assays."""
-    return _made(batch, [*weighed(steps), *still_to_come(steps)])
+    """What it will be if everything left is weighed to its target, at the typical assays.
+
+    Before the first charge with what is in the tank by then.
+    """
+    return _made(batch, [*weighed(steps), *still_to_come(steps)], heel_under(batch))
 
 
 def weighed(steps: Sequence[Step]) -> list[Weighed]:
@@ -109,9 +119,20 @@ def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
     )
 
 
-def _made(batch: Batch, weights: Sequence[Weighed]) -> engine.AsMade | None:
-    if not any(weight.weight_lb > 0 for weight in weights):
+def heel_under(batch: Batch) -> TankContents | None:
+    """What the batch was begun on; before that, what its tank would give it now."""
+    if batch.status != Batch.Status.PLANNED:
+        return under(batch)
+    entry = newest_entry(batch.tank)
+    return None if entry is None or not_free(batch.tank, batch) else entry.held
+
+
+def _made(
+    batch: Batch, charges: Sequence[Weighed], heel: TankContents | None
+) -> engine.AsMade | None:
+    if not any(weight.weight_lb > 0 for weight in charges):
         return None
+    weights = [*_as_weighed(heel), *charges]
     minima, slow = promised(batch)
     lots = {weight.lot.code: weight.lot for weight in weights}
     made = engine.as_made(
@@ -127,6 +148,14 @@ def _made(batch: Batch, weights: Sequence[Weighed]) -> engine.AsMade | None:
         volume_gal=made.volume_gal / correction,
         density_lb_per_gal=made.density_lb_per_gal * correction,
     )
+
+
+def _as_weighed(heel: TankContents | None) -> list[Weighed]:
+    """The heel as one more lot; nothing where the tank was empty."""
+    if heel is None or heel.density_lb_per_gal is None or heel.mass_lb <= 0:
+        return []
+    lot = engine.Lot(HEEL_LOT, HEEL_LOT, heel.density_lb_per_gal, heel.analysis)
+    return [Weighed(lot, heel.mass_lb)]
 
 
 def _lb(mass: Any) -> float:

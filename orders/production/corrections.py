@@ -21,9 +21,17 @@ from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
 from formulas.wording.corrections import cannot_correct_words
 from orders.frozen.load_plan import Weighing
+from orders.frozen.tank_contents import TankContents
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
-from orders.production.as_made import promised, still_to_come, weighed, when_finished, wished_most
+from orders.production.as_made import (
+    heel_under,
+    promised,
+    still_to_come,
+    weighed,
+    when_finished,
+    wished_most,
+)
 from orders.production.steps import Step
 from orders.production.substitute_stocks import (
     AvailableStocks,
@@ -31,6 +39,7 @@ from orders.production.substitute_stocks import (
     with_figures,
     with_substitute_stocks,
 )
+from orders.tanks.contents import engine_stock
 
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
@@ -133,8 +142,11 @@ def _asked(
     maxima, slow_max = wished_most(batch) if keeps_maxima else ({}, None)
     return engine.correct(
         [
-            engine.InTank(with_figures(available.stocks[each.lot.stock], each), each.weight_lb)
-            for each in [*weighed(steps), *still_to_come(steps)]
+            *_in_heel(heel_under(batch)),
+            *(
+                engine.InTank(with_figures(available.stocks[each.lot.stock], each), each.weight_lb)
+                for each in [*weighed(steps), *still_to_come(steps)]
+            ),
         ],
         list(available.on_hand),
         engine.Promise(
@@ -153,6 +165,17 @@ def _asked(
         ),
         aim=available.aim,
     )
+
+
+def _in_heel(heel: TankContents | None) -> list[engine.InTank]:
+    """What the batch was charged onto, stock by stock, so that the rules see it too."""
+    if heel is None:
+        return []
+    return [
+        engine.InTank(engine_stock(stock), heel.mass_lb * stock.pct / 100)
+        for stock in heel.stocks
+        if heel.mass_lb * stock.pct > 0
+    ]
 
 
 def _holds(guarantees: Sequence[Any]) -> bool:

@@ -26,11 +26,12 @@ from formulas.engine.problem import BadProblem
 from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
-from orders.models import Package, ShipTo
-from orders.planning.batch_plan import load_promise
+from orders.models import Package, ShipTo, Tank
+from orders.planning.default_load import tanks_in_use
+from orders.planning.load_promise import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
-from orders.quoting.requests import PricedRequest, request_for
+from orders.quoting.requests import Blendable, PricedRequest, WishedBlend, request_for
 from orders.reordering.wording import (
     Earlier,
     analysis_sentences,
@@ -132,8 +133,8 @@ def preview(
     BadInput when the customer, its ship-to or a package is no longer in use.
     """
     _require_in_use(wanted, company, ship_to)
-    catalogue = load_catalogue(today)
-    checked = [_check_line(line, catalogue) for line in wanted]
+    catalogue, tanks = load_catalogue(today), tanks_in_use()
+    checked = [_check_line(line, catalogue, tanks) for line in wanted]
     lost = tuple(line for line in checked if isinstance(line, LostLine))
     ready = [line for line in checked if isinstance(line, _Ready)]
     price = None
@@ -169,11 +170,14 @@ def _require_in_use(wanted: Sequence[WantedLine], company: Company, ship_to: Shi
             )
 
 
-def _check_line(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
+def _check_line(
+    line: WantedLine, catalogue: Catalogue, tanks: tuple[Tank, ...]
+) -> _Ready | LostLine:
     recipe = dict(line.revision.lines.values_list("stock__code", "pct"))
     reasons = _reasons_to_change(line.revision, recipe, catalogue)
     if not reasons:
-        return _Ready(line, recipe, _request(line, line.revision, catalogue), None, None, ())
+        request = _request(line, line.revision, catalogue, tanks)
+        return _weighable(_Ready(line, recipe, request, None, None, ()))
     wish, missing = wish_without(line.revision, catalogue)
     try:
         formulation = formulate(wish.contract_json(), catalogue=catalogue)
@@ -187,21 +191,32 @@ def _check_line(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
     blend = formulation.blend
     if missing or blend is None:
         return _lost(line, reasons, missing, formulation.answer)
-    request = request_for(
-        blend,
-        catalogue=catalogue,
-        package=line.package,
-        quantity=line.quantity,
-        n_rate=line.n_rate_lb_per_1000sqft,
-    )
+    request = _request(line, WishedBlend(wish, blend), catalogue, tanks)
     after = {share.code: share.pct for share in blend.shares}
-    return _Ready(line, after, request, formulation, wish, reasons)
+    return _weighable(_Ready(line, after, request, formulation, wish, reasons))
 
 
-def _request(line: WantedLine, revision: BlendRevision, catalogue: Catalogue) -> PricedRequest:
+def _weighable(ready: _Ready) -> _Ready | LostLine:
+    """The line, or why no tank of the plant can weigh it so that it keeps what is promised."""
+    try:
+        _ = ready.request.load
+    except BadInput as error:
+        return LostLine(
+            wanted=ready.wanted,
+            reasons=ready.reasons,
+            conflict=(error.message,),
+            alternatives=(),
+        )
+    return ready
+
+
+def _request(
+    line: WantedLine, source: Blendable, catalogue: Catalogue, tanks: tuple[Tank, ...]
+) -> PricedRequest:
     return request_for(
-        revision,
+        source,
         catalogue=catalogue,
+        tanks=tanks,
         package=line.package,
         quantity=line.quantity,
         n_rate=line.n_rate_lb_per_1000sqft,

@@ -102,6 +102,11 @@ class Boxes:
             most[key] = -self._least_quotient(-over, -of_heel, ones, heel_lb)
         return least, most
 
+    def least_part_pct(self, part_pct: Floats) -> float:
+        """The least of what each stock brings of something, percent of it; a heel brings none."""
+        ones = np.ones(len(self.stocks))
+        return self._least_quotient(part_pct, 0.0, ones, self._heel_lb)
+
     def slow_release_extremes_pct(self) -> tuple[float, float] | None:
         """The least and the greatest slow share of nitrogen; None where there may be none."""
         table, heel, heel_lb = content_table(self.stocks), self._heel_contents(), self._heel_lb

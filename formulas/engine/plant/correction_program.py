@@ -46,6 +46,8 @@ from formulas.engine.wishes import Side, WishId, WishKind
 
 #: Where the stock on hand is left out of the question, a stock may be added so many times the tank.
 _WITHOUT_END: Final = 50.0
+#: Nodes of one search for steps; what has none by then counts as having none.
+_MOST_NODES: Final = 10_000
 #: A step may be missing from a weight on hand by float noise only.
 _STEP_NOISE: Final = 1e-9
 
@@ -199,7 +201,7 @@ def least_steps(
             most=np.append(most, np.ones(len(yes))),
             integer=np.arange(width) >= (0 if whole else n),
         )
-    ).run()
+    ).run_within_nodes(_MOST_NODES)
     if optimum is None:
         return None
     found: Floats = optimum.x[:n]

@@ -21,12 +21,12 @@ class Amount:
 class CoarseStep:
     """A weighing whose scale is too coarse: its division, and the largest one that would do.
 
-    ``finer_lb`` None: a finer scale for this stock alone would not do.
+    ``code`` None: for no stock alone, but for all of them together.
     """
 
-    code: str
+    code: str | None
     division_lb: float
-    finer_lb: float | None
+    finer_lb: float
 
 
 @dataclass(frozen=True, slots=True)

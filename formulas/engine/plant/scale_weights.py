@@ -41,6 +41,8 @@ from formulas.engine.validate import validate
 
 #: Batches may differ from the asked amount by this much unless the caller says otherwise.
 USUAL_TOLERANCE_PCT: Final = 0.5
+#: Nodes of one search for steps; what has none by then counts as having none.
+_MOST_NODES: Final = 10_000
 #: Percentage points by which a guarantee may be missed after weighing: float noise only.
 _NOISE_PCT: Final = 1e-9
 
@@ -166,7 +168,7 @@ class _Batch:
             ),
             integer=np.arange(2 * n) < (n if whole else 0),
         )
-        optimum = Session(program).run()
+        optimum = Session(program).run_within_nodes(_MOST_NODES)
         return None if optimum is None else [round(count) for count in optimum.x[:n]]
 
     def reason(self) -> NotWeighable:

@@ -14,6 +14,7 @@ from blendshop.snapshot import SnapshotError
 from orders.frozen.consignment import Consignment
 from orders.frozen.line_price import LinePrice
 from orders.frozen.load_plan import LoadPlan, PhWindow, StockMetal, Weighing
+from orders.frozen.tank_contents import TankContents
 from orders.pricing import StepCode
 
 WRITTEN = Path(__file__).parent / "written_before"
@@ -23,6 +24,7 @@ RECORDS = {
     "part_delivery": Consignment,
     "addition_step": Weighing,
     "line_price": LinePrice,
+    "tank_contents": TankContents,
 }
 
 
