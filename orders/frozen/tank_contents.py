@@ -10,6 +10,9 @@ from typing import Final
 from blendshop.snapshot import Snapshot
 from orders.frozen.load_plan import FrozenStock
 
+#: Less of an earlier batch or stock than the ledgers write, half a thousandth of a pound, is none.
+#: Without it a tank that is never rinsed would drag along every batch it has ever held.
+LEAST_LB: Final = 0.0005
 #: Code of what a person found and named without its stocks.
 STATED_CODE: Final = "STATED"
 
@@ -35,7 +38,8 @@ class HeldStock(FrozenStock):
 class HeldBatch(Snapshot):
     """So many pounds of what was charged for a batch, and their ``share`` of all of it (0 to 1).
 
-    A heel counts for the batches it came from, so the pounds of all batches add up to the tank.
+    A heel counts for the batches it came from, so the pounds of all batches add up to the tank,
+    but for what was of no batch of ours.
     """
 
     number: str
@@ -76,15 +80,25 @@ class TankContents(Snapshot):
         return all(stock.code != STATED_CODE for stock in self.stocks)
 
     def heel_of_lb(self, mass_lb: float, basis: str) -> TankContents:
-        """So many pounds of it that stay: the same liquid, everything in proportion."""
+        """So many pounds of it that stay: the same liquid, everything in proportion.
+
+        A tank that drained dry keeps its stocks, by which the rules judge what is on its walls.
+        """
         share = mass_lb / self.mass_lb if self.mass_lb > 0 else 0.0
         return replace(
             self,
             state=TankState.HEEL,
             mass_lb=mass_lb,
             volume_gal=share * self.volume_gal,
+            stocks=tuple(
+                stock
+                for stock in self.stocks
+                if not mass_lb or stock.pct / 100 * mass_lb >= LEAST_LB
+            ),
             batches=tuple(
-                HeldBatch(each.number, share * each.lb, share * each.share) for each in self.batches
+                HeldBatch(each.number, share * each.lb, share * each.share)
+                for each in self.batches
+                if share * each.lb >= LEAST_LB
             ),
             basis=basis,
         )

@@ -102,10 +102,16 @@ def _take_away(row: LabelChange, label: BatchLabel, pct: Decimal | None) -> None
             },
         )
     try:
-        guarantee.with_changes(label.draft, [guarantee.LabelChange(row.key, pct, row.why)])
+        after = guarantee.with_changes(label.draft, [guarantee.LabelChange(row.key, pct, row.why)])
     except BadProblem as bad:
         fields = {error.field.rsplit(".", 1)[-1]: error.message for error in bad.errors}
         raise BadInput(" ".join(fields.values()), fields=fields) from bad
+    if pct is not None:
+        # The log says what the label prints: a figure finer than the line is rounded down.
+        _, row.to_pct = printed_lines(after).get(row.key, (row.label, None))
+    if pct is not None and row.to_pct is None:
+        words = f"{row.label} prints no figure as small as {text(pct)} %."
+        raise BadInput(words, fields={"pct": words})
 
 
 def issue_label_draft(*, part: BatchPart, acting_user: User) -> Paper:

@@ -39,6 +39,7 @@ from orders.production.as_made import VERDICT_WORDS, as_made
 from orders.production.charging_page import lot_words, step_words
 from orders.production.steps import Step, batch_steps, charged_lb
 from orders.records.letterhead import Party, plant_block
+from orders.tanks.mixing import under
 
 TRANSPORT: Final = (
     "This list does not classify the goods for transport. Whether they are regulated, and every"
@@ -140,6 +141,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
             + (f", lot {rinse.lot.code}." if rinse.lot else ".")
             for rinse in batch.rinses.select_related("lot").order_by("pk")
         ),
+        heel=_heel(batch),
     )
 
 
@@ -338,12 +340,28 @@ def _reading(reading: QualityReading) -> paper.RecordReading:
     )
 
 
+def _heel(batch: Batch) -> str:
+    """What the batch was begun on and whose it was; empty for an empty tank."""
+    heel = under(batch)
+    if heel is None or heel.mass_lb <= 0:
+        return ""
+    of = ", ".join(f"{each.number} {house().mass(each.lb)}" for each in heel.batches)
+    told = f"{house().mass(heel.mass_lb)} of {heel.product}, {heel.basis}"
+    return f"{told}; of {of}" if len(heel.batches) > 1 else told
+
+
 def _balance(closing: BatchClosing) -> str:
     pct = closing.loss_lb * 100 / (closing.charged_lb or Decimal(1))
+    onto = f" onto a heel of {written_pounds(closing.heel_in_lb)} lb" if closing.heel_in_lb else ""
+    left = (
+        f" left in the tank as its heel {written_pounds(closing.heel_left_lb)} lb,"
+        if closing.heel_left_lb
+        else ""
+    )
     told = (
-        f"Charged {written_pounds(closing.charged_lb)} lb, filled"
-        f" {written_pounds(closing.filled_lb)} lb, not filled {written_pounds(closing.loss_lb)} lb"
-        f" ({pct:.2f} %)."
+        f"Charged {written_pounds(closing.charged_lb)} lb{onto}, filled"
+        f" {written_pounds(closing.filled_lb)} lb,{left} not filled"
+        f" {written_pounds(closing.loss_lb)} lb ({pct:.2f} %)."
     )
     return f"{told} {closing.why}".strip()
 

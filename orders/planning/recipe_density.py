@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import Final
 
 from formulas.contracts.formulation_answer import PLACES
 from formulas.engine.density import blend_density_lb_per_gal
@@ -15,13 +16,19 @@ from formulas.models import BlendRevision
 from orders.models import MeasuredDensity
 
 #: Closer than this two densities are the same figure, rounded at another place.
-_SAME: float = 1e-6
+_SAME: Final = 1e-6
 
 
 def newest_measured(revision: BlendRevision) -> MeasuredDensity | None:
-    """The density last adopted from a released batch of this revision."""
+    """The density last adopted from a released batch of this revision.
+
+    One whose reading was set aside as wrong does not count.
+    """
     # In Python, so that prefetched rows serve.
-    return max(revision.measured_densities.all(), key=lambda row: row.pk, default=None)
+    rows = [
+        row for row in revision.measured_densities.all() if not hasattr(row.reading, "set_aside")
+    ]
+    return max(rows, key=lambda row: row.pk, default=None)
 
 
 def measured_lb_per_gal(measured: MeasuredDensity) -> float:

@@ -32,7 +32,8 @@ from orders.production.steps import (
     current_step,
     not_charged,
 )
-from orders.tanks.contents import next_change, not_free
+from orders.tanks.contents import next_change, not_free, planned_otherwise
+from orders.tanks.mixing import under
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
@@ -74,11 +75,15 @@ def charging_page(
         "total": total,
         "stop_at": total + current.left_lb if current else total,
         "as_made": made_rows(as_made(batch, steps)),
+        "heel": under(batch),
         "finished": made_rows(when_finished(batch, steps)) if weighs else None,
         "proposal": None
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
+        "planned_otherwise": (
+            planned_otherwise(batch) if batch.status == Batch.Status.PLANNED else ""
+        ),
         "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
         "tolerance_basis": TOLERANCE_BASIS,

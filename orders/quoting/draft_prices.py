@@ -66,7 +66,7 @@ def price_draft(
     """Price the lines together; BadInput in a sentence when one cannot be priced."""
     catalogue, tanks = load_catalogue(today, include_short=True), tanks_in_use()
     prefetch_related_objects(
-        [line.revision for line in lines], "lines__stock", "measured_densities"
+        [line.revision for line in lines], "lines__stock", "measured_densities__reading"
     )
     requests = tuple(_request(line, catalogue, tanks) for line in lines)
     terms: Any = {"company": company, "ship_to": ship_to, "today": today}

@@ -195,7 +195,7 @@ def _shares_of(source: Blendable) -> tuple[Share, ...]:
     """Shares by stock code of a solved blend or a saved revision."""
     if isinstance(source, BlendRevision):
         # Nothing if the caller already did.
-        prefetch_related_objects([source], "lines__stock", "measured_densities")
+        prefetch_related_objects([source], "lines__stock", "measured_densities__reading")
         return tuple(Share(line.stock.code, line.pct) for line in source.lines.all())
     return tuple(share for share in source.blend.shares if share.pct > 0)
 

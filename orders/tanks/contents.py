@@ -17,6 +17,7 @@ from orders.tanks.heel import (
     EmptyTank,
     TankHeel,
     UnknownTank,
+    heel_after,
     heel_of,
     newest_entry,
     usual_heel_gal,
@@ -57,7 +58,8 @@ def next_change(batch: Batch) -> Change | None:
 
 def not_free(tank: Tank, batch: Batch) -> str:
     """Why the batch cannot be charged into the tank, in a sentence; empty when it can."""
-    entry, found = newest_entry(tank), heel_of(tank)
+    entry = newest_entry(tank)
+    found = heel_after(tank, entry)
     if isinstance(found, UnknownTank):
         return (
             f"{found.words} Look into it and sign what is in it, or rinse it, before"
@@ -71,6 +73,23 @@ def not_free(tank: Tank, batch: Batch) -> str:
         f"{tank.name} holds {entry.batch.number} ({entry.batch.get_status_display()}): fill or"
         f" drain it before {batch.number} is charged."
     )
+
+
+def planned_otherwise(batch: Batch) -> str:
+    """What the load was planned onto, where its tank now holds more or less; else empty.
+
+    By more than a division of the tank's scale, which nobody could see.
+    """
+    found = heel_of(batch.tank)
+    if isinstance(found, UnknownTank):
+        return ""
+    planned = batch.load_plan.heel
+    planned_lb = 0.0 if planned is None else planned.mass_lb
+    found_lb = 0.0 if isinstance(found, EmptyTank) else found.heel.mass_lb
+    if abs(found_lb - planned_lb) <= batch.tank.scale_step_lb:
+        return ""
+    onto = f"an empty {batch.tank.name}" if planned is None else planned.words
+    return f"This load was planned onto {onto}; its figures here count what is in the tank."
 
 
 def last_in(tank: Tank, found: TankHeel) -> LastIn:

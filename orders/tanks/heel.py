@@ -80,7 +80,11 @@ def holds_batch(batch: Batch) -> bool:
 
 def heel_of(tank: Tank) -> TankHeel:
     """What a batch planned or charged next finds in the tank; a few queries."""
-    entry = newest_entry(tank)
+    return heel_after(tank, newest_entry(tank))
+
+
+def heel_after(tank: Tank, entry: TankEntry | None) -> TankHeel:
+    """The same, of a tank whose newest entry is at hand."""
     held = NOT_KNOWN if entry is None else entry.held
     if entry is None or held.state is TankState.UNKNOWN or _is_abandoned(entry):
         return UnknownTank(not_known_words(tank, entry))

@@ -37,7 +37,7 @@ def mixed(
     own_lb = sum(each.lb for each in portions)
     onto = [] if heel is None else _portions_of(heel)
     everything = [*onto, *portions]
-    mass_lb = sum(each.lb for each in everything)
+    mass_lb = own_lb + (0.0 if heel is None else heel.mass_lb)
     volume_gal = (0.0 if heel is None else heel.volume_gal) + sum(
         each.lb / each.figures.density_lb_per_gal for each in portions
     )

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from formulas.engine.composition import in_label_order, with_total_n
 from orders.frozen.tank_contents import TankContents, TankState
 from orders.models import Tank, TankEntry
-from orders.tanks.heel import NOT_KNOWN, UnknownTank, heel_of
+from orders.tanks.heel import NOT_KNOWN, UnknownTank, heel_after
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,13 +35,15 @@ class TankNow:
 
 def tanks_now() -> list[TankNow]:
     """Every tank in use by name."""
-    return [tank_now(tank) for tank in Tank.objects.filter(active=True).order_by("name")]
+    newest = {entry.tank_id: entry for entry in TankEntry.objects.newest()}
+    tanks = Tank.objects.filter(active=True).order_by("name")
+    return [tank_now(tank, newest.get(tank.pk)) for tank in tanks]
 
 
-def tank_now(tank: Tank) -> TankNow:
-    entry = tank.ledger.select_related("batch").order_by("-pk").first()
+def tank_now(tank: Tank, entry: TankEntry | None) -> TankNow:
+    """A tank by its newest entry."""
     held = NOT_KNOWN if entry is None else entry.held
-    found = heel_of(tank)
+    found = heel_after(tank, entry)
     return TankNow(
         tank=tank,
         entry=entry,

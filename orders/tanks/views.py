@@ -18,7 +18,7 @@ from orders.tanks.actions.ledger import WRITERS
 from orders.tanks.actions.looking import Looked, look_and_sign
 from orders.tanks.actions.rinsing import Rinse, record_rinse
 from orders.tanks.forms import DrainForm, LookForm, RinseForm
-from orders.tanks.heel import HEEL_BASIS
+from orders.tanks.heel import HEEL_BASIS, newest_entry
 from orders.tanks.page import says, tank_now, tanks_now
 
 ENTRIES_A_PAGE: Final = 50
@@ -40,7 +40,7 @@ def tank_detail(request: HttpRequest, pk: int) -> HttpResponse:
     page = Paginator(entries, ENTRIES_A_PAGE).get_page(request.GET.get("page"))
     context = {
         "tank": tank,
-        "now": tank_now(tank),
+        "now": tank_now(tank, newest_entry(tank)),
         "page": page,
         "entries": [(entry, says(entry, entry.held)) for entry in page.object_list],
         "heel_basis": HEEL_BASIS,

@@ -38,7 +38,8 @@ def dissolved_pct(term: str, supplies: Mapping[str, float]) -> float:
     polyphosphate, extracts) only the nutrient mass it supplies is known, the least it can weigh.
     """
     found = supplied(LabelSource(term, supplies))
-    substance = SUBSTANCES.get(" ".join(term.split()).casefold())
+    name = " ".join(term.split()).casefold()
+    substance = SUBSTANCES.get(name) or SUBSTANCES.get(name.removesuffix(" solution"))
     if substance is not None and (nutrient := found.get(substance.key, 0.0)) > 0:
         return min(100.0, nutrient / substance.pct * 100.0)
     return sum(pct for key, pct in found.items() if key in NUTRIENTS)

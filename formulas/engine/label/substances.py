@@ -22,7 +22,7 @@ class Substance:
     pct: float
 
 
-#: By source term in small letters.
+#: By source term in small letters; ``potassium acetate solution`` is found as what it dissolves.
 SUBSTANCES: Final[Mapping[str, Substance]] = {
     "urea": Substance("CH4N2O", "N", 46.65),
     "urea-triazone solution": Substance("C3H7N3O", "N", 41.56),

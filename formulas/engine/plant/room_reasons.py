@@ -22,8 +22,8 @@ _SERIES: Final = (5.0, 2.0, 1.0)
 #: A scale this much finer is as good as any.
 _FINEST: Final = 100.0
 _WINDOW_KINDS: Final = (WishKind.NUTRIENT, WishKind.SLOW_RELEASE)
-#: Rounds of halving until a figure that can be made is known to far below its last digit.
-_HALVINGS: Final = 30
+#: Rounds of halving all percentages until a figure is known to about a thousandth.
+_HALVINGS: Final = 17
 #: Digits tried outward from where weights that need not be whole have room.
 _OUTWARD: Final = 25
 

@@ -82,7 +82,7 @@ def _drainable(tank: Tank, entry: TankEntry | None) -> TankContents:
 
 
 def _is_unreleased(batch: Batch) -> bool:
-    return batch.status in (Batch.Status.MADE, Batch.Status.HELD)
+    return batch.status != Batch.Status.RELEASED
 
 
 def _measured(held: TankContents, heel_gal: float) -> TankContents:

@@ -20,7 +20,7 @@ from orders.models import Batch, StockLot, Tank, TankEntry, TankRinse
 from orders.models.pounds import exact_pounds
 from orders.records.moves import note
 from orders.tanks.actions.ledger import WRITERS, locked, require_key, write_entry
-from orders.tanks.heel import BY_PLAN, UnknownTank, heel_of, newest_entry
+from orders.tanks.heel import BY_PLAN, UnknownTank, heel_after, newest_entry
 from orders.tanks.mixing import mixed, planned_portions, under
 
 #: The base stock that lots of kept rinse water belong to; made when the first is kept.
@@ -110,7 +110,7 @@ def _rinsable(tank: Tank, batch: Batch | None) -> tuple[TankContents | None, Bat
             f"{batch.number} is not what was last in {tank.name}: write the rinse down on the"
             " tank's own page."
         )
-    if isinstance(heel_of(tank), UnknownTank):
+    if isinstance(heel_after(tank, entry), UnknownTank):
         return None, entry.batch
     if entry.held.is_occupied and entry.batch is not None:
         raise IllegalMove(

@@ -40,6 +40,24 @@ def test_the_model_as_two_open_packages_work_it_out(percent, at_f, expected):
 
 
 @pytest.mark.parametrize(
+    ("percent", "at_f", "expected"),
+    [
+        ({"KH2PO4": 15}, 68, 9.25),
+        ({"K2HPO4": 18}, 68, 9.70),
+        ({"CuSO4": 15}, 60, 9.77),
+        ({"Na2MoO4": 20}, 68, 9.95),
+        ({"Na2MoO4": 35}, 68, 11.53),
+        ({"MnSO4": 30}, 60, 11.35),
+        ({"ZnSO4": 30}, 60, 11.55),
+        ({"Ca(NO3)2": 45}, 60, 11.90),
+        ({"K2S2O3": 50.5}, 60, 12.17),
+    ],
+)
+def test_further_solutions_worked_with_the_same_packages(percent, at_f, expected):
+    assert lb_per_gal(percent, at_f) == pytest.approx(expected, abs=0.006)
+
+
+@pytest.mark.parametrize(
     ("percent", "kg_per_l", "within"),
     [
         # CRC Handbook, "Concentrative properties of aqueous solutions", 20 C (web copy).

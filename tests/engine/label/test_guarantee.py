@@ -257,6 +257,9 @@ def test_dissolved_mass_agrees_with_what_the_stocks_are_made_of():
 
 
 def test_of_a_source_without_a_formula_the_nutrient_mass_counts():
+    assert dissolved_pct("Potassium  acetate solution", {"K2O": 24.0}) == pytest.approx(
+        50.0, abs=0.1
+    )
     assert dissolved_pct("iron EDTA", {"Fe": 0.4, "N.urea": 0.1, "humic_acid": 3.0}) == 0.5
 
 

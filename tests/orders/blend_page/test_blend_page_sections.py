@@ -282,8 +282,9 @@ def test_what_may_not_be_claimed_stands_with_its_rule(rep: User, signed_in: Sign
 def test_the_grade_follows_the_rule_of_the_state_where_one_was_read(
     rep: User, signed_in: SignIn
 ) -> None:
-    typed = {"N_min": "20.4", "part": "label"}
-    assert ">20.4-0-0<" in _html(signed_in(rep), typed | {"law_state": "MD"})
+    # Forms that add up in hundredths: the cheapest blend of 20.5 carries 20.49, so 20.4.
+    typed = {"N_min": "20.8", "part": "label"}
+    assert ">20.8-0-0<" in _html(signed_in(rep), typed | {"law_state": "MD"})
     html = _html(signed_in(rep), typed | {"law_state": "TX"})
     assert ">20-0-0<" in html
     assert "Tex. Agric. Code 63.001(9)" in html

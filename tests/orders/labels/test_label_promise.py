@@ -17,6 +17,7 @@ from orders.labels.actions import issue_label_draft
 from orders.labels.batch_contents import planned_contents
 from orders.labels.batch_label import batch_label, printed_lines
 from orders.labels.draft_pdf import render_label_draft
+from orders.labels.label_basis import least_chelated
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart
@@ -289,3 +290,20 @@ def test_a_paper_issued_after_the_charge_says_what_the_one_before_said(
     after = issue_label_draft(part=charged(), acting_user=plant_worker)
     told = before.snapshot["guarantees"], before.snapshot["net_mass_lb"]
     assert (after.snapshot["guarantees"], after.snapshot["net_mass_lb"]) == told
+
+
+def test_the_chelated_part_is_the_least_of_it_though_more_iron_comes_from_a_salt(
+    batch: Batch,
+) -> None:
+    chelate, salt, *rest = batch.load_plan.steps
+    of_iron = (
+        replace(chelate, traits=("chelate",), analysis={"Fe": 4.0}, tolerance_lb=9.0),
+        replace(salt, traits=("unchelated_metal",), analysis={"Fe": 5.0}),
+    )
+    freeze_otherwise(batch, steps=(*of_iron, *rest))
+    plan = batch.load_plan
+    least = least_chelated(plan, planned_contents(batch))
+    # By hand: the chelate at its least, everything else at its most.
+    low = chelate.weight_lb - 9.0
+    others = sum(step.weight_lb + step.tolerance_lb for step in (salt, *rest))
+    assert least == {"Fe": pytest.approx(4.0 * low / (low + others))}

@@ -137,7 +137,6 @@ def test_a_scale_too_coarse_for_the_load_is_refused_and_nothing_is_planned(
     shop, rep, company, plant_worker
 ):
     order = placed_order(rep, company, quantity=1)
-    # After it was priced: a blend that its default tank cannot weigh has no price at all.
     tank = TankFactory(name="Tank 9", capacity_gal=300, smallest_gal=0, scale_step_lb=500.0)
     with pytest.raises(BadInput, match="Tank 9 cannot weigh"):
         plan(order, plant_worker, tank)

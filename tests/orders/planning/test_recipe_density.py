@@ -8,7 +8,7 @@ from django.utils import timezone
 from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
-from orders.models import MeasuredDensity, Tank
+from orders.models import MeasuredDensity, QualityReading, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.recipe_density import density_correction, recipe_density_lb_per_gal
 from orders.production.actions.batches import release_batch
@@ -123,14 +123,29 @@ def test_a_measured_density_fills_the_next_load(planned, plant_worker, formulato
 
 def test_the_newest_counts_and_an_older_one_at_68_f_is_brought_to_60(weak):
     """UAN and stronger fall by 0.028 % per F (Virginia Cooperative Extension SPES-199NP)."""
-    rows = [
-        MeasuredDensity(pk=2, revision=weak, density_lb_per_gal=10.5, reference_f=68.0),
-        MeasuredDensity(pk=1, revision=weak, density_lb_per_gal=9.0, reference_f=60.0),
-    ]
+    rows = [adoption(weak, 2, 10.5, 68.0), adoption(weak, 1, 9.0, 60.0)]
     weak._prefetched_objects_cache = {"measured_densities": _Rows(rows)}
     assert density_correction(weak, 10.0) == pytest.approx(1.05 * (1 + 8 * 0.00028), rel=1e-4)
     weak._prefetched_objects_cache = {"measured_densities": _Rows(rows[1:])}
     assert density_correction(weak, 10.0) == pytest.approx(0.9)
+
+
+def test_a_reading_set_aside_as_wrong_never_counts(weak):
+    wrong = adoption(weak, 2, 10.5, 60.0)
+    wrong.reading.set_aside = object()
+    rows = [adoption(weak, 1, 9.0, 60.0), wrong]
+    weak._prefetched_objects_cache = {"measured_densities": _Rows(rows)}
+    assert density_correction(weak, 10.0) == pytest.approx(0.9)
+
+
+def adoption(revision, pk, lb_per_gal, reference_f):
+    return MeasuredDensity(
+        pk=pk,
+        revision=revision,
+        reading=QualityReading(),
+        density_lb_per_gal=lb_per_gal,
+        reference_f=reference_f,
+    )
 
 
 class _Rows(list):

@@ -10,8 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('formulas', '0002_draft_wish'),
-        ('orders', '0002_tank_ledger'),
-        ('orders', '0002_tank_tolerance'),
+        ('orders', '0003_tank_ledger'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
