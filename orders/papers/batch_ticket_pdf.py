@@ -73,13 +73,15 @@ def render_batch_ticket(view: BatchTicketView) -> bytes:
 def _identification(view: BatchTicketView) -> Table:
     text_width = _WIDTH - _QR_SIDE
     inner_width = text_width - styles.GUTTER
-    volume = house().volume(view.target_volume_gal, 1)
+    target = f"{house().volume(view.target_volume_gal, 1)}, {house().mass(view.target_mass_lb, 1)}"
+    if view.heel_mass_lb > 0:
+        target += f", of it {house().mass(view.heel_mass_lb, 1)} in the tank already"
     pairs = [
         ("Blend", view.blend_reference),
         ("Grade", view.grade),
         *_fills(view),
         ("Tank", view.tank_name),
-        ("Target", f"{volume}, {house().mass(view.target_mass_lb, 1)}"),
+        ("Target", target),
         ("Notes", view.notes),
     ]
     known = [(label, value) for label, value in pairs if value]

@@ -85,6 +85,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
         notes=f"Load {batch.load_number} of {batch.load_count}. Density: {density.basis}"
         f" pH: {ph.basis}",
         on_target=tolerance_words(plan),
+        heel_mass_lb=0.0 if plan.heel is None else plan.heel.mass_lb,
     )
 
 

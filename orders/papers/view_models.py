@@ -130,6 +130,7 @@ class BatchTicketView(Snapshot):
     retained_sample: str = ""  # what to keep and for how long
     notes: str = ""
     on_target: str = ""  # what the figure behind ± means
+    heel_mass_lb: float = 0.0  # of the target, in the tank already
 
     def __post_init__(self) -> None:
         if not self.steps or not self.parts:

@@ -41,7 +41,7 @@ from orders.planning.load_question import LoadRecipe, load_question
 from orders.planning.lot_choice import LotOnHand, Supply, comes_from_the_main
 from orders.planning.lot_plan import LotPlan, LotsDoNotSettle, plan_from_lots
 from orders.planning.recipe_density import (
-    density_correction,
+    load_density_correction,
     measured_lb_per_gal,
     newest_measured,
 )
@@ -187,7 +187,7 @@ def _from_lots(asked: AskedLoad, printed_pct: Mapping[str, Decimal]) -> LotPlan:
 def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, Decimal]) -> LotPlan:
     recipe = asked.recipe
     modelled = evaluate(recipe.stocks, recipe.shares).density_lb_per_gal
-    correction = density_correction(recipe.revision, modelled)
+    correction = load_density_correction(recipe.revision)
     ask = partial(
         load_question,
         recipe,

@@ -49,6 +49,22 @@ def density_correction(revision: BlendRevision, model_density_lb_per_gal: float)
     return measured_lb_per_gal(measured) / model_density_lb_per_gal
 
 
+def load_density_correction(revision: BlendRevision) -> float:
+    """What a load's modelled density is put right by: measured over modelled of the same batch.
+
+    A plan with room weighs in somewhat more than the recipe, so the batch that was measured is
+    compared with its own plan: the next load of the same weights is as dense as that one was.
+    """
+    measured = newest_measured(revision)
+    if measured is None:
+        return 1.0
+    plan = measured.reading.batch.load_plan
+    modelled = plan.density_lb_per_gal / plan.density_correction
+    # Both carried alike: plans of before were read, and worked out, at another temperature.
+    at_60 = density_at_reference(modelled, measured.reference_f, reference_f=REFERENCE_F)
+    return measured_lb_per_gal(measured) / at_60
+
+
 def recipe_density_lb_per_gal(revision: BlendRevision, stocks: Mapping[str, Stock]) -> float:
     """What a gallon of the revision's recipe weighs on these stocks, by code, at 60 F.
 

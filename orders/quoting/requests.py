@@ -13,7 +13,6 @@ from blendshop.errors import BadInput
 from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Wish
 from formulas.engine.composition import with_total_n
-from formulas.engine.density import blend_density_lb_per_gal
 from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import Catalogue, exact
 from formulas.models import BlendRevision
@@ -23,7 +22,7 @@ from orders.models import Package, Tank
 from orders.planning.actions.promises import promise_of
 from orders.planning.default_load import promised_problem
 from orders.planning.load_promise import load_promise
-from orders.planning.recipe_density import density_correction, recipe_density_lb_per_gal
+from orders.planning.recipe_density import load_density_correction, recipe_density_lb_per_gal
 from orders.quoting.priced_loads import PricedLoads
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
@@ -110,7 +109,7 @@ def request_for(
     if isinstance(source, BlendRevision):
         # What fills a package is today's figure: a better model, a measured batch.
         density = recipe_density_lb_per_gal(source, stock_of)
-        correction = density_correction(source, blend_density_lb_per_gal(stock_of, shares))
+        correction = load_density_correction(source)
         promise = promise_of(source)
         printed = {} if promise is None else promise.promised.lines_pct
     else:

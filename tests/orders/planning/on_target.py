@@ -1,18 +1,28 @@
-"""Weights drawn at random from what a plan calls on target, and what they make."""
+"""Weights drawn at random from what a plan calls on target, what they make, what papers print."""
 
 from __future__ import annotations
 
+import io
 import random
 from collections.abc import Iterator, Mapping
+
+from pypdf import PdfReader
 
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
 from formulas.engine.plant import as_made as engine
 from orders.frozen.load_plan import LoadPlan, PlannedWeighing
+from orders.models import Paper
 
 #: What the engine's own figures may be off: floats only.
 NOISE = 1e-7
 TYPICAL = "typical"
 HEEL = "heel"
+
+
+def text_of(paper: Paper) -> str:
+    """What a paper prints, one space between its words."""
+    pages = PdfReader(io.BytesIO(bytes(paper.pdf))).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
 
 
 def drawn(plan: LoadPlan, rng: random.Random) -> list[tuple[PlannedWeighing, str, float]]:

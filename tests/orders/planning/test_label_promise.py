@@ -75,25 +75,17 @@ def test_a_promise_is_written_once(plan, revision, plant_worker):
     assert again.promised == promise.promised
 
 
-def test_a_load_that_cannot_keep_a_line_is_refused_and_says_which(plan, shop, rep, company):
-    """Iron was not wished and is printed all the same; then the stock has none any more."""
-    wish = {
-        "recipe": [
-            {"code": "UAN", "pct": 60},
-            {"code": "FES", "pct": 10},
-            {"code": "WATER", "pct": 30},
-        ],
-        "fill": {"volume_gal": 530},
-    }
-    fixed = save_half_slow(rep, company, "Typed", wish)
-    plan(of=fixed)
-    lines = LabelPromise.objects.get(revision=fixed).promised.lines_pct
-    assert lines["Fe"] == Decimal("0.5")
-    make = BaseStock.objects.get(code="FES").analysis_figures.get(key="Fe")
-    make.pct = 0.4
-    make.save()
-    with pytest.raises(BadInput, match=r"its label promises Iron 0\.5%, which this load cannot"):
-        plan(of=fixed)
+def test_a_load_that_cannot_keep_a_line_is_refused_and_says_which(
+    plan, shop, rep, company, plant_worker
+):
+    """Iron was not wished and is printed all the same; then the lots on hand hold too little."""
+    wish = {"recipe": [{"code": "UAN", "pct": 70}, {"code": "FES", "pct": 30}]}
+    typed = save_half_slow(rep, company, "Typed", {**wish, "fill": {"volume_gal": 530}})
+    plan(of=typed)
+    assert LabelPromise.objects.get(revision=typed).promised.lines_pct["Fe"] >= Decimal("1.5")
+    make_lot(BaseStock.objects.get(code="FES"), plant_worker, 90_000, figures={"Fe": 3.0})
+    with pytest.raises(BadInput, match="its label promises .*Iron 1.5.*, which this load cannot"):
+        plan(of=typed)
     assert Batch.objects.count() == 1
 
 

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from formulas.models import BaseStock
 from orders.models import Batch, Tank
+from orders.papers.actions import issue_batch_ticket
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import release_batch
 from orders.tanks.actions.looking import Found, Looked, look_and_sign
@@ -17,7 +18,7 @@ from tests.factories import (
     TankFactory,
     TraitFactory,
 )
-from tests.orders.planning.on_target import missed
+from tests.orders.planning.on_target import missed, text_of
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 from tests.orders.production.charging_cases import charged_and_made, drained, new_key, read_density
 
@@ -96,6 +97,18 @@ def test_a_load_is_planned_onto_the_batch_that_is_planned_before_it(plan):
     assert heel.batches == (first.number,)
     assert heel.volume_gal == pytest.approx(12.0), "1 % of 1,200 gal"
     assert "It is counted in these weights." in second.load_plan.cleanout.instruction
+
+
+def test_ticket_and_page_say_how_much_is_in_the_tank_already(plan, plant_worker, signed_in):
+    plan()
+    batch = plan()
+    heel = batch.load_plan.heel
+    told = f"of it {heel.mass_lb:,.1f} lb in the tank already"
+    assert told in text_of(issue_batch_ticket(batch=batch, acting_user=plant_worker))
+    page = signed_in(plant_worker).get(reverse("batch_detail", args=[batch.number]))
+    assert told in page.content.decode()
+    for words in (heel.words, "It is counted in these weights."):
+        assert words in batch.load_plan.cleanout.instruction
 
 
 def test_an_occupied_tank_is_not_planned_as_if_it_were_empty(plan, plant_worker):

@@ -1,10 +1,7 @@
 """Planning picks the lots a load is weighed from, and plans with their certificates."""
 
-import io
-
 import pytest
 from django.urls import reverse
-from pypdf import PdfReader
 
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import hold_lot
@@ -16,6 +13,7 @@ from orders.production.actions.batches import cancel_batch
 from orders.production.actions.charging import charge_lot
 from tests.factories import in_days, today
 from tests.orders.inventory.stock_cases import make_lot
+from tests.orders.planning.on_target import text_of
 from tests.orders.planning.plant_cases import placed_order, save_half_slow
 from tests.orders.production.charging_cases import new_key
 
@@ -42,11 +40,6 @@ def plan(shop, rep, company, plant_worker):
 
 def steps_of(batch):
     return {step.code: step for step in batch.load_plan.steps}
-
-
-def text_of(paper):
-    pages = PdfReader(io.BytesIO(bytes(paper.pdf))).pages
-    return " ".join(" ".join(page.extract_text() for page in pages).split())
 
 
 def test_the_first_usable_lot_to_expire_that_holds_enough_is_taken(plan, lot, plant_worker):
@@ -147,10 +140,12 @@ def test_what_was_charged_counts_once(plan, lot, plant_worker):
     stock = BaseStock.objects.get(code="UAN")
     free = [each.free_lb for each in lots_on_hand([stock], today())["UAN"]]
     assert free == [90_000 - step.weight_lb]
-    charge_lot(
-        batch=batch, step=number, lot=uan, mass_lb=step.weight_lb, key=new_key(),
-        acting_user=plant_worker,
-    )  # fmt: skip
+    water = batch.load_plan.steps[0]
+    for place, charged, of in ((1, water, None), (number, step, uan)):
+        charge_lot(
+            batch=batch, step=place, lot=of, mass_lb=charged.weight_lb, key=new_key(),
+            acting_user=plant_worker,
+        )  # fmt: skip
     assert [each.free_lb for each in lots_on_hand([stock], today())["UAN"]] == free
 
 
