@@ -68,7 +68,7 @@ TankHeel = UnknownTank | EmptyTank | HeelLeft
 
 def newest_entry(tank: Tank) -> TankEntry | None:
     """The entry that holds now; None for a tank nobody has signed yet."""
-    entry: TankEntry | None = tank.ledger.select_related("batch").order_by("-pk").first()
+    entry: TankEntry | None = tank.ledger.select_related("batch", "tank").order_by("-pk").first()
     return entry
 
 
