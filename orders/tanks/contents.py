@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from blendshop.figures.readers import house
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import saved_rules
@@ -91,7 +92,11 @@ def planned_otherwise(batch: Batch) -> str:
     found_lb = 0.0 if isinstance(found, EmptyTank) else found.heel.mass_lb
     if abs(found_lb - planned_lb) <= batch.tank.scale_step_lb:
         return ""
-    onto = f"an empty {batch.tank.name}" if planned is None else planned.words
+    onto = (
+        f"an empty {batch.tank.name}"
+        if planned is None
+        else f"a heel of {house().mass(planned.mass_lb, 0)} ({', '.join(planned.batches)})"
+    )
     return f"This load was planned onto {onto}; its figures here count what is in the tank."
 
 
