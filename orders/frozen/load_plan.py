@@ -220,6 +220,17 @@ class LoadPlan(Snapshot):
         return self.tolerance_pct is not None
 
     @property
+    def solutes_pct(self) -> dict[str, float] | None:
+        """What is dissolved in the full tank, percent by weight by key; None if not known."""
+        if self.heel is not None or not all(step.solutes or step.is_water for step in self.steps):
+            return None
+        mixed: dict[str, float] = {}
+        for step in self.steps:
+            for key, pct in step.solutes.items():
+                mixed[key] = mixed.get(key, 0.0) + pct * step.weight_lb / self.charged_lb
+        return mixed
+
+    @property
     def asks_for_flush(self) -> bool:
         """Whether it cannot be made onto what was in the tank."""
         return self.cleanout.instruction.startswith(FLUSH_FIRST)

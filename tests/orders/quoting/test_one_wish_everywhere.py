@@ -11,11 +11,12 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from blendshop.money import money
+from formulas.engine.label.printed_figures import text
 from formulas.engine_bridge import exact
 from orders.blend_page.page_options import load_page_options
 from orders.blend_page.page_state import state_of
 from orders.blend_page.wish_form import WishForm
-from orders.models import Package, Tank
+from orders.models import LabelPromise, Package, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.default_load import quoted_load
 from orders.pricing import StepCode
@@ -85,9 +86,8 @@ def test_the_price_is_one_to_the_cent_from_page_to_order(
     (line,) = quote.lines.all()
     assert page.price.breakdown == page.price.breakdown.extending(line.price_breakdown)
     assert page.price.breaks[0].price_total == line.line_total
-    text = text_of(bytes(quote.papers.get().pdf))
     shown = f"${line.line_total:,.2f}"
-    assert shown in text
+    assert shown in text_of(bytes(quote.papers.get().pdf))
     public = client.get(quote_url(quote)).content.decode()
     assert shown in public
     order = accept_quote(quote=quote, acting_user=None, name="Casey Owner")
@@ -112,3 +112,13 @@ def test_the_planned_batch_weighs_and_costs_what_was_quoted(quote, plant_worker)
     )
     assert money(cost) == load.cost
     assert batch.load_plan.tolerance_pct == load.reached_pct
+
+
+def test_page_and_promise_print_the_same_lines(page, quote):
+    promised = LabelPromise.objects.get().promised.lines_pct
+    draft = page.label().draft
+    shown = {
+        line["key"]: line["printed"] for line in draft["guarantees"] if line["key"] in promised
+    }
+    assert shown == {key: text(pct) for key, pct in promised.items()}
+    assert draft["grade"] == quote.lines.get().price_breakdown.blend.grade == page.grade

@@ -174,6 +174,36 @@ def test_what_was_found_is_said_completely_or_not_at_all(tank, plant_worker, loo
     assert tank.ledger.count() == before
 
 
+def test_a_batch_does_not_vanish_from_its_tank_by_a_signature(load, tank, plant_worker):
+    batch = load()
+    first_charge(batch, plant_worker)
+    with pytest.raises(IllegalMove, match="is being charged in Tank 1; finish or cancel it"):
+        sign(tank, plant_worker)
+    batch.refresh_from_db()
+    charge_all(batch, lots_of(batch, plant_worker), plant_worker)
+    mark_made(batch=batch, acting_user=plant_worker)
+    with pytest.raises(BadInput, match="not released: say where it went"):
+        sign(tank, plant_worker)
+    sign(tank, plant_worker, note="pumped out, spoiled")
+    assert isinstance(heel_of(tank), EmptyTank)
+
+
+def test_a_batch_that_left_its_tank_is_not_charged_on_while_another_is_in_it(
+    load, tank, plant_worker
+):
+    first, second = load(), load()
+    charged_and_made(first, plant_worker)
+    charge = first.charges.order_by("pk").first()
+    reverse_charge(charge=charge, why="typed wrongly", key=new_key(), acting_user=plant_worker)
+    first.refresh_from_db()
+    drained(tank, plant_worker)
+    first_charge(second, plant_worker)
+    with pytest.raises(IllegalMove, match=f"Tank 1 holds {second.number}"):
+        charge_lot(
+            batch=first, step=1, lot=None, mass_lb=5, key=new_key(), acting_user=plant_worker
+        )
+
+
 def test_a_batch_that_was_never_in_a_tank_is_not_found_in_one(load, tank, plant_worker):
     with pytest.raises(BadInput, match="only planned"):
         sign(tank, plant_worker, Found.BATCH, batch=load(), volume_gal=10.0)
