@@ -9,6 +9,7 @@ from orders.models.charging import (
     PlanAddition,
     QualityReading,
     TankRinse,
+    TargetChange,
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
@@ -83,5 +84,6 @@ __all__ = [
     "StockSpread",
     "Tank",
     "TankRinse",
+    "TargetChange",
     "Truck",
 ]

@@ -18,6 +18,7 @@ from orders.models import Batch
 from orders.production.actions.charging import CHARGERS, charge_lot, reverse_charge
 from orders.production.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
 from orders.production.charging_page import charging_page
+from orders.production.confirmations import Unconfirmed
 from orders.production.forms import ChargeForm, CorrectionForm, LowerPromiseForm, ReverseForm
 from orders.records.access import get_batch_for
 from orders.records.forms import require_valid
@@ -32,14 +33,11 @@ def batch_charge(request: HttpRequest, number: str) -> HttpResponse:
         return render(request, "orders/production/charging_screen.html", _context(request, batch))
     wants_json = request.headers.get("Accept") == "application/json"
     try:
-        _charge(request, batch)
+        _charge(request, batch, must_be_signed=wants_json)
     except DomainError as refused:
         if wants_json:
             return _refused_json(refused)
-        if not isinstance(refused, BadInput):
-            raise
-        context = _context(request, batch, refused=refused)
-        return render(request, "orders/production/charging_screen.html", context, status=400)
+        return _screen_again(request, batch, refused)
     batch.refresh_from_db()
     if wants_json:
         html = render_to_string(
@@ -61,8 +59,11 @@ def charging_worker(request: HttpRequest) -> HttpResponse:
     return response
 
 
-def _charge(request: HttpRequest, batch: Batch) -> None:
+def _charge(request: HttpRequest, batch: Batch, *, must_be_signed: bool) -> None:
+    """A weight from a tablet's queue says who typed it; a form is typed by who sends it."""
     wanted = require_valid(ChargeForm(request.POST))
+    if must_be_signed and wanted["person"] is None:
+        raise BadInput("It is not known who typed this weight; type it again.")
     charge_lot(
         batch=batch,
         step=wanted["step"],
@@ -71,18 +72,50 @@ def _charge(request: HttpRequest, batch: Batch) -> None:
         weighed_at=wanted["weighed_at"],
         key=wanted["key"],
         acting_user=signed_in(request),
+        typed_by=wanted["person"],
+        seen_lb=wanted["charged_lb"],
+        confirmed=wanted["confirmed"],
     )
 
 
+@role_required(*CHARGERS)
+@require_safe
+def batch_lot(request: HttpRequest, number: str) -> HttpResponse:
+    return HttpResponse("")
+
+
 def _refused_json(refused: DomainError) -> JsonResponse:
+    """The sentence, and where a person may say yes to it: which questions, about how much."""
     message = " ".join(dict.fromkeys([refused.message, *refused.fields.values()]))
-    return JsonResponse({"saved": False, "message": message}, status=refused.status)
+    answer: dict[str, Any] = {"saved": False, "message": message}
+    if isinstance(refused, Unconfirmed):
+        answer["confirm"] = [each.question for each in refused.asked]
+        answer["charged_lb"] = str(refused.charged_lb)
+    return JsonResponse(answer, status=refused.status)
 
 
-def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None) -> dict[str, Any]:
+def _screen_again(request: HttpRequest, batch: Batch, refused: DomainError) -> HttpResponse:
+    """The weight's own step with what was typed and the reason, which has the focus."""
+    batch.refresh_from_db()
+    typed = request.POST
+    context = _context(request, batch, step=typed.get("step", ""))
+    context |= {
+        "refused": refused,
+        "asked": refused.asked if isinstance(refused, Unconfirmed) else (),
+        # Still what was seen: only the ticked question puts what is in by now in its place.
+        "seen_lb": typed.get("charged_lb", "0"),
+        "typed": {name: typed.get(name, "") for name in ("lot", "chosen_lot", "mass_lb")},
+        "key": typed.get("key") or context["key"],
+    }
+    return render(
+        request, "orders/production/charging_screen.html", context, status=refused.status
+    )
+
+
+def _context(request: HttpRequest, batch: Batch, step: str | None = None) -> dict[str, Any]:
     user = signed_in(request)
-    step = (request.POST if refused else request.GET).get("step", "")
-    number = int(step) if step.isascii() and step.isdigit() and len(step) < 4 else None
+    wanted = request.GET.get("step", "") if step is None else step
+    number = int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 4 else None
     context = charging_page(batch, user, timezone.localdate(), wanted_step=number)
     context["may_lower"] = has_role(user, *LOWERERS)
     context["lower_form"] = LowerPromiseForm(auto_id="lower_%s")
@@ -91,13 +124,6 @@ def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None
         Batch.Status.MADE,
         Batch.Status.HELD,
     )
-    if refused is not None:
-        typed = request.POST
-        context |= {
-            "refused": refused,
-            "typed": {name: typed.get(name, "") for name in ("lot", "chosen_lot", "mass_lb")},
-            "key": typed.get("key") or context["key"],
-        }
     return context
 
 

@@ -22,15 +22,19 @@ CANCELLERS: Final = (Role.PLANT, Role.FORMULATOR)
 def mark_made(*, batch: Batch, acting_user: User) -> None:
     """The load is in the tank; it leaves only after its release.
 
-    A batch that is being charged must have something of every stock in the tank.
+    There must be something of every stock in the tank, with its weight and lot written down.
     """
     require_role(acting_user, *MAKERS)
+    if batch.status == Batch.Status.PLANNED:
+        raise IllegalMove(
+            f"Nothing is charged into {batch.number} yet. If it was weighed from the printed"
+            " ticket, write down each weight and lot of it."
+        )
     require_move(batch, Batch.Status.MADE)
     with transaction.atomic():
-        if batch.status == Batch.Status.CHARGING:
-            missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
-            if missing:
-                raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
+        missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
+        if missing:
+            raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
         move(batch, Batch.Status.MADE, acting_user=acting_user)
 
 

@@ -13,6 +13,7 @@ from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.quality import record_reading
+from orders.production.confirmations import Question
 from orders.production.release_checks import Reading
 from orders.production.steps import batch_steps
 from tests.orders.planning.plant_cases import make_shop, placed_order
@@ -50,7 +51,7 @@ def lots_of(batch, by) -> dict[str, StockLot]:
 
 
 def charge_all(batch, lots, by, *, off_lb=None) -> None:
-    """Everything of the plan to the pound; ``off_lb`` shifts stocks by their code."""
+    """Everything of the plan to the pound; ``off_lb`` shifts stocks by their code, however far."""
     for step in batch_steps(batch):
         if step.charges:
             continue
@@ -61,6 +62,7 @@ def charge_all(batch, lots, by, *, off_lb=None) -> None:
             mass_lb=step.target_lb + (off_lb or {}).get(step.code, 0),
             key=new_key(),
             acting_user=by,
+            confirmed=frozenset(Question),
         )
     batch.refresh_from_db()
 
@@ -78,6 +80,7 @@ def reading_of(batch, **changed) -> Reading:
 
 
 def charged_and_made(batch, by, **more) -> None:
+    """From plentiful lots of its own, and mixed."""
     charge_all(batch, lots_of(batch, by), by, **more)
     mark_made(batch=batch, acting_user=by)
     batch.refresh_from_db()

@@ -7,7 +7,7 @@ import pytest
 from orders.frozen.load_plan import Weighing
 from orders.models import Charge
 from orders.models.pounds import exact_pounds
-from orders.production.charging_page import step_words
+from orders.production.step_rows import step_words
 from orders.production.steps import Step, charged_lb, current_step
 from tests.orders.production.charging_decisions import DECISIONS
 
