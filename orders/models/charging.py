@@ -59,10 +59,14 @@ class TargetChange(IdempotentRecord):
 
     ``step`` counts as in ``Charge``; of several changes of one step the newest holds.
     ``was_lb`` is the target before, ``weighing`` (JSON in ``figures``) what holds from now on.
+    ``lot`` is what the new target counts on where that is not what the plan counted on.
     """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="target_changes")
     step = models.PositiveSmallIntegerField()
+    lot = models.ForeignKey(
+        StockLot, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     was_lb = PoundsField("target before, lb")
     weight_lb = PoundsField("target, lb")
     figures: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()

@@ -16,6 +16,7 @@ from orders.models import Batch
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
 from orders.production.corrections import proposal
+from orders.production.new_targets import lots_keep
 from orders.production.screen_state import offered_lots, screen_state
 from orders.production.step_rows import step_rows
 from orders.production.steps import Step, batch_steps, charged_lb, current_step, not_charged
@@ -54,7 +55,16 @@ def charging_page(
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
         "sees_cost": has_role(user, *SEES_COST),
         "key": fresh_key(),
-        "screen": screen_state(batch, user, rows, made, {}, today),
+        "screen": screen_state(
+            batch,
+            user,
+            rows,
+            made,
+            lots_keep(batch, steps, {row.number: row.lots for row in rows}, today)
+            if weighs
+            else {},
+            today,
+        ),
         "screen_lots": offered_lots(current_row) if current_row else [],
     }
 

@@ -14,12 +14,26 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, DomainError
 from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, has_role, role_required
-from orders.models import Batch
+from orders.models import Batch, TargetChange
 from orders.production.actions.charging import CHARGERS, charge_lot, reverse_charge
-from orders.production.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
-from orders.production.charging_page import charging_page
+from orders.production.actions.corrections import (
+    LOWERERS,
+    accept_correction,
+    accept_lot,
+    accept_lower_promise,
+)
+from orders.production.charging_page import charging_page, fresh_key
 from orders.production.confirmations import Unconfirmed
-from orders.production.forms import ChargeForm, CorrectionForm, LowerPromiseForm, ReverseForm
+from orders.production.forms import (
+    ChargeForm,
+    CorrectionForm,
+    LotForm,
+    LowerPromiseForm,
+    ReverseForm,
+    TakeLotForm,
+)
+from orders.production.new_targets import lot_answer
+from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
 from orders.records.forms import require_valid
 
@@ -76,12 +90,6 @@ def _charge(request: HttpRequest, batch: Batch, *, must_be_signed: bool) -> None
         seen_lb=wanted["charged_lb"],
         confirmed=wanted["confirmed"],
     )
-
-
-@role_required(*CHARGERS)
-@require_safe
-def batch_lot(request: HttpRequest, number: str) -> HttpResponse:
-    return HttpResponse("")
 
 
 def _refused_json(refused: DomainError) -> JsonResponse:
@@ -150,8 +158,35 @@ def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
     wanted = require_valid(CorrectionForm(request.POST))
     batch = get_batch_for(user, number)
     added = accept_correction(batch=batch, seen=wanted["seen"], key=wanted["key"], acting_user=user)
-    messages.success(request, f"{len(added)} weighings are added behind the plan.")
+    changed = sum(1 for each in added if isinstance(each, TargetChange))
+    told = [
+        *([f"{changed} weighings still to come have a new target."] if changed else []),
+        *([f"{len(added) - changed} weighings are added behind the plan."] if added[changed:] else []),
+    ]
+    messages.success(request, " ".join(told))
     return redirect("batch_charge", number)
+
+
+@role_required(*CHARGERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def batch_lot(request: HttpRequest, number: str) -> HttpResponse:
+    """What to take of a scanned lot, for the page's script; a POST accepts the targets shown."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    if request.method == "POST":
+        wanted = require_valid(TakeLotForm(request.POST))
+        accept_lot(batch=batch, acting_user=user, **wanted)
+        messages.success(request, f"The weighings still to come count on {wanted['lot']}.")
+        return redirect("batch_charge", number)
+    asked = require_valid(LotForm(request.GET))
+    steps = batch_steps(batch)
+    step = next((each for each in steps if each.number == asked["step"]), None)
+    answer = None
+    if step is not None and step.code == asked["lot"].stock.code:
+        answer = lot_answer(batch, steps, step, asked["lot"], timezone.localdate())
+    context = {"batch": batch, "answer": answer, "step": step, "lot": asked["lot"]}
+    context["key"] = fresh_key()
+    return render(request, "orders/production/lot_answer.html", context)
 
 
 @role_required(*LOWERERS)

@@ -76,6 +76,24 @@ class CorrectionForm(KeyForm):
     seen = forms.CharField(max_length=16, widget=forms.HiddenInput)
 
 
+class LotForm(forms.Form):
+    """A lot for a weighing, as it was scanned."""
+
+    step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
+    lot = forms.CharField(max_length=20, widget=forms.HiddenInput)
+
+    def clean_lot(self) -> StockLot:
+        code = self.cleaned_data["lot"].strip()
+        lot = StockLot.objects.filter(code__iexact=code).select_related("stock").first()
+        if lot is None:
+            raise forms.ValidationError(format_lazy(NO_SUCH_LOT, code=code))
+        return lot
+
+
+class TakeLotForm(LotForm, CorrectionForm):
+    """The same, with the targets that were shown for it."""
+
+
 class LowerPromiseForm(CorrectionForm):
     agreed_with = forms.CharField(label=_("Who agreed for the customer"), max_length=200)
     why = forms.CharField(label=_("Why it cannot be made right"), max_length=300)

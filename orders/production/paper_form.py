@@ -137,7 +137,7 @@ class PaperTicketForm(KeyForm):
     def _line(self, row: StepRow, count: int) -> PaperLine:
         place = _place(row, count)
         name = f"confirmed_{place}"
-        ticked = self.data.getlist(name) if self.is_bound else []
+        ticked = self.cleaned_data.get(name, []) if self.is_bound else []
         return PaperLine(
             lot=self[f"lot_{place}"],
             mass=self[f"mass_{place}"],

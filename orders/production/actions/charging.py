@@ -24,7 +24,7 @@ from orders.records.moves import move, note
 
 CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
 _KEY: Final = re.compile(r"[A-Za-z0-9-]{8,64}")
-_TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
+TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
 
 D = TypeVar("D", bound=IdempotentRecord)
 
@@ -95,7 +95,7 @@ def write_charge(
     confirmed: Collection[str] = (),
 ) -> Charge:
     """The row and everything that goes with it, in the caller's transaction on a locked batch."""
-    if batch.status not in _TAKES_CHARGES:
+    if batch.status not in TAKES_CHARGES:
         raise IllegalMove(
             f"{batch.number} is {batch.get_status_display()}; nothing more is charged into it."
         )
