@@ -44,6 +44,7 @@ def charging_page(
         "current": current_row if weighs else None,
         "weighs": weighs,
         "may_charge": has_role(user, *CHARGERS),
+        "seen_lb": str(current.charged_lb) if current else "",
         "is_complete": not not_charged(steps),
         "total": total,
         "stop_at": total + current.left_lb if current else total,

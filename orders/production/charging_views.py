@@ -115,9 +115,7 @@ def _screen_again(request: HttpRequest, batch: Batch, refused: DomainError) -> H
         "typed": {name: typed.get(name, "") for name in ("lot", "chosen_lot", "mass_lb")},
         "key": typed.get("key") or context["key"],
     }
-    return render(
-        request, "orders/production/charging_screen.html", context, status=refused.status
-    )
+    return render(request, "orders/production/charging_screen.html", context, status=refused.status)
 
 
 def _context(request: HttpRequest, batch: Batch, step: str | None = None) -> dict[str, Any]:
@@ -161,7 +159,11 @@ def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
     changed = sum(1 for each in added if isinstance(each, TargetChange))
     told = [
         *([f"{changed} weighings still to come have a new target."] if changed else []),
-        *([f"{len(added) - changed} weighings are added behind the plan."] if added[changed:] else []),
+        *(
+            [f"{len(added) - changed} weighings are added behind the plan."]
+            if added[changed:]
+            else []
+        ),
     ]
     messages.success(request, " ".join(told))
     return redirect("batch_charge", number)

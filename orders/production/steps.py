@@ -137,7 +137,9 @@ def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
 def batch_steps(batch: Batch) -> list[Step]:
     """Every weighing of the batch with the charges that count, a few queries."""
     charges = counted_charges(batch)
-    changes = list(batch.target_changes.select_related("lot").prefetch_related("lot__figures").order_by("pk"))
+    changes = list(
+        batch.target_changes.select_related("lot").prefetch_related("lot__figures").order_by("pk")
+    )
     planned: list[tuple[Weighing, str]] = [(step, "") for step in batch.load_plan.steps]
     added = [(row.weighing, row.why) for row in batch.additions.order_by("position")]
     return [

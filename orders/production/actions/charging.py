@@ -29,10 +29,6 @@ TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
 D = TypeVar("D", bound=IdempotentRecord)
 
 
-class OutOfOrder(IllegalMove):
-    """An earlier stock is not in the tank yet."""
-
-
 def charge_lot(
     *,
     batch: Batch,
@@ -93,8 +89,12 @@ def write_charge(
     weighed_at: datetime | None = None,
     seen_lb: Decimal | None = None,
     confirmed: Collection[str] = (),
+    in_order: bool = True,
 ) -> Charge:
-    """The row and everything that goes with it, in the caller's transaction on a locked batch."""
+    """The row and everything that goes with it, in the caller's transaction on a locked batch.
+
+    Without ``in_order`` the caller sees to it that no stock is left out.
+    """
     if batch.status not in TAKES_CHARGES:
         raise IllegalMove(
             f"{batch.number} is {batch.get_status_display()}; nothing more is charged into it."
@@ -103,7 +103,8 @@ def write_charge(
     step = next((each for each in steps if each.number == number), None)
     if step is None:
         raise BadInput(f"{batch.number} has no step {number}.", fields={"step": "Unknown step."})
-    _require_order(steps, step, acting_user)
+    if in_order:
+        _require_order(steps, step, acting_user)
     stock = _stock_of(step, lot)
     require_confirmed(batch, steps, step, lot, mass, seen_lb=seen_lb, confirmed=confirmed)
     if batch.status == Batch.Status.PLANNED:
@@ -229,7 +230,7 @@ def _require_order(steps: Sequence[Step], step: Step, acting_user: User) -> None
     """Earlier stocks first: the order keeps acid out of little water and salts in solution."""
     empty = [each for each in steps if each.number < step.number and not each.charges]
     if empty and not has_role(acting_user, Role.FORMULATOR):
-        raise OutOfOrder(
+        raise IllegalMove(
             f"{empty[0].name} comes before {step.name}. Only a formulator may change the order."
         )
 

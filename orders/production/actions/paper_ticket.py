@@ -17,7 +17,6 @@ from orders.models import Batch, Charge, StockLot
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import (
     CHARGERS,
-    OutOfOrder,
     locked,
     positive_pounds,
     require_key,
@@ -79,10 +78,6 @@ def made_from_paper(
         for each, weight in zip(keys, weights, strict=True):
             try:
                 written.append(_write(batch, weight, each, acting_user, weighed_at))
-            except OutOfOrder as refused:
-                # Behind a refused weight every later one would be out of order.
-                if not reasons:
-                    reasons[weight.place] = refused
             except DomainError as refused:
                 reasons[weight.place] = refused
         if reasons:
@@ -101,7 +96,9 @@ def _same_ticket(
     done: Sequence[Charge], batch: Batch, weights: Sequence[PaperWeight]
 ) -> list[Charge]:
     if len(done) != len(weights):
-        raise ChangedMeanwhile("This ticket is already saved with other weights; look at the batch.")
+        raise ChangedMeanwhile(
+            "This ticket is already saved with other weights; look at the batch."
+        )
     return [
         same_charge(charge, batch, weight.step, weight.lot, positive_pounds(weight.mass_lb))
         for charge, weight in zip(done, weights, strict=True)
@@ -122,4 +119,5 @@ def _write(
             acting_user,
             weighed_at=weighed_at,
             confirmed=weight.confirmed,
+            in_order=False,  # behind a refused weight every later one would be out of order
         )

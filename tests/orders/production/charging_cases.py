@@ -19,6 +19,10 @@ from orders.production.steps import batch_steps
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
 
+#: Every question a weight is asked, answered with yes.
+MEANT = frozenset(Question)
+
+
 def new_key():
     return uuid.uuid4().hex
 
@@ -62,7 +66,7 @@ def charge_all(batch, lots, by, *, off_lb=None) -> None:
             mass_lb=step.target_lb + (off_lb or {}).get(step.code, 0),
             key=new_key(),
             acting_user=by,
-            confirmed=frozenset(Question),
+            confirmed=MEANT,
         )
     batch.refresh_from_db()
 

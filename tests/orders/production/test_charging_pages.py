@@ -37,10 +37,14 @@ def form_of(page):
     return {
         "key": re.search(r'name="key" value="([^"]+)"', html)[1],
         "step": re.search(r'name="step"[^>]*value="(\d+)"', html)[1],
+        "person": re.search(r'name="person" value="(\d+)"', html)[1],
+        "charged_lb": re.search(r'name="charged_lb"[^>]*value="([\d.]+)"', html)[1],
     }
 
 
 def test_the_screen_says_what_to_weigh_how_closely_and_where_to_stop(batch, lots, plant):
+    steps = tuple(replace(step, tolerance_lb=None) for step in batch.load_plan.steps)
+    freeze_otherwise(batch, steps=steps)
     step = batch_steps(batch)[0]
     html = plant.get(url(batch)).content.decode()
     assert step.name in html
@@ -91,7 +95,9 @@ def charge_first(batch, client):
     assert client.post(url(batch), form).status_code == 302
 
 
-def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(batch, lots, plant):
+def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(
+    batch, lots, plant, plant_worker
+):
     charge_first(batch, plant)
     step = batch_steps(batch)[1]
     lot = lots[step.code]
@@ -100,6 +106,7 @@ def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(batch, lots,
         "step": 2,
         "lot": lot.code.lower(),
         "mass_lb": str(step.target_lb + 40),
+        "person": plant_worker.pk,
         "weighed_at": "2026-03-02T14:05:06.789Z",
     }
     headers = {"Accept": "application/json"}
@@ -113,8 +120,8 @@ def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(batch, lots,
     assert written.weighed_at == datetime(2026, 3, 2, 14, 5, 6, 789000, tzinfo=UTC)
 
 
-def test_a_refusal_reaches_the_queue_as_a_sentence(batch, lots, plant):
-    sent = {"key": new_key(), "step": 3, "mass_lb": "5"}
+def test_a_refusal_reaches_the_queue_as_a_sentence(batch, lots, plant, plant_worker):
+    sent = {"key": new_key(), "step": 3, "mass_lb": "5", "person": plant_worker.pk}
     answer = plant.post(url(batch), sent, headers={"Accept": "application/json"})
     assert answer.status_code == 409
     assert answer.json() == {
@@ -145,7 +152,7 @@ def test_correction_shows_costs_to_those_who_see_them_and_none_to_the_plant(
 ):
     step = batch_steps(batch)[0]
     form = {"key": new_key(), "step": 1, "mass_lb": str(step.target_lb + 100)}
-    plant.post(url(batch), form)
+    assert plant.post(url(batch), form | {"confirmed": "over_target"}).status_code == 302
     html = plant.get(url(batch)).content.decode()
     assert "Accept this correction" in html
     assert "so it fits" in html
@@ -154,7 +161,11 @@ def test_correction_shows_costs_to_those_who_see_them_and_none_to_the_plant(
     seen = re.search(r'name="seen" value="([^"]+)"', html)[1]
     answer = plant.post(url(batch, "correct"), {"key": new_key(), "seen": seen})
     assert answer.status_code == 302
-    assert "(correction)" in plant.get(url(batch)).content.decode()
+    html = plant.get(url(batch)).content.decode()
+    changed = [step for step in batch_steps(batch) if step.changes]
+    assert changed
+    for step in changed:
+        assert f"<s>{written_pounds(step.planned_lb)}</s> {step.changes[-1].who}" in html
 
 
 def test_a_charge_is_taken_back_from_the_screen(batch, lots, plant):
