@@ -85,11 +85,12 @@ class Proposal:
     """What to do about a tank that will miss a promise as it stands.
 
     ``targets`` are new ones for weighings still to come, ``additions`` weighings behind the plan,
-    which come in only where new targets cannot do it. The recipe's own stocks come first; ``outside`` names what the customer wanted at most and
-    does not get, ``new_stocks`` those that come into the blend only by this. ``extra_gal`` is
-    what it makes beyond the plan. Without either nothing helps:
-    ``sentence`` says why and what the tank can be sold as, which ``offer`` is, if anything.
-    ``digest`` stands for exactly these additions, so that what was seen is what is accepted.
+    which come in only where new targets cannot do it. The recipe's own stocks come first;
+    ``outside`` names what the customer wanted at most and does not get, ``new_stocks`` those that
+    come into the blend only by this. ``extra_gal`` is what it makes beyond the plan. Without
+    targets and additions nothing helps: ``sentence`` says why and what the tank can be sold as,
+    which ``offer`` is, if anything. ``digest`` stands for exactly this, so that what was seen is
+    what is accepted.
     """
 
     targets: tuple[NewTarget, ...] = ()
@@ -126,9 +127,9 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
         return None
     own = recipe_stocks(steps, today)
     rest = rest_of_load(batch, steps, today, available=own)
-    if rest is not None and not (holds and rest.keeps_every_promise):
-        if found := new_targets(rest):
-            return _retargeted(batch, found, own)
+    is_off = rest is not None and not (holds and rest.keeps_every_promise)
+    if rest is not None and is_off and (found := new_targets(rest)):
+        return _retargeted(batch, found, own)
     if holds:
         return None
     answer = refused = _asked(batch, steps, own)

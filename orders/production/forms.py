@@ -14,7 +14,6 @@ from orders.models import Batch, BatchPart, QualityReading, StockLot, Tank
 from orders.planning.parts import filling_words
 from orders.production.confirmations import Question
 
-
 NO_SUCH_LOT: Final = _("There is no lot {code}. Scan the code of our own label.")
 
 

@@ -28,7 +28,7 @@ from formulas.engine.plant.load import (
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.plant.with_room import broken_for, plan_with_room
 from formulas.engine.problem import BadProblem, BlendProblem, Stock
-from formulas.engine.result import Finding, Severity, Share
+from formulas.engine.result import Severity, Share
 from formulas.engine_bridge import exact, saved_rules
 from orders.frozen.load_plan import Weighing
 from orders.models import Batch, StockLot

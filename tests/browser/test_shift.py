@@ -118,18 +118,22 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     page.locator("#charge-mass").fill(str(water + 60))
     expect(page.locator("#charge-words")).to_have_text("60 lb over: too much")
     page.get_by_role("button", name="Save this weight").click()
-    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    expect(page.locator("#charge-refused")).to_be_focused()
+    page.get_by_role("button", name="Yes, save it").click()
     expect(page.get_by_role("heading", name="Correction")).to_be_visible()
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
     expect(page.locator("h1 .status")).to_have_text("being charged")
     assert "$" not in page.content()
     with page.expect_navigation():
         page.get_by_role("button", name="Accept this correction").click()
-    expect(page.locator("main")).to_contain_text("weighings are added behind the plan")
+    expect(page.locator("main")).to_contain_text("still to come have a new target")
 
     while page.locator("#charge-form").is_visible():
         code = page.locator("#charge-code").inner_text()
         _weigh(page, _shown(page, "#charge-left"), lots.get(code, ""))
-    assert any(step.is_addition for step in batch_steps(batch))
+    steps = batch_steps(batch)
+    assert any(step.changes for step in steps)
+    assert not any(step.is_addition for step in steps)
     with page.expect_navigation():
         page.get_by_role("button", name="All is in: the batch is mixed").click()
     with page.expect_navigation():
@@ -296,7 +300,7 @@ def test_the_plant_s_screens_fit_the_tablet_gloves_and_readers(
     path = "/planning/" if screen == "planning" else f"/batches/{batch.number}/{screen}/"
     page.goto(path)
     if screen == "charge":
-        _weigh(page, str(int(_shown(page, "#charge-left")) + 60))
+        _weigh(page, str(int(_shown(page, "#charge-left")) + 20))
     wide = page.evaluate("document.documentElement.scrollWidth")
     assert wide <= TABLET["width"]
     small = page.evaluate(

@@ -25,7 +25,6 @@ from orders.production.actions.charging import (
 )
 from orders.records.moves import note
 
-
 #: More than any ticket has.
 _MOST_WEIGHTS: Final = 99
 

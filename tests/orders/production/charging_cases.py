@@ -18,7 +18,6 @@ from orders.production.release_checks import Reading
 from orders.production.steps import batch_steps
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
-
 #: Every question a weight is asked, answered with yes.
 MEANT = frozenset(Question)
 

@@ -14,7 +14,7 @@ from orders.production.charging_page import charging_page
 from orders.production.confirmations import Unconfirmed
 from orders.production.steps import batch_steps
 from tests.factories import UserFactory, today
-from tests.orders.production.charging_cases import MEANT, new_key
+from tests.orders.production.charging_cases import new_key
 
 
 @pytest.fixture
@@ -194,7 +194,3 @@ def test_the_tablet_knows_every_lot_on_hand_by_its_stock(batch, lots, plant_work
     assert known[lots["KAC"].code]["why_not"] == "is held: cloudy"
     assert known[lots["UAN"].code]["why_not"] == ""
     assert state["person"] == {"id": plant_worker.pk, "name": "Pat Plant"}
-
-
-def test_every_question_has_a_yes():
-    assert MEANT == {"over_target", "over_tank", "another"}
