@@ -88,7 +88,7 @@ def planned_lots(weighing: Weighing) -> frozenset[str]:
 
 def _scale(step: Step) -> str:
     """Which of the tank's two scales."""
-    name = "fine" if step.is_on_fine_scale else "main"
+    name = "small" if step.is_on_fine_scale else "main"
     return f"on the {name} scale, {reader().every_digit(step.scale_step_lb)} lb divisions"
 
 

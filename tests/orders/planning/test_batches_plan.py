@@ -13,7 +13,7 @@ from formulas.models import AnalysisFigure, BaseStock
 from orders.frozen.load_plan import StockSafety
 from orders.models import Batch, Package, Tank
 from orders.planning.actions.planning import plan_batches
-from orders.production.actions.batches import cancel_batch, mark_made, release_batch
+from orders.production.actions.batches import cancel_batch, release_batch
 from tests.factories import (
     BaseStockFactory,
     CompatibilityRuleFactory,
@@ -21,7 +21,7 @@ from tests.factories import (
     TraitFactory,
 )
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
-from tests.orders.production.charging_cases import read_density
+from tests.orders.production.charging_cases import made_uncharged, read_density
 
 
 def plan(order, by, tank=None):
@@ -276,7 +276,7 @@ def test_the_order_is_made_when_the_last_batch_is_released(shop, rep, company, p
     for batch in batches:
         order.refresh_from_db()
         assert order.status == "planned"
-        mark_made(batch=batch, acting_user=plant_worker)
+        made_uncharged(batch, plant_worker)
         read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
     order.refresh_from_db()
@@ -287,7 +287,7 @@ def test_a_cancelled_load_is_planned_again_and_only_that(shop, rep, company, pla
     order = placed_order(rep, company, quantity=9)
     first, *rest = plan(order, plant_worker)
     for batch in rest:
-        mark_made(batch=batch, acting_user=plant_worker)
+        made_uncharged(batch, plant_worker)
         read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
     cancel_batch(batch=first, acting_user=plant_worker, why="wrong stock in the line")
@@ -297,7 +297,7 @@ def test_a_cancelled_load_is_planned_again_and_only_that(shop, rep, company, pla
     assert again.parts.get().quantity == first.parts.get().quantity
     with pytest.raises(IllegalMove, match="planned already"):
         plan(order, plant_worker)
-    mark_made(batch=again, acting_user=plant_worker)
+    made_uncharged(again, plant_worker)
     read_density(again, plant_worker)
     release_batch(batch=again, acting_user=plant_worker)
     order.refresh_from_db()
