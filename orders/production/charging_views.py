@@ -15,6 +15,7 @@ from blendshop.errors import BadInput, DomainError
 from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, has_role, role_required
 from orders.models import Batch, TargetChange
+from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import CHARGERS, charge_lot, reverse_charge
 from orders.production.actions.corrections import (
     LOWERERS,
@@ -133,15 +134,30 @@ def _context(request: HttpRequest, batch: Batch, step: str | None = None) -> dic
     return context
 
 
+def _form_again(
+    request: HttpRequest, number: str, name: str, refused: DomainError, **more: Any
+) -> HttpResponse:
+    """The screen with the reason beside the form that was refused, and what was typed in it."""
+    batch = get_batch_for(signed_in(request), number)
+    context = _context(request, batch, step="") | {"refusals": {name: refused}} | more
+    return render(request, "orders/production/charging_screen.html", context, status=refused.status)
+
+
 @role_required(*CHARGERS)
 @require_POST
 def batch_reverse_charge(request: HttpRequest, number: str) -> HttpResponse:
     """A charge that was written down wrongly counts no more."""
     user = signed_in(request)
     batch = get_batch_for(user, number)
-    wanted = require_valid(ReverseForm(request.POST))
-    charge = get_object_or_404(batch.charges.select_related("lot", "batch"), pk=wanted["charge"])
-    reverse_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
+    form = ReverseForm(request.POST)
+    try:
+        wanted = require_valid(form)
+        charge = get_object_or_404(
+            batch.charges.select_related("lot", "batch"), pk=wanted["charge"]
+        )
+        reverse_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
+    except DomainError as refused:
+        return _form_again(request, number, "reverse", refused, reverse_form=form)
     messages.success(
         request, f"{reader().weighed(charge.mass_lb)} of {charge.lot or charge.stock} reversed."
     )
@@ -153,19 +169,20 @@ def batch_reverse_charge(request: HttpRequest, number: str) -> HttpResponse:
 def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
     """Accept the correction that was shown."""
     user = signed_in(request)
-    wanted = require_valid(CorrectionForm(request.POST))
     batch = get_batch_for(user, number)
-    added = accept_correction(batch=batch, seen=wanted["seen"], key=wanted["key"], acting_user=user)
-    changed = sum(1 for each in added if isinstance(each, TargetChange))
-    told = [
-        *([f"{changed} weighings still to come have a new target."] if changed else []),
-        *(
-            [f"{len(added) - changed} weighings are added behind the plan."]
-            if added[changed:]
-            else []
-        ),
-    ]
-    messages.success(request, " ".join(told))
+    try:
+        wanted = require_valid(CorrectionForm(request.POST))
+        accepted = accept_correction(
+            batch=batch, seen=wanted["seen"], key=wanted["key"], acting_user=user
+        )
+    except DomainError as refused:
+        return _form_again(request, number, "correction", refused)
+    changed = sum(1 for each in accepted if isinstance(each, TargetChange))
+    added = len(accepted) - changed
+    if changed:
+        messages.success(request, f"{changed} weighings still to come have a new target.")
+    if added:
+        messages.success(request, f"{added} weighings are added behind the plan.")
     return redirect("batch_charge", number)
 
 
@@ -176,8 +193,11 @@ def batch_lot(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     batch = get_batch_for(user, number)
     if request.method == "POST":
-        wanted = require_valid(TakeLotForm(request.POST))
-        accept_lot(batch=batch, acting_user=user, **wanted)
+        try:
+            wanted = require_valid(TakeLotForm(request.POST))
+            accept_lot(batch=batch, acting_user=user, **wanted)
+        except DomainError as refused:
+            return _form_again(request, number, "lot", refused)
         messages.success(request, f"The weighings still to come count on {wanted['lot']}.")
         return redirect("batch_charge", number)
     asked = require_valid(LotForm(request.GET))
@@ -196,7 +216,25 @@ def batch_lot(request: HttpRequest, number: str) -> HttpResponse:
 def batch_lower(request: HttpRequest, number: str) -> HttpResponse:
     """Sell the tank as the lower grade that was shown."""
     user = signed_in(request)
-    wanted = require_valid(LowerPromiseForm(request.POST))
-    lowered = accept_lower_promise(batch=get_batch_for(user, number), acting_user=user, **wanted)
+    batch = get_batch_for(user, number)
+    form = LowerPromiseForm(request.POST, auto_id="lower_%s")
+    try:
+        wanted = require_valid(form)
+        lowered = accept_lower_promise(batch=batch, acting_user=user, **wanted)
+    except DomainError as refused:
+        return _form_again(request, number, "lower", refused, lower_form=form)
     messages.success(request, f"{number} is sold as {lowered.grade} from now on.")
     return redirect("batch_charge", number)
+
+
+@role_required(*CHARGERS)
+@require_POST
+def batch_made(request: HttpRequest, number: str) -> HttpResponse:
+    """Everything is in: the batch is mixed."""
+    user = signed_in(request)
+    try:
+        mark_made(batch=get_batch_for(user, number), acting_user=user)
+    except DomainError as refused:
+        return _form_again(request, number, "made", refused)
+    messages.success(request, f"{number} is made. It leaves only after its release.")
+    return redirect("batch_detail", number)

@@ -11,7 +11,7 @@ urlpatterns: list[URLPattern] = [
     # Beside the screens it keeps: a worker sees what lies below its own address.
     path("batches/worker.js", charging_views.charging_worker, name="charging_worker"),
     path(_BATCH, batch_views.batch_detail, name="batch_detail"),
-    path(f"{_BATCH}made/", batch_views.batch_made, name="batch_made"),
+    path(f"{_BATCH}made/", charging_views.batch_made, name="batch_made"),
     path(f"{_BATCH}release/", batch_views.batch_release, name="batch_release"),
     path(f"{_BATCH}cancel/", batch_views.batch_cancel, name="batch_cancel"),
     path(f"{_BATCH}charge/", charging_views.batch_charge, name="batch_charge"),

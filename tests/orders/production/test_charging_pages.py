@@ -253,3 +253,50 @@ def test_a_density_is_adopted_from_the_page(batch, plant_worker, signed_in, form
     release_batch(batch=batch, acting_user=plant_worker)
     page = signed_in(formulator).post(url(batch, "density"), {"key": new_key()}, follow=True)
     assert "Adopted: later plans" in page.content.decode()
+
+
+@pytest.mark.parametrize("why", ["", "x" * 201])
+def test_a_refused_reversal_comes_back_with_what_was_typed_beside_its_charge(
+    batch, lots, plant, why
+):
+    charge_first(batch, plant)
+    charge = Charge.objects.get()
+    form = {"key": new_key(), "charge": charge.pk, "why": why}
+    answer = plant.post(url(batch, "take-back"), form)
+    html = answer.content.decode()
+    assert answer.status_code == 400
+    field = re.search(rf'<input[^>]*id="back-{charge.pk}"[^>]*>.*?</div>', html)[0]
+    assert f'value="{why}"' in field
+    assert "invalid-feedback" in field
+    assert "<details open><summary>Correct this entry" in html
+    assert not ChargeTakenBack.objects.exists()
+
+
+def test_a_correction_that_has_changed_says_so_beside_the_correction(batch, lots, plant):
+    step = batch_steps(batch)[0]
+    form = {"key": new_key(), "step": 1, "mass_lb": str(step.target_lb + 100)}
+    plant.post(url(batch), form | {"confirmed": "over_target"})
+    answer = plant.post(url(batch, "correct"), {"key": new_key(), "seen": "0" * 16})
+    assert answer.status_code == 409
+    section = answer.content.decode().split('aria-labelledby="correction"')[1].split("</section>")[0]
+    assert "The tank has changed meanwhile" in section
+    assert "Accept this correction" in section
+
+
+def test_a_batch_that_is_not_complete_says_so_on_the_screen(batch, lots, plant):
+    charge_first(batch, plant)
+    answer = plant.post(url(batch, "made"))
+    assert answer.status_code == 409
+    assert "is not charged yet" in answer.content.decode()
+    assert "Save this weight" in answer.content.decode()
+
+
+@pytest.mark.parametrize("why", ["", "x" * 401])
+def test_a_refused_cancellation_comes_back_with_its_reason_field(batch, plant, why):
+    answer = plant.post(url(batch, "cancel"), {"why": why})
+    html = answer.content.decode()
+    assert answer.status_code == 400
+    assert f'value="{why}"' in html or not why
+    assert 'id="id_why_error"' in html
+    batch.refresh_from_db()
+    assert batch.status == Batch.Status.PLANNED

@@ -229,7 +229,9 @@ if (keptAt) {
 }
 showAhead(steps());
 network();
-if (byId("charge-said")) byId("charge-said").focus();
+// A form that came back refused has the focus on its reason.
+const said = document.querySelector("#charge-body [autofocus]:not(#charge-form [autofocus])");
+if (said) said.focus();
 else focusFirst();
 if (queue.waiting().length) send();
 if (!keptAt) haveItKept(byId("charge-body").dataset.worker);
