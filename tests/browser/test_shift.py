@@ -1,67 +1,26 @@
 """A shift on the plant's tablet in a real browser, from the delivery to the tonnage report."""
 
 import re
-from collections.abc import Callable, Iterator
 from io import BytesIO
-from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.test import Client
 from django.utils import timezone
-from playwright.sync_api import Browser, Page, Route, expect
+from playwright.sync_api import Page, Route, expect
 from pypdf import PdfReader
 
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, Order, StockMovement
 from orders.production.steps import batch_steps
+from tests.browser.conftest import TABLET, Open
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import (
     charged_and_made,
     read_density,
 )
 
-TABLET = {"width": 820, "height": 1180}
 #: Smallest side of anything pressed with gloves, CSS pixels.
 GLOVE_PX = 48
-#: What chromium itself writes on the console when the network is away or a weight is refused.
-EXPECTED = re.compile(r"net::ERR_(INTERNET_DISCONNECTED|FAILED)|status of 400")
-
-Open = Callable[..., Page]
-
-
-@pytest.fixture
-def tablet(
-    transactional_db: None, plant_worker: User, browser: Browser, live_server: Any
-) -> Iterator[Open]:
-    """``tablet()`` opens a page of the plant worker's; any console error fails the test."""
-    contexts, problems = [], []
-
-    def open_page(user: User | None = None, *, script: bool = True) -> Page:
-        context = browser.new_context(
-            base_url=live_server.url, viewport=TABLET, java_script_enabled=script
-        )
-        contexts.append(context)
-        client = Client()
-        client.force_login(user or plant_worker)
-        cookie = client.cookies["sessionid"].value
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page = context.new_page()
-        page.on(
-            "console",
-            lambda told: (
-                problems.append(told.text)
-                if told.type in ("error", "warning") and not EXPECTED.search(told.text)
-                else None
-            ),
-        )
-        page.on("pageerror", lambda error: problems.append(str(error)))
-        return page
-
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert not problems, problems
 
 
 def _receive(page: Page, code: str, pounds: str) -> str:

@@ -278,7 +278,9 @@ def test_a_correction_that_has_changed_says_so_beside_the_correction(batch, lots
     plant.post(url(batch), form | {"confirmed": "over_target"})
     answer = plant.post(url(batch, "correct"), {"key": new_key(), "seen": "0" * 16})
     assert answer.status_code == 409
-    section = answer.content.decode().split('aria-labelledby="correction"')[1].split("</section>")[0]
+    section = (
+        answer.content.decode().split('aria-labelledby="correction"')[1].split("</section>")[0]
+    )
     assert "The tank has changed meanwhile" in section
     assert "Accept this correction" in section
 
