@@ -1,6 +1,7 @@
 """Slips are asked about before they are written down, and nobody's weight becomes another's."""
 
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -14,12 +15,21 @@ from orders.production.charging_page import charging_page
 from orders.production.confirmations import Unconfirmed
 from orders.production.steps import batch_steps
 from tests.factories import UserFactory, today
+from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import new_key
 
 
 @pytest.fixture
 def colleague(db):
     return UserFactory(email="kim@plant.example", name="Kim Colleague", role=Role.PLANT)
+
+
+@pytest.fixture(autouse=True)
+def water_284(batch):
+    """The first weighing is of 284 lb, which the figures of these tests go by."""
+    first, *others = batch.load_plan.steps
+    assert first.is_water
+    freeze_otherwise(batch, steps=(replace(first, weight_lb=284.0), *others))
 
 
 @pytest.fixture

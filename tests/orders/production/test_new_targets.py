@@ -10,6 +10,7 @@ from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.with_room import plan_with_room
 from formulas.models import CompatibilityRule
+from orders.allocation.candidates import committed_lb
 from orders.frozen.load_plan import PlannedLot
 from orders.models import PlanAddition, StockLot, Tank, TargetChange
 from orders.models.pounds import exact_pounds
@@ -339,3 +340,13 @@ def test_a_weighing_counts_on_the_lots_its_plan_names(roomy, lots, plant_worker)
     assert figures.analysis["N.urea"] == pytest.approx(11.0)
     assert figures.density_lb_per_gal == pytest.approx(400 / (30 + 100 / 11))
     assert figures.analysis["N.nitrate"] == pytest.approx(step.analysis["N.nitrate"])
+
+
+def test_stock_spoken_for_follows_the_new_target(roomy, lots, plant_worker):
+    """What the stock plan leaves alone: with the old target it would promise the rest away."""
+    put_in(roomy, lots, plant_worker, 1, batch_steps(roomy)[0].target_lb + 200)
+    before = committed_lb()
+    raised = {target.step.code: target for target in proposed(roomy).targets}
+    accept(roomy, plant_worker)
+    after = committed_lb()
+    assert after["TRZ"] - before["TRZ"] == pytest.approx(float(raised["TRZ"].more_lb))
