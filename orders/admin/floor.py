@@ -11,6 +11,7 @@ from orders.models import (
     QualityReading,
     StockLot,
     StockMovement,
+    TankEntry,
     TargetChange,
 )
 
@@ -73,3 +74,11 @@ class PackageSerialAdmin(LookOnlyAdmin):
     list_display = ("serial", "part", "net_lb", "who", "at")
     list_select_related = ("part__batch",)
     search_fields = ("serial", "part__batch__number")
+
+
+@admin.register(TankEntry)
+class TankEntryAdmin(LookOnlyAdmin):
+    list_display = ("tank", "kind", "batch", "note", "who", "at")
+    list_filter = ("tank", "kind")
+    list_select_related = ("tank", "batch")
+    search_fields = ("tank__name", "batch__number")

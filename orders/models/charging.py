@@ -246,20 +246,35 @@ class PackageSerial(IdempotentRecord):
 
 
 class BatchClosing(IdempotentRecord):
-    """The balance of a finished batch: what was charged, filled, and lost."""
+    """The balance of a finished batch: what it began on and was charged, filled, left, and lost.
+
+    The heel that stays is no product yet: it is the next batch's ``heel_in_lb``, and its alone.
+    """
 
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="closing")
+    heel_in_lb = PoundsField("heel it was charged onto, lb", default=0)
     charged_lb = PoundsField("charged, lb")
     filled_lb = PoundsField("filled into packages, lb")
+    heel_left_lb = PoundsField("left in the tank as its heel, lb", default=0)
     loss_lb = PoundsField("not filled, lb")
     why = models.CharField("where the difference went", max_length=400, blank=True)
 
     class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(charged_lb=models.F("filled_lb") + models.F("loss_lb")),
+                condition=Q(
+                    charged_lb=models.F("filled_lb")
+                    + models.F("loss_lb")
+                    + models.F("heel_left_lb")
+                    - models.F("heel_in_lb")
+                ),
                 name="batch_closing_balances",
-                violation_error_message="Charged is filled and lost together.",
+                violation_error_message="Heel and charges are filled, left and lost together.",
+            ),
+            models.CheckConstraint(
+                condition=Q(heel_in_lb__gte=0, heel_left_lb__gte=0),
+                name="batch_closing_heels_are_not_negative",
+                violation_error_message="A heel is not less than nothing.",
             ),
         ]
 
@@ -268,8 +283,9 @@ class BatchClosing(IdempotentRecord):
 
 
 class TankRinse(IdempotentRecord):
-    """A rinse of a tank after a batch, and where the water went.
+    """A rinse of a tank, and where the water went.
 
+    ``batch`` was last in it; None where that was no batch of ours, or nobody knew.
     ``lot`` is the rinse water kept as stock, its contents estimated from the residue.
     """
 
@@ -278,7 +294,9 @@ class TankRinse(IdempotentRecord):
         DISPOSED = "disposed", _("approved disposal")
 
     tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="rinses")
-    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="rinses")
+    batch = models.ForeignKey(
+        Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="rinses"
+    )
     water_lb = PoundsField("water, lb")
     residue_lb = PoundsField("product left in the tank before, lb")
     destination = models.CharField(max_length=10, choices=Destination)
@@ -303,4 +321,4 @@ class TankRinse(IdempotentRecord):
         ]
 
     def __str__(self) -> str:
-        return f"{self.tank}: rinse after {self.batch}"
+        return f"{self.tank}: rinse after {self.batch or 'unknown contents'}"

@@ -20,7 +20,8 @@ from orders.production.new_targets import lots_keep
 from orders.production.screen_state import offered_lots, screen_state
 from orders.production.step_rows import step_rows
 from orders.production.steps import Step, batch_steps, charged_lb, current_step, not_charged
-from orders.tanks.contents import next_change
+from orders.tanks.contents import next_change, not_free, planned_otherwise
+from orders.tanks.mixing import under
 
 #: States in which the screen weighs; in all others it only shows.
 WEIGHS: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
@@ -49,11 +50,16 @@ def charging_page(
         "total": total,
         "stop_at": total + current.left_lb if current else total,
         "as_made": made_rows(made),
+        "heel": under(batch),
         "finished": made_rows(when_finished(batch, steps)) if weighs else None,
         "proposal": None
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
+        "planned_otherwise": (
+            planned_otherwise(batch) if batch.status == Batch.Status.PLANNED else ""
+        ),
+        "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
         "key": fresh_key(),
         "screen": screen_state(

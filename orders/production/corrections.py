@@ -22,8 +22,21 @@ from formulas.wording.corrections import cannot_correct_words
 from orders.frozen.load_plan import Weighing
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
-from orders.production.as_made import promised, still_to_come, weighed, when_finished, wished_most
-from orders.production.new_targets import NewTarget, NewTargets, new_targets, rest_of_load
+from orders.production.as_made import (
+    heel_under,
+    promised,
+    still_to_come,
+    weighed,
+    when_finished,
+    wished_most,
+)
+from orders.production.new_targets import (
+    NewTarget,
+    NewTargets,
+    in_heel,
+    new_targets,
+    rest_of_load,
+)
 from orders.production.promise import promised_limits
 from orders.production.steps import Step
 from orders.production.substitute_stocks import (
@@ -154,15 +167,19 @@ def _asked(
     wishes, slow_release = promised_limits(batch, keeps_maxima=keeps_maxima)
     return engine.correct(
         [
-            engine.InTank(with_figures(available.stocks[each.lot.stock], each), each.weight_lb)
-            for each in [*weighed(steps), *still_to_come(steps)]
+            *(engine.InTank(stock, pounds) for stock, pounds in in_heel(heel_under(batch))),
+            *(
+                engine.InTank(with_figures(available.stocks[each.lot.stock], each), each.weight_lb)
+                for each in [*weighed(steps), *still_to_come(steps)]
+            ),
         ],
         list(available.on_hand),
         engine.Promise(
             wishes=wishes,
             slow_release=slow_release,
             rules=saved_rules(),
-            most_gal=batch.tank.capacity_gal,
+            # In gallons of the model, whose density this product's is a known part of.
+            most_gal=batch.tank.capacity_gal * batch.load_plan.density_correction,
         ),
         aim=available.aim,
     )
@@ -191,12 +208,13 @@ def _proposal(
     additions = _additions(answer.additions, available)
     in_recipe = {step.code for step in steps}
     raised, behind = _raised_first(steps, additions)
+    volume_gal = answer.volume_gal / batch.load_plan.density_correction
     return Proposal(
         targets=raised,
         additions=behind,
         mass_lb=answer.mass_lb,
-        volume_gal=answer.volume_gal,
-        extra_gal=max(0.0, answer.volume_gal - batch.load_plan.volume_gal),
+        volume_gal=volume_gal,
+        extra_gal=max(0.0, volume_gal - batch.load_plan.volume_gal),
         capacity_gal=batch.tank.capacity_gal,
         cost=sum((each.cost for each in additions), Decimal(0)),
         findings=answer.findings,

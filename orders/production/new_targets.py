@@ -31,12 +31,20 @@ from formulas.engine.problem import BadProblem, BlendProblem, Stock
 from formulas.engine.result import Severity, Share
 from formulas.engine_bridge import exact, saved_rules
 from orders.frozen.load_plan import Weighing
+from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
 from orders.models.pounds import exact_pounds
-from orders.production.as_made import Weighed, as_made, expected_figures, lot_figures
+from orders.production.as_made import (
+    Weighed,
+    as_made,
+    expected_figures,
+    heel_under,
+    lot_figures,
+)
 from orders.production.promise import promised_limits
 from orders.production.steps import Step, WeighingStatus
 from orders.production.substitute_stocks import AvailableStocks, recipe_stocks, with_figures
+from orders.tanks.contents import engine_stock
 
 #: Gallons that the rest of a load makes at least, so that there is something to plan.
 _LEAST_GAL: Final = 0.01
@@ -115,7 +123,7 @@ def rest_of_load(
         coming=coming,
         question=_question(batch, steps, coming, stocks),
         boxes=tuple(_box(batch, step) for step in coming),
-        in_tank=tuple(_in_tank(steps, available)),
+        in_tank=(*in_heel(heel_under(batch)), *_in_tank(steps, available)),
         available=available,
         lots=lots,
     )
@@ -177,17 +185,19 @@ def _question(
         heel=heel,
         printed_pct={key: float(pct) for key, pct in plan.printed_pct.items()},
         capacity_gal=float(batch.tank.capacity_gal),
+        density_correction=plan.density_correction,
     )
 
 
 def _heel(batch: Batch, steps: Sequence[Step]) -> Heel | None:
-    """Everything in the tank, by the scale and the lots' certificates."""
+    """Everything in the tank, by the scale and the lots' certificates; before the first charge
+    what the batch would be charged onto now."""
     made = as_made(batch, steps)
     if made is None:
-        planned = batch.load_plan.heel
-        if planned is None:
+        onto = heel_under(batch)
+        if onto is None or onto.mass_lb <= 0:
             return None
-        return Heel(planned.mass_lb, planned.volume_gal, planned.analysis)
+        return Heel(onto.mass_lb, onto.volume_gal, onto.analysis)
     analysis = {key: pct for key, pct in made.analysis.items() if key in ANALYSIS_KEYS}
     return Heel(made.mass_lb, made.volume_gal, analysis)
 
@@ -216,6 +226,17 @@ def _box(batch: Batch, step: Step) -> LoadStep:
         scale=figures.scale,
         division_lb=figures.scale_step_lb,
     )
+
+
+def in_heel(heel: TankContents | None) -> list[tuple[Stock, float]]:
+    """What the batch was charged onto, stock by stock in pounds, so that the rules see it too."""
+    if heel is None:
+        return []
+    return [
+        (engine_stock(stock), heel.mass_lb * stock.pct / 100)
+        for stock in heel.stocks
+        if heel.mass_lb * stock.pct > 0
+    ]
 
 
 def _in_tank(steps: Sequence[Step], available: AvailableStocks) -> Iterator[tuple[Stock, float]]:

@@ -40,6 +40,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "api_docs": ("get", "nyyyyyy"),
     "api_formulations": ("post", "nnnynyy"),
     "api_label_drafts": ("post", "nyyyyyy"),
+    "api_load_plans": ("post", "nnnynyy"),
     "api_schema": ("get", "nyyyyyy"),
     "api_spray_sheets": ("post", "nyyyyyy"),
     "batch_adopt_density": ("post", "snnnnyn"),
@@ -138,14 +139,20 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "tank_detail": ("get", "snnyyyy"),
+    "tank_drain": ("post", "snnnyyn"),
+    "tank_list": ("get", "snnyyyy"),
     "tank_planning_combine": ("post", "snnnyyy"),
     "tank_planning_plan": ("post", "snnnyyy"),
     "tank_planning": ("get", "snnyyyy"),
+    "tank_rinse": ("post", "snnnyyn"),
+    "tank_sign": ("post", "snnnyyn"),
     "tonnage": ("get", "snnnnyy"),
     "tonnage_csv": ("get", "snnnnyy"),
     "tonnage_pdf": ("get", "snnnnyy"),
     "trace": ("get", "snnyyyy"),
     "trace_csv": ("get", "snnyyyy"),
+    "trace_json": ("get", "snnyyyy"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
@@ -205,6 +212,9 @@ def _arguments(name: str) -> dict[str, Any]:
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
+        "tank_planning": {},
+        "tank_list": {},
+        "tank_": {"pk": batch.tank_id},
     }
     for prefix, arguments in for_prefix.items():
         if name.startswith(prefix):

@@ -10,9 +10,11 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from orders.models import Batch, BatchPart, Order
+from orders.production.made_portions import made_portions
 from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps, not_charged
 from orders.records.moves import move, note, require_move
+from orders.tanks.actions.occupying import finish_batch
 
 MAKERS: Final = (Role.PLANT, Role.FORMULATOR)
 RELEASERS: Final = (Role.PLANT, Role.FORMULATOR)
@@ -36,6 +38,8 @@ def mark_made(*, batch: Batch, acting_user: User) -> None:
         if missing:
             raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
         move(batch, Batch.Status.MADE, acting_user=acting_user)
+        portions, basis = made_portions(batch)
+        finish_batch(batch=batch, portions=portions, basis=basis, acting_user=acting_user)
 
 
 def release_batch(*, batch: Batch, acting_user: User, why: str = "") -> None:

@@ -21,6 +21,7 @@ from orders.models.pounds import exact_pounds
 from orders.production.confirmations import require_confirmed
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
+from orders.tanks.actions.occupying import begin_batch, require_not_taken
 
 CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
 _KEY: Final = re.compile(r"[A-Za-z0-9-]{8,64}")
@@ -110,6 +111,9 @@ def write_charge(
     if batch.status == Batch.Status.PLANNED:
         why = f"First charge: {step.name}."
         move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=why)
+        begin_batch(batch=batch, acting_user=acting_user)
+    else:
+        require_not_taken(batch)
     if lot is not None:
         use_lot(
             lot=lot,

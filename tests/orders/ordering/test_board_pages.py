@@ -18,7 +18,13 @@ from tests.orders.planning.plant_cases import (
     placed_order,
     save_half_slow,
 )
-from tests.orders.production.charging_cases import charge_all, lots_of, made_uncharged, read_density
+from tests.orders.production.charging_cases import (
+    charge_all,
+    charged_and_made,
+    drained,
+    lots_of,
+    read_density,
+)
 
 PRICE_WORDS = re.compile(r"\$|price|cost\b|costs\b|margin|per gal\b|deposit|total:", re.IGNORECASE)
 
@@ -207,6 +213,7 @@ def test_the_plant_walks_an_order_from_the_board_to_shipped(accepted, plant_work
         release = reverse("batch_release", args=[batch.number])
         assert release in body(client.get(page))
         assert client.post(release, follow=True).status_code == 200
+        drained(batch.tank, plant_worker)
     ship = reverse("order_ship", args=[accepted.number])
     assert ship in body(client.get(detail))
     assert "not filled and numbered yet" in body(client.get(detail))
@@ -270,9 +277,10 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
         while Order.objects.count() < rows:
             order = placed_order(rep, company, quantity=1, revision=revision)
             (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
-            made_uncharged(batch, plant_worker)
+            charged_and_made(batch, plant_worker)
             read_density(batch, plant_worker)
             release_batch(batch=batch, acting_user=plant_worker)
+            drained(batch.tank, plant_worker)
         for user, name in (
             (plant_worker, "order_board"),
             (customer, "order_board"),

@@ -13,7 +13,7 @@ from orders.models import Batch, BatchPart, Order, Paper, Tank
 from orders.ordering.actions import cancel_order
 from orders.papers.actions import issue_batch_ticket
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
-from orders.production.actions.batches import release_batch
+from orders.production.actions.batches import mark_made, release_batch
 from orders.records.moves import move
 from orders.reordering.actions import confirm_reorder
 from orders.reordering.sources import reorder_of_order
@@ -83,7 +83,7 @@ def test_a_batch_made_twice_at_once_is_made_once(two_loads, plant_worker):
     batch, _ = plan_batches(order=two_loads, tank=Tank.objects.get(), acting_user=plant_worker)
     charge_all(batch, lots_of(batch, plant_worker), plant_worker)
     copies = [Batch.objects.get(pk=batch.pk) for _ in range(2)]
-    answers = at_once(*(lambda c=c: made_uncharged(c, plant_worker) for c in copies))
+    answers = at_once(*(lambda c=c: mark_made(batch=c, acting_user=plant_worker) for c in copies))
     assert sorted(type(answer) for answer in answers if answer) == [ChangedMeanwhile]
     assert batch.events.filter(to_status="made").count() == 1
 

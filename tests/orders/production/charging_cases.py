@@ -16,6 +16,7 @@ from orders.production.actions.quality import record_reading
 from orders.production.confirmations import Question
 from orders.production.release_checks import Reading
 from orders.production.steps import batch_steps
+from orders.tanks.actions.draining import drain_tank
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
 #: Every question a weight is asked, answered with yes.
@@ -45,6 +46,13 @@ def received(code, by, mass_lb=50_000, **certificate) -> StockLot:
         certificate=Certificate(**source, **certificate) if certificate else None,
         acting_user=by,
         key=new_key(),
+    )
+
+
+def drained(tank, by, heel_gal=None):
+    """The tank is drained to its usual heel, or to what was measured, wherever it went."""
+    return drain_tank(
+        tank=tank, heel_gal=heel_gal, note="into totes", key=new_key(), acting_user=by
     )
 
 

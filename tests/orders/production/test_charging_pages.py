@@ -237,14 +237,18 @@ def test_from_reading_to_closed_batch_by_the_pages(batch, plant, plant_worker):
     page = plant.post(url(batch, "packages"), filled, follow=True).content.decode()
     assert f"{batch.number}-02" in page
     assert PackageSerial.objects.count() == 2
+    assert "Write down a rinse" not in page
+    page = plant.post(
+        url(batch, "close"),
+        {"key": new_key(), "why": "left in the hose", "heel_lb": "20"},
+        follow=True,
+    ).content.decode()
+    assert "left in the hose" in page
+    assert "20 lb left in the tank as its heel" in page
+    assert "Fill packages" not in page
     rinse = {"key": new_key(), "water_lb": "300", "residue_lb": "20", "is_kept": "kept"}
     page = plant.post(url(batch, "rinse"), rinse, follow=True).content.decode()
     assert "held until it is assayed" in page
-    page = plant.post(
-        url(batch, "close"), {"key": new_key(), "why": "left in the hose"}, follow=True
-    ).content.decode()
-    assert "left in the hose" in page
-    assert "Fill packages" not in page
 
 
 def test_a_density_is_adopted_from_the_page(batch, plant_worker, signed_in, formulator):

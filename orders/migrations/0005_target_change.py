@@ -10,7 +10,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0002_tank_tolerance'),
+        ('orders', '0004_label_promise'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
