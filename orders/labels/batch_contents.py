@@ -1,7 +1,8 @@
 """What a batch holds, stock by stock: as planned, and as it was really charged.
 
-The plan is frozen. What was charged follows the scale and each lot's own certificate; where a
-lot has no figure, the plan's frozen one of its stock stands.
+The plan is frozen, with the lots it was made for. What was charged follows the scale and each
+lot's own certificate; where a lot has no figure, the plan's frozen one of its stock stands. A heel
+is part of the load and of its analysis, but of which stocks it was made is not known here.
 """
 
 from __future__ import annotations
@@ -10,20 +11,24 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from formulas.engine.composition import with_total_n
-from formulas.engine.label.metals import METALS
+from formulas.engine.label.metals import METALS, BlendMetals, blend_metals
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
-from orders.frozen.load_plan import FrozenStock
+from orders.frozen.load_plan import FrozenStock, LoadPlan, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, Charge
 from orders.production.as_made import as_made, lot_figures
 from orders.production.steps import Step, batch_steps
 from orders.tanks.mixing import under
+
+#: What a finding about metals calls the heel.
+_HEEL: Final = "heel"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +59,18 @@ class Content:
             cost_per_lb=0.0,
             analysis={key: pct for key, pct in self.analysis.items() if key not in without},
             traits=frozenset(self.figures.traits),
+            solutes=self.figures.solutes,
         )
 
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """All of a batch. ``analysis`` in percent by weight with total N; ``as_of`` a day."""
+    """All of a batch. ``analysis`` in percent by weight with total N; ``as_of`` a day.
+
+    ``is_read`` says that the density was read, not worked out; ``heel_pct`` is what of the load
+    stood in the tank before, percent by weight, and is not among the ``stocks``: of a charged
+    batch the ledger knows its stocks, and it is 0.
+    """
 
     stocks: tuple[Content, ...]
     analysis: Mapping[str, float]
@@ -67,21 +78,29 @@ class Contents:
     temperature_f: float
     as_of: date
     is_charged: bool
+    is_read: bool = False
+    heel_pct: float = 0.0
 
     @property
     def shares(self) -> tuple[Share, ...]:
         return tuple(Share(content.code, content.pct) for content in self.stocks)
 
+    def metals(self) -> BlendMetals:
+        """Heavy metals by weight; no figure of a heel is known, so none is passed beside one."""
+        heel = (Share(_HEEL, self.heel_pct),) if self.heel_pct > 0 else ()
+        return blend_metals((*self.shares, *heel), {each.code: each.ppm for each in self.stocks})
+
 
 def planned_contents(batch: Batch) -> Contents:
     """What the plan says."""
     plan = batch.load_plan
+    heel_pct = _heel_pct(plan, plan.charged_lb)
     return Contents(
         stocks=tuple(
             Content(
-                pct=step.pct,
+                pct=step.pct * (1 - heel_pct / 100),
                 figures=step,
-                analysis=step.analysis,
+                analysis=_planned_analysis(step),
                 density_lb_per_gal=step.density_lb_per_gal,
                 ppm=_stock_ppm(step),
                 metal_sources=tuple(_stock_metal_sources(step)),
@@ -93,7 +112,29 @@ def planned_contents(batch: Batch) -> Contents:
         temperature_f=plan.density_window.temperature_f,
         as_of=timezone.localdate(batch.created_at),
         is_charged=False,
+        heel_pct=heel_pct,
     )
+
+
+def _planned_analysis(step: PlannedWeighing) -> Mapping[str, float]:
+    """By the certificates of the lots it was planned with, typical figures for the rest."""
+    if not step.lots:
+        return step.analysis
+    found: dict[str, float] = defaultdict(float)
+    rest_lb = max(0.0, step.weight_lb - sum(lot.weight_lb for lot in step.lots))
+    parts = [(lot.weight_lb, {**step.analysis, **lot.analysis}) for lot in step.lots]
+    for weight_lb, analysis in (*parts, (rest_lb, step.analysis)):
+        for key, pct in analysis.items():
+            found[key] += pct * weight_lb
+    total_lb = rest_lb + sum(lot.weight_lb for lot in step.lots)
+    return {key: sum_lb / total_lb for key, sum_lb in found.items()}
+
+
+def _heel_pct(plan: LoadPlan, charged_lb: float) -> float:
+    """The heel's share of a load of which so many pounds were weighed in."""
+    if plan.heel is None:
+        return 0.0
+    return 100 * plan.heel.mass_lb / (plan.heel.mass_lb + charged_lb)
 
 
 def charged_contents(batch: Batch) -> Contents | None:
@@ -121,6 +162,7 @@ def charged_contents(batch: Batch) -> Contents | None:
         ),
         as_of=timezone.localdate(max(charge.at for charge in charges)),
         is_charged=True,
+        is_read=reading is not None,
     )
 
 

@@ -12,6 +12,7 @@ from orders.models.charging import (
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
+from orders.models.label_promise import LabelPromise
 from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
@@ -53,6 +54,7 @@ __all__ = [
     "FreightZone",
     "HeelCarried",
     "LabelChange",
+    "LabelPromise",
     "LotEvent",
     "LotFigure",
     "LotMetal",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
@@ -14,6 +15,7 @@ from blendshop.figures.readers import house
 from formulas.engine.composition import SLOW_RELEASE, guarantee_name, in_label_order
 from formulas.engine.plant.as_made import GuaranteeAsMade
 from formulas.models import BaseStock
+from orders.frozen.load_plan import PlannedLot
 from orders.inventory.levels import suggested_lots
 from orders.models import (
     Batch,
@@ -32,6 +34,7 @@ from orders.papers import plant_view_models as paper
 from orders.papers.gather import part_lines
 from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
+from orders.planning.lot_choice import planned_lots
 from orders.production.as_made import VERDICT_WORDS, as_made
 from orders.production.charging_page import lot_words, step_words
 from orders.production.steps import Step, batch_steps, charged_lb
@@ -51,6 +54,7 @@ def pick_list_view(batch: Batch) -> paper.PickListView:
     steps = [step for step in batch_steps(batch) if step.left_lb > 0]
     stocks = _stock_ids({step.code for step in steps})
     lots = suggested_lots(list(stocks.values()), timezone.localdate())
+    planned = planned_lots(batch)
     return paper.PickListView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
@@ -62,7 +66,7 @@ def pick_list_view(batch: Batch) -> paper.PickListView:
                 stock_code=step.code,
                 stock_name=step.name,
                 weight_lb=step.left_lb,
-                lots=_lots_to_bring(lots[stocks[step.code]], step),
+                lots=_lots_to_bring(lots[stocks[step.code]], planned.get(step.number, ()), step),
                 note=step.instruction,
             )
             for step in steps
@@ -70,10 +74,29 @@ def pick_list_view(batch: Batch) -> paper.PickListView:
     )
 
 
-def _lots_to_bring(lots: list[StockLot], step: Step) -> tuple[str, ...]:
+def _lots_to_bring(
+    lots: list[StockLot], planned: Sequence[PlannedLot], step: Step
+) -> tuple[str, ...]:
+    """The lots the plan was made with; where it names none, those on hand in order of use.
+
+    A planned lot that may not be used any more is still named, with the reason to plan again.
+    """
+    if planned:
+        usable = {lot.code: lot for lot in lots}
+        return tuple(
+            _planned_lot_words(lot, usable.get(lot.code), several=len(planned) > 1)
+            for lot in planned
+        )
     if not lots and step.is_water:
         return ("from the main",)
     return tuple(lot_words(lot) for lot in lots[:_LOTS_LISTED])
+
+
+def _planned_lot_words(lot: PlannedLot, usable: StockLot | None, *, several: bool) -> str:
+    if usable is None:
+        return f"{lot.code}: planned, but held, used up or past its last day. Plan this load again."
+    mass = f"{house().at_most(lot.weight_lb, 3)} lb of " if several else ""
+    return f"{mass}{lot_words(usable)}"
 
 
 def batch_record_view(batch: Batch) -> paper.BatchRecordView:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from formulas.contracts.assay_checks import allowance_pct
+from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
 from orders.frozen.load_plan import FrozenStock
@@ -69,13 +70,27 @@ def still_to_come(steps: Sequence[Step]) -> list[Weighed]:
 
 
 def lot_figures(figures: FrozenStock, lot: StockLot | None) -> engine.Lot:
-    """The lot's certificate over the step's frozen figures."""
-    analysis, density = dict(figures.analysis), figures.density_lb_per_gal
+    """The lot's certificate over the step's frozen figures, its density brought to 60 F."""
+    typical = engine.Lot(
+        f"{figures.code} (no lot)",
+        figures.code,
+        figures.density_lb_per_gal,
+        figures.analysis,
+        figures.solutes,
+        figures.is_water,
+    )
     if lot is None:
-        code = f"{figures.code} (no lot)"
-        return engine.Lot(code, figures.code, density, analysis)
-    analysis |= {figure.key: figure.pct for figure in lot.figures.all()}
-    return engine.Lot(lot.code, figures.code, lot.density_lb_per_gal or density, analysis)
+        return typical
+    own = replace(
+        typical,
+        code=lot.code,
+        analysis={**figures.analysis, **{figure.key: figure.pct for figure in lot.figures.all()}},
+    )
+    if lot.density_lb_per_gal is None:
+        return own
+    at_f = REFERENCE_F if lot.density_temp_f is None else lot.density_temp_f
+    known = figures.solutes if figures.solutes or figures.is_water else None
+    return replace(own, density_lb_per_gal=density_at_60_f(lot.density_lb_per_gal, at_f, known))
 
 
 def promised(batch: Batch) -> tuple[Mapping[str, float], float | None]:
@@ -120,12 +135,18 @@ def _made(
     weights = [*_as_weighed(heel), *charges]
     minima, slow = promised(batch)
     lots = {weight.lot.code: weight.lot for weight in weights}
-    return engine.as_made(
+    made = engine.as_made(
         [engine.Charge(weight.lot.code, weight.weight_lb) for weight in weights],
         list(lots.values()),
         guarantees=minima,
         slow_release_pct=slow,
         allowance=allowance_pct,
+    )
+    correction = batch.load_plan.density_correction
+    return replace(
+        made,
+        volume_gal=made.volume_gal / correction,
+        density_lb_per_gal=made.density_lb_per_gal * correction,
     )
 
 

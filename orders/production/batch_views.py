@@ -8,9 +8,12 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
-from blendshop.roles import STAFF, has_role, role_required
+from blendshop.roles import STAFF, Role, has_role, role_required
 from formulas.engine.composition import in_label_order
 from orders.models import Batch, Paper
+from orders.planning.plan_words import tolerance_words
+from orders.planning.quoted_difference import quoted_differences
+from orders.planning.tank_heel import moved_since_planned
 from orders.production.actions.batches import (
     CANCELLERS,
     MAKERS,
@@ -50,6 +53,10 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "batch": batch,
         "plan": batch.load_plan,
         "weighings": weighings(batch.load_plan),
+        "on_target": tolerance_words(batch.load_plan),
+        "moved": moved_since_planned(batch),
+        "differences": quoted_differences(batch),
+        "sees_cost": has_role(user, Role.FORMULATOR, Role.OFFICE),
         "analysis": in_label_order(batch.load_plan.analysis),
         "parts": batch.parts.all(),
         "events": batch.events.all(),

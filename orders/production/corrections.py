@@ -160,7 +160,8 @@ def _asked(
                 else SlowReleaseWish(min_pct=slow, max_pct=slow_max)
             ),
             rules=saved_rules(),
-            most_gal=batch.tank.capacity_gal,
+            # In gallons of the model, whose density this product's is a known part of.
+            most_gal=batch.tank.capacity_gal * batch.load_plan.density_correction,
         ),
         aim=available.aim,
     )
@@ -199,11 +200,12 @@ def _proposal(
 ) -> Proposal:
     additions = _additions(answer.additions, available)
     in_recipe = {step.code for step in steps}
+    volume_gal = answer.volume_gal / batch.load_plan.density_correction
     return Proposal(
         additions=additions,
         mass_lb=answer.mass_lb,
-        volume_gal=answer.volume_gal,
-        extra_gal=max(0.0, answer.volume_gal - batch.load_plan.volume_gal),
+        volume_gal=volume_gal,
+        extra_gal=max(0.0, volume_gal - batch.load_plan.volume_gal),
         capacity_gal=batch.tank.capacity_gal,
         cost=sum((each.cost for each in additions), Decimal(0)),
         findings=answer.findings,

@@ -147,6 +147,7 @@ def engine_stock(frozen: FrozenStock) -> Stock:
         cost_per_lb=0.0,
         analysis=frozen.analysis,
         traits=frozenset(frozen.traits),
+        solutes=frozen.solutes,
     )
 
 

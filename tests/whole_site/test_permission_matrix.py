@@ -40,6 +40,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "api_docs": ("get", "nyyyyyy"),
     "api_formulations": ("post", "nnnynyy"),
     "api_label_drafts": ("post", "nyyyyyy"),
+    "api_load_plans": ("post", "nnnynyy"),
     "api_schema": ("get", "nyyyyyy"),
     "api_spray_sheets": ("post", "nyyyyyy"),
     "batch_adopt_density": ("post", "snnnnyn"),

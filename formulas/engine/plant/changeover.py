@@ -22,6 +22,7 @@ import numpy as np
 
 from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.highs import Floats
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.plant.changeover_order import ordering
 from formulas.engine.problem import BadProblem, CompatibilityRule, Effect, FieldError, Stock
 from formulas.engine.validate import SUM_TOLERANCE_PCT, rule_errors, stock_errors
@@ -60,11 +61,8 @@ class TankBatch:
 
     @property
     def lb_per_gal(self) -> float:
-        """Density by ideal mixing."""
-        return sum(self.pct) / sum(
-            share / stock.density_lb_per_gal
-            for stock, share in zip(self.stocks, self.pct, strict=True)
-        )
+        """Density of the blend at 60 F."""
+        return sum(self.pct) / volume_gal(self.stocks, self.pct)
 
 
 @dataclass(frozen=True, slots=True)

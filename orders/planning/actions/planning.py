@@ -1,6 +1,7 @@
 """From orders to tank loads: each order by itself, or orders for the same blend together."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 from typing import Final
 
 from django.db import transaction
@@ -13,10 +14,14 @@ from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
-from orders.planning.batch_plan import LoadRecipe, load_recipe, plan_load
+from orders.planning.actions.promises import promise_of_default_load
+from orders.planning.batch_plan import AskedLoad, plan_load
+from orders.planning.load_question import LoadRecipe, load_recipe
 from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
+from orders.planning.lot_choice import lots_on_hand
 from orders.planning.parts import unsaved_parts
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.tank_heel import heel_before
 from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
@@ -145,19 +150,36 @@ def _plan(
 ) -> list[Batch]:
     if not wanted:
         return []
-    recipe = load_recipe(revision, tank, timezone.localdate())
+    recipe = load_recipe(revision, timezone.localdate())
     loads = split_into_loads(wanted, tank)
+    promise = promise_of_default_load(
+        recipe=recipe, volume_gal=load_gal(wanted), acting_user=acting_user
+    )
+    printed_pct = promise.promised.lines_pct
     return [
-        _plan_batch(load, tank, recipe, (number, len(loads)), acting_user)
+        _plan_batch(load, tank, recipe, printed_pct, (number, len(loads)), acting_user)
         for number, load in enumerate(loads, start=1)
     ]
 
 
 def _plan_batch(
-    load: Load, tank: Tank, recipe: LoadRecipe, of_loads: tuple[int, int], acting_user: User
+    load: Load,
+    tank: Tank,
+    recipe: LoadRecipe,
+    printed_pct: Mapping[str, Decimal],
+    of_loads: tuple[int, int],
+    acting_user: User,
 ) -> Batch:
-    previous = Batch.objects.live().filter(tank=tank).order_by("-pk").first()
-    plan = plan_load(float(load_gal(load)), tank, recipe, previous)
+    plan = plan_load(
+        AskedLoad(
+            recipe=recipe,
+            tank=tank,
+            volume_gal=float(load_gal(load)),
+            lots=lots_on_hand(recipe.rows.values(), timezone.localdate()),
+            printed_pct=printed_pct,
+        ),
+        heel_before(tank),
+    )
     batch = Batch.objects.create(
         number=next_number(BATCH_PREFIX),
         load_number=of_loads[0],

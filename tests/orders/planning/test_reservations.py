@@ -24,7 +24,7 @@ from tests.orders.planning.plant_cases import (
     placed_order,
     save_half_slow,
 )
-from tests.orders.production.charging_cases import drained, read_density
+from tests.orders.production.charging_cases import charged_and_made, drained, read_density
 
 
 def needed(order, code):
@@ -121,10 +121,10 @@ def test_a_made_batch_ends_its_share_of_the_reservation(shop, rep, company, plan
     first, second = plan(order, plant_worker)
     assert first.parts.get().quantity == second.parts.get().quantity == 4
     assert level("UAN").reserved == whole
-    mark_made(batch=first, acting_user=plant_worker)
+    charged_and_made(first, plant_worker)
     assert level("UAN").reserved == pytest.approx(whole / 2, abs=Decimal("0.001"))
     drained(first.tank, plant_worker)
-    mark_made(batch=second, acting_user=plant_worker)
+    charged_and_made(second, plant_worker)
     assert not [found for found in stock_levels(today()) if found.reserved]
 
 
