@@ -12,6 +12,7 @@ from django.utils import timezone
 from blendshop.errors import IllegalMove
 from formulas.engine.composition import SLOW_RELEASE, guarantee_name, in_label_order
 from formulas.engine.plant.as_made import GuaranteeAsMade
+from formulas.engine.plant.as_made_maxima import MaximumAsMade
 from formulas.models import BaseStock
 from orders.inventory.levels import suggested_lots
 from orders.models import (
@@ -31,7 +32,7 @@ from orders.papers import plant_view_models as paper
 from orders.papers.gather import part_lines
 from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
-from orders.production.as_made import VERDICT_WORDS, as_made
+from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made
 from orders.production.charging_page import lot_words, step_words
 from orders.production.steps import Step, batch_steps, charged_lb
 from orders.records.letterhead import Party, plant_block
@@ -116,6 +117,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
             + (f", lot {rinse.lot.code}." if rinse.lot else ".")
             for rinse in batch.rinses.select_related("lot").order_by("pk")
         ),
+        maxima=() if made is None else tuple(_maximum(each) for each in made.maxima),
     )
 
 
@@ -272,6 +274,15 @@ def _guarantee(check: GuaranteeAsMade) -> paper.GuaranteeMade:
         guaranteed_pct=check.guaranteed_pct,
         made_pct=round(check.made_pct, 4),
         words=VERDICT_WORDS[check.verdict],
+    )
+
+
+def _maximum(check: MaximumAsMade) -> paper.MaximumMade:
+    return paper.MaximumMade(
+        name=guarantee_name(check.key),
+        most_pct=check.most_pct,
+        made_pct=round(check.made_pct, 4),
+        words=MAXIMUM_WORDS[check.verdict],
     )
 
 

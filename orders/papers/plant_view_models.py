@@ -79,6 +79,16 @@ class GuaranteeMade(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class MaximumMade(Snapshot):
+    """One maximum against what was made, percent, and the verdict in words."""
+
+    name: str
+    most_pct: float
+    made_pct: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class RecordReading(Snapshot):
     at: str
     who: str
@@ -129,6 +139,7 @@ class BatchRecordView(Snapshot):
     packages: tuple[PackageLine, ...] = ()
     balance: str = ""
     rinses: tuple[str, ...] = ()
+    maxima: tuple[MaximumMade, ...] = ()
 
 
 # ----------------------------------------------------------------------------- certificate

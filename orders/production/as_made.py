@@ -9,6 +9,7 @@ from typing import Any, Final
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
+from formulas.engine.plant.as_made_maxima import MaximumVerdict
 from orders.frozen.load_plan import FrozenStock
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
@@ -17,6 +18,10 @@ VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.MEETS: "meets its guarantee",
     Verdict.WITHIN_ALLOWANCE: "below its guarantee, within the allowance",
     Verdict.DEFICIENT: "below its guarantee by more than the allowance",
+}
+MAXIMUM_WORDS: Final[Mapping[MaximumVerdict, str]] = {
+    MaximumVerdict.MEETS: "keeps its maximum",
+    MaximumVerdict.ABOVE: "above its maximum",
 }
 
 
@@ -98,12 +103,15 @@ def _made(batch: Batch, weights: Sequence[Weighed]) -> engine.AsMade | None:
     if not any(weight.weight_lb > 0 for weight in weights):
         return None
     minima, slow = promised(batch)
+    maxima, slow_max = wished_most(batch)
     lots = {weight.lot.code: weight.lot for weight in weights}
     return engine.as_made(
         [engine.Charge(weight.lot.code, weight.weight_lb) for weight in weights],
         list(lots.values()),
         guarantees=minima,
         slow_release_pct=slow,
+        maxima=maxima,
+        slow_release_max_pct=slow_max,
         allowance=allowance_pct,
     )
 

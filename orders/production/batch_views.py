@@ -19,13 +19,17 @@ from orders.production.actions.batches import (
     mark_made,
     release_batch,
 )
+from orders.production.as_made import as_made
 from orders.production.batch_list import filter_batches, weighings
+from orders.production.charging_page import made_rows
 from orders.production.forms import BatchFilter
 from orders.production.release_checks import release_hindrances
+from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
 from orders.records.forms import ReasonForm, require_valid
 
 BATCHES_A_PAGE = 50
+RELEASABLE = (Batch.Status.MADE, Batch.Status.HELD)
 
 
 @role_required(*STAFF)
@@ -51,11 +55,12 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "plan": batch.load_plan,
         "weighings": weighings(batch.load_plan),
         "analysis": in_label_order(batch.load_plan.analysis),
+        "as_made": made_rows(as_made(batch, batch_steps(batch))),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
         "cancel_form": ReasonForm(),
-        "hindrances": release_hindrances(batch) if batch.status == Batch.Status.MADE else [],
+        "hindrances": release_hindrances(batch) if batch.status in RELEASABLE else [],
         "may_make": has_role(user, *MAKERS),
         "may_release": has_role(user, *RELEASERS),
         "may_cancel": has_role(user, *CANCELLERS),

@@ -104,14 +104,15 @@ class Proposal:
 
 
 def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | None:
-    """None while every guarantee will hold once the rest is weighed in as planned."""
+    """None while everything promised will hold once the rest is weighed in as planned."""
     finished = when_finished(batch, steps)
     begun = any(step.charges for step in steps)
-    if finished is None or not begun or _holds(finished.guarantees):
+    if finished is None or not begun or finished.keeps_all:
         return None
     own = recipe_stocks(steps, today)
     answer = refused = _asked(batch, steps, own)
-    if isinstance(answer, engine.CannotCorrect):
+    # Giving up the maxima helps where a guarantee is missed, not where one of them is exceeded.
+    if isinstance(answer, engine.CannotCorrect) and not _holds(finished.guarantees):
         answer = _asked(batch, steps, own, keeps_maxima=False)
     available = own
     if isinstance(answer, engine.CannotCorrect):
