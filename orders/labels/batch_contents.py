@@ -21,6 +21,7 @@ from formulas.engine.result import Share
 from orders.frozen.load_plan import FrozenStock
 from orders.models import Batch, Charge
 from orders.production.as_made import as_made, lot_figures
+from orders.production.density_read import batch_density
 from orders.production.steps import Step, batch_steps
 
 
@@ -97,7 +98,7 @@ def planned_contents(batch: Batch) -> Contents:
 def charged_contents(batch: Batch) -> Contents | None:
     """What was charged; None while it is not complete, or was weighed from the printed ticket.
 
-    The density is the newest reading's, at the plan's temperature, where there is one.
+    The density is the newest counting reading's, at the plan's temperature, where there is one.
     """
     if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
         return None
@@ -105,19 +106,15 @@ def charged_contents(batch: Batch) -> Contents | None:
     made = as_made(batch, steps)
     if made is None:
         return None
-    reading = batch.readings.order_by("-pk").first()
+    density = batch_density(batch, made.density_lb_per_gal)
     charges = [charge for step in steps for charge in step.charges]
     prefetch_related_objects(charges, "lot__metals")
     total_lb = float(sum(charge.mass_lb for charge in charges))
     return Contents(
         stocks=tuple(_charged(steps, total_lb)),
         analysis=with_total_n(made.analysis),
-        density_lb_per_gal=(
-            made.density_lb_per_gal if reading is None else reading.density_at_reference
-        ),
-        temperature_f=(
-            batch.load_plan.density_window.temperature_f if reading is None else reading.reference_f
-        ),
+        density_lb_per_gal=density.lb_per_gal,
+        temperature_f=density.temperature_f,
         as_of=timezone.localdate(max(charge.at for charge in charges)),
         is_charged=True,
     )

@@ -8,6 +8,7 @@ from orders.models.charging import (
     PackageSerial,
     PlanAddition,
     QualityReading,
+    ReadingSetAside,
     TankRinse,
 )
 from orders.models.events import Event
@@ -75,6 +76,7 @@ __all__ = [
     "Quote",
     "QuoteEvent",
     "QuoteLine",
+    "ReadingSetAside",
     "ShipTo",
     "StateFee",
     "StockLot",

@@ -5,12 +5,13 @@ sent twice over a bad network is one charge.
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self, cast
 
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.immutable import WrittenOnceQuerySet
 from blendshop.snapshot import StoredIn
 from formulas.models import BaseStock, BlendRevision
 from orders.frozen.load_plan import Weighing
@@ -106,6 +107,12 @@ class ChargeTakenBack(IdempotentRecord):
         return f"{self.charge} taken back"
 
 
+class QualityReadingQuerySet(WrittenOnceQuerySet):
+    def counting(self) -> Self:
+        """Without those a formulator set aside as wrong; they count for nothing."""
+        return self.filter(set_aside__isnull=True)
+
+
 class QualityReading(IdempotentRecord):
     """What was read of a mixed batch, and how it stands against the plan's windows.
 
@@ -136,6 +143,8 @@ class QualityReading(IdempotentRecord):
         default=list, blank=True
     )
 
+    objects: ClassVar = QualityReadingQuerySet.as_manager()
+
     class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
@@ -164,6 +173,28 @@ class QualityReading(IdempotentRecord):
         return not self.findings
 
 
+class ReadingSetAside(IdempotentRecord):
+    """A reading that was wrong, by a formulator's word; it stays readable and counts no more."""
+
+    reading = models.OneToOneField(
+        QualityReading, on_delete=models.PROTECT, related_name="set_aside"
+    )
+    why = models.CharField(max_length=400)
+
+    class Meta(IdempotentRecord.Meta):
+        verbose_name_plural = "readings set aside"
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(why=""),
+                name="reading_set_aside_for_a_reason",
+                violation_error_message="Say why the reading is wrong.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reading} set aside"
+
+
 class MeasuredDensity(IdempotentRecord):
     """A released batch's density, adopted by its blend revision.
 
@@ -190,6 +221,13 @@ class MeasuredDensity(IdempotentRecord):
 
     def __str__(self) -> str:
         return f"{self.revision}: {self.density_lb_per_gal} lb/gal at {self.reference_f} °F"
+
+    @classmethod
+    def newest_of(cls, revision: BlendRevision) -> "MeasuredDensity | None":
+        """What later plans of the revision expect; one whose reading was wrong never counts."""
+        adopted = cls.objects.filter(revision=revision, reading__set_aside__isnull=True)
+        newest = adopted.select_related("reading__batch").order_by("-pk").first()
+        return cast("MeasuredDensity | None", newest)
 
 
 class PackageSerial(IdempotentRecord):

@@ -34,6 +34,7 @@ from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
 from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made
 from orders.production.charging_page import lot_words, step_words
+from orders.production.density_read import batch_density, counting_reading
 from orders.production.steps import Step, batch_steps, charged_lb
 from orders.records.letterhead import Party, plant_block
 
@@ -107,7 +108,10 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
         charges=tuple(_charge(charge) for charge in _all_charges(batch)),
         analysis=() if made is None else _analysis(made.analysis),
         guarantees=() if made is None else tuple(_guarantee(each) for each in made.guarantees),
-        readings=tuple(_reading(reading) for reading in batch.readings.order_by("pk")),
+        readings=tuple(
+            _reading(reading)
+            for reading in batch.readings.select_related("set_aside").order_by("pk")
+        ),
         events=tuple(_event(event) for event in batch.events.all()),
         packages=_package_lines(_serials(batch)),
         balance="" if closing is None else _balance(closing),
@@ -134,7 +138,8 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
         )
     plan = batch.load_plan
     to = part.consignment
-    reading: QualityReading | None = batch.readings.order_by("-pk").first()
+    reading = counting_reading(batch)
+    density = batch_density(batch, made.density_lb_per_gal)
     release, made_on = (_last_move(batch, to) for to in (Batch.Status.RELEASED, Batch.Status.MADE))
     return paper.CertificateView(
         plant=plant_block(PlantProfile.load()),
@@ -147,10 +152,9 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
         released_on=timezone.localdate(release.at),
         released_by=release.who,
         figures=tuple(_certified(check, reading) for check in made.guarantees),
-        density_lb_per_gal=None if reading is None else reading.density_at_reference,
-        density_temperature_f=(
-            plan.density_window.temperature_f if reading is None else reading.reference_f
-        ),
+        density_lb_per_gal=density.lb_per_gal,
+        density_temperature_f=density.temperature_f,
+        density_is_calculated=not density.is_read,
         ph=None if reading is None else reading.ph,
         appearance="" if reading is None else reading.get_appearance_display(),
         remarks=(
@@ -322,7 +326,13 @@ def _reading(reading: QualityReading) -> paper.RecordReading:
         appearance=reading.get_appearance_display(),
         findings=tuple(reading.findings),
         laboratory=f"{reading.lab_source}: {lab}." if lab else "",
+        set_aside=_set_aside_words(reading),
     )
+
+
+def _set_aside_words(reading: QualityReading) -> str:
+    set_aside = getattr(reading, "set_aside", None)
+    return f"Set aside as wrong by {set_aside.who}: {set_aside.why}" if set_aside else ""
 
 
 def _balance(closing: BatchClosing) -> str:

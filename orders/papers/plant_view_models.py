@@ -100,6 +100,7 @@ class RecordReading(Snapshot):
     appearance: str
     findings: tuple[str, ...] = ()
     laboratory: str = ""
+    set_aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +174,7 @@ class CertificateView(Snapshot):
     ph: float | None
     appearance: str
     remarks: tuple[str, ...] = ()
+    density_is_calculated: bool = False
 
     def __post_init__(self) -> None:
         if not self.figures:

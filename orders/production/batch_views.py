@@ -17,7 +17,6 @@ from orders.production.actions.batches import (
     RELEASERS,
     cancel_batch,
     mark_made,
-    release_batch,
 )
 from orders.production.as_made import as_made
 from orders.production.batch_list import filter_batches, weighings
@@ -74,16 +73,6 @@ def batch_made(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     mark_made(batch=get_batch_for(user, number), acting_user=user)
     messages.success(request, f"{number} is made. It leaves only after its release.")
-    return redirect("batch_detail", number)
-
-
-@role_required(*RELEASERS)
-@require_POST
-def batch_release(request: HttpRequest, number: str) -> HttpResponse:
-    user = signed_in(request)
-    why = request.POST.get("why", "")
-    release_batch(batch=get_batch_for(user, number), acting_user=user, why=why)
-    messages.success(request, f"{number} is released.")
     return redirect("batch_detail", number)
 
 

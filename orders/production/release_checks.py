@@ -16,6 +16,7 @@ from formulas.engine.plant.as_made_maxima import MaximumAsMade, MaximumVerdict
 from formulas.engine.plant.as_made_density import density_at_reference
 from orders.models import Batch, QualityReading
 from orders.production.as_made import as_made, promised, wished_most
+from orders.production.density_read import counting_reading
 from orders.production.steps import batch_steps
 
 NO_READING: Final = "No density has been read yet."
@@ -68,7 +69,7 @@ def findings(batch: Batch, reading: Reading, density_at_reference_f: float) -> l
 
 def release_hindrances(batch: Batch) -> list[str]:
     """Why only a formulator, with a reason, may release the batch; empty when nothing does."""
-    newest = batch.readings.order_by("-pk").first()
+    newest = counting_reading(batch)
     if newest is None:
         return [NO_READING, *_not_kept(batch)]
     found = list(newest.findings)

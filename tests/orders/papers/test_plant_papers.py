@@ -122,7 +122,12 @@ def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
 ):
     charged_and_made(batch, plant_worker)
     read_density(batch, plant_worker, appearance="hazy")
-    release_batch(batch=batch, acting_user=formulator, why="Haze clears on warming.")
+    release_batch(
+        batch=batch,
+        acting_user=formulator,
+        why="Haze clears on warming.",
+        reading_is_wrong=False,
+    )
     fill_packages(
         part=batch.parts.get(), net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker
     )
