@@ -178,7 +178,9 @@ def _reading(reading: RecordReading) -> str:
         f" {figures.temperature(reading.temperature_f, 2)} ({at_reference} at"
         f" {figures.temperature(reading.reference_f)}), {ph}, {reading.appearance}."
     )
-    return " ".join(part for part in (told, *reading.findings, reading.laboratory, reading.set_aside) if part)
+    return " ".join(
+        part for part in (told, *reading.findings, reading.laboratory, reading.set_aside) if part
+    )
 
 
 def _packages(view: BatchRecordView) -> Table | None:

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, has_role, role_required
 from formulas.engine.composition import in_label_order
+from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, Paper
 from orders.production.actions.batches import (
     CANCELLERS,
@@ -40,7 +41,12 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     batches = filter_batches(Batch.objects.visible_to(user), wanted).for_list()
     by_due = batches.by_due_date()
     page = Paginator(by_due, BATCHES_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "orders/production/batch_list.html", {"form": form, "page": page})
+    context = {
+        "form": form,
+        "page": page,
+        "holds": hold_words_by_batch(batch.pk for batch in page.object_list),
+    }
+    return render(request, "orders/production/batch_list.html", context)
 
 
 @role_required(*STAFF)
@@ -59,6 +65,7 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "events": batch.events.all(),
         "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
         "cancel_form": ReasonForm(),
+        "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "hindrances": release_hindrances(batch) if batch.status in RELEASABLE else [],
         "may_make": has_role(user, *MAKERS),
         "may_release": has_role(user, *RELEASERS),

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from blendshop.accounts.signed_in import signed_in
 from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, Role, has_role, role_required
+from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, BatchClosing, PackageSerial, QualityReading
 from orders.production.actions.batches import RELEASERS, release_batch
 from orders.production.actions.packaging import (
@@ -91,6 +92,7 @@ def _quality_page(
         ],
         "counting": counting,
         "as_made": made_rows(as_made(batch, batch_steps(batch))),
+        "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "hindrances": release_hindrances(batch) if takes else [],
         "may_release": has_role(user, *RELEASERS) and takes,
         "is_formulator": has_role(user, Role.FORMULATOR),
@@ -236,6 +238,7 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
         "batch": batch,
         "plan": batch.load_plan,
         "parts": parts,
+        "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "all_filled": not any(part.to_fill for part in parts),
         "packages": PackageSerial.objects.filter(part__batch=batch).select_related("part"),
         "charged": charged,

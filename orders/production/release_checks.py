@@ -12,8 +12,8 @@ from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.composition import guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
-from formulas.engine.plant.as_made_maxima import MaximumAsMade, MaximumVerdict
 from formulas.engine.plant.as_made_density import density_at_reference
+from formulas.engine.plant.as_made_maxima import MaximumAsMade, MaximumVerdict
 from orders.models import Batch, QualityReading
 from orders.production.as_made import as_made, promised, wished_most
 from orders.production.density_read import counting_reading

@@ -9,6 +9,7 @@ from django.db.models import Sum
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
+from orders.inventory.holds import require_no_hold
 from orders.models import Batch, BatchPart, Order
 from orders.production.actions.quality import set_aside_reading
 from orders.production.density_read import counting_reading
@@ -41,7 +42,7 @@ def release_batch(
 ) -> None:
     """Checked and good to leave. The last release of an order's batches makes the order made.
 
-    A held batch, or one with something in the way (no reading, a reading outside its window, a
+    While a lot in it is on hold nobody releases it. A held batch, or one with something in the way (no reading, a reading outside its window, a
     guarantee missed, a maximum exceeded), is released only by a formulator, with a reason. Where
     the counting reading lies outside, ``reading_is_wrong`` says whether it is set aside (it then
     counts for nothing) or true all the same.
@@ -50,6 +51,7 @@ def release_batch(
     require_move(batch, Batch.Status.RELEASED)
     with transaction.atomic():
         orders = locked_orders(batch)
+        require_no_hold([batch])
         hindrances = release_hindrances(batch)
         if hindrances or batch.status == Batch.Status.HELD:
             require_formulator(acting_user, hindrances)

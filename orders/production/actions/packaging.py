@@ -16,6 +16,7 @@ from blendshop.roles import Role, require_role
 from formulas.models import BaseStock, Mark
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
+from orders.inventory.holds import require_no_hold
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
 from orders.models.pounds import exact_pounds
 from orders.production.actions.charging import already_written, locked, positive_pounds, require_key
@@ -170,6 +171,7 @@ def _require_fillable(batch: Batch, part: BatchPart, masses: Sequence[Decimal]) 
         raise IllegalMove(
             f"{batch.number} is {batch.get_status_display()}; only a released batch is filled."
         )
+    require_no_hold([batch])
     if BatchClosing.objects.filter(batch=batch).exists():
         raise IllegalMove(f"{batch.number} is closed; nothing more is filled from it.")
     if not masses:

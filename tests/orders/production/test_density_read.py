@@ -48,9 +48,7 @@ def test_whoever_releases_against_a_reading_says_whether_it_was_wrong(made, too_
     with pytest.raises(BadInput) as refused:
         release_batch(batch=made, acting_user=formulator, why="Hydrometer off.")
     assert set(refused.value.fields) == {"reading_is_wrong"}
-    release_batch(
-        batch=made, acting_user=formulator, why="Hydrometer off.", reading_is_wrong=True
-    )
+    release_batch(batch=made, acting_user=formulator, why="Hydrometer off.", reading_is_wrong=True)
     event = made.events.last()
     assert event.to_status == "released"
     assert event.data["reading_is_wrong"] is True
@@ -59,9 +57,7 @@ def test_whoever_releases_against_a_reading_says_whether_it_was_wrong(made, too_
 
 
 def test_a_wrong_reading_is_no_density_on_label_certificate_or_record(made, too_light, formulator):
-    release_batch(
-        batch=made, acting_user=formulator, why="Hydrometer off.", reading_is_wrong=True
-    )
+    release_batch(batch=made, acting_user=formulator, why="Hydrometer off.", reading_is_wrong=True)
     computed = calculated(made)
     assert counting_reading(made) is None
     assert not batch_density(made, computed).is_read
