@@ -89,7 +89,9 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
     planned = sum(of_order.live().values_list("quantity", flat=True))
     return {
         "order": order,
-        "holds": hold_words_by_batch(_batch_ids(of_order)) if is_staff_role else {},
+        "holds": hold_words_by_batch(of_order.live().values_list("batch", flat=True))
+        if is_staff_role
+        else {},
         "lines": lines,
         "made_otherwise": made_otherwise(lines) if is_staff_role else [],
         "parts": _shown(of_order) if is_staff_role else [],
@@ -105,10 +107,6 @@ def holds_on_board(orders: Iterable[Order]) -> dict[int, str]:
     """What stops batches of the orders, by batch; the orders as ``for_board`` fetched them."""
     parts = (part for order in orders for line in order.lines.all() for part in line.parts.all())
     return hold_words_by_batch(part.batch_id for part in parts)
-
-
-def _batch_ids(parts: QuerySet[BatchPart]) -> Iterable[int]:
-    return parts.live().order_by().values_list("batch", flat=True)
 
 
 def _shown(parts: QuerySet[BatchPart]) -> QuerySet[BatchPart]:

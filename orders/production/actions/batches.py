@@ -42,10 +42,11 @@ def release_batch(
 ) -> None:
     """Checked and good to leave. The last release of an order's batches makes the order made.
 
-    While a lot in it is on hold nobody releases it. A held batch, or one with something in the way (no reading, a reading outside its window, a
-    guarantee missed, a maximum exceeded), is released only by a formulator, with a reason. Where
-    the counting reading lies outside, ``reading_is_wrong`` says whether it is set aside (it then
-    counts for nothing) or true all the same.
+    While a lot in it is on hold nobody releases it. A held batch, or one with something in the
+    way (no reading, a reading outside its window, a guarantee missed, a maximum exceeded), is
+    released only by a formulator, with a reason. Where the counting reading lies outside,
+    ``reading_is_wrong`` says whether it is set aside (it then counts for nothing) or true all
+    the same.
     """
     require_role(acting_user, *RELEASERS)
     require_move(batch, Batch.Status.RELEASED)

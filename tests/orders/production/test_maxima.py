@@ -25,7 +25,7 @@ from tests.orders.production.charging_cases import (
     read_density,
 )
 
-#: So dilute that water can be left out. Potash from 3 to 3.4 %, and at most 60 % of the nitrogen slow.
+#: So dilute that water can be left out: potash from 3 to 3.4 %, at most 60 % of the N slow.
 BOUNDED = {
     **WISH,
     "targets": [{"nutrient": "N", "min": 20}, {"nutrient": "K2O", "min": 3, "max": 3.4}],
