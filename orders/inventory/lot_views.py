@@ -3,7 +3,6 @@
 from decimal import Decimal
 from typing import Final
 
-from django import forms
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Q
@@ -51,7 +50,7 @@ from orders.inventory.forms import (
 from orders.inventory.levels import purchases, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
 from orders.models import StockLot
-from orders.records.forms import ReasonForm, require_valid
+from orders.records.forms import ReasonForm, require_valid, show_refusal
 
 LOTS_A_PAGE: Final = 50
 MOVEMENTS_A_PAGE: Final = 100
@@ -138,9 +137,10 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
                 key=values["key"],
                 certificate=form.certificate(),
                 held_reason=values["held_reason"],
+                again=form.again(),
             )
         except DomainError as error:
-            _show(form, error)
+            show_refusal(form, error)
         else:
             messages.success(
                 request,
@@ -268,10 +268,13 @@ def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
     if form.is_valid():
         try:
             record_certificate(
-                lot=lot, certificate=form.certificate(), acting_user=signed_in(request)
+                lot=lot,
+                certificate=form.certificate(),
+                acting_user=signed_in(request),
+                again=form.again(),
             )
         except DomainError as error:
-            _show(form, error)
+            show_refusal(form, error)
         else:
             messages.success(request, f"The certificate of {code} is recorded.")
             return redirect("lot_detail", code)
@@ -308,12 +311,3 @@ def _as_recorded(lot: StockLot) -> dict[str, object]:
         **{f"figure_{row.key}": row.pct for row in figures},
         **{f"metal_{row.metal}": row.ppm for row in metals},
     }
-
-
-def _show(form: forms.Form, error: DomainError) -> None:
-    """A refusal of the action, beside the fields it names."""
-    named = {name: text for name, text in error.fields.items() if name in form.fields}
-    for name, text in named.items():
-        form.add_error(name, text)
-    if not named:
-        form.add_error(None, " ".join([error.message, *error.fields.values()]))

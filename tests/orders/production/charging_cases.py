@@ -15,6 +15,7 @@ from orders.production.actions.charging import charge_lot
 from orders.production.actions.quality import record_reading
 from orders.production.release_checks import Reading
 from orders.production.steps import batch_steps
+from tests.orders.inventory.stock_cases import as_typed
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
 
@@ -41,6 +42,7 @@ def received(code, by, mass_lb=50_000, **certificate) -> StockLot:
         certificate=Certificate(**source, **certificate) if certificate else None,
         acting_user=by,
         key=new_key(),
+        again=as_typed(mass_lb, **certificate),
     )
 
 
