@@ -26,7 +26,7 @@ from orders.production.forms import BatchFilter
 from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
-from orders.records.forms import ReasonForm, require_valid
+from orders.records.forms import ReasonForm, Refusals
 
 BATCHES_A_PAGE = 50
 RELEASABLE = (Batch.Status.MADE, Batch.Status.HELD)
@@ -52,8 +52,18 @@ def batch_list(request: HttpRequest) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
+    return _batch_page(request, get_batch_for(signed_in(request), number))
+
+
+def _batch_page(
+    request: HttpRequest,
+    batch: Batch,
+    *,
+    status: int = 200,
+    cancel_form: ReasonForm | None = None,
+) -> HttpResponse:
+    """The batch; a form that was refused stands in it as it was typed."""
     user = signed_in(request)
-    batch = get_batch_for(user, number)
     papers = Paper.objects.filter(Q(batch=batch) | Q(part__batch=batch))
     context = {
         "batch": batch,
@@ -64,14 +74,15 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
-        "cancel_form": ReasonForm(),
+        "cancel_form": cancel_form or ReasonForm(),
+        "refused": cancel_form,
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "hindrances": release_hindrances(batch) if batch.status in RELEASABLE else [],
         "may_make": has_role(user, *MAKERS),
         "may_release": has_role(user, *RELEASERS),
         "may_cancel": has_role(user, *CANCELLERS),
     }
-    return render(request, "orders/production/batch_detail.html", context)
+    return render(request, "orders/production/batch_detail.html", context, status=status)
 
 
 @role_required(*MAKERS)
@@ -88,7 +99,11 @@ def batch_made(request: HttpRequest, number: str) -> HttpResponse:
 def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     batch = get_batch_for(user, number)
-    why = require_valid(ReasonForm(request.POST))["why"]
-    cancel_batch(batch=batch, acting_user=user, why=why)
-    messages.success(request, f"{number} is cancelled.")
-    return redirect("batch_detail", number)
+    form = ReasonForm(request.POST)
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            cancel_batch(batch=batch, acting_user=user, why=form.cleaned_data["why"])
+            messages.success(request, f"{number} is cancelled.")
+            return redirect("batch_detail", number)
+    return _batch_page(request, batch, status=refusals.status, cancel_form=form)

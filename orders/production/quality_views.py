@@ -90,6 +90,7 @@ def _quality_page(
             (reading, _set_aside_form(reading, set_aside_form) if _may_judge(user) else None)
             for reading in readings
         ],
+        "refused": form or release_form or set_aside_form,
         "counting": counting,
         "as_made": made_rows(as_made(batch, batch_steps(batch))),
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
@@ -225,7 +226,11 @@ def _packages_page(
     request: HttpRequest, batch: Batch, *, status: int = 200, **typed: forms.Form
 ) -> HttpResponse:
     """The page; ``typed`` is the form that was refused, by its name there."""
-    context = {**_packages(batch, request), **typed}
+    context = {
+        **_packages(batch, request),
+        "refused": next(iter(typed.values()), None),
+        **typed,
+    }
     return render(request, "orders/production/charging_packages.html", context, status=status)
 
 
