@@ -25,7 +25,13 @@ class PackageName(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Consignment(Snapshot):
-    """``BatchPart.delivery``: customer, ship-to, order, package and gallons of that minute."""
+    """``BatchPart.delivery``: customer, ship-to, order, package and gallons of that minute.
+
+    ``product_name`` is what the customer ordered, also in a load planned by another's name;
+    None in parts of before, which have the load's.
+    """
+
+    OMITTED = frozenset({"product_name"})
 
     customer_name: str
     ship_to_lines: tuple[str, ...]
@@ -34,3 +40,4 @@ class Consignment(Snapshot):
     n_rate_lb_per_1000sqft: float | None
     package: PackageName
     volume_gal: float
+    product_name: str | None = None

@@ -136,7 +136,6 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
             f"{batch.number} was weighed from the printed ticket: without charges written down"
             " here its analysis cannot be certified."
         )
-    plan = batch.load_plan
     to = part.consignment
     reading = counting_reading(batch)
     density = batch_density(batch, made.density_lb_per_gal)
@@ -144,7 +143,7 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
     return paper.CertificateView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
-        product_name=plan.product_name,
+        product_name=part.product_name,
         grade=batch.grade,
         customer=Party(to.customer_name, to.ship_to_lines),
         order_number=to.order_number,
@@ -196,8 +195,9 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
             package.net_lb,
             package.part.consignment.package.name,
             package.part.consignment.customer_name,
+            package.part.product_name,
         )
-        for package in _serials(batch).select_related("part")
+        for package in _serials(batch).select_related("part__batch")
     )
     if not packages:
         raise IllegalMove(f"No package of {batch.number} is filled yet; there is nothing to label.")
@@ -237,7 +237,7 @@ def _event(event: BatchEvent) -> paper.RecordEvent:
 def _packed(part: BatchPart) -> paper.PackedLine:
     batch, package = part.batch, part.order_line.package
     return paper.PackedLine(
-        product_name=batch.load_plan.product_name,
+        product_name=part.product_name,
         grade=batch.grade,
         batch_number=batch.number,
         package_name=package.name,

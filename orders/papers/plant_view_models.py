@@ -229,6 +229,7 @@ class LabelledPackage(Snapshot):
     net_lb: Decimal
     package_name: str
     customer_name: str
+    product_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

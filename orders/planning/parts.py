@@ -40,6 +40,7 @@ def _consignment(line: OrderLine, volume_gal: float) -> Consignment:
         n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
         package=PackageName(package.name, package.plural_name, package.is_bulk),
         volume_gal=volume_gal,
+        product_name=line.revision.blend.name,
     )
 
 

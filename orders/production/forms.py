@@ -147,7 +147,7 @@ class SetAsideForm(KeyForm):
 class PartChoice(RowChoice):
     def label_from_instance(self, part: BatchPart) -> str:
         to = part.consignment
-        return f"{to.order_number}, {to.customer_name}: {filling_words(part)}"
+        return f"{to.order_number}, {to.customer_name}: {part.product_name}, {filling_words(part)}"
 
 
 class FillForm(KeyForm):
