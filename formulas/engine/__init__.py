@@ -15,7 +15,8 @@ from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.price_matrix import recipe_costs_per_lb, share_matrix
 from formulas.engine.blend.sensitivity import CostRange, cost_ranges
 from formulas.engine.blend.solving import solve
-from formulas.engine.plant.scale_weights import NotWeighable, ScaleReady, ScaleWeight, scale_ready
+from formulas.engine.plant.not_weighable import NotWeighable
+from formulas.engine.plant.scale_weights import ScaleReady, ScaleWeight, scale_ready
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.utils.translation import gettext as _
 
-from formulas.engine.plant.scale_weights import Amount, NotWeighable
+from formulas.engine.plant.not_weighable import Amount, NotWeighable
 from formulas.wording.limits import limits_words
 
 

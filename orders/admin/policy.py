@@ -80,7 +80,16 @@ class StateFeeAdmin(KeptAdmin):
 
 @admin.register(Tank)
 class TankAdmin(PlainAdmin):
-    list_display = ("name", "capacity_gal", "smallest_gal", "scale_step_lb", "active")
+    list_display = (
+        "name",
+        "capacity_gal",
+        "smallest_gal",
+        "scale_step_lb",
+        "tolerance_pct",
+        "fine_step_lb",
+        "fine_max_lb",
+        "active",
+    )
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False

@@ -114,9 +114,8 @@ def _policies() -> None:
         FreightZone.objects.get_or_create(name=name, defaults=rates)
     for truck in plant.TRUCKS:
         Truck.objects.get_or_create(name=truck["name"], defaults=truck)
-    for name, capacity, smallest, step in plant.TANKS:
-        sizes = {"capacity_gal": capacity, "smallest_gal": smallest, "scale_step_lb": step}
-        Tank.objects.get_or_create(name=name, defaults=sizes)
+    for tank in plant.TANKS:
+        Tank.objects.get_or_create(name=tank["name"], defaults=tank)
     for fee in inspection_fees():
         facts = {
             "fee_per_ton": fee.fee_per_ton,
@@ -214,6 +213,6 @@ def _business(staff: dict[Role, User], today: date) -> None:
             order = accept_quote(quote=quote, acting_user=None, name="Priya Demo-Owner")
             plan_batches(
                 order=order,
-                tank=Tank.objects.get(name=plant.TANKS[0][0]),
+                tank=Tank.objects.get(name=plant.TANKS[0]["name"]),
                 acting_user=staff[Role.PLANT],
             )

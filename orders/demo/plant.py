@@ -120,8 +120,14 @@ TRUCKS: Final[tuple[dict[str, Any], ...]] = (
         "capacity_gal": Decimal(5000),
     },
 )
-#: name, capacity gal, smallest gal, scale step lb
 TANKS: Final = (
-    ("Mix tank A", 600, 40, 1.0),
-    ("Mix tank B", 1500, 250, 2.0),
+    {
+        "name": "Mix tank A",
+        "capacity_gal": 600,
+        "smallest_gal": 40,
+        "scale_step_lb": 1.0,
+        "fine_step_lb": 0.1,
+        "fine_max_lb": 100.0,
+    },
+    {"name": "Mix tank B", "capacity_gal": 1500, "smallest_gal": 250, "scale_step_lb": 2.0},
 )

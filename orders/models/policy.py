@@ -1,7 +1,7 @@
 """The data a price is made from. All of it belongs to the office."""
 
 from decimal import Decimal
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
+from formulas.engine.plant.load import USUAL_TOLERANCE_PCT, FineScale, LoadScale
 from orders.pricing import PackageKind
 
 NOT_NEGATIVE = [MinValueValidator(Decimal(0))]
@@ -247,8 +248,12 @@ class StateFee(models.Model):
         return f"{self.state} {self.fee_per_ton} per ton"
 
 
+#: A plan with more tolerance than this is no recipe any more (our limit, no source).
+LARGEST_TOLERANCE_PCT: Final = 5.0
+
+
 class Tank(models.Model):
-    """A blending tank: how much one batch can be."""
+    """A blending tank: how much one batch can be, and on what its stocks are weighed."""
 
     name = models.CharField(max_length=60, unique=True)
     capacity_gal = models.PositiveIntegerField()
@@ -256,7 +261,30 @@ class Tank(models.Model):
         default=0, help_text="Below this the agitator does not reach the liquid."
     )
     scale_step_lb = models.FloatField(
-        default=1.0, help_text="Step of the tank's scale; the coarser of this and the stock's."
+        "scale division, lb",
+        default=1.0,
+        help_text="Division of the tank's main scale; every stock is weighed in it.",
+    )
+    tolerance_pct = models.FloatField(
+        "wanted tolerance, percent",
+        default=USUAL_TOLERANCE_PCT,
+        help_text=(
+            "How far a weight may be off and still be on target, percent of the weight and at"
+            " least one division. A plan keeps every promise for all such weights; a smaller"
+            " tolerance makes a cheaper blend and a slower weighing."
+        ),
+    )
+    fine_step_lb = models.FloatField(
+        "division of the small scale, lb",
+        null=True,
+        blank=True,
+        help_text="A second, finer scale for small weights; empty where there is none.",
+    )
+    fine_max_lb = models.FloatField(
+        "most the small scale takes, lb",
+        null=True,
+        blank=True,
+        help_text="Larger weights go on the main scale.",
     )
     active = models.BooleanField(default=True)
 
@@ -269,8 +297,42 @@ class Tank(models.Model):
                 ),
                 name="tank_capacity_is_positive",
                 violation_error_message="A tank has a capacity and a scale step above zero.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(tolerance_pct__gt=0, tolerance_pct__lte=LARGEST_TOLERANCE_PCT),
+                name="tank_tolerance_is_a_small_percentage",
+                violation_error_message=(
+                    f"The wanted tolerance is above 0 and at most {LARGEST_TOLERANCE_PCT:g} %."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(fine_step_lb__isnull=True, fine_max_lb__isnull=True)
+                | Q(
+                    fine_step_lb__isnull=False,  # a check that compares with NULL holds
+                    fine_max_lb__isnull=False,
+                    fine_step_lb__gt=0,
+                    fine_step_lb__lt=F("scale_step_lb"),
+                    fine_max_lb__gte=F("fine_step_lb"),
+                ),
+                name="tank_small_scale_is_the_finer_one",
+                violation_error_message=(
+                    "A small scale has both a division, finer than the main scale's, and the most"
+                    " it takes."
+                ),
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.name} ({self.capacity_gal} gal)"
+
+    @property
+    def fine_scale(self) -> FineScale | None:
+        """The second scale for small weights, if the tank has one."""
+        if self.fine_step_lb is None or self.fine_max_lb is None:
+            return None
+        return FineScale(self.fine_step_lb, self.fine_max_lb)
+
+    @property
+    def load_scale(self) -> LoadScale:
+        """What a load of this tank is weighed on."""
+        return LoadScale(self.scale_step_lb, self.fine_scale)

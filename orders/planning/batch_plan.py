@@ -22,12 +22,8 @@ from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct, with_total_n
 from formulas.engine.plant.as_made_density import density_at_reference
-from formulas.engine.plant.scale_weights import (
-    USUAL_TOLERANCE_PCT,
-    NotWeighable,
-    ScaleReady,
-    scale_ready,
-)
+from formulas.engine.plant.not_weighable import NotWeighable
+from formulas.engine.plant.scale_weights import USUAL_TOLERANCE_PCT, ScaleReady, scale_ready
 from formulas.engine.result import Blend, Finding, Share
 from formulas.engine_bridge import cited, saved_rules, to_engine
 from formulas.models import BaseStock, BlendRevision

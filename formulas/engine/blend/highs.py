@@ -56,6 +56,9 @@ OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
 MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {"presolve": "choose"}
 
 
+#: What HiGHS calls an answer that keeps every limit, as ``getInfo`` states it.
+_FEASIBLE: Final = int(highspy.SolutionStatus.kSolutionStatusFeasible)
+
 #: HiGHS's own "as many as it takes", the largest 32-bit integer.
 _NO_LIMIT: Final = 2**31 - 1
 
@@ -146,12 +149,17 @@ class Program:
 
 @dataclass(frozen=True, slots=True)
 class Optimum:
-    """Values and duals of an optimal answer; the duals of a MIP are all zero."""
+    """Values and duals of an optimal answer; the duals of a MIP are all zero.
+
+    ``gap`` is how far below the objective (relatively) something better is not ruled out: 0
+    where the answer is proven best.
+    """
 
     objective: float
     x: Floats
     row_dual: Floats
     col_dual: Floats
+    gap: float = 0.0
 
 
 class QuietHighs(highspy.Highs):
@@ -257,6 +265,26 @@ class Session:
             return self._answer()
         finally:
             set_options(self._solver, {"simplex_iteration_limit": _NO_LIMIT})
+
+    def run_within_nodes(self, most_nodes: int) -> Optimum | None:
+        """``run`` of a search over whole numbers that ends after so many nodes.
+
+        The best answer by then, with its ``gap``; None if there is none (then nothing is proven).
+        Nodes and not seconds, so that the same question ends the same way on every machine.
+        """
+        set_options(self._solver, {"mip_max_nodes": most_nodes})
+        try:
+            _accept(self._solver.run(), "the run")
+            if self._solver.getModelStatus() != _STATUS.kSolutionLimit:
+                return self._answer()
+            info = self._solver.getInfo()
+            if info.primal_solution_status != _FEASIBLE:
+                return None
+            x = np.array(self._solver.getSolution().col_value)
+            none = np.zeros(0)
+            return Optimum(info.objective_function_value, x, none, none, gap=float(info.mip_gap))
+        finally:
+            set_options(self._solver, {"mip_max_nodes": _NO_LIMIT})
 
     @property
     def steps(self) -> int:

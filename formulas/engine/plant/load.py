@@ -6,11 +6,11 @@ Pounds, US gallons, percent by weight, dollars. ``with_room`` plans; this module
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Final
 
-from formulas.engine.problem import BlendProblem
+from formulas.engine.problem import BlendProblem, NutrientWish
 from formulas.engine.result import Blend, Finding, Share
 
 #: Wanted tolerance of a weighing, percent of its weight, unless a tank says otherwise.
@@ -56,7 +56,9 @@ class LoadQuestion:
     ``problem`` carries stocks and everything wished (its own ``fill`` is not read). ``recipe``
     says which stocks are used and is what the weights stay near; None: the plain optimum of the
     problem. ``volume_gal`` is what the tank holds at the end, heel included. ``printed_pct`` are
-    label lines promised already, kept like minima.
+    label lines promised already, kept like minima. ``capacity_gal`` is the brim of the tank.
+    ``density_correction`` is this product's measured density over the modelled one; it divides
+    the volume of what is charged.
     """
 
     problem: BlendProblem
@@ -67,6 +69,16 @@ class LoadQuestion:
     heel: Heel | None = None
     printed_pct: Mapping[str, float] = field(default_factory=dict)
     capacity_gal: float | None = None
+    density_correction: float = 1.0
+
+    @property
+    def promised(self) -> BlendProblem:
+        """The problem with the printed lines as further minima: every limit a load has to keep.
+
+        Identities of limits that a load speaks of (refusals, ``broken_for``) are this problem's.
+        """
+        lines = tuple(NutrientWish(key, pct) for key, pct in self.printed_pct.items())
+        return replace(self.problem, wishes=(*self.problem.wishes, *lines))
 
 
 @dataclass(frozen=True, slots=True)

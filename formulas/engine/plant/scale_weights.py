@@ -20,16 +20,16 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.choices import rule_id, rule_is_broken
+from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.highs import Floats, Limits, Program, Session
-from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.composition import WISH_KEYS
+from formulas.engine.plant.guards import Guard, limit_guards
+from formulas.engine.plant.not_weighable import Amount, NotWeighable
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,
     CompatibilityRule,
-    Effect,
     FieldError,
     Fill,
     NutrientWish,
@@ -37,7 +37,6 @@ from formulas.engine.problem import (
 )
 from formulas.engine.result import Blend, EngineFailure, Share
 from formulas.engine.validate import validate
-from formulas.engine.wishes import Side, WishId, WishKind
 
 #: Batches may differ from the asked amount by this much unless the caller says otherwise.
 USUAL_TOLERANCE_PCT: Final = 0.5
@@ -62,35 +61,6 @@ class ScaleReady:
     mass_lb: float
     volume_gal: float
     blend: Blend
-
-
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """How much is to be made, in pounds or gallons, and how far off it may be."""
-
-    asked: float
-    unit: str
-    tolerance_pct: float
-
-
-class NotWeighable(ValueError):
-    """No whole scale steps keep every guarantee.
-
-    ``cannot_hold`` are the limits of ``problem`` that are in the way, ``amount`` the amount if it
-    is; ``coarsest`` is the stock with the coarsest step where finer ones would do, None where
-    none would.
-    """
-
-    def __init__(
-        self,
-        problem: BlendProblem,
-        cannot_hold: tuple[WishId, ...],
-        amount: Amount | None,
-        coarsest: Stock | None,
-    ) -> None:
-        self.problem, self.cannot_hold = problem, cannot_hold
-        self.amount, self.coarsest = amount, coarsest
-        super().__init__(f"No whole scale steps keep {cannot_hold} and {amount}.")
 
 
 def scale_ready(
@@ -125,21 +95,13 @@ def scale_ready(
 
 
 @dataclass(frozen=True, slots=True)
-class _Guard:
-    """One row over weights that must not be negative, and the wish it keeps."""
-
-    limit: WishId
-    row: Floats
-
-
-@dataclass(frozen=True, slots=True)
 class _Batch:
     """The stocks of one recipe, their target weights and what must be kept."""
 
     problem: BlendProblem
     stocks: tuple[Stock, ...]
     target_lb: Floats
-    guards: tuple[_Guard, ...]
+    guards: tuple[Guard, ...]
     amount: Amount
     amount_row: Floats
     amount_range: tuple[float, float]
@@ -164,7 +126,7 @@ class _Batch:
             problem=problem,
             stocks=stocks,
             target_lb=fraction * amount / float(fraction @ row),
-            guards=tuple(_guards(problem, stocks)),
+            guards=tuple(limit_guards(problem, stocks)),
             amount=Amount(amount, unit, tolerance_pct),
             amount_row=row,
             amount_range=(amount - slack, amount + slack),
@@ -172,7 +134,7 @@ class _Batch:
 
     def nearest_steps(
         self,
-        guards: Sequence[_Guard],
+        guards: Sequence[Guard],
         *,
         whole: bool = True,
         keep_amount: bool = True,
@@ -221,7 +183,7 @@ class _Batch:
         return NotWeighable(self.problem, limits, amount, coarsest if finer_would_do else None)
 
     def _is_possible(
-        self, guards: Sequence[_Guard], *, whole: bool = True, keep_amount: bool = True
+        self, guards: Sequence[Guard], *, whole: bool = True, keep_amount: bool = True
     ) -> bool:
         steps = self.nearest_steps(guards, whole=whole, keep_amount=keep_amount, nearest=False)
         return steps is not None
@@ -255,47 +217,6 @@ def _as_problem(
         problem = BlendProblem(tuple(stocks), wishes, rules=tuple(rules), fill=fill)
     validate(problem)
     return problem
-
-
-def _guards(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[_Guard]:
-    """Every limit of the problem as a row over the weights of the recipe's stocks."""
-    model = linear_model(problem)
-    column = {stock.code: i for i, stock in enumerate(model.stocks)}
-    used = [column[stock.code] for stock in stocks]
-    guards = []
-    for wish in model.wishes:
-        (place,) = wish.places
-        row = model.A[place.index, used] if place.is_row else np.array(used) == place.index
-        # sum a_i w_i >= G sum w_i, so each coefficient carries the limit itself.
-        over = row.astype(float) - place.value
-        guards.append(_Guard(wish.id, over if wish.at_least else -over))
-    for index, rule in enumerate(problem.rules):
-        guards += _rule_guards(rule_id(index), rule, stocks)
-    if problem.smallest_charge_pct > 0:
-        least = problem.smallest_charge_pct / 100.0
-        limit = WishId(WishKind.SMALLEST_CHARGE, Side.LEAST)
-        guards += [_Guard(limit, row - least) for row in np.eye(len(stocks))]
-    return guards
-
-
-def _rule_guards(limit: WishId, rule: CompatibilityRule, stocks: tuple[Stock, ...]) -> list[_Guard]:
-    if rule.effect is not Effect.LIMIT:
-        return []
-    is_b = np.array([rule.trait_b in stock.traits for stock in stocks], dtype=float)
-    guards = []
-    for j in np.flatnonzero(is_b):
-        limited = np.array(
-            [rule.trait_a in stock.traits and i != j for i, stock in enumerate(stocks)],
-            dtype=float,
-        )
-        if limited.any():
-            most = (
-                is_b * rule.largest_ratio
-                if rule.largest_ratio is not None
-                else (np.full(len(stocks), (rule.largest_pct or 0.0) / 100.0))
-            )
-            guards.append(_Guard(limit, most - limited))
-    return guards
 
 
 def _checked(problem: BlendProblem, batch: _Batch, weights: tuple[ScaleWeight, ...]) -> ScaleReady:
