@@ -5,7 +5,7 @@ sent twice over a bad network is one charge.
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any, ClassVar, Self, cast
+from typing import Any, ClassVar, Self
 
 from django.db import models
 from django.db.models import Q
@@ -195,11 +195,24 @@ class ReadingSetAside(IdempotentRecord):
         return f"{self.reading} set aside"
 
 
+class CountingDensities(models.Manager["MeasuredDensity"]):
+    """Only densities whose reading counts, also behind ``revision.measured_densities``.
+
+    The default of the model on purpose: nobody who asks for a density can forget to leave out
+    one that was read wrongly. ``reading.adopted`` still leads to every row.
+    """
+
+    def get_queryset(self) -> models.QuerySet["MeasuredDensity"]:
+        return WrittenOnceQuerySet(self.model, using=self._db).filter(
+            reading__set_aside__isnull=True
+        )
+
+
 class MeasuredDensity(IdempotentRecord):
     """A released batch's density, adopted by its blend revision.
 
     The revision itself is never edited: plans of later batches take the newest of these for
-    their density window.
+    their density window. One whose reading was set aside since is not found any more.
     """
 
     revision = models.ForeignKey(
@@ -208,6 +221,8 @@ class MeasuredDensity(IdempotentRecord):
     reading = models.OneToOneField(QualityReading, on_delete=models.PROTECT, related_name="adopted")
     density_lb_per_gal = models.FloatField()
     reference_f = models.FloatField()
+
+    objects: ClassVar[Any] = CountingDensities()
 
     class Meta(IdempotentRecord.Meta):
         verbose_name_plural = "measured densities"
@@ -221,13 +236,6 @@ class MeasuredDensity(IdempotentRecord):
 
     def __str__(self) -> str:
         return f"{self.revision}: {self.density_lb_per_gal} lb/gal at {self.reference_f} °F"
-
-    @classmethod
-    def newest_of(cls, revision: BlendRevision) -> "MeasuredDensity | None":
-        """What later plans of the revision expect; one whose reading was wrong never counts."""
-        adopted = cls.objects.filter(revision=revision, reading__set_aside__isnull=True)
-        newest = adopted.select_related("reading__batch").order_by("-pk").first()
-        return cast("MeasuredDensity | None", newest)
 
 
 class PackageSerial(IdempotentRecord):

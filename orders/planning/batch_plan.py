@@ -280,7 +280,7 @@ def _step_text(step: reference.JarTestStep) -> str:
 
 def _density_window(revision: BlendRevision, ready: ScaleReady, at_f: float) -> DensityWindow:
     """Around what a released batch of this revision measured, else around ideal mixing."""
-    measured = MeasuredDensity.newest_of(revision)
+    measured = MeasuredDensity.objects.filter(revision=revision).order_by("-pk").first()
     if measured is None:
         return density_window(ready.blend.density_lb_per_gal, at_f)
     # Kept at one temperature in the records, printed at the plan's own.

@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from formulas.models import BlendRevision
 from orders.frozen.load_plan import DensityWindow
 from orders.labels.batch_contents import charged_contents
 from orders.labels.view import label_draft_view
@@ -107,11 +108,19 @@ def test_a_reading_set_aside_after_it_was_adopted_centres_no_later_plan(
     release_batch(batch=made, acting_user=plant_worker)
     adopt_density(reading=reading, key=new_key(), acting_user=formulator)
     revision = made.parts.get().order_line.revision
-    assert MeasuredDensity.newest_of(revision).reading == reading
+    assert MeasuredDensity.objects.get().reading == reading
+    assert revision.measured_densities.get().reading == reading
     set_aside_reading(
         reading=reading, why="Wrong tank read.", key=new_key(), acting_user=formulator
     )
-    assert MeasuredDensity.newest_of(revision) is None
+    assert not MeasuredDensity.objects.exists()
+    assert not revision.measured_densities.exists()
+    assert (
+        not BlendRevision.objects.prefetch_related("measured_densities")
+        .get(pk=revision.pk)
+        .measured_densities.all()
+    )
+    assert reading.adopted  # the row is written once and stays
     order = placed_order(rep, company, quantity=2, revision=revision)
     (later,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     assert later.load_plan.density_window == made.load_plan.density_window
@@ -136,13 +145,9 @@ def test_only_a_formulator_sets_aside_with_a_reason_and_once(
 
 
 def test_everybody_reads_a_density_through_one_door():
-    """No other module asks for the newest reading or the newest adopted density by itself."""
-    door = {
-        "models/charging.py",
-        "production/density_read.py",
-        "production/actions/quality.py",  # writes them
-    }
-    asking = re.compile(r"MeasuredDensity\.objects|QualityReading\.objects|measured_densities")
+    """No other module asks for the newest reading by itself; adopted densities guard themselves."""
+    door = {"models/charging.py", "production/density_read.py"}
+    asking = re.compile(r"QualityReading\.objects")
     newest = re.compile(r"readings\.order_by\(\"-pk\"\)\.(first|last)|readings\.(first|last)\(")
     found = [
         path.relative_to(ORDERS).as_posix()
