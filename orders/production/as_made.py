@@ -84,8 +84,18 @@ def promised(batch: Batch) -> tuple[Mapping[str, float], float | None]:
     return promise.minima_pct, promise.slow_release_min_pct
 
 
+def promised_most(batch: Batch) -> tuple[Mapping[str, float], float | None]:
+    """What the batch is to hold at most, percent by weight, and of the slow-release share.
+
+    Every maximum of the plan, those of the law among them: also none at all of something, and
+    one at its own minimum.
+    """
+    promise = batch.load_plan.promised
+    return promise.maxima_pct, promise.slow_release_max_pct
+
+
 def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
-    """What the customer wanted at most, percent by weight, and of the slow-release share.
+    """The same for a correction, which has to aim somewhere between the limits.
 
     A maximum below a promise that was lowered since still stands; one at or below its minimum
     cannot be weighed and is left out.
@@ -103,7 +113,7 @@ def _made(batch: Batch, weights: Sequence[Weighed]) -> engine.AsMade | None:
     if not any(weight.weight_lb > 0 for weight in weights):
         return None
     minima, slow = promised(batch)
-    maxima, slow_max = wished_most(batch)
+    maxima, slow_max = promised_most(batch)
     lots = {weight.lot.code: weight.lot for weight in weights}
     return engine.as_made(
         [engine.Charge(weight.lot.code, weight.weight_lb) for weight in weights],

@@ -15,7 +15,7 @@ from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
 from formulas.engine.plant.as_made_density import density_at_reference
 from formulas.engine.plant.as_made_maxima import MaximumAsMade, MaximumVerdict
 from orders.models import Batch, QualityReading
-from orders.production.as_made import as_made, promised, wished_most
+from orders.production.as_made import as_made, promised, promised_most
 from orders.production.density_read import counting_reading
 from orders.production.steps import batch_steps
 
@@ -139,7 +139,7 @@ def _lab_findings(batch: Batch, lab: Mapping[str, float]) -> Iterator[str]:
                 f"{guarantee_name(key)} by the laboratory is {reader().significant(lab[key])} %,"
                 f" guaranteed {reader().significant(least)} %: more below than the allowance."
             )
-    maxima, _ = wished_most(batch)
+    maxima, _ = promised_most(batch)
     for key, most in maxima.items():
         if key in lab and lab[key] > most:
             yield (

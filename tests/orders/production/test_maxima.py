@@ -1,5 +1,7 @@
 """A maximum stands in the way of release as a guarantee does, on every page and on the record."""
 
+from dataclasses import replace
+
 import pytest
 from django.urls import reverse
 from django.utils import timezone
@@ -9,7 +11,7 @@ from orders.models import Tank
 from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.gather_plant import batch_record_view
 from orders.planning.actions.planning import plan_batches
-from orders.production.actions.batches import release_batch
+from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.as_made import as_made
 from orders.production.corrections import proposal
@@ -17,12 +19,19 @@ from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps
 from tests.orders.labels.label_cases import text_of
 from tests.orders.ordering.test_board_pages import body
-from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
+from tests.orders.planning.plant_cases import (
+    WISH,
+    freeze_otherwise,
+    placed_order,
+    save_half_slow,
+)
 from tests.orders.production.charging_cases import (
+    charge_all,
     charged_and_made,
     lots_of,
     new_key,
     read_density,
+    received,
 )
 
 #: So dilute that water can be left out: potash from 3 to 3.4 %, at most 60 % of the N slow.
@@ -67,6 +76,19 @@ def test_a_maximum_exceeded_is_the_formulators_to_release(bounded, plant_worker,
         release_batch(batch=bounded, acting_user=plant_worker, why="A little more.")
     release_batch(batch=bounded, acting_user=formulator, why="The customer takes it.")
     assert "above its maximum" in bounded.events.last().data["hindrances"][0]
+
+
+def test_nothing_at_all_of_something_is_a_maximum_too(batch, lots, plant_worker):
+    """A law that forbids phosphate asks for at most 0 %."""
+    promised = replace(batch.load_plan.promised, maxima_pct={"P2O5": 0.0})
+    freeze_otherwise(batch, promised=promised)
+    traced = received("KAC", plant_worker, figures={"K2O": 24.0, "P2O5": 0.2})
+    charge_all(batch, {**lots, "KAC": traced}, plant_worker)
+    (check,) = as_made(batch, batch_steps(batch)).maxima
+    assert (check.key, check.verdict) == ("P2O5", "above")
+    mark_made(batch=batch, acting_user=plant_worker)
+    read_density(batch, plant_worker)
+    assert "at most 0 %: above its maximum" in release_hindrances(batch)[0]
 
 
 def test_a_laboratory_that_finds_more_than_the_maximum_holds_the_batch(bounded, plant_worker):
