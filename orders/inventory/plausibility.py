@@ -93,13 +93,17 @@ def doubts(
     density_lb_per_gal: float | None = None,
     figures: Mapping[str, float] | None = None,
 ) -> list[Doubt]:
-    """The figures that need a second word, mass first, then density, then contents."""
+    """The figures that need a second word, mass first, then density, then contents.
+
+    A stock without contents of its own, such as kept rinse water, has no typical figures: each
+    lot brings its own.
+    """
+    typical = stock.analysis()
     found = []
     if mass_lb is not None and mass_lb > TRUCKLOAD_LB:
         found.append(Doubt(MASS, mass_lb, TRUCKLOAD_LB, Asks.TYPE_AGAIN))
-    if density_lb_per_gal is not None:
+    if density_lb_per_gal is not None and typical:
         found += _doubt(DENSITY, density_lb_per_gal, stock.density_lb_per_gal, floor=0.0)
-    typical = stock.analysis()
     for key, pct in (figures or {}).items():
         # What no content can be is refused for good by the lot's own rules.
         if key in typical and 0 <= pct <= 100:

@@ -17,7 +17,6 @@ from formulas.models import BaseStock, Mark
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.inventory.holds import require_no_hold
-from orders.inventory.plausibility import DENSITY, MASS
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
 from orders.models.pounds import exact_pounds
 from orders.production.actions.charging import already_written, locked, positive_pounds, require_key
@@ -204,9 +203,9 @@ def _kept_water(
 ) -> StockLot:
     made = as_made(batch, batch_steps(batch))
     analysis = batch.load_plan.analysis if made is None else made.analysis
-    product = batch.load_plan.density_lb_per_gal if made is None else made.density_lb_per_gal
+    density = batch.load_plan.density_lb_per_gal if made is None else made.density_lb_per_gal
     share = float(residue / mass)
-    density = round(1 / (share / product + (1 - share) / WATER_LB_PER_GAL), 4)
+    blended = 1 / (share / density + (1 - share) / WATER_LB_PER_GAL)
     return receive_lot(
         delivery=Delivery(
             stock=_rinse_stock(),
@@ -223,12 +222,10 @@ def _kept_water(
                 for code, pct in analysis.items()
                 if code != "N" and pct > 0
             },
-            density_lb_per_gal=density,
+            density_lb_per_gal=round(blended, 4),
             density_temp_f=batch.load_plan.density_window.temperature_f,
         ),
         held_reason=RINSE_HELD,
-        # Worked out, not typed: nothing to ask about again.
-        again={MASS: mass, DENSITY: density},
         key=f"rinse:{key}",
         acting_user=acting_user,
     )

@@ -77,6 +77,11 @@ def test_a_density_is_held_against_the_typical_one(uan):
     assert asked(uan, density_lb_per_gal=1.106) == {"density_lb_per_gal": "type_again"}
 
 
+def test_a_stock_without_contents_of_its_own_has_no_typical_density(db):
+    rinse = BaseStockFactory(density_lb_per_gal=8.34)
+    assert asked(rinse, density_lb_per_gal=10.4, figures={"N.urea": 8.0}) == {}
+
+
 def test_a_mass_above_a_truckload_is_typed_again(uan):
     assert asked(uan, mass_lb=Decimal(48_000)) == {}
     assert asked(uan, mass_lb=Decimal("48000.5")) == {"mass_lb": "type_again"}
