@@ -38,6 +38,7 @@ __all__ = [
     "curve",
     "formulate",
     "spray_sheet",
+    "trusted",
 ]
 
 log = logging.getLogger(__name__)
@@ -65,9 +66,11 @@ class Formulation:
 
     ``answer`` is what is shown, stored and sent. ``blends`` are the engine's own, unrounded, for
     what is computed further from them: the blend of a solved answer, or those of the
-    alternatives in their order. ``problem`` is what the answer speaks of.
+    alternatives in their order. ``problem`` is what the answer speaks of, ``request`` what was
+    read.
     """
 
+    request: ParsedRequest
     problem: BlendProblem
     catalogue: Catalogue
     answer: Answer
@@ -94,7 +97,7 @@ def formulate(body: Any, *, catalogue: Catalogue | None) -> Formulation:
     """
     request = read_request(body, catalogue)
     problem, margin = request.problem, None
-    with _trusted():
+    with trusted():
         if request.margin is None:
             result = _result(request)
         else:
@@ -102,6 +105,7 @@ def formulate(body: Any, *, catalogue: Catalogue | None) -> Formulation:
             margin, result = margin_answer(found, request.margin), found.answer
             problem = _answered(problem, found)
     return Formulation(
+        request=request,
         problem=problem,
         catalogue=request.catalogue,
         answer=answer_of(request, problem, result, margin),
@@ -121,7 +125,7 @@ def _answered(problem: BlendProblem, found: MarginSolved | MarginOutOfReach) -> 
 
 
 @contextmanager
-def _trusted() -> Iterator[None]:
+def trusted() -> Iterator[None]:
     """Nothing is shown when the engine's own checks fail."""
     try:
         yield
@@ -147,7 +151,7 @@ def curve(body: Any, *, catalogue: Catalogue | None, points: int = 21) -> dict[s
     other wishes cannot be met, there is no nitrogen, or a complete recipe leaves no choice.
     """
     request = read_request(body, catalogue)
-    with _trusted():
+    with trusted():
         found = () if request.recipe is not None else slow_release_curve(request.problem, points)
     return {
         "points": [

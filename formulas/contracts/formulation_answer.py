@@ -72,7 +72,7 @@ def answer_of(
             margin=margin if isinstance(margin, MarginMissed) else None,
         )
     return SolvedAnswer(
-        **_figures(result.blend, request.catalogue, problem.fill),
+        **blend_figures(result.blend, request.catalogue, problem.fill),
         sensitivity=tuple(
             WishCost(
                 wish=told.words(item.wish),
@@ -119,7 +119,7 @@ class _Teller:
                 RelaxedWish(wish=self.words(wish), field=field_of(self.request, wish), to=to)
                 for wish, to in moves
             ),
-            **_figures(alternative.blend, self.request.catalogue, self.problem.fill),
+            **blend_figures(alternative.blend, self.request.catalogue, self.problem.fill),
             request=wish_of(relaxed_problem(self.problem, moves), self.request.own_limits),
         )
 
@@ -134,7 +134,7 @@ class _Figures(TypedDict):
     warnings: tuple[Notice, ...]
 
 
-def _figures(blend: Blend, catalogue: Catalogue, fill: Fill) -> _Figures:
+def blend_figures(blend: Blend, catalogue: Catalogue, fill: Fill) -> _Figures:
     """A blend made to a fill."""
     mass_lb = mass_lb_for(fill, blend.density_lb_per_gal)
     volume_gal = volume_gal_for(fill, blend.density_lb_per_gal)

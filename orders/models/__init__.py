@@ -10,9 +10,11 @@ from orders.models.charging import (
     QualityReading,
     ReadingSetAside,
     TankRinse,
+    TargetChange,
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
+from orders.models.label_promise import LabelPromise
 from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
@@ -39,6 +41,7 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.tank_ledger import HeelCarried, TankEntry
 
 __all__ = [
     "AcceptedStockPlan",
@@ -51,7 +54,9 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "HeelCarried",
     "LabelChange",
+    "LabelPromise",
     "LotEvent",
     "LotFigure",
     "LotMetal",
@@ -84,6 +89,8 @@ __all__ = [
     "StockReservation",
     "StockSpread",
     "Tank",
+    "TankEntry",
     "TankRinse",
+    "TargetChange",
     "Truck",
 ]

@@ -8,16 +8,18 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
-from blendshop.roles import STAFF, has_role, role_required
+from blendshop.roles import STAFF, Role, has_role, role_required
 from formulas.engine.composition import in_label_order
 from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, Paper
+from orders.planning.plan_words import tolerance_words
+from orders.planning.quoted_difference import quoted_differences
+from orders.planning.tank_heel import moved_since_planned
 from orders.production.actions.batches import (
     CANCELLERS,
     MAKERS,
     RELEASERS,
     cancel_batch,
-    mark_made,
 )
 from orders.production.as_made import as_made
 from orders.production.batch_list import filter_batches, weighings
@@ -69,6 +71,10 @@ def _batch_page(
         "batch": batch,
         "plan": batch.load_plan,
         "weighings": weighings(batch.load_plan),
+        "on_target": tolerance_words(batch.load_plan),
+        "moved": moved_since_planned(batch),
+        "differences": quoted_differences(batch),
+        "sees_cost": has_role(user, Role.FORMULATOR, Role.OFFICE),
         "analysis": in_label_order(batch.load_plan.analysis),
         "as_made": made_rows(as_made(batch, batch_steps(batch))),
         "parts": batch.parts.all(),
@@ -83,15 +89,6 @@ def _batch_page(
         "may_cancel": has_role(user, *CANCELLERS),
     }
     return render(request, "orders/production/batch_detail.html", context, status=status)
-
-
-@role_required(*MAKERS)
-@require_POST
-def batch_made(request: HttpRequest, number: str) -> HttpResponse:
-    user = signed_in(request)
-    mark_made(batch=get_batch_for(user, number), acting_user=user)
-    messages.success(request, f"{number} is made. It leaves only after its release.")
-    return redirect("batch_detail", number)
 
 
 @role_required(*CANCELLERS)

@@ -16,12 +16,11 @@ from orders.models import Batch, BatchClosing, PackageSerial, QualityReading
 from orders.production.actions.batches import RELEASERS, release_batch
 from orders.production.actions.packaging import (
     PACKERS,
-    Rinse,
+    charged_or_planned_lb,
     close_batch,
     fill_packages,
     filled_lb,
-    in_tank_lb,
-    record_rinse,
+    heel_in_lb,
 )
 from orders.production.actions.quality import (
     ADOPTERS,
@@ -41,13 +40,15 @@ from orders.production.forms import (
     KeyForm,
     ReadingForm,
     ReleaseForm,
-    RinseForm,
     SetAsideForm,
 )
 from orders.production.release_checks import Reading, release_hindrances
 from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
 from orders.records.forms import Refusals, require_valid
+from orders.tanks.actions.rinsing import Rinse, record_rinse
+from orders.tanks.forms import RinseForm
+from orders.tanks.heel import holds_batch
 
 
 @role_required(*STAFF)
@@ -235,8 +236,8 @@ def _packages_page(
 
 
 def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
-    charged, filled = in_tank_lb(batch), filled_lb(batch)
-    parts = filling_parts(batch, charged)
+    charged, heel_in, filled = charged_or_planned_lb(batch), heel_in_lb(batch), filled_lb(batch)
+    parts = filling_parts(batch, charged + heel_in)
     fill = next((part for part in parts if part.to_fill), parts[-1])
     closing = BatchClosing.objects.filter(batch=batch).first()
     return {
@@ -248,13 +249,15 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
         "packages": PackageSerial.objects.filter(part__batch=batch).select_related("part"),
         "charged": charged,
         "filled": filled,
-        "left": charged - filled,
+        "heel_in": heel_in,
+        "left": charged + heel_in - filled,
         "closing": closing,
         "rinses": batch.rinses.select_related("lot").order_by("pk"),
+        "holds_it": holds_batch(batch),
         "may_pack": has_role(signed_in(request), *PACKERS),
         "fill_form": FillForm(initial=fill.as_asked(), parts=batch.parts.all()),
         "close_form": CloseForm(initial={"key": fresh_key()}, auto_id="close_%s"),
-        "rinse_form": RinseForm(initial={"key": fresh_key()}, auto_id="rinse_%s"),
+        "rinse_form": RinseForm(auto_id="rinse_%s"),
     }
 
 
@@ -284,7 +287,9 @@ def batch_rinse(request: HttpRequest, number: str) -> HttpResponse:
         wanted = dict(form.cleaned_data)
         key = wanted.pop("key")
         with refusals:
-            rinse = record_rinse(batch=batch, rinse=Rinse(**wanted), key=key, acting_user=user)
+            rinse = record_rinse(
+                tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=user
+            )
             kept = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
             messages.success(request, f"Rinse of {rinse.tank} written down.{kept}")
             return redirect("batch_packages", number)

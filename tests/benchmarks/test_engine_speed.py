@@ -63,7 +63,7 @@ def bare_highs(arrays):
         for name, value in {
             "threads": 1,
             "random_seed": 0,
-            "time_limit": 5.0,
+            "simplex_iteration_limit": 1_000_000,
             "presolve": "off",
         }.items():
             solver.setOptionValue(name, value)

@@ -10,7 +10,7 @@ a plan that is asked for again has to be the same plan, or nobody could accept i
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -34,8 +34,8 @@ MOST_EXACT: Final = 30
 _PATIENT_STEPS: Final = 400
 #: Parts of an order below this are the solver's noise.
 _NOISE: Final = 1e-7
-#: For all solves of one plan together, seconds; beyond it there is no plan.
-_TIME_LIMIT_S: Final = 60.0
+#: Nodes of the exact search; where it ends without a plan, it is rounded as for many orders.
+_MOST_NODES: Final = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +61,8 @@ def choose(
     whole = np.array([not order.may_be_partial for order in orders])
     if not _in_part(first, program, whole).any():
         return _exactly(first, program, orders)
-    if whole.sum() <= MOST_EXACT:
-        return _exactly(_exact(program, whole), program, orders)
+    if whole.sum() <= MOST_EXACT and (best := _exact(program, whole)) is not None:
+        return _exactly(best, program, orders)
     use = _rounded(relaxed, first, program, whole, orders)
     use = fill_up(use, orders, stocks, held, rules)
     total = total_of(use, orders, stocks)
@@ -71,7 +71,8 @@ def choose(
 
 def _exactly(best: Optimum, program: AllocationProgram, orders: Sequence[OpenOrder]) -> Choice:
     use = pounds(best.x, program, orders)
-    return Choice(use, best.objective, bound=best.objective, is_exact=True)
+    bound = best.objective - best.gap * abs(best.objective)
+    return Choice(use, best.objective, bound=bound, is_exact=best.gap <= 0.0)
 
 
 def total_of(use: Floats, orders: Sequence[OpenOrder], stocks: Sequence[Stock]) -> float:
@@ -95,7 +96,7 @@ def session_of(program: AllocationProgram, integer: Mask | None = None) -> Sessi
     model = Program(
         program.cost, program.rows, program.limits, none if integer is None else integer
     )
-    return Session(model, time_limit_s=_TIME_LIMIT_S)
+    return Session(model)
 
 
 def pounds(x: Floats, program: AllocationProgram, orders: Sequence[OpenOrder]) -> Floats:
@@ -168,16 +169,21 @@ def _in_part(optimum: Optimum, program: AllocationProgram, whole: Mask) -> Mask:
     return found
 
 
-def _exact(program: AllocationProgram, whole: Mask) -> Optimum:
-    """All or nothing searched exactly, then the rest once more for clean amounts."""
+def _exact(program: AllocationProgram, whole: Mask) -> Optimum | None:
+    """All or nothing searched exactly, then the rest once more for clean amounts.
+
+    Where the search ends at its limit of nodes, the best by then with its gap, or None.
+    """
     integer = np.zeros(len(program.cost), dtype=bool)
     integer[program.unmade[whole]] = True
-    chosen = _solved(session_of(program, integer).run())
+    chosen = session_of(program, integer).run_within_nodes(_MOST_NODES)
+    if chosen is None:
+        return None
     settled = session_of(program)
     columns = program.unmade[whole]
     value = np.round(chosen.x[columns])
     settled.set_column_limits(columns, value, value)
-    return _solved(settled.run())
+    return replace(_solved(settled.run()), gap=chosen.gap)
 
 
 def _rounded(

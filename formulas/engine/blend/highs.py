@@ -44,23 +44,25 @@ FEASIBILITY_TOLERANCE: Final = 1e-9
 OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "threads": 1,
     "random_seed": 0,
-    "time_limit": 5.0,
+    # Steps and nodes, never seconds: the same question ends the same way on every machine.
+    "simplex_iteration_limit": 1_000_000,
     "presolve": "off",  # our models are small; without it every restart is warm (but see MIP)
     "primal_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "dual_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "mip_feasibility_tolerance": FEASIBILITY_TOLERANCE,
+    "small_matrix_value": 1e-12,  # a trace nutrient in a division of a fine scale
     "mip_rel_gap": 0.0,
     "mip_abs_gap": 1e-9,
 }
 #: A search over yes/no columns starts afresh each time; presolve makes it three times faster.
-MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {"presolve": "choose"}
-
+#: Ours take tens of nodes; one that ends at the limit answers with the best by then.
+MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
+    "presolve": "choose",
+    "mip_max_nodes": 10_000,
+}
 
 #: What HiGHS calls an answer that keeps every limit, as ``getInfo`` states it.
 _FEASIBLE: Final = int(highspy.SolutionStatus.kSolutionStatusFeasible)
-
-#: HiGHS's own "as many as it takes", the largest 32-bit integer.
-_NO_LIMIT: Final = 2**31 - 1
 
 
 class Outcome(StrEnum):
@@ -90,7 +92,7 @@ STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
     _STATUS.kTimeLimit: "the solver ran out of time",
     _STATUS.kIterationLimit: "the solver ran out of iterations",
     _STATUS.kUnknown: "the solver does not know its own status",
-    _STATUS.kSolutionLimit: "the solver stopped at a solution limit",
+    _STATUS.kSolutionLimit: "the solver ran out of nodes",
     _STATUS.kInterrupt: "the solver was interrupted",
     _STATUS.__members__["kHighsInterrupt"]: "the solver was interrupted",
     _STATUS.kMemoryLimit: "the solver ran out of memory",
@@ -188,7 +190,7 @@ def set_options(solver: highspy.Highs, options: Mapping[str, bool | int | float 
 class Session:
     """One HiGHS object with one model, changed in place and restarted warm."""
 
-    def __init__(self, program: Program, *, time_limit_s: float | None = None) -> None:
+    def __init__(self, program: Program) -> None:
         matrix = program.A if isinstance(program.A, SparseRows) else _compressed(program.A)
         rows, columns = len(program.limits.row_lower), len(program.cost)
         # HiGHS accepts a NaN cost and calls the result optimal.
@@ -197,8 +199,6 @@ class Session:
         _refuse_nan(program.limits)
         self._solver = QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
         set_options(self._solver, OPTIONS)
-        if time_limit_s is not None:
-            set_options(self._solver, {"time_limit": time_limit_s})
         model = highspy.HighsLp()
         model.num_col_, model.num_row_ = columns, rows
         model.col_cost_ = program.cost
@@ -248,15 +248,16 @@ class Session:
             _accept(self._solver.changeCoeff(row, column, float(value)), "a coefficient")
 
     def run(self) -> Optimum | None:
-        """The optimum, or None when infeasible; raises ``EngineFailure`` for all else."""
+        """The optimum, or None when infeasible; raises ``EngineFailure`` for all else.
+
+        A search over whole numbers that ends at its limit of nodes answers with the best by then
+        and its ``gap``.
+        """
         _accept(self._solver.run(), "the run")
         return self._answer()
 
     def run_within(self, most_steps: int) -> Optimum | None:
-        """``run`` of a program that has an answer; None where it takes more simplex steps.
-
-        Steps and not seconds, so that the same question ends the same way on every machine.
-        """
+        """``run`` of a program that has an answer; None where it takes more simplex steps."""
         set_options(self._solver, {"simplex_iteration_limit": most_steps})
         try:
             _accept(self._solver.run(), "the run")
@@ -264,27 +265,39 @@ class Session:
                 return None
             return self._answer()
         finally:
-            set_options(self._solver, {"simplex_iteration_limit": _NO_LIMIT})
+            usual = {"simplex_iteration_limit": OPTIONS["simplex_iteration_limit"]}
+            set_options(self._solver, usual)
 
-    def run_within_nodes(self, most_nodes: int) -> Optimum | None:
-        """``run`` of a search over whole numbers that ends after so many nodes.
+    def run_within_nodes(self, most_nodes: int, enough_gap: float = 0.0) -> Optimum | None:
+        """``run`` of a search over whole numbers that ends after so many nodes, or near enough.
 
-        The best answer by then, with its ``gap``; None if there is none (then nothing is proven).
-        Nodes and not seconds, so that the same question ends the same way on every machine.
+        None where there is no answer by then; only where ``is_proven_infeasible`` is that the
+        last word.
         """
-        set_options(self._solver, {"mip_max_nodes": most_nodes})
+        set_options(self._solver, {"mip_max_nodes": most_nodes, "mip_rel_gap": enough_gap})
         try:
             _accept(self._solver.run(), "the run")
-            if self._solver.getModelStatus() != _STATUS.kSolutionLimit:
-                return self._answer()
-            info = self._solver.getInfo()
-            if info.primal_solution_status != _FEASIBLE:
-                return None
-            x = np.array(self._solver.getSolution().col_value)
-            none = np.zeros(0)
-            return Optimum(info.objective_function_value, x, none, none, gap=float(info.mip_gap))
+            return None if self._ended_without_any else self._answer()
         finally:
-            set_options(self._solver, {"mip_max_nodes": _NO_LIMIT})
+            usual = {
+                "mip_max_nodes": MIP_OPTIONS["mip_max_nodes"],
+                "mip_rel_gap": OPTIONS["mip_rel_gap"],
+            }
+            set_options(self._solver, usual)
+
+    @property
+    def _ended_at_nodes(self) -> bool:
+        return bool(self._solver.getModelStatus() == _STATUS.kSolutionLimit)
+
+    @property
+    def _ended_without_any(self) -> bool:
+        found = self._solver.getInfo().primal_solution_status
+        return self._ended_at_nodes and found != _FEASIBLE
+
+    @property
+    def is_proven_infeasible(self) -> bool:
+        """Whether the last run proved that nothing keeps all limits."""
+        return STATUS_MEANING.get(self._solver.getModelStatus()) is Outcome.INFEASIBLE
 
     @property
     def steps(self) -> int:
@@ -292,17 +305,19 @@ class Session:
         return int(self._solver.getInfo().simplex_iteration_count)
 
     def _answer(self) -> Optimum | None:
-        if outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
+        has_some = self._ended_at_nodes and not self._ended_without_any
+        if not has_some and outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
             return None
-        objective = self._solver.getInfo().objective_function_value
-        if not math.isfinite(objective):
+        info = self._solver.getInfo()
+        if not math.isfinite(info.objective_function_value):
             raise EngineFailure("The solver's objective is not finite.")
         solution = self._solver.getSolution()
         return Optimum(
-            objective=objective,
+            objective=info.objective_function_value,
             x=np.array(solution.col_value),
             row_dual=np.array(solution.row_dual),
             col_dual=np.array(solution.col_dual),
+            gap=max(0.0, float(info.mip_gap)) if has_some else 0.0,
         )
 
     def run_from_inside(self) -> Optimum | None:

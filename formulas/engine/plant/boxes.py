@@ -23,7 +23,7 @@ from formulas.engine.blend.linear_program import (
     content_table,
 )
 from formulas.engine.composition import with_total_n
-from formulas.engine.density import ideal_density_lb_per_gal
+from formulas.engine.density import blend_density_lb_per_gal
 from formulas.engine.plant.guards import Guard
 from formulas.engine.plant.load import Heel
 from formulas.engine.problem import Stock
@@ -74,7 +74,7 @@ class Boxes:
         standing = 0.0 if self.heel is None else self.heel.volume_gal
         if mass <= 0:
             return standing
-        density = ideal_density_lb_per_gal(
+        density = blend_density_lb_per_gal(
             {stock.code: stock for stock in self.stocks}, _shares(self.stocks, lb)
         )
         return standing + mass / (density * self.density_correction)
@@ -101,6 +101,11 @@ class Boxes:
             least[key] = self._least_quotient(over, of_heel, ones, heel_lb)
             most[key] = -self._least_quotient(-over, -of_heel, ones, heel_lb)
         return least, most
+
+    def least_part_pct(self, part_pct: Floats) -> float:
+        """The least of what each stock brings of something, percent of it; a heel brings none."""
+        ones = np.ones(len(self.stocks))
+        return self._least_quotient(part_pct, 0.0, ones, self._heel_lb)
 
     def slow_release_extremes_pct(self) -> tuple[float, float] | None:
         """The least and the greatest slow share of nitrogen; None where there may be none."""

@@ -98,7 +98,8 @@ class PlannedLoad:
 
     ``blend`` is what is charged (its cost too); ``analysis``, ``slow_release_pct``, density, net
     weight and volume are of the full tank, heel included. ``least_pct`` and ``most_pct`` bound
-    each content over all boxes together, ``least_gal`` the volume. ``cost`` is of the stocks
+    each content over all boxes together (``least_chelated_pct`` the part of each metal that is
+    chelated), ``least_gal`` the volume. ``cost`` is of the stocks
     charged, dollars; ``room_cost_per_gal`` is what the room added to it, per gallon made.
     ``gap`` is the proven relative gap of the whole-number search, 0 where it was proven best.
     """
@@ -119,3 +120,4 @@ class PlannedLoad:
     room_cost_per_gal: float
     findings: tuple[Finding, ...] = ()
     gap: float = 0.0
+    least_chelated_pct: Mapping[str, float] = field(default_factory=dict)

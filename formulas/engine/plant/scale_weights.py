@@ -24,6 +24,7 @@ from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.highs import Floats, Limits, Program, Session
 from formulas.engine.composition import WISH_KEYS
+from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.plant.guards import Guard, limit_guards
 from formulas.engine.plant.not_weighable import Amount, NotWeighable
 from formulas.engine.problem import (
@@ -40,6 +41,8 @@ from formulas.engine.validate import validate
 
 #: Batches may differ from the asked amount by this much unless the caller says otherwise.
 USUAL_TOLERANCE_PCT: Final = 0.5
+#: Nodes of one search for steps; what has none by then counts as having none.
+_MOST_NODES: Final = 10_000
 #: Percentage points by which a guarantee may be missed after weighing: float noise only.
 _NOISE_PCT: Final = 1e-9
 
@@ -116,7 +119,7 @@ class _Batch:
             )
         stocks = tuple(stock for stock in problem.stocks if stock.code in pct)
         fraction = np.array([pct[stock.code] for stock in stocks]) / 100.0
-        gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
+        gal_per_lb = np.array(partial_volumes_gal_per_lb(stocks, fraction.tolist()))
         if problem.fill.volume_gal is not None:
             unit, row, amount = "gal", gal_per_lb, problem.fill.volume_gal
         else:
@@ -165,7 +168,7 @@ class _Batch:
             ),
             integer=np.arange(2 * n) < (n if whole else 0),
         )
-        optimum = Session(program).run()
+        optimum = Session(program).run_within_nodes(_MOST_NODES)
         return None if optimum is None else [round(count) for count in optimum.x[:n]]
 
     def reason(self) -> NotWeighable:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from formulas.engine.blend.highs import (
+    MIP_OPTIONS,
     OPTIONS,
     STATUS_MEANING,
     Limits,
@@ -137,14 +138,47 @@ def test_one_thread_and_a_fixed_seed():
     assert OPTIONS["random_seed"] == 0
 
 
-def test_out_of_time_is_a_failure_and_not_an_answer():
+def hard_search():
+    """Sixty yes/no columns in twenty rows: thousands of nodes."""
     rng = np.random.default_rng(0)
     n = 60
     A = np.vstack([rng.integers(1, 40, (20, n))]).astype(float)
     limits = Limits(A.sum(axis=1) * 0.5, np.full(20, INF), np.zeros(n), np.ones(n))
-    hard = Program(rng.integers(1, 40, n).astype(float), A, limits, np.ones(n, dtype=bool))
-    with pytest.raises(EngineFailure, match="out of time"):
-        Session(hard, time_limit_s=0.0).run()
+    cost = rng.integers(1, 40, n).astype(float)
+    return Program(cost, A, limits, np.ones(n, dtype=bool)), A, limits
+
+
+def test_a_search_out_of_nodes_answers_with_the_best_by_then_and_its_gap():
+    program, A, limits = hard_search()
+    session = Session(program)
+    few = session.run_within_nodes(1)
+    more = session.run_within_nodes(200)
+    assert (A @ few.x >= limits.row_lower - 1e-6).all()
+    assert more.objective <= few.objective + 1e-9
+    assert few.gap > 0
+    # The gap is a true bound: nothing found later is below it.
+    assert more.objective >= few.objective * (1 - few.gap) - 1e-6
+    assert not session.is_proven_infeasible
+    again = Session(program).run_within_nodes(1)
+    assert again.x == pytest.approx(few.x, abs=0.0)
+
+
+def test_a_search_that_is_near_enough_ends_there():
+    program, _, _ = hard_search()
+    assert Session(program).run_within_nodes(10_000, enough_gap=0.5).gap <= 0.5
+
+
+def test_no_answer_by_the_last_node_is_told_from_no_answer_at_all():
+    limits = Limits(np.array([1.2]), np.array([1.8]), np.zeros(1), np.full(1, 9.0))
+    between = Program(np.ones(1), np.ones((1, 1)), limits, np.ones(1, dtype=bool))
+    session = Session(between)
+    assert session.run_within_nodes(10) is None
+    assert session.is_proven_infeasible
+    assert session.run() is None
+
+
+def test_no_clock_decides_what_an_answer_is():
+    assert not any("time" in name for name in (*OPTIONS, *MIP_OPTIONS))
 
 
 def test_the_solver_never_writes_to_standard_output():

@@ -16,8 +16,9 @@ from orders.ordering.actions import mark_shipped
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.charging import charge_lot, reverse_charge
-from orders.production.actions.packaging import Rinse, fill_packages, record_rinse
+from orders.production.actions.packaging import close_batch, fill_packages
 from orders.production.steps import batch_steps
+from orders.tanks.actions.rinsing import Rinse, record_rinse
 from tests.orders.ordering.test_board_pages import body, main
 from tests.orders.planning.plant_cases import placed_order
 from tests.orders.production.charging_cases import (
@@ -144,7 +145,9 @@ def test_a_hold_reaches_a_batch_through_rinse_water(
     filled, lots, rep, company, plant_worker, formulator
 ):
     """The rinse of one batch goes into the next as its water's lot would: by the ledger."""
+    close_batch(batch=filled, why="Test.", key=new_key(), acting_user=plant_worker)
     rinse = record_rinse(
+        tank=filled.tank,
         batch=filled,
         rinse=Rinse(water_lb=Decimal(400), residue_lb=Decimal(80), is_kept=True),
         key=new_key(),

@@ -136,10 +136,11 @@ def test_a_maximum_about_to_be_exceeded_is_offered_a_correction(bounded, formula
         step=step.number,
         lot=lots["KAC"],
         mass_lb=step.target_lb + 120,
+        confirmed=["over_target"],
         key=new_key(),
         acting_user=formulator,
     )
     offered = proposal(bounded, batch_steps(bounded), timezone.localdate())
     assert offered is not None
-    assert offered.additions
+    assert offered.helps
     assert offered.outside == ()

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 
 from orders.models import BatchClosing, PackageSerial, StockLot, TankRinse
-from orders.production.actions.packaging import fill_packages
+from orders.production.actions.packaging import close_batch, fill_packages
 from tests.factories import in_days, today
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.production.charging_cases import new_key
@@ -104,7 +104,11 @@ def test_closing_comes_back_with_the_word_it_needs(released, plant_worker, signe
     assert not BatchClosing.objects.exists()
 
 
-def test_a_rinse_comes_back(made, plant_worker, signed_in):
+def test_a_rinse_comes_back(released, plant_worker, signed_in):
+    fill_packages(
+        part=released.parts.get(), net_lb=[Decimal(100)], key=new_key(), acting_user=plant_worker
+    )
+    close_batch(batch=released, why="Test.", key=new_key(), acting_user=plant_worker)
     typed = {
         "water_lb": "0",
         "residue_lb": "80.5",
@@ -112,7 +116,7 @@ def test_a_rinse_comes_back(made, plant_worker, signed_in):
         "location": "Tote by the door",
         "note": "Pump too.",
     }
-    html = sent(signed_in(plant_worker), "batch_rinse", made.number, **typed)
+    html = sent(signed_in(plant_worker), "batch_rinse", released.number, **typed)
     assert "0.001" in field_error(html, "rinse_water_lb")
     for value in ("80.5", "Tote by the door", "Pump too."):
         assert f'value="{value}"' in html

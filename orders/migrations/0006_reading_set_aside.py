@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("orders", "0002_tank_tolerance"),
+        ("orders", "0005_target_change"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
