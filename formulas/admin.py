@@ -74,6 +74,7 @@ class BaseStockForm(RowForm):
             "code", "name", "derived_from", "traits",
             "other_origin", "other_origin_source", "other_origin_mark",
             "density_lb_per_gal", "density_temp_f", "density_source", "density_mark",
+            "solutes", "solutes_source", "solutes_mark",
             "ph_low", "ph_high", "ph_source", "ph_mark",
             "salt_index", "salt_index_source", "salt_index_mark", "salt_out_note",
             "hazards", "ppe", "hazards_source", "hazards_mark",

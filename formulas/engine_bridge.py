@@ -79,11 +79,11 @@ def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
 
 
 def to_engine(row: BaseStock, cost_per_lb: Decimal) -> engine.Stock:
-    """A stock row (figures and traits prefetched) as the engine's stock."""
+    """A stock row (figures and traits prefetched) as the engine's stock, its density at 60 F."""
     return engine.Stock(
         code=row.code,
         name=row.name,
-        density_lb_per_gal=row.density_lb_per_gal,
+        density_lb_per_gal=row.density_at_60_f(),
         cost_per_lb=cost_as_float(cost_per_lb),
         analysis=row.analysis(),
         min_pct=row.min_pct,
@@ -91,6 +91,7 @@ def to_engine(row: BaseStock, cost_per_lb: Decimal) -> engine.Stock:
         traits=frozenset(trait.code for trait in row.traits.all()),
         scale_step_lb=row.scale_step_lb,
         charging_rank=row.charging_rank,
+        solutes=row.solutes_pct(),
     )
 
 

@@ -14,6 +14,7 @@ urlpatterns = [
         "papers",
         "labels",
         "inventory",
+        "tanks",
         "allocation",
         "compliance",
         "portal",

@@ -11,6 +11,7 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from blendshop.roles import STAFF, Role
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Mark, StockCost, Trait
+from orders.frozen.tank_contents import TankContents, TankState
 from orders.models import (
     CustomerTerms,
     FreightZone,
@@ -20,6 +21,7 @@ from orders.models import (
     PriceTier,
     ShipTo,
     Tank,
+    TankEntry,
     Truck,
 )
 
@@ -209,11 +211,24 @@ class TankFactory(factory.django.DjangoModelFactory):
     class Meta:
         model = Tank
         django_get_or_create = ("name",)
+        skip_postgeneration_save = True
 
     name = "Tank 1"
     capacity_gal = 1200
     smallest_gal = 100
     scale_step_lb = 1.0
+
+    @factory.post_generation
+    def signed(self, create, extracted, **kwargs):
+        """Empty and rinsed, as somebody signed; ``signed=False`` leaves what is in it unknown."""
+        if create and extracted is not False and not self.ledger.exists():
+            TankEntry.objects.create(
+                tank=self,
+                kind=TankEntry.Kind.LOOKED,
+                contents=TankContents(state=TankState.EMPTY).to_json(),
+                key=f"signed-{self.pk}-{self.name}",
+                who="Test",
+            )
 
 
 def make_price_setup() -> None:

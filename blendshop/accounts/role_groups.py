@@ -19,6 +19,7 @@ _FLOOR = {
         "qualityreading",
         "stocklot",
         "stockmovement",
+        "tankentry",
     )
 }
 

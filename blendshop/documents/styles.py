@@ -78,5 +78,7 @@ TICKET_HEADING: Final = _style(
 )
 TICKET_STOCK: Final = _style("ticket-stock", 12, fontName=BOLD)
 TICKET_WEIGHT: Final = _style("ticket-weight", 16, fontName=BOLD, alignment=TA_RIGHT)
+TICKET_WITHIN: Final = _style("ticket-within", 12, alignment=TA_RIGHT)
+TICKET_SCALE: Final = _style("ticket-scale", 9, fontName=BOLD, alignment=TA_RIGHT)
 TICKET_RUNNING: Final = _style("ticket-running", 13, alignment=TA_RIGHT)
 TICKET_STEP: Final = _style("ticket-step", 14, fontName=BOLD, alignment=TA_CENTER)

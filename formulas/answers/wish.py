@@ -160,6 +160,20 @@ class Wish(Snapshot):
     margin: MarginWish | None = None
 
     @property
+    def asks_beside_recipe(self) -> bool:
+        """Whether anything but a recipe is asked; a recipe alone is only evaluated."""
+        return bool(
+            self.targets
+            or self.slow_release_pct
+            or self.stock_limits
+            or self.exclude
+            or self.smallest_charge_pct
+            or self.most_stocks
+            or self.margin
+            or self.objective not in {None, CHEAPEST}
+        )
+
+    @property
     def strongest(self) -> str | None:
         """The nutrient to have as much as possible of; None if the cheapest is asked for."""
         return self.objective.strongest if isinstance(self.objective, Strongest) else None

@@ -10,10 +10,10 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
+from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Wish
 from formulas.blends.changed_recipe import other_recipe
 from formulas.contracts.formulation import Solution, formulate
-from formulas.engine.label.grade import grade_of
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import Blend, BlendRevision, DraftWish, RevisionLine
 
@@ -184,7 +184,7 @@ def _add_revision(
             number=number,
             wish=wish.to_json(),
             answer=answer.to_json(),
-            grade=grade_of(made.analysis),
+            grade=promised_grade(wish, made.analysis),
             slow_release_pct=answer.slow_release_pct,
             density_lb_per_gal=made.density_lb_per_gal,
             note=note.strip(),

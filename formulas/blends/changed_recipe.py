@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from blendshop.errors import BadInput
+from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Fill, FixedShare, Wish
 from formulas.contracts.formulation import Solution, formulate
 from formulas.contracts.formulation_request import read_request
 from formulas.engine.blend.linear_program import content_table
 from formulas.engine.blend.verify import verify
-from formulas.engine.label.grade import grade_of
 from formulas.engine.result import EngineFailure
 from formulas.engine_bridge import Catalogue
 from formulas.models import BlendRevision
@@ -41,7 +41,7 @@ def other_recipe(
     if solution is None or solution.answer.is_stopped:
         stops = () if solution is None else solution.answer.stops
         raise BadInput("This recipe must not be mixed. " + " ".join(stops))
-    grade = grade_of(solution.blend.analysis)
+    grade = promised_grade(wished, solution.blend.analysis)
     if grade != revision.grade:
         raise BadInput(f"The grade would read {grade} instead of {revision.grade}.")
     return solution

@@ -153,6 +153,7 @@ def _stocks(node: Node) -> tuple[tuple[engine.Stock, ...], dict[str, Decimal]]:
                 traits=frozenset(item.texts("traits")),
                 scale_step_lb=_or(step, 1.0),
                 charging_rank=50 if rank is None else rank,
+                solutes=item.numbers("solutes"),
             )
         )
         item.done()

@@ -83,13 +83,23 @@ def _noted(refusals: Refusals, work: Callable[[], Found]) -> Found | None:
 
 
 def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> dict[str, Any]:
-    """A label draft as JSON values; volumes hold at ``net_at_f`` degrees F."""
+    """A label draft as JSON values; volumes hold at ``net_at_f`` degrees F.
+
+    ``printed`` beside a ``pct`` is the figure in the label's own digits; ``net_printed`` is
+    ``net`` rounded down as the label prints it.
+    """
     by_key = {line.key: line.pct for line in draft.guarantees}
     claim_pct = draft.slow_release_claim_pct
     return {
         "grade": draft.grade,
         "guarantees": [
-            {"key": line.key, "label": line.label, "pct": float(line.pct), "parent": line.parent}
+            {
+                "key": line.key,
+                "label": line.label,
+                "pct": float(line.pct),
+                "printed": line.printed,
+                "parent": line.parent,
+            }
             for line in draft.guarantees
         ],
         "slow_release_statement": draft.slow_release_statement,
@@ -102,6 +112,7 @@ def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> dict[str, 
                 "key": item.key,
                 "label": item.label,
                 "pct": float(item.pct),
+                "printed": item.printed,
                 "sources": list(item.sources),
             }
             for item in draft.other_ingredients
@@ -124,6 +135,7 @@ def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> dict[str, 
                 ("L", draft.net.L),
             )
         },
+        "net_printed": {unit: f"{amount:,}" for unit, amount in draft.net.printed.items()},
         "stabilized_nitrogen_statement": _statement(draft.stabilized_nitrogen_statement),
         "metals_statement": _statement(draft.metals_statement),
         "hints": [
@@ -164,6 +176,7 @@ def _basis(node: Node, refusals: Refusals) -> LabelBasis:
         jurisdiction=node.text("jurisdiction"),
         metals_contact=node.text("metals_contact"),
         particulars=Particulars(**{name: node.text(name) for name, _, _ in PARTICULARS}),
+        promised=node.numbers("promised"),
     )
 
 

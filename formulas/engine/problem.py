@@ -22,7 +22,12 @@ class Effect(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """A base stock. ``analysis`` holds the keys of ``composition.ANALYSIS_KEYS``."""
+    """A base stock; its density is at 60 F.
+
+    ``analysis`` holds the keys of ``composition.ANALYSIS_KEYS``, ``solutes`` what is dissolved in
+    it by key of ``density.solutes.SOLUTES``, the rest being water; none given: not known, and
+    the stock mixes ideally.
+    """
 
     code: str
     name: str
@@ -34,6 +39,7 @@ class Stock:
     traits: frozenset[str] = frozenset()
     scale_step_lb: float = 1.0
     charging_rank: int = 50
+    solutes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def is_water(self) -> bool:

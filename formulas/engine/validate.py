@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
+from formulas.engine.density.solutes import SOLUTES
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,
@@ -74,6 +75,25 @@ def stock_errors(stocks: Sequence[Stock]) -> Iterator[FieldError]:
             yield FieldError(f"{path}.scale_step_lb", "The scale step must be a number above 0.")
         yield from _pct_range_errors(path, stock.min_pct, stock.max_pct, ("min_pct", "max_pct"))
         yield from _analysis_errors(path, stock)
+        yield from solute_errors(path, stock.solutes)
+
+
+def solute_errors(path: str, solutes: Mapping[str, float]) -> Iterator[FieldError]:
+    """Errors of what is said to be dissolved in a liquid, percent by weight by key."""
+    sound = True
+    for key, pct in solutes.items():
+        if key not in SOLUTES:
+            sound = False
+            known = ", ".join(SOLUTES)
+            yield FieldError(f"{path}.solutes.{key}", f"{key} is no known solute: {known}.")
+        elif not (_is_pct(pct) and pct > 0):
+            sound = False
+            yield FieldError(
+                f"{path}.solutes.{key}", "Must be a number above 0, at most 100 percent."
+            )
+    total = sum(solutes.values())
+    if sound and total > 100 + ROUNDED_ANALYSIS_PCT:
+        yield FieldError(f"{path}.solutes", f"They add up to {total:g} %, more than 100 %.")
 
 
 def _analysis_errors(path: str, stock: Stock) -> Iterator[FieldError]:

@@ -14,7 +14,8 @@ class LabelSourceShape(Shape):
     name = serializers.CharField(help_text="The source term as it is printed.")
     supplies = by_key("Percent of the product, by nutrient.", required=False)
     share_pct = serializers.FloatField(
-        required=False, help_text="Its weight in the product; orders the sources if all have one."
+        required=False,
+        help_text="Its weight in the product, without water; orders the sources if all have one.",
     )
 
 
@@ -37,6 +38,11 @@ class LabelDraftRequestShape(Shape):
     jurisdiction = serializers.ChoiceField(
         choices=list(GRADE_RULES), required=False, help_text="Whose rule on whole numbers holds."
     )
+    promised = by_key(
+        "Wished minima: a primary nutrient prints its wish where that is true, chlorine is printed "
+        "only where it is wished.",
+        required=False,
+    )
     metals_contact = serializers.CharField(
         required=False, help_text="Own web page or telephone number of the metals statement."
     )
@@ -56,6 +62,7 @@ class GuaranteeShape(Shape):
     key = serializers.CharField()
     label = serializers.CharField()  # type: ignore[assignment] # a JSON key
     pct = serializers.FloatField()
+    printed = serializers.CharField(help_text="The figure in the label's own digits.")
     parent = serializers.CharField(allow_null=True)  # type: ignore[assignment] # a JSON key
 
 
@@ -63,6 +70,7 @@ class OtherIngredientShape(Shape):
     key = serializers.CharField()
     label = serializers.CharField()  # type: ignore[assignment] # a JSON key
     pct = serializers.FloatField()
+    printed = serializers.CharField(help_text="The figure in the label's own digits.")
     sources = serializers.ListField(child=serializers.CharField())
 
 
@@ -78,6 +86,15 @@ class NetShape(Shape):
     kg = serializers.FloatField()
     gal = serializers.FloatField()
     L = serializers.FloatField()
+
+
+class NetPrintedShape(Shape):
+    """Rounded down, as printed."""
+
+    lb = serializers.CharField()
+    kg = serializers.CharField()
+    gal = serializers.CharField()
+    L = serializers.CharField()
 
 
 class StatementShape(Shape):
@@ -130,6 +147,7 @@ class LabelDraftShape(Shape):
     other_ingredients = OtherIngredientShape(many=True)
     not_claimed = NotClaimedShape(many=True)
     net = NetShape()
+    net_printed = NetPrintedShape(help_text="Net contents rounded down, as the label prints them.")
     stabilized_nitrogen_statement = StatementShape(allow_null=True)
     metals_statement = StatementShape(allow_null=True)
     hints = HintShape(many=True)

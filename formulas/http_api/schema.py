@@ -6,6 +6,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
+from formulas.engine.density.solutes import SOLUTES
 from formulas.engine.problem import Effect
 from formulas.engine.result import Severity
 
@@ -30,7 +31,7 @@ def by_key(help_text: str, *, required: bool = True) -> serializers.DictField:
 class StockShape(Shape):
     code = serializers.CharField()
     name = serializers.CharField(required=False)
-    density_lb_per_gal = serializers.FloatField()
+    density_lb_per_gal = serializers.FloatField(help_text="At 60 °F.")
     cost_per_lb = serializers.DecimalField(max_digits=18, decimal_places=12, min_value=0)
     analysis = by_key(
         "Percent by weight; nitrogen by form. Keys: " + ", ".join(ANALYSIS_KEYS) + ".",
@@ -41,6 +42,13 @@ class StockShape(Shape):
     traits = serializers.ListField(child=serializers.CharField(), required=False)
     scale_step_lb = serializers.FloatField(required=False)
     charging_rank = serializers.IntegerField(required=False)
+    solutes = by_key(
+        "What is dissolved in it, percent by weight, the rest being water; for the density of the "
+        "blend. None given: the stock's volume is taken to add up. Keys: "
+        + ", ".join(SOLUTES)
+        + ".",
+        required=False,
+    )
 
 
 class RuleShape(Shape):

@@ -13,10 +13,14 @@ from blendshop.figures.readers import house
 from blendshop.immutable import WrittenOnceModel
 from formulas.engine import units
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
+from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.metals import METALS
 from formulas.engine.mark import Mark
+from formulas.models.solute_list import check_solutes, read_solutes
 from formulas.reference.facts import CostUnit
 
+#: A density brought to another temperature is no more exact than this.
+DENSITY_PLACES: Final = 4
 MARK_CHOICES: Final = [(mark.value, mark.label) for mark in Mark]
 
 
@@ -71,9 +75,21 @@ class BaseStock(models.Model):
     density_lb_per_gal = models.FloatField(
         validators=[MinValueValidator(5.0), MaxValueValidator(20.0)]
     )
-    density_temp_f = models.FloatField(default=68.0)
+    density_temp_f = models.FloatField(default=REFERENCE_F)
     density_source = models.CharField(max_length=300)
     density_mark = models.CharField(max_length=40, choices=MARK_CHOICES)
+    solutes = models.CharField(
+        "dissolved in it, % by weight",
+        max_length=200,
+        blank=True,
+        validators=[check_solutes],
+        help_text=(
+            "Such as urea 30; NH4NO3 40. The rest counts as water. Left empty: volumes are taken"
+            " to add up when it is blended."
+        ),
+    )
+    solutes_source = models.CharField(max_length=300, blank=True)
+    solutes_mark = models.CharField(max_length=40, choices=MARK_CHOICES, blank=True)
     ph_low = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(-2), MaxValueValidator(16)]
     )
@@ -138,6 +154,11 @@ class BaseStock(models.Model):
                 name="base_stock_scale_step_is_positive",
                 violation_error_message="The scale step must be above zero.",
             ),
+            models.CheckConstraint(
+                condition=Q(solutes="") | ~Q(solutes_source=""),
+                name="base_stock_solutes_have_a_source",
+                violation_error_message="What is dissolved in a stock names where it comes from.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -150,6 +171,27 @@ class BaseStock(models.Model):
     def analysis(self) -> dict[str, float]:
         """Contents in percent by weight, by composition key."""
         return {figure.key: figure.pct for figure in self.analysis_figures.all()}
+
+    def solutes_pct(self) -> dict[str, float]:
+        """What is dissolved, percent by weight by solute key; empty where it is not known."""
+        return read_solutes(self.solutes)
+
+    @property
+    def is_water(self) -> bool:
+        return any(trait.code == "water" for trait in self.traits.all())
+
+    def density_at_60_f(self, lb_per_gal: float | None = None, at_f: float | None = None) -> float:
+        """Density at 60 F, lb/gal: the stock's own, or a lot's as its certificate states it.
+
+        Traits must be prefetched or cost a query. A density without a temperature is at 60 F.
+        """
+        if lb_per_gal is None:
+            lb_per_gal, at_f = self.density_lb_per_gal, self.density_temp_f
+        if at_f is None or at_f == REFERENCE_F:
+            return lb_per_gal
+        known = bool(self.solutes) or self.is_water
+        moved = density_at_60_f(lb_per_gal, at_f, self.solutes_pct() if known else None)
+        return round(moved, DENSITY_PLACES)
 
     def metals_ppm(self) -> dict[str, float]:
         """Metals in ppm by weight, those that were measured; a missing metal is not zero."""

@@ -34,10 +34,11 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class Solute:
-    """One dissolved substance behind a computed analysis; ``pct`` by weight of the solution."""
+    """One dissolved substance; ``pct`` by weight of the solution."""
 
     formula: str
     pct: float
+    source: Source
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,10 +118,11 @@ def _optional_figures(
     return found
 
 
-def _made_of(row: Row) -> tuple[Solute, ...]:
+def _made_of(row: Row, publications: Publications) -> tuple[Solute, ...]:
     solutes = []
     for solute in row.tables("made_of"):
-        solutes.append(Solute(solute.text("formula"), solute.number("pct", 0.0, 100.0)))
+        formula, pct = solute.text("formula"), solute.number("pct", 0.0, 100.0)
+        solutes.append(Solute(formula, pct, solute.source(publications)))
         solute.done()
     if sum(solute.pct for solute in solutes) > 100.0:
         raise row.error("made_of", "adds up to more than 100 %")
@@ -179,7 +180,7 @@ def _stock(row: Row, shared: Mapping[str, Source], directory: Path) -> BaseStock
         min_pct=row.number("min_pct", 0.0, 100.0),
         max_pct=row.number("max_pct", 0.0, 100.0),
         scale_step_lb=row.number("scale_step_lb", 0.001, 1000.0),
-        made_of=_made_of(row),
+        made_of=_made_of(row, publications),
         note=row.optional_text("note"),
         **_optional_figures(row, publications, sources),
         figure_sources=MappingProxyType(sources),

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from blendshop.figures.readers import reader
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES, content_pct, slow_release_pct_of_n
+from formulas.engine.density.reference_temperature import REFERENCE_F
+from formulas.engine.density.solutes import DENSITY_SOURCE
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock, Mark, MetalFigure
 
@@ -14,6 +16,11 @@ _NOT_PUBLISHED = "no published figure found"
 _NOT_ASSESSED = "not assessed: enter the figure of a certificate"
 _OWN_SETTING = "the plant's own setting"
 _COMPUTED = "computed from the contents of this table"
+_NO_SOLUTES = "not known: its volume is taken to add up to that of the others"
+_USUAL_SLOPE = (
+    "by 0.0020 lb/gal per °F (± 0.0012), the usual slope of salt solutions: what is dissolved is"
+    " not known"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +93,15 @@ def property_rows(stock: BaseStock) -> Iterator[FigureRow]:
         stock.density_source,
         stock.get_density_mark_display(),
     )
+    yield from _at_reference(stock)
+    yield _optional(
+        "Dissolved in it",
+        stock.solutes or None,
+        "% by weight",
+        stock.solutes_source,
+        stock.get_solutes_mark_display(),
+        otherwise=_NO_SOLUTES,
+    )
     yield _optional("pH", _range(stock), "", stock.ph_source, stock.get_ph_mark_display())
     yield _optional(
         "Salt index (sodium nitrate = 100)",
@@ -102,9 +118,31 @@ def property_rows(stock: BaseStock) -> Iterator[FigureRow]:
     yield FigureRow("Scale step", reader().significant(stock.scale_step_lb), "lb", _OWN_SETTING, "")
 
 
-def _optional(label: str, value: str | None, unit: str, source: str, mark: str) -> FigureRow:
+def _at_reference(stock: BaseStock) -> Iterator[FigureRow]:
+    """The density blends are figured with, where the published one is at another temperature."""
+    if stock.density_temp_f == REFERENCE_F:
+        return
+    known = stock.solutes or stock.is_water
+    yield FigureRow(
+        f"Density at {reader().temperature(REFERENCE_F)}, as blends are figured",
+        reader().significant(stock.density_at_60_f(), 4),
+        "lb/gal",
+        DENSITY_SOURCE if known else _USUAL_SLOPE,
+        Mark.COMPUTED.label,
+    )
+
+
+def _optional(
+    label: str,
+    value: str | None,
+    unit: str,
+    source: str,
+    mark: str,
+    *,
+    otherwise: str = _NOT_PUBLISHED,
+) -> FigureRow:
     if value is None:
-        return FigureRow(label, None, "", _NOT_PUBLISHED, "")
+        return FigureRow(label, None, "", otherwise, "")
     return FigureRow(label, value, unit, source, mark)
 
 

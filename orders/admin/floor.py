@@ -11,6 +11,8 @@ from orders.models import (
     QualityReading,
     StockLot,
     StockMovement,
+    TankEntry,
+    TargetChange,
 )
 
 
@@ -46,6 +48,13 @@ class ChargeAdmin(LookOnlyAdmin):
     search_fields = ("batch__number", "lot__code", "stock__code")
 
 
+@admin.register(TargetChange)
+class TargetChangeAdmin(LookOnlyAdmin):
+    list_display = ("batch", "step", "was_lb", "weight_lb", "why", "who", "at")
+    list_select_related = ("batch",)
+    search_fields = ("batch__number",)
+
+
 @admin.register(LoweredPromise)
 class LoweredPromiseAdmin(LookOnlyAdmin):
     list_display = ("batch", "grade", "agreed_with", "why", "who", "at")
@@ -65,3 +74,11 @@ class PackageSerialAdmin(LookOnlyAdmin):
     list_display = ("serial", "part", "net_lb", "who", "at")
     list_select_related = ("part__batch",)
     search_fields = ("serial", "part__batch__number")
+
+
+@admin.register(TankEntry)
+class TankEntryAdmin(LookOnlyAdmin):
+    list_display = ("tank", "kind", "batch", "note", "who", "at")
+    list_filter = ("tank", "kind")
+    list_select_related = ("tank", "batch")
+    search_fields = ("tank__name", "batch__number")

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from typing import Final
 
+from formulas.answers.promised_grade import SURE
 from formulas.answers.wish import Range
 from formulas.engine import problem as engine
 from formulas.engine.composition import content_pct
 from formulas.models import BlendRevision
-from orders.planning.batch_plan import grade_figures, load_promise
+from orders.planning.load_promise import grade_figures, load_promise
 
 #: A printed grade is rounded down to tenths; below the next tenth it stays the same.
 _GRADE_STEP: Final = 0.1 - 1e-4
@@ -27,8 +28,10 @@ def guarantees(
     high: dict[str, float] = {
         target.nutrient: target.max for target in revision.wished.targets if target.max is not None
     }
+    wished = {target.nutrient for target in revision.wished.targets if target.min}
     for key, pct in grade_figures(revision.grade).items():
-        high[key] = min(high.get(key, math.inf), pct + _GRADE_STEP)
+        if key not in wished:  # of what was wished, the grade says the wish
+            high[key] = min(high.get(key, math.inf), (pct + _GRADE_STEP) / SURE)
     had = content_pct(revision.analysis, "P2O5")
     had = had + _FROZEN if had else 0.0
     high["P2O5"] = max(low.get("P2O5", 0.0), min(high.get("P2O5", math.inf), had))

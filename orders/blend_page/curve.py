@@ -15,12 +15,14 @@ from blendshop.charts import (
     price_curve_in_words,
     slow_release_price_chart,
 )
+from formulas.answers.wish import Range, Wish
 from formulas.contracts.formulation import Formulation
 from formulas.engine.blend.curve import slow_release_curve
 from formulas.engine.blend.solving import solve
 from formulas.engine.problem import SlowReleaseWish
-from formulas.engine.result import Blend, Solved
+from formulas.engine.result import Solved
 from orders.blend_page.prices import Pricer
+from orders.quoting.requests import WishedBlend
 
 POINTS: Final = 11
 #: Below this the share hardly moves and there is nothing to draw.
@@ -36,7 +38,7 @@ class Curve:
     current: PricePoint | None
 
 
-def price_curve(formulation: Formulation, pricer: Pricer) -> Curve | None:
+def price_curve(formulation: Formulation, wish: Wish, pricer: Pricer) -> Curve | None:
     """Each point is a whole blend, solved and priced like the answer itself.
 
     None without a solved wish, without nitrogen, or where the wish leaves no choice of share.
@@ -54,8 +56,12 @@ def price_curve(formulation: Formulation, pricer: Pricer) -> Curve | None:
         for share in shares
     ]
     solved = [(share, a.blend) for share, a in answers if isinstance(a, Solved)]
-    own = (blend.slow_release_pct, blend)
-    *rest, current = _points([*solved, own], pricer)
+    wished = [
+        (share, WishedBlend(replace(wish, slow_release_pct=Range(min=share)), point))
+        for share, point in solved
+    ]
+    own = (blend.slow_release_pct, WishedBlend(wish, blend))
+    *rest, current = _points([*wished, own], pricer)
     points = [point for point in rest if point is not None]
     if len(points) < 2:
         return None
@@ -67,7 +73,7 @@ def price_curve(formulation: Formulation, pricer: Pricer) -> Curve | None:
 
 
 def _points(
-    blends: Sequence[tuple[float | None, Blend]], pricer: Pricer
+    blends: Sequence[tuple[float | None, WishedBlend]], pricer: Pricer
 ) -> Iterator[PricePoint | None]:
     prices = pricer.price_each([blend for _, blend in blends])
     for (share, _), price in zip(blends, prices, strict=True):

@@ -5,7 +5,7 @@ A picture and a list, not a label: no lot, no guarantor, nothing to print on a c
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -19,7 +19,7 @@ from formulas.contracts.label_drafts import label_draft
 from formulas.engine.label.grade_rules import GRADE_RULES, grade_rule
 from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.problem import Stock
-from formulas.engine.result import Blend
+from formulas.engine.result import Share
 from formulas.models import BaseStock
 from orders.blend_page.label_picture import label_picture
 from orders.blend_page.legal import spray_place
@@ -44,22 +44,31 @@ class LabelPreview:
 
 
 def label_preview(formulation: Formulation, form: WishForm, price: Price | None) -> LabelPreview:
-    """One package of the blend on the page (in bulk: the whole order)."""
-    answer, blend = formulation.answer, formulation.blend
-    if not isinstance(answer, SolvedAnswer) or blend is None:
+    """One package of the blend on the page (in bulk: the whole order), as its load is planned.
+
+    Every line holds for all weights that are on target. Without a planned load there is no label:
+    the plain recipe would promise what no scale can keep.
+    """
+    answer = formulation.answer
+    if not isinstance(answer, SolvedAnswer):
         return LabelPreview(problem="Follows as soon as there is a blend.")
+    if price is None or price.load is None:
+        return LabelPreview(problem=price.problem if price else "Follows with the price.")
+    load = price.load
     place = spray_place(form)
     state = place.address.state if place is not None else None
     jurisdiction = state if state in GRADE_RULES else None
-    package = price.package if price else None
+    package = price.package
     stocks = {stock.code: stock for stock in formulation.problem.stocks}
+    shares = [Share(code, pct) for code, pct in load.shares_pct.items()]
     one = None if package is None or package.is_bulk else package
     body = {
-        "analysis": answer.analysis,
+        "analysis": {key: pct for key, pct in load.least_pct.items() if key != "N" and pct > 0},
+        "promised": dict(price.promised_pct),
         "kind": "specialty",
-        "sources": _sources(stocks, blend),
-        "chelated": chelated_parts(blend.shares, stocks),
-        "density_lb_per_gal": answer.totals.density_lb_per_gal,
+        "sources": _sources(stocks, shares),
+        "chelated": _within(chelated_parts(shares, stocks), load.least_pct),
+        "density_lb_per_gal": load.density_lb_per_gal,
         "volume_gal": (answer.totals.volume_gal if one is None else float(one.fill_gal)),
     }
     if jurisdiction:
@@ -80,13 +89,18 @@ def label_preview(formulation: Formulation, form: WishForm, price: Price | None)
     )
 
 
-def _sources(stocks: Mapping[str, Stock], blend: Blend) -> list[dict[str, Any]]:
-    codes = [share.code for share in blend.shares]
+def _within(parts: Mapping[str, float], least_pct: Mapping[str, float]) -> dict[str, float]:
+    """Chelated parts, none above what is sure of the whole."""
+    return {key: min(pct, least_pct.get(key, 0.0)) for key, pct in parts.items()}
+
+
+def _sources(stocks: Mapping[str, Stock], shares: Sequence[Share]) -> list[dict[str, Any]]:
+    codes = [share.code for share in shares]
     rows = BaseStock.objects.filter(code__in=codes).values_list("code", "derived_from")
     terms = {code: [t.strip() for t in text.split(",") if t.strip()] for code, text in rows}
     return [
         {"name": source.name, "supplies": dict(source.supplies), "share_pct": source.share_pct}
-        for source in label_sources(blend.shares, stocks, terms)
+        for source in label_sources(shares, stocks, terms)
     ]
 
 

@@ -43,7 +43,7 @@ def label_picture(draft: Mapping[str, Any]) -> SafeString:
         y -= _LINE
         inset = _INDENT if line["parent"] else 0.0
         drawing.add(chart_text(_EDGE + inset, y, line["label"]))
-        drawing.add(chart_text(_WIDTH - _EDGE - inset, y, f"{line['pct']}%", anchor="end"))
+        drawing.add(chart_text(_WIDTH - _EDGE - inset, y, f"{line['printed']}%", anchor="end"))
     drawing.add(chart_line(_EDGE, y - 6, _WIDTH - _EDGE, y - 6, INK, 1))
     for text in small:
         y -= _LINE

@@ -10,6 +10,7 @@ from django.http import QueryDict
 
 from blendshop.errors import BadInput, DomainError
 from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
+from formulas.answers.promised_grade import promised_grade
 from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
 from formulas.contracts.formulation import Formulation, formulate
 from orders.blend_page import fields as f
@@ -30,6 +31,7 @@ from orders.blend_page.wish_form import WishForm, blank
 from orders.blend_page.wish_prices import WishPrice, wish_prices_of
 from orders.blend_page.wording import range_words
 from orders.compliance.questions import FIELDS as LAW
+from orders.quoting.requests import WishedBlend
 
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
@@ -49,6 +51,7 @@ class PricedAlternative:
 
     alternative: Alternative
     price: Price
+    grade: str
 
 
 @dataclass(slots=True)
@@ -70,6 +73,13 @@ class PageState:
     margin: MarginPanel | None = None
     failure: str = ""
     on_hand: OnHand | None = None
+
+    @property
+    def grade(self) -> str:
+        """What the blend would be saved and sold as; empty without one."""
+        if self.blend is None or self.wish is None:
+            return ""
+        return promised_grade(self.wish.wish, self.blend.analysis)
 
     @property
     def used_up(self) -> tuple[str, ...]:
@@ -115,9 +125,9 @@ class PageState:
 
     def curve(self) -> Curve | None:
         """Drawn only when asked for: it takes as many solutions as it has points."""
-        if self.formulation is None:
+        if self.formulation is None or self.wish is None:
             return None
-        return price_curve(self.formulation, Pricer(self.form))
+        return price_curve(self.formulation, self.wish.wish, Pricer(self.form))
 
 
 def with_applied_alternative(data: QueryDict) -> QueryDict:
@@ -227,15 +237,22 @@ def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> Non
     pricer = Pricer(form)
     found.margin = margin_panel(answer, pricer.package, sees_cost=sees_cost)
     if isinstance(answer, OutOfReachAnswer):
-        prices = pricer.price_each(formulation.blends)
+        instead = [
+            WishedBlend(each.request, blend)
+            for each, blend in zip(
+                answer.out_of_reach.alternatives, formulation.blends, strict=True
+            )
+        ]
         found.infeasibility = infeasibility_of(answer, asked)
         found.alternatives = tuple(
-            PricedAlternative(alternative, price)
-            for alternative, price in zip(found.infeasibility.alternatives, prices, strict=True)
+            PricedAlternative(alternative, price, blend.grade)
+            for alternative, price, blend in zip(
+                found.infeasibility.alternatives, pricer.price_each(instead), instead, strict=True
+            )
         )
     elif formulation.blend is not None:
         found.blend = answer if sees_cost else answer.without_costs()
-        found.price = pricer.price(formulation.blend)
+        found.price = pricer.price(WishedBlend(asked.wish, formulation.blend))
         found.spray = spray_for(answer, form, found.price)
         if sees_cost:
             found.wish_prices = tuple(wish_prices_of(answer, asked))

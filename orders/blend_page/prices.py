@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import cached_property
 
 from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from blendshop.money import money
-from formulas.engine.result import Blend
 from orders.blend_page.page_options import PageOptions
 from orders.blend_page.wish_form import WishForm
-from orders.models import Package
+from orders.frozen.quoted_load import QuotedLoad
+from orders.models import Package, Tank
+from orders.planning.default_load import tanks_in_use
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.price import price_each, price_with_breaks
-from orders.quoting.requests import PricedRequest, request_for
+from orders.quoting.requests import PricedRequest, WishedBlend, request_for
 from orders.quoting.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """A price, or in ``problem`` the sentence why there is none; ``caution`` is for staff."""
+    """A price, or in ``problem`` the sentence why there is none; ``caution`` is for staff.
+
+    ``load`` is what it was figured from, ``promised_pct`` the minima that load keeps.
+    """
 
     package: Package | None
     breakdown: PriceBreakdown | None = None
@@ -28,6 +35,18 @@ class Price:
     breaks: tuple[PriceBreak, ...] = ()
     problem: str = ""
     caution: str = ""
+    load: QuotedLoad | None = None
+    promised_pct: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def load_words(self) -> str:
+        """For staff: the load it is priced for; empty without a price."""
+        return "" if self.load is None else load_words(self.load, reader())
+
+    @property
+    def weighed_words(self) -> str:
+        """For customers: how it is weighed; empty without a price."""
+        return "" if self.load is None else weighed_words(self.load, reader())
 
     @property
     def per_gal(self) -> Decimal | None:
@@ -59,16 +78,29 @@ class Pricer:
         self.company = self.options.company(cleaned["company"])
         self.ship_to = self.options.ship_to(cleaned["ship_to"])
 
-    def price(self, blend: Blend) -> Price:
+    @cached_property
+    def _tanks(self) -> tuple[Tank, ...]:
+        """Read once for all that is priced; BadInput when there is none."""
+        return tanks_in_use()
+
+    def price(self, blend: WishedBlend) -> Price:
         """The blend alone with its quantity table; why there is no price is said, not raised."""
         try:
-            ((breakdown,), (breaks,)) = self._with_breaks(blend)
+            request = self._request(blend)
+            ((breakdown,), (breaks,)) = self._with_breaks(request)
         except BadInput as bad:
             return Price(self.package, problem=bad.message)
-        caution = fee_caution(self.ship_to) if self.options.is_staff else ""
-        return Price(self.package, breakdown, customer_lines(breakdown), breaks, caution=caution)
+        return Price(
+            self.package,
+            breakdown,
+            customer_lines(breakdown),
+            breaks,
+            caution=fee_caution(self.ship_to) if self.options.is_staff else "",
+            load=request.load,
+            promised_pct=request.loads.minima_pct,
+        )
 
-    def price_each(self, blends: Sequence[Blend]) -> tuple[Price, ...]:
+    def price_each(self, blends: Sequence[WishedBlend]) -> tuple[Price, ...]:
         """Each blend alone, without quantity tables; the price tables are read once for all."""
         requests: list[PricedRequest | str] = [self._tried(blend) for blend in blends]
         try:
@@ -88,17 +120,17 @@ class Pricer:
             return tuple(Price(self.package, problem=bad.message) for _ in blends)
 
     def _with_breaks(
-        self, blend: Blend
+        self, request: PricedRequest
     ) -> tuple[tuple[PriceBreakdown, ...], tuple[tuple[PriceBreak, ...], ...]]:
         price, breaks = price_with_breaks(
-            [self._request(blend)],
+            [request],
             company=self.company,
             ship_to=self.ship_to,
             today=self.options.today,
         )
         return price.lines, breaks
 
-    def _tried(self, blend: Blend) -> PricedRequest | str:
+    def _tried(self, blend: WishedBlend) -> PricedRequest | str:
         try:
             return self._request(blend)
         except BadInput as bad:
@@ -109,12 +141,13 @@ class Pricer:
             return Price(self.package, problem=found.message)
         return Price(self.package, found, customer_lines(found))
 
-    def _request(self, blend: Blend) -> PricedRequest:
+    def _request(self, blend: WishedBlend) -> PricedRequest:
         if self.package is None:
             raise BadInput("No package is set up: the office adds one.")
         return request_for(
             blend,
             catalogue=self.options.catalogue,
+            tanks=self._tanks,
             package=self.package,
             quantity=self.quantity,
             n_rate=self.n_rate,

@@ -22,6 +22,7 @@ from formulas.stocks.actions.system_user import system_user
 from orders.demo import customers, lots, plant
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import (
+    Batch,
     CustomerTerms,
     FreightZone,
     Package,
@@ -38,6 +39,7 @@ from orders.models import (
 from orders.planning.actions.planning import plan_batches
 from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine
+from orders.tanks.actions.looking import Found, Looked, look_and_sign
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,7 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
     with transaction.atomic():
         staff = _staff()
         _policies()
+        _sign_tanks(staff[Role.PLANT])
         load_base_stocks(acting_user=loader)
         load_demo_costs(acting_user=loader, effective_from=plant.POLICY["effective_from"])
         logins = [DemoLogin(p.email, p.name, role) for role, p in staff.items()]
@@ -70,6 +73,19 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
         if not Quote.objects.exists():
             _business(staff, today)
     return tuple(logins)
+
+
+def _sign_tanks(worker: User) -> None:
+    """The invented plant has looked into its tanks; a tank that has made something is left."""
+    for tank in Tank.objects.filter(name__in=[tank["name"] for tank in plant.TANKS]):
+        made = Batch.objects.filter(tank=tank).exclude(status=Batch.Status.PLANNED)
+        if not tank.ledger.exists() and not made.exists():
+            look_and_sign(
+                tank=tank,
+                looked=Looked(Found.EMPTY, note="Demo data."),
+                key=f"demo-tank-{tank.pk}",
+                acting_user=worker,
+            )
 
 
 def _person(email: str, name: str, role: Role, company: Company | None = None) -> User:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from blendshop.snapshot import Snapshot, stored_as
+from orders.frozen.quoted_load import QuotedLoad
 from orders.pricing import PriceBreakdown
 
 
@@ -33,6 +34,12 @@ class PricedBlend(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinePrice(PriceBreakdown):
-    """``QuoteLine.price`` and ``OrderLine.price``."""
+    """``QuoteLine.price`` and ``OrderLine.price``.
+
+    ``load`` is what its material was figured from; None in prices of before there was one.
+    """
+
+    OMITTED = frozenset({"load"})
 
     blend: PricedBlend = field(metadata=stored_as("frozen"))
+    load: QuotedLoad | None = None

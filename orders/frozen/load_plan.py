@@ -6,9 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import Final
 
 from blendshop.snapshot import Snapshot, stored_as
 from formulas.engine.plant.load import ScaleKind
+
+#: How the instruction begins where a load cannot be made onto what is in its tank.
+FLUSH_FIRST: Final = "Flush first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +26,11 @@ class StockMetal(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrozenStock(Snapshot):
-    """A base stock's figures of that minute; ``analysis`` in percent by weight."""
+    """A base stock's figures of that minute; ``analysis`` in percent by weight.
+
+    The density is at the plan's temperature, ``solutes`` as of the engine's ``Stock`` (empty: not
+    known, or planned before there were any).
+    """
 
     code: str
     name: str
@@ -34,6 +42,7 @@ class FrozenStock(Snapshot):
     analysis: Mapping[str, float]
     traits: tuple[str, ...]
     instruction: str
+    solutes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def is_water(self) -> bool:
@@ -91,6 +100,7 @@ class PlanTank(Snapshot):
     name: str
     capacity_gal: float
     scale_step_lb: float
+    fine_step_lb: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,13 +165,25 @@ class Cleanout(Snapshot):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoomSaving(Snapshot):
+    """What a finer tolerance, or a small scale of so fine a division, would save per gallon."""
+
+    per_gal: Decimal
+    tolerance_pct: float | None = None
+    small_scale_lb: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoadPlan(Snapshot):
     """``Batch.plan``. ``analysis`` is expected, percent by weight with total N.
 
     ``mass_lb``, ``volume_gal`` and ``analysis`` are those of the full tank, ``heel`` included.
     ``least_pct`` is the least of each content over all weights that are on target, and
     ``printed_pct`` the lines a label promises and the load keeps. ``tolerance_pct`` is what the
-    plan reached, ``room_cost_per_gal`` what that room costs; both None in plans of before.
+    plan reached, ``room_cost_per_gal`` what that room costs and ``cost_per_gal`` what all stocks
+    weighed in cost, at the costs of that minute; all None in plans of before.
+    ``density_correction`` is the density an earlier batch of the product measured over the
+    modelled one: the plan's density and volume have it in them, what is figured later takes it.
     """
 
     product_name: str
@@ -188,11 +210,30 @@ class LoadPlan(Snapshot):
     least_pct: Mapping[str, float] = field(default_factory=dict)
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
     room_cost_per_gal: Decimal | None = None
+    cost_per_gal: Decimal | None = None
+    room_savings: tuple[RoomSaving, ...] = ()
+    density_correction: float = 1.0
 
     @property
     def has_tolerances(self) -> bool:
         """False for a plan of before there were tolerances; it is charged as it stands."""
         return self.tolerance_pct is not None
+
+    @property
+    def solutes_pct(self) -> dict[str, float] | None:
+        """What is dissolved in the full tank, percent by weight by key; None if not known."""
+        if self.heel is not None or not all(step.solutes or step.is_water for step in self.steps):
+            return None
+        mixed: dict[str, float] = {}
+        for step in self.steps:
+            for key, pct in step.solutes.items():
+                mixed[key] = mixed.get(key, 0.0) + pct * step.weight_lb / self.charged_lb
+        return mixed
+
+    @property
+    def asks_for_flush(self) -> bool:
+        """Whether it cannot be made onto what was in the tank."""
+        return self.cleanout.instruction.startswith(FLUSH_FIRST)
 
     @property
     def charged_lb(self) -> float:

@@ -1,6 +1,6 @@
-"""Where a lot went and where a package came from, both ways, splits and rinse water included.
+"""Where a lot went and where a package came from, both ways: splits, heels, rinse water included.
 
-Each round asks the database three questions about everything found so far, whatever the number
+Each round asks the database four questions about everything found so far, whatever the number
 of lots and batches, so a trace costs the same few queries in a plant with 100,000 movements.
 """
 
@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from typing import Final, overload
+from typing import Any, Final, overload
 
 from django.db.models import Q, QuerySet, Sum
 
@@ -19,12 +19,14 @@ from formulas.models import BlendRevision
 from orders.models import (
     Batch,
     BatchPart,
+    HeelCarried,
     PackageSerial,
     ShipTo,
     StockLot,
     StockMovement,
     TankRinse,
 )
+from orders.models.pounds import PLACES
 
 
 class Start(StrEnum):
@@ -50,6 +52,23 @@ class Use:
 
 
 @dataclass(frozen=True, slots=True)
+class Carried:
+    """Pounds of a lot that came into a batch with the heel of another, ``of`` by its number."""
+
+    lot: StockLot
+    of: str
+    lb: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class TracedHeel:
+    """Pounds of an earlier batch that a batch was begun on."""
+
+    of: str
+    lb: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class TracedPackage:
     serial: str
     net_lb: Decimal
@@ -67,7 +86,9 @@ class TracedPart:
 
 @dataclass(frozen=True, slots=True)
 class TracedBatch:
-    """A batch with its uses among the traced lots and its parts.
+    """A batch with its uses among the traced lots, what of them its heel brought, and its parts.
+
+    ``heels`` are the traced batches it was begun on, through heels of heels.
 
     Plain values: a thousand batches as records with all they point at would cost most of the
     time a trace may take.
@@ -79,6 +100,8 @@ class TracedBatch:
     grade: str
     uses: tuple[Use, ...]
     parts: tuple[TracedPart, ...]
+    heels: tuple[TracedHeel, ...] = ()
+    carried: tuple[Carried, ...] = ()
 
     @property
     def state(self) -> str:
@@ -99,6 +122,7 @@ class TracedBatches(Sequence[TracedBatch]):
     ) -> None:
         batches = Batch.objects.filter(pk__in=batch_ids).order_by("number")
         self._rows = list(batches.values_list("pk", "number", "status"))
+        self._numbers = {pk: number for pk, number, _ in self._rows}
         self._uses, self._only = uses, only
 
     def __len__(self) -> int:
@@ -118,6 +142,7 @@ class TracedBatches(Sequence[TracedBatch]):
 
     def _looked_up(self, rows: Sequence[tuple[int, str, str]]) -> Iterator[TracedBatch]:
         parts, blends = _parts_of(rows, self._only)
+        heels = self._heels_under([pk for pk, _, _ in rows])
         for pk, number, status in rows:
             of_batch = parts[pk]
             blend, grade = blends[of_batch[0][0]]
@@ -128,7 +153,22 @@ class TracedBatches(Sequence[TracedBatch]):
                 grade,
                 tuple(self._uses.get(pk, ())),
                 tuple(part for _, part in of_batch),
+                tuple(TracedHeel(self._numbers[of], lb) for of, lb, _ in heels[pk]),
+                tuple(
+                    Carried(use.lot, self._numbers[of], _pounds(use.lb * share))
+                    for of, _, share in heels[pk]
+                    for use in self._uses.get(of, ())
+                ),
             )
+
+    def _heels_under(self, rows: Sequence[int]) -> Mapping[int, list[tuple[int, Decimal, Decimal]]]:
+        """By batch: earlier traced batch, pounds of it, and their share of all charged for it."""
+        found: dict[int, list[tuple[int, Decimal, Decimal]]] = defaultdict(list)
+        carried = HeelCarried.objects.filter(into__in=rows).order_by("pk")
+        for into, of, lb, share in carried.values_list("into", "of", "mass_lb", "share"):
+            if of in self._numbers:
+                found[into].append((of, _pounds(Decimal(lb)), Decimal(share)))
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +177,8 @@ class Trace:
 
     ``batches`` in order of their numbers, looked up as far as they are read. ``lots`` by code,
     also those nothing was used of. When a package was asked for, it is the only one listed of
-    its batch, and its customer the only one.
+    its batch, and its customer the only one. ``only_by_heel`` of the batches were charged from
+    none of the lots and carry them only with their heel.
     """
 
     asked: str
@@ -146,6 +187,7 @@ class Trace:
     batches: TracedBatches
     customers: tuple[str, ...]
     package_count: int
+    only_by_heel: int
 
     @property
     def is_forward(self) -> bool:
@@ -199,6 +241,7 @@ COLUMNS: Final = (
     "ship to",
     "package",
     "package net lb",
+    "with heel of batch",
 )
 
 
@@ -214,14 +257,66 @@ def table(found: Trace) -> Iterator[tuple[str, ...]]:
             for package in [(p.serial, str(p.net_lb)) for p in part.packages] or [("", "")]
         ]
         made = (batch.number, batch.state, batch.blend, batch.grade)
-        for use in batch.uses:
-            met.add(use.lot.pk)
-            begin = (*cells[use.lot.pk], str(use.lb), *made)
+        came: list[tuple[Use | Carried, str]] = [(use, "") for use in batch.uses]
+        came += [(each, each.of) for each in batch.carried]
+        for each, heel_of in came:
+            met.add(each.lot.pk)
+            begin = (*cells[each.lot.pk], str(each.lb), *made)
             for end in filled:
-                yield begin + end
+                yield (*begin, *end, heel_of)
     for lot in found.lots:
         if lot.pk not in met:
             yield (*cells[lot.pk], *[""] * (len(COLUMNS) - 8))
+
+
+def as_json(found: Trace) -> dict[str, Any]:
+    """The trace as plain values: masses as decimal text, so that no digit is lost."""
+    return {
+        "asked": found.asked,
+        "start": found.start.value,
+        "customers": list(found.customers),
+        "package_count": found.package_count,
+        "only_by_heel": found.only_by_heel,
+        "lots": [
+            {
+                "lot": lot.code,
+                "stock": lot.stock.code,
+                "supplier": lot.supplier,
+                "supplier_lot": lot.supplier_lot,
+                "received_on": lot.received_on.isoformat(),
+                "state": lot.state,
+                "on_hand_lb": str(lot.on_hand_lb),
+            }
+            for lot in found.lots
+        ],
+        "batches": [_batch_json(batch) for batch in found.batches],
+    }
+
+
+def _batch_json(batch: TracedBatch) -> dict[str, Any]:
+    return {
+        "batch": batch.number,
+        "state": batch.status,
+        "blend": batch.blend,
+        "grade": batch.grade,
+        "lots": [{"lot": use.lot.code, "lb": str(use.lb)} for use in batch.uses],
+        "heels": [{"batch": heel.of, "lb": str(heel.lb)} for heel in batch.heels],
+        "lots_by_heel": [
+            {"lot": each.lot.code, "heel_of": each.of, "lb": str(each.lb)} for each in batch.carried
+        ],
+        "parts": [
+            {
+                "order": part.order_number,
+                "customer": part.customer,
+                "ship_to": part.ship_to,
+                "packages": [
+                    {"serial": package.serial, "net_lb": str(package.net_lb)}
+                    for package in part.packages
+                ],
+            }
+            for part in batch.parts
+        ],
+    }
 
 
 def _lot_cells(lot: StockLot) -> tuple[str, ...]:
@@ -238,7 +333,7 @@ def _lot_cells(lot: StockLot) -> tuple[str, ...]:
 
 
 def _forward(asked: str, start: Start, lots: set[int]) -> Trace:
-    """Down: splits of the lots, batches they went into, rinse water kept from those batches."""
+    """Down: splits of the lots, batches they went into, those begun on their heels, rinse water."""
     used: list[UsedRow] = []
     batches: set[int] = set()
     new = set(lots)
@@ -247,6 +342,8 @@ def _forward(asked: str, start: Start, lots: set[int]) -> Trace:
         found = _uses(lot__in=new)
         used += found
         into = {batch for _, batch, _ in found} - batches
+        heels = HeelCarried.objects.filter(of__in=into)
+        into |= set(heels.values_list("into", flat=True)) - batches
         rinses = TankRinse.objects.filter(batch__in=into, lot__isnull=False)
         batches |= into
         new = _ids(splits) | set(rinses.values_list("lot", flat=True))
@@ -258,7 +355,7 @@ def _forward(asked: str, start: Start, lots: set[int]) -> Trace:
 def _backward(
     asked: str, start: Start, batches: set[int], package: PackageSerial | None = None
 ) -> Trace:
-    """Up: lots of the batches, what those were split from, batches their rinse water came from."""
+    """Up: lots of the batches, what those were split from, batches heels and rinse water are of."""
     used: list[UsedRow] = []
     lots: set[int] = set()
     new = set(batches)
@@ -269,8 +366,10 @@ def _backward(
         while above:
             lots |= above
             above = _ids(StockLot.objects.filter(splits__in=above)) - lots
-        rinses = TankRinse.objects.filter(lot__in=lots).values_list("batch", flat=True)
-        new = set(rinses) - batches
+        rinses = TankRinse.objects.filter(lot__in=lots, batch__isnull=False)
+        heels = HeelCarried.objects.filter(into__in=new)
+        new = set(rinses.values_list("batch", flat=True)) | set(heels.values_list("of", flat=True))
+        new -= batches
         batches |= new
     return _result(asked, start, lots, batches, used, package)
 
@@ -283,6 +382,11 @@ def _uses(**of: Iterable[int]) -> list[UsedRow]:
     movements = StockMovement.objects.filter(batch__isnull=False, **of)
     sums = movements.order_by("batch", "lot").values_list("lot", "batch")
     return list(sums.annotate(lb=Sum("mass_lb")).filter(lb__lt=0))
+
+
+def _pounds(lb: Decimal) -> Decimal:
+    """To the thousandth, like every weighed mass; a share of a lot is computed."""
+    return round(lb, PLACES)
 
 
 def _ids(lots: QuerySet[StockLot]) -> set[int]:
@@ -318,6 +422,7 @@ def _result(
         TracedBatches(batch_ids, uses, package),
         tuple(sorted(customers.distinct())),
         _packages(batch_ids, package).count(),
+        len(batch_ids - uses.keys()),
     )
 
 

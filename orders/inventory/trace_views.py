@@ -1,7 +1,7 @@
-"""Where a lot went, where a package came from: one page and one CSV."""
+"""Where a lot went, where a package came from: one page, one CSV, one JSON."""
 
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
@@ -9,7 +9,7 @@ from blendshop.csv_download import csv_response
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, role_required
 from orders.inventory.forms import TraceForm
-from orders.inventory.trace import COLUMNS, table, trace
+from orders.inventory.trace import COLUMNS, Trace, as_json, table, trace
 
 #: The CSV has all of them.
 BATCHES_A_PAGE = 50
@@ -31,9 +31,21 @@ def trace_page(request: HttpRequest) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def trace_csv(request: HttpRequest) -> HttpResponse:
+    found = _found(request)
+    safe = "".join(sign if sign.isalnum() else "-" for sign in found.asked)[:40]
+    return csv_response(f"trace-{safe}", COLUMNS, table(found))
+
+
+@role_required(*STAFF)
+@require_safe
+def trace_json(request: HttpRequest) -> HttpResponse:
+    """The same for a program: ``orders.inventory.trace.as_json``."""
+    return JsonResponse(as_json(_found(request)))
+
+
+def _found(request: HttpRequest) -> Trace:
     asked = request.GET.get("q", "").strip()
     found = trace(asked)
     if found is None:
         raise BadInput(f"Nothing is known as {asked[:80]}." if asked else "Say what to trace.")
-    safe = "".join(sign if sign.isalnum() else "-" for sign in found.asked)[:40]
-    return csv_response(f"trace-{safe}", COLUMNS, table(found))
+    return found

@@ -22,4 +22,5 @@ urlpatterns: list[URLPattern] = [
     path("lots/<str:code>/file/", stock_lots.lot_file, name="lot_file"),
     path("trace/", trace.trace_page, name="trace"),
     path("trace.csv", trace.trace_csv, name="trace_csv"),
+    path("trace.json", trace.trace_json, name="trace_json"),
 ]

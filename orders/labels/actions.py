@@ -14,7 +14,7 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import STAFF, Role, require_role
 from formulas.engine.label import guarantee
-from formulas.engine.label.printed_figures import text, trimmed
+from formulas.engine.label.printed_figures import as_printed, text
 from formulas.engine.problem import BadProblem
 from orders.labels.batch_label import BatchLabel, batch_label, in_force, printed_lines
 from orders.labels.draft_pdf import render_label_draft
@@ -91,21 +91,27 @@ def _take_away(row: LabelChange, label: BatchLabel, pct: Decimal | None) -> None
     if pct is not None and pct == row.from_pct:
         raise BadInput(
             "The label says that already.",
-            fields={"pct": f"The label says {text(trimmed(pct))} % already."},
+            fields={"pct": f"The label says {text(as_printed(row.key, pct))} % already."},
         )
     if pct is not None and pct > row.from_pct:
         raise BadInput(
             "A guarantee is lowered, never raised.",
             fields={
-                "pct": f"{row.label} says {text(trimmed(row.from_pct))} % now; it can be lowered,"
+                "pct": f"{row.label} says {text(row.from_pct)} % now; it can be lowered,"
                 " never raised. Put it back to take a change away."
             },
         )
     try:
-        guarantee.with_changes(label.draft, [guarantee.LabelChange(row.key, pct, row.why)])
+        after = guarantee.with_changes(label.draft, [guarantee.LabelChange(row.key, pct, row.why)])
     except BadProblem as bad:
         fields = {error.field.rsplit(".", 1)[-1]: error.message for error in bad.errors}
         raise BadInput(" ".join(fields.values()), fields=fields) from bad
+    if pct is not None:
+        # The log says what the label prints: a figure finer than the line is rounded down.
+        _, row.to_pct = printed_lines(after).get(row.key, (row.label, None))
+    if pct is not None and row.to_pct is None:
+        words = f"{row.label} prints no figure as small as {text(pct)} %."
+        raise BadInput(words, fields={"pct": words})
 
 
 def issue_label_draft(*, part: BatchPart, acting_user: User) -> Paper:

@@ -1,27 +1,34 @@
 """What a batch holds, stock by stock: as planned, and as it was really charged.
 
-The plan is frozen. What was charged follows the scale and each lot's own certificate; where a
-lot has no figure, the plan's frozen one of its stock stands.
+The plan is frozen, with the lots it was made for. What was charged follows the scale and each
+lot's own certificate; where a lot has no figure, the plan's frozen one of its stock stands. A heel
+is part of the load and of its analysis, but of which stocks it was made is not known here.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
 
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from formulas.engine.composition import with_total_n
-from formulas.engine.label.metals import METALS
+from formulas.engine.label.metals import METALS, BlendMetals, blend_metals
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
-from orders.frozen.load_plan import FrozenStock
+from orders.frozen.load_plan import FrozenStock, LoadPlan, PlannedWeighing
+from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, Charge
 from orders.production.as_made import as_made, lot_figures
 from orders.production.steps import Step, batch_steps
+from orders.tanks.mixing import under
+
+#: What a finding about metals calls the heel.
+_HEEL: Final = "heel"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +59,18 @@ class Content:
             cost_per_lb=0.0,
             analysis={key: pct for key, pct in self.analysis.items() if key not in without},
             traits=frozenset(self.figures.traits),
+            solutes=self.figures.solutes,
         )
 
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """All of a batch. ``analysis`` in percent by weight with total N; ``as_of`` a day."""
+    """All of a batch. ``analysis`` in percent by weight with total N; ``as_of`` a day.
+
+    ``is_read`` says that the density was read, not worked out; ``heel_pct`` is what of the load
+    stood in the tank before, percent by weight, and is not among the ``stocks``: of a charged
+    batch the ledger knows its stocks, and it is 0.
+    """
 
     stocks: tuple[Content, ...]
     analysis: Mapping[str, float]
@@ -65,21 +78,29 @@ class Contents:
     temperature_f: float
     as_of: date
     is_charged: bool
+    is_read: bool = False
+    heel_pct: float = 0.0
 
     @property
     def shares(self) -> tuple[Share, ...]:
         return tuple(Share(content.code, content.pct) for content in self.stocks)
 
+    def metals(self) -> BlendMetals:
+        """Heavy metals by weight; no figure of a heel is known, so none is passed beside one."""
+        heel = (Share(_HEEL, self.heel_pct),) if self.heel_pct > 0 else ()
+        return blend_metals((*self.shares, *heel), {each.code: each.ppm for each in self.stocks})
+
 
 def planned_contents(batch: Batch) -> Contents:
     """What the plan says."""
     plan = batch.load_plan
+    heel_pct = _heel_pct(plan, plan.charged_lb)
     return Contents(
         stocks=tuple(
             Content(
-                pct=step.pct,
+                pct=step.pct * (1 - heel_pct / 100),
                 figures=step,
-                analysis=step.analysis,
+                analysis=_planned_analysis(step),
                 density_lb_per_gal=step.density_lb_per_gal,
                 ppm=_stock_ppm(step),
                 metal_sources=tuple(_stock_metal_sources(step)),
@@ -91,7 +112,29 @@ def planned_contents(batch: Batch) -> Contents:
         temperature_f=plan.density_window.temperature_f,
         as_of=timezone.localdate(batch.created_at),
         is_charged=False,
+        heel_pct=heel_pct,
     )
+
+
+def _planned_analysis(step: PlannedWeighing) -> Mapping[str, float]:
+    """By the certificates of the lots it was planned with, typical figures for the rest."""
+    if not step.lots:
+        return step.analysis
+    found: dict[str, float] = defaultdict(float)
+    rest_lb = max(0.0, step.weight_lb - sum(lot.weight_lb for lot in step.lots))
+    parts = [(lot.weight_lb, {**step.analysis, **lot.analysis}) for lot in step.lots]
+    for weight_lb, analysis in (*parts, (rest_lb, step.analysis)):
+        for key, pct in analysis.items():
+            found[key] += pct * weight_lb
+    total_lb = rest_lb + sum(lot.weight_lb for lot in step.lots)
+    return {key: sum_lb / total_lb for key, sum_lb in found.items()}
+
+
+def _heel_pct(plan: LoadPlan, charged_lb: float) -> float:
+    """The heel's share of a load of which so many pounds were weighed in."""
+    if plan.heel is None:
+        return 0.0
+    return 100 * plan.heel.mass_lb / (plan.heel.mass_lb + charged_lb)
 
 
 def charged_contents(batch: Batch) -> Contents | None:
@@ -108,9 +151,8 @@ def charged_contents(batch: Batch) -> Contents | None:
     reading = batch.readings.order_by("-pk").first()
     charges = [charge for step in steps for charge in step.charges]
     prefetch_related_objects(charges, "lot__metals")
-    total_lb = float(sum(charge.mass_lb for charge in charges))
     return Contents(
-        stocks=tuple(_charged(steps, total_lb)),
+        stocks=tuple(_put_together([*_of_charges(steps), *_of_heel(under(batch))])),
         analysis=with_total_n(made.analysis),
         density_lb_per_gal=(
             made.density_lb_per_gal if reading is None else reading.density_at_reference
@@ -120,40 +162,79 @@ def charged_contents(batch: Batch) -> Contents | None:
         ),
         as_of=timezone.localdate(max(charge.at for charge in charges)),
         is_charged=True,
+        is_read=reading is not None,
     )
 
 
-def _charged(steps: Sequence[Step], total_lb: float) -> list[Content]:
-    """Each stock once, in the order of its first charge, lots put together by weight."""
-    by_stock: dict[str, list[tuple[Step, Charge]]] = defaultdict(list)
+@dataclass(frozen=True, slots=True)
+class _Portion:
+    """Pounds of a stock with the figures they are known by: of a lot, or of the heel."""
+
+    figures: FrozenStock
+    lb: float
+    analysis: Mapping[str, float]
+    density_lb_per_gal: float
+    ppm: Mapping[str, float]
+    metal_sources: tuple[str, ...]
+
+
+def _of_charges(steps: Sequence[Step]) -> Iterator[_Portion]:
     for step in steps:
         for charge in step.charges:
-            by_stock[step.code].append((step, charge))
-    return [_put_together(weighed, total_lb) for weighed in by_stock.values()]
-
-
-def _put_together(weighed: Sequence[tuple[Step, Charge]], total_lb: float) -> Content:
-    stock_lb = float(sum(charge.mass_lb for _, charge in weighed))
-    analysis: dict[str, float] = defaultdict(float)
-    ppm: dict[str, float] = {}
-    volume_gal = 0.0
-    for step, charge in weighed:
-        share = float(charge.mass_lb) / stock_lb
-        lot = lot_figures(step.figures, charge.lot)
-        volume_gal += share / lot.density_lb_per_gal
-        for key, pct in lot.analysis.items():
-            analysis[key] += share * pct
-    known = [_charge_ppm(step, charge) for step, charge in weighed]
-    for metal in METALS:
-        if all(metal in each for each in known):
-            ppm[metal] = sum(
-                float(charge.mass_lb) / stock_lb * each[metal]
-                for (_, charge), each in zip(weighed, known, strict=True)
+            lot = lot_figures(step.figures, charge.lot)
+            yield _Portion(
+                figures=step.figures,
+                lb=float(charge.mass_lb),
+                analysis=lot.analysis,
+                density_lb_per_gal=lot.density_lb_per_gal,
+                ppm=_charge_ppm(step, charge),
+                metal_sources=tuple(_charge_metal_sources(step, charge)),
             )
-    sources = [text for step, charge in weighed for text in _charge_metal_sources(step, charge)]
+
+
+def _of_heel(heel: TankContents | None) -> Iterator[_Portion]:
+    """What the batch was charged onto: it is in the liquid, so it is on the label."""
+    if heel is None:
+        return
+    for stock in heel.stocks:
+        if (lb := heel.mass_lb * stock.pct / 100) > 0:
+            yield _Portion(
+                figures=stock,
+                lb=lb,
+                analysis=stock.analysis,
+                density_lb_per_gal=stock.density_lb_per_gal,
+                ppm=_stock_ppm(stock),
+                metal_sources=tuple(_stock_metal_sources(stock)),
+            )
+
+
+def _put_together(portions: Sequence[_Portion]) -> list[Content]:
+    """Each stock once, in the order it came in, lots put together by weight."""
+    total_lb = sum(each.lb for each in portions)
+    by_stock: dict[str, list[_Portion]] = defaultdict(list)
+    for each in portions:
+        by_stock[each.figures.code].append(each)
+    return [_content(parts, total_lb) for parts in by_stock.values()]
+
+
+def _content(parts: Sequence[_Portion], total_lb: float) -> Content:
+    stock_lb = sum(each.lb for each in parts)
+    analysis: dict[str, float] = defaultdict(float)
+    volume_gal = 0.0
+    for each in parts:
+        share = each.lb / stock_lb
+        volume_gal += share / each.density_lb_per_gal
+        for key, pct in each.analysis.items():
+            analysis[key] += share * pct
+    ppm = {
+        metal: sum(each.lb / stock_lb * each.ppm[metal] for each in parts)
+        for metal in METALS
+        if all(metal in each.ppm for each in parts)
+    }
+    sources = [text for each in parts for text in each.metal_sources]
     return Content(
         pct=100 * stock_lb / total_lb,
-        figures=weighed[0][0].figures,
+        figures=parts[0].figures,
         analysis=dict(analysis),
         density_lb_per_gal=1 / volume_gal,
         ppm=ppm,

@@ -8,30 +8,26 @@ look.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
-from django.utils import timezone
-
 from formulas.contracts.label_drafts import guaranteed, metal_checks
 from formulas.engine import law
-from formulas.engine.composition import OTHER_INGREDIENTS, SLOW_FORMS, content_pct
+from formulas.engine.composition import SLOW_FORMS, content_pct
 from formulas.engine.label import guarantee
 from formulas.engine.label.changes import SLOW_CLAIM, SLOW_CLAIM_NAME
-from formulas.engine.label.grade_rules import GRADE_RULES, GradeRule, grade_rule
-from formulas.engine.label.metals import MetalCheck, MetalRule, MetalVerdict, blend_metals
-from formulas.engine.label.rules import PARTS, Kind
-from formulas.engine.label.sources import chelated_parts, label_sources
+from formulas.engine.label.grade_rules import GradeRule, grade_rule
+from formulas.engine.label.metals import MetalCheck, MetalRule, MetalVerdict
+from formulas.engine.label.printed_figures import PRECISION_PCT, text
+from formulas.engine.label.rules import PARTS
 from formulas.engine.law.rules import LabelSentence
 from formulas.engine.problem import BadProblem
 from formulas.reference.rule_packs import rule_packs
 from orders.labels.batch_contents import Contents, charged_contents, planned_contents
-from orders.models import BatchPart, LabelChange, PlantProfile
+from orders.labels.label_basis import chelated, contents_basis, promise_basis
+from orders.models import BatchPart, LabelChange
 
-#: Differences of decimal figures carried as floats.
-_NOISE_PCT: Final = 1e-9
 #: What a reviewer of a label looks through; reports of tons sold are the office's matter.
 _LABEL_DUTIES: Final = frozenset(law.DutyTopic) - {law.DutyTopic.TONNAGE}
 
@@ -48,12 +44,22 @@ class ToCheck:
 
 
 @dataclass(frozen=True, slots=True)
-class BatchLabel:
-    """``allowed`` is what the analysis allows, ``draft`` what is left after ``changes``.
+class MissedLine:
+    """A printed line that a load does not keep; ``held_pct`` is None where nothing is known."""
 
-    ``expected`` holds the percent by weight of every printed key in ``contents``, parts
-    included. ``is_true_of_plan`` is false when what was charged holds less than a line of the
-    plan's label says. ``void`` are changes by hand that no longer lower anything.
+    label: str
+    printed: str
+    held_pct: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BatchLabel:
+    """``allowed`` is what promise or analysis allow, ``draft`` what ``changes`` left of it.
+
+    ``contents`` is what the load holds and ``expected`` the percent by weight of every printed key
+    in it, parts included; ``printed`` the contents that sources, density and directions on the
+    label follow. ``missed`` are the lines that what was charged does not keep: then the guarantees
+    follow the charged weights. ``void`` are changes by hand that no longer lower anything.
     """
 
     allowed: guarantee.LabelDraft
@@ -61,7 +67,8 @@ class BatchLabel:
     changes: tuple[LabelChange, ...]
     void: tuple[guarantee.LabelChange, ...]
     contents: Contents
-    is_true_of_plan: bool
+    printed: Contents
+    missed: tuple[MissedLine, ...]
     expected: Mapping[str, float]
     rule: GradeRule
     has_state_rule: bool
@@ -84,40 +91,66 @@ class BatchLabel:
 def batch_label(part: BatchPart) -> BatchLabel:
     """The label of one package of a part of the load (in bulk: of the whole part).
 
-    A load that is charged keeps the guarantees of its plan while every one of them is true of
-    what was weighed; else they follow the weights. Sources, metals and net contents follow the
-    weights in any case.
+    It prints the promise of the plan, the same for every load of the revision, and stands
+    unchanged while what was charged keeps every printed line; else the guarantees follow the
+    weights. The label of a plan of before there were tolerances prints the plan's analysis, with
+    sources and density of what was charged.
     """
+    plan = part.batch.load_plan
     planned, charged = planned_contents(part.batch), charged_contents(part.batch)
     contents = charged or planned
-    basis = _basis(part, contents, planned.analysis, _chelated(planned))
+    printed = contents
+    if charged is not None and plan.has_tolerances:
+        printed = _still_printed(planned, charged)
+    basis = promise_basis(part, planned, printed)
     allowed = guarantee.draft_label(basis)
-    is_true = charged is None or _holds(allowed, _expected(charged))
-    if not is_true:
-        basis = _basis(part, contents, contents.analysis, _chelated(contents))
+    missed = () if charged is None else tuple(_missed(allowed, _expected(charged)))
+    if missed:
+        printed = contents
+        basis = contents_basis(part, contents, contents.analysis, chelated(contents))
         allowed = guarantee.draft_label(basis)
     changes = tuple(part.label_changes.all())
     asked, void = _applicable(allowed, in_force(changes))
     draft = guarantee.with_changes(allowed, asked) if asked else allowed
     ship_to = part.consignment.ship_to
     packs = law.choose_packs(rule_packs(), law.ShipTo(ship_to.state, ship_to.county, ship_to.place))
-    metals = blend_metals(contents.shares, {each.code: each.ppm for each in contents.stocks})
     return BatchLabel(
         allowed=allowed,
         draft=draft,
         changes=changes,
         void=void,
         contents=contents,
-        is_true_of_plan=is_true,
+        printed=printed,
+        missed=missed,
         expected=_expected(contents),
         rule=grade_rule(basis.jurisdiction),
         has_state_rule=basis.jurisdiction is not None,
         state=ship_to.state,
         packs=packs,
         to_check=tuple(_to_check(packs)),
-        metals=metal_checks(guaranteed(draft), metals),
+        metals=metal_checks(guaranteed(draft), contents.metals()),
         packages=part.package_count,
     )
+
+
+def _still_printed(planned: Contents, charged: Contents) -> Contents:
+    """The contents a label goes on printing: the plan's, as long as that is true of the charge.
+
+    Another set of stocks has other sources. A reading below the plan's density, or at another
+    temperature, makes the printed net weight too much: the label follows it.
+    """
+    if {each.code for each in planned.stocks} != {each.code for each in charged.stocks}:
+        return charged
+    if charged.is_read and (
+        charged.temperature_f != planned.temperature_f
+        or charged.density_lb_per_gal < planned.density_lb_per_gal
+    ):
+        return replace(
+            planned,
+            density_lb_per_gal=charged.density_lb_per_gal,
+            temperature_f=charged.temperature_f,
+        )
+    return planned
 
 
 def in_force(changes: Iterable[LabelChange]) -> tuple[guarantee.LabelChange, ...]:
@@ -142,50 +175,20 @@ def printed_lines(draft: guarantee.LabelDraft) -> dict[str, tuple[str, Decimal]]
     return found
 
 
-def _basis(
-    part: BatchPart,
-    contents: Contents,
-    promised: Mapping[str, float],
-    chelated: Mapping[str, float],
-) -> guarantee.LabelBasis:
-    """``promised`` and ``chelated`` are the contents to guarantee from, percent by weight."""
-    plant = PlantProfile.load()
-    to, delivered = part.consignment, delivered_on(part)
-    state = to.ship_to.state
-    # The total follows from the nitrogen forms.
-    analysis = {key: pct for key, pct in promised.items() if key != "N"}
-    return guarantee.LabelBasis(
-        analysis=analysis,
-        kind=Kind.SPECIALTY,
-        sources=(*_nutrient_sources(contents), *_other_sources(contents)),
-        density_lb_per_gal=contents.density_lb_per_gal,
-        volume_gal=to.volume_gal / part.package_count,
-        # The plan's analysis is rounded: a part must not exceed its whole by that.
-        chelated={key: min(pct, analysis.get(key, 0.0)) for key, pct in chelated.items()},
-        jurisdiction=state if state in GRADE_RULES else None,
-        particulars=guarantee.Particulars(
-            lot=part.batch.number,
-            guarantor=f"{plant.name}, {plant.address}",
-            purchaser=to.customer_name,
-            delivered_on=None if delivered is None else delivered.isoformat(),
-        ),
-    )
-
-
 def _expected(contents: Contents) -> dict[str, float]:
     return {
         **contents.analysis,
-        **{f"{key}{PARTS[1][0]}": pct for key, pct in _chelated(contents).items()},
+        **{f"{key}{PARTS[1][0]}": pct for key, pct in chelated(contents).items()},
         SLOW_CLAIM: sum(content_pct(contents.analysis, form) for form in SLOW_FORMS),
     }
 
 
-def _holds(draft: guarantee.LabelDraft, expected: Mapping[str, float]) -> bool:
-    """Whether every printed figure is true; a line that nothing is known of is not."""
-    return all(
-        float(pct) <= expected.get(key, 0.0) + _NOISE_PCT
-        for key, (_, pct) in printed_lines(draft).items()
-    )
+def _missed(draft: guarantee.LabelDraft, expected: Mapping[str, float]) -> Iterator[MissedLine]:
+    """Every printed figure that is not true; a line that nothing is known of is not."""
+    for key, (label, pct) in printed_lines(draft).items():
+        held = expected.get(key)
+        if float(pct) > (held or 0.0) + PRECISION_PCT:
+            yield MissedLine(label, f"{text(pct)}%", held)
 
 
 def _applicable(
@@ -202,44 +205,6 @@ def _applicable(
         else:
             kept.append(change)
     return tuple(kept), tuple(void)
-
-
-def delivered_on(part: BatchPart) -> date | None:
-    """The day the part's order left; None while it is here."""
-    order = part.order_line.order
-    shipped = order.events.filter(to_status=order.Status.SHIPPED).order_by("pk").last()
-    return None if shipped is None else timezone.localdate(shipped.at)
-
-
-def _chelated(contents: Contents) -> dict[str, float]:
-    return chelated_parts(contents.shares, {each.code: each.stock() for each in contents.stocks})
-
-
-def _nutrient_sources(contents: Contents) -> tuple[guarantee.LabelSource, ...]:
-    """What has an origin of its own is not ascribed to nutrient sources."""
-    apart = frozenset(OTHER_INGREDIENTS)
-    stocks = {
-        each.code: each.stock(without=apart if each.figures.other_origin else frozenset())
-        for each in contents.stocks
-    }
-    terms = {each.code: _terms(each.figures.derived_from) for each in contents.stocks}
-    return label_sources(contents.shares, stocks, terms)
-
-
-def _other_sources(contents: Contents) -> Iterator[guarantee.LabelSource]:
-    """What the ingredients that are no plant nutrient come from."""
-    for each in contents.stocks:
-        supplies = {
-            key: pct * each.pct / 100
-            for key, pct in each.analysis.items()
-            if key in OTHER_INGREDIENTS
-        }
-        for term in _terms(each.figures.other_origin) if supplies else ():
-            yield guarantee.LabelSource(term, supplies, share_pct=each.pct)
-
-
-def _terms(text: str) -> tuple[str, ...]:
-    return tuple(term.strip() for term in text.split(",") if term.strip())
 
 
 def _to_check(packs: law.ChosenPacks) -> Iterator[ToCheck]:

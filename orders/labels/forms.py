@@ -7,7 +7,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.form_fields import offer_choices
-from formulas.engine.label.printed_figures import text, trimmed
+from formulas.engine.label.printed_figures import text
 from orders.labels.batch_label import BatchLabel, in_force, printed_lines
 from orders.models import LabelChange
 
@@ -39,7 +39,7 @@ class LabelChangeForm(forms.Form):
         now = printed_lines(label.draft)
         changed = {change.key for change in in_force(label.changes)}
         choices = [
-            (key, f"{name}, {text(trimmed(now[key][1]))} %" if key in now else f"{name}, left out")
+            (key, f"{name}, {text(now[key][1])} %" if key in now else f"{name}, left out")
             for key, (name, _) in printed_lines(label.allowed).items()
             if key in now or key in changed
         ]

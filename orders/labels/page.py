@@ -7,10 +7,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from formulas.engine.label.metals import MetalVerdict
-from formulas.engine.label.printed_figures import text, trimmed
+from formulas.engine.label.printed_figures import text
 from formulas.engine.result import Severity
 from orders.labels.batch_label import BatchLabel, batch_label, printed_lines
-from orders.labels.view import change_words, figures_note, grade_note, label_draft_view, metal_lines
+from orders.labels.view import (
+    change_words,
+    figures_note,
+    grade_note,
+    label_draft_view,
+    metal_lines,
+    missed_words,
+)
 from orders.models import BatchPart
 
 
@@ -45,6 +52,7 @@ def label_page(part: BatchPart) -> dict[str, Any]:
         "hints": label.allowed.hints,
         "cautions": [finding for finding in findings if finding.severity is Severity.CAUTION],
         "notes": [finding for finding in findings if finding.severity is not Severity.CAUTION],
+        "missed": tuple(map(missed_words, label.missed)),
         "figures_note": figures_note(part.batch, label),
         "grade_note": grade_note(label),
         "metals": tuple(metal_lines(label)),
@@ -63,6 +71,6 @@ def _rows(label: BatchLabel) -> Iterator[GuaranteeRow]:
             label=name,
             is_part=key in parts,
             expected=label.expected.get(key),
-            allows=text(trimmed(pct)),
-            says=text(trimmed(says[key][1])) if key in says else "",
+            allows=text(pct),
+            says=text(says[key][1]) if key in says else "",
         )

@@ -10,21 +10,17 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
+from blendshop.figures.readers import house
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label import guarantee
-from formulas.engine.label.changes import SLOW_CLAIM
 from formulas.engine.label.metals import MetalVerdict
-from formulas.engine.label.printed_figures import text, trimmed
+from formulas.engine.label.printed_figures import as_printed, text
 from formulas.engine.label.rules import LABELS, PRIMARY
 from formulas.engine.mark import Mark
 from orders.labels import texts as label_texts
 from orders.labels import view_models as paper
-from orders.labels.batch_label import (
-    BatchLabel,
-    batch_label,
-    delivered_on,
-    printed_lines,
-)
+from orders.labels.batch_label import BatchLabel, MissedLine, batch_label
+from orders.labels.label_basis import delivered_on
 from orders.models import Batch, BatchPart, LabelChange, PlantProfile
 from orders.papers import standing_texts
 from orders.planning.parts import filling_words
@@ -43,14 +39,14 @@ _SLOW_CLAIM_NAME: Final = "Slow release"
 
 
 def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.LabelDraftView:
-    """The label draft of one package of a part of the load, from its plan; in bulk of the part.
+    """The label draft of one package of a part of the load; in bulk of the whole part.
 
     ``label`` is the part's, where the caller has it already.
     """
     batch, to = part.batch, part.consignment
     label = label or batch_label(part)
-    contents = label.contents
-    draft = label.draft
+    contents = label.printed
+    draft, net = label.draft, label.draft.net.printed
     plant = plant_block(PlantProfile.load())
     how, cautions = _directions(label, to.n_rate_lb_per_1000sqft), _cautions(label)
     slow, stabilized = draft.slow_release_statement, draft.stabilized_nitrogen_statement
@@ -65,10 +61,10 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
         ),
         derived_from=draft.derived_from,
         guarantor=Party(plant.name, plant.address_lines),
-        net_mass_lb=draft.net.lb,
-        net_mass_kg=draft.net.kg,
-        net_volume_gal=draft.net.gal,
-        net_volume_l=draft.net.L,
+        net_mass_lb=float(net["lb"]),
+        net_mass_kg=float(net["kg"]),
+        net_volume_gal=float(net["gal"]),
+        net_volume_l=float(net["L"]),
         density_lb_per_gal=contents.density_lb_per_gal,
         density_temperature_f=contents.temperature_f,
         slow_release_statement=f"{_FOOTNOTE}{slow}." if slow else "",
@@ -121,14 +117,27 @@ def metal_lines(label: BatchLabel) -> Iterator[paper.MetalLine]:
 
 
 def figures_note(batch: Batch, label: BatchLabel) -> str:
-    """Whether the label rests on the plan or on what was weighed, in a sentence."""
+    """Whether the label rests on the plan or on what was weighed, in a sentence or two."""
     if not label.contents.is_charged:
-        if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
-            return "Figures follow the plan; the weights decide once the load is charged."
-        return "Weighed from the printed ticket: no charge is known here, figures follow the plan."
-    if label.is_true_of_plan:
+        if batch.status not in (Batch.Status.PLANNED, Batch.Status.CHARGING):
+            return (
+                "Weighed from the printed ticket: no charge is known here, figures follow the plan."
+            )
+        if batch.load_plan.has_tolerances:
+            return "Figures follow the plan: every load weighed on target holds each printed line."
+        return "Figures follow the plan; the weights decide once the load is charged."
+    if not label.missed:
         return "What was charged, by its lots' certificates, holds every figure of the plan."
-    return "What was charged holds less than planned: the guarantees follow the charged weights."
+    return (
+        "What was charged holds less than planned: the guarantees follow the charged weights."
+        f" Missed: {'; '.join(map(missed_words, label.missed))}."
+    )
+
+
+def missed_words(line: MissedLine) -> str:
+    """``Total Nitrogen (N) 24%, charged 23.8713%``."""
+    held = "not known" if line.held_pct is None else house().percent(line.held_pct, 4)
+    return f"{line.label} {line.printed}, charged {held}"
 
 
 def grade_note(label: BatchLabel) -> str:
@@ -145,14 +154,15 @@ def grade_note(label: BatchLabel) -> str:
 def change_words(change: LabelChange) -> str:
     """A change in words: ``0.12% lowered to 0.1%``."""
     if change.action == LabelChange.Action.RESTORE:
-        return f"put back to {_percent(change.to_pct)}"
+        return f"put back to {_percent(change.key, change.to_pct)}"
     if change.to_pct is None:
-        return f"{_percent(change.from_pct)} left out"
-    return f"{_percent(change.from_pct)} lowered to {_percent(change.to_pct)}"
+        return f"{_percent(change.key, change.from_pct)} left out"
+    before, after = (_percent(change.key, pct) for pct in (change.from_pct, change.to_pct))
+    return f"{before} lowered to {after}"
 
 
-def _percent(pct: Decimal | None) -> str:
-    return "no line" if pct is None else f"{text(trimmed(pct))}%"
+def _percent(key: str, pct: Decimal | None) -> str:
+    return "no line" if pct is None else f"{text(as_printed(key, pct))}%"
 
 
 def _has_primary(draft: guarantee.LabelDraft) -> bool:
@@ -182,7 +192,7 @@ def _purpose(draft: guarantee.LabelDraft) -> str:
 def _directions(
     label: BatchLabel, n_rate_lb_per_1000sqft: float | None
 ) -> tuple[standing_texts.StandingText, ...]:
-    contents = label.contents
+    contents = label.printed
     return label_texts.directions(
         contents.analysis, contents.density_lb_per_gal, n_rate_lb_per_1000sqft
     )
@@ -196,7 +206,7 @@ def _cautions(label: BatchLabel) -> tuple[standing_texts.StandingText, ...]:
         if item.is_sentence
     )
     guaranteed = {line.key: line.pct for line in label.draft.guarantees}
-    standing = standing_texts.cautions(label.contents.analysis)
+    standing = standing_texts.cautions(label.printed.analysis)
     return (
         *prescribed,
         *label_texts.warnings(guaranteed),
@@ -226,15 +236,15 @@ def _review_notes(
         yield grade_note(label)
     for finding in (*label.draft.cautions, *label.draft.notes):
         yield f"{finding.message} Source: {finding.source}."
-    yield from _open_points(label)
+    yield from _open_points(part, label)
     for statement in (label.draft.stabilized_nitrogen_statement, label.draft.metals_statement):
         if statement is not None:
             yield f"“{_opening(statement.text)}”: {statement.source}."
     asked = {change.key for change in label.draft.asked}
     for entry in label.draft.changes:
         if entry.key not in asked:
-            to = "left out" if entry.to_pct is None else f"now {_percent(entry.to_pct)}"
-            yield f"{entry.label} ({_percent(entry.from_pct)}) {to}: {entry.reason}."
+            to = "left out" if entry.to_pct is None else f"now {_percent(entry.key, entry.to_pct)}"
+            yield f"{entry.label} ({_percent(entry.key, entry.from_pct)}) {to}: {entry.reason}."
     yield (
         f"Net contents are of one package; for this customer the load fills {filling_words(part)}."
     )
@@ -245,16 +255,15 @@ def _review_notes(
         yield f"“{_opening(sentence.text)}”: {sentence.source}."
 
 
-def _open_points(label: BatchLabel) -> Iterator[str]:
+def _open_points(part: BatchPart, label: BatchLabel) -> Iterator[str]:
     """What only a person can settle."""
-    claim = printed_lines(label.draft).get(SLOW_CLAIM)
-    slow = sum(line.pct for line in label.draft.guarantees if line.key in SLOW_FORMS)
-    if claim is not None and claim[1] != slow:
+    heel = part.batch.load_plan.heel
+    if heel is not None:
         yield (
-            f"The slow-release claim ({_percent(claim[1])}) is stated in hundredths, a little"
-            f" below the guaranteed slow nitrogen ({_percent(Decimal(slow))})."
+            f"{house().percent(label.contents.heel_pct, 1)} of the load stood in the tank before"
+            f" ({heel.words}): sources and metals of that are not known here."
         )
-    if label.contents.temperature_f != label_texts.STATED_AT_F:
+    if label.printed.temperature_f != label_texts.STATED_AT_F:
         yield label_texts.OTHER_TEMPERATURE
     if any(_is_abbreviated(term) for term in label.draft.derived_from):
         yield label_texts.ABBREVIATION

@@ -81,6 +81,7 @@ class DutyLine(Snapshot):
 class LabelDraftView(Snapshot):
     """A label-analysis draft. ``guarantees`` come in printed order, children after parents.
 
+    Net contents are rounded down to the tenths that are printed.
     Everything up to ``cautions`` is printed on the label; the rest is for the reviewer.
     """
 

@@ -32,7 +32,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='tank',
-            constraint=models.CheckConstraint(condition=models.Q(('tolerance_pct__gt', 0), ('tolerance_pct__lte', 5.0)), name='tank_tolerance_is_a_small_percentage', violation_error_message='The wanted tolerance is above 0 and at most 5 %.'),
+            constraint=models.CheckConstraint(condition=models.Q(('tolerance_pct__gt', 0), ('tolerance_pct__lte', 5.0)), name='tank_tolerance_is_a_small_percentage', violation_error_message='The tolerance in percent is above 0 and at most 5.'),
         ),
         migrations.AddConstraint(
             model_name='tank',

@@ -9,9 +9,11 @@ from orders.models.charging import (
     PlanAddition,
     QualityReading,
     TankRinse,
+    TargetChange,
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
+from orders.models.label_promise import LabelPromise
 from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
@@ -38,6 +40,7 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.tank_ledger import HeelCarried, TankEntry
 
 __all__ = [
     "AcceptedStockPlan",
@@ -50,7 +53,9 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "HeelCarried",
     "LabelChange",
+    "LabelPromise",
     "LotEvent",
     "LotFigure",
     "LotMetal",
@@ -82,6 +87,8 @@ __all__ = [
     "StockReservation",
     "StockSpread",
     "Tank",
+    "TankEntry",
     "TankRinse",
+    "TargetChange",
     "Truck",
 ]

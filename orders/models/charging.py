@@ -54,6 +54,39 @@ class PlanAddition(IdempotentRecord):
         return f"{self.batch}: {self.weight_lb} lb of {self.stock.code} more"
 
 
+class TargetChange(IdempotentRecord):
+    """A new target for a weighing still to come, accepted because the tank is not as planned.
+
+    ``step`` counts as in ``Charge``; of several changes of one step the newest holds.
+    ``was_lb`` is the target before, ``weighing`` (JSON in ``figures``) what holds from now on.
+    ``lot`` is what the new target counts on where that is not what the plan counted on.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="target_changes")
+    step = models.PositiveSmallIntegerField()
+    lot = models.ForeignKey(
+        StockLot, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    was_lb = PoundsField("target before, lb")
+    weight_lb = PoundsField("target, lb")
+    figures: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
+    why = models.CharField(max_length=400)
+
+    weighing = StoredIn(Weighing, "figures")
+
+    class Meta(IdempotentRecord.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(weight_lb__gt=0, step__gt=0) & ~Q(why=""),
+                name="target_change_has_a_weight_and_a_reason",
+                violation_error_message="A target has a weight above zero and a reason.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch}, step {self.step}: {self.weight_lb} lb instead of {self.was_lb} lb"
+
+
 class Charge(IdempotentRecord):
     """So many pounds of one lot that went into the tank for one step of the batch.
 
@@ -213,20 +246,35 @@ class PackageSerial(IdempotentRecord):
 
 
 class BatchClosing(IdempotentRecord):
-    """The balance of a finished batch: what was charged, filled, and lost."""
+    """The balance of a finished batch: what it began on and was charged, filled, left, and lost.
+
+    The heel that stays is no product yet: it is the next batch's ``heel_in_lb``, and its alone.
+    """
 
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="closing")
+    heel_in_lb = PoundsField("heel it was charged onto, lb", default=0)
     charged_lb = PoundsField("charged, lb")
     filled_lb = PoundsField("filled into packages, lb")
+    heel_left_lb = PoundsField("left in the tank as its heel, lb", default=0)
     loss_lb = PoundsField("not filled, lb")
     why = models.CharField("where the difference went", max_length=400, blank=True)
 
     class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(charged_lb=models.F("filled_lb") + models.F("loss_lb")),
+                condition=Q(
+                    charged_lb=models.F("filled_lb")
+                    + models.F("loss_lb")
+                    + models.F("heel_left_lb")
+                    - models.F("heel_in_lb")
+                ),
                 name="batch_closing_balances",
-                violation_error_message="Charged is filled and lost together.",
+                violation_error_message="Heel and charges are filled, left and lost together.",
+            ),
+            models.CheckConstraint(
+                condition=Q(heel_in_lb__gte=0, heel_left_lb__gte=0),
+                name="batch_closing_heels_are_not_negative",
+                violation_error_message="A heel is not less than nothing.",
             ),
         ]
 
@@ -235,8 +283,9 @@ class BatchClosing(IdempotentRecord):
 
 
 class TankRinse(IdempotentRecord):
-    """A rinse of a tank after a batch, and where the water went.
+    """A rinse of a tank, and where the water went.
 
+    ``batch`` was last in it; None where that was no batch of ours, or nobody knew.
     ``lot`` is the rinse water kept as stock, its contents estimated from the residue.
     """
 
@@ -245,7 +294,9 @@ class TankRinse(IdempotentRecord):
         DISPOSED = "disposed", _("approved disposal")
 
     tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="rinses")
-    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="rinses")
+    batch = models.ForeignKey(
+        Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="rinses"
+    )
     water_lb = PoundsField("water, lb")
     residue_lb = PoundsField("product left in the tank before, lb")
     destination = models.CharField(max_length=10, choices=Destination)
@@ -270,4 +321,4 @@ class TankRinse(IdempotentRecord):
         ]
 
     def __str__(self) -> str:
-        return f"{self.tank}: rinse after {self.batch}"
+        return f"{self.tank}: rinse after {self.batch or 'unknown contents'}"

@@ -302,7 +302,7 @@ class Tank(models.Model):
                 condition=Q(tolerance_pct__gt=0, tolerance_pct__lte=LARGEST_TOLERANCE_PCT),
                 name="tank_tolerance_is_a_small_percentage",
                 violation_error_message=(
-                    f"The wanted tolerance is above 0 and at most {LARGEST_TOLERANCE_PCT:g} %."
+                    f"The tolerance in percent is above 0 and at most {LARGEST_TOLERANCE_PCT:g}."
                 ),
             ),
             models.CheckConstraint(

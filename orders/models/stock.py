@@ -119,8 +119,8 @@ class StockLot(models.Model):
         return self.stock.analysis() | {figure.key: figure.pct for figure in self.figures.all()}
 
     def density(self) -> float:
-        """lb/gal: the certificate's, else the stock's typical."""
-        return self.density_lb_per_gal or self.stock.density_lb_per_gal
+        """lb/gal at 60 F: the certificate's, else the stock's typical."""
+        return self.stock.density_at_60_f(self.density_lb_per_gal, self.density_temp_f)
 
     def metals_ppm(self) -> dict[str, float]:
         """Parts per million by weight of the metals the certificate names."""

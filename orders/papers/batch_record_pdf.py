@@ -62,6 +62,7 @@ def _facts(view: BatchRecordView) -> Table:
         ("Planned on", house().date(view.planned_on)),
         ("Planned", house().weighed(view.planned_lb)),
         ("Charged", house().weighed(view.charged_lb)),
+        *([("Charged onto", view.heel)] if view.heel else []),
     ]
     return flowables.facts(pairs, _WIDTH, label_width=_FACT_LABEL)
 

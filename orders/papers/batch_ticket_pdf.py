@@ -16,7 +16,7 @@ from blendshop.documents.document import render
 from blendshop.figures.readers import house
 from orders.papers import wording
 from orders.papers.finding_box import finding_box
-from orders.papers.view_models import BatchTicketView, ChargeStep, StockSafety
+from orders.papers.view_models import BatchTicketView, ChargeStep, StockSafety, TicketLot
 from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
@@ -61,6 +61,7 @@ def render_batch_ticket(view: BatchTicketView) -> bytes:
             heading,
             first_row_room=_FIRST_ROW_ROOM,
         ),
+        *([flowables.prose(view.on_target, styles.SMALL)] if view.on_target else []),
         *flowables.section("Checks", [_checks(view)], heading),
         *flowables.section("Sign-off", [_sign_off()], heading),
         flowables.gap(),
@@ -72,13 +73,15 @@ def render_batch_ticket(view: BatchTicketView) -> bytes:
 def _identification(view: BatchTicketView) -> Table:
     text_width = _WIDTH - _QR_SIDE
     inner_width = text_width - styles.GUTTER
-    volume = house().volume(view.target_volume_gal, 1)
+    target = f"{house().volume(view.target_volume_gal, 1)}, {house().mass(view.target_mass_lb, 1)}"
+    if view.heel_mass_lb > 0:
+        target += f", of it {house().mass(view.heel_mass_lb, 1)} in the tank already"
     pairs = [
         ("Blend", view.blend_reference),
         ("Grade", view.grade),
         *_fills(view),
         ("Tank", view.tank_name),
-        ("Target", f"{volume}, {house().mass(view.target_mass_lb, 1)}"),
+        ("Target", target),
         ("Notes", view.notes),
     ]
     known = [(label, value) for label, value in pairs if value]
@@ -228,17 +231,37 @@ def _charge_row(number: int, step: ChargeStep, finest_step_lb: float) -> list[ob
         stock[-1] = flowables.verbatim(f"{step.stock_code} · {gallons}", styles.BODY)
     if step.instruction:
         stock.append(flowables.prose(step.instruction, styles.BODY_BOLD))
-    weight = house().scale_weight(step.weight_lb, step.scale_step_lb)
+    stock += [_lot(lot, step) for lot in step.lots]
+    weight: list[Flowable] = [
+        flowables.prose(
+            house().scale_weight(step.weight_lb, step.scale_step_lb), styles.TICKET_WEIGHT
+        )
+    ]
+    if step.tolerance_lb is not None:
+        within = house().scale_weight(step.tolerance_lb, step.scale_step_lb)
+        weight.append(flowables.prose(f"± {within}", styles.TICKET_WITHIN))
+    if step.scale:
+        weight.append(flowables.prose(step.scale, styles.TICKET_SCALE))
     running = house().scale_weight(step.running_total_lb, finest_step_lb)
     return [
         flowables.prose(str(number), styles.TICKET_STEP),
         stock,
-        flowables.prose(weight, styles.TICKET_WEIGHT),
+        weight,
         flowables.prose(running, styles.TICKET_RUNNING),
         "",
         "",
         "",
     ]
+
+
+def _lot(lot: TicketLot, step: ChargeStep) -> Flowable:
+    """The lot to take, how much of it where there are several, and what its certificate differs."""
+    words = f"Lot {lot.code}"
+    if len(step.lots) > 1:
+        words += f": {house().scale_weight(lot.weight_lb, step.scale_step_lb)} lb"
+    if lot.differs:
+        words += f" ({'; '.join(lot.differs)})"
+    return flowables.prose(words, styles.BODY)
 
 
 def _window(low: float | None, high: float | None, places: int, unit: str) -> str:

@@ -17,6 +17,7 @@ from formulas.engine.result import Severity
 from orders.models import Batch, PlantProfile
 from orders.papers import view_models as paper
 from orders.planning.parts import filling_words
+from orders.planning.plan_words import lot_differences, scale_words, tolerance_words
 from orders.records.letterhead import plant_block
 
 #: That two stocks go well together needs no paper; the batch's page says it.
@@ -54,6 +55,12 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
                 scale_step_lb=step.scale_step_lb,
                 volume_gal=step.volume_gal,
                 instruction=step.instruction,
+                tolerance_lb=step.tolerance_lb,
+                scale=scale_words(plan.tank, step),
+                lots=tuple(
+                    paper.TicketLot(lot.code, lot.weight_lb, lot_differences(step, lot))
+                    for lot in step.lots
+                ),
             )
             for step in plan.steps
         ),
@@ -77,6 +84,8 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
         retained_sample=plan.retained_sample,
         notes=f"Load {batch.load_number} of {batch.load_count}. Density: {density.basis}"
         f" pH: {ph.basis}",
+        on_target=tolerance_words(plan),
+        heel_mass_lb=0.0 if plan.heel is None else plan.heel.mass_lb,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
@@ -10,9 +11,11 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from blendshop.errors import IllegalMove
+from blendshop.figures.readers import house
 from formulas.engine.composition import SLOW_RELEASE, guarantee_name, in_label_order
 from formulas.engine.plant.as_made import GuaranteeAsMade
 from formulas.models import BaseStock
+from orders.frozen.load_plan import PlannedLot
 from orders.inventory.levels import suggested_lots
 from orders.models import (
     Batch,
@@ -25,16 +28,19 @@ from orders.models import (
     PlantProfile,
     QualityReading,
     StockLot,
+    TargetChange,
 )
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.papers import plant_view_models as paper
 from orders.papers.gather import part_lines
 from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
+from orders.planning.lot_choice import planned_lots
 from orders.production.as_made import VERDICT_WORDS, as_made
-from orders.production.charging_page import lot_words, step_words
+from orders.production.step_rows import lot_words, step_words
 from orders.production.steps import Step, batch_steps, charged_lb
 from orders.records.letterhead import Party, plant_block
+from orders.tanks.mixing import under
 
 TRANSPORT: Final = (
     "This list does not classify the goods for transport. Whether they are regulated, and every"
@@ -49,6 +55,7 @@ def pick_list_view(batch: Batch) -> paper.PickListView:
     steps = [step for step in batch_steps(batch) if step.left_lb > 0]
     stocks = _stock_ids({step.code for step in steps})
     lots = suggested_lots(list(stocks.values()), timezone.localdate())
+    planned = planned_lots(batch)
     return paper.PickListView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
@@ -60,7 +67,7 @@ def pick_list_view(batch: Batch) -> paper.PickListView:
                 stock_code=step.code,
                 stock_name=step.name,
                 weight_lb=step.left_lb,
-                lots=_lots_to_bring(lots[stocks[step.code]], step),
+                lots=_lots_to_bring(lots[stocks[step.code]], planned.get(step.number, ()), step),
                 note=step.instruction,
             )
             for step in steps
@@ -68,10 +75,29 @@ def pick_list_view(batch: Batch) -> paper.PickListView:
     )
 
 
-def _lots_to_bring(lots: list[StockLot], step: Step) -> tuple[str, ...]:
+def _lots_to_bring(
+    lots: list[StockLot], planned: Sequence[PlannedLot], step: Step
+) -> tuple[str, ...]:
+    """The lots the plan was made with; where it names none, those on hand in order of use.
+
+    A planned lot that may not be used any more is still named, with the reason to plan again.
+    """
+    if planned:
+        usable = {lot.code: lot for lot in lots}
+        return tuple(
+            _planned_lot_words(lot, usable.get(lot.code), several=len(planned) > 1)
+            for lot in planned
+        )
     if not lots and step.is_water:
         return ("from the main",)
     return tuple(lot_words(lot) for lot in lots[:_LOTS_LISTED])
+
+
+def _planned_lot_words(lot: PlannedLot, usable: StockLot | None, *, several: bool) -> str:
+    if usable is None:
+        return f"{lot.code}: planned, but held, used up or past its last day. Plan this load again."
+    mass = f"{house().at_most(lot.weight_lb, 3)} lb of " if several else ""
+    return f"{mass}{lot_words(usable)}"
 
 
 def batch_record_view(batch: Batch) -> paper.BatchRecordView:
@@ -99,7 +125,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
                 planned_lb=step.target_lb,
                 actual_lb=step.charged_lb,
                 words=step_words(step),
-                why=step.why,
+                why=" ".join(filter(None, [step.why, *map(_target_change, step.changes)])),
             )
             for step in steps
         ),
@@ -116,7 +142,13 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
             + (f", lot {rinse.lot.code}." if rinse.lot else ".")
             for rinse in batch.rinses.select_related("lot").order_by("pk")
         ),
+        heel=_heel(batch),
     )
+
+
+def _target_change(change: TargetChange) -> str:
+    was = written_pounds(change.was_lb)
+    return f"Target before: {was} lb. {change.why} {change.who}, {_moment(change.at)}."
 
 
 def certificate_view(part: BatchPart) -> paper.CertificateView:
@@ -314,12 +346,28 @@ def _reading(reading: QualityReading) -> paper.RecordReading:
     )
 
 
+def _heel(batch: Batch) -> str:
+    """What the batch was begun on and whose it was; empty for an empty tank."""
+    heel = under(batch)
+    if heel is None or heel.mass_lb <= 0:
+        return ""
+    of = ", ".join(f"{each.number} {house().mass(each.lb)}" for each in heel.batches)
+    told = f"{house().mass(heel.mass_lb)} of {heel.product}, {heel.basis}"
+    return f"{told}; of {of}" if len(heel.batches) > 1 else told
+
+
 def _balance(closing: BatchClosing) -> str:
     pct = closing.loss_lb * 100 / (closing.charged_lb or Decimal(1))
+    onto = f" onto a heel of {written_pounds(closing.heel_in_lb)} lb" if closing.heel_in_lb else ""
+    left = (
+        f" left in the tank as its heel {written_pounds(closing.heel_left_lb)} lb,"
+        if closing.heel_left_lb
+        else ""
+    )
     told = (
-        f"Charged {written_pounds(closing.charged_lb)} lb, filled"
-        f" {written_pounds(closing.filled_lb)} lb, not filled {written_pounds(closing.loss_lb)} lb"
-        f" ({pct:.2f} %)."
+        f"Charged {written_pounds(closing.charged_lb)} lb{onto}, filled"
+        f" {written_pounds(closing.filled_lb)} lb,{left} not filled"
+        f" {written_pounds(closing.loss_lb)} lb ({pct:.2f} %)."
     )
     return f"{told} {closing.why}".strip()
 

@@ -107,7 +107,10 @@ class PackageLine(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class BatchRecordView(Snapshot):
-    """Plan against actual, lots, readings, who and when; ``state`` is that of the printing."""
+    """Plan against actual, lots, readings, who and when; ``state`` is that of the printing.
+
+    ``heel`` is what the batch was charged onto, in words; empty for an empty tank.
+    """
 
     plant: Plant
     number: str
@@ -129,6 +132,7 @@ class BatchRecordView(Snapshot):
     packages: tuple[PackageLine, ...] = ()
     balance: str = ""
     rinses: tuple[str, ...] = ()
+    heel: str = ""
 
 
 # ----------------------------------------------------------------------------- certificate

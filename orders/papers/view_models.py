@@ -41,8 +41,21 @@ class AnalysisFigure(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class TicketLot(Snapshot):
+    """A lot to weigh from; ``differs`` lists its figures that are not the stock's typical ones."""
+
+    code: str
+    weight_lb: float
+    differs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ChargeStep(Snapshot):
-    """One weighing, in charging order. ``weight_lb`` is a whole number of scale steps."""
+    """One weighing, in charging order. ``weight_lb`` is a whole number of scale steps.
+
+    Any weight within ``tolerance_lb`` is on target; None on tickets of before there were
+    tolerances. ``scale`` names the scale where the tank has two.
+    """
 
     stock_code: str
     stock_name: str
@@ -51,6 +64,9 @@ class ChargeStep(Snapshot):
     scale_step_lb: float
     volume_gal: float | None = None
     instruction: str = ""
+    tolerance_lb: float | None = None
+    scale: str = ""
+    lots: tuple[TicketLot, ...] = ()
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.scale_step_lb) and self.scale_step_lb > 0):
@@ -113,6 +129,8 @@ class BatchTicketView(Snapshot):
     expected_appearance: str = ""
     retained_sample: str = ""  # what to keep and for how long
     notes: str = ""
+    on_target: str = ""  # what the figure behind ± means
+    heel_mass_lb: float = 0.0  # of the target, in the tank already
 
     def __post_init__(self) -> None:
         if not self.steps or not self.parts:

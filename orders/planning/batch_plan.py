@@ -1,165 +1,231 @@
-"""The plan of one tank load: weights a scale can show, checks, hazards, cautions. Frozen.
+"""The plan of one tank load: weights with room, where they come from, hazards, cautions. Frozen.
 
-Weights come from the engine's whole scale steps, never from rounding each stock by itself, and
-keep every minimum the blend was promised with. The stocks' figures of this minute are copied
-into the plan, so that tickets and labels are drawn from it and not from tomorrow's catalogue.
+The engine plans so that every weight the screen calls on target keeps every promise. The stocks'
+figures of this minute are copied into the plan, so that tickets and labels are drawn from it and
+not from tomorrow's catalogue.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
-from datetime import date
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import partial
 from typing import Final
 
 from blendshop.errors import BadInput
+from blendshop.figures.readers import house
 from formulas import reference
-from formulas.answers.wish import Range
 from formulas.contracts.formulation_answer import PLACES
 from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
-from formulas.engine.composition import content_pct, with_total_n
-from formulas.engine.plant.as_made_density import density_at_reference
+from formulas.engine.composition import guarantee_name, with_total_n
+from formulas.engine.density.reference_temperature import REFERENCE_F
+from formulas.engine.plant.load import Heel
 from formulas.engine.plant.not_weighable import NotWeighable
-from formulas.engine.plant.scale_weights import USUAL_TOLERANCE_PCT, ScaleReady, scale_ready
-from formulas.engine.result import Blend, Finding, Share
-from formulas.engine_bridge import cited, saved_rules, to_engine
+from formulas.engine.result import EngineFailure, Finding
+from formulas.engine_bridge import cited, unit_cost
 from formulas.models import BaseStock, BlendRevision
 from formulas.wording.weighing import not_weighable_words
 from orders.frozen.load_plan import (
     DensityWindow,
     LoadPlan,
-    LoadPromise,
     PlanFinding,
     PlannedWeighing,
     PlanTank,
     StockSafety,
 )
-from orders.models import Batch, MeasuredDensity, Tank
+from orders.models import Tank
+from orders.planning.load_question import LoadRecipe, load_question
+from orders.planning.lot_choice import LotOnHand, Supply, comes_from_the_main
+from orders.planning.lot_plan import LotPlan, LotsDoNotSettle, plan_from_lots
+from orders.planning.recipe_density import (
+    load_density_correction,
+    measured_lb_per_gal,
+    newest_measured,
+)
+from orders.planning.room_savings import room_savings
 from orders.planning.step_figures import step_figures
-from orders.planning.windows import cleanout, density_window, measured_window, ph_window
+from orders.planning.tank_heel import Onto, cleanout, onto
+from orders.planning.windows import (
+    density_window,
+    expected_density_basis,
+    measured_window,
+    ph_window,
+)
+from orders.tanks.heel import TankHeel
 
 RETAINED_SAMPLE: Final = (
     "1 pint, sealed, labelled with the batch number; keep 12 months (common practice, no source)"
 )
-_GRADE_KEYS: Final = ("N", "P2O5", "K2O")
+#: Differences of decimal figures carried as floats.
+_NOISE_PCT: Final = 1e-9
+#: A full tank is asked for what stands above its brim less, and a little more, ...
+_BELOW_BRIM_GAL: Final = 0.05
+#: ... but for no less than this part of what was wanted: a coarser scale is no way to make it.
+_LEAST_FILL: Final = 0.95
 
 
-@dataclass(frozen=True, slots=True)
-class LoadRecipe:
-    """A revision's recipe on the stocks of today: rows for the paper, values for the engine."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedLoad:
+    """A load to plan: so many gallons of a recipe in a tank, from what is on hand.
 
-    revision: BlendRevision
-    rows: dict[str, BaseStock]
-    stocks: tuple[engine.Stock, ...]
-    shares: tuple[Share, ...]
-    rules: tuple[engine.CompatibilityRule, ...]
+    ``lots`` are those not spoken for, by stock code in their order of use; ``printed_pct`` are the
+    label lines promised already. ``heel`` is what is counted in; None: an empty tank.
+    """
+
+    recipe: LoadRecipe
+    tank: Tank
+    volume_gal: float
+    lots: Mapping[str, Sequence[LotOnHand]] = field(default_factory=dict)
+    printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
+    heel: Heel | None = None
 
 
-def load_recipe(revision: BlendRevision, tank: Tank, today: date) -> LoadRecipe:
-    """The recipe with each stock at the coarser of its own and the tank's scale step."""
-    pct = dict(revision.lines.values_list("stock__code", "pct"))
-    used = BaseStock.objects.filter(code__in=pct).for_engine().with_metals()
-    rows = {row.code: row for row in used}
-    stocks = []
-    for row in rows.values():
-        cost = row.cost_on(today)
-        stock = to_engine(row, cost.per_lb() if cost else Decimal(0))
-        stocks.append(replace(stock, scale_step_lb=max(row.scale_step_lb, tank.scale_step_lb)))
-    return LoadRecipe(
-        revision=revision,
-        rows=rows,
-        stocks=tuple(stocks),
-        shares=tuple(Share(code, share) for code, share in sorted(pct.items())),
-        rules=saved_rules(),
+def plan_load(asked: AskedLoad, found: TankHeel) -> LoadPlan:
+    """The frozen plan of one load, charged onto what is ``found`` in the tank by then.
+
+    BadInput in a sentence when it cannot be made or weighed. Where it cannot be made onto what is
+    in the tank, the plan asks for a flush.
+    """
+    recipe, tank = asked.recipe, asked.tank
+    planned, under = _beside_heel(asked, onto(tank, found, recipe, asked.volume_gal))
+    load, revision = planned.load, recipe.revision
+    findings = (
+        *_catalogue_notes(recipe),
+        *_lots_missing(recipe, planned, asked.lots),
+        *under.findings,
+        *map(_finding, load.findings),
     )
-
-
-def plan_load(
-    volume_gal: float, tank: Tank, recipe: LoadRecipe, previous: Batch | None
-) -> LoadPlan:
-    """The frozen plan of one load; BadInput in a sentence when it cannot be made or weighed."""
-    blend = _makeable(recipe)
-    promised, ready = _weighed(recipe, blend, volume_gal, tank)
-    revision = recipe.revision
-    findings = (*_catalogue_notes(recipe), *map(_finding, ready.blend.findings))
-    reference_name = f"{revision.blend.name} r{revision.number}"
-    traits = frozenset(trait for stock in recipe.stocks for trait in stock.traits)
     return LoadPlan(
         product_name=revision.blend.name,
-        blend_reference=reference_name,
+        blend_reference=f"{revision.blend.name} r{revision.number}",
         revision_id=revision.pk,
         grade=revision.grade,
-        tank=PlanTank(tank.name, tank.capacity_gal, tank.scale_step_lb),
-        promised=promised,
-        steps=_steps(recipe, ready),
-        mass_lb=round(ready.mass_lb, PLACES),
-        volume_gal=round(ready.volume_gal, PLACES),
-        analysis={
-            key: round(pct, PLACES) for key, pct in with_total_n(ready.blend.analysis).items()
-        },
-        slow_release_pct=_rounded(ready.blend.slow_release_pct),
-        density_lb_per_gal=round(ready.blend.density_lb_per_gal, PLACES),
-        density_window=_density_window(revision, ready, _density_temperature_f(recipe)),
+        tank=PlanTank(tank.name, tank.capacity_gal, tank.scale_step_lb, tank.fine_step_lb),
+        promised=recipe.promise,
+        steps=_steps(recipe, planned),
+        mass_lb=round(load.net_weight_lb, PLACES),
+        volume_gal=round(load.volume_gal, PLACES),
+        analysis=_rounded_contents(with_total_n(load.analysis)),
+        slow_release_pct=_rounded(load.slow_release_pct),
+        density_lb_per_gal=round(load.density_lb_per_gal, PLACES),
+        density_correction=planned.question.density_correction,
+        density_window=_density_window(revision, planned),
         ph_window=ph_window(list(recipe.rows.values())),
         safety=tuple(_safety(recipe.rows[stock.code]) for stock in _in_charging_order(recipe)),
         findings=findings,
         jar_test_steps=_jar_test_steps(findings),
-        cleanout=cleanout(previous, reference_name, traits, recipe.rules),
+        cleanout=cleanout(under, recipe),
         retained_sample=RETAINED_SAMPLE,
+        tolerance_pct=load.tolerance_pct,
+        heel=under.frozen_heel,
+        least_pct=dict(planned.least_pct),
+        printed_pct=dict(asked.printed_pct),
+        room_cost_per_gal=unit_cost(load.room_cost_per_gal),
+        cost_per_gal=unit_cost(load.cost / load.volume_gal),
+        room_savings=room_savings(planned.question, load),
     )
 
 
-def load_promise(revision: BlendRevision) -> LoadPromise:
-    """What the customer was promised at least and wanted at most."""
-    slow = revision.wished.slow_release_pct or Range()
-    return LoadPromise(
-        minima_pct=_promised_minima_pct(revision),
-        slow_release_min_pct=slow.min,
-        maxima_pct=_wished_maxima_pct(revision),
-        slow_release_max_pct=slow.max if _is_above(slow) else None,
-    )
+def _beside_heel(asked: AskedLoad, under: Onto) -> tuple[LotPlan, Onto]:
+    """The weights beside what is in the tank, or after a flush where no promise lives with it."""
+    if under.heel is None:
+        return planned_weights(asked), under
+    try:
+        return planned_weights(replace(asked, heel=under.heel)), under
+    except BadInput as refused:
+        # What cannot be weighed into an empty tank either is refused as such.
+        planned = planned_weights(asked)
+        return planned, under.flushed(f"Beside what is left {refused.message}")
 
 
-def _promised_minima_pct(revision: BlendRevision) -> dict[str, float]:
-    """The wish's minima and the printed grade, percent by weight.
+def planned_weights(asked: AskedLoad) -> LotPlan:
+    """The weights of a load with everything promised kept; BadInput says what is in the way."""
+    _require_makeable(asked.recipe)
+    try:
+        return _from_lots(asked, asked.printed_pct)
+    except NotWeighable as error:
+        missed = _lines_in_the_way(asked)
+        if missed:
+            raise _refused(
+                asked,
+                f"its label promises {missed}, which this load cannot keep. Choose other lots or"
+                " another tank, or a formulator makes a new revision of this blend with other"
+                " label lines.",
+            ) from error
+        raise _refused(asked, not_weighable_words(error)) from error
+    except LotsDoNotSettle as error:
+        raise _refused(
+            asked,
+            "the lots on hand differ too much to be put together. Put one of them on hold, or"
+            " receive more.",
+        ) from error
+    except engine.BadProblem as error:
+        raise BadInput(f"{asked.recipe.revision} cannot be planned today: {error}") from error
+    except EngineFailure as error:
+        raise _refused(asked, "the solver gave no trustworthy plan.") from error
 
-    The grade counts because it was quoted; a figure of it above the revision's own analysis
-    (there is none unless somebody edited the grade) is no promise that could be kept.
+
+def _from_lots(asked: AskedLoad, printed_pct: Mapping[str, Decimal]) -> LotPlan:
+    """The plan; of a tank that is filled to its brim somewhat less than was asked.
+
+    The engine plans so that at least the asked volume is there at every weight on target. Where
+    that would stand above the brim, the volume is lowered until the planned weights fit.
     """
-    targets = revision.wished.targets
-    minima = {target.nutrient: target.min for target in targets if target.min is not None}
-    for key, pct in grade_figures(revision.grade).items():
-        if 0 < pct <= content_pct(revision.analysis, key) + 1e-6:
-            minima[key] = max(pct, minima.get(key, 0.0))
-    return minima
+    wanted_gal = asked.volume_gal
+    while wanted_gal > _LEAST_FILL * asked.volume_gal:
+        planned = _at_volume(asked, wanted_gal, printed_pct)
+        over_gal = planned.load.volume_gal - asked.tank.capacity_gal
+        if over_gal <= 0:
+            return planned
+        wanted_gal -= over_gal + _BELOW_BRIM_GAL
+    raise _refused(asked, "its division is too coarse to stay below the brim.")
 
 
-def _wished_maxima_pct(revision: BlendRevision) -> dict[str, float]:
-    """What the customer wanted at most; a maximum at its own minimum could not be weighed."""
-    return {
-        target.nutrient: target.max
-        for target in revision.wished.targets
-        if target.max is not None and _is_above(target.range)
-    }
+def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, Decimal]) -> LotPlan:
+    recipe = asked.recipe
+    modelled = evaluate(recipe.stocks, recipe.shares).density_lb_per_gal
+    correction = load_density_correction(recipe.revision)
+    ask = partial(
+        load_question,
+        recipe,
+        tank=asked.tank,
+        volume_gal=volume_gal,
+        printed_pct={key: float(pct) for key, pct in printed_pct.items()},
+        density_correction=correction,
+        heel=asked.heel,
+    )
+    heel_gal = 0.0 if asked.heel is None else asked.heel.volume_gal
+    mass_lb = (volume_gal - heel_gal) * modelled * correction
+    needs = {share.code: share.pct / 100 * mass_lb for share in recipe.shares}
+    return plan_from_lots(recipe.stocks, needs, asked.lots, ask)
 
 
-def _is_above(bounds: Range) -> bool:
-    return bounds.max is not None and bounds.max > (bounds.min or 0)
+def _refused(asked: AskedLoad, why: str) -> BadInput:
+    return BadInput(
+        f"{asked.tank.name} cannot weigh {asked.volume_gal:g} gal of {asked.recipe.revision}: {why}"
+    )
 
 
-def grade_figures(grade: str) -> dict[str, float]:
-    """N, P2O5 and K2O of a grade such as ``24-0-3`` or ``24.5-0-3.2``; empty if it is no grade."""
-    figures = re.findall(r"\d+(?:\.\d+)?", grade)
-    if len(figures) < len(_GRADE_KEYS):
-        return {}
-    return {key: float(text) for key, text in zip(_GRADE_KEYS, figures, strict=False)}
+def _lines_in_the_way(asked: AskedLoad) -> str:
+    """The printed lines without which the load could be weighed; empty if they are not why."""
+    if not asked.printed_pct:
+        return ""
+    try:
+        free = _from_lots(asked, {})
+    except (NotWeighable, LotsDoNotSettle):
+        return ""
+    return ", ".join(
+        f"{guarantee_name(key)} {house().guarantee(pct)}"
+        for key, pct in asked.printed_pct.items()
+        if free.least_pct.get(key, 0.0) < float(pct) - _NOISE_PCT
+    )
 
 
-def _makeable(recipe: LoadRecipe) -> Blend:
-    """The recipe on today's stocks; refused when a rule of today stops it."""
+def _require_makeable(recipe: LoadRecipe) -> None:
+    """Refuses a recipe that a rule of today stops."""
     blend = evaluate(recipe.stocks, recipe.shares, recipe.rules)
     stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
     if stops:
@@ -167,69 +233,59 @@ def _makeable(recipe: LoadRecipe) -> Blend:
             f"{recipe.revision} must not be blended: {' '.join(stops)}"
             " A formulator has to make a new revision of this blend first."
         )
-    return blend
-
-
-def _weighed(
-    recipe: LoadRecipe, blend: Blend, volume_gal: float, tank: Tank
-) -> tuple[LoadPromise, ScaleReady]:
-    """Scale-ready weights with everything promised kept; BadInput when the scale is too coarse."""
-    promised = load_promise(recipe.revision)
-    slow_min = promised.slow_release_min_pct
-    question = engine.BlendProblem(
-        stocks=recipe.stocks,
-        wishes=tuple(engine.NutrientWish(k, least) for k, least in promised.minima_pct.items()),
-        slow_release=None if slow_min is None else engine.SlowReleaseWish(min_pct=slow_min),
-        rules=recipe.rules,
-    )
-    try:
-        ready = _ready(recipe, blend, question, volume_gal, USUAL_TOLERANCE_PCT)
-        if ready.volume_gal > tank.capacity_gal:
-            # A full tank: aim lower so that the upper end of the tolerance is the brim.
-            half = USUAL_TOLERANCE_PCT / 2
-            ready = _ready(recipe, blend, question, volume_gal * (1 - half / 100), half)
-    except NotWeighable as error:
-        raise BadInput(
-            f"{tank.name} cannot weigh {volume_gal:g} gal of {recipe.revision}:"
-            f" {not_weighable_words(error)} Choose a tank with a finer scale or a larger load."
-        ) from error
-    except engine.BadProblem as error:
-        raise BadInput(f"{recipe.revision} cannot be planned today: {error}") from error
-    return promised, ready
-
-
-def _ready(
-    recipe: LoadRecipe,
-    blend: Blend,
-    question: engine.BlendProblem,
-    volume_gal: float,
-    tolerance_pct: float,
-) -> ScaleReady:
-    fill = engine.Fill(volume_gal=volume_gal)
-    return scale_ready(recipe.stocks, blend, fill, guarantees=question, tolerance_pct=tolerance_pct)
 
 
 def _in_charging_order(recipe: LoadRecipe) -> list[engine.Stock]:
     return sorted(recipe.stocks, key=lambda stock: (stock.charging_rank, stock.code))
 
 
-def _steps(recipe: LoadRecipe, ready: ScaleReady) -> tuple[PlannedWeighing, ...]:
+def _steps(recipe: LoadRecipe, planned: LotPlan) -> tuple[PlannedWeighing, ...]:
     """One weighing a stock, in charging order, with the running total and the frozen figures."""
-    weight_of = {weight.code: weight.weight_lb for weight in ready.weights}
+    step_of = {step.code: step for step in planned.load.steps}
+    charged_lb = sum(step.weight_lb for step in planned.load.steps)
+    density_of = {stock.code: stock.density_lb_per_gal for stock in planned.stocks}
     steps, running = [], 0.0
     for stock in _in_charging_order(recipe):
-        weight = weight_of[stock.code]
-        running = round(running + weight, PLACES)
+        if (step := step_of.get(stock.code)) is None:
+            continue  # the recipe has no room for so little of it
+        running = round(running + step.weight_lb, PLACES)
+        figures = step_figures(recipe.rows[stock.code], stock)
         steps.append(
             PlannedWeighing.extending(
-                step_figures(recipe.rows[stock.code], stock),
-                weight_lb=weight,
+                figures,
+                scale_step_lb=step.division_lb,
+                weight_lb=step.weight_lb,
+                tolerance_lb=step.tolerance_lb,
+                scale=step.scale,
                 running_total_lb=running,
-                volume_gal=round(weight / stock.density_lb_per_gal, PLACES),
-                pct=round(100 * weight / ready.mass_lb, PLACES),
+                volume_gal=round(step.weight_lb / density_of[stock.code], PLACES),
+                pct=round(100 * step.weight_lb / charged_lb, PLACES),
+                lots=planned.supplies[stock.code].lots,
             )
         )
     return tuple(steps)
+
+
+def _lots_missing(
+    recipe: LoadRecipe, planned: LotPlan, lots: Mapping[str, Sequence[LotOnHand]]
+) -> Iterator[PlanFinding]:
+    """Which stocks are planned with typical figures for want of a lot."""
+    missing = [
+        _missing_words(recipe.rows[code], supply)
+        for code, supply in planned.supplies.items()
+        if supply.typical_lb > 0 and not comes_from_the_main(recipe.rows[code], lots.get(code, ()))
+    ]
+    if missing:
+        message = (
+            f"Planned with typical figures, no free lot on hand: {', '.join(missing)}. Weigh in a"
+            " lot whose certificate says less, and the load may miss its promise."
+        )
+        yield PlanFinding("typical_figures", "caution", message, "the stock ledger")
+
+
+def _missing_words(row: BaseStock, supply: Supply) -> str:
+    mass = house().mass(supply.typical_lb, 0)
+    return f"{row.name} ({mass} of {house().mass(supply.lb, 0)})" if supply.lots else row.name
 
 
 def _catalogue_notes(recipe: LoadRecipe) -> Iterator[PlanFinding]:
@@ -278,23 +334,22 @@ def _step_text(step: reference.JarTestStep) -> str:
     return f"After {wait}: {step.text}"
 
 
-def _density_window(revision: BlendRevision, ready: ScaleReady, at_f: float) -> DensityWindow:
-    """Around what a released batch of this revision measured, else around ideal mixing."""
-    measured = MeasuredDensity.objects.filter(revision=revision).order_by("-pk").first()
-    if measured is None:
-        return density_window(ready.blend.density_lb_per_gal, at_f)
-    # Kept at one temperature in the records, printed at the plan's own.
-    expected = density_at_reference(
-        measured.density_lb_per_gal, measured.reference_f, reference_f=at_f
+def _density_window(revision: BlendRevision, planned: LotPlan) -> DensityWindow:
+    """Around what a released batch of this revision measured, else around the model, at 60 F."""
+    measured = newest_measured(revision)
+    if measured is not None:
+        number = measured.reading.batch.number
+        return measured_window(measured_lb_per_gal(measured), REFERENCE_F, number)
+    weight_of = {step.code: step.weight_lb for step in planned.load.steps}
+    basis = expected_density_basis(
+        planned.stocks, [weight_of.get(stock.code, 0.0) for stock in planned.stocks]
     )
-    return measured_window(expected, at_f, measured.reading.batch.number)
-
-
-def _density_temperature_f(recipe: LoadRecipe) -> float:
-    """The temperature the largest share's density was given at; others may differ by a few °F."""
-    largest = max(recipe.shares, key=lambda share: share.pct)
-    return recipe.rows[largest.code].density_temp_f
+    return density_window(planned.load.density_lb_per_gal, REFERENCE_F, basis)
 
 
 def _rounded(pct: float | None) -> float | None:
     return None if pct is None else round(pct, PLACES)
+
+
+def _rounded_contents(analysis: Mapping[str, float]) -> dict[str, float]:
+    return {key: round(pct, PLACES) for key, pct in analysis.items()}

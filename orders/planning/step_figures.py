@@ -27,6 +27,7 @@ def step_figures(row: BaseStock, stock: Stock) -> FrozenStock:
         density_lb_per_gal=stock.density_lb_per_gal,
         analysis=dict(stock.analysis),
         traits=tuple(sorted(stock.traits)),
+        solutes=dict(stock.solutes),
         instruction=ACID_INSTRUCTION if "acid" in stock.traits else "",
     )
 

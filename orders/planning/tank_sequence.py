@@ -11,7 +11,8 @@ from formulas.engine.problem import CompatibilityRule
 from formulas.engine_bridge import saved_rules
 from orders.models import Batch, OrderLine, Tank
 from orders.planning.loads import LoadPart, split_into_loads
-from orders.tanks.contents import HEEL_PCT, Change, as_tank_batch, change_into, last_in
+from orders.tanks.contents import Change, as_tank_batch, change_into, last_in
+from orders.tanks.heel import TankHeel, UnknownTank, heel_of, usual_heel_gal
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +29,10 @@ class SameBlend:
 
 @dataclass(frozen=True, slots=True)
 class TankSequence:
-    """One tank: what was last in it, the batches waiting, and their suggested order."""
+    """One tank: what is in it by the ledger, the batches waiting, and their suggested order."""
 
     tank: Tank
-    last: Batch | None
-    rinsed: bool
+    found: TankHeel
     heel_gal: float
     changes: tuple[Change, ...]
     flushes: int
@@ -44,6 +44,11 @@ class TankSequence:
     def saved(self) -> int:
         """Flushes fewer than in the order of the due dates."""
         return self.flushes_as_given - self.flushes
+
+    @property
+    def is_known(self) -> bool:
+        """Whether somebody has signed what is in the tank."""
+        return not isinstance(self.found, UnknownTank)
 
 
 def tank_sequences() -> list[TankSequence]:
@@ -59,20 +64,21 @@ def tank_sequence(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankSequenc
     waiting = list(
         Batch.objects.filter(tank=tank, status=Batch.Status.PLANNED).for_list().by_due_date()
     )
-    last, rinsed = last_in(tank)
-    heel_gal = HEEL_PCT / 100 * tank.capacity_gal
+    found = heel_of(tank)
+    last = last_in(tank, found)
+    heel_gal = usual_heel_gal(tank)
     by_number = {batch.number: batch for batch in waiting}
     plan = engine.changeover_plan(
         [as_tank_batch(batch) for batch in waiting],
         rules,
         heel_gal=heel_gal,
-        last=None if last is None or rinsed else as_tank_batch(last),
+        last=last.held,
+        last_gal=last.heel_gal,
     )
     into = {step.after: step for step in plan.steps}
     return TankSequence(
         tank=tank,
-        last=last,
-        rinsed=rinsed,
+        found=found,
         heel_gal=heel_gal,
         changes=tuple(change_into(by_number[code], into.get(code)) for code in plan.order),
         flushes=plan.flushes,

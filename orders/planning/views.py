@@ -12,7 +12,7 @@ from orders.planning.forms import CombineForm, PlanTogetherForm
 from orders.planning.tank_sequence import tank_sequences
 from orders.planning.unplanned_lines import blends_to_plan
 from orders.records.forms import require_valid
-from orders.tanks.contents import HEEL_BASIS
+from orders.tanks.heel import HEEL_BASIS
 
 
 @role_required(*STAFF)

@@ -1,23 +1,26 @@
-"""What the finished batch should measure, and how the tank is made ready for it."""
+"""What the finished batch should measure, and how a tank is rinsed before it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Final
 
+from formulas.engine.density.basis import density_basis
 from formulas.engine.mark import Mark
-from formulas.engine.problem import CompatibilityRule, Effect
+from formulas.engine.problem import Stock
 from formulas.models import BaseStock
-from orders.frozen.load_plan import Cleanout, DensityWindow, PhWindow
-from orders.models import Batch
+from orders.frozen.load_plan import DensityWindow, PhWindow
 
-#: Half width of the density window, percent of the expected density. Ideal mixing is off by 0.41
-#: to 0.56 % when UAN 32 is cut to 28 and 30 (computed from the densities in Virginia Cooperative
-#: Extension SPES-199); the rest is for temperature and hydrometer.
+#: Half width of the density window, percent of the expected density. UAN 32 cut to 28 and 30 comes
+#: out 0.2 to 0.4 % below the densities in Virginia Cooperative Extension SPES-199, 0.41 to 0.56 %
+#: by ideal mixing; the rest is for temperature and hydrometer.
 DENSITY_WINDOW_PCT: Final = 1.0
 DENSITY_BASIS: Final = (
     f"Expected density by ideal mixing of the stocks' densities, ± 1 %: {Mark.COMMON_PRACTICE}."
+)
+DISSOLVED_BASIS: Final = (
+    "Expected density at 60 °F from the volumes of what is dissolved"
+    f" (Laliberté 2009; {Mark.COMPUTED}){{ideal}}, ± 1 %: {Mark.COMMON_PRACTICE}."
 )
 PH_UNKNOWN: Final = "not known: measure and record"
 PH_BASIS: Final = (
@@ -32,7 +35,6 @@ RINSE: Final = (
     " water. Rinsate goes back into a blend of the same stocks or to approved disposal, never to"
     f" a drain ({Mark.COMMON_PRACTICE})."
 )
-TANK_LOG: Final = "Check the tank log: another batch may have been made in between."
 
 
 #: Places a hydrometer and a pH meter are read to.
@@ -40,13 +42,24 @@ _DENSITY_PLACES: Final = 2
 _PH_PLACES: Final = 1
 
 
-def density_window(density_lb_per_gal: float, temperature_f: float) -> DensityWindow:
+def expected_density_basis(stocks: Sequence[Stock], masses_lb: Sequence[float]) -> str:
+    """How the expected density of this mixture was found, and which stocks mix ideally in it."""
+    basis = density_basis(stocks, masses_lb)
+    if basis.is_ideal:
+        return DENSITY_BASIS
+    names = ", ".join(stocks[i].name for i in basis.ideal)
+    return DISSOLVED_BASIS.format(ideal=f"; by ideal mixing of {names}" if names else "")
+
+
+def density_window(
+    density_lb_per_gal: float, temperature_f: float, basis: str = DENSITY_BASIS
+) -> DensityWindow:
     """Around the expected density, which holds at ``temperature_f``."""
     spread = density_lb_per_gal * DENSITY_WINDOW_PCT / 100
     return DensityWindow(
         round(density_lb_per_gal - spread, _DENSITY_PLACES),
         round(density_lb_per_gal + spread, _DENSITY_PLACES),
-        DENSITY_BASIS,
+        basis,
         temperature_f,
     )
 
@@ -56,7 +69,7 @@ def measured_window(
 ) -> DensityWindow:
     """Around what a released batch of the same revision measured, at ``temperature_f``."""
     basis = f"As measured of {batch_number}, ± 1 %: {Mark.COMMON_PRACTICE}."
-    return replace(density_window(density_lb_per_gal, temperature_f), basis=basis)
+    return density_window(density_lb_per_gal, temperature_f, basis)
 
 
 def ph_window(stocks: Sequence[BaseStock]) -> PhWindow:
@@ -72,34 +85,6 @@ def ph_window(stocks: Sequence[BaseStock]) -> PhWindow:
         round(min(stock.ph_low for stock in told if stock.ph_low is not None), _PH_PLACES),
         round(max(stock.ph_high for stock in told if stock.ph_high is not None), _PH_PLACES),
         PH_BASIS,
-    )
-
-
-def cleanout(
-    previous: Batch | None,
-    blend_reference: str,
-    traits: frozenset[str],
-    rules: Sequence[CompatibilityRule],
-) -> Cleanout:
-    """The clean-out line for a batch with these traits after the tank's previous batch."""
-    if previous is None:
-        return Cleanout("", RINSE)
-    before = previous.load_plan
-    name = f"{before.product_name} ({previous.number})"
-    if before.blend_reference == blend_reference:
-        return Cleanout(name, f"{SAME_PRODUCT} {TANK_LOG}")
-    in_tank = {trait for step in before.steps for trait in step.traits}
-    clashes = dict.fromkeys(
-        f"Residue would react: {rule.reason} ({rule.source})"
-        for rule in rules
-        if rule.effect is Effect.BLOCKS and _clash(rule, in_tank, traits)
-    )
-    return Cleanout(name, " ".join([*clashes, RINSE, TANK_LOG]))
-
-
-def _clash(rule: CompatibilityRule, before: set[str], now: frozenset[str]) -> bool:
-    return (rule.trait_a in before and rule.trait_b in now) or (
-        rule.trait_b in before and rule.trait_a in now
     )
 
 

@@ -1,7 +1,8 @@
 """From cost to price: every step a visible line. Pure; no database, no clock, no floats.
 
-**Rounding.** Each step (and each stock inside the material step) is rounded half up to the
-cent when it is computed; a total is the sum of rounded steps, so the lines always add up to it.
+**Rounding.** Each step is rounded half up to the cent when it is computed; a total is the sum of
+rounded steps, so the lines always add up to it. The material step is the exact cost of the whole
+recipe rounded once, as a formulation and a load plan say it, and its stocks share those cents.
 Unit prices are derived from the total, have four places, and are never multiplied back.
 
 **Order.** Material, shrink, blending (by batch, by gallon), package, laboratory, state tonnage
@@ -13,7 +14,14 @@ from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
 from orders.pricing.checks import PricingError
 from orders.pricing.customer import CustomerLine, customer_lines
 from orders.pricing.freight import TruckLoad, plan_loads
-from orders.pricing.line import Override, PackageKind, PackageOption, QuoteLine, RecipeLine
+from orders.pricing.line import (
+    Override,
+    PackageKind,
+    PackageOption,
+    PlannedMaterial,
+    QuoteLine,
+    RecipeLine,
+)
 from orders.pricing.quote import (
     PriceBreak,
     QuotePrice,
@@ -53,6 +61,7 @@ __all__ = [
     "Override",
     "PackageKind",
     "PackageOption",
+    "PlannedMaterial",
     "PriceBreak",
     "PriceBreakdown",
     "PriceStep",

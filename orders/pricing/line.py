@@ -40,7 +40,7 @@ _KIND_WORDS: Final[Mapping[PackageKind, str]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeLine:
-    """One stock: pounds for the whole quantity priced, today's cost in dollars per lb."""
+    """One stock: pounds weighed for the whole quantity priced, today's cost in dollars per lb."""
 
     code: str
     name: str
@@ -50,6 +50,25 @@ class RecipeLine:
     def __post_init__(self) -> None:
         require_decimal(f"recipe.{self.code}.lb", self.lb, above=_ZERO)
         require_decimal(f"recipe.{self.code}.cost_per_lb", self.cost_per_lb, at_least=_ZERO)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedMaterial:
+    """What the pounds of a recipe are when they are those of a plan with room for weighing.
+
+    ``net_lb`` is the weight of the ordered gallons. The recipe makes ``made_gal``, a little more,
+    so that they are there also when every weight is at its lower end; ``room_per_gal`` is what
+    the room adds to a gallon of it, in dollars.
+    """
+
+    net_lb: Decimal
+    made_gal: Decimal
+    room_per_gal: Decimal
+
+    def __post_init__(self) -> None:
+        require_decimal("planned.net_lb", self.net_lb, above=_ZERO)
+        require_decimal("planned.made_gal", self.made_gal, above=_ZERO)
+        require_decimal("planned.room_per_gal", self.room_per_gal, at_least=_ZERO)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,10 +145,10 @@ class Override:
 class QuoteLine:
     """One product of a quote: ``packages`` whole packages, or ``bulk_gal`` gallons in bulk.
 
-    The volume follows from the order (packages x nominal fill) and the weight is the sum of the
-    recipe, so a part-filled package cannot be ordered by accident. ``batches`` is the number of
-    tank loads, ``n_pct`` total nitrogen by weight, ``n_rate_lb_per_1000sqft`` the application
-    rate for which a price per 1,000 sq ft is wanted.
+    The volume follows from the order (packages x nominal fill), so a part-filled package cannot
+    be ordered by accident. The weight is the sum of the recipe, or what ``planned`` says.
+    ``batches`` is the number of tank loads, ``n_pct`` total nitrogen by weight,
+    ``n_rate_lb_per_1000sqft`` the application rate for which a price per 1,000 sq ft is wanted.
     """
 
     recipe: tuple[RecipeLine, ...]
@@ -140,6 +159,7 @@ class QuoteLine:
     n_pct: Decimal
     n_rate_lb_per_1000sqft: Decimal | None = None
     override: Override | None = None
+    planned: PlannedMaterial | None = None
 
     def __post_init__(self) -> None:
         if not self.recipe:
@@ -187,9 +207,14 @@ class QuoteLine:
         return self.package_count * self.package.fill_gal
 
     @property
-    def mass_lb(self) -> Decimal:
-        """Net weight of the product, the sum of the recipe."""
+    def weighed_lb(self) -> Decimal:
+        """The sum of the recipe."""
         return sum((line.lb for line in self.recipe), _ZERO)
+
+    @property
+    def mass_lb(self) -> Decimal:
+        """Net weight of the product."""
+        return self.weighed_lb if self.planned is None else self.planned.net_lb
 
     @property
     def gross_lb(self) -> Decimal:

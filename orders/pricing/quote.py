@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from blendshop.money import ZERO, money
+from blendshop.money import ZERO, money, split_money
 from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
 from orders.pricing.checks import PricingError, require_count, require_decimal
 from orders.pricing.freight import TruckLoad, price_freight
-from orders.pricing.line import QuoteLine
+from orders.pricing.line import PlannedMaterial, QuoteLine
 from orders.pricing.margin import CostBase, Margin, price_margin
 from orders.pricing.terms import LB_PER_TON, MarginPolicy, QuoteTerms, ShopRates, StepCode
 from orders.pricing.unit_prices import price_per_1000sqft, price_per_lb_n, price_per_unit
@@ -95,12 +95,14 @@ def price_breaks(
     *,
     tank_capacity_gal: Decimal,
     quantities: Sequence[Decimal] | None = None,
+    weighed: Callable[[QuoteLine], QuoteLine | None] | None = None,
 ) -> tuple[PriceBreak, ...]:
     """The line at other quantities, by policy (a rep's override belongs to the asked one).
 
     ``quantities`` are gallons, rounded up to whole packages; without them: the asked quantity,
     every quantity break, and twice the last one. The recipe is scaled by volume and the number
-    of batches follows from the tank.
+    of batches follows from the tank; ``weighed`` gives such a line what is really weighed for it,
+    or None where nothing can be: that quantity has no row.
     """
     require_decimal("tank_capacity_gal", tank_capacity_gal, above=Decimal(0))
     wanted = _break_quantities(line, terms.margin) if quantities is None else quantities
@@ -108,6 +110,9 @@ def price_breaks(
     for gallons in wanted:
         other = _resized(line, gallons, tank_capacity_gal)
         resized[other.volume_gal] = other
+    if weighed is not None:
+        planned = {gal: weighed(other) for gal, other in resized.items()}
+        resized = {gal: other for gal, other in planned.items() if other is not None}
     return tuple(_break_row(resized[gal], terms) for gal in sorted(resized))
 
 
@@ -127,11 +132,18 @@ def _resized(line: QuoteLine, gallons: Decimal, tank_capacity_gal: Decimal) -> Q
     return replace(
         line,
         recipe=recipe,
+        planned=_scaled(line.planned, volume / line.volume_gal),
         packages=packages,
         bulk_gal=volume if packages is None else None,
         batches=batch_count(volume, tank_capacity_gal),
         override=None,
     )
+
+
+def _scaled(planned: PlannedMaterial | None, ratio: Decimal) -> PlannedMaterial | None:
+    if planned is None:
+        return None
+    return replace(planned, net_lb=planned.net_lb * ratio, made_gal=planned.made_gal * ratio)
 
 
 def batch_count(volume_gal: Decimal, tank_capacity_gal: Decimal) -> int:
@@ -194,9 +206,23 @@ def _price(
 
 
 def _material(line: QuoteLine) -> tuple[MaterialLine, ...]:
+    """Each stock's cents of the one rounded cost of all: the cost of a recipe, split over it."""
+    costs = [stock.lb * stock.cost_per_lb for stock in line.recipe]
+    total = money(sum(costs, ZERO))
+    cents = split_money(total, costs) if any(costs) else [ZERO] * len(costs)
     return tuple(
-        MaterialLine(s.code, s.name, s.lb, s.cost_per_lb, money(s.lb * s.cost_per_lb))
-        for s in line.recipe
+        MaterialLine(s.code, s.name, s.lb, s.cost_per_lb, amount)
+        for s, amount in zip(line.recipe, cents, strict=True)
+    )
+
+
+def _material_basis(line: QuoteLine, currency: str) -> str:
+    if line.planned is None:
+        return f"{number(line.mass_lb)} lb of recipe at today's cost"
+    made, room = number(line.planned.made_gal), rate(line.planned.room_per_gal, currency)
+    return (
+        f"{number(line.weighed_lb)} lb to weigh at today's cost, {made} gal so that"
+        f" {number(line.volume_gal)} gal are sure; room for weighing: {room}/gal"
     )
 
 
@@ -225,7 +251,7 @@ def _cost_steps(
         _Addend(
             StepCode.MATERIAL,
             "Material",
-            f"{number(line.mass_lb)} lb of recipe at today's cost",
+            _material_basis(line, currency),
             stock_cost,
         ),
         _Addend(

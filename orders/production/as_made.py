@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from formulas.contracts.assay_checks import allowance_pct
+from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
-from orders.frozen.load_plan import FrozenStock
+from orders.frozen.load_plan import FrozenStock, PlannedWeighing
+from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
+from orders.tanks.contents import not_free
+from orders.tanks.heel import newest_entry
+from orders.tanks.mixing import under
+
+#: What the heel goes by among the lots of a batch.
+HEEL_LOT: Final = "heel"
 
 VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.MEETS: "meets its guarantee",
@@ -29,13 +37,16 @@ class Weighed:
 
 
 def as_made(batch: Batch, steps: Sequence[Step]) -> engine.AsMade | None:
-    """What is in the tank now; None while nothing is."""
-    return _made(batch, weighed(steps))
+    """What is in the tank now, its heel included; None while nothing was charged."""
+    return _made(batch, weighed(steps), under(batch))
 
 
 def when_finished(batch: Batch, steps: Sequence[Step]) -> engine.AsMade | None:
-    """What it will be if everything left is weighed to its target, at the typical assays."""
-    return _made(batch, [*weighed(steps), *still_to_come(steps)])
+    """What it will be if everything left is weighed to its target, at the typical assays.
+
+    Before the first charge with what is in the tank by then.
+    """
+    return _made(batch, [*weighed(steps), *still_to_come(steps)], heel_under(batch))
 
 
 def weighed(steps: Sequence[Step]) -> list[Weighed]:
@@ -48,24 +59,60 @@ def weighed(steps: Sequence[Step]) -> list[Weighed]:
 
 
 def still_to_come(steps: Sequence[Step]) -> list[Weighed]:
-    """What is left of each weighing. A step passed over stays as it is and brings nothing."""
-    begun = [step.number for step in steps if step.charges]
-    last = max(begun, default=0)
+    """What is left of each weighing: all of those with nothing in, and of the last one begun what
+    is missing while it is under. Any other that was passed over stays as it is.
+    """
+    last = max((step.number for step in steps if step.charges), default=0)
     return [
-        Weighed(lot_figures(step.figures, None), _lb(step.left_lb))
+        Weighed(expected_figures(step), _lb(step.left_lb))
         for step in steps
-        if step.number >= last and step.left_lb > step.tolerance_lb
+        if not step.charges or (step.number == last and step.left_lb > step.tolerance_lb)
     ]
 
 
+def expected_figures(step: Step) -> engine.Lot:
+    """What a weighing counts on: its lots by their certificates, else the frozen figures."""
+    if step.changes and (certified := step.changes[-1].lot):
+        return lot_figures(step.figures, certified)
+    planned = step.planned.lots if isinstance(step.planned, PlannedWeighing) else ()
+    pounds = sum(lot.weight_lb for lot in planned)
+    if pounds <= 0:
+        return lot_figures(step.figures, None)
+    contents: dict[str, float] = {}
+    for lot in planned:
+        for key, pct in {**step.planned.analysis, **lot.analysis}.items():
+            contents[key] = contents.get(key, 0.0) + pct * lot.weight_lb / pounds
+    volume_gal = sum(lot.weight_lb / lot.density_lb_per_gal for lot in planned)
+    return replace(
+        lot_figures(step.figures, None),
+        code=f"{step.code} (as planned)",
+        density_lb_per_gal=pounds / volume_gal,
+        analysis=contents,
+    )
+
+
 def lot_figures(figures: FrozenStock, lot: StockLot | None) -> engine.Lot:
-    """The lot's certificate over the step's frozen figures."""
-    analysis, density = dict(figures.analysis), figures.density_lb_per_gal
+    """The lot's certificate over the step's frozen figures, its density brought to 60 F."""
+    typical = engine.Lot(
+        f"{figures.code} (no lot)",
+        figures.code,
+        figures.density_lb_per_gal,
+        figures.analysis,
+        figures.solutes,
+        figures.is_water,
+    )
     if lot is None:
-        code = f"{figures.code} (no lot)"
-        return engine.Lot(code, figures.code, density, analysis)
-    analysis |= {figure.key: figure.pct for figure in lot.figures.all()}
-    return engine.Lot(lot.code, figures.code, lot.density_lb_per_gal or density, analysis)
+        return typical
+    own = replace(
+        typical,
+        code=lot.code,
+        analysis={**figures.analysis, **{figure.key: figure.pct for figure in lot.figures.all()}},
+    )
+    if lot.density_lb_per_gal is None:
+        return own
+    at_f = REFERENCE_F if lot.density_temp_f is None else lot.density_temp_f
+    known = figures.solutes if figures.solutes or figures.is_water else None
+    return replace(own, density_lb_per_gal=density_at_60_f(lot.density_lb_per_gal, at_f, known))
 
 
 def promised(batch: Batch) -> tuple[Mapping[str, float], float | None]:
@@ -94,18 +141,43 @@ def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
     )
 
 
-def _made(batch: Batch, weights: Sequence[Weighed]) -> engine.AsMade | None:
-    if not any(weight.weight_lb > 0 for weight in weights):
+def heel_under(batch: Batch) -> TankContents | None:
+    """What the batch was begun on; before that, what its tank would give it now."""
+    if batch.status != Batch.Status.PLANNED:
+        return under(batch)
+    entry = newest_entry(batch.tank)
+    return None if entry is None or not_free(batch.tank, batch) else entry.held
+
+
+def _made(
+    batch: Batch, charges: Sequence[Weighed], heel: TankContents | None
+) -> engine.AsMade | None:
+    if not any(weight.weight_lb > 0 for weight in charges):
         return None
+    weights = [*_as_weighed(heel), *charges]
     minima, slow = promised(batch)
     lots = {weight.lot.code: weight.lot for weight in weights}
-    return engine.as_made(
+    made = engine.as_made(
         [engine.Charge(weight.lot.code, weight.weight_lb) for weight in weights],
         list(lots.values()),
         guarantees=minima,
         slow_release_pct=slow,
         allowance=allowance_pct,
     )
+    correction = batch.load_plan.density_correction
+    return replace(
+        made,
+        volume_gal=made.volume_gal / correction,
+        density_lb_per_gal=made.density_lb_per_gal * correction,
+    )
+
+
+def _as_weighed(heel: TankContents | None) -> list[Weighed]:
+    """The heel as one more lot; nothing where the tank was empty."""
+    if heel is None or heel.density_lb_per_gal is None or heel.mass_lb <= 0:
+        return []
+    lot = engine.Lot(HEEL_LOT, HEEL_LOT, heel.density_lb_per_gal, heel.analysis)
+    return [Weighed(lot, heel.mass_lb)]
 
 
 def _lb(mass: Any) -> float:

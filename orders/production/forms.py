@@ -1,7 +1,7 @@
 """Forms of the plant floor: a charge, a reading, packages, a rinse."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from django import forms
 from django.db import models
@@ -12,6 +12,10 @@ from blendshop.form_fields import RowChoice, offer_rows
 from formulas.engine.composition import NAMES, WISH_KEYS
 from orders.models import Batch, BatchPart, QualityReading, StockLot, Tank
 from orders.planning.parts import filling_words
+from orders.production.confirmations import Question
+from orders.records.forms import PercentsField, PoundsInput
+
+NO_SUCH_LOT: Final = _("There is no lot {code}. Scan the code of our own label.")
 
 
 class KeyForm(forms.Form):
@@ -21,8 +25,23 @@ class KeyForm(forms.Form):
 
 
 class ChargeForm(KeyForm):
-    """One weight into the tank. The lot's code is scanned, typed or chosen."""
+    """One weight into the tank. The lot's code is scanned, typed or chosen.
 
+    ``person`` is whose weight it is, ``charged_lb`` what was in for the step on the screen it was
+    typed at (nothing, where the screen does not say), ``confirmed`` the questions answered yes.
+    """
+
+    person = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    charged_lb = forms.DecimalField(
+        required=False,
+        max_digits=11,
+        decimal_places=3,
+        min_value=Decimal(0),
+        widget=forms.HiddenInput,
+    )
+    confirmed = forms.MultipleChoiceField(
+        required=False, choices=[(question, question) for question in Question]
+    )
     step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
     lot = forms.CharField(required=False, max_length=20)
     chosen_lot = forms.CharField(required=False, max_length=20)
@@ -42,10 +61,9 @@ class ChargeForm(KeyForm):
             if cleaned["lot"] is None:
                 self.add_error(
                     "lot",
-                    format_lazy(
-                        _("There is no lot {code}. Scan the code of our own label."), code=code
-                    ),
+                    format_lazy(NO_SUCH_LOT, code=code),
                 )
+        cleaned["charged_lb"] = cleaned.get("charged_lb") or Decimal(0)
         return cleaned
 
 
@@ -56,6 +74,24 @@ class ReverseForm(KeyForm):
 
 class CorrectionForm(KeyForm):
     seen = forms.CharField(max_length=16, widget=forms.HiddenInput)
+
+
+class LotForm(forms.Form):
+    """A lot for a weighing, as it was scanned."""
+
+    step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
+    lot = forms.CharField(max_length=20, widget=forms.HiddenInput)
+
+    def clean_lot(self) -> StockLot:
+        code = self.cleaned_data["lot"].strip()
+        lot = StockLot.objects.filter(code__iexact=code).select_related("stock").first()
+        if lot is None:
+            raise forms.ValidationError(format_lazy(NO_SUCH_LOT, code=code))
+        return lot
+
+
+class TakeLotForm(LotForm, CorrectionForm):
+    """The same, with the targets that were shown for it."""
 
 
 class LowerPromiseForm(CorrectionForm):
@@ -73,33 +109,13 @@ class ReadingForm(KeyForm):
     ph = forms.FloatField(label="pH", required=False, min_value=-2, max_value=16)
     appearance = forms.ChoiceField(label=_("Appearance"), choices=QualityReading.Appearance.choices)
     note = forms.CharField(label=_("Note"), required=False, max_length=400)
-    lab_figures = forms.CharField(
+    lab_figures = PercentsField(
+        keys=[key for key in WISH_KEYS if key in NAMES],
         label=_("Laboratory's figures, if any"),
         required=False,
-        max_length=400,
         help_text=_("Percent by weight, such as: N 24.1, K2O 3.05"),
     )
     lab_source = forms.CharField(label=_("Laboratory and report"), required=False, max_length=200)
-
-    def clean_lab_figures(self) -> dict[str, float]:
-        found: dict[str, float] = {}
-        for part in self.cleaned_data["lab_figures"].replace(";", ",").split(","):
-            if not part.strip():
-                continue
-            key, _space, text = part.strip().partition(" ")
-            try:
-                found[key] = float(text.strip().rstrip("%"))
-            except ValueError as error:
-                message = format_lazy(
-                    _("“{part}” is not a content and a figure."), part=part.strip()
-                )
-                raise forms.ValidationError(message) from error
-            if key not in WISH_KEYS:
-                known = ", ".join(k for k in WISH_KEYS if k in NAMES)
-                raise forms.ValidationError(
-                    format_lazy(_("{key} is not one of {known}."), key=key, known=known)
-                )
-        return found
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -134,33 +150,14 @@ class FillForm(KeyForm):
 
 
 class CloseForm(KeyForm):
+    heel_lb = PoundsInput(
+        label=_("Left in the tank, lb"), required=False, min_value=0,
+        help_text=_("By the tank's scale. Empty: the usual heel, 1 % of the tank's capacity."),
+    )  # fmt: skip
     why = forms.CharField(
         label=_("Where a difference went"), required=False, max_length=400,
         help_text=_("Needed when more than 1 % was not filled."),
     )  # fmt: skip
-
-
-class RinseForm(KeyForm):
-    water_lb = forms.DecimalField(
-        label=_("Water used, lb"), max_digits=11, decimal_places=3, min_value=Decimal("0.001")
-    )
-    residue_lb = forms.DecimalField(
-        label=_("Product left in the tank before, lb"),
-        max_digits=11,
-        decimal_places=3,
-        min_value=0,
-        help_text=_("By the tank's scale; the water's contents are estimated from it."),
-    )
-    is_kept = forms.ChoiceField(
-        label=_("The water is"),
-        choices=[("kept", _("kept as a lot, held until it is assayed")), ("", _("disposed of"))],
-        required=False,
-    )
-    location = forms.CharField(label=_("Kept in"), required=False, max_length=80)
-    note = forms.CharField(label=_("Note"), required=False, max_length=400)
-
-    def clean_is_kept(self) -> bool:
-        return bool(self.cleaned_data["is_kept"])
 
 
 class BatchFilter(forms.Form):

@@ -15,22 +15,24 @@ from orders.models import Batch, BatchClosing, PackageSerial
 from orders.production.actions.batches import RELEASERS
 from orders.production.actions.packaging import (
     PACKERS,
-    Rinse,
+    charged_or_planned_lb,
     close_batch,
     fill_packages,
     filled_lb,
-    in_tank_lb,
-    record_rinse,
+    heel_in_lb,
 )
 from orders.production.actions.quality import ADOPTERS, READERS, adopt_density, record_reading
 from orders.production.as_made import as_made
 from orders.production.charging_page import fresh_key, made_rows
 from orders.production.filling import filling_parts
-from orders.production.forms import CloseForm, FillForm, KeyForm, ReadingForm, RinseForm
+from orders.production.forms import CloseForm, FillForm, KeyForm, ReadingForm
 from orders.production.release_checks import Reading, release_hindrances
 from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
 from orders.records.forms import ReasonForm, require_valid
+from orders.tanks.actions.rinsing import Rinse, record_rinse
+from orders.tanks.forms import RinseForm
+from orders.tanks.heel import holds_batch
 
 
 @role_required(*STAFF)
@@ -121,8 +123,8 @@ def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
-    charged, filled = in_tank_lb(batch), filled_lb(batch)
-    parts = filling_parts(batch, charged)
+    charged, heel_in, filled = charged_or_planned_lb(batch), heel_in_lb(batch), filled_lb(batch)
+    parts = filling_parts(batch, charged + heel_in)
     fill = next((part for part in parts if part.to_fill), parts[-1])
     closing = BatchClosing.objects.filter(batch=batch).first()
     return {
@@ -133,13 +135,15 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
         "packages": PackageSerial.objects.filter(part__batch=batch).select_related("part"),
         "charged": charged,
         "filled": filled,
-        "left": charged - filled,
+        "heel_in": heel_in,
+        "left": charged + heel_in - filled,
         "closing": closing,
         "rinses": batch.rinses.select_related("lot").order_by("pk"),
+        "holds_it": holds_batch(batch),
         "may_pack": has_role(signed_in(request), *PACKERS),
         "fill_form": FillForm(initial=fill.as_asked(), parts=batch.parts.all()),
         "close_form": CloseForm(initial={"key": fresh_key()}, auto_id="close_%s"),
-        "rinse_form": RinseForm(initial={"key": fresh_key()}, auto_id="rinse_%s"),
+        "rinse_form": RinseForm(auto_id="rinse_%s"),
     }
 
 
@@ -149,7 +153,11 @@ def batch_close(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     wanted = require_valid(CloseForm(request.POST))
     close_batch(
-        batch=get_batch_for(user, number), why=wanted["why"], key=wanted["key"], acting_user=user
+        batch=get_batch_for(user, number),
+        why=wanted["why"],
+        heel_lb=wanted["heel_lb"],
+        key=wanted["key"],
+        acting_user=user,
     )
     messages.success(request, f"{number} is closed.")
     return redirect("batch_packages", number)
@@ -161,8 +169,9 @@ def batch_rinse(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     wanted = dict(require_valid(RinseForm(request.POST)))
     key = wanted.pop("key")
+    batch = get_batch_for(user, number)
     rinse = record_rinse(
-        batch=get_batch_for(user, number), rinse=Rinse(**wanted), key=key, acting_user=user
+        tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=user
     )
     where = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
     messages.success(request, f"Rinse of {rinse.tank} written down.{where}")

@@ -70,7 +70,10 @@ def with_substitute_stocks(own: AvailableStocks, batch: Batch, today: date) -> A
 def with_figures(stock: Stock, each: Weighed) -> Stock:
     """The stock with the assay of the lot that was weighed."""
     return replace(
-        stock, density_lb_per_gal=each.lot.density_lb_per_gal, analysis=each.lot.analysis
+        stock,
+        density_lb_per_gal=each.lot.density_lb_per_gal,
+        analysis=each.lot.analysis,
+        solutes=each.lot.solutes,
     )
 
 

@@ -14,7 +14,8 @@ from blendshop.accounts.models import Company
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.frozen.line_price import LinePrice, PricedBlend, RecipeShare
-from orders.models import Package, QuoteLine, ShipTo
+from orders.models import Package, QuoteLine, ShipTo, Tank
+from orders.planning.default_load import tanks_in_use
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines, price_with_breaks
 from orders.quoting.requests import PricedRequest, request_for
@@ -63,9 +64,11 @@ def price_draft(
     with_breaks: bool = False,
 ) -> PricedDraft:
     """Price the lines together; BadInput in a sentence when one cannot be priced."""
-    catalogue = load_catalogue(today, include_short=True)
-    prefetch_related_objects([line.revision for line in lines], "lines__stock")
-    requests = tuple(_request(line, catalogue) for line in lines)
+    catalogue, tanks = load_catalogue(today, include_short=True), tanks_in_use()
+    prefetch_related_objects(
+        [line.revision for line in lines], "lines__stock", "measured_densities__reading"
+    )
+    requests = tuple(_request(line, catalogue, tanks) for line in lines)
     terms: Any = {"company": company, "ship_to": ship_to, "today": today}
     if with_breaks:
         price, breaks = price_with_breaks(requests, **terms)
@@ -74,10 +77,11 @@ def price_draft(
     return PricedDraft(requests=requests, price=price, breaks=breaks)
 
 
-def _request(line: DraftLine, catalogue: Catalogue) -> PricedRequest:
+def _request(line: DraftLine, catalogue: Catalogue, tanks: tuple[Tank, ...]) -> PricedRequest:
     return request_for(
         line.revision,
         catalogue=catalogue,
+        tanks=tanks,
         package=line.package,
         quantity=line.quantity,
         n_rate=line.n_rate_lb_per_1000sqft,
@@ -96,12 +100,12 @@ def line_figures(
         recipe=tuple(RecipeShare(share.code, share.name, share.pct) for share in request.recipe),
         analysis=revision.analysis,
         slow_release_pct=revision.slow_release_pct,
-        density_lb_per_gal=revision.density_lb_per_gal,
+        density_lb_per_gal=request.density_lb_per_gal,
     )
     return {
         "volume_gal": price.volume_gal,
         "mass_lb": price.mass_lb,
-        "price": LinePrice.extending(price, blend=blend).to_json(),
+        "price": LinePrice.extending(price, blend=blend, load=request.load).to_json(),
         "price_per_gal": price.price_per_gal,
         "price_per_package": price.price_per_package,
         "line_total": price.price_total,

@@ -15,6 +15,7 @@ from blendshop.figures.readers import house, read_in
 from blendshop.roles import Role
 from orders.models import Quote
 from orders.quoting.links import quote_url
+from orders.quoting.load_words import load_words, weighed_words
 
 
 def mail_customer(quote: Quote, template: str, subject: str, **more: Any) -> None:
@@ -47,7 +48,12 @@ def _mail(
     recipients = sorted(set(people.values_list("email", flat=True)))
     if not recipients:
         return
-    lines = quote.lines.select_related("revision__blend", "package")
+    lines = list(quote.lines.select_related("revision__blend", "package"))
+    loads = [line.price_breakdown.load for line in lines]
+    context |= {
+        "loads": [load_words(load, house()) for load in loads if load],
+        "weighed": dict.fromkeys(weighed_words(load, house()) for load in loads if load),
+    }
     with read_in(house()):  # several people read it, whoever sends it
         text = render_to_string(template, {"quote": quote, "lines": lines, **context})
     send = partial(

@@ -12,21 +12,29 @@ from django.db.models import Q
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from blendshop.roles import SEES_COST, Role, has_role
 from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
+from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)
 class LineView:
-    """A saved line: the row, its price, and the part of it a customer may read."""
+    """A saved line: the row, its price, and the part of it a customer may read.
+
+    ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
+    weighed; both empty in lines of before.
+    """
 
     line: QuoteLine
     price: PriceBreakdown
+    load: str
+    weighed: str
     for_customer: tuple[CustomerLine, ...]
     analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
@@ -38,6 +46,7 @@ class PreviewLine:
 
     line: DraftLine
     price: PriceBreakdown
+    load: str
     breaks: tuple[PriceBreak, ...]
 
 
@@ -99,6 +108,8 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
             LineView(
                 line=line,
                 price=price,
+                load=load_words(price.load, reader()) if price.load else "",
+                weighed=weighed_words(price.load, reader()) if price.load else "",
                 for_customer=customer_lines(price),
                 analysis=tuple(
                     (key, pct)
@@ -130,8 +141,10 @@ def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft, caution: str) -> 
     price = draft.price
     return Preview(
         lines=tuple(
-            PreviewLine(line, breakdown, breaks)
-            for line, breakdown, breaks in zip(lines, price.lines, draft.breaks, strict=True)
+            PreviewLine(line, breakdown, load_words(request.load, reader()), breaks)
+            for line, request, breakdown, breaks in zip(
+                lines, draft.requests, price.lines, draft.breaks, strict=True
+            )
         ),
         total=price.total,
         deposit_total=price.deposit_total,

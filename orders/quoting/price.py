@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
-from decimal import Decimal
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
@@ -17,8 +16,8 @@ from orders.models import (
     ShipTo,
 )
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice, QuoteTerms
-from orders.quoting.requests import PricedRequest, quote_line
-from orders.quoting.terms import tank_capacity, terms_for, unpriceable
+from orders.quoting.requests import PricedRequest, quote_line, weighed_line
+from orders.quoting.terms import terms_for, unpriceable
 
 
 def price_lines(
@@ -34,7 +33,7 @@ def price_lines(
     the price needs.
     """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
-    return _price(lines, terms, tank_capacity())
+    return _price(lines, terms)
 
 
 def price_breaks(
@@ -42,7 +41,7 @@ def price_breaks(
 ) -> tuple[PriceBreak, ...]:
     """The line at the asked quantity, at every quantity break and at twice the last one."""
     terms = terms_for(company=company, ship_to=ship_to, today=today)
-    return _breaks(line, terms, tank_capacity())
+    return _breaks(line, terms)
 
 
 def price_each(
@@ -58,10 +57,9 @@ def price_each(
     is raised when the office has not set what every price needs.
     """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
-    capacity = tank_capacity()
     for line in lines:
         try:
-            yield _price([line], terms, capacity).lines[0]
+            yield _price([line], terms).lines[0]
         except BadInput as bad:
             yield bad
 
@@ -75,23 +73,25 @@ def price_with_breaks(
 ) -> tuple[QuotePrice, tuple[tuple[PriceBreak, ...], ...]]:
     """``price_lines`` and for each line ``price_breaks``, the tables read once for all."""
     terms = terms_for(company=company, ship_to=ship_to, today=today)
-    capacity = tank_capacity()
-    price = _price(lines, terms, capacity)
-    return price, tuple(_breaks(line, terms, capacity) for line in lines)
+    price = _price(lines, terms)
+    return price, tuple(_breaks(line, terms) for line in lines)
 
 
-def _price(lines: Sequence[PricedRequest], terms: QuoteTerms, capacity_gal: Decimal) -> QuotePrice:
+def _price(lines: Sequence[PricedRequest], terms: QuoteTerms) -> QuotePrice:
     try:
-        return pricing.price_quote([quote_line(line, capacity_gal) for line in lines], terms)
+        return pricing.price_quote([quote_line(line) for line in lines], terms)
     except pricing.PricingError as error:
         raise unpriceable(error) from error
 
 
-def _breaks(
-    line: PricedRequest, terms: QuoteTerms, capacity_gal: Decimal
-) -> tuple[PriceBreak, ...]:
-    asked = quote_line(line, capacity_gal)
+def _breaks(line: PricedRequest, terms: QuoteTerms) -> tuple[PriceBreak, ...]:
+    """Each quantity with the material of its own default load."""
     try:
-        return pricing.price_breaks(asked, terms, tank_capacity_gal=capacity_gal)
+        return pricing.price_breaks(
+            quote_line(line),
+            terms,
+            tank_capacity_gal=line.loads.largest_gal,
+            weighed=lambda other: weighed_line(other, line.loads),
+        )
     except pricing.PricingError as error:
         raise unpriceable(error) from error

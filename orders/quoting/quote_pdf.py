@@ -59,7 +59,7 @@ def render_quote(view: QuoteView) -> bytes:
         *flowables.section("Cautions", _cautions(view)),
         *flowables.section("Terms", [flowables.prose(term, styles.SMALL) for term in view.terms]),
         flowables.gap(),
-        flowables.prose(_ANALYSIS_NOTE, styles.SMALL_ITALIC),
+        flowables.prose(" ".join([_ANALYSIS_NOTE, *_weighed(view)]), styles.SMALL_ITALIC),
     ]
     return render(masthead, story)
 
@@ -219,6 +219,17 @@ def _cautions(view: QuoteView) -> list[Flowable]:
         for caution, numbers in lines_by_caution.items()
     ]
     return [*general, *by_line, flowables.prose(wording.DEFERENCE)]
+
+
+def _weighed(view: QuoteView) -> list[str]:
+    """How stocks are weighed, each sentence once, with its lines where there are several."""
+    lines_by_words: dict[str, list[str]] = {}
+    for number, line in enumerate(view.lines, start=1):
+        if line.weighed:
+            lines_by_words.setdefault(line.weighed, []).append(str(number))
+    if len(lines_by_words) <= 1:
+        return list(lines_by_words)
+    return [f"{_line_names(numbers)}: {words}" for words, numbers in lines_by_words.items()]
 
 
 def _line_names(numbers: list[str]) -> str:

@@ -7,10 +7,12 @@ from typing import Final
 from django.conf import settings
 from django.utils import timezone
 
+from blendshop.figures.readers import house
 from formulas.engine.composition import NITROGEN_FORMS, in_label_order
 from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
 from orders.quoting import view_models as paper
+from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
 
 #: Findings that a customer reads on a quote; estimates and stock-keeping stay in the house.
@@ -68,6 +70,7 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
             for notice in line.revision.solved.warnings
             if notice.severity in _FOR_CUSTOMERS
         ),
+        weighed=weighed_words(price.load, house()) if price.load else "",
     )
 
 

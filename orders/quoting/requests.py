@@ -3,47 +3,71 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Final
 
 from django.db.models import prefetch_related_objects
 
 from blendshop.errors import BadInput
-from formulas.contracts.formulation import Formulation
+from formulas.answers.promised_grade import promised_grade
+from formulas.answers.wish import Wish
 from formulas.engine.composition import with_total_n
-from formulas.engine.result import Blend
+from formulas.engine.result import Blend, Share
 from formulas.engine_bridge import Catalogue, exact
 from formulas.models import BlendRevision
 from orders import pricing
-from orders.models import (
-    Package,
-)
+from orders.frozen.quoted_load import QuotedLoad
+from orders.models import Package, Tank
+from orders.planning.actions.promises import promise_of
+from orders.planning.default_load import promised_problem
+from orders.planning.load_promise import load_promise
+from orders.planning.recipe_density import load_density_correction, recipe_density_lb_per_gal
+from orders.quoting.priced_loads import PricedLoads
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
 _LB_PLACES: Final = 6
-#: What can be priced: an answered wish, a blend of the engine, a saved revision.
-Blendable = Formulation | Blend | BlendRevision
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class WishedBlend:
+    """A blend that is not saved: what was asked, and the engine's answer to it."""
+
+    wished: Wish
+    blend: Blend
+
+    @property
+    def grade(self) -> str:
+        return promised_grade(self.wished, self.blend.analysis)
+
+    @property
+    def analysis(self) -> Mapping[str, float]:
+        return with_total_n(self.blend.analysis)
+
+
+#: What can be priced.
+Blendable = WishedBlend | BlendRevision
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class StockShare:
-    """One stock of a recipe: percent by weight and today's cost in dollars per lb."""
+    """One stock of a recipe: percent by weight."""
 
     code: str
     name: str
     pct: float
-    cost_per_lb: Decimal
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
 class PricedRequest:
     """One line to be priced: a recipe in ``quantity`` packages, or gallons when in bulk.
 
-    ``n_pct`` is total nitrogen by weight, ``margin_pct`` the rep's own margin in percent of the
-    price instead of the tier's.
+    ``loads`` plans what is weighed for it. ``n_pct`` is total nitrogen by weight, ``margin_pct``
+    the rep's own margin in percent of the price instead of the tier's.
     """
 
     recipe: tuple[StockShare, ...]
+    loads: PricedLoads
     density_lb_per_gal: float
     n_pct: float
     package: Package
@@ -51,25 +75,57 @@ class PricedRequest:
     n_rate_lb_per_1000sqft: float | None = None
     margin_pct: Decimal | None = None
 
+    @property
+    def volume_gal(self) -> Decimal:
+        """Packages at their nominal fill, or the gallons of a bulk order."""
+        one = Decimal(1) if self.package.is_bulk else self.package.fill_gal
+        return self.quantity * one
+
+    @property
+    def load(self) -> QuotedLoad:
+        """The default load it is priced for; BadInput when it cannot be weighed."""
+        return self.loads.of(self.volume_gal)
+
 
 def request_for(
     source: Blendable,
     *,
     catalogue: Catalogue,
+    tanks: tuple[Tank, ...],
     package: Package,
     quantity: int,
     n_rate: float | None = None,
     margin_pct: Decimal | None = None,
 ) -> PricedRequest:
-    """A blend in a package, its recipe at the catalogue's costs.
+    """A blend in a package, its recipe at the catalogue's costs, to be weighed in one of ``tanks``.
 
     Raises BadInput, naming the stock, when the recipe holds one the catalogue cannot price.
     """
-    shares, density, n_pct = _blend_of(source)
+    shares = _shares_of(source)
+    recipe = tuple(_share(share, catalogue) for share in shares)
+    stock_of = {stock.code: stock for stock in catalogue.stocks}
+    used = {share.code for share in shares}
+    stocks = tuple(stock for stock in catalogue.stocks if stock.code in used)
+    if isinstance(source, BlendRevision):
+        # What fills a package is today's figure: a better model, a measured batch.
+        density = recipe_density_lb_per_gal(source, stock_of)
+        correction = load_density_correction(source)
+        promise = promise_of(source)
+        printed = {} if promise is None else promise.promised.lines_pct
+    else:
+        density, correction, printed = source.blend.density_lb_per_gal, 1.0, {}
     return PricedRequest(
-        recipe=tuple(_share(code, pct, catalogue) for code, pct in shares),
+        recipe=recipe,
+        loads=PricedLoads(
+            problem=promised_problem(load_promise(source), source.wished, stocks, catalogue.rules),
+            recipe=shares,
+            catalogue=catalogue,
+            tanks=tanks,
+            printed_pct={key: float(pct) for key, pct in printed.items()},
+            density_correction=correction,
+        ),
         density_lb_per_gal=density,
-        n_pct=n_pct,
+        n_pct=source.analysis.get("N", 0.0),
         package=package,
         quantity=quantity,
         n_rate_lb_per_1000sqft=n_rate,
@@ -77,58 +133,78 @@ def request_for(
     )
 
 
-def quote_line(line: PricedRequest, tank_capacity_gal: Decimal) -> pricing.QuoteLine:
-    """The line of the pure pricing: pounds of each stock, batches, the package."""
+def quote_line(line: PricedRequest) -> pricing.QuoteLine:
+    """The line of the pure pricing: pounds of each stock as planned, batches, the package."""
     package = line.package
     bulk = package.is_bulk
-    volume_gal = Decimal(line.quantity) * (Decimal(1) if bulk else package.fill_gal)
-    mass_lb = volume_gal * exact(line.density_lb_per_gal)
     override = None
     if line.margin_pct is not None:
         override = pricing.Override(margin_pct=line.margin_pct)
     n_rate = line.n_rate_lb_per_1000sqft
+    load = line.load
     return pricing.QuoteLine(
-        recipe=tuple(
-            pricing.RecipeLine(
-                code=share.code,
-                name=share.name,
-                lb=round(mass_lb * exact(share.pct) / 100, _LB_PLACES),
-                cost_per_lb=share.cost_per_lb,
-            )
-            for share in line.recipe
-        ),
+        recipe=_weighed(load, line.loads.catalogue),
         package=_package_option(package),
         packages=None if bulk else line.quantity,
-        bulk_gal=volume_gal if bulk else None,
-        batches=pricing.batch_count(volume_gal, tank_capacity_gal),
+        bulk_gal=line.volume_gal if bulk else None,
+        batches=load.loads,
         n_pct=exact(line.n_pct),
         n_rate_lb_per_1000sqft=None if n_rate is None else exact(n_rate),
         override=override,
+        planned=_planned(load, line.volume_gal * exact(line.density_lb_per_gal)),
     )
 
 
-def _blend_of(
-    source: Blendable,
-) -> tuple[list[tuple[str, float]], float, float]:
-    """Shares by stock code, density and total nitrogen of a solved blend or a saved revision."""
+def weighed_line(line: pricing.QuoteLine, loads: PricedLoads) -> pricing.QuoteLine | None:
+    """The same blend at another quantity with its own default load; None if it has none."""
+    try:
+        load = loads.of(line.volume_gal)
+    except BadInput:
+        return None
+    return dataclasses.replace(
+        line,
+        recipe=_weighed(load, loads.catalogue),
+        batches=load.loads,
+        planned=_planned(load, line.mass_lb),
+    )
+
+
+def _planned(load: QuotedLoad, net_lb: Decimal) -> pricing.PlannedMaterial:
+    return pricing.PlannedMaterial(
+        net_lb=round(net_lb, _LB_PLACES),
+        made_gal=load.loads * exact(load.made_gal),
+        room_per_gal=load.room_cost_per_gal,
+    )
+
+
+def _weighed(load: QuotedLoad, catalogue: Catalogue) -> tuple[pricing.RecipeLine, ...]:
+    """What is weighed in all the loads together."""
+    return tuple(
+        pricing.RecipeLine(
+            code=step.code,
+            name=step.name,
+            lb=load.loads * exact(step.weight_lb),
+            cost_per_lb=catalogue.cost_per_lb[step.code],
+        )
+        for step in load.steps
+    )
+
+
+def _shares_of(source: Blendable) -> tuple[Share, ...]:
+    """Shares by stock code of a solved blend or a saved revision."""
     if isinstance(source, BlendRevision):
-        prefetch_related_objects([source], "lines__stock")  # nothing if the caller already did
-        shares = [(line.stock.code, line.pct) for line in source.lines.all()]
-        return shares, source.density_lb_per_gal, source.analysis.get("N", 0.0)
-    if isinstance(source, Formulation):
-        if source.blend is None:
-            raise BadInput("This wish is out of reach: there is no blend to price.")
-        source = source.blend
-    shares = [(share.code, share.pct) for share in source.shares if share.pct > 0]
-    return shares, source.density_lb_per_gal, with_total_n(source.analysis).get("N", 0.0)
+        # Nothing if the caller already did.
+        prefetch_related_objects([source], "lines__stock", "measured_densities__reading")
+        return tuple(Share(line.stock.code, line.pct) for line in source.lines.all())
+    return tuple(share for share in source.blend.shares if share.pct > 0)
 
 
-def _share(code: str, pct: float, catalogue: Catalogue) -> StockShare:
-    name = catalogue.names.get(code)
+def _share(share: Share, catalogue: Catalogue) -> StockShare:
+    name = catalogue.names.get(share.code)
     if name is None:
-        why = catalogue.left_out.get(code, f"The catalogue has no stock {code}.")
+        why = catalogue.left_out.get(share.code, f"The catalogue has no stock {share.code}.")
         raise BadInput(f"This blend cannot be priced today. {why}", fields={"recipe": why})
-    return StockShare(code=code, name=name, pct=pct, cost_per_lb=catalogue.cost_per_lb[code])
+    return StockShare(code=share.code, name=name, pct=share.pct)
 
 
 def _package_option(package: Package) -> pricing.PackageOption:

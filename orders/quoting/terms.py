@@ -19,7 +19,6 @@ from orders.models import (
     PriceTier,
     QuantityBreak,
     ShipTo,
-    Tank,
     Truck,
 )
 from orders.pricing import QuoteTerms
@@ -46,14 +45,6 @@ def terms_for(*, company: Company | None, ship_to: ShipTo | None, today: date) -
         )
     except pricing.PricingError as error:
         raise unpriceable(error) from error
-
-
-def tank_capacity() -> Decimal:
-    """Gallons of the largest tank in use; it decides how many batches an order takes."""
-    tank = Tank.objects.filter(active=True).order_by("-capacity_gal").first()
-    if tank is None:
-        raise BadInput("No blending tank is in use: the office sets one under Back office.")
-    return Decimal(tank.capacity_gal)
 
 
 def unpriceable(error: pricing.PricingError) -> BadInput:

@@ -32,6 +32,7 @@ class QuoteLine(Snapshot):
     price_per_1000sqft: Decimal | None = None
     price_per_lb_n: Decimal | None = None
     cautions: tuple[str, ...] = ()
+    weighed: str = ""  # how each stock is weighed, a sentence
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,11 @@
 """Forms that several rooms share: a reason, a mass, a day, a form that is sent once."""
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.errors import BadInput
@@ -33,6 +35,35 @@ class DayField(forms.DateField):
     def __init__(self, **kwargs: Any) -> None:
         widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
         super().__init__(widget=widget, **kwargs)
+
+
+class PercentsField(forms.CharField):
+    """Contents typed in one line, ``N.urea 12.5, K2O 3``, as percent by weight by key."""
+
+    def __init__(self, *, keys: Sequence[str], **kwargs: Any) -> None:
+        super().__init__(max_length=400, **kwargs)
+        self.keys = keys
+
+    def clean(self, value: Any) -> Any:
+        typed: str = super().clean(value)
+        found: dict[str, float] = {}
+        for part in typed.replace(";", ",").split(","):
+            if not part.strip():
+                continue
+            key, _space, text = part.strip().partition(" ")
+            try:
+                found[key] = float(text.strip().rstrip("%"))
+            except ValueError as error:
+                message = format_lazy(
+                    _("“{part}” is not a content and a figure."), part=part.strip()
+                )
+                raise forms.ValidationError(message) from error
+            if key not in self.keys:
+                known = ", ".join(self.keys)
+                raise forms.ValidationError(
+                    format_lazy(_("{key} is not one of {known}."), key=key, known=known)
+                )
+        return found
 
 
 class KeyedForm(forms.Form):

@@ -26,12 +26,19 @@ from formulas.engine.problem import BadProblem
 from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
-from orders.models import Package, ShipTo
-from orders.planning.batch_plan import load_promise
+from orders.models import Package, ShipTo, Tank
+from orders.planning.default_load import tanks_in_use
+from orders.planning.load_promise import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
-from orders.quoting.requests import PricedRequest, request_for
-from orders.reordering.wording import Earlier, analysis_sentences, price_sentence, recipe_sentences
+from orders.quoting.requests import Blendable, PricedRequest, WishedBlend, request_for
+from orders.reordering.wording import (
+    Earlier,
+    analysis_sentences,
+    density_sentence,
+    price_sentence,
+    recipe_sentences,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +54,10 @@ class WantedLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfferedLine:
-    """A line as it can be had today. ``wish`` is set when its recipe was solved again."""
+    """A line as it can be had today. ``wish`` is set when its recipe was solved again.
+
+    ``density_change`` says that the same recipe fills a gallon with another weight now.
+    """
 
     wanted: WantedLine
     recipe: Mapping[str, float]
@@ -57,6 +67,7 @@ class OfferedLine:
     reasons: tuple[str, ...]
     changes: tuple[str, ...]
     price_change: str
+    density_change: str = ""
 
     @property
     def newer_revision(self) -> int | None:
@@ -122,8 +133,8 @@ def preview(
     BadInput when the customer, its ship-to or a package is no longer in use.
     """
     _require_in_use(wanted, company, ship_to)
-    catalogue = load_catalogue(today)
-    checked = [_check_line(line, catalogue) for line in wanted]
+    catalogue, tanks = load_catalogue(today), tanks_in_use()
+    checked = [_check_line(line, catalogue, tanks) for line in wanted]
     lost = tuple(line for line in checked if isinstance(line, LostLine))
     ready = [line for line in checked if isinstance(line, _Ready)]
     price = None
@@ -131,7 +142,11 @@ def preview(
     if ready and not lost:
         requests = [line.request for line in ready]
         price = price_lines(requests, company=company, ship_to=ship_to, today=today)
-        offered = map(_offered, ready, price.lines)
+        then = [_at_earlier_density(line) for line in ready]
+        before = price
+        if then != requests:
+            before = price_lines(then, company=company, ship_to=ship_to, today=today)
+        offered = map(_offered, ready, price.lines, before.lines)
     return Reorder(
         company=company,
         ship_to=ship_to,
@@ -155,11 +170,14 @@ def _require_in_use(wanted: Sequence[WantedLine], company: Company, ship_to: Shi
             )
 
 
-def _check_line(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
+def _check_line(
+    line: WantedLine, catalogue: Catalogue, tanks: tuple[Tank, ...]
+) -> _Ready | LostLine:
     recipe = dict(line.revision.lines.values_list("stock__code", "pct"))
     reasons = _reasons_to_change(line.revision, recipe, catalogue)
     if not reasons:
-        return _Ready(line, recipe, _request(line, line.revision, catalogue), None, None, ())
+        request = _request(line, line.revision, catalogue, tanks)
+        return _weighable(_Ready(line, recipe, request, None, None, ()))
     wish, missing = wish_without(line.revision, catalogue)
     try:
         formulation = formulate(wish.contract_json(), catalogue=catalogue)
@@ -173,21 +191,32 @@ def _check_line(line: WantedLine, catalogue: Catalogue) -> _Ready | LostLine:
     blend = formulation.blend
     if missing or blend is None:
         return _lost(line, reasons, missing, formulation.answer)
-    request = request_for(
-        blend,
-        catalogue=catalogue,
-        package=line.package,
-        quantity=line.quantity,
-        n_rate=line.n_rate_lb_per_1000sqft,
-    )
+    request = _request(line, WishedBlend(wish, blend), catalogue, tanks)
     after = {share.code: share.pct for share in blend.shares}
-    return _Ready(line, after, request, formulation, wish, reasons)
+    return _weighable(_Ready(line, after, request, formulation, wish, reasons))
 
 
-def _request(line: WantedLine, revision: BlendRevision, catalogue: Catalogue) -> PricedRequest:
+def _weighable(ready: _Ready) -> _Ready | LostLine:
+    """The line, or why no tank of the plant can weigh it so that it keeps what is promised."""
+    try:
+        _ = ready.request.load
+    except BadInput as error:
+        return LostLine(
+            wanted=ready.wanted,
+            reasons=ready.reasons,
+            conflict=(error.message,),
+            alternatives=(),
+        )
+    return ready
+
+
+def _request(
+    line: WantedLine, source: Blendable, catalogue: Catalogue, tanks: tuple[Tank, ...]
+) -> PricedRequest:
     return request_for(
-        revision,
+        source,
         catalogue=catalogue,
+        tanks=tanks,
         package=line.package,
         quantity=line.quantity,
         n_rate=line.n_rate_lb_per_1000sqft,
@@ -305,7 +334,16 @@ def _recipe_words(blend: BlendFigures) -> str:
     return ", ".join(f"{reader().number(line.pct, 1)} % {line.name}" for line in blend.recipe)
 
 
-def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
+def _at_earlier_density(ready: _Ready) -> PricedRequest:
+    """The line with the weight per gallon of its earlier price, where only that has moved."""
+    earlier, request = ready.wanted.earlier, ready.request
+    if earlier is None or not earlier.weighs_differently(ready.recipe, request.density_lb_per_gal):
+        return request
+    return replace(request, density_lb_per_gal=earlier.lb_per_gal)
+
+
+def _offered(ready: _Ready, price: PriceBreakdown, at_earlier: PriceBreakdown) -> OfferedLine:
+    """``at_earlier`` is today's price at the earlier weight per gallon."""
     line, revision = ready.wanted, ready.wanted.revision
     changes: tuple[str, ...] = ()
     if ready.resolved is not None:
@@ -320,6 +358,11 @@ def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
             *recipe_sentences(before, ready.recipe, names),
             *analysis_sentences(revision.analysis, answer.analysis, slow),
         )
+    density_change = ""
+    if line.earlier is not None and _at_earlier_density(ready) != ready.request:
+        density_change = density_sentence(
+            line.earlier, ready.request.density_lb_per_gal, price, at_earlier
+        )
     return OfferedLine(
         wanted=line,
         recipe=ready.recipe,
@@ -329,4 +372,5 @@ def _offered(ready: _Ready, price: PriceBreakdown) -> OfferedLine:
         reasons=ready.reasons,
         changes=changes,
         price_change=price_sentence(line.earlier, price),
+        density_change=density_change,
     )

@@ -16,10 +16,15 @@ from django.conf import settings
 from blendshop.figures.readers import reader
 from blendshop.money import format_money, money, unit_price
 from formulas.engine.composition import NAMES
+from orders.frozen.line_price import LinePrice
 from orders.pricing import PriceBreakdown, StepCode
 
 #: Differences below this (percentage points) are not worth a sentence.
 _SHOWN_PCT: Final = 0.005
+#: Shares of one recipe, as they were rounded when it was saved.
+_SAME_PCT: Final = 1e-6
+#: Densities are written to two places.
+_SHOWN_LB_PER_GAL: Final = 0.005
 #: Steps that only follow from the others, or that a customer must not read of.
 _FOLLOWING: Final = frozenset(
     {StepCode.MATERIAL, StepCode.SHRINK, StepCode.MARGIN, StepCode.DEPOSIT}
@@ -37,16 +42,34 @@ _POLICY: Final = "our price terms"
 
 @dataclass(frozen=True, slots=True)
 class Earlier:
-    """An earlier price of the same thing: ``said`` names it, such as "order O-2026-0007"."""
+    """An earlier price of the same thing: ``said`` names it, such as "order O-2026-0007".
+
+    ``recipe`` in percent by weight by code and ``lb_per_gal`` are those it was priced with.
+    """
 
     said: str
     price_per_gal: Decimal
     per_gal: Mapping[str, Decimal]  # what each stock or charge came to per gallon
+    recipe: Mapping[str, float]
+    lb_per_gal: float
 
     @classmethod
-    def of_line(cls, said: str, price: PriceBreakdown) -> Earlier:
+    def of_line(cls, said: str, price: LinePrice) -> Earlier:
         """From the frozen price of an order or quote line."""
-        return cls(said, price.price_per_gal, parts_per_gal(price))
+        return cls(
+            said=said,
+            price_per_gal=price.price_per_gal,
+            per_gal=parts_per_gal(price),
+            recipe={share.code: share.pct for share in price.blend.recipe},
+            lb_per_gal=float(price.mass_lb / price.volume_gal),
+        )
+
+    def weighs_differently(self, recipe: Mapping[str, float], lb_per_gal: float) -> bool:
+        """Whether the same recipe now fills a gallon with another weight, to two decimals."""
+        same = self.recipe.keys() == recipe.keys() and all(
+            abs(pct - recipe[code]) < _SAME_PCT for code, pct in self.recipe.items()
+        )
+        return same and abs(lb_per_gal - self.lb_per_gal) >= _SHOWN_LB_PER_GAL
 
 
 def parts_per_gal(price: PriceBreakdown) -> dict[str, Decimal]:
@@ -73,6 +96,27 @@ def price_sentence(earlier: Earlier | None, price: PriceBreakdown) -> str:
     return (
         f"Price per gal {'up' if up else 'down'} from {_dollars(earlier.price_per_gal, places)}"
         f" to {_dollars(now, places)} {since}, mainly {_main_reason(earlier, price, up=up)}."
+    )
+
+
+def density_sentence(
+    earlier: Earlier, lb_per_gal: float, price: PriceBreakdown, at_earlier_density: PriceBreakdown
+) -> str:
+    """That the same recipe fills a gallon with another weight now, and what that costs.
+
+    ``at_earlier_density`` is today's price with the weight of then. Said once: what is ordered
+    today is the earlier price of the next reorder.
+    """
+    was, now = (reader().density(each) for each in (earlier.lb_per_gal, lb_per_gal))
+    change = price.price_per_gal - at_earlier_density.price_per_gal
+    moved = (
+        f"makes the price per gal {_dollars(abs(change), 4)} {'higher' if change > 0 else 'lower'}"
+    )
+    if not change:
+        moved = "leaves the price per gal as it is"
+    return (
+        f"The recipe is figured with a better density since {earlier.said}: {now} instead of"
+        f" {was}. Each gallon is filled with that weight, which {moved}."
     )
 
 

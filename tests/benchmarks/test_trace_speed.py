@@ -3,7 +3,8 @@
     pytest tests/benchmarks/test_trace_speed.py --benchmark-enable --benchmark-only -s
 
 2,000 lots, 12,500 batches of eight charges each, 50,000 packages. An ordinary lot went into 50
-batches; the lot everything is made with (a tank that is filled once a season) into 1,000.
+batches; the lot everything is made with (a tank that is filled once a season) into 1,000. The tank
+is rinsed after every tenth batch; each batch in between carries up to three heels before it.
 """
 
 import statistics
@@ -19,6 +20,7 @@ from orders.inventory.trace import trace
 from orders.models import (
     Batch,
     BatchPart,
+    HeelCarried,
     Order,
     OrderLine,
     PackageSerial,
@@ -35,6 +37,7 @@ from tests.factories import (
 from tests.stored_answers import stored_answer
 
 LOTS, BATCHES, CHARGES, PACKAGES = 2_000, 12_500, 8, 4
+RINSED_AFTER, HEELS_DEEP, HEEL_LB = 10, 3, 100.0
 BUSY_LOT_BATCHES = 1_000
 LIMIT_S = 0.2
 DAY_ONE = date(2024, 1, 1)
@@ -143,6 +146,21 @@ def big_plant(office):
             )
             for n, part in enumerate(parts)
             for k in range(PACKAGES)
+        ),
+        batch_size=5_000,
+    )
+    entry = tank.ledger.get()
+    HeelCarried.objects.bulk_create(
+        (
+            HeelCarried(
+                entry=entry,
+                of=batches[n - back],
+                into=batch,
+                mass_lb=HEEL_LB / 100 ** (back - 1),
+                share=0.01**back,
+            )
+            for n, batch in enumerate(batches)
+            for back in range(1, min(HEELS_DEEP, n % RINSED_AFTER) + 1)
         ),
         batch_size=5_000,
     )

@@ -90,7 +90,7 @@ def test_the_main_docstrings_carry_an_example():
     examples = {
         name: doctest.testmod(importlib.import_module(f"formulas.engine.{name}")).attempted
         for name in MODULES
-        if name.rpartition(".")[2] in {"solving", "density", "relaxation", "price_matrix"}
+        if name.rpartition(".")[2] in {"solving", "mixing", "relaxation", "price_matrix"}
     }
     assert len(examples) == 4, sorted(examples)
     assert all(examples.values()), examples

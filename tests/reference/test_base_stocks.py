@@ -4,8 +4,11 @@ import pytest
 from molmass import Formula
 
 from formulas.engine.composition import content_pct, slow_release_pct_of_n
+from formulas.engine.density.mixing import model_gal_per_lb
+from formulas.engine.density.solutes import SOLUTES, solute_of
 from formulas.engine.mark import Mark
 from formulas.engine.problem import Effect
+from formulas.engine.units import celsius
 from formulas.reference import base_stocks, compatibility_rules, demo_costs, traits
 
 STOCKS = base_stocks()
@@ -50,13 +53,36 @@ def test_every_figure_of_a_stock_carries_a_mark_and_a_source(stock):
         for stock in STOCKS
         if stock.made_of
         for key in ("N", "P2O5", "K2O", "S", "Cl", "Ca", "Mg", "Fe")
-        if content_pct(stock.analysis, key) > 0
+        # Ammonium thiosulfate is sold by its grade, ammonia above the salt's own included.
+        if content_pct(stock.analysis, key) > 0 and (stock.code, key) != ("ATS12", "N")
     ],
 )
 def test_an_analysis_computed_from_its_substances_agrees_with_atomic_masses(code, key):
     # Atomic masses: molmass (IUPAC). 0.25 % relative covers the rounding of published grades.
     stock = BY_CODE[code]
     assert content_pct(stock.analysis, key) == pytest.approx(from_masses(stock, key), rel=2.5e-3)
+
+
+def test_what_is_dissolved_has_a_source_and_fits_the_stock():
+    for stock in STOCKS:
+        for solute in stock.made_of:
+            assert solute.source.text.strip()
+        known = [solute_of(solute.formula) for solute in stock.made_of]
+        if stock.made_of and all(known):
+            fractions = {of.key: s.pct / 100 for of, s in zip(known, stock.made_of, strict=True)}
+            at_f = celsius(stock.density_at_f)
+            # The certificate's density by the published equation, thiosulfates being estimates.
+            modelled = 1 / model_gal_per_lb(fractions, at_f)
+            assert stock.density_lb_per_gal == pytest.approx(modelled, rel=0.01), stock.code
+
+
+def test_formulas_of_solutes_have_the_molar_masses_they_stand_for():
+    # molmass (IUPAC): the thiosulfates are built from molar volumes.
+    assert {code: Formula(code).mass for code in ("Na2S2O3", "NaNO3", "KNO3")} == pytest.approx(
+        {"Na2S2O3": 158.108, "NaNO3": 84.9947, "KNO3": 101.1032}, abs=0.01
+    )
+    for solute in SOLUTES.values():
+        assert Formula(solute.formula).mass > 0
 
 
 def test_handbook_shares_of_pure_substances_follow_from_atomic_masses():

@@ -28,7 +28,7 @@ def test_every_link_of_the_menu_opens(request, role, signed_in, db):
 def test_plant_staff_find_the_floor_and_the_stock_and_customers_do_not(
     plant_worker, customer, signed_in
 ):
-    floor = {"/planning/", "/stock/plan/", "/jar-tests/", "/trace/", "/lots/"}
+    floor = {"/planning/", "/tanks/", "/stock/plan/", "/jar-tests/", "/trace/", "/lots/"}
     assert floor <= {url for url, _ in links(signed_in(plant_worker))}
     assert not floor & {url for url, _ in links(signed_in(customer))}
 

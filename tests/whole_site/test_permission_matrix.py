@@ -50,10 +50,12 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "batch_correct": ("post", "snnnyyn"),
     "batch_detail": ("get", "snnyyyy"),
     "batch_list": ("get", "snnyyyy"),
+    "batch_lot": ("get", "snnnyyn"),
     "batch_lower": ("post", "snnnnyn"),
     "batch_made": ("post", "snnnyyn"),
     "batch_package_labels_pdf": ("get", "snnyyyy"),
     "batch_packages": ("get", "snnyyyy"),
+    "batch_paper": ("get", "snnnyyn"),
     "batch_pick_list_pdf": ("get", "snnyyyy"),
     "batch_quality": ("get", "snnyyyy"),
     "batch_record_pdf": ("get", "snnyyyy"),
@@ -137,14 +139,20 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "tank_detail": ("get", "snnyyyy"),
+    "tank_drain": ("post", "snnnyyn"),
+    "tank_list": ("get", "snnyyyy"),
     "tank_planning_combine": ("post", "snnnyyy"),
     "tank_planning_plan": ("post", "snnnyyy"),
     "tank_planning": ("get", "snnyyyy"),
+    "tank_rinse": ("post", "snnnyyn"),
+    "tank_sign": ("post", "snnnyyn"),
     "tonnage": ("get", "snnnnyy"),
     "tonnage_csv": ("get", "snnnnyy"),
     "tonnage_pdf": ("get", "snnnnyy"),
     "trace": ("get", "snnyyyy"),
     "trace_csv": ("get", "snnyyyy"),
+    "trace_json": ("get", "snnyyyy"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
@@ -204,6 +212,9 @@ def _arguments(name: str) -> dict[str, Any]:
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
+        "tank_planning": {},
+        "tank_list": {},
+        "tank_": {"pk": batch.tank_id},
     }
     for prefix, arguments in for_prefix.items():
         if name.startswith(prefix):

@@ -4,9 +4,9 @@ Sets: orders o, groups g of orders with one recipe and one set of guarantees, st
 size ``m_o`` (lb by the own recipe), ``M_g`` that of a group, recipe ``r_gi`` (fractions),
 contents ``A_ki``, on hand ``h_i`` (lb), cost ``c_i`` ($/lb), penalty ``p_o`` ($ per lb not made),
 ``q_gi`` what a pound of stock i fills of a pound of the own recipe: 1 where pounds are ordered,
-own density over the stock's where gallons are. Variables, all 0 or more, as fractions of the
-group: ``f_g`` made by the own recipe, ``x_gi`` pounds of stock i in changed ones (only where
-the recipe may change); as a fraction of the order: ``z_o`` not made::
+its partial volume in the own recipe over that recipe's volume where gallons are. Variables, all 0
+or more, as fractions of the group: ``f_g`` made by the own recipe, ``x_gi`` pounds of stock i in
+changed ones (only where the recipe may change); as a fraction of the order: ``z_o`` not made::
 
     min  sum_g M_g ( sum_i c_i (r_gi f_g + x_gi)  +  d sum_i q_gi x_gi )  +  sum_o m_o p_o z_o
     subject to  f_g + sum_i q_gi x_gi + sum_{o in g} (m_o / M_g) z_o = 1   each group
@@ -21,7 +21,7 @@ than any change could save. By hand: 100 lb of a stock, two orders of 100 lb tha
 of it: one is made, and 40 lb stay for the other.
 
 A group loses nothing: its guarantees are cones, so any sharing of ``f_g`` and ``x_g`` among its
-orders keeps them. Volumes of stocks add up, as in every density of this engine (``density``).
+orders keeps them.
 """
 
 from __future__ import annotations
@@ -34,12 +34,12 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.allocation.orders import (
-    SURPLUS,
     OpenOrder,
     average_lb,
     change_per_lb,
     filled_lb_per_lb,
     own_lb_per_lb,
+    surplus,
 )
 from formulas.engine.allocation.recipes import guarantee_rows, usable
 from formulas.engine.blend.highs import Floats, Indices, Limits, SparseRows
@@ -174,7 +174,7 @@ def _groups(
             made=number,
             usable=joining,
             changed=np.arange(column, column + len(joining), dtype=np.int32),
-            filled=filled_lb_per_lb(order, stocks) / (1.0 + SURPLUS * order.by_volume),
+            filled=filled_lb_per_lb(order, stocks) / (1.0 + surplus(order, stocks)),
         )
         column += len(joining)
 

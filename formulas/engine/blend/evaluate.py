@@ -10,7 +10,7 @@ import numpy as np
 from formulas.engine.blend.findings import recipe_findings
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_KEYS, content_table
-from formulas.engine.density import ideal_density_lb_per_gal, mass_lb_for
+from formulas.engine.density import blend_density_lb_per_gal, mass_lb_for
 from formulas.engine.problem import (
     BadProblem,
     CompatibilityRule,
@@ -65,7 +65,7 @@ def blend_of(
         for stock, share in zip(stocks, pct, strict=True)
         if share > 0
     )
-    density = ideal_density_lb_per_gal({stock.code: stock for stock in stocks}, used)
+    density = blend_density_lb_per_gal({stock.code: stock for stock in stocks}, used)
     mass_lb = None if fill is None else mass_lb_for(fill, density)
     return Blend(
         shares=used,

@@ -7,6 +7,8 @@ from typing import Final
 
 from formulas.engine.blend.choices import rule_is_broken, rule_meets
 from formulas.engine.blend.highs import Floats
+from formulas.engine.density.basis import density_basis
+from formulas.engine.density.solutes import DENSITY_SOURCE
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
 from formulas.engine.result import Finding, Severity
 
@@ -14,8 +16,9 @@ INFO: Final = Severity.INFO
 CAUTION: Final = Severity.CAUTION
 STOP: Final = Severity.STOP
 
-#: Contraction of UAN 32 cut to 28 and 30, computed from the published densities.
-_DENSITY = Finding(
+#: Of recipes of which nothing is known that is dissolved. Contraction of UAN 32 cut to 28 and 30,
+#: computed from the published densities.
+_IDEAL_DENSITY: Final = Finding(
     code="density_estimate",
     severity=INFO,
     message=(
@@ -39,11 +42,39 @@ def recipe_findings(
 
     With ``mass_lb`` also the charges too small for their scale.
     """
-    found = [*_rule_findings(stocks, pct, rules), _DENSITY]
+    found = [*_rule_findings(stocks, pct, rules), density_finding(stocks, pct)]
     if mass_lb is not None:
         found += _scale_findings(stocks, pct, mass_lb)
     order = (STOP, CAUTION, INFO)
     return tuple(sorted(found, key=lambda finding: order.index(finding.severity)))
+
+
+def density_finding(stocks: Sequence[Stock], pct: Floats) -> Finding:
+    """How the density was found, which stocks mix ideally for want of known solutes."""
+    used = [(stock, share) for stock, share in zip(stocks, pct.tolist(), strict=True) if share > 0]
+    if not any(stock.solutes for stock, _ in used):
+        return _IDEAL_DENSITY
+    basis = density_basis([stock for stock, _ in used], [share for _, share in used])
+    told = [
+        "Density is an estimate by ideal mixing (volumes add)."
+        if basis.is_ideal
+        else "Density at 60 °F is an estimate from the volumes of what is dissolved."
+    ]
+    if basis.ideal:
+        names = ", ".join(used[i][0].name for i in basis.ideal)
+        told.append(f"By ideal mixing, for want of sound figures of what is dissolved: {names}.")
+    if basis.outside:
+        names = ", ".join(solute.name for solute in basis.outside)
+        told.append(f"Beyond the temperature or strength of the published data: {names}.")
+    if basis.estimated:
+        names = ", ".join(solute.name for solute in basis.estimated)
+        told.append(f"Estimated from other salts: {names}.")
+    return Finding(
+        code=_IDEAL_DENSITY.code,
+        severity=INFO,
+        message=" ".join((*told, "Check it with a hydrometer.")),
+        source=_IDEAL_DENSITY.source if basis.is_ideal else DENSITY_SOURCE,
+    )
 
 
 def _rule_findings(

@@ -1,10 +1,10 @@
 """The guaranteed analysis: what may be printed of an analysis, always rounded down.
 
-Zeros never appear; secondary and micronutrients appear from their minimum upward; slow release
-is claimed only from 15 percent of total nitrogen upward and only with its source named. No
-printed line exceeds the analysis by more than ``printed_figures.PRECISION_PCT``, the precision
-in which an analysis is read at all. How nitrogen forms add up to the total and why 24.0 % still
-prints 24 is told in ``nitrogen_lines``.
+Zeros never appear; secondary and micronutrients appear from their minimum upward, chlorine only
+where it is asked for; slow release is claimed only from 15 percent of total nitrogen upward and
+only with its source named. No printed line exceeds the analysis by more than
+``printed_figures.PRECISION_PCT``, the precision in which an analysis is read at all. How nitrogen
+forms add up to the total in at most two decimals is told in ``nitrogen_lines``.
 
 A reviewer may lower a guarantee or drop an optional line, never raise one: ``with_changes``.
 A draft is for review by the label's registrant, never a registered label.
@@ -13,6 +13,7 @@ A draft is for review by the label's registrant, never a registered label.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 
 from formulas.engine.composition import (
     NITROGEN_FORMS,
@@ -37,19 +38,21 @@ from formulas.engine.label.model import (
     Particulars,
     Statement,
 )
-from formulas.engine.label.nitrogen_lines import NitrogenLines, nitrogen_lines
+from formulas.engine.label.nitrogen_lines import NitrogenLines, grade_figure, nitrogen_lines
 from formulas.engine.label.origins import derived_from, other_sources, slow_source_names
 from formulas.engine.label.printed_figures import (
-    NOISE,
     ONE_PERCENT,
     READ_DECIMALS,
     digits,
     floored,
+    guaranteed,
     read,
     text,
 )
 from formulas.engine.label.refusals import refuse
 from formulas.engine.label.rules import (
+    ASKED_ONLY,
+    ASKED_ONLY_SOURCE,
     CHELATED,
     LABELS,
     MINIMUM_SOURCE,
@@ -71,6 +74,7 @@ from formulas.engine.label.statements import (
     slow_release,
     stabilized_nitrogen,
 )
+from formulas.engine.mark import Mark
 from formulas.engine.units import KG_PER_LB, L_PER_GAL
 
 __all__ = [
@@ -163,7 +167,8 @@ def _draft(
     asked: tuple[LabelChange, ...] = (),
 ) -> LabelDraft:
     rule, kind = grade_rule(basis.jurisdiction), Kind(basis.kind)
-    nitrogen = nitrogen_lines(basis.analysis, rule, kind, caps)
+    lowered, caps = caps, _within_lines(basis, caps)
+    nitrogen = nitrogen_lines(basis.analysis, rule, kind, caps, basis.promised)
     slow_names = slow_source_names(basis.sources)
     claims_slow = nitrogen.claim > 0 and bool(slow_names) and SLOW_CLAIM not in caps
     guarantees = (
@@ -181,7 +186,9 @@ def _draft(
         derived_from=derived_from(basis.sources, printed),
         other_ingredients=others,
         not_claimed=(
-            *_unclaimed_contents(basis, {*printed, *caps}, rule),
+            *_unclaimed_contents(
+                basis, {*printed, *lowered, *(item.key for item in others)}, rule, kind
+            ),
             *_unclaimed_slow(basis, nitrogen, slow_names),
         ),
         net=NetContents(
@@ -189,7 +196,7 @@ def _draft(
         ),
         cautions=tuple(cautions(guarantees, others, basis)),
         notes=tuple(reading_notes(guarantees, nitrogen if claims_slow else None, basis)),
-        hints=() if caps else tuple(hints(basis, nitrogen, rule)),
+        hints=() if lowered or basis.lines is not None else tuple(hints(basis, nitrogen, rule)),
         stabilized_nitrogen_statement=stabilized_nitrogen(others, has_n="N" in printed),
         metals_statement=metals_information(guarantees, basis.sources, basis.metals_contact),
         changes=() if before is None else log_of(before, guarantees, others, claims_slow, asked),
@@ -201,11 +208,11 @@ def _draft(
 
 def _nitrogen(nitrogen: NitrogenLines, *, claims_slow: bool) -> Iterable[Guarantee]:
     if nitrogen.total > 0:
-        yield Guarantee("N", LABELS["N"], digits(nitrogen.total))
+        yield Guarantee("N", LABELS["N"], guaranteed("N", nitrogen.total))
     for form, pct in nitrogen.forms.items():
         plain = form == "N.slow" and not claims_slow
         label = UNCLAIMED_SLOW_LABEL if plain else LABELS[form]
-        yield Guarantee(form, label, digits(pct), parent="N")
+        yield Guarantee(form, label, guaranteed(form, pct), parent="N")
 
 
 def _phosphate_and_potash(
@@ -213,30 +220,65 @@ def _phosphate_and_potash(
 ) -> Iterable[Guarantee]:
     for key in PRIMARY[1:]:
         held = _capped(basis.analysis, key, caps)
-        pct = floored(held, rule.decimals((held + NOISE) / ONE_PERCENT, kind))
+        pct = grade_figure(min(held, _wish(basis, key) or held), rule, kind)
         if pct > 0:
-            yield Guarantee(key, LABELS[key], digits(pct))
+            yield Guarantee(key, LABELS[key], guaranteed(key, pct))
 
 
 def _secondary_and_micro(basis: LabelBasis, caps: Caps) -> Iterable[Guarantee]:
     for key, minimum in MINIMUMS.items():
         pct = floored(_capped(basis.analysis, key, caps), minimum.decimals)
-        if pct < read(minimum.pct):
+        if pct < read(minimum.pct) or not _is_asked(basis, key):
             continue
-        yield Guarantee(key, LABELS[key], digits(pct))
+        yield Guarantee(key, LABELS[key], guaranteed(key, pct))
         for ending, adjective in PARTS:
             contents = basis.chelated if ending == ".chelated" else basis.water_soluble
             part = floored(_capped(contents, key, caps, key + ending), minimum.decimals)
             if (part := min(part, pct)) > 0:
                 name = (CHELATED if ending == ".chelated" else WATER_SOLUBLE)[key]
-                yield Guarantee(key + ending, f"{adjective} {name}", digits(part), parent=key)
+                figure = guaranteed(key, part)
+                yield Guarantee(key + ending, f"{adjective} {name}", figure, parent=key)
 
 
 def _other_ingredients(basis: LabelBasis, caps: Caps) -> Iterable[OtherIngredient]:
     for key in OTHER_INGREDIENTS:
         pct = floored(_capped(basis.analysis, key, caps), OTHER_DECIMALS[key])
         if pct > 0:
-            yield OtherIngredient(key, LABELS[key], digits(pct), other_sources(key, basis.sources))
+            figure = guaranteed(key, pct)
+            yield OtherIngredient(key, LABELS[key], figure, other_sources(key, basis.sources))
+
+
+def _within_lines(basis: LabelBasis, caps: Caps) -> Caps:
+    """The reviewer's caps, nothing above the lines promised already and nothing beside them.
+
+    Lines that name no nitrogen form, no part or no other ingredient at all leave those to the
+    analysis.
+    """
+    lines = basis.lines
+    if lines is None:
+        return caps
+    parts = tuple(key + ending for key in WATER_SOLUBLE for ending, _ in PARTS)
+    named = [
+        keys
+        for keys in (NITROGEN_FORMS, parts, OTHER_INGREDIENTS)
+        if not lines.keys().isdisjoint(keys)
+    ]
+    promised = {
+        key: int(lines.get(key, Decimal(0)) * ONE_PERCENT)
+        for keys in ((*PRIMARY, *MINIMUMS), *named)
+        for key in keys
+    }
+    return {**caps, **{key: min(most, caps.get(key, most)) for key, most in promised.items()}}
+
+
+def _wish(basis: LabelBasis, key: str) -> int:
+    """The wished minimum of a nutrient in millionths, 0 without one."""
+    return read(basis.promised.get(key, 0.0))
+
+
+def _is_asked(basis: LabelBasis, key: str) -> bool:
+    """Whether a line may stand that nobody prints unasked."""
+    return key not in ASKED_ONLY or _wish(basis, key) > 0 or key in (basis.lines or ())
 
 
 def _capped(contents: Mapping[str, float], key: str, caps: Caps, line: str = "") -> int:
@@ -246,26 +288,31 @@ def _capped(contents: Mapping[str, float], key: str, caps: Caps, line: str = "")
 
 
 def _unclaimed_contents(
-    basis: LabelBasis, settled: set[str], rule: GradeRule
+    basis: LabelBasis, settled: set[str], rule: GradeRule, kind: Kind
 ) -> Iterable[NotClaimed]:
     """Contents without a line of their own, unless the reviewer dropped it."""
-    for key in PRIMARY:
+    for key in (*PRIMARY, *MINIMUMS, *OTHER_INGREDIENTS):
         pct = content_pct(basis.analysis, key)
         if pct > 0 and key not in settled:
-            words = f"{LABELS[key]} rounds down to zero; a zero is never guaranteed."
-            yield NotClaimed(key, pct, words, f"{ZERO_SOURCE}; {rule.source}")
-    for key, minimum in MINIMUMS.items():
-        if (pct := basis.analysis.get(key, 0.0)) > 0 and key not in settled:
-            words = (
-                f"{_plain(pct)} % {LABELS[key]} is below the {minimum.pct:g} % from which it may "
-                "be guaranteed."
-            )
-            yield NotClaimed(key, pct, words, MINIMUM_SOURCE)
-    for key in OTHER_INGREDIENTS:
-        pct = basis.analysis.get(key, 0.0)
-        if pct > 0 and key not in settled and not floored(read(pct), OTHER_DECIMALS[key]):
-            words = f"{LABELS[key]} rounds down to zero; a zero is never printed."
-            yield NotClaimed(key, pct, words, ZERO_SOURCE)
+            yield NotClaimed(key, pct, *_why_not(basis, key, pct, rule, kind))
+
+
+def _why_not(
+    basis: LabelBasis, key: str, pct: float, rule: GradeRule, kind: Kind
+) -> tuple[str, str]:
+    """Why a content has no line, and which rule says so."""
+    name, minimum = LABELS[key], MINIMUMS.get(key)
+    if minimum is not None and read(pct) < read(minimum.pct):
+        least = f"{minimum.pct:g} % from which it may be guaranteed"
+        return f"{_plain(pct)} % {name} is below the {least}.", MINIMUM_SOURCE
+    if not _is_asked(basis, key):
+        return f"{name} is guaranteed only where it is asked for.", ASKED_ONLY_SOURCE
+    if key in PRIMARY and (key == "N" or not grade_figure(read(pct), rule, kind)):
+        words = f"{name} rounds down to zero; a zero is never guaranteed."
+        return words, f"{ZERO_SOURCE}; {rule.source}"
+    if key in OTHER_INGREDIENTS and not floored(read(pct), OTHER_DECIMALS[key]):
+        return f"{name} rounds down to zero; a zero is never printed.", ZERO_SOURCE
+    return f"{name} is not among the lines promised of this product.", Mark.COMMON_PRACTICE
 
 
 def _unclaimed_slow(

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from formulas.engine.label.printed_figures import net, text
 from formulas.engine.result import Finding
 
 
@@ -17,8 +18,8 @@ from formulas.engine.result import Finding
 class LabelSource:
     """A source term, what it supplies (percent of the product by key) and its own share.
 
-    ``supplies`` may name total ``N`` or its forms. ``share_pct`` is the weight of the source in
-    the product, where known.
+    ``supplies`` may name total ``N`` or its forms. ``share_pct`` is the weight of the source
+    itself in the product, without the water it came in, where known.
     """
 
     name: str
@@ -35,6 +36,11 @@ class Guarantee:
     pct: Decimal
     parent: str | None = None
 
+    @property
+    def printed(self) -> str:
+        """The figure as the label prints it: ``24``, ``0.10``."""
+        return text(self.pct)
+
 
 @dataclass(frozen=True, slots=True)
 class OtherIngredient:
@@ -44,6 +50,11 @@ class OtherIngredient:
     label: str
     pct: Decimal
     sources: tuple[str, ...] = ()
+
+    @property
+    def printed(self) -> str:
+        """The figure as the label prints it: ``6.00``."""
+        return text(self.pct)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +92,12 @@ class NetContents:
     kg: float
     gal: float
     L: float
+
+    @property
+    def printed(self) -> dict[str, Decimal]:
+        """By unit as the label prints it: rounded down."""
+        units = {"lb": self.lb, "kg": self.kg, "gal": self.gal, "L": self.L}
+        return {unit: net(amount) for unit, amount in units.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +138,13 @@ class LabelBasis:
     ``jurisdiction`` is a code of ``grade_rules.GRADE_RULES``, None for the uniform practice.
     ``metals_contact`` is the web page or telephone number of the metals statement, None for the
     association's page.
+
+    The analysis of a planned load is its worst case, so that every line is true of each load
+    weighed on target. ``promised`` are the wished minima by key: a primary nutrient prints what
+    was wished of it, chlorine is printed only where it was wished. ``lines`` are the printed lines
+    promised of the product already, in percent by the keys of ``Guarantee`` and
+    ``OtherIngredient``: no line prints more than there and no other line is added; None for a
+    label that follows from the analysis alone.
     """
 
     analysis: Mapping[str, float]
@@ -133,6 +157,8 @@ class LabelBasis:
     jurisdiction: str | None = None
     metals_contact: str | None = None
     particulars: Particulars = field(default_factory=Particulars)
+    promised: Mapping[str, float] = field(default_factory=dict)
+    lines: Mapping[str, Decimal] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
-from formulas.engine.composition import NITROGEN_FORMS, SLOW_FORMS
+from formulas.engine.composition import NITROGEN_FORMS, NUTRIENTS, SLOW_FORMS
 from formulas.engine.label.model import LabelSource
 from formulas.engine.label.rules import SLOW_SOURCE_TERMS
+from formulas.engine.label.substances import SUBSTANCES
 
 #: Words by which a source of an ingredient that is no nutrient is known. A term that has none of
 #: them (potassium hydroxide beside humic acid) is the source of the nutrient only.
@@ -30,8 +31,27 @@ def supplied(source: LabelSource) -> dict[str, float]:
     return found
 
 
+def dissolved_pct(term: str, supplies: Mapping[str, float]) -> float:
+    """Dissolved mass of a source, percent of the product, from the nutrients it supplies.
+
+    By the formula of the pure substance (``SUBSTANCES``). Of a source without one (chelates,
+    polyphosphate, extracts) only the nutrient mass it supplies is known, the least it can weigh.
+    """
+    found = supplied(LabelSource(term, supplies))
+    name = " ".join(term.split()).casefold()
+    substance = SUBSTANCES.get(name) or SUBSTANCES.get(name.removesuffix(" solution"))
+    if substance is not None and (nutrient := found.get(substance.key, 0.0)) > 0:
+        return min(100.0, nutrient / substance.pct * 100.0)
+    return sum(pct for key, pct in found.items() if key in NUTRIENTS)
+
+
 def derived_from(sources: Sequence[LabelSource], printed: Iterable[str]) -> tuple[str, ...]:
-    """Sources of what is guaranteed, once each, by weight where known, else by contribution."""
+    """Sources of what is guaranteed, once each, in descending order of the source's own mass.
+
+    That of the dissolved substance, not of the liquid it came in: Wis. Adm. Code ATCP
+    40.10(4)(a)3 asks for the weight of the source material, Utah Code 4-13-104(1)(b)(i) for the
+    order of predominance. ``share_pct`` where every source has it, else ``dissolved_pct``.
+    """
     keys = set(printed)
     weighed = all(source.share_pct is not None for source in sources)
     sizes: dict[str, float] = {}
@@ -41,7 +61,8 @@ def derived_from(sources: Sequence[LabelSource], printed: Iterable[str]) -> tupl
         if useful > 0:
             key = " ".join(source.name.split()).casefold()
             names.setdefault(key, " ".join(source.name.split()))
-            size = source.share_pct if weighed and source.share_pct is not None else useful
+            known = source.share_pct if weighed else None
+            size = dissolved_pct(source.name, source.supplies) if known is None else known
             sizes[key] = sizes.get(key, 0.0) + size
     return tuple(names[key] for key in sorted(sizes, key=lambda key: -sizes[key]))
 

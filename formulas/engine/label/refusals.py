@@ -30,6 +30,7 @@ def refuse(basis: LabelBasis) -> None:
         known = ", ".join(GRADE_RULES)
         errors.append(FieldError("jurisdiction", f"Rules were read for {known} only."))
     errors += _source_errors(basis)
+    errors += _wish_errors(basis)
     errors += _part_errors("chelated", basis.chelated, CHELATED, basis.analysis)
     errors += _part_errors("water_soluble", basis.water_soluble, WATER_SOLUBLE, basis.analysis)
     if errors:
@@ -48,6 +49,14 @@ def _source_errors(basis: LabelBasis) -> Iterable[FieldError]:
                 yield FieldError(path, "Must be a percentage, 0 to 100.")
         if source.share_pct is not None and not 0 <= source.share_pct <= 100:
             yield FieldError(f"sources.{index}.share_pct", "Must be a percentage, 0 to 100.")
+
+
+def _wish_errors(basis: LabelBasis) -> Iterable[FieldError]:
+    for key, pct in basis.promised.items():
+        if key not in WISH_KEYS:
+            yield FieldError(f"promised.{key}", f"{key} is not a known nutrient or ingredient.")
+        elif not 0 <= pct <= 100:
+            yield FieldError(f"promised.{key}", "Must be a percentage, 0 to 100.")
 
 
 def _part_errors(

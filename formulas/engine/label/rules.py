@@ -11,6 +11,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
+from formulas.engine.mark import Mark
+
 
 class Kind(StrEnum):
     """Specialty (nonfarm, lawns included) may print decimals; commercial prints whole numbers."""
@@ -44,8 +46,12 @@ MINIMUMS: Final[Mapping[str, Minimum]] = {
     "Na": Minimum(0.1, 2),
     "Zn": Minimum(0.05, 2),
 }
+#: Not guaranteed unasked: it is no selling point of a lawn product. No rule that asks for the line
+#: of a lawn fertilizer was found in the codes read.
+ASKED_ONLY: Final = frozenset({"Cl"})
+ASKED_ONLY_SOURCE: Final = Mark.COMMON_PRACTICE
 PRIMARY: Final = ("N", "P2O5", "K2O")
-#: Nitrogen forms may carry decimals also on a whole-number grade (ATCP 40.10(6)(a)).
+#: Nitrogen forms may carry decimals also on a whole-number grade (ATCP 40.10(6)(a)), at most these.
 FORM_DECIMALS: Final = 2
 OTHER_DECIMALS: Final[Mapping[str, int]] = {
     "humic_acid": 2,

@@ -12,6 +12,7 @@ from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label.model import LabelSource
+from formulas.engine.label.origins import dissolved_pct
 from formulas.engine.label.rules import CHELATED, SLOW_SOURCE_TERMS
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
@@ -31,7 +32,8 @@ def label_sources(
 ) -> tuple[LabelSource, ...]:
     """Sources of a recipe in its own order; ``derived_from`` names the terms of each stock code.
 
-    Stocks without a term, such as water, supply nothing.
+    Stocks without a term, such as water, supply nothing. The share of a source is its dissolved
+    mass: the water of a stock is no source.
     """
     sources = []
     for share in shares:
@@ -43,7 +45,7 @@ def label_sources(
                 key: share.pct / 100.0 * analysis[key] / sum(key in claims[t] for t in terms)
                 for key in claims[term]
             }
-            sources.append(LabelSource(term, supplies, share.pct / len(terms)))
+            sources.append(LabelSource(term, supplies, dissolved_pct(term, supplies)))
     return tuple(sources)
 
 

@@ -11,10 +11,7 @@ from typing import Final
 
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label.model import Guarantee, LabelDraft, NetContents, Particulars
-from formulas.engine.label.printed_figures import text
-from formulas.engine.label.rules import (
-    PARTICULARS,
-)
+from formulas.engine.label.rules import PARTICULARS
 
 HEADING: Final = "GUARANTEED ANALYSIS"
 #: Heading of Mont. Admin. R. 4.12.604(1)(f).
@@ -44,7 +41,7 @@ def _lines(draft: LabelDraft, net_at_f: float) -> Iterator[str]:
         yield OTHER_HEADING
     for item in draft.other_ingredients:
         source = f" (derived from {', '.join(item.sources)})" if item.sources else ""
-        yield _leader(f"{item.label}{source}", f"{text(item.pct)}%")
+        yield _leader(f"{item.label}{source}", f"{item.printed}%")
     if draft.metals_statement:
         yield draft.metals_statement.text
     yield from net_lines(draft.net, net_at_f)
@@ -59,17 +56,21 @@ def _particulars(particulars: Particulars) -> Iterator[str]:
 
 
 def net_lines(net: NetContents, at_f: float) -> Iterable[str]:
-    """Net weight and volume, and the density that Oregon asks for (ORS 633.321(1)(e))."""
-    yield f"Net weight: {net.lb:,.1f} lb ({net.kg:,.1f} kg)"
-    yield f"Net volume: {net.gal:,.1f} gal ({net.L:,.1f} L) at {at_f:g} °F"
+    """Net weight and volume, rounded down, and the density that Oregon asks for.
+
+    ORS 633.321(1)(e).
+    """
+    printed = net.printed
+    yield f"Net weight: {printed['lb']:,} lb ({printed['kg']:,} kg)"
+    yield f"Net volume: {printed['gal']:,} gal ({printed['L']:,} L) at {at_f:g} °F"
     yield f"Weight per gallon: {net.lb / net.gal:.2f} lb at {at_f:g} °F"
 
 
 def _printed(line: Guarantee, *, has_footnote: bool) -> str:
     if line.parent is None:
-        return _leader(line.label, f"{text(line.pct)}%")
+        return _leader(line.label, f"{line.printed}%")
     mark = _FOOTNOTE if has_footnote and line.key in SLOW_FORMS else ""
-    return f"    {text(line.pct)}% {line.label}{mark}"
+    return f"    {line.printed}% {line.label}{mark}"
 
 
 def _leader(label: str, figure: str) -> str:

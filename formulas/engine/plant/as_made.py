@@ -1,18 +1,19 @@
 """What a batch really is: the weights on the scale and the assays of the lots really used.
 
-For charge j of lot l with weight ``w_j`` (lb), contents ``A_kl`` (percent) and density ``rho_l``::
+For charge j of lot l with weight ``w_j`` (lb) and contents ``A_kl`` (percent)::
 
-    M = sum w_j        a_k = sum A_kl w_j / M        V = sum w_j / rho_l        rho = M / V
+    M = sum w_j        a_k = sum A_kl w_j / M        V = V(w)        rho = M / V
 
-In words: pounds of each nutrient add up, and so do the volumes (an estimate that the hydrometer
-replaces, see ``density``). Half a ton each of a 32 % and a 28 % lot makes 30 %.
+In words: pounds of each nutrient add up; the volume is that of the same mixture when it is
+formulated (``density.mixing``), at 60 F, an estimate that the hydrometer replaces. Half a ton
+each of a 32 % and a 28 % lot makes 30 %.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from formulas.engine.composition import (
@@ -23,8 +24,10 @@ from formulas.engine.composition import (
     slow_release_pct_of_n,
     with_total_n,
 )
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.problem import BadProblem, FieldError
+from formulas.engine.validate import solute_errors
 
 #: Allowed shortfall of a key at a guarantee, percentage points; None where no rule gives one.
 #: ``allowances.allowance_pct`` with its rule filled in has this shape.
@@ -35,12 +38,17 @@ _NOISE_PCT: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """A lot of a base stock as its certificate states it; ``analysis`` as of ``Stock``."""
+    """A lot of a base stock as its certificate states it.
+
+    The density is at 60 F; ``analysis`` and ``solutes`` as of ``Stock``.
+    """
 
     code: str
     stock: str
     density_lb_per_gal: float
     analysis: Mapping[str, float]
+    solutes: Mapping[str, float] = field(default_factory=dict)
+    is_water: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,15 +122,15 @@ def as_made(
     stock_lb: dict[str, float] = {}
     lot_lb: dict[str, float] = {}
     nutrient_lb: dict[str, float] = {}
-    mass = volume = 0.0
+    mass = 0.0
     for charge in charges:
         lot, weight = lot_of[charge.lot], charge.weight_lb
         stock_lb[lot.stock] = stock_lb.get(lot.stock, 0.0) + weight
         lot_lb[lot.code] = lot_lb.get(lot.code, 0.0) + weight
         mass += weight
-        volume += weight / lot.density_lb_per_gal
         for key, pct in lot.analysis.items():
             nutrient_lb[key] = nutrient_lb.get(key, 0.0) + pct / 100.0 * weight
+    volume = volume_gal([lot_of[code] for code in lot_lb], list(lot_lb.values()))
     contents = {key: 100.0 * lb / mass for key, lb in nutrient_lb.items()}
     return AsMade(
         mass_lb=mass,
@@ -188,6 +196,7 @@ def _lot_errors(path: str, lot: Lot) -> Iterator[FieldError]:
             yield FieldError(
                 f"{path}.analysis.{key}", "Content must be a number from 0 to 100 percent."
             )
+    yield from solute_errors(path, lot.solutes)
 
 
 def _guarantee_errors(

@@ -23,7 +23,7 @@ from formulas.engine.blend.linear_program import (
     content_table,
 )
 from formulas.engine.composition import with_total_n
-from formulas.engine.density import ideal_density_lb_per_gal
+from formulas.engine.density import blend_density_lb_per_gal
 from formulas.engine.plant.guards import Guard
 from formulas.engine.plant.load import Heel
 from formulas.engine.problem import Stock
@@ -74,7 +74,7 @@ class Boxes:
         standing = 0.0 if self.heel is None else self.heel.volume_gal
         if mass <= 0:
             return standing
-        density = ideal_density_lb_per_gal(
+        density = blend_density_lb_per_gal(
             {stock.code: stock for stock in self.stocks}, _shares(self.stocks, lb)
         )
         return standing + mass / (density * self.density_correction)

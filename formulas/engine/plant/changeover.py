@@ -22,6 +22,7 @@ import numpy as np
 
 from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.highs import Floats
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.plant.changeover_order import ordering
 from formulas.engine.problem import BadProblem, CompatibilityRule, Effect, FieldError, Stock
 from formulas.engine.validate import SUM_TOLERANCE_PCT, rule_errors, stock_errors
@@ -35,6 +36,7 @@ JAR_TEST_COST: Final = 1.0
 class CarryOverKind(StrEnum):
     """What a meeting asks for, most serious first."""
 
+    LOOK = "look"
     FLUSH = "flush"
     JAR_TEST = "jar_test"
     PREFERENCE = "preference"
@@ -59,11 +61,18 @@ class TankBatch:
 
     @property
     def lb_per_gal(self) -> float:
-        """Density by ideal mixing."""
-        return sum(self.pct) / sum(
-            share / stock.density_lb_per_gal
-            for stock, share in zip(self.stocks, self.pct, strict=True)
-        )
+        """Density of the blend at 60 F."""
+        return sum(self.pct) / volume_gal(self.stocks, self.pct)
+
+
+@dataclass(frozen=True, slots=True)
+class UnknownContents:
+    """Something is, or may be, in the tank, and no rule can be read for it.
+
+    With a ``name`` a person said what it is, but not of which stocks; without one nobody did.
+    """
+
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,13 +118,19 @@ class CarryOver:
         """Whether the tank must be flushed in between."""
         return any(meeting.kind is CarryOverKind.FLUSH for meeting in self.meetings)
 
+    @property
+    def needs_look(self) -> bool:
+        """Whether somebody must say what is in the tank, or rinse it, before anything goes in."""
+        return any(meeting.kind is CarryOverKind.LOOK for meeting in self.meetings)
+
 
 @dataclass(frozen=True, slots=True)
 class ChangeoverPlan:
     """Batches in the suggested order; ``steps`` are the changeovers between them.
 
     ``steps`` begins with the change from what was in the tank, if that was given.
-    ``flushes_as_given`` counts the flushes of the order that was asked about.
+    ``flushes_as_given`` counts the flushes of the order that was asked about. A look into a tank
+    of unknown contents comes on top of them, whatever the order.
     """
 
     order: tuple[str, ...]
@@ -126,7 +141,7 @@ class ChangeoverPlan:
 
 
 def carry_over(
-    before: TankBatch,
+    before: TankBatch | UnknownContents,
     after: TankBatch,
     rules: Sequence[CompatibilityRule],
     *,
@@ -136,7 +151,11 @@ def carry_over(
     """What a heel of ``before`` meets in ``after``; raises ``BadProblem`` for wrong input.
 
     With no heel (a tank that drains dry) nothing meets. The same blend never needs a flush.
+    Of unknown contents nothing can be said but that somebody must look, or test in a jar.
     """
+    if isinstance(before, UnknownContents):
+        _refuse((after,), rules, heel_gal)
+        return _onto_unknown(before, after, heel_gal)
     _refuse((before, after), rules, heel_gal)
     return _carry_over(before, after, rules, heel_gal, preferences)
 
@@ -146,20 +165,26 @@ def changeover_plan(
     rules: Sequence[CompatibilityRule],
     *,
     heel_gal: float,
-    last: TankBatch | None = None,
+    last: TankBatch | UnknownContents | None = None,
+    last_gal: float | None = None,
     preferences: Sequence[CarryOverPreference] = (),
 ) -> ChangeoverPlan:
     """The order with the fewest flushes, then the fewest jar tests and lesser costs.
 
-    ``last`` is what was in the tank. Exact up to ``changeover_order.MOST_EXACT`` batches; the
-    order as given is kept where no other is better. Raises ``BadProblem``.
+    ``last`` is what is in the tank, ``last_gal`` how much of it (None: the heel). Exact up to
+    ``changeover_order.MOST_EXACT`` batches; the order as given is kept where no other is better.
+    Raises ``BadProblem``.
     """
-    _refuse((*batches, *(() if last is None else (last,))), rules, heel_gal)
+    before = (last,) if isinstance(last, TankBatch) else ()
+    _refuse((*batches, *before), rules, heel_gal)
     changes = [[_carry_over(a, b, rules, heel_gal, preferences) for b in batches] for a in batches]
+    left_gal = heel_gal if last_gal is None else last_gal
     first = (
         None
         if last is None
-        else [_carry_over(last, b, rules, heel_gal, preferences) for b in batches]
+        else [
+            carry_over(last, b, rules, heel_gal=left_gal, preferences=preferences) for b in batches
+        ]
     )
     n = len(batches)
     cost = np.array([[change.cost for change in row] for row in changes]).reshape(n, n)
@@ -178,6 +203,25 @@ def changeover_plan(
         flushes_as_given=sum(step.needs_flush for step in steps(range(n))),
         is_exact=found.is_exact,
     )
+
+
+def _onto_unknown(before: UnknownContents, after: TankBatch, heel_gal: float) -> CarryOver:
+    """The same for every batch that could come next, so it never decides their order."""
+    if before.name:
+        kind = CarryOverKind.JAR_TEST
+        words = (
+            f"{before.name} is in the tank and its stocks are not known, so no rule can be read:"
+            f" jar test with {after.name} first, or flush."
+        )
+    else:
+        kind = CarryOverKind.LOOK
+        words = (
+            "What is in the tank is not known: look into it and sign, or rinse it, before"
+            f" {after.name}."
+        )
+    meeting = Meeting(kind, "", after.code, words, "")
+    cost = JAR_TEST_COST if before.name else FLUSH_COST
+    return CarryOver("", after.code, heel_gal, 0.0, (meeting,), cost, words)
 
 
 def _carry_over(

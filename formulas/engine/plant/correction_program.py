@@ -34,6 +34,7 @@ from formulas.engine.blend.highs import (
     Session,
 )
 from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
+from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.problem import (
     CompatibilityRule,
     Effect,
@@ -105,7 +106,9 @@ def tank_rows(
     present = {stock.code for stock in inside}
     stocks = (*inside, *offered)
     tank_lb = np.array([weight for _, weight in entries], dtype=float)
-    gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
+    in_tank = [*(weight for _, weight in entries), *(0.0 for _ in offered)]
+    # What is in the tank as it is, and what a little of each addition adds to it.
+    gal_per_lb = np.array(partial_volumes_gal_per_lb(stocks, in_tank))
     room = [(gal_per_lb, most_gal), (np.ones(len(stocks)), most_lb)]
     new = {i for i, stock in enumerate(offered) if stock.code not in present}
     blocked = list(_blocked_pairs(rules, stocks))

@@ -20,6 +20,7 @@ from formulas.engine.blend.findings import recipe_findings
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import TABLE_KEYS, content_table
 from formulas.engine.composition import NITROGEN_FORMS, slow_release_pct_of_n, with_total_n
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.mark import Mark
 from formulas.engine.plant.correction_program import (
     Guard,
@@ -188,10 +189,7 @@ class Tank:
         contents = lb @ content_table(rows.all_stocks) / mass
         analysis = {key: float(pct) for key, pct in zip(TABLE_KEYS, contents, strict=True)}
         forms = {key: pct for key, pct in analysis.items() if key != "N"}
-        volume = sum(
-            weight / stock.density_lb_per_gal
-            for stock, weight in zip(rows.all_stocks, lb, strict=True)
-        )
+        volume = volume_gal(rows.all_stocks, lb.tolist())
         return Corrected(
             additions=tuple(self._additions(added, steps)),
             added_lb=float(added.sum()),

@@ -16,7 +16,7 @@ from formulas.engine.blend.choices import pairs, rule_id
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.solving import solve
 from formulas.engine.composition import content_pct, slow_n_pct
-from formulas.engine.density import ideal_density_lb_per_gal
+from formulas.engine.density import blend_density_lb_per_gal
 from formulas.engine.plant.load import LoadQuestion
 from formulas.engine.plant.not_weighable import NotWeighable, Obstacle
 from formulas.engine.problem import BlendProblem, Effect, NutrientWish, Stock, StockLimit
@@ -58,7 +58,7 @@ class LoadRecipe:
 
     def density_lb_per_gal(self) -> float:
         """Of what is charged, as modelled."""
-        return ideal_density_lb_per_gal({s.code: s for s in self.stocks}, self.shares())
+        return blend_density_lb_per_gal({s.code: s for s in self.stocks}, self.shares())
 
 
 def plain_recipe(question: LoadQuestion) -> LoadRecipe:

@@ -24,6 +24,7 @@ from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.highs import Floats, Limits, Program, Session
 from formulas.engine.composition import WISH_KEYS
+from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.plant.guards import Guard, limit_guards
 from formulas.engine.plant.not_weighable import Amount, NotWeighable
 from formulas.engine.problem import (
@@ -118,7 +119,7 @@ class _Batch:
             )
         stocks = tuple(stock for stock in problem.stocks if stock.code in pct)
         fraction = np.array([pct[stock.code] for stock in stocks]) / 100.0
-        gal_per_lb = np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
+        gal_per_lb = np.array(partial_volumes_gal_per_lb(stocks, fraction.tolist()))
         if problem.fill.volume_gal is not None:
             unit, row, amount = "gal", gal_per_lb, problem.fill.volume_gal
         else:

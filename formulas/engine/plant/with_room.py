@@ -57,8 +57,24 @@ def plan_with_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> P
     A search over whole numbers ends after ``most_nodes``; its ``gap`` says how far from proven
     best. Raises ``BadProblem`` naming each wrong field, and ``NotWeighable`` where no whole
     divisions keep every promise with one division of room a step.
+
+    Where the plan without the printed lines keeps them, it is the plan: lines are promised of a
+    first load, and later loads like it weigh, and cost, the same.
     """
     refuse_wrong(question)
+    if question.printed_pct:
+        try:
+            free = _planned(replace(question, printed_pct={}), most_nodes)
+        except NotWeighable:
+            pass  # told below, with the lines among what is promised
+        else:
+            lines = question.printed_pct.items()
+            if all(free.least_pct.get(key, 0.0) >= pct - NOISE_PCT for key, pct in lines):
+                return free
+    return _planned(question, most_nodes)
+
+
+def _planned(question: LoadQuestion, most_nodes: int) -> PlannedLoad:
     plain = plain_recipe(question)
     for prints_total in (True, False):
         for recipe in _recipes(question, plain):

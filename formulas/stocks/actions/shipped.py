@@ -12,7 +12,9 @@ from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas import reference
 from formulas.engine.composition import content_pct
+from formulas.engine.density.solutes import solute_of
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Trait
+from formulas.models.solute_list import write_solutes
 from formulas.reference import BaseStockFacts, CompatibilityFacts, Source
 from formulas.stocks.actions.stocks import record_cost
 
@@ -136,6 +138,7 @@ def stock_fields(facts: BaseStockFacts) -> dict[str, Any]:
         "density_temp_f": facts.density_at_f,
         "density_source": with_note(density),
         "density_mark": density.mark.value,
+        **_solute_fields(facts),
         "ph_low": facts.ph_low,
         "ph_high": facts.ph_high,
         "ph_source": with_note(ph),
@@ -154,6 +157,19 @@ def stock_fields(facts: BaseStockFacts) -> dict[str, Any]:
         "share_source": with_note(sources["max_pct"]),
         "scale_step_lb": facts.scale_step_lb,
         "notes": facts.note,
+    }
+
+
+def _solute_fields(facts: BaseStockFacts) -> dict[str, str]:
+    """What is dissolved, where everything the table lists has a volume; else nothing is known."""
+    known = {solute: solute_of(solute.formula) for solute in facts.made_of}
+    if not facts.made_of or not all(known.values()):
+        return {"solutes": "", "solutes_source": "", "solutes_mark": ""}
+    sources = dict.fromkeys(with_note(solute.source) for solute in facts.made_of)
+    return {
+        "solutes": write_solutes({found.key: of.pct for of, found in known.items() if found}),
+        "solutes_source": "; ".join(sources),
+        "solutes_mark": facts.made_of[0].source.mark.value,
     }
 
 

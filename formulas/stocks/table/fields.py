@@ -57,6 +57,9 @@ _FIELDS: Final = (
         "density_lb_per_gal", Kind.NUMBER, "lb/gal", source="density_source", mark="density_mark"
     ),
     StockField("density_temp_f", Kind.NUMBER, "F"),
+    StockField(
+        "solutes", Kind.TEXT, "%", source="solutes_source", mark="solutes_mark", optional=True
+    ),
     StockField("ph_low", Kind.NUMBER, source="ph_source", mark="ph_mark", optional=True),
     StockField("ph_high", Kind.NUMBER, source="ph_source", mark="ph_mark", optional=True),
     StockField(

@@ -1,6 +1,7 @@
 """From orders to tank loads: each order by itself, or orders for the same blend together."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 from typing import Final
 
 from django.db import transaction
@@ -13,10 +14,15 @@ from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
-from orders.planning.batch_plan import LoadRecipe, load_recipe, plan_load
+from orders.planning.actions.promises import promise_of_default_load
+from orders.planning.batch_plan import AskedLoad, plan_load
+from orders.planning.label_lines import all_kept
+from orders.planning.load_question import LoadRecipe, load_recipe
 from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
-from orders.planning.parts import unsaved_parts
+from orders.planning.lot_choice import lots_on_hand
+from orders.planning.parts import LabelsOfLines, unsaved_parts
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.tank_heel import heel_before
 from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
@@ -145,19 +151,49 @@ def _plan(
 ) -> list[Batch]:
     if not wanted:
         return []
-    recipe = load_recipe(revision, tank, timezone.localdate())
+    recipe = load_recipe(revision, timezone.localdate())
     loads = split_into_loads(wanted, tank)
+    labels = _labels(wanted, acting_user)
     return [
-        _plan_batch(load, tank, recipe, (number, len(loads)), acting_user)
+        _plan_batch(load, tank, recipe, labels, (number, len(loads)), acting_user)
         for number, load in enumerate(loads, start=1)
     ]
 
 
+def _labels(wanted: Sequence[LoadPart], acting_user: User) -> LabelsOfLines:
+    """The label lines promised of each line's product; written down now where there are none."""
+    revisions = making_revisions([part.line for part in wanted])
+    of_revision: dict[int, Mapping[str, Decimal]] = {}
+    for revision in revisions.values():
+        if revision.pk not in of_revision:
+            parts = [part for part in wanted if revisions[part.line.pk].pk == revision.pk]
+            promise = promise_of_default_load(
+                recipe=load_recipe(revision, timezone.localdate()),
+                volume_gal=load_gal(parts),
+                acting_user=acting_user,
+            )
+            of_revision[revision.pk] = promise.promised.lines_pct
+    return {line: of_revision[revision.pk] for line, revision in revisions.items()}
+
+
 def _plan_batch(
-    load: Load, tank: Tank, recipe: LoadRecipe, of_loads: tuple[int, int], acting_user: User
+    load: Load,
+    tank: Tank,
+    recipe: LoadRecipe,
+    labels: LabelsOfLines,
+    of_loads: tuple[int, int],
+    acting_user: User,
 ) -> Batch:
-    previous = Batch.objects.live().filter(tank=tank).order_by("-pk").first()
-    plan = plan_load(float(load_gal(load)), tank, recipe, previous)
+    plan = plan_load(
+        AskedLoad(
+            recipe=recipe,
+            tank=tank,
+            volume_gal=float(load_gal(load)),
+            lots=lots_on_hand(recipe.rows.values(), timezone.localdate()),
+            printed_pct=all_kept(labels[part.line.pk] for part in load),
+        ),
+        heel_before(tank),
+    )
     batch = Batch.objects.create(
         number=next_number(BATCH_PREFIX),
         load_number=of_loads[0],
@@ -168,7 +204,7 @@ def _plan_batch(
         plan=plan.to_json(),
         created_by=acting_user,
     )
-    parts = unsaved_parts(load, plan)
+    parts = unsaved_parts(load, plan, labels)
     for part in parts:
         part.batch = batch
     BatchPart.objects.bulk_create(parts)

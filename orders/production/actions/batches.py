@@ -10,9 +10,11 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from orders.models import Batch, BatchPart, Order
+from orders.production.made_portions import made_portions
 from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps, not_charged
 from orders.records.moves import move, note, require_move
+from orders.tanks.actions.occupying import finish_batch
 
 MAKERS: Final = (Role.PLANT, Role.FORMULATOR)
 RELEASERS: Final = (Role.PLANT, Role.FORMULATOR)
@@ -22,16 +24,22 @@ CANCELLERS: Final = (Role.PLANT, Role.FORMULATOR)
 def mark_made(*, batch: Batch, acting_user: User) -> None:
     """The load is in the tank; it leaves only after its release.
 
-    A batch that is being charged must have something of every stock in the tank.
+    There must be something of every stock in the tank, with its weight and lot written down.
     """
     require_role(acting_user, *MAKERS)
+    if batch.status == Batch.Status.PLANNED:
+        raise IllegalMove(
+            f"Nothing is charged into {batch.number} yet. If it was weighed from the printed"
+            " ticket, write down each weight and lot of it."
+        )
     require_move(batch, Batch.Status.MADE)
     with transaction.atomic():
-        if batch.status == Batch.Status.CHARGING:
-            missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
-            if missing:
-                raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
+        missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
+        if missing:
+            raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
         move(batch, Batch.Status.MADE, acting_user=acting_user)
+        portions, basis = made_portions(batch)
+        finish_batch(batch=batch, portions=portions, basis=basis, acting_user=acting_user)
 
 
 def release_batch(*, batch: Batch, acting_user: User, why: str = "") -> None:

@@ -1,49 +1,28 @@
-"""After the release: packages with serials, the balance of the batch, the rinse of its tank."""
+"""After the release: packages with serials, and the balance of the batch."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
 from django.db import transaction
 from django.db.models import Sum
-from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
-from formulas.models import BaseStock, Mark
-from orders.inventory.actions.lot_quality import Certificate
-from orders.inventory.actions.lots import Delivery, receive_lot
-from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, StockLot, TankRinse
+from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, TankEntry
 from orders.models.pounds import exact_pounds
 from orders.production.actions.charging import already_written, locked, positive_pounds, require_key
-from orders.production.as_made import as_made
 from orders.production.steps import batch_steps, charged_lb
 from orders.records.moves import note
+from orders.tanks.actions.draining import MEASURED, leave_heel
+from orders.tanks.heel import USUAL_HEEL, newest_entry, usual_heel
+from orders.tanks.mixing import under
 
 PACKERS: Final = (Role.PLANT, Role.FORMULATOR)
 #: A larger difference between charged and filled needs a word of where it went.
 USUAL_LOSS_PCT: Final = Decimal(1)
-#: The base stock that lots of kept rinse water belong to; made when the first is kept.
-RINSE_CODE: Final = "RINSE"
-RINSE_HELD: Final = (
-    "Rinse water: its contents are an estimate from the residue that was left in the tank;"
-    " release after an assay, for a blend of the same kind."
-)
-WATER_LB_PER_GAL: Final = 8.34
-
-
-@dataclass(frozen=True, slots=True)
-class Rinse:
-    """What was rinsed: water in, product left in the tank before, lb; kept or disposed of."""
-
-    water_lb: Decimal
-    residue_lb: Decimal
-    is_kept: bool
-    location: str = ""
-    note: str = ""
 
 
 def fill_packages(
@@ -79,21 +58,35 @@ def fill_packages(
     return filled
 
 
-def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> BatchClosing:
-    """Write the balance: charged, filled, not filled. A large difference needs a reason."""
+def close_batch(
+    *,
+    batch: Batch,
+    why: str,
+    key: str,
+    acting_user: User,
+    heel_lb: Decimal | None = None,
+) -> BatchClosing:
+    """Write the balance and drain the tank to its heel. A large difference needs a reason.
+
+    ``heel_lb`` is what was measured in the tank; None takes the usual heel, and never more than
+    was not filled, so that no pound is counted twice. What is left as a heel is no loss; it is
+    the next batch's.
+    """
     require_role(acting_user, *PACKERS)
     require_key(key)
+    measured = None if heel_lb is None else _heel(heel_lb)
     with transaction.atomic():
         batch = locked(batch)
         if done := already_written(BatchClosing, key):
             return done
         if BatchClosing.objects.filter(batch=batch).exists():
             raise IllegalMove(f"{batch.number} is already closed.")
-        charged = in_tank_lb(batch)
-        filled = filled_lb(batch)
+        charged, heel_in, filled = charged_or_planned_lb(batch), heel_in_lb(batch), filled_lb(batch)
         if not filled:
             raise IllegalMove(f"{batch.number} has no filled package yet.")
-        loss = charged - filled
+        not_filled = charged + heel_in - filled
+        left = _left_in_tank(batch, measured, not_filled, acting_user)
+        loss = not_filled - left
         if abs(loss) > charged * USUAL_LOSS_PCT / 100 and not why.strip():
             message = (
                 f"{house().weighed(abs(loss))} {'were not filled' if loss > 0 else 'too much'}:"
@@ -102,8 +95,10 @@ def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> Batch
             raise BadInput(message, fields={"why": message})
         closing: BatchClosing = BatchClosing.objects.create(
             batch=batch,
+            heel_in_lb=heel_in,
             charged_lb=charged,
             filled_lb=filled,
+            heel_left_lb=left,
             loss_lb=loss,
             why=why.strip(),
             key=key,
@@ -111,52 +106,61 @@ def close_batch(*, batch: Batch, why: str, key: str, acting_user: User) -> Batch
             who=str(acting_user),
         )
         told = f"Closed: {house().every_digit(filled)} of {house().weighed(charged)} filled."
+        if left:
+            told = f"{told} {house().weighed(left)} stay in {batch.tank.name} as its heel."
         note(batch, acting_user=acting_user, why=told)
     return closing
 
 
-def record_rinse(*, batch: Batch, rinse: Rinse, key: str, acting_user: User) -> TankRinse:
-    """Write down a rinse of the batch's tank; water that is kept becomes a held lot.
+def _left_in_tank(
+    batch: Batch, measured: Decimal | None, not_filled: Decimal, acting_user: User
+) -> Decimal:
+    """Pounds that stay in the tank, written into its ledger.
 
-    The lot's contents are estimated: the residue's analysis as made, diluted by the water.
+    What its page says already where it was drained there; nothing once it was rinsed or holds
+    something else.
     """
-    require_role(acting_user, *PACKERS)
-    require_key(key)
-    water = positive_pounds(rinse.water_lb)
-    residue = _residue(rinse.residue_lb)
-    with transaction.atomic():
-        batch = locked(batch)
-        if done := already_written(TankRinse, key):
-            return done
-        if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
-            raise IllegalMove(f"{batch.number} is not made yet; there is nothing to rinse out.")
-        lot = None
-        if rinse.is_kept:
-            lot = _kept_water(batch, water + residue, residue, rinse.location, key, acting_user)
-        written: TankRinse = TankRinse.objects.create(
-            tank=batch.tank,
-            batch=batch,
-            water_lb=water,
-            residue_lb=residue,
-            destination=(
-                TankRinse.Destination.KEPT if lot is not None else TankRinse.Destination.DISPOSED
-            ),
-            lot=lot,
-            note=rinse.note,
-            key=key,
-            by=acting_user,
-            who=str(acting_user),
-        )
-        where = f"kept as {lot.code}" if lot is not None else "to approved disposal"
-        told = f"{batch.tank.name} rinsed with {house().weighed(water)} of water, {where}."
-        note(batch, acting_user=acting_user, why=told)
-    return written
+    entry = newest_entry(batch.tank)
+    if entry is None or entry.batch_id != batch.pk:
+        return Decimal(0)
+    if entry.kind == TankEntry.Kind.DRAINED:
+        return _to_the_thousandth(entry.held.mass_lb)
+    usual = _to_the_thousandth(usual_heel(entry.held, batch.tank).mass_lb)
+    left = min(usual, max(Decimal(0), not_filled)) if measured is None else measured
+    written = leave_heel(
+        batch=batch,
+        heel_lb=float(left),
+        basis=USUAL_HEEL if measured is None else MEASURED,
+        key=f"closed:{batch.number}",
+        acting_user=acting_user,
+    )
+    return Decimal(0) if written is None else left
 
 
-def in_tank_lb(batch: Batch) -> Decimal:
+def charged_or_planned_lb(batch: Batch) -> Decimal:
     """What was charged; of a batch weighed from the printed ticket, what was planned."""
-    charged = charged_lb(batch_steps(batch))
-    return charged or exact_pounds(round(batch.target_lb, 3))
+    return charged_lb(batch_steps(batch)) or _to_the_thousandth(batch.load_plan.charged_lb)
+
+
+def heel_in_lb(batch: Batch) -> Decimal:
+    """What was in the tank when the batch was begun; its own from then on."""
+    heel = under(batch)
+    return Decimal(0) if heel is None else _to_the_thousandth(heel.mass_lb)
+
+
+def _to_the_thousandth(mass_lb: float) -> Decimal:
+    return exact_pounds(round(mass_lb, 3))
+
+
+def _heel(heel_lb: Decimal) -> Decimal:
+    try:
+        heel = exact_pounds(heel_lb)
+    except ValueError as error:
+        raise BadInput(str(error), fields={"heel_lb": str(error)}) from error
+    if heel < 0:
+        message = "A tank does not hold less than nothing."
+        raise BadInput(message, fields={"heel_lb": message})
+    return heel
 
 
 def filled_lb(batch: Batch) -> Decimal:
@@ -183,66 +187,3 @@ def _require_fillable(batch: Batch, part: BatchPart, masses: Sequence[Decimal]) 
                 f" ({house().weighed(limit)} without its own weight)."
             )
             raise BadInput(message, fields={"net_lb": message})
-
-
-def _residue(residue_lb: Decimal) -> Decimal:
-    try:
-        residue = exact_pounds(residue_lb)
-    except ValueError as error:
-        raise BadInput(str(error), fields={"residue_lb": str(error)}) from error
-    if residue < 0:
-        message = "A tank does not hold less than nothing."
-        raise BadInput(message, fields={"residue_lb": message})
-    return residue
-
-
-def _kept_water(
-    batch: Batch, mass: Decimal, residue: Decimal, location: str, key: str, acting_user: User
-) -> StockLot:
-    made = as_made(batch, batch_steps(batch))
-    analysis = batch.load_plan.analysis if made is None else made.analysis
-    density = batch.load_plan.density_lb_per_gal if made is None else made.density_lb_per_gal
-    share = float(residue / mass)
-    blended = 1 / (share / density + (1 - share) / WATER_LB_PER_GAL)
-    return receive_lot(
-        delivery=Delivery(
-            stock=_rinse_stock(),
-            mass_lb=mass,
-            received_on=timezone.localdate(),
-            supplier="our own tank rinse",
-            supplier_lot=batch.number,
-            location=location,
-        ),
-        certificate=Certificate(
-            source=f"estimate: {house().weighed(residue)} of {batch.number} in the rinse water",
-            figures={
-                code: round(pct * share, 6)
-                for code, pct in analysis.items()
-                if code != "N" and pct > 0
-            },
-            density_lb_per_gal=round(blended, 4),
-            density_temp_f=batch.load_plan.density_window.temperature_f,
-        ),
-        held_reason=RINSE_HELD,
-        key=f"rinse:{key}",
-        acting_user=acting_user,
-    )
-
-
-def _rinse_stock() -> BaseStock:
-    """The catalogue's rinse water; it has no typical analysis, each lot brings its own.
-
-    It has no cost, so no recipe is ever solved with it: a formulator decides where a lot goes.
-    """
-    stock, _ = BaseStock.objects.get_or_create(
-        code=RINSE_CODE,
-        defaults={
-            "name": "tank rinse water",
-            "density_lb_per_gal": WATER_LB_PER_GAL,
-            "density_source": "water at 60 °F, IAPWS-95; each lot has its own figure",
-            "density_mark": Mark.COMPUTED,
-            "charging_rank": 10,
-            "notes": "Lots come from rinsing tanks; each has the analysis of its own batch.",
-        },
-    )
-    return stock

@@ -13,8 +13,11 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
+from formulas.engine_bridge import exact
 from orders.models import Order, Quote, QuoteLine, ShipTo
 from orders.ordering.actions import create_order_from_quote
+from orders.planning.actions.promises import promise_of_default_load
+from orders.planning.load_question import load_recipe
 from orders.quoting.actions.paper import issue_quote_paper
 from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures, price_draft
 from orders.quoting.links import quote_url
@@ -322,8 +325,19 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> None:
         sent_at=now,
         valid_until=last_day,
     )
+    _promise_labels(quote, acting_user)
     issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
     mail_customer(quote, "orders/quoting/mail/quote_sent.txt", "for you to read")
+
+
+def _promise_labels(quote: Quote, acting_user: User) -> None:
+    """The label lines of each blend are promised with its first quote and kept by every load."""
+    for line in quote.lines.select_related("revision__blend"):
+        promise_of_default_load(
+            recipe=load_recipe(line.revision, timezone.localdate()),
+            volume_gal=exact(line.volume_gal),
+            acting_user=acting_user,
+        )
 
 
 def _reprice_or_note_change(quote: Quote, acting_user: User, seen_total: Decimal | None) -> str:

@@ -13,7 +13,7 @@ from formulas.engine import (
     evaluate,
     solve,
 )
-from formulas.engine.density import ideal_density_lb_per_gal, mass_lb_for, volume_gal_for
+from formulas.engine.density import blend_density_lb_per_gal, mass_lb_for, volume_gal_for
 from tests.engine.lawn_stocks import (
     FEDTA,
     FES,
@@ -87,7 +87,7 @@ def test_nitrogen_per_gallon_of_uan_28():
 
 def test_volume_of_uan_28_cut_from_32_is_within_half_a_percent():
     """100 gal (1,106 lb) + 18.95 gal water makes 118.46 gal by the published densities."""
-    density = ideal_density_lb_per_gal(
+    density = blend_density_lb_per_gal(
         {"UAN32": UAN32, "W": replace(WATER60, code="W")},
         [Share("UAN32", 1106.0), Share("W", 158.0)],
     )

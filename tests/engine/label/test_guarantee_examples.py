@@ -102,7 +102,7 @@ def test_a_state_without_a_read_rule_is_refused_not_guessed():
 def test_wisconsin_puts_a_zero_before_the_point():
     # Wis. Adm. Code ATCP 40.10(5)(a).
     printed = as_text(label({"N.urea": 20.0, "K2O": 0.59, "Fe": 0.1}, state="WI")).splitlines()
-    assert [line.split()[-1] for line in printed[2:6]] == ["20%", "Nitrogen", "0.5%", "0.1%"]
+    assert [line.split()[-1] for line in printed[2:6]] == ["20%", "Nitrogen", "0.5%", "0.10%"]
 
 
 def test_georgia_puts_the_chelated_part_on_the_left_under_its_nutrient():
@@ -111,8 +111,8 @@ def test_georgia_puts_the_chelated_part_on_the_left_under_its_nutrient():
     assert as_text(draft).splitlines()[2:6] == [
         "Magnesium (Mg) ................................... 0.75%",
         "    0.75% Water Soluble Magnesium",
-        "Iron (Fe) ........................................... 1%",
-        "    0.5% Chelated Iron",
+        "Iron (Fe) ........................................ 1.00%",
+        "    0.50% Chelated Iron",
     ]
 
 
@@ -132,22 +132,75 @@ def test_chelate_stocks_make_the_chelated_part():
     assert chelated_parts([Share("CH", 10.0), Share("FS", 10.0)], stocks) == {"Fe": 0.4}
 
 
-def test_solvers_24_prints_24_without_any_form_above_the_analysis():
-    # Shares with endless decimals: hundredths would lose a step, so the forms print finer.
+def test_floors_that_do_not_carry_24_print_what_they_carry_and_say_what_would():
+    # Shares with endless decimals: 13.71, 6.85 and 3.42 in hundredths are 23.98.
     draft = label({"N.urea": 24 / 7, "N.ammoniacal": 48 / 7, "N.nitrate": 96 / 7})
     printed = lines(draft)
-    assert printed.pop("N") == 24
-    assert sum(printed.values()) == 24
-    assert [f"{pct:f}" for pct in printed.values()] == ["6.857143", "13.714286", "3.428571"]
+    assert printed.pop("N") == sum(printed.values()) == Decimal("23.9")
+    # What is above 23.9 is off the largest quick form.
+    assert [f"{pct:f}" for pct in printed.values()] == ["6.85", "13.63", "3.42"]
     (hint,) = draft.hints
     assert (hint.key, hint.more_pct) == ("N", 0.02)
-    assert hint.message.startswith("0.02 % more Total Nitrogen (N) would let the nitrogen forms")
-    assert "as it is they take 6 decimals" in hint.message
-    assert hint.message.endswith("Asking the recipe for 24.03 % is enough.")
-    # With that much more nitrogen they do print in hundredths.
+    assert hint.message == (
+        "0.02 % more Total Nitrogen (N) in one of its forms would let the label say 24: rounded "
+        "down to hundredths, the forms carry 23.98 %. Asking the recipe for 24.03 % is enough."
+    )
+    # With that much more nitrogen in one form it does.
     roomy = label({"N.urea": 24 / 7, "N.ammoniacal": 48 / 7, "N.nitrate": 96 / 7 + 0.02})
-    assert [f"{p:f}" for k, p in lines(roomy).items() if k != "N"] == ["6.85", "13.73", "3.42"]
+    assert [f"{pct:f}" for pct in lines(roomy).values()] == ["24", "6.85", "13.73", "3.42"]
     assert not roomy.hints
+
+
+def test_a_wished_total_is_what_a_load_with_room_prints():
+    # The worst case of a load holds more than was wished: 24.2 %; sold were 24 %.
+    held = {"N.urea": 12.158, "N.slow": 12.071, "P2O5": 0.94, "K2O": 3.164, "Fe": 0.1043}
+    draft = label(held, TRIAZONE, promised={"N": 24.0, "K2O": 3.0, "Fe": 0.1})
+    assert draft.grade == "24-0.9-3", "phosphate was not wished: the floor of its worst case"
+    assert {key: f"{pct:f}" for key, pct in lines(draft).items()} == {
+        "N": "24", "N.urea": "11.93", "N.slow": "12.07", "P2O5": "0.9", "K2O": "3", "Fe": "0.10",
+    }  # fmt: skip
+    assert draft.slow_release_statement.startswith("12.07% slowly available")
+    assert draft.hints == ()
+    # In a state of whole numbers (Wis. Adm. Code ATCP 40.10(5)) a wished 24.5 prints 24.
+    whole = label(held | {"N.urea": 12.6}, TRIAZONE, promised={"N": 24.5, "K2O": 3.0}, state="WI")
+    assert whole.grade == "24-0.9-3"
+    # A wish above what is there is never printed.
+    assert label(held, TRIAZONE, promised={"N": 25.0}).grade == "24.2-0.9-3.1"
+
+
+def test_a_wished_form_is_not_taken_from_while_another_has_something_above_its_wish():
+    held = {"N.nitrate": 14.02, "N.urea": 10.21}
+    printed = lines(label(held, promised={"N": 24.0, "N.nitrate": 14.0}))
+    assert printed == {"N": 24, "N.nitrate": 14, "N.urea": 10}
+
+
+def test_a_wish_refused_names_its_key():
+    with pytest.raises(BadProblem) as refusal:
+        label({"N.urea": 20.0}, promised={"Fe.chelated": 1.0, "N": -1.0})
+    assert {e.field for e in refusal.value.errors} == {"promised.Fe.chelated", "promised.N"}
+
+
+def test_promised_lines_are_the_same_for_a_richer_load_in_every_state():
+    lines_of_first = {
+        "N": Decimal(24), "N.urea": Decimal("11.93"), "N.slow": Decimal("12.07"),
+        "K2O": Decimal(3), "Fe": Decimal("0.10"), "Fe.chelated": Decimal("0.10"),
+    }  # fmt: skip
+    richer = {"N.urea": 12.9, "N.slow": 12.5, "N.nitrate": 0.4, "K2O": 3.6, "Fe": 0.14, "Zn": 0.06}
+    more = {"promised": {"N": 24.0, "K2O": 3.0}, "chelated": {"Fe": 0.13}}
+    draft = label(richer, TRIAZONE, lines=lines_of_first, **more)
+    assert lines(draft) == lines_of_first
+    assert draft.slow_release_statement.startswith("12.07% slowly available")
+    assert [item.rule for item in draft.not_claimed] == [
+        "Zinc (Zn) is not among the lines promised of this product."
+    ]
+    assert draft.hints == ()
+    # In whole numbers, the forms still add up.
+    whole = label(richer, TRIAZONE, lines=lines_of_first | {"N": Decimal("24.5"),
+        "N.urea": Decimal("12.43")}, state="WI", **more)  # fmt: skip
+    assert lines(whole)["N"] == 24 == lines(whole)["N.urea"] + lines(whole)["N.slow"]
+    # A load that holds less than a line never prints it.
+    poorer = label(richer | {"Fe": 0.09}, TRIAZONE, lines=lines_of_first)
+    assert list(lines(poorer)) == ["N", "N.urea", "N.slow", "K2O"]
 
 
 def test_a_near_miss_says_how_much_more_would_do():
@@ -165,15 +218,28 @@ def test_a_form_that_only_noise_keeps_from_a_hundredth_prints_that_hundredth():
 
 
 def test_the_claim_does_not_come_and_go_with_the_rounding_of_the_total():
-    # 15 % of a guaranteed 20.1 are 3.015: a claim in hundredths (3.01) would fall below it.
+    # 12 KAR 4:100 asks 15 %: 3.01 of the 20.1 that are there are less, 3.02 are more.
     draft = label({"N.urea": 17.09, "N.slow": 3.0199}, TRIAZONE)
+    assert (draft.grade, draft.slow_release_statement) == ("20.1-0-0", None)
+    draft = label({"N.urea": 17.09, "N.slow": 3.02}, TRIAZONE)
     assert draft.grade == "20.1-0-0"
-    assert draft.slow_release_statement.startswith("3.019% slowly available")
-    assert lines(draft)["N.slow"] == Decimal("3.019")
-    # 3.0 of a guaranteed 20.0 would be 15 %, but 20.0999 are there: a trace more slow nitrogen
+    assert draft.slow_release_statement.startswith("3.02% slowly available")
+    # 3.0 of a guaranteed 20.0 would be 15 %, but 20.09 are there: a trace more slow nitrogen
     # would make the guarantee 20.1 and the claim impossible, so it is not made at all.
     assert label({"N.urea": 17.0999, "N.slow": 3.0}, TRIAZONE).slow_release_statement is None
-    assert label({"N.urea": 17.0999, "N.slow": 3.0002}, TRIAZONE).slow_release_statement is None
+    assert label({"N.urea": 17.0999, "N.slow": 3.0102}, TRIAZONE).slow_release_statement is None
+    # Of a wished 20 it may be: that total does not move.
+    wished = label({"N.urea": 17.0999, "N.slow": 3.0}, TRIAZONE, promised={"N": 20.0})
+    assert wished.slow_release_statement.startswith("3% slowly available")
+
+
+def test_the_footnote_repeats_the_figure_of_the_printed_line():
+    draft = label({"N.urea": 12.0, "N.slow": 12.019}, TRIAZONE)
+    figure = next(line.printed for line in draft.guarantees if line.key == "N.slow")
+    assert figure == "12.01"
+    assert draft.slow_release_statement == (
+        "12.01% slowly available nitrogen from urea-triazone solution"
+    )
 
 
 def test_utah_asks_fifteen_percent_of_each_slow_component():

@@ -14,6 +14,7 @@ from formulas.engine.plant.changeover import (
     CarryOverKind,
     CarryOverPreference,
     TankBatch,
+    UnknownContents,
     carry_over,
     changeover_plan,
 )
@@ -38,6 +39,8 @@ def batch(code, *stocks, gallons=500.0):
 
 GREEN = batch("green", TRIAZONE, WATER)
 IRON = batch("iron", FES, WATER)
+GREEN_TOO = batch("green too", TRIAZONE, WATER)
+IRON_TOO = batch("iron too", FES, WATER)
 QUICK = batch("quick", UAN32, WATER)
 POTASH = batch("potash", KTHIO25, WATER)
 HUMIC = batch("humic", HUM, WATER)
@@ -214,6 +217,41 @@ def test_neither_turning_nor_moving_a_stretch_improves_what_the_heuristic_finds(
             if i < 26:
                 moved = (*rest[:j], order[i], *rest[j:])
                 assert path_cost(moved, cost, start) >= at - 1e-9
+
+
+def test_of_unknown_contents_nothing_is_said_but_to_look_or_rinse():
+    change = carry_over(UnknownContents(), GREEN, RULES, heel_gal=12)
+    assert change.needs_look
+    assert [meeting.kind for meeting in change.meetings] == [CarryOverKind.LOOK]
+    assert change.words == (
+        "What is in the tank is not known: look into it and sign, or rinse it, before Blend green."
+    )
+
+
+def test_contents_with_a_name_and_no_stocks_ask_for_a_jar_test_whatever_follows():
+    for after in (GREEN, IRON):
+        change = carry_over(UnknownContents("sample run"), after, RULES, heel_gal=12)
+        assert not change.needs_look
+        assert [meeting.kind for meeting in change.meetings] == [CarryOverKind.JAR_TEST]
+        assert "sample run is in the tank and its stocks are not known" in change.words
+
+
+def test_unknown_contents_never_decide_the_order_and_stand_before_it():
+    batches = [GREEN, IRON, GREEN_TOO, IRON_TOO]
+    known = changeover_plan(batches, RULES, heel_gal=12)
+    plan = changeover_plan(batches, RULES, heel_gal=12, last=UnknownContents())
+    assert (plan.order, plan.flushes) == (known.order, known.flushes) == (plan.order, 1)
+    assert plan.steps[0].needs_look
+    assert not any(step.needs_look for step in plan.steps[1:])
+
+
+def test_what_is_in_the_tank_is_judged_by_its_own_amount():
+    """200 gal left are no 12 gal: the share of the heel by weight follows the tank."""
+    plan = changeover_plan([IRON], RULES, heel_gal=12, last=GREEN, last_gal=200.0)
+    heel_lb = 200 * GREEN.lb_per_gal
+    batch_lb = IRON.volume_gal * IRON.lb_per_gal
+    assert plan.steps[0].heel_pct == pytest.approx(100 * heel_lb / (heel_lb + batch_lb))
+    assert "200 gal of Blend green are left" in plan.steps[0].words
 
 
 def test_many_batches_are_ordered_by_the_heuristic():

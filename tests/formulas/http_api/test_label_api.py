@@ -58,15 +58,13 @@ def test_the_label_draft_contract_word_for_word() -> None:
     answer = label_draft(DRAFT)
     assert answer["grade"] == "25.2-0-3"
     assert answer["guarantees"] == [
-        {"key": "N", "label": "Total Nitrogen (N)", "pct": 25.2, "parent": None},
-        {"key": "N.urea", "label": "Urea Nitrogen", "pct": 12.3, "parent": "N"},
-        {
-            "key": "N.slow",
-            "label": "Slowly Available Water Soluble Nitrogen",
-            "pct": 12.9,
-            "parent": "N",
-        },
-        {"key": "K2O", "label": "Soluble Potash (K2O)", "pct": 3.0, "parent": None},
+        {"key": key, "label": label, "pct": pct, "printed": printed, "parent": parent}
+        for key, label, pct, printed, parent in (
+            ("N", "Total Nitrogen (N)", 25.2, "25.2", None),
+            ("N.urea", "Urea Nitrogen", 12.3, "12.3", "N"),
+            ("N.slow", "Slowly Available Water Soluble Nitrogen", 12.9, "12.9", "N"),
+            ("K2O", "Soluble Potash (K2O)", 3.0, "3", None),
+        )
     ]
     statement = "12.9% slowly available nitrogen from urea-triazone solution"
     assert answer["slow_release_statement"] == statement
@@ -84,6 +82,11 @@ def test_the_label_draft_contract_word_for_word() -> None:
         "gal": 265.0,
         "L": round(265 * 3.785411784, 6),
     }
+    # 1,286.161 kg and 1,003.134 L: a package never holds less than it says.
+    assert answer["net_printed"] == {
+        "lb": "2,835.5", "kg": "1,286.1", "gal": "265.0", "L": "1,003.1",
+    }  # fmt: skip
+    assert "Net weight: 2,835.5 lb (1,286.1 kg)" in answer["text"]
     assert "review" in answer["caution"]
 
 
@@ -91,6 +94,18 @@ def test_the_text_reads_back_as_the_guarantees() -> None:
     answer = label_draft(DRAFT | {"analysis": {**DRAFT["analysis"], "Fe": 0.2}})
     read = [(g.key, g.label, float(g.pct), g.parent) for g in parse_guarantees(answer["text"])]
     assert read == [(g["key"], g["label"], g["pct"], g["parent"]) for g in answer["guarantees"]]
+
+
+def test_a_wished_figure_is_printed_and_chlorine_only_where_it_is_wished() -> None:
+    rich = DRAFT | {"analysis": {**DRAFT["analysis"], "Cl": 1.234, "Fe": 0.1}}
+    printed = {g["key"]: g["printed"] for g in label_draft(rich)["guarantees"]}
+    assert (printed["N"], printed["Fe"], printed.get("Cl")) == ("25.2", "0.10", None)
+    wished = label_draft(rich | {"promised": {"N": 25, "Cl": 1}})
+    printed = {g["key"]: g["printed"] for g in wished["guarantees"]}
+    assert (printed["N"], printed["N.urea"], printed["Cl"]) == ("25", "12.1", "1.23")
+    assert set(refused(label_draft, rich | {"promised": {"X": 1, "N": "24"}})) == {
+        "promised.X", "promised.N",
+    }  # fmt: skip
 
 
 def test_a_formulations_analysis_may_be_sent_as_it_came() -> None:
@@ -225,6 +240,7 @@ def test_the_allowance_in_one_call() -> None:
             | {
                 "analysis": {"N.urea": 20.0, "N.slow": 8.0, "P2O5": 6.0, "Fe": 0.3, "NBPT": 0.05},
                 "chelated": {"Fe": 0.1},
+                "promised": {"N": 28},
                 "changes": [{"key": "P2O5", "pct": 5}],
                 "metals_ppm": {"As": 1.0},
                 "product_lb_per_acre_year": 200,

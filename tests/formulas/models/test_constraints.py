@@ -62,6 +62,7 @@ CASES: dict[str, Make] = {
     "base_stock_density_is_positive": lambda rows: stock(density_lb_per_gal=0.0),
     "base_stock_shares_are_in_order": lambda rows: stock(min_pct=6.0, max_pct=5.0),
     "base_stock_scale_step_is_positive": lambda rows: stock(scale_step_lb=0.0),
+    "base_stock_solutes_have_a_source": lambda rows: stock(solutes="KCl 20"),
     "analysis_figure_is_given_once": lambda rows: AnalysisFigure(
         stock=rows.stock, key="N.urea", pct=1.0, source="s", mark="demo"
     ),

@@ -26,6 +26,7 @@ from orders.blend_page.spreads import margin_of
 from orders.blend_page.typed_again import fields_of
 from orders.blend_page.wish_form import WishForm
 from orders.models import PlantSpread, StockSpread
+from orders.quoting.requests import WishedBlend
 from tests.factories import (
     ShipToFactory,
     TraitFactory,
@@ -248,7 +249,7 @@ def test_the_picture_of_the_label_shows_the_lines_of_the_list(rep: User) -> None
     assert written[0] == "DRAFT for review, not a label"
     for line in label.draft["guarantees"]:
         assert line["label"] in written
-        assert f"{line['pct']}%" in written
+        assert f"{line['printed']}%" in written
     assert "style=" not in str(label.picture)
 
 
@@ -272,16 +273,18 @@ def test_the_preview_reads_like_a_label_and_cannot_be_taken_for_one(
 def test_what_may_not_be_claimed_stands_with_its_rule(rep: User, signed_in: SignIn) -> None:
     html = _html(signed_in(rep), {"N_min": "20", "Fe_min": "0.02", "part": "label"})
     assert "Not claimed" in html
-    assert "0.020 %" in html
+    # What is sure of it: the scale shows whole pounds, and the least of those keeps the wish.
+    assert "0.021 %" in html
     # AAPFCO model rule: iron is guaranteed from 0.10 %, as state lists of minimums print it.
-    assert re.search(r"Fe 0\.020 %: [^<]*0\.1", html)
+    assert re.search(r"Fe 0\.021 %: [^<]*0\.1", html)
 
 
 def test_the_grade_follows_the_rule_of_the_state_where_one_was_read(
     rep: User, signed_in: SignIn
 ) -> None:
-    typed = {"N_min": "20.5", "part": "label"}
-    assert ">20.5-0-0<" in _html(signed_in(rep), typed | {"law_state": "MD"})
+    # Forms that add up in hundredths: the cheapest blend of 20.5 carries 20.49, so 20.4.
+    typed = {"N_min": "20.8", "part": "label"}
+    assert ">20.8-0-0<" in _html(signed_in(rep), typed | {"law_state": "MD"})
     html = _html(signed_in(rep), typed | {"law_state": "TX"})
     assert ">20-0-0<" in html
     assert "Tex. Agric. Code 63.001(9)" in html
@@ -322,7 +325,11 @@ def test_many_blends_are_priced_with_one_reading_of_the_tables(
     assert form.is_valid()
     found = _state(rep, OUT_OF_REACH)
     assert found.formulation is not None
-    blends = found.formulation.blends
+    asked = found.formulation.answer.out_of_reach.alternatives
+    blends = [
+        WishedBlend(each.request, blend)
+        for each, blend in zip(asked, found.formulation.blends, strict=True)
+    ]
     pricer = Pricer(form)
     with django_assert_num_queries(5):  # policy, tier agreed, default tier, breaks, tank
         prices = pricer.price_each(blends * 4)

@@ -14,6 +14,7 @@ from blendshop.snapshot import SnapshotError
 from orders.frozen.consignment import Consignment
 from orders.frozen.line_price import LinePrice
 from orders.frozen.load_plan import LoadPlan, PhWindow, StockMetal, Weighing
+from orders.frozen.tank_contents import TankContents
 from orders.pricing import StepCode
 
 WRITTEN = Path(__file__).parent / "written_before"
@@ -23,6 +24,7 @@ RECORDS = {
     "part_delivery": Consignment,
     "addition_step": Weighing,
     "line_price": LinePrice,
+    "tank_contents": TankContents,
 }
 
 
@@ -30,10 +32,28 @@ def written(name):
     return json.loads((WRITTEN / f"{name}.json").read_text())
 
 
+def as_far_as(stored, today):
+    """Today's JSON without the keys that a record has got since."""
+    if isinstance(stored, dict) and isinstance(today, dict):
+        return {key: as_far_as(stored[key], value) for key, value in today.items() if key in stored}
+    if isinstance(stored, list) and isinstance(today, list) and len(stored) == len(today):
+        return [as_far_as(*pair) for pair in zip(stored, today, strict=True)]
+    return today
+
+
 @pytest.mark.parametrize("name", RECORDS)
 def test_what_was_written_before_is_read_and_would_be_written_alike_today(name):
     stored = written(name)
-    assert RECORDS[name].from_json(stored).to_json() == {**stored, "version": 1}
+    today = RECORDS[name].from_json(stored).to_json()
+    assert today["version"] == 1
+    assert as_far_as(stored, today) == stored
+
+
+def test_a_plan_of_before_figures_as_it_did():
+    """Nothing was known of what is dissolved, and no density was put right."""
+    plan = LoadPlan.from_json(written("batch_plan"))
+    assert plan.density_correction == 1.0
+    assert not any(step.solutes for step in plan.steps)
 
 
 def test_a_plan_of_before_says_what_it_said():

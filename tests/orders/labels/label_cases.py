@@ -19,6 +19,7 @@ from orders.models import Batch, BatchPart, PlantProfile, ShipTo, Tank
 from orders.planning.actions.planning import plan_batches
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, make_price_setup
 from tests.orders.labels.demo_stocks import load_demo_stocks
+from tests.orders.labels.room_cases import with_room
 from tests.orders.planning.plant_cases import placed_order
 
 #: Blends beyond the demo's that show what the demo's do not: iron and boron, everything organic.
@@ -81,6 +82,7 @@ def label_part(formulator: User, name: str, *, state: str = "MD") -> BatchPart:
     )
     order = placed_order(formulator, company, revision=revision, ship_to=ship_to, quantity=2)
     (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=formulator)
+    with_room(batch)
     Batch.objects.filter(pk=batch.pk).update(number="B-2026-00107", created_at=PLANNED_AT)
     return BatchPart.objects.select_related("batch").get(batch=batch)
 

@@ -15,26 +15,11 @@ from orders.production.actions.charging import charge_lot
 from orders.production.as_made import as_made
 from orders.production.steps import batch_steps
 from tests.orders.production.charging_cases import (
-    charge_all,
     lots_of,
     new_key,
     read_density,
     received,
 )
-
-
-@pytest.fixture
-def charged(batch, plant_worker):
-    """``charged(TRZ=lot)`` charges and makes the batch from usual lots but those."""
-
-    def charge(off_lb=None, **lots):
-        usual = lots_of(batch, plant_worker)
-        charge_all(batch, usual | lots, plant_worker, off_lb=off_lb)
-        mark_made(batch=batch, acting_user=plant_worker)
-        batch.refresh_from_db()
-        return batch.parts.get()
-
-    return charge
 
 
 def lines(part):
@@ -86,7 +71,8 @@ def test_a_weak_lot_lowers_every_line_to_what_was_charged(batch, charged, plant_
     for key, pct in now.items():
         held = made["N.slow"] if key == "slow_release" else made[key]
         assert float(pct) <= held + 1e-9
-    assert float(now["N"]) == pytest.approx(made["N"], abs=0.1)
+    # A tenth down, and the forms it adds up from a hundredth each.
+    assert float(now["N"]) == pytest.approx(made["N"], abs=0.1 + 0.01 * 4)
     assert "holds less than planned" in notes(part)
 
 

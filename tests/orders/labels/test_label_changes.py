@@ -53,6 +53,14 @@ def test_a_lowered_guarantee_is_printed_with_its_log(part, formulator):
     assert "assay of the last lot" in flat
 
 
+def test_a_figure_finer_than_the_line_prints_is_logged_as_it_prints(part, formulator):
+    change = lower(part, formulator, "N.slow", "11.8765")
+    assert change.to_pct == says(part)["N.slow"] == Decimal("11.87")
+    assert "lowered to 11.87%" in " ".join(line.change for line in label_draft_view(part).changes)
+    with pytest.raises(BadInput, match=r"prints no figure as small as 0\.004 %"):
+        lower(part, formulator, "N.slow", "0.004")
+
+
 def test_a_guarantee_is_never_raised_above_the_analysis_nor_above_what_it_was_lowered_to(
     part, formulator
 ):

@@ -1,6 +1,7 @@
 """The label of a batch and its page: sources, metals, the law of the ship-to, who may see it."""
 
 from collections.abc import Callable
+from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -15,6 +16,7 @@ from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart
 from tests.factories import UserFactory
 from tests.orders.labels.label_cases import label_part, text_of
+from tests.orders.labels.room_cases import as_before
 from tests.orders.planning.plant_cases import freeze_otherwise
 
 
@@ -61,13 +63,16 @@ def test_metals_are_those_of_the_plan_by_weight_and_their_certificates_are_named
 
 
 def test_the_limit_is_the_published_figure_times_the_guarantees(maker: User) -> None:
-    # Maine 01-001 CMR ch. 350 section 8: lead 463 ppm for each percent of micronutrients. The
-    # label guarantees chlorine 1.5, iron 0.1, manganese 0.05 and zinc 0.05 percent.
+    # Maine 01-001 CMR ch. 350 section 8: lead 463 ppm for each percent of micronutrients, of at
+    # least one percent. The label guarantees iron 0.1, manganese 0.05 and zinc 0.05 percent;
+    # chlorine is there, but nobody asked for its line.
     view = label_draft_view(label_part(maker, "Summer half-slow with micros"))
     guaranteed = {line.key: float(line.pct) for line in view.guarantees if not line.parent}
-    total = sum(guaranteed[key] for key in ("Cl", "Fe", "Mn", "Zn"))
+    assert "Cl" not in guaranteed
+    total = sum(guaranteed[key] for key in ("Fe", "Mn", "Zn"))
     lead = next(line for line in view.metals if line.label == "Lead (Pb)")
-    assert lead.limit_ppm == pytest.approx(463 * total)
+    assert total == pytest.approx(0.2)
+    assert lead.limit_ppm == pytest.approx(463 * 1)
 
 
 def test_a_metal_above_its_limit_stands_at_the_top_of_the_page(
@@ -76,7 +81,8 @@ def test_a_metal_above_its_limit_stands_at_the_top_of_the_page(
     give_metals(100.0)
     part = label_part(maker, "Summer half-slow with micros")
     text = page(signed_in(maker), part)
-    assert "Above the metals limit:</strong> Mercury." in text
+    # 83 ppm of cadmium and 6 of mercury for one percent of micronutrients; arsenic 112.
+    assert "Above the metals limit:</strong> Cadmium, Mercury." in text
     assert "<strong>ABOVE the limit</strong>" in text
 
 
@@ -122,16 +128,20 @@ def test_inhibitors_state_their_purpose(maker: User) -> None:
 @pytest.mark.parametrize(
     ("state", "grade", "words"),
     [
-        ("MD", "14-0-0.5", "Grade by the rule of Maryland"),
-        ("WI", "14-0-0.5", "Grade by the rule of Wisconsin"),  # decimals below one percent
-        ("IN", "14-0-0", "Grade by the rule of Indiana"),  # whole numbers, always down
-        ("FL", "14-0-0.5", "No grade rule of FL was read"),
+        ("MD", "15.3-0-0.3", "Grade by the rule of Maryland"),
+        ("WI", "15-0-0.3", "Grade by the rule of Wisconsin"),  # decimals below one percent
+        ("IN", "15-0-0", "Grade by the rule of Indiana"),  # whole numbers, always down
+        ("FL", "15.3-0-0.3", "No grade rule of FL was read"),
     ],
 )
 def test_the_grade_follows_the_rule_of_the_ship_to(
     maker: User, state: str, grade: str, words: str
 ) -> None:
-    view = label_draft_view(label_part(maker, "Triazone and humic one to one", state=state))
+    part = label_part(maker, "Humic, fulvic and seaweed", state=state)
+    lines = {**part.batch.load_plan.printed_pct, "N": Decimal("15.3"), "K2O": Decimal("0.3")}
+    lines["N.urea"] = lines["N"] - lines["N.slow"]
+    freeze_otherwise(part.batch, printed_pct=lines)
+    view = label_draft_view(part)
     assert view.grade == grade
     assert any(words in note for note in view.review_notes)
 
@@ -192,6 +202,7 @@ def test_a_hint_says_how_little_more_would_print_the_next_figure(
     maker: User, signed_in: Callable[[User], Client]
 ) -> None:
     part = label_part(maker, "Summer half-slow with micros")
+    as_before(part.batch)  # a plan with room prints what was wished and needs no hint
     short = {**part.batch.load_plan.analysis, "K2O": 2.096}
     freeze_otherwise(part.batch, analysis=short)
     text = page(signed_in(maker), part)

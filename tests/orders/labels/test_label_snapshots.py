@@ -59,7 +59,7 @@ def test_the_printed_label_read_again_gives_back_the_guarantees(maker: User, lay
         name = found["label"].translate(str.maketrans("₂₅", "25"))
         read.append((name, Decimal(found["pct"])))
     assert read == [(line.label, line.pct) for line in view.guarantees]
-    assert len(read) == 13, "total, four forms, potash, chlorine, three metals and their parts"
+    assert len(read) == 12, "total, four forms, potash, three metals and their parts"
 
 
 def test_every_layout_says_the_same(maker: User) -> None:

@@ -15,7 +15,7 @@ from orders.models import Order, StockReservation, Tank
 from orders.ordering.actions import cancel_order, mark_shipped, set_due_date
 from orders.planning.actions.planning import plan_batches
 from orders.planning.actions.reservations import reserve_for_order
-from orders.production.actions.batches import cancel_batch, mark_made, release_batch
+from orders.production.actions.batches import cancel_batch, release_batch
 from tests.factories import in_days, today
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.planning.plant_cases import (
@@ -24,7 +24,12 @@ from tests.orders.planning.plant_cases import (
     placed_order,
     save_half_slow,
 )
-from tests.orders.production.charging_cases import read_density
+from tests.orders.production.charging_cases import (
+    charged_and_made,
+    drained,
+    made_uncharged,
+    read_density,
+)
 
 
 def needed(order, code):
@@ -121,9 +126,10 @@ def test_a_made_batch_ends_its_share_of_the_reservation(shop, rep, company, plan
     first, second = plan(order, plant_worker)
     assert first.parts.get().quantity == second.parts.get().quantity == 4
     assert level("UAN").reserved == whole
-    mark_made(batch=first, acting_user=plant_worker)
+    charged_and_made(first, plant_worker)
     assert level("UAN").reserved == pytest.approx(whole / 2, abs=Decimal("0.001"))
-    mark_made(batch=second, acting_user=plant_worker)
+    drained(first.tank, plant_worker)
+    charged_and_made(second, plant_worker)
     assert not [found for found in stock_levels(today()) if found.reserved]
 
 
@@ -132,7 +138,7 @@ def test_a_batch_that_is_thrown_away_has_to_be_made_again(order, plant_worker):
     whole = needed(order, "UAN")
     batch = plan(order, plant_worker)[0]
     use_lot(lot=lot, mass_lb=400, batch=batch, acting_user=plant_worker, key=new_key())
-    mark_made(batch=batch, acting_user=plant_worker)
+    made_uncharged(batch, plant_worker)
     assert level("UAN").reserved == 0
     cancel_batch(batch=batch, acting_user=plant_worker, why="Wrong colour, disposed of.")
     found = level("UAN")
@@ -141,7 +147,7 @@ def test_a_batch_that_is_thrown_away_has_to_be_made_again(order, plant_worker):
 
 def test_a_shipped_order_reserves_nothing(order, plant_worker):
     batch = plan(order, plant_worker)[0]
-    mark_made(batch=batch, acting_user=plant_worker)
+    made_uncharged(batch, plant_worker)
     read_density(batch, plant_worker)
     release_batch(batch=batch, acting_user=plant_worker)
     order = Order.objects.get(pk=order.pk)

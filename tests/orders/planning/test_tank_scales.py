@@ -45,7 +45,9 @@ def test_a_tank_with_a_small_scale_weighs_on_both(tank):
 def test_figures_that_do_not_fit_are_refused_by_form_and_database(tank, figures):
     for name, figure in figures.items():
         setattr(tank, name, figure)
-    with pytest.raises(ValidationError, match=r"tolerance is above 0|division, finer than"):
+    with pytest.raises(
+        ValidationError, match=r"tolerance in percent is above 0|division, finer than"
+    ):
         tank.full_clean()
     with pytest.raises(IntegrityError), transaction.atomic():
         tank.save()

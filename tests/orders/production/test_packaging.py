@@ -7,10 +7,14 @@ from django.db import IntegrityError, transaction
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from orders.models import BatchClosing, PackageSerial, StockLot, TankRinse
-from orders.production.actions.packaging import Rinse, close_batch, fill_packages, record_rinse
-from tests.orders.production.charging_cases import (
-    new_key,
-)
+from orders.production.actions.packaging import close_batch, fill_packages
+from orders.tanks.actions.rinsing import Rinse, record_rinse
+from tests.orders.production.charging_cases import drained, new_key
+
+
+def made_gal(batch):
+    """Gallons of the plan's weights by ideal mixing."""
+    return sum(step.weight_lb / step.density_lb_per_gal for step in batch.load_plan.steps)
 
 
 def fill(batch, by, *masses, key=None):
@@ -63,7 +67,9 @@ def test_a_closed_batch_balances_and_a_large_loss_says_where_it_went(released, p
     )
     assert closing.charged_lb == charged
     assert closing.filled_lb == 5400
-    assert closing.loss_lb == charged - 5400
+    usual_lb = round(12 * charged / Decimal(str(made_gal(released))), 3)  # 1 % of 1,200 gal
+    assert closing.heel_left_lb == pytest.approx(usual_lb, abs=Decimal("0.01"))
+    assert closing.loss_lb == charged - 5400 - closing.heel_left_lb
     with pytest.raises(IllegalMove, match="already closed"):
         close_batch(batch=released, why="x", key=new_key(), acting_user=plant_worker)
     with pytest.raises(IllegalMove, match="closed"):
@@ -80,13 +86,16 @@ def test_a_small_loss_needs_no_word_and_a_batch_without_packages_is_not_closed(
     key = new_key()
     for _ in range(2):
         close_batch(batch=released, why="", key=key, acting_user=plant_worker)
-    assert BatchClosing.objects.get().loss_lb == 20
+    closing = BatchClosing.objects.get()
+    assert (closing.heel_left_lb, closing.loss_lb) == (20, 0)  # less than the usual heel
 
 
 def test_kept_rinse_water_is_a_held_lot_with_the_residue_s_contents(released, plant_worker):
+    drained(released.tank, plant_worker)
     key = new_key()
     for _ in range(2):
         rinse = record_rinse(
+            tank=released.tank,
             batch=released,
             rinse=Rinse(Decimal(380), Decimal(20), is_kept=True, location="tote R1"),
             key=key,
@@ -103,7 +112,9 @@ def test_kept_rinse_water_is_a_held_lot_with_the_residue_s_contents(released, pl
 
 
 def test_disposed_rinse_water_is_written_down_and_is_no_stock(released, plant_worker):
+    drained(released.tank, plant_worker)
     rinse = record_rinse(
+        tank=released.tank,
         batch=released,
         rinse=Rinse(Decimal(200), Decimal(0), is_kept=False),
         key=new_key(),

@@ -48,7 +48,11 @@ def make_revision(
 
 
 def make_quotable(company: Company, by: User) -> tuple[BlendRevision, ShipTo]:
-    """Price data, five stocks, a saved blend of the company and a delivery address."""
+    """Price data, five stocks, a saved blend of the company and a delivery address.
+
+    Both its stocks weigh 10 lb/gal, as the blend then does, so that prices are worked by hand.
+    """
     make_price_setup()
     make_simple_catalogue()
+    BaseStock.objects.filter(code__in=HALF_AND_HALF).update(density_lb_per_gal=10.0)
     return make_revision(company, by), ShipToFactory(company=company, label="North yard")

@@ -426,3 +426,63 @@ def test_a_stranger_and_the_plant_cannot_open_a_reorder(order, stranger, plant_w
     for url in urls:
         assert signed_in(stranger).get(url).status_code == 404
         assert signed_in(plant_worker).get(url).status_code == 403
+
+
+# ------------------------------------------------------------------- another weight per gallon
+
+
+def know_what_is_dissolved():
+    BaseStock.objects.filter(code="UAN").update(
+        solutes="urea 35; NH4NO3 44.5", solutes_source="test data, invented", solutes_mark="demo"
+    )
+
+
+@pytest.fixture
+def weak_order(shop, rep, company):
+    """A tote of a blend with plenty of water, where salts contract most."""
+    wish = {**WISH, "targets": [{"nutrient": "N", "min": 14}], "slow_release_pct": {"min": 10}}
+    revision = save_half_slow(rep, company, name="Weak", wish=wish)
+    return placed_order(rep, company, quantity=2, revision=revision)
+
+
+def test_a_reorder_says_once_that_the_weight_has_moved_and_what_it_costs(weak_order, rep, office):
+    then = weak_order.lines.get()
+    know_what_is_dissolved()
+    reorder = reorder_of_order(weak_order)
+    (line,) = reorder.lines
+    was = then.mass_lb / float(then.volume_gal)
+    now = line.request.density_lb_per_gal
+    assert now > was + 0.01
+    assert f"{now:.2f} lb/gal instead of {was:.2f} lb/gal" in line.density_change
+    assert f"since order {weak_order.number}" in line.density_change
+    # Nothing else has moved, so the whole difference of the price is the weight's.
+    moved = line.price.price_per_gal - then.price_per_gal
+    assert moved > 0
+    assert f"makes the price per gal ${moved:.4f} higher" in line.density_change
+    assert line.wish is None
+    # What is ordered now is what the next reorder is compared with: nothing more to say.
+    quote = confirm(weak_order, rep, reorder=reorder)
+    assert quote.lines.get().mass_lb == pytest.approx(now * 530, rel=1e-6)
+    again = placed_order(rep, weak_order.company, quantity=2, revision=then.revision)
+    assert reorder_of_order(again).lines[0].density_change == ""
+
+
+def test_the_weight_is_told_apart_from_a_dearer_stock(weak_order):
+    know_what_is_dissolved()
+    (before,) = reorder_of_order(weak_order).lines
+    new_cost("UAN", "0.2800")
+    (line,) = reorder_of_order(weak_order).lines
+    told = [float(re.search(r"\$([\d.]+)", each.density_change)[1]) for each in (before, line)]
+    assert told[0] < told[1] < 1.6 * told[0]  # the same pounds, each a little dearer
+    assert "mainly urea ammonium nitrate solution" in line.price_change
+
+
+def test_without_another_density_nothing_is_said_of_it(weak_order):
+    new_cost("UAN", "0.2800")
+    assert [line.density_change for line in reorder_of_order(weak_order).lines] == [""]
+
+
+def test_the_page_shows_the_sentence(weak_order, rep, signed_in):
+    know_what_is_dissolved()
+    page = signed_in(rep).get(f"/orders/{weak_order.number}/reorder/").content.decode()
+    assert "figured with a better density" in page

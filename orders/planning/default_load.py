@@ -1,0 +1,125 @@
+"""The load a blend is quoted for, before anybody knows in which tank and with what it is made.
+
+The smallest active tank that holds the quantity, else equal loads of the largest; that tank's
+scales and wanted tolerance, typical analyses of the stocks, an empty tank. Pure reading.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+from typing import Final
+
+from blendshop.errors import BadInput
+from formulas.answers.wish import Wish
+from formulas.engine import problem as engine
+from formulas.engine.plant.load import LoadQuestion
+from formulas.engine.result import Share
+from orders.frozen.load_plan import LoadPromise
+from orders.frozen.quoted_load import QuotedLoad
+from orders.models import OrderLine, Tank
+
+#: Equal loads are asked for in hundredths of a gallon, rounded up so that together they suffice.
+_STEP_GAL: Final = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True)
+class DefaultLoad:
+    """``loads`` equal loads of ``volume_gal`` gallons each, in ``tank``."""
+
+    tank: Tank
+    loads: int
+    volume_gal: Decimal
+
+    @property
+    def is_below_smallest(self) -> bool:
+        """The tank cannot blend so little alone; it waits for other orders of the same blend."""
+        return self.volume_gal < self.tank.smallest_gal
+
+    def question(
+        self,
+        problem: engine.BlendProblem,
+        recipe: tuple[Share, ...] | None,
+        *,
+        printed_pct: Mapping[str, float],
+        density_correction: float = 1.0,
+    ) -> LoadQuestion:
+        """One of the loads as a question for the engine; what is asked is the caller's."""
+        return LoadQuestion(
+            problem=problem,
+            volume_gal=float(self.volume_gal),
+            recipe=recipe,
+            scale=self.tank.load_scale,
+            tolerance_pct=self.tank.tolerance_pct,
+            printed_pct=printed_pct,
+            capacity_gal=float(self.tank.capacity_gal),
+            density_correction=density_correction,
+        )
+
+
+def tanks_in_use() -> tuple[Tank, ...]:
+    """The active tanks, the smallest first; BadInput when there is none."""
+    tanks = tuple(Tank.objects.filter(active=True).order_by("capacity_gal", "name"))
+    if not tanks:
+        raise BadInput("No blending tank is in use: the office sets one under Back office.")
+    return tanks
+
+
+def default_load(volume_gal: Decimal, tanks: Sequence[Tank]) -> DefaultLoad:
+    """The load or loads of a quantity above 0, among ``tanks_in_use()``.
+
+    Of the tanks that hold it, one that can also blend so little is taken before one that cannot.
+    """
+    holding = [tank for tank in tanks if tank.capacity_gal >= volume_gal]
+    if holding:
+        tank = next((tank for tank in holding if tank.smallest_gal <= volume_gal), holding[0])
+        return DefaultLoad(tank, 1, volume_gal)
+    largest = tanks[-1]
+    loads = math.ceil(volume_gal / largest.capacity_gal)
+    each = (volume_gal / loads).quantize(_STEP_GAL, rounding=ROUND_CEILING)
+    return DefaultLoad(largest, loads, each)
+
+
+def promised_problem(
+    promised: LoadPromise,
+    wished: Wish,
+    stocks: Sequence[engine.Stock],
+    rules: Sequence[engine.CompatibilityRule],
+) -> engine.BlendProblem:
+    """Everything a load has to keep, as a question about ``stocks``: those of the recipe.
+
+    What a customer accepted is a recipe: a plan moves its shares, and no other stock comes in.
+    """
+    bounds = dict.fromkeys([*promised.minima_pct, *promised.maxima_pct])
+    slow = (promised.slow_release_min_pct, promised.slow_release_max_pct)
+    return engine.BlendProblem(
+        stocks=tuple(stocks),
+        wishes=tuple(
+            engine.NutrientWish(key, promised.minima_pct.get(key), promised.maxima_pct.get(key))
+            for key in bounds
+        ),
+        slow_release=None if slow == (None, None) else engine.SlowReleaseWish(*slow),
+        stock_limits=_share_limits(wished, {stock.code for stock in stocks}),
+        rules=tuple(rules),
+        smallest_charge_pct=wished.smallest_charge_pct or 0.0,
+    )
+
+
+def _share_limits(wished: Wish, used: Set[str]) -> tuple[engine.StockLimit, ...]:
+    """Wished limits on stocks of the recipe, and shares that were fixed among other wishes.
+
+    A recipe that was only typed is what the weights stay near, not a limit on each of them.
+    """
+    limits = [
+        engine.StockLimit(limit.code, limit.min_pct, limit.max_pct) for limit in wished.stock_limits
+    ]
+    if wished.asks_beside_recipe:
+        limits += [engine.StockLimit(fixed.code, fixed.pct, fixed.pct) for fixed in wished.recipe]
+    return tuple(limit for limit in limits if limit.code in used)
+
+
+def quoted_load(line: OrderLine) -> QuotedLoad | None:
+    """The default load an order's line was priced for, as frozen; None of before there was one."""
+    return line.price_breakdown.load

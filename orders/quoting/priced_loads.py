@@ -1,0 +1,130 @@
+"""The default load of a blend, planned with room: what its material costs is what it weighs.
+
+The one place where a price meets a plan. Blend page, quantity table, draft, sent quote and
+reorder all come through here, so for one load they weigh, and cost, the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+
+from blendshop.errors import BadInput
+from blendshop.figures.readers import house
+from blendshop.money import ZERO, money, unit_price
+from formulas.engine.plant.load import LoadStep, PlannedLoad
+from formulas.engine.plant.not_weighable import NotWeighable
+from formulas.engine.plant.with_room import plan_with_room
+from formulas.engine.problem import BadProblem, BlendProblem
+from formulas.engine.result import EngineFailure, Share
+from formulas.engine_bridge import Catalogue, exact
+from formulas.wording.weighing import not_weighable_words
+from orders.frozen.quoted_load import QuotedLoad, QuotedWeighing
+from orders.models import Tank
+from orders.planning.default_load import DefaultLoad, default_load
+
+
+@dataclass(frozen=True, slots=True)
+class PricedLoads:
+    """The default loads of one blend at any quantity, each planned once.
+
+    ``problem`` is what was promised, ``recipe`` what the weights stay near. ``printed_pct`` are
+    label lines that were promised already and ``density_correction`` what a batch measured, both
+    of a saved revision: its later loads keep and follow them.
+    """
+
+    problem: BlendProblem
+    recipe: tuple[Share, ...]
+    catalogue: Catalogue
+    tanks: tuple[Tank, ...]
+    printed_pct: Mapping[str, float] = field(default_factory=dict)
+    density_correction: float = 1.0
+    _planned: dict[Decimal, QuotedLoad] = field(default_factory=dict, compare=False, repr=False)
+
+    def of(self, volume_gal: Decimal) -> QuotedLoad:
+        """The load or loads of a quantity; BadInput in a sentence when it cannot be weighed.
+
+        A wish that no scale of the plant can keep has no price: it could only be made as
+        something else than what was quoted.
+        """
+        if volume_gal not in self._planned:
+            load = default_load(volume_gal, self.tanks)
+            self._planned[volume_gal] = _quoted(load, self._plan(load), self.catalogue)
+        return self._planned[volume_gal]
+
+    @property
+    def minima_pct(self) -> Mapping[str, float]:
+        """What is promised at least, percent by weight."""
+        wishes = self.problem.wishes
+        return {wish.nutrient: wish.min_pct for wish in wishes if wish.min_pct is not None}
+
+    @property
+    def largest_gal(self) -> Decimal:
+        """What the largest tank holds."""
+        return Decimal(self.tanks[-1].capacity_gal)
+
+    def _plan(self, load: DefaultLoad) -> PlannedLoad:
+        try:
+            return plan_with_room(
+                load.question(
+                    self.problem,
+                    self.recipe,
+                    printed_pct=self.printed_pct,
+                    density_correction=self.density_correction,
+                )
+            )
+        except NotWeighable as error:
+            raise _refused(load, not_weighable_words(error)) from error
+        except BadProblem as error:
+            raise _refused(load, str(error)) from error
+        except EngineFailure as error:
+            raise _refused(load, _("The solver gave no trustworthy plan.")) from error
+
+
+def _refused(load: DefaultLoad, why: str) -> BadInput:
+    places = 0 if load.volume_gal % 1 == 0 else 1
+    message = _("No price: {tank} cannot weigh {volume} of this blend. {why}").format(
+        tank=load.tank.name, volume=house().volume(load.volume_gal, places), why=why
+    )
+    return BadInput(message, fields={"quantity": message})
+
+
+def _quoted(load: DefaultLoad, plan: PlannedLoad, catalogue: Catalogue) -> QuotedLoad:
+    cost = sum((_cost(step, catalogue) for step in plan.steps), ZERO)
+    tank = load.tank
+    return QuotedLoad(
+        tank=tank.name,
+        loads=load.loads,
+        volume_gal=load.volume_gal,
+        scale_step_lb=tank.scale_step_lb,
+        fine_step_lb=tank.fine_step_lb,
+        fine_max_lb=tank.fine_max_lb,
+        tolerance_pct=tank.tolerance_pct,
+        reached_pct=plan.tolerance_pct,
+        is_below_smallest=load.is_below_smallest,
+        steps=tuple(
+            QuotedWeighing(
+                code=step.code,
+                name=catalogue.names[step.code],
+                weight_lb=step.weight_lb,
+                tolerance_lb=step.tolerance_lb,
+                scale=step.scale,
+            )
+            for step in plan.steps
+        ),
+        made_gal=plan.volume_gal,
+        mass_lb=plan.net_weight_lb,
+        density_lb_per_gal=plan.density_lb_per_gal,
+        analysis=plan.analysis,
+        slow_release_pct=plan.slow_release_pct,
+        least_pct=plan.least_pct,
+        cost=money(cost),
+        room_cost_per_gal=unit_price(exact(plan.room_cost_per_gal)),
+    )
+
+
+def _cost(step: LoadStep, catalogue: Catalogue) -> Decimal:
+    return exact(step.weight_lb) * catalogue.cost_per_lb[step.code]

@@ -1,0 +1,1 @@
+"""Writing the tanks' ledger: looked, begun, finished, drained, rinsed."""
