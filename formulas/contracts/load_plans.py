@@ -206,10 +206,7 @@ def _findings(formulation: Formulation, refused: NotWeighable) -> Iterator[Mappi
             "division_lb": step.division_lb,
             "finer_lb": step.finer_lb,
         }
-    if isinstance(formulation.answer, OutOfReachAnswer):
-        conflict = "; ".join(contract_words(refused.problem, x) for x in refused.cannot_hold)
-        yield _stop("out_of_reach", f"No blend holds these together: {conflict}.")
-    elif not (refused.windows or refused.coarse_steps):
+    if not (refused.windows or refused.coarse_steps):
         yield _stop("out_of_reach", not_weighable_words(refused))
 
 

@@ -6,7 +6,13 @@ from collections.abc import Iterator
 
 from django.utils.translation import gettext as _
 
-from formulas.engine.plant.not_weighable import Amount, CoarseStep, NarrowWindow, NotWeighable
+from formulas.engine.plant.not_weighable import (
+    Amount,
+    CoarseStep,
+    NarrowWindow,
+    NotWeighable,
+    Obstacle,
+)
 from formulas.engine.problem import BlendProblem
 from formulas.engine.wishes import WishKind
 from formulas.wording.limits import limits_words
@@ -68,6 +74,12 @@ def coarse_step_words(step: CoarseStep) -> str:
 
 def _in_the_way(refused: NotWeighable) -> str:
     cannot_hold = ", ".join(_names(refused.problem, refused))
+    if refused.obstacle is Obstacle.WISH:
+        return _("No blend holds these together: {limits}.").format(limits=cannot_hold)
+    if refused.obstacle is Obstacle.HEEL:
+        return _("On top of what is in the tank no blend holds these together: {limits}.").format(
+            limits=cannot_hold
+        )
     if refused.coarsest is None:
         return _("This recipe cannot be weighed at any step; cannot hold: {limits}.").format(
             limits=cannot_hold

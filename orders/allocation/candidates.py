@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,6 +11,8 @@ from decimal import Decimal
 from django.db.models import Sum
 
 from formulas.engine import problem as engine
+from formulas.engine.density import blend_density_lb_per_gal
+from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, to_engine
 from formulas.models import BaseStock, BlendRevision
 from orders.frozen.load_plan import Weighing
@@ -84,6 +87,30 @@ def open_candidates() -> list[Candidate]:
     return found
 
 
+def weighed_today(
+    candidates: Sequence[Candidate], stocks: Sequence[engine.Stock]
+) -> list[Candidate]:
+    """The candidates with what their gallons weigh on these stocks.
+
+    A line's own pounds are those of the density it was ordered at. A changed recipe has to fill
+    the same gallons, and its density is today's: both by one model, without what batches of the
+    own recipe measured, which is not known of the other.
+    """
+    by_code = {stock.code: stock for stock in stocks}
+    return [
+        replace(candidate, mass_lb=candidate.volume_gal * density)
+        if not math.isclose(
+            density := blend_density_lb_per_gal(
+                by_code, [Share(code, pct) for code, pct in candidate.recipe.items()]
+            ),
+            candidate.mass_lb / candidate.volume_gal,
+            rel_tol=1e-6,
+        )
+        else candidate
+        for candidate in candidates
+    ]
+
+
 def engine_stocks(
     catalogue: Catalogue, candidates: Sequence[Candidate]
 ) -> tuple[engine.Stock, ...]:
@@ -112,7 +139,7 @@ def committed_lb() -> dict[str, float]:
         .annotate(Sum("mass_lb"))
     }
     found: dict[str, float] = defaultdict(float)
-    for batch in batches.prefetch_related("additions__stock"):
+    for batch in batches.prefetch_related("additions__stock", "target_changes"):
         wanted: dict[str, float] = defaultdict(float)
         for step in _steps(batch):
             wanted[step.code] += step.weight_lb
@@ -139,4 +166,7 @@ def _recipes(revision_ids: set[int]) -> dict[int, dict[str, float]]:
 
 def _steps(batch: Batch) -> list[Weighing]:
     additions = [addition.weighing for addition in batch.additions.all()]
-    return [*batch.load_plan.steps, *additions]
+    # Rows come in the order they were written: of several changes the newest holds.
+    changed = {change.step: change.weighing for change in batch.target_changes.all()}
+    steps: list[Weighing] = [*batch.load_plan.steps, *additions]
+    return [changed.get(number, step) for number, step in enumerate(steps, start=1)]

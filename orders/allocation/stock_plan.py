@@ -31,6 +31,7 @@ from orders.allocation.candidates import (
     committed_lb,
     engine_stocks,
     open_candidates,
+    weighed_today,
     whole,
 )
 from orders.allocation.recipe_guarantees import guarantees
@@ -98,7 +99,8 @@ def allocation(today: date) -> Allocation:
     )
     if not candidates or not asked.keeps_lots:
         return asked
-    found, plan = _Search(candidates, stocks, on_hand, main, today).run()
+    weighed = weighed_today(candidates, stocks)
+    found, plan = _Search(weighed, stocks, on_hand, main, today).run()
     return replace(
         asked,
         plan=plan,

@@ -6,13 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import Final
 
 from blendshop.snapshot import Snapshot, stored_as
 from formulas.engine.plant.load import ScaleKind
-
-#: How the instruction begins where a load cannot be made onto what is in its tank.
-FLUSH_FIRST: Final = "Flush first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +154,14 @@ class PlanFinding(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class Cleanout(Snapshot):
-    """What was in the tank before (empty: not known) and what to do about it."""
+    """What was in the tank before (empty: not known) and what to do about it.
+
+    ``flush``: the load cannot be made onto what was in the tank.
+    """
 
     previous_product: str
     instruction: str
+    flush: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,9 +220,15 @@ class LoadPlan(Snapshot):
         return self.tolerance_pct is not None
 
     @property
-    def asks_for_flush(self) -> bool:
-        """Whether it cannot be made onto what was in the tank."""
-        return self.cleanout.instruction.startswith(FLUSH_FIRST)
+    def solutes_pct(self) -> dict[str, float] | None:
+        """What is dissolved in the full tank, percent by weight by key; None if not known."""
+        if self.heel is not None or not all(step.solutes or step.is_water for step in self.steps):
+            return None
+        mixed: dict[str, float] = {}
+        for step in self.steps:
+            for key, pct in step.solutes.items():
+                mixed[key] = mixed.get(key, 0.0) + pct * step.weight_lb / self.charged_lb
+        return mixed
 
     @property
     def charged_lb(self) -> float:

@@ -41,7 +41,10 @@ def at_reference(batch: Batch, reading: Reading) -> tuple[float, float]:
     """
     reference_f = batch.load_plan.density_window.temperature_f
     corrected = density_at_reference(
-        reading.density_lb_per_gal, reading.temperature_f, reference_f=reference_f
+        reading.density_lb_per_gal,
+        reading.temperature_f,
+        reference_f=reference_f,
+        solutes=batch.load_plan.solutes_pct,
     )
     return corrected, reference_f
 

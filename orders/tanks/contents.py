@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from blendshop.figures.readers import house
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import saved_rules
 from orders.frozen.load_plan import FrozenStock
-from orders.models import Batch, Tank
+from orders.models import Batch, Tank, TankEntry
 from orders.tanks.heel import (
     EmptyTank,
     TankHeel,
@@ -65,13 +66,16 @@ def not_free(tank: Tank, batch: Batch) -> str:
             f"{found.words} Look into it and sign what is in it, or rinse it, before"
             f" {batch.number} is charged."
         )
-    if entry is None or entry.batch is None or not entry.held.is_occupied:
-        return ""
-    if entry.batch_id == batch.pk:
+    return "" if entry is None else taken_by_another(entry, batch)
+
+
+def taken_by_another(entry: TankEntry, batch: Batch) -> str:
+    """That the tank holds another batch by its newest entry, in a sentence; else empty."""
+    if entry.batch is None or not entry.held.is_occupied or entry.batch_id == batch.pk:
         return ""
     return (
-        f"{tank.name} holds {entry.batch.number} ({entry.batch.get_status_display()}): fill or"
-        f" drain it before {batch.number} is charged."
+        f"{entry.tank.name} holds {entry.batch.number} ({entry.batch.get_status_display()}):"
+        f" fill or drain it before {batch.number} is charged."
     )
 
 
@@ -88,7 +92,11 @@ def planned_otherwise(batch: Batch) -> str:
     found_lb = 0.0 if isinstance(found, EmptyTank) else found.heel.mass_lb
     if abs(found_lb - planned_lb) <= batch.tank.scale_step_lb:
         return ""
-    onto = f"an empty {batch.tank.name}" if planned is None else planned.words
+    onto = (
+        f"an empty {batch.tank.name}"
+        if planned is None
+        else f"a heel of {house().mass(planned.mass_lb, 0)} ({', '.join(planned.batches)})"
+    )
     return f"This load was planned onto {onto}; its figures here count what is in the tank."
 
 

@@ -68,7 +68,7 @@ TankHeel = UnknownTank | EmptyTank | HeelLeft
 
 def newest_entry(tank: Tank) -> TankEntry | None:
     """The entry that holds now; None for a tank nobody has signed yet."""
-    entry: TankEntry | None = tank.ledger.select_related("batch").order_by("-pk").first()
+    entry: TankEntry | None = tank.ledger.select_related("batch", "tank").order_by("-pk").first()
     return entry
 
 
@@ -136,5 +136,5 @@ def _is_abandoned(entry: TankEntry) -> bool:
 def _words(held: TankContents, *, is_expected: bool) -> str:
     amount = f"{house().volume(held.volume_gal, 0)} ({house().mass(held.mass_lb, 0)})"
     if is_expected:
-        return f"About {amount} of {held.product} will be left: {held.basis}."
-    return f"{amount} of {held.product}: {held.basis}."
+        return f"{held.product} is in the tank; about {amount} of it will be left: {held.basis}."
+    return f"{amount} of {held.product} left in the tank: {held.basis}."

@@ -35,6 +35,7 @@ NO_PAGES = (
     "api_",
     "_pdf",
     "_csv",
+    "_json",
     "_file",
     "_photo",
     "_worker",

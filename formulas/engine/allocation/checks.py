@@ -7,12 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from formulas.engine.allocation.orders import (
-    SURPLUS,
     OpenOrder,
     average_lb,
     change_per_lb,
     filled_lb_per_lb,
     own_lb_per_lb,
+    surplus,
 )
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import content_table
@@ -42,7 +42,9 @@ def check(
     table, free = content_table(stocks), _without_minima(stocks)
     for order, lb in zip(orders, use, strict=True):
         total = float(lb.sum())
-        if filled_lb_per_lb(order, stocks) @ lb > order.mass_lb * (1 + SURPLUS + 1e-9):
+        if filled_lb_per_lb(order, stocks) @ lb > order.mass_lb * (
+            1 + surplus(order, stocks) + 1e-9
+        ):
             raise EngineFailure(f"The plan makes more than {order.code} asks for.")
         if total > 0 and order.may_change:
             verify(_guarantees_of(order, free, rules), table, lb * (100.0 / total))

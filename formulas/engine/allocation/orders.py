@@ -18,7 +18,10 @@ from formulas.engine.problem import (
 
 #: By so much more a changed recipe of ordered gallons is made: its shares and its density are
 #: rounded later, and still have to fill them.
-SURPLUS: Final = 1e-4
+_SURPLUS: Final = 1e-4
+#: The same where volumes are not ideal: partial volumes hold near the own recipe only. Our own
+#: allowance, below the half percent that a load may be off in volume.
+_SURPLUS_DISSOLVED: Final = 2e-3
 #: What changing a pound costs above the dearest stock, $/lb, so that no saving ever pays for it.
 _CHANGE: Final = 0.01
 
@@ -54,14 +57,20 @@ def own_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
 def filled_lb_per_lb(order: OpenOrder, stocks: Sequence[Stock]) -> Floats:
     """What a pound of each stock fills of a pound of the own recipe, ``q_gi`` of the module.
 
-    By its partial volume in the own recipe. Solutions contract when they meet, so the volume lies
-    above this plane: another recipe fills no less than counted.
+    By its partial volume in the own recipe, which is exact for ideal mixing; see ``surplus``.
     """
     if not order.by_volume:
         return np.ones(len(stocks))
     own = own_lb_per_lb(order, stocks)
     gal_per_lb = np.array(partial_volumes_gal_per_lb(stocks, own.tolist()))
     return gal_per_lb * float(own.sum() / (own @ gal_per_lb))
+
+
+def surplus(order: OpenOrder, stocks: Sequence[Stock]) -> float:
+    """The fraction by which a changed recipe is made more, so that it fills its gallons."""
+    if not order.by_volume:
+        return 0.0
+    return _SURPLUS_DISSOLVED if any(stock.solutes for stock in stocks) else _SURPLUS
 
 
 def change_per_lb(stocks: Sequence[Stock]) -> float:

@@ -34,12 +34,12 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.allocation.orders import (
-    SURPLUS,
     OpenOrder,
     average_lb,
     change_per_lb,
     filled_lb_per_lb,
     own_lb_per_lb,
+    surplus,
 )
 from formulas.engine.allocation.recipes import guarantee_rows, usable
 from formulas.engine.blend.highs import Floats, Indices, Limits, SparseRows
@@ -174,7 +174,7 @@ def _groups(
             made=number,
             usable=joining,
             changed=np.arange(column, column + len(joining), dtype=np.int32),
-            filled=filled_lb_per_lb(order, stocks) / (1.0 + SURPLUS * order.by_volume),
+            filled=filled_lb_per_lb(order, stocks) / (1.0 + surplus(order, stocks)),
         )
         column += len(joining)
 

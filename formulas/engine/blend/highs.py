@@ -50,6 +50,7 @@ OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "primal_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "dual_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "mip_feasibility_tolerance": FEASIBILITY_TOLERANCE,
+    "small_matrix_value": 1e-12,  # a trace nutrient in a division of a fine scale
     "mip_rel_gap": 0.0,
     "mip_abs_gap": 1e-9,
 }

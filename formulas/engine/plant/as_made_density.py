@@ -1,5 +1,8 @@
 """A hydrometer reading carried to the reference temperature.
 
+Where all that is dissolved is known the published volumes say how far (``density.solutes``).
+Otherwise:
+
 UAN 28 and 30 lose 0.003 lb/gal per degree F, 0.028 % (computed from 10.76, 10.67 and 10.58
 lb/gal at 30, 60 and 90 F: Virginia Cooperative Extension SPES-199). Water loses less and not
 evenly (IAPWS-95). A blend is taken between the two by its dissolved solids, UAN 28 (70 % solids)
@@ -10,11 +13,14 @@ blends of one density may differ in every nutrient.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
 
+from formulas.engine.density.mixing import model_gal_per_lb
 from formulas.engine.problem import BadProblem, FieldError
+from formulas.engine.units import celsius
 
 REFERENCE_F: Final = 60.0
 UAN_LOSS_PER_F: Final = (10.76 - 10.58) / (90 - 30) / 10.67
@@ -36,9 +42,11 @@ def density_at_reference(
     *,
     reference_f: float = REFERENCE_F,
     dissolved_pct: float | None = None,
+    solutes: Mapping[str, float] | None = None,
 ) -> float:
     """The density in lb/gal that a liquid read at ``temperature_f`` has at ``reference_f``.
 
+    ``solutes`` in percent by weight by key of the engine's solutes, if all of them are known. Else
     ``dissolved_pct`` is the blend's dissolved solids, percent by weight; None takes a strong,
     UAN-type solution. Raises ``BadProblem`` for temperatures outside 30 to 100 F.
 
@@ -57,6 +65,10 @@ def density_at_reference(
         errors.append(FieldError("dissolved_pct", "Must be from 0 to 100 percent."))
     if errors:
         raise BadProblem(tuple(errors))
+    if solutes is not None:
+        fractions = {key: pct / 100.0 for key, pct in solutes.items()}
+        there = model_gal_per_lb(fractions, celsius(temperature_f))
+        return measured_lb_per_gal * there / model_gal_per_lb(fractions, celsius(reference_f))
     like_uan = 1.0 if dissolved_pct is None else min(1.0, dissolved_pct / UAN_SOLIDS_PCT)
     uan = _uan_ratio(temperature_f) / _uan_ratio(reference_f)
     water = _water_lb_per_gal(temperature_f) / _water_lb_per_gal(reference_f)

@@ -18,10 +18,9 @@ from formulas.engine.blend.solving import solve
 from formulas.engine.composition import content_pct, slow_n_pct
 from formulas.engine.density import blend_density_lb_per_gal
 from formulas.engine.plant.load import LoadQuestion
-from formulas.engine.plant.not_weighable import NotWeighable
+from formulas.engine.plant.not_weighable import NotWeighable, Obstacle
 from formulas.engine.problem import BlendProblem, Effect, NutrientWish, Stock, StockLimit
 from formulas.engine.result import OutOfReach, Share, Solved
-from formulas.engine.wishes import WishId
 
 #: Rounds in which the mass that a heel is set against is corrected by the density found.
 _DENSITY_ROUNDS: Final = 3
@@ -68,7 +67,7 @@ def plain_recipe(question: LoadQuestion) -> LoadRecipe:
     if question.recipe is None:
         found = _optimum(question, promised)
         if found is None:
-            raise NotWeighable(promised, _conflict(question), None, None)
+            raise _out_of_reach(question)
         return found
     pct_of = {share.code: share.pct for share in question.recipe if share.pct > 0}
     recipe = _recipe_of(promised, pct_of)
@@ -78,7 +77,7 @@ def plain_recipe(question: LoadQuestion) -> LoadRecipe:
         if rule.effect is Effect.BLOCKS and any(pairs(rule, recipe.stocks))
     )
     if meeting:
-        raise NotWeighable(promised, meeting, None, None)
+        raise NotWeighable(promised, meeting, None, None, obstacle=Obstacle.WISH)
     return recipe
 
 
@@ -130,11 +129,16 @@ def _recipe_of(problem: BlendProblem, pct_of: dict[str, float]) -> LoadRecipe:
     return LoadRecipe(stocks, pct * (100.0 / pct.sum()) if stocks else pct)
 
 
-def _conflict(question: LoadQuestion) -> tuple[WishId, ...]:
-    answer = solve(_beside_heel(question, question.promised, _FIRST_DENSITY))
-    if not isinstance(answer, OutOfReach):
-        return ()
-    return tuple(limit for limit in answer.conflict if limit.key != _HEEL)
+def _out_of_reach(question: LoadQuestion) -> NotWeighable:
+    """What cannot be had however it is weighed, and whether that is so without a heel too."""
+    promised = question.promised
+    alone = solve(promised)
+    obstacle = Obstacle.WISH if isinstance(alone, OutOfReach) else Obstacle.HEEL
+    if question.heel is not None:
+        alone = solve(_beside_heel(question, promised, _FIRST_DENSITY))
+    conflict = alone.conflict if isinstance(alone, OutOfReach) else ()
+    limits = tuple(limit for limit in conflict if limit.key != _HEEL)
+    return NotWeighable(promised, limits, None, None, obstacle=obstacle)
 
 
 def _beside_heel(question: LoadQuestion, problem: BlendProblem, density: float) -> BlendProblem:

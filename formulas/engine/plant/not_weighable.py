@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from formulas.engine.problem import BlendProblem, Stock
 from formulas.engine.wishes import WishId
@@ -44,13 +45,21 @@ class NarrowWindow:
     other: float | None
 
 
+class Obstacle(StrEnum):
+    """What is in the way: the weighing, the wish whatever is weighed, or what is in the tank."""
+
+    WEIGHING = "weighing"
+    WISH = "wish"
+    HEEL = "heel"
+
+
 class NotWeighable(ValueError):
     """No whole scale steps keep every guarantee.
 
     ``cannot_hold`` are the limits of ``problem`` that are in the way, ``amount`` the amount if it
     is; ``coarsest`` is the stock with the coarsest step where finer ones would do, None where
     none would. ``coarse_steps`` and ``windows`` say for a load what would have to be finer or
-    wider.
+    wider; for any other ``obstacle`` than the weighing the limits cannot hold together at all.
     """
 
     def __init__(
@@ -62,8 +71,9 @@ class NotWeighable(ValueError):
         *,
         coarse_steps: tuple[CoarseStep, ...] = (),
         windows: tuple[NarrowWindow, ...] = (),
+        obstacle: Obstacle = Obstacle.WEIGHING,
     ) -> None:
         self.problem, self.cannot_hold = problem, cannot_hold
         self.amount, self.coarsest = amount, coarsest
-        self.coarse_steps, self.windows = coarse_steps, windows
+        self.coarse_steps, self.windows, self.obstacle = coarse_steps, windows, obstacle
         super().__init__(f"No whole scale steps keep {cannot_hold} and {amount}.")

@@ -63,7 +63,8 @@ class Weighings:
 
     ``most_lb`` is what a stock's scale takes (infinite on the main one). ``aimed`` are guards
     that bound the aimed weights only, give or take a division. ``recipe_lb`` is the recipe in
-    pounds. ``least_gal`` and ``most_gal`` bound what the charged stocks may fill.
+    pounds; ``may_cost_more`` where it was chosen for something else than its cost.
+    ``least_gal`` and ``most_gal`` bound what the charged stocks may fill.
     """
 
     division_lb: Floats
@@ -71,6 +72,7 @@ class Weighings:
     guards: Sequence[Guard]
     aimed: Sequence[Guard]
     cost_per_lb: Floats
+    may_cost_more: bool
     gal_per_lb: Floats
     recipe_lb: Floats
     least_gal: float
@@ -174,11 +176,13 @@ def _settled(load: Weighings, tau: float, m: Floats | None) -> Settled | None:
     if cheapest is None:
         return None
     limits = program.limits
-    limits.row_upper[_COST_ROW] = max(cheapest.objective, 1.0) + _GIVE
+    if not load.may_cost_more:
+        limits.row_upper[_COST_ROW] = max(cheapest.objective, 1.0) + _GIVE
     session.set_limits(limits)
     session.set_cost(_distance(load))
     nearest = _run(session) or cheapest
-    return Settled(nearest.x[:n], nearest.x[n : 2 * n], by_cost=cheapest.objective > 1.0)
+    by_cost = cheapest.objective > 1.0 and not load.may_cost_more
+    return Settled(nearest.x[:n], nearest.x[n : 2 * n], by_cost=by_cost)
 
 
 def _rounded(load: Weighings, tau: float) -> Whole | None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Final
 
 import numpy as np
@@ -38,14 +39,24 @@ _GRID: Final = 1e-4
 _SCALE_ROUNDS: Final = 4
 _AIM_ROUNDS: Final = 6
 _VOLUME_ROUNDS: Final = 4
+#: Volumes per pound that differ less are the same blend's.
+_SAME: Final = 1e-9
+#: A change of volume is made up for by so much of it.
+_AND_MORE: Final = 1.5
+#: Divisions in a weight; beyond them floats and whole numbers of the solver part.
+_MOST_COUNTED: Final = 1e7
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """What one stock is weighed on: its division and the most it takes, lb."""
+    """What one stock is weighed on: its division and the most it takes, lb.
+
+    ``counted_lb`` is the division, or a power of ten of it, in which weights are counted.
+    """
 
     kind: ScaleKind
     division_lb: float
+    counted_lb: float
     most_lb: float = math.inf
 
 
@@ -103,18 +114,22 @@ class RoomSearch:
 
     def weighed(self, asked: Asked, tau: float) -> WithRoom | None:
         """Whole weights with room ``tau``, None if none are found."""
-        start, short_gal = self._start(asked, tau), 0.0
+        aimed = asked
         for _ in range(_VOLUME_ROUNDS):
+            start = self._start(aimed, tau)
             found = None if start is None else self._whole(start, tau)
             if found is None:
                 return None
-            short = asked.least_gal - found.boxes.least_gal()
-            if short <= _NOISE * asked.least_gal:
-                fits = found.boxes.most_gal() <= asked.most_gal * (1.0 + _NOISE)
-                return found if fits and self._keeps(found, asked) else None
             # Volumes are those of the weights before: a little more makes up for the change.
-            short_gal += 1.5 * short
-            start = self._start(asked, tau, short_gal)
+            short = asked.least_gal - found.boxes.least_gal()
+            over = found.boxes.most_gal() - asked.most_gal
+            if max(short, over) <= _NOISE * asked.least_gal:
+                return found if self._prints(found, asked) else None
+            aimed = replace(
+                aimed,
+                least_gal=aimed.least_gal + _AND_MORE * max(0.0, short),
+                most_gal=aimed.most_gal - _AND_MORE * max(0.0, over),
+            )
         return None
 
     def most_room(self, asked: Asked, wanted: float) -> WithRoom | None:
@@ -136,14 +151,14 @@ class RoomSearch:
                     return found
         return None
 
-    def _start(self, asked: Asked, tau: float, short_gal: float = 0.0) -> _Start | None:
+    def _start(self, asked: Asked, tau: float) -> _Start | None:
         """Settled weights; for a label, aimed so high that the printed forms add up."""
         if not asked.prints_total or self._print_aim is None:
-            return self._settled(asked, tau, short_gal, [])
+            return self._settled(asked, tau, [])
         slack, near = Slack(), None
         for _ in range(_AIM_ROUNDS):
             aims = self._print_aim.aimed_higher(self._recipe.stocks, slack)
-            start = self._settled(asked, tau, short_gal, aims, near)
+            start = self._settled(asked, tau, aims, near)
             if start is None:
                 return None
             near = start.near
@@ -151,103 +166,86 @@ class RoomSearch:
             missing = self._print_aim.missing(least)
             if missing.is_none:
                 lines = self._print_aim.lines(self._recipe.stocks, least)
-                return self._settled(asked, tau, short_gal, lines, near) or start
+                return self._settled(asked, tau, lines, near) or start
             slack = slack.and_more(missing)
         return None
 
     def _settled(
-        self,
-        asked: Asked,
-        tau: float,
-        short_gal: float,
-        aims: Sequence[Guard],
-        near: Settled | None = None,
+        self, asked: Asked, tau: float, aims: Sequence[Guard], near: Settled | None = None
     ) -> _Start | None:
         """Settled weights on scales that take them, with the volumes of this very blend."""
-        stocks, lb = self._recipe.stocks, None
-        shares = self._recipe.shares()
+        gal_per_lb = self._gal_per_lb(self._recipe.shares())
+        scales = self._scales(self._recipe_lb(asked, tau, gal_per_lb), tau)
         found: _Start | None = None
         for _ in range(_SCALE_ROUNDS):
-            load = self._weighings(asked, tau, short_gal, aims, shares, lb)
+            load = self._weighings(asked, tau, aims, gal_per_lb, scales)
             near = settled(load, tau, near)
-            if near is None and np.isfinite(load.most_lb).any():
-                load = self._weighings(asked, tau, short_gal, aims, shares, lb, only_main=True)
+            if near is None and any(scale.kind is ScaleKind.FINE for scale in scales):
+                scales = self._scales(load.recipe_lb, tau, only_main=True)
+                load = self._weighings(asked, tau, aims, gal_per_lb, scales)
                 near = settled(load, tau)
             if near is None:
                 return None
-            scales = tuple(
-                Scale(_kind(most), float(d), float(most))
-                for d, most in zip(load.division_lb, load.most_lb, strict=True)
-            )
-            before, found = found, _Start(load, scales, near)
+            found = _Start(load, scales, near)
             lb = near.k * load.division_lb
-            mass = float(lb.sum())
-            shares = tuple(
-                Share(stock.code, 100.0 * float(w) / mass)
-                for stock, w in zip(stocks, lb, strict=True)
-            )
-            if before is not None and _is_same(before, found):
-                break
-            if before is None and self._stands(load, shares, lb, tau):
+            before, gal_per_lb = gal_per_lb, self._gal_per_lb(_shares(self._recipe.stocks, lb))
+            on, scales = scales, self._scales(lb, tau)
+            if scales == on and np.allclose(gal_per_lb, before, rtol=_SAME, atol=0.0):
                 break
         return found
-
-    def _stands(self, load: Weighings, shares: Sequence[Share], lb: Floats, tau: float) -> bool:
-        """Whether weights just found have the volumes and scales they were found with."""
-        return bool(
-            np.allclose(self._gal_per_lb(shares), load.gal_per_lb, rtol=1e-9, atol=0.0)
-            and [scale.division_lb for scale in self._scales(lb, tau)] == list(load.division_lb)
-        )
 
     def _weighings(
         self,
         asked: Asked,
         tau: float,
-        short_gal: float,
         aims: Sequence[Guard],
-        shares: Sequence[Share],
-        lb: Floats | None,
-        *,
-        only_main: bool = False,
+        gal_per_lb: Floats,
+        scales: Sequence[Scale],
     ) -> Weighings:
-        heel = self._question.heel
-        standing = 0.0 if heel is None else heel.volume_gal
-        gal = asked.least_gal - standing
-        gal_per_lb = self._gal_per_lb(shares)
-        parts = self._recipe.pct / 100.0
-        recipe_lb = parts * (gal / (float(parts @ gal_per_lb) * (1.0 - tau)))
-        scales = self._scales(recipe_lb if lb is None else lb, tau, only_main=only_main)
         return Weighings(
-            division_lb=np.array([scale.division_lb for scale in scales]),
+            division_lb=np.array([scale.counted_lb for scale in scales]),
             most_lb=np.array([scale.most_lb for scale in scales]),
             guards=[*self._guards, *aims],
             aimed=self._aimed,
             cost_per_lb=self._cost_per_lb,
+            may_cost_more=self._question.problem.strongest is not None,
             gal_per_lb=gal_per_lb,
-            recipe_lb=recipe_lb,
-            least_gal=gal + short_gal,
-            most_gal=asked.most_gal - standing,
+            recipe_lb=self._recipe_lb(asked, tau, gal_per_lb),
+            least_gal=asked.least_gal - self._standing_gal,
+            most_gal=asked.most_gal - self._standing_gal,
         )
+
+    @property
+    def _standing_gal(self) -> float:
+        heel = self._question.heel
+        return 0.0 if heel is None else heel.volume_gal
+
+    def _recipe_lb(self, asked: Asked, tau: float, gal_per_lb: Floats) -> Floats:
+        """The recipe in pounds, so that it fills the tank at the light end of its tolerance."""
+        parts: Floats = self._recipe.pct / 100.0
+        gal = (asked.least_gal - self._standing_gal) / (1.0 - tau)
+        return parts * (gal / float(parts @ gal_per_lb))
 
     def _gal_per_lb(self, shares: Sequence[Share]) -> Floats:
         volumes = specific_volumes_gal_per_lb(self._by_code, shares)
         found: Floats = np.array([volumes[stock.code] for stock in self._recipe.stocks])
         return found / self._question.density_correction
 
-    def _scales(self, lb: Floats, tau: float, *, only_main: bool = False) -> list[Scale]:
+    def _scales(self, lb: Floats, tau: float, *, only_main: bool = False) -> tuple[Scale, ...]:
         """The fine scale for what it takes with its tolerance, the main one for the rest."""
         scale = self._question.scale
         fine = None if only_main else scale.fine
         scales = []
-        for stock, weight in zip(self._recipe.stocks, lb, strict=True):
+        for stock, weight in zip(self._recipe.stocks, map(float, lb), strict=True):
             main = stock.scale_step_lb if scale.step_lb is None else scale.step_lb
-            chosen = Scale(ScaleKind.MAIN, main)
+            chosen = Scale(ScaleKind.MAIN, main, _counted(main, weight))
             if fine is not None and fine.step_lb < main:
-                least = max(float(weight), FEWEST_DIVISIONS * fine.step_lb)
-                if least + max(fine.step_lb, tau * least) <= fine.max_lb:
-                    chosen = Scale(ScaleKind.FINE, fine.step_lb, fine.max_lb)
+                counted = _counted(fine.step_lb, weight)
+                least = max(weight, FEWEST_DIVISIONS * counted)
+                if least + max(counted, tau * least) <= fine.max_lb:
+                    chosen = Scale(ScaleKind.FINE, fine.step_lb, counted, fine.max_lb)
             scales.append(chosen)
-        return scales
+        return tuple(scales)
 
     def _whole(self, start: _Start, tau: float) -> WithRoom | None:
         found = whole(start.load, tau, start.near, self._most_nodes)
@@ -259,7 +257,7 @@ class RoomSearch:
             return None
         return WithRoom(boxes, start.scales, tau, found.gap)
 
-    def _keeps(self, found: WithRoom, asked: Asked) -> bool:
+    def _prints(self, found: WithRoom, asked: Asked) -> bool:
         if not asked.prints_total or self._print_aim is None:
             return True
         least, _ = found.boxes.extremes_pct()
@@ -286,29 +284,36 @@ def guards_of(problem: BlendProblem, stocks: Sequence[Stock], heel: Heel | None)
 
 def _apart(problem: BlendProblem, guards: Sequence[Guard]) -> tuple[list[Guard], list[Guard]]:
     """Guards to be kept with room, and those of fixed shares: no box fits between equal limits."""
-    fixed = {
-        limit.code
-        for limit in problem.stock_limits
-        if limit.min_pct is not None and limit.min_pct == limit.max_pct
-    }
-
-    def is_aimed(guard: Guard) -> bool:
-        return guard.limit.kind is WishKind.STOCK_LIMIT and guard.limit.key in fixed
-
-    return (
-        [guard for guard in guards if not is_aimed(guard)],
-        [guard for guard in guards if is_aimed(guard)],
-    )
+    fixed = _fixed_shares(problem)
+    kept: list[Guard] = []
+    aimed: list[Guard] = []
+    for guard in guards:
+        of_share = guard.limit.kind in (WishKind.STOCK_LIMIT, WishKind.OWN_LIMIT)
+        (aimed if of_share and guard.limit.key in fixed else kept).append(guard)
+    return kept, aimed
 
 
-def _kind(most_lb: float) -> ScaleKind:
-    return ScaleKind.FINE if math.isfinite(most_lb) else ScaleKind.MAIN
+def _fixed_shares(problem: BlendProblem) -> set[str]:
+    """Codes whose least share, of all its limits, is their largest."""
+    least = {stock.code: stock.min_pct for stock in problem.stocks}
+    most = {stock.code: stock.max_pct for stock in problem.stocks}
+    for limit in problem.stock_limits:
+        if limit.min_pct is not None:
+            least[limit.code] = max(least[limit.code], limit.min_pct)
+        if limit.max_pct is not None:
+            most[limit.code] = min(most[limit.code], limit.max_pct)
+    return {code for code, pct in least.items() if pct >= most[code] > 0}
 
 
-def _is_same(before: _Start, now: _Start) -> bool:
-    same_scales = [scale.division_lb for scale in before.scales] == [
-        scale.division_lb for scale in now.scales
-    ]
-    return same_scales and np.allclose(
-        before.load.gal_per_lb, now.load.gal_per_lb, rtol=1e-9, atol=0.0
+def _counted(division_lb: float, weight_lb: float) -> float:
+    """The division itself, or so many tens of it that a weight is no more than can be counted."""
+    tens = max(0, math.ceil(math.log10(weight_lb / (_MOST_COUNTED * division_lb))))
+    # Through fractions: a power of ten of 0.0001 must not have binary crumbs.
+    return float(Fraction(str(division_lb)) * 10**tens)
+
+
+def _shares(stocks: Sequence[Stock], lb: Floats) -> tuple[Share, ...]:
+    mass = float(lb.sum())
+    return tuple(
+        Share(stock.code, 100.0 * float(w) / mass) for stock, w in zip(stocks, lb, strict=True)
     )

@@ -174,7 +174,7 @@ def _without_crumbs(
     for stock, weight, scale in zip(
         found.boxes.stocks, found.boxes.weight_lb, found.scales, strict=True
     ):
-        if weight <= FEWEST_DIVISIONS * scale.division_lb and len(recipe.stocks) > 1:
+        if weight <= FEWEST_DIVISIONS * scale.counted_lb and len(recipe.stocks) > 1:
             search = RoomSearch(question, recipe.without(stock), most_nodes=most_nodes)
             fewer = _most_room(question, search, prints_total=prints_total)
             if fewer is not None and fewer.tau >= found.tau and _is_no_dearer(fewer, found):

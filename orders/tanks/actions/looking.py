@@ -8,7 +8,7 @@ from typing import Final, NoReturn
 from django.db import transaction
 
 from blendshop.accounts.models import User
-from blendshop.errors import BadInput
+from blendshop.errors import BadInput, IllegalMove
 from blendshop.figures.readers import house
 from blendshop.roles import require_role
 from formulas.engine.composition import ANALYSIS_KEYS
@@ -59,6 +59,7 @@ def look_and_sign(*, tank: Tank, looked: Looked, key: str, acting_user: User) ->
         tank = locked(tank)
         if done := already_written(key):
             return done
+        _require_settled(newest_entry(tank), looked)
         held, batch = _contents(tank, looked)
         return write_entry(
             tank=tank,
@@ -69,6 +70,18 @@ def look_and_sign(*, tank: Tank, looked: Looked, key: str, acting_user: User) ->
             batch=batch,
             note=looked.note,
         )
+
+
+def _require_settled(entry: TankEntry | None, looked: Looked) -> None:
+    """A batch does not vanish from its tank by a signature."""
+    if entry is None or entry.batch is None or not entry.held.is_occupied:
+        return
+    number, status = entry.batch.number, entry.batch.status
+    if status == Batch.Status.CHARGING:
+        raise IllegalMove(f"{number} is being charged in {entry.tank.name}; finish or cancel it.")
+    unreleased = status in (Batch.Status.MADE, Batch.Status.HELD)
+    if unreleased and entry.batch != looked.batch and not looked.note.strip():
+        _refuse("note", f"{number} is in the tank and not released: say where it went.")
 
 
 def _contents(tank: Tank, looked: Looked) -> tuple[TankContents, Batch | None]:

@@ -8,7 +8,7 @@ from blendshop.errors import IllegalMove
 from orders.frozen.tank_contents import TankContents, TankState
 from orders.models import Batch, HeelCarried, Tank, TankEntry
 from orders.tanks.actions.ledger import locked, write_entry
-from orders.tanks.contents import not_free
+from orders.tanks.contents import not_free, taken_by_another
 from orders.tanks.heel import NOT_KNOWN, newest_entry
 from orders.tanks.mixing import Portion, mixed, under
 
@@ -21,6 +21,13 @@ def require_free(tank: Tank, batch: Batch) -> TankContents:
         raise IllegalMove(why)
     entry = newest_entry(tank)
     return NOT_KNOWN if entry is None else entry.held
+
+
+def require_not_taken(batch: Batch) -> None:
+    """IllegalMove when another batch has come into the tank since this one was begun."""
+    entry = newest_entry(batch.tank)
+    if entry is not None and (why := taken_by_another(entry, batch)):
+        raise IllegalMove(why)
 
 
 def begin_batch(*, batch: Batch, acting_user: User) -> TankEntry:
@@ -53,6 +60,7 @@ def finish_batch(
 ) -> TankEntry:
     """Everything is in: the tank holds the batch, ``portions`` on what it was begun on."""
     tank = locked(batch.tank)
+    require_not_taken(batch)
     times = batch.tank_entries.filter(kind=Kind.FINISHED).count() + 1
     return write_entry(
         tank=tank,

@@ -189,6 +189,14 @@ def test_half_as_strong_as_uan_lies_between_water_and_uan():
     assert uan == density_at_reference(10.0, 90)
 
 
+def test_a_reading_of_known_salts_goes_by_their_volumes():
+    """KCl 22 %: 0.0019 lb/gal per F, worked from the published coefficients with PyPI chemicals."""
+    moved = density_at_reference(9.58, 68, solutes={"KCl": 22.0}) - 9.58
+    assert moved / 8 == pytest.approx(0.0019, abs=0.0001)
+    water = density_at_reference(8.3304, 68, solutes={})  # IAPWS-95: 8.3372 at 60 F
+    assert water == pytest.approx(8.3372, abs=2e-4)
+
+
 @pytest.mark.parametrize(
     ("call", "field"),
     [

@@ -39,6 +39,27 @@ def test_a_change_makes_both_and_keeps_everything_that_was_told(scarce, revision
     assert "do a jar test before the batch" in line.jar_words
 
 
+def test_orders_of_a_lighter_density_are_changed_all_the_same(scarce, revision):
+    """Ordered when gallons were taken to weigh less: a change still has to fill them, and may."""
+    BaseStock.objects.filter(code="UAN").update(density_lb_per_gal=11.20)
+    page = stock_plan_page(today())
+    assert sorted(rows(page).values()) == ["changed", "full"]
+    (line,) = page.changed
+    changed = other_recipe(revision, line.shares, load_catalogue(today()))
+    density = changed.answer.totals.density_lb_per_gal
+    assert line.mass_lb >= line.candidate.volume_gal * density
+
+
+def test_solutions_that_contract_are_filled_by_a_changed_recipe(scarce, revision):
+    BaseStock.objects.filter(code="UAN").update(solutes="urea 35; NH4NO3 44.5", solutes_source="s")
+    BaseStock.objects.filter(code="KAC").update(solutes="CH3COOK 50", solutes_source="s")
+    page = stock_plan_page(today())
+    (line,) = page.changed
+    changed = other_recipe(revision, line.shares, load_catalogue(today()))
+    needed_lb = line.candidate.volume_gal * changed.answer.totals.density_lb_per_gal
+    assert needed_lb <= line.mass_lb <= needed_lb * 1.005
+
+
 def test_no_more_orders_are_changed_than_have_to_be(revision, rep, company, formulator):
     """UAN for the smallest of three: it keeps its recipe, whatever the engine spread first."""
     place = ShipToFactory(company=company)

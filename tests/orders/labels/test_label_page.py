@@ -1,6 +1,7 @@
 """The label of a batch and its page: sources, metals, the law of the ship-to, who may see it."""
 
 from collections.abc import Callable
+from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -127,16 +128,20 @@ def test_inhibitors_state_their_purpose(maker: User) -> None:
 @pytest.mark.parametrize(
     ("state", "grade", "words"),
     [
-        ("MD", "14-0-0.5", "Grade by the rule of Maryland"),
-        ("WI", "14-0-0.5", "Grade by the rule of Wisconsin"),  # decimals below one percent
-        ("IN", "14-0-0", "Grade by the rule of Indiana"),  # whole numbers, always down
-        ("FL", "14-0-0.5", "No grade rule of FL was read"),
+        ("MD", "15.3-0-0.3", "Grade by the rule of Maryland"),
+        ("WI", "15-0-0.3", "Grade by the rule of Wisconsin"),  # decimals below one percent
+        ("IN", "15-0-0", "Grade by the rule of Indiana"),  # whole numbers, always down
+        ("FL", "15.3-0-0.3", "No grade rule of FL was read"),
     ],
 )
 def test_the_grade_follows_the_rule_of_the_ship_to(
     maker: User, state: str, grade: str, words: str
 ) -> None:
-    view = label_draft_view(label_part(maker, "Triazone and humic one to one", state=state))
+    part = label_part(maker, "Humic, fulvic and seaweed", state=state)
+    lines = {**part.batch.load_plan.printed_pct, "N": Decimal("15.3"), "K2O": Decimal("0.3")}
+    lines["N.urea"] = lines["N"] - lines["N.slow"]
+    freeze_otherwise(part.batch, printed_pct=lines)
+    view = label_draft_view(part)
     assert view.grade == grade
     assert any(words in note for note in view.review_notes)
 

@@ -66,6 +66,16 @@ def test_a_tank_nobody_has_signed_is_not_known_and_takes_no_batch(load, plant_wo
     assert kinds(unsigned) == ["looked", "begun"]
 
 
+def test_a_batch_begun_before_there_was_a_ledger_goes_on_and_is_in_its_tank(load, plant_worker):
+    batch = load()
+    batch.tank, batch.status = TankFactory(name="Old tank", signed=False), "charging"
+    batch.save()
+    charge_all(batch, lots_of(batch, plant_worker), plant_worker)
+    mark_made(batch=batch, acting_user=plant_worker)
+    assert kinds(batch.tank) == ["finished"]
+    assert heel_of(batch.tank).batch_numbers == (batch.number,)
+
+
 def test_a_rinse_settles_a_tank_nobody_knows_and_its_water_is_not_kept(tank, plant_worker):
     sign(tank, plant_worker, Found.UNKNOWN, note="brown, smells of ammonia")
     assert isinstance(heel_of(tank), UnknownTank)
@@ -172,6 +182,36 @@ def test_what_was_found_is_said_completely_or_not_at_all(tank, plant_worker, loo
         look_and_sign(tank=tank, looked=looked, key=new_key(), acting_user=plant_worker)
     assert set(refused.value.fields) == {field}
     assert tank.ledger.count() == before
+
+
+def test_a_batch_does_not_vanish_from_its_tank_by_a_signature(load, tank, plant_worker):
+    batch = load()
+    first_charge(batch, plant_worker)
+    with pytest.raises(IllegalMove, match="is being charged in Tank 1; finish or cancel it"):
+        sign(tank, plant_worker)
+    batch.refresh_from_db()
+    charge_all(batch, lots_of(batch, plant_worker), plant_worker)
+    mark_made(batch=batch, acting_user=plant_worker)
+    with pytest.raises(BadInput, match="not released: say where it went"):
+        sign(tank, plant_worker)
+    sign(tank, plant_worker, note="pumped out, spoiled")
+    assert isinstance(heel_of(tank), EmptyTank)
+
+
+def test_a_batch_that_left_its_tank_is_not_charged_on_while_another_is_in_it(
+    load, tank, plant_worker
+):
+    first, second = load(), load()
+    charged_and_made(first, plant_worker)
+    charge = first.charges.order_by("pk").first()
+    reverse_charge(charge=charge, why="typed wrongly", key=new_key(), acting_user=plant_worker)
+    first.refresh_from_db()
+    drained(tank, plant_worker)
+    first_charge(second, plant_worker)
+    with pytest.raises(IllegalMove, match=f"Tank 1 holds {second.number}"):
+        charge_lot(
+            batch=first, step=1, lot=None, mass_lb=5, key=new_key(), acting_user=plant_worker
+        )
 
 
 def test_a_batch_that_was_never_in_a_tank_is_not_found_in_one(load, tank, plant_worker):
