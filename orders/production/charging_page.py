@@ -20,6 +20,7 @@ from formulas.models import BaseStock
 from orders.frozen.load_plan import StockSafety
 from orders.inventory.levels import suggested_lots
 from orders.models import Batch, StockLot
+from orders.planning.tank_heel import moved_since_planned
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
 from orders.production.corrections import proposal
@@ -32,7 +33,7 @@ from orders.production.steps import (
     current_step,
     not_charged,
 )
-from orders.tanks.contents import next_change, not_free, planned_otherwise
+from orders.tanks.contents import next_change, not_free
 from orders.tanks.mixing import under
 
 #: States in which the screen weighs; in all others it only shows.
@@ -81,9 +82,7 @@ def charging_page(
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
-        "planned_otherwise": (
-            planned_otherwise(batch) if batch.status == Batch.Status.PLANNED else ""
-        ),
+        "moved_since_planned": moved_since_planned(batch),
         "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
         "tolerance_basis": TOLERANCE_BASIS,
