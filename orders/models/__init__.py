@@ -8,7 +8,9 @@ from orders.models.charging import (
     PackageSerial,
     PlanAddition,
     QualityReading,
+    ReadingSetAside,
     TankRinse,
+    TargetChange,
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
@@ -79,6 +81,7 @@ __all__ = [
     "Quote",
     "QuoteEvent",
     "QuoteLine",
+    "ReadingSetAside",
     "ShipTo",
     "StateFee",
     "StockLot",
@@ -88,5 +91,6 @@ __all__ = [
     "Tank",
     "TankEntry",
     "TankRinse",
+    "TargetChange",
     "Truck",
 ]

@@ -64,8 +64,7 @@ class Batch(models.Model):
         CANCELLED = "cancelled", _("cancelled")
 
     MOVES: ClassVar[Mapping[str, set[str]]] = {
-        # Straight to made: weighed from the printed ticket, no charge written down here.
-        Status.PLANNED: {Status.CHARGING, Status.MADE, Status.CANCELLED},
+        Status.PLANNED: {Status.CHARGING, Status.CANCELLED},
         Status.CHARGING: {Status.MADE, Status.CANCELLED},
         Status.MADE: {Status.CHARGING, Status.HELD, Status.RELEASED, Status.CANCELLED},
         Status.HELD: {Status.CHARGING, Status.RELEASED, Status.CANCELLED},
@@ -175,6 +174,11 @@ class BatchPart(WrittenOnceModel):
 
     def __str__(self) -> str:
         return f"{self.batch.number}, part {self.position}"
+
+    @property
+    def product_name(self) -> str:
+        """What the customer ordered; papers of the part say so, whatever the load is called."""
+        return self.consignment.product_name or self.batch.load_plan.product_name
 
     @property
     def is_bulk(self) -> bool:

@@ -10,7 +10,8 @@ from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
-from orders.frozen.load_plan import FrozenStock
+from formulas.engine.plant.as_made_maxima import MaximumVerdict
+from orders.frozen.load_plan import FrozenStock, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
@@ -25,6 +26,10 @@ VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.MEETS: "meets its guarantee",
     Verdict.WITHIN_ALLOWANCE: "below its guarantee, within the allowance",
     Verdict.DEFICIENT: "below its guarantee by more than the allowance",
+}
+MAXIMUM_WORDS: Final[Mapping[MaximumVerdict, str]] = {
+    MaximumVerdict.MEETS: "keeps its maximum",
+    MaximumVerdict.ABOVE: "above its maximum",
 }
 
 
@@ -59,14 +64,36 @@ def weighed(steps: Sequence[Step]) -> list[Weighed]:
 
 
 def still_to_come(steps: Sequence[Step]) -> list[Weighed]:
-    """What is left of each weighing. A step passed over stays as it is and brings nothing."""
-    begun = [step.number for step in steps if step.charges]
-    last = max(begun, default=0)
+    """What is left of each weighing: all of those with nothing in, and of the last one begun what
+    is missing while it is under. Any other that was passed over stays as it is.
+    """
+    last = max((step.number for step in steps if step.charges), default=0)
     return [
-        Weighed(lot_figures(step.figures, None), _lb(step.left_lb))
+        Weighed(expected_figures(step), _lb(step.left_lb))
         for step in steps
-        if step.number >= last and step.left_lb > step.tolerance_lb
+        if not step.charges or (step.number == last and step.left_lb > step.tolerance_lb)
     ]
+
+
+def expected_figures(step: Step) -> engine.Lot:
+    """What a weighing counts on: its lots by their certificates, else the frozen figures."""
+    if step.changes and (certified := step.changes[-1].lot):
+        return lot_figures(step.figures, certified)
+    planned = step.planned.lots if isinstance(step.planned, PlannedWeighing) else ()
+    pounds = sum(lot.weight_lb for lot in planned)
+    if pounds <= 0:
+        return lot_figures(step.figures, None)
+    contents: dict[str, float] = {}
+    for lot in planned:
+        for key, pct in {**step.planned.analysis, **lot.analysis}.items():
+            contents[key] = contents.get(key, 0.0) + pct * lot.weight_lb / pounds
+    volume_gal = sum(lot.weight_lb / lot.density_lb_per_gal for lot in planned)
+    return replace(
+        lot_figures(step.figures, None),
+        code=f"{step.code} (as planned)",
+        density_lb_per_gal=pounds / volume_gal,
+        analysis=contents,
+    )
 
 
 def lot_figures(figures: FrozenStock, lot: StockLot | None) -> engine.Lot:
@@ -104,8 +131,18 @@ def promised(batch: Batch) -> tuple[Mapping[str, float], float | None]:
     return promise.minima_pct, promise.slow_release_min_pct
 
 
+def promised_most(batch: Batch) -> tuple[Mapping[str, float], float | None]:
+    """What the batch is to hold at most, percent by weight, and of the slow-release share.
+
+    Every maximum of the plan, those of the law among them: also none at all of something, and
+    one at its own minimum.
+    """
+    promise = batch.load_plan.promised
+    return promise.maxima_pct, promise.slow_release_max_pct
+
+
 def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
-    """What the customer wanted at most, percent by weight, and of the slow-release share.
+    """The same for a correction, which has to aim somewhere between the limits.
 
     A maximum below a promise that was lowered since still stands; one at or below its minimum
     cannot be weighed and is left out.
@@ -134,12 +171,15 @@ def _made(
         return None
     weights = [*_as_weighed(heel), *charges]
     minima, slow = promised(batch)
+    maxima, slow_max = promised_most(batch)
     lots = {weight.lot.code: weight.lot for weight in weights}
     made = engine.as_made(
         [engine.Charge(weight.lot.code, weight.weight_lb) for weight in weights],
         list(lots.values()),
         guarantees=minima,
         slow_release_pct=slow,
+        maxima=maxima,
+        slow_release_max_pct=slow_max,
         allowance=allowance_pct,
     )
     correction = batch.load_plan.density_correction

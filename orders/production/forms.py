@@ -1,7 +1,7 @@
 """Forms of the plant floor: a charge, a reading, packages, a rinse."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from django import forms
 from django.db import models
@@ -12,7 +12,10 @@ from blendshop.form_fields import RowChoice, offer_rows
 from formulas.engine.composition import NAMES, WISH_KEYS
 from orders.models import Batch, BatchPart, QualityReading, StockLot, Tank
 from orders.planning.parts import filling_words
-from orders.records.forms import PercentsField, PoundsInput
+from orders.production.confirmations import Question
+from orders.records.forms import PercentsField, PoundsInput, ReasonForm
+
+NO_SUCH_LOT: Final = _("There is no lot {code}. Scan the code of our own label.")
 
 
 class KeyForm(forms.Form):
@@ -22,8 +25,23 @@ class KeyForm(forms.Form):
 
 
 class ChargeForm(KeyForm):
-    """One weight into the tank. The lot's code is scanned, typed or chosen."""
+    """One weight into the tank. The lot's code is scanned, typed or chosen.
 
+    ``person`` is whose weight it is, ``charged_lb`` what was in for the step on the screen it was
+    typed at (nothing, where the screen does not say), ``confirmed`` the questions answered yes.
+    """
+
+    person = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    charged_lb = forms.DecimalField(
+        required=False,
+        max_digits=11,
+        decimal_places=3,
+        min_value=Decimal(0),
+        widget=forms.HiddenInput,
+    )
+    confirmed = forms.MultipleChoiceField(
+        required=False, choices=[(question, question) for question in Question]
+    )
     step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
     lot = forms.CharField(required=False, max_length=20)
     chosen_lot = forms.CharField(required=False, max_length=20)
@@ -43,10 +61,9 @@ class ChargeForm(KeyForm):
             if cleaned["lot"] is None:
                 self.add_error(
                     "lot",
-                    format_lazy(
-                        _("There is no lot {code}. Scan the code of our own label."), code=code
-                    ),
+                    format_lazy(NO_SUCH_LOT, code=code),
                 )
+        cleaned["charged_lb"] = cleaned.get("charged_lb") or Decimal(0)
         return cleaned
 
 
@@ -59,20 +76,41 @@ class CorrectionForm(KeyForm):
     seen = forms.CharField(max_length=16, widget=forms.HiddenInput)
 
 
+class LotForm(forms.Form):
+    """A lot for a weighing, as it was scanned."""
+
+    step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
+    lot = forms.CharField(max_length=20, widget=forms.HiddenInput)
+
+    def clean_lot(self) -> StockLot:
+        code = self.cleaned_data["lot"].strip()
+        lot = StockLot.objects.filter(code__iexact=code).select_related("stock").first()
+        if lot is None:
+            raise forms.ValidationError(format_lazy(NO_SUCH_LOT, code=code))
+        return lot
+
+
+class TakeLotForm(LotForm, CorrectionForm):
+    """The same, with the targets that were shown for it."""
+
+
 class LowerPromiseForm(CorrectionForm):
     agreed_with = forms.CharField(label=_("Who agreed for the customer"), max_length=200)
     why = forms.CharField(label=_("Why it cannot be made right"), max_length=300)
 
 
 class ReadingForm(KeyForm):
-    """Density and temperature always; pH and a laboratory's figures when there are any."""
+    """Density, temperature, pH and looks always; a laboratory's figures when there are any."""
 
     density_lb_per_gal = forms.FloatField(
         label=_("Density read, lb/gal"), min_value=5, max_value=20
     )
     temperature_f = forms.FloatField(label=_("Temperature, °F"), min_value=-40, max_value=212)
-    ph = forms.FloatField(label="pH", required=False, min_value=-2, max_value=16)
-    appearance = forms.ChoiceField(label=_("Appearance"), choices=QualityReading.Appearance.choices)
+    ph = forms.FloatField(label="pH", min_value=-2, max_value=16)
+    # Neither has a default: what nobody looked at must not be written down as seen.
+    appearance = forms.ChoiceField(
+        label=_("Appearance"), choices=[("", _("choose")), *QualityReading.Appearance.choices]
+    )
     note = forms.CharField(label=_("Note"), required=False, max_length=400)
     lab_figures = PercentsField(
         keys=[key for key in WISH_KEYS if key in NAMES],
@@ -89,10 +127,42 @@ class ReadingForm(KeyForm):
         return cleaned
 
 
+class ReleaseForm(ReasonForm):
+    """Letting a batch go; what the action needs depends on what stands in the way.
+
+    ``about_reading``: the counting reading lies outside, so it was wrong or is true all the same.
+    """
+
+    reading_is_wrong = forms.TypedChoiceField(
+        label=_("The reading that lies outside"),
+        choices=[
+            ("no", _("is right: the batch leaves with what was read")),
+            ("yes", _("is wrong: set it aside; no density, label or certificate takes it")),
+        ],
+        widget=forms.RadioSelect,
+        coerce=lambda value: value == "yes",
+        empty_value=None,
+        required=False,
+    )
+
+    def __init__(self, *args: Any, about_reading: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["why"].required = False
+        if not about_reading:
+            del self.fields["reading_is_wrong"]
+
+
+class SetAsideForm(KeyForm):
+    """A reading that was wrong."""
+
+    reading = forms.IntegerField(widget=forms.HiddenInput)
+    why = forms.CharField(label=_("Why it is wrong"), max_length=400)
+
+
 class PartChoice(RowChoice):
     def label_from_instance(self, part: BatchPart) -> str:
         to = part.consignment
-        return f"{to.order_number}, {to.customer_name}: {filling_words(part)}"
+        return f"{to.order_number}, {to.customer_name}: {part.product_name}, {filling_words(part)}"
 
 
 class FillForm(KeyForm):

@@ -20,14 +20,20 @@ from orders.papers.actions import (
 )
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.planning.unplanned_lines import blends_to_plan
-from orders.production.actions.batches import cancel_batch, mark_made, release_batch
+from orders.production.actions.batches import cancel_batch, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import fill_packages
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
 from tests.orders.labels.label_cases import text_of
-from tests.orders.planning.plant_cases import placed_order, save_half_slow
-from tests.orders.production.charging_cases import charged_and_made, lots_of, new_key, read_density
+from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
+from tests.orders.production.charging_cases import (
+    charged_and_made,
+    lots_of,
+    made_uncharged,
+    new_key,
+    read_density,
+)
 
 
 @pytest.fixture
@@ -60,6 +66,11 @@ def order_of(rep, house_blend):
 @pytest.fixture
 def two(order_of):
     return order_of("Brookside Lawns", 1), order_of("Hilltop Turf", 2, state="NY")
+
+
+def another(rep):
+    """A blend that promises another slow-release share."""
+    return save_half_slow(rep, None, name="Another", wish={**WISH, "slow_release_pct": {"min": 55}})
 
 
 def lines_of(*orders):
@@ -113,7 +124,7 @@ def test_only_what_is_not_planned_yet_is_planned(order_of, tank, plant_worker):
 
 
 def test_different_recipes_are_not_planned_together(order_of, two, tank, rep, plant_worker):
-    other = order_of("Other Lawns", 1, revision=save_half_slow(rep, None, name="Another"))
+    other = order_of("Other Lawns", 1, revision=another(rep))
     with pytest.raises(BadInput, match="different recipes"):
         plan_together(lines=lines_of(*two, other), tank=tank, acting_user=plant_worker)
     assert not Batch.objects.exists()
@@ -125,7 +136,7 @@ def test_planning_together_is_not_for_reps(two, tank, rep):
 
 
 def test_what_is_to_plan_stands_together_by_recipe_with_the_loads_of_each_tank(two, rep, order_of):
-    other = order_of("Other Lawns", 5, revision=save_half_slow(rep, None, name="Another"))
+    other = order_of("Other Lawns", 5, revision=another(rep))
     Tank.objects.create(
         name="Drum mixer", capacity_gal=100, smallest_gal=20, scale_step_lb=1, active=True
     )
@@ -177,7 +188,7 @@ def test_a_charged_batch_is_combined_with_nothing(two, tank, plant_worker):
         for order in two
         for batch in plan_batches(order=order, tank=tank, acting_user=plant_worker)
     ]
-    mark_made(batch=old[0], acting_user=plant_worker)
+    made_uncharged(old[0], plant_worker)
     with pytest.raises(IllegalMove, match="made already"):
         combine_batches(batches=old, acting_user=plant_worker)
     assert Batch.objects.filter(status="cancelled").count() == 0
