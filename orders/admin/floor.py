@@ -12,6 +12,7 @@ from orders.models import (
     StockLot,
     StockMovement,
     TankEntry,
+    TargetChange,
 )
 
 
@@ -45,6 +46,13 @@ class ChargeAdmin(LookOnlyAdmin):
     list_display = ("batch", "step", "stock", "lot", "mass_lb", "who", "at")
     list_select_related = ("batch", "stock", "lot")
     search_fields = ("batch__number", "lot__code", "stock__code")
+
+
+@admin.register(TargetChange)
+class TargetChangeAdmin(LookOnlyAdmin):
+    list_display = ("batch", "step", "was_lb", "weight_lb", "why", "who", "at")
+    list_select_related = ("batch",)
+    search_fields = ("batch__number",)
 
 
 @admin.register(LoweredPromise)

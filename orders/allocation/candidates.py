@@ -139,7 +139,7 @@ def committed_lb() -> dict[str, float]:
         .annotate(Sum("mass_lb"))
     }
     found: dict[str, float] = defaultdict(float)
-    for batch in batches.prefetch_related("additions__stock"):
+    for batch in batches.prefetch_related("additions__stock", "target_changes"):
         wanted: dict[str, float] = defaultdict(float)
         for step in _steps(batch):
             wanted[step.code] += step.weight_lb
@@ -166,4 +166,7 @@ def _recipes(revision_ids: set[int]) -> dict[int, dict[str, float]]:
 
 def _steps(batch: Batch) -> list[Weighing]:
     additions = [addition.weighing for addition in batch.additions.all()]
-    return [*batch.load_plan.steps, *additions]
+    # Rows come in the order they were written: of several changes the newest holds.
+    changed = {change.step: change.weighing for change in batch.target_changes.all()}
+    steps: list[Weighing] = [*batch.load_plan.steps, *additions]
+    return [changed.get(number, step) for number, step in enumerate(steps, start=1)]

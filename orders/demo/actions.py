@@ -77,7 +77,7 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
 
 def _sign_tanks(worker: User) -> None:
     """The invented plant has looked into its tanks; a tank that has made something is left."""
-    for tank in Tank.objects.filter(name__in=[name for name, *_ in plant.TANKS]):
+    for tank in Tank.objects.filter(name__in=[tank["name"] for tank in plant.TANKS]):
         made = Batch.objects.filter(tank=tank).exclude(status=Batch.Status.PLANNED)
         if not tank.ledger.exists() and not made.exists():
             look_and_sign(

@@ -9,6 +9,7 @@ from orders.models.charging import (
     PlanAddition,
     QualityReading,
     TankRinse,
+    TargetChange,
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
@@ -88,5 +89,6 @@ __all__ = [
     "Tank",
     "TankEntry",
     "TankRinse",
+    "TargetChange",
     "Truck",
 ]

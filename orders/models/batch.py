@@ -64,8 +64,7 @@ class Batch(models.Model):
         CANCELLED = "cancelled", _("cancelled")
 
     MOVES: ClassVar[Mapping[str, set[str]]] = {
-        # Straight to made: weighed from the printed ticket, no charge written down here.
-        Status.PLANNED: {Status.CHARGING, Status.MADE, Status.CANCELLED},
+        Status.PLANNED: {Status.CHARGING, Status.CANCELLED},
         Status.CHARGING: {Status.MADE, Status.CANCELLED},
         Status.MADE: {Status.CHARGING, Status.HELD, Status.RELEASED, Status.CANCELLED},
         Status.HELD: {Status.CHARGING, Status.RELEASED, Status.CANCELLED},

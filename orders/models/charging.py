@@ -54,6 +54,39 @@ class PlanAddition(IdempotentRecord):
         return f"{self.batch}: {self.weight_lb} lb of {self.stock.code} more"
 
 
+class TargetChange(IdempotentRecord):
+    """A new target for a weighing still to come, accepted because the tank is not as planned.
+
+    ``step`` counts as in ``Charge``; of several changes of one step the newest holds.
+    ``was_lb`` is the target before, ``weighing`` (JSON in ``figures``) what holds from now on.
+    ``lot`` is what the new target counts on where that is not what the plan counted on.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="target_changes")
+    step = models.PositiveSmallIntegerField()
+    lot = models.ForeignKey(
+        StockLot, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    was_lb = PoundsField("target before, lb")
+    weight_lb = PoundsField("target, lb")
+    figures: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
+    why = models.CharField(max_length=400)
+
+    weighing = StoredIn(Weighing, "figures")
+
+    class Meta(IdempotentRecord.Meta):
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=Q(weight_lb__gt=0, step__gt=0) & ~Q(why=""),
+                name="target_change_has_a_weight_and_a_reason",
+                violation_error_message="A target has a weight above zero and a reason.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch}, step {self.step}: {self.weight_lb} lb instead of {self.was_lb} lb"
+
+
 class Charge(IdempotentRecord):
     """So many pounds of one lot that went into the tank for one step of the batch.
 

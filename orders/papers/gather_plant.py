@@ -28,6 +28,7 @@ from orders.models import (
     PlantProfile,
     QualityReading,
     StockLot,
+    TargetChange,
 )
 from orders.models.pounds import exact_pounds, written_pounds
 from orders.papers import plant_view_models as paper
@@ -36,7 +37,7 @@ from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
 from orders.planning.lot_choice import planned_lots
 from orders.production.as_made import VERDICT_WORDS, as_made
-from orders.production.charging_page import lot_words, step_words
+from orders.production.step_rows import lot_words, step_words
 from orders.production.steps import Step, batch_steps, charged_lb
 from orders.records.letterhead import Party, plant_block
 from orders.tanks.mixing import under
@@ -124,7 +125,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
                 planned_lb=step.target_lb,
                 actual_lb=step.charged_lb,
                 words=step_words(step),
-                why=step.why,
+                why=" ".join(filter(None, [step.why, *map(_target_change, step.changes)])),
             )
             for step in steps
         ),
@@ -143,6 +144,11 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
         ),
         heel=_heel(batch),
     )
+
+
+def _target_change(change: TargetChange) -> str:
+    was = written_pounds(change.was_lb)
+    return f"Target before: {was} lb. {change.why} {change.who}, {_moment(change.at)}."
 
 
 def certificate_view(part: BatchPart) -> paper.CertificateView:

@@ -10,7 +10,7 @@ from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
-from orders.frozen.load_plan import FrozenStock
+from orders.frozen.load_plan import FrozenStock, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
@@ -59,14 +59,36 @@ def weighed(steps: Sequence[Step]) -> list[Weighed]:
 
 
 def still_to_come(steps: Sequence[Step]) -> list[Weighed]:
-    """What is left of each weighing. A step passed over stays as it is and brings nothing."""
-    begun = [step.number for step in steps if step.charges]
-    last = max(begun, default=0)
+    """What is left of each weighing: all of those with nothing in, and of the last one begun what
+    is missing while it is under. Any other that was passed over stays as it is.
+    """
+    last = max((step.number for step in steps if step.charges), default=0)
     return [
-        Weighed(lot_figures(step.figures, None), _lb(step.left_lb))
+        Weighed(expected_figures(step), _lb(step.left_lb))
         for step in steps
-        if step.number >= last and step.left_lb > step.tolerance_lb
+        if not step.charges or (step.number == last and step.left_lb > step.tolerance_lb)
     ]
+
+
+def expected_figures(step: Step) -> engine.Lot:
+    """What a weighing counts on: its lots by their certificates, else the frozen figures."""
+    if step.changes and (certified := step.changes[-1].lot):
+        return lot_figures(step.figures, certified)
+    planned = step.planned.lots if isinstance(step.planned, PlannedWeighing) else ()
+    pounds = sum(lot.weight_lb for lot in planned)
+    if pounds <= 0:
+        return lot_figures(step.figures, None)
+    contents: dict[str, float] = {}
+    for lot in planned:
+        for key, pct in {**step.planned.analysis, **lot.analysis}.items():
+            contents[key] = contents.get(key, 0.0) + pct * lot.weight_lb / pounds
+    volume_gal = sum(lot.weight_lb / lot.density_lb_per_gal for lot in planned)
+    return replace(
+        lot_figures(step.figures, None),
+        code=f"{step.code} (as planned)",
+        density_lb_per_gal=pounds / volume_gal,
+        analysis=contents,
+    )
 
 
 def lot_figures(figures: FrozenStock, lot: StockLot | None) -> engine.Lot:

@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.errors import DomainError
 from blendshop.roles import STAFF, Role, has_role, role_required
 from formulas.engine.composition import in_label_order
 from orders.models import Batch, Paper
@@ -19,7 +20,6 @@ from orders.production.actions.batches import (
     MAKERS,
     RELEASERS,
     cancel_batch,
-    mark_made,
     release_batch,
 )
 from orders.production.batch_list import filter_batches, weighings
@@ -46,8 +46,14 @@ def batch_list(request: HttpRequest) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
+    batch = get_batch_for(signed_in(request), number)
+    return _detail(request, batch, ReasonForm())
+
+
+def _detail(
+    request: HttpRequest, batch: Batch, cancel_form: ReasonForm, status: int = 200
+) -> HttpResponse:
     user = signed_in(request)
-    batch = get_batch_for(user, number)
     papers = Paper.objects.filter(Q(batch=batch) | Q(part__batch=batch))
     context = {
         "batch": batch,
@@ -61,22 +67,13 @@ def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
-        "cancel_form": ReasonForm(),
+        "cancel_form": cancel_form,
         "hindrances": release_hindrances(batch) if batch.status == Batch.Status.MADE else [],
         "may_make": has_role(user, *MAKERS),
         "may_release": has_role(user, *RELEASERS),
         "may_cancel": has_role(user, *CANCELLERS),
     }
-    return render(request, "orders/production/batch_detail.html", context)
-
-
-@role_required(*MAKERS)
-@require_POST
-def batch_made(request: HttpRequest, number: str) -> HttpResponse:
-    user = signed_in(request)
-    mark_made(batch=get_batch_for(user, number), acting_user=user)
-    messages.success(request, f"{number} is made. It leaves only after its release.")
-    return redirect("batch_detail", number)
+    return render(request, "orders/production/batch_detail.html", context, status=status)
 
 
 @role_required(*RELEASERS)
@@ -94,7 +91,13 @@ def batch_release(request: HttpRequest, number: str) -> HttpResponse:
 def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     batch = get_batch_for(user, number)
-    why = require_valid(ReasonForm(request.POST))["why"]
-    cancel_batch(batch=batch, acting_user=user, why=why)
+    form = ReasonForm(request.POST)
+    try:
+        cancel_batch(batch=batch, acting_user=user, why=require_valid(form)["why"])
+    except DomainError as refused:
+        if not form.errors:
+            form.add_error("why", refused.message)
+        batch = get_batch_for(user, number)
+        return _detail(request, batch, form, refused.status)
     messages.success(request, f"{number} is cancelled.")
     return redirect("batch_detail", number)

@@ -14,11 +14,27 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, DomainError
 from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, has_role, role_required
-from orders.models import Batch
+from orders.models import Batch, TargetChange
+from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import CHARGERS, charge_lot, reverse_charge
-from orders.production.actions.corrections import LOWERERS, accept_correction, accept_lower_promise
-from orders.production.charging_page import charging_page
-from orders.production.forms import ChargeForm, CorrectionForm, LowerPromiseForm, ReverseForm
+from orders.production.actions.corrections import (
+    LOWERERS,
+    accept_correction,
+    accept_lot,
+    accept_lower_promise,
+)
+from orders.production.charging_page import charging_page, fresh_key
+from orders.production.confirmations import Unconfirmed
+from orders.production.forms import (
+    ChargeForm,
+    CorrectionForm,
+    LotForm,
+    LowerPromiseForm,
+    ReverseForm,
+    TakeLotForm,
+)
+from orders.production.new_targets import lot_answer
+from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
 from orders.records.forms import require_valid
 
@@ -32,14 +48,11 @@ def batch_charge(request: HttpRequest, number: str) -> HttpResponse:
         return render(request, "orders/production/charging_screen.html", _context(request, batch))
     wants_json = request.headers.get("Accept") == "application/json"
     try:
-        _charge(request, batch)
+        _charge(request, batch, must_be_signed=wants_json)
     except DomainError as refused:
         if wants_json:
             return _refused_json(refused)
-        if not isinstance(refused, BadInput):
-            raise
-        context = _context(request, batch, refused=refused)
-        return render(request, "orders/production/charging_screen.html", context, status=400)
+        return _screen_again(request, batch, refused)
     batch.refresh_from_db()
     if wants_json:
         html = render_to_string(
@@ -61,8 +74,11 @@ def charging_worker(request: HttpRequest) -> HttpResponse:
     return response
 
 
-def _charge(request: HttpRequest, batch: Batch) -> None:
+def _charge(request: HttpRequest, batch: Batch, *, must_be_signed: bool) -> None:
+    """A weight from a tablet's queue says who typed it; a form is typed by who sends it."""
     wanted = require_valid(ChargeForm(request.POST))
+    if must_be_signed and wanted["person"] is None:
+        raise BadInput("It is not known who typed this weight; type it again.")
     charge_lot(
         batch=batch,
         step=wanted["step"],
@@ -71,18 +87,42 @@ def _charge(request: HttpRequest, batch: Batch) -> None:
         weighed_at=wanted["weighed_at"],
         key=wanted["key"],
         acting_user=signed_in(request),
+        typed_by=wanted["person"],
+        seen_lb=wanted["charged_lb"],
+        confirmed=wanted["confirmed"],
     )
 
 
 def _refused_json(refused: DomainError) -> JsonResponse:
+    """The sentence, and where a person may say yes to it: which questions, about how much."""
     message = " ".join(dict.fromkeys([refused.message, *refused.fields.values()]))
-    return JsonResponse({"saved": False, "message": message}, status=refused.status)
+    answer: dict[str, Any] = {"saved": False, "message": message}
+    if isinstance(refused, Unconfirmed):
+        answer["confirm"] = [each.question for each in refused.asked]
+        answer["charged_lb"] = str(refused.charged_lb)
+    return JsonResponse(answer, status=refused.status)
 
 
-def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None) -> dict[str, Any]:
+def _screen_again(request: HttpRequest, batch: Batch, refused: DomainError) -> HttpResponse:
+    """The weight's own step with what was typed and the reason, which has the focus."""
+    batch.refresh_from_db()
+    typed = request.POST
+    context = _context(request, batch, step=typed.get("step", ""))
+    context |= {
+        "refused": refused,
+        "asked": refused.asked if isinstance(refused, Unconfirmed) else (),
+        # Still what was seen: only the ticked question puts what is in by now in its place.
+        "seen_lb": typed.get("charged_lb", "0"),
+        "typed": {name: typed.get(name, "") for name in ("lot", "chosen_lot", "mass_lb")},
+        "key": typed.get("key") or context["key"],
+    }
+    return render(request, "orders/production/charging_screen.html", context, status=refused.status)
+
+
+def _context(request: HttpRequest, batch: Batch, step: str | None = None) -> dict[str, Any]:
     user = signed_in(request)
-    step = (request.POST if refused else request.GET).get("step", "")
-    number = int(step) if step.isascii() and step.isdigit() and len(step) < 4 else None
+    wanted = request.GET.get("step", "") if step is None else step
+    number = int(wanted) if wanted.isascii() and wanted.isdigit() and len(wanted) < 4 else None
     context = charging_page(batch, user, timezone.localdate(), wanted_step=number)
     context["may_lower"] = has_role(user, *LOWERERS)
     context["lower_form"] = LowerPromiseForm(auto_id="lower_%s")
@@ -91,14 +131,16 @@ def _context(request: HttpRequest, batch: Batch, refused: BadInput | None = None
         Batch.Status.MADE,
         Batch.Status.HELD,
     )
-    if refused is not None:
-        typed = request.POST
-        context |= {
-            "refused": refused,
-            "typed": {name: typed.get(name, "") for name in ("lot", "chosen_lot", "mass_lb")},
-            "key": typed.get("key") or context["key"],
-        }
     return context
+
+
+def _form_again(
+    request: HttpRequest, number: str, name: str, refused: DomainError, **more: Any
+) -> HttpResponse:
+    """The screen with the reason beside the form that was refused, and what was typed in it."""
+    batch = get_batch_for(signed_in(request), number)
+    context = _context(request, batch, step="") | {"refusals": {name: refused}} | more
+    return render(request, "orders/production/charging_screen.html", context, status=refused.status)
 
 
 @role_required(*CHARGERS)
@@ -107,9 +149,15 @@ def batch_reverse_charge(request: HttpRequest, number: str) -> HttpResponse:
     """A charge that was written down wrongly counts no more."""
     user = signed_in(request)
     batch = get_batch_for(user, number)
-    wanted = require_valid(ReverseForm(request.POST))
-    charge = get_object_or_404(batch.charges.select_related("lot", "batch"), pk=wanted["charge"])
-    reverse_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
+    form = ReverseForm(request.POST)
+    try:
+        wanted = require_valid(form)
+        charge = get_object_or_404(
+            batch.charges.select_related("lot", "batch"), pk=wanted["charge"]
+        )
+        reverse_charge(charge=charge, why=wanted["why"], key=wanted["key"], acting_user=user)
+    except DomainError as refused:
+        return _form_again(request, number, "reverse", refused, reverse_form=form)
     messages.success(
         request, f"{reader().weighed(charge.mass_lb)} of {charge.lot or charge.stock} reversed."
     )
@@ -121,11 +169,46 @@ def batch_reverse_charge(request: HttpRequest, number: str) -> HttpResponse:
 def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
     """Accept the correction that was shown."""
     user = signed_in(request)
-    wanted = require_valid(CorrectionForm(request.POST))
     batch = get_batch_for(user, number)
-    added = accept_correction(batch=batch, seen=wanted["seen"], key=wanted["key"], acting_user=user)
-    messages.success(request, f"{len(added)} weighings are added behind the plan.")
+    try:
+        wanted = require_valid(CorrectionForm(request.POST))
+        accepted = accept_correction(
+            batch=batch, seen=wanted["seen"], key=wanted["key"], acting_user=user
+        )
+    except DomainError as refused:
+        return _form_again(request, number, "correction", refused)
+    changed = sum(1 for each in accepted if isinstance(each, TargetChange))
+    added = len(accepted) - changed
+    if changed:
+        messages.success(request, f"{changed} weighings still to come have a new target.")
+    if added:
+        messages.success(request, f"{added} weighings are added behind the plan.")
     return redirect("batch_charge", number)
+
+
+@role_required(*CHARGERS)
+@require_http_methods(["GET", "HEAD", "POST"])
+def batch_lot(request: HttpRequest, number: str) -> HttpResponse:
+    """What to take of a scanned lot, for the page's script; a POST accepts the targets shown."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    if request.method == "POST":
+        try:
+            wanted = require_valid(TakeLotForm(request.POST))
+            accept_lot(batch=batch, acting_user=user, **wanted)
+        except DomainError as refused:
+            return _form_again(request, number, "lot", refused)
+        messages.success(request, f"The weighings still to come count on {wanted['lot']}.")
+        return redirect("batch_charge", number)
+    asked = require_valid(LotForm(request.GET))
+    steps = batch_steps(batch)
+    step = next((each for each in steps if each.number == asked["step"]), None)
+    answer = None
+    if step is not None and step.code == asked["lot"].stock.code:
+        answer = lot_answer(batch, steps, step, asked["lot"], timezone.localdate())
+    context = {"batch": batch, "answer": answer, "step": step, "lot": asked["lot"]}
+    context["key"] = fresh_key()
+    return render(request, "orders/production/lot_answer.html", context)
 
 
 @role_required(*LOWERERS)
@@ -133,7 +216,25 @@ def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
 def batch_lower(request: HttpRequest, number: str) -> HttpResponse:
     """Sell the tank as the lower grade that was shown."""
     user = signed_in(request)
-    wanted = require_valid(LowerPromiseForm(request.POST))
-    lowered = accept_lower_promise(batch=get_batch_for(user, number), acting_user=user, **wanted)
+    batch = get_batch_for(user, number)
+    form = LowerPromiseForm(request.POST, auto_id="lower_%s")
+    try:
+        wanted = require_valid(form)
+        lowered = accept_lower_promise(batch=batch, acting_user=user, **wanted)
+    except DomainError as refused:
+        return _form_again(request, number, "lower", refused, lower_form=form)
     messages.success(request, f"{number} is sold as {lowered.grade} from now on.")
     return redirect("batch_charge", number)
+
+
+@role_required(*CHARGERS)
+@require_POST
+def batch_made(request: HttpRequest, number: str) -> HttpResponse:
+    """Everything is in: the batch is mixed."""
+    user = signed_in(request)
+    try:
+        mark_made(batch=get_batch_for(user, number), acting_user=user)
+    except DomainError as refused:
+        return _form_again(request, number, "made", refused)
+    messages.success(request, f"{number} is made. It leaves only after its release.")
+    return redirect("batch_detail", number)

@@ -15,13 +15,11 @@ from blendshop.money import money
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import correction as engine
-from formulas.engine.problem import NutrientWish, SlowReleaseWish
 from formulas.engine.result import Finding
 from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
 from formulas.wording.corrections import cannot_correct_words
 from orders.frozen.load_plan import Weighing
-from orders.frozen.tank_contents import TankContents
 from orders.models import Batch
 from orders.models.pounds import exact_pounds
 from orders.production.as_made import (
@@ -32,6 +30,14 @@ from orders.production.as_made import (
     when_finished,
     wished_most,
 )
+from orders.production.new_targets import (
+    NewTarget,
+    NewTargets,
+    in_heel,
+    new_targets,
+    rest_of_load,
+)
+from orders.production.promise import promised_limits
 from orders.production.steps import Step
 from orders.production.substitute_stocks import (
     AvailableStocks,
@@ -39,7 +45,6 @@ from orders.production.substitute_stocks import (
     with_figures,
     with_substitute_stocks,
 )
-from orders.tanks.contents import engine_stock
 
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
@@ -83,21 +88,25 @@ class LowerOffer:
     minima_pct: dict[str, float]
     slow_release_min_pct: float | None
     lines: tuple[LowerLine, ...]
+    targets: tuple[NewTarget, ...]
     additions: tuple[ProposedAddition, ...]
     digest: str
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """What to do about a tank that will miss a guarantee as it stands.
+    """What to do about a tank that will miss a promise as it stands.
 
-    The recipe's own stocks come first; ``outside`` names what the customer wanted at most and
-    does not get, ``new_stocks`` those that come into the blend only by this. ``extra_gal`` is
-    what it makes beyond the plan. Without ``additions`` nothing helps:
-    ``sentence`` says why and what the tank can be sold as, which ``offer`` is, if anything.
-    ``digest`` stands for exactly these additions, so that what was seen is what is accepted.
+    ``targets`` are new ones for weighings still to come, ``additions`` weighings behind the plan,
+    which come in only where new targets cannot do it. The recipe's own stocks come first;
+    ``outside`` names what the customer wanted at most and does not get, ``new_stocks`` those that
+    come into the blend only by this. ``extra_gal`` is what it makes beyond the plan. Without
+    targets and additions nothing helps: ``sentence`` says why and what the tank can be sold as,
+    which ``offer`` is, if anything. ``digest`` stands for exactly this, so that what was seen is
+    what is accepted.
     """
 
+    targets: tuple[NewTarget, ...] = ()
     additions: tuple[ProposedAddition, ...] = ()
     mass_lb: float = 0.0
     volume_gal: float = 0.0
@@ -111,14 +120,31 @@ class Proposal:
     offer: LowerOffer | None = None
     digest: str = ""
 
+    @property
+    def helps(self) -> bool:
+        """Whether there is something to do."""
+        return bool(self.targets or self.additions)
+
 
 def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | None:
-    """None while every guarantee will hold once the rest is weighed in as planned."""
+    """None while every promise will hold once the rest is weighed in as planned.
+
+    Where the plan has tolerances, "as planned" is every weight on target.
+    """
     finished = when_finished(batch, steps)
     begun = any(step.charges for step in steps)
-    if finished is None or not begun or _holds(finished.guarantees):
+    if finished is None or not begun:
+        return None
+    holds = _holds(finished.guarantees)
+    if holds and not batch.load_plan.has_tolerances:
         return None
     own = recipe_stocks(steps, today)
+    rest = rest_of_load(batch, steps, today, available=own)
+    is_off = rest is not None and not (holds and rest.keeps_every_promise)
+    if rest is not None and is_off and (found := new_targets(rest)):
+        return _retargeted(batch, found, own)
+    if holds:
+        return None
     answer = refused = _asked(batch, steps, own)
     if isinstance(answer, engine.CannotCorrect):
         answer = _asked(batch, steps, own, keeps_maxima=False)
@@ -138,11 +164,10 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
 def _asked(
     batch: Batch, steps: Sequence[Step], available: AvailableStocks, *, keeps_maxima: bool = True
 ) -> engine.Corrected | engine.CannotCorrect:
-    minima, slow = promised(batch)
-    maxima, slow_max = wished_most(batch) if keeps_maxima else ({}, None)
+    wishes, slow_release = promised_limits(batch, keeps_maxima=keeps_maxima)
     return engine.correct(
         [
-            *_in_heel(heel_under(batch)),
+            *(engine.InTank(stock, pounds) for stock, pounds in in_heel(heel_under(batch))),
             *(
                 engine.InTank(with_figures(available.stocks[each.lot.stock], each), each.weight_lb)
                 for each in [*weighed(steps), *still_to_come(steps)]
@@ -150,32 +175,14 @@ def _asked(
         ],
         list(available.on_hand),
         engine.Promise(
-            wishes=tuple(
-                NutrientWish(key, min_pct=minima.get(key), max_pct=maxima.get(key))
-                for key in dict.fromkeys([*minima, *maxima])
-            ),
-            slow_release=(
-                None
-                if slow is None and slow_max is None
-                else SlowReleaseWish(min_pct=slow, max_pct=slow_max)
-            ),
+            wishes=wishes,
+            slow_release=slow_release,
             rules=saved_rules(),
             # In gallons of the model, whose density this product's is a known part of.
             most_gal=batch.tank.capacity_gal * batch.load_plan.density_correction,
         ),
         aim=available.aim,
     )
-
-
-def _in_heel(heel: TankContents | None) -> list[engine.InTank]:
-    """What the batch was charged onto, stock by stock, so that the rules see it too."""
-    if heel is None:
-        return []
-    return [
-        engine.InTank(engine_stock(stock), heel.mass_lb * stock.pct / 100)
-        for stock in heel.stocks
-        if heel.mass_lb * stock.pct > 0
-    ]
 
 
 def _holds(guarantees: Sequence[Any]) -> bool:
@@ -200,9 +207,11 @@ def _proposal(
 ) -> Proposal:
     additions = _additions(answer.additions, available)
     in_recipe = {step.code for step in steps}
+    raised, behind = _raised_first(steps, additions)
     volume_gal = answer.volume_gal / batch.load_plan.density_correction
     return Proposal(
-        additions=additions,
+        targets=raised,
+        additions=behind,
         mass_lb=answer.mass_lb,
         volume_gal=volume_gal,
         extra_gal=max(0.0, volume_gal - batch.load_plan.volume_gal),
@@ -212,6 +221,26 @@ def _proposal(
         outside=_outside(batch, answer),
         new_stocks=tuple(each.stock for each in additions if each.stock.code not in in_recipe),
         digest=_digest(batch, steps, additions),
+    )
+
+
+def _retargeted(batch: Batch, found: NewTargets, available: AvailableStocks) -> Proposal:
+    cost = sum(
+        (
+            exact(available.stocks[target.step.code].cost_per_lb) * target.more_lb
+            for target in found.targets
+        ),
+        Decimal(0),
+    )
+    return Proposal(
+        targets=found.targets,
+        mass_lb=found.load.net_weight_lb,
+        volume_gal=found.load.volume_gal,
+        extra_gal=max(0.0, found.load.volume_gal - batch.load_plan.volume_gal),
+        capacity_gal=batch.tank.capacity_gal,
+        cost=money(cost),
+        findings=found.load.findings,
+        digest=found.digest,
     )
 
 
@@ -225,13 +254,37 @@ def _offer(
     if slow is not None:
         lines.append(LowerLine(guarantee_name(SLOW_RELEASE), slow, now_slow))
     additions = _additions(best.tank.additions, available)
+    raised, behind = _raised_first(steps, additions)
     return LowerOffer(
         grade=best.grade,
         minima_pct=now,
         slow_release_min_pct=now_slow,
         lines=tuple(lines),
-        additions=additions,
+        targets=raised,
+        additions=behind,
         digest=_digest(batch, steps, additions, best.grade, now, now_slow),
+    )
+
+
+def _raised_first(
+    steps: Sequence[Step], additions: Sequence[ProposedAddition]
+) -> tuple[tuple[NewTarget, ...], tuple[ProposedAddition, ...]]:
+    """Additions of a stock whose weighing is still to come raise it; the others go behind."""
+    waiting = {step.code: step for step in steps if not step.charges}
+    raised = tuple(
+        NewTarget(step, _with_more(step, each.weight_lb), None)
+        for each in additions
+        if (step := waiting.get(each.stock.code))
+    )
+    return raised, tuple(each for each in additions if each.stock.code not in waiting)
+
+
+def _with_more(step: Step, more_lb: float) -> Weighing:
+    weight_lb = float(step.target_lb + exact_pounds(more_lb))
+    return Weighing.extending(
+        step.figures,
+        weight_lb=weight_lb,
+        volume_gal=round(weight_lb / step.figures.density_lb_per_gal, 4),
     )
 
 

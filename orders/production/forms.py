@@ -1,7 +1,7 @@
 """Forms of the plant floor: a charge, a reading, packages, a rinse."""
 
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from django import forms
 from django.db import models
@@ -12,7 +12,10 @@ from blendshop.form_fields import RowChoice, offer_rows
 from formulas.engine.composition import NAMES, WISH_KEYS
 from orders.models import Batch, BatchPart, QualityReading, StockLot, Tank
 from orders.planning.parts import filling_words
+from orders.production.confirmations import Question
 from orders.records.forms import PercentsField, PoundsInput
+
+NO_SUCH_LOT: Final = _("There is no lot {code}. Scan the code of our own label.")
 
 
 class KeyForm(forms.Form):
@@ -22,8 +25,23 @@ class KeyForm(forms.Form):
 
 
 class ChargeForm(KeyForm):
-    """One weight into the tank. The lot's code is scanned, typed or chosen."""
+    """One weight into the tank. The lot's code is scanned, typed or chosen.
 
+    ``person`` is whose weight it is, ``charged_lb`` what was in for the step on the screen it was
+    typed at (nothing, where the screen does not say), ``confirmed`` the questions answered yes.
+    """
+
+    person = forms.IntegerField(required=False, widget=forms.HiddenInput)
+    charged_lb = forms.DecimalField(
+        required=False,
+        max_digits=11,
+        decimal_places=3,
+        min_value=Decimal(0),
+        widget=forms.HiddenInput,
+    )
+    confirmed = forms.MultipleChoiceField(
+        required=False, choices=[(question, question) for question in Question]
+    )
     step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
     lot = forms.CharField(required=False, max_length=20)
     chosen_lot = forms.CharField(required=False, max_length=20)
@@ -43,10 +61,9 @@ class ChargeForm(KeyForm):
             if cleaned["lot"] is None:
                 self.add_error(
                     "lot",
-                    format_lazy(
-                        _("There is no lot {code}. Scan the code of our own label."), code=code
-                    ),
+                    format_lazy(NO_SUCH_LOT, code=code),
                 )
+        cleaned["charged_lb"] = cleaned.get("charged_lb") or Decimal(0)
         return cleaned
 
 
@@ -57,6 +74,24 @@ class ReverseForm(KeyForm):
 
 class CorrectionForm(KeyForm):
     seen = forms.CharField(max_length=16, widget=forms.HiddenInput)
+
+
+class LotForm(forms.Form):
+    """A lot for a weighing, as it was scanned."""
+
+    step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
+    lot = forms.CharField(max_length=20, widget=forms.HiddenInput)
+
+    def clean_lot(self) -> StockLot:
+        code = self.cleaned_data["lot"].strip()
+        lot = StockLot.objects.filter(code__iexact=code).select_related("stock").first()
+        if lot is None:
+            raise forms.ValidationError(format_lazy(NO_SUCH_LOT, code=code))
+        return lot
+
+
+class TakeLotForm(LotForm, CorrectionForm):
+    """The same, with the targets that were shown for it."""
 
 
 class LowerPromiseForm(CorrectionForm):

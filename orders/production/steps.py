@@ -9,14 +9,19 @@ from enum import StrEnum
 from typing import Final
 
 from formulas.engine.mark import Mark
+from formulas.engine.plant.load import ScaleKind
 from formulas.engine_bridge import exact
 from orders.frozen.load_plan import Weighing
-from orders.models import Batch, Charge
+from orders.models import Batch, Charge, TargetChange
 
-#: A weight is on target within one scale step, or this share of the target if that is more.
+#: For weighings of before there were planned tolerances: a weight is on target within one scale
+#: step, or this share of the target if that is more.
 TOLERANCE_PCT: Final = Decimal("0.5")
 TOLERANCE_BASIS: Final = (
     f"one scale step, or 0.5 % of the weight if that is more ({Mark.COMMON_PRACTICE})"
+)
+PLANNED_TOLERANCE_BASIS: Final = (
+    "the plan's own tolerance: every promise holds for every weight on target"
 )
 ZERO: Final = Decimal(0)
 
@@ -34,13 +39,19 @@ class WeighingStatus(StrEnum):
 class Step:
     """One weighing. ``number`` counts from 1; masses in lb, whole scale steps.
 
-    ``figures`` is the frozen weighing of the plan or of the addition.
+    ``figures`` is the frozen weighing that holds now: that of the newest of ``changes``, else
+    ``planned``, which is the plan's own or the addition's.
     """
 
     number: int
-    figures: Weighing
+    planned: Weighing
     charges: tuple[Charge, ...]
     why: str = ""
+    changes: tuple[TargetChange, ...] = ()
+
+    @property
+    def figures(self) -> Weighing:
+        return self.changes[-1].weighing if self.changes else self.planned
 
     @property
     def code(self) -> str:
@@ -67,6 +78,15 @@ class Step:
         return exact(self.figures.scale_step_lb)
 
     @property
+    def is_on_fine_scale(self) -> bool:
+        return self.figures.scale is ScaleKind.FINE
+
+    @property
+    def planned_lb(self) -> Decimal:
+        """The target before any change of it."""
+        return exact(self.planned.weight_lb)
+
+    @property
     def target_lb(self) -> Decimal:
         return exact(self.figures.weight_lb)
 
@@ -86,8 +106,14 @@ class Step:
 
     @property
     def tolerance_lb(self) -> Decimal:
-        """Whole scale steps; see ``TOLERANCE_BASIS``."""
+        """The plan's; whole scale steps by ``TOLERANCE_BASIS`` where it has none."""
+        if self.figures.tolerance_lb is not None:
+            return exact(self.figures.tolerance_lb)
         return tolerance_lb(self.target_lb, self.scale_step_lb)
+
+    @property
+    def tolerance_basis(self) -> str:
+        return TOLERANCE_BASIS if self.figures.tolerance_lb is None else PLANNED_TOLERANCE_BASIS
 
     @property
     def status(self) -> WeighingStatus:
@@ -111,10 +137,19 @@ def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
 def batch_steps(batch: Batch) -> list[Step]:
     """Every weighing of the batch with the charges that count, a few queries."""
     charges = counted_charges(batch)
+    changes = list(
+        batch.target_changes.select_related("lot").prefetch_related("lot__figures").order_by("pk")
+    )
     planned: list[tuple[Weighing, str]] = [(step, "") for step in batch.load_plan.steps]
     added = [(row.weighing, row.why) for row in batch.additions.order_by("position")]
     return [
-        Step(number, figures, tuple(c for c in charges if c.step == number), why)
+        Step(
+            number,
+            figures,
+            tuple(charge for charge in charges if charge.step == number),
+            why,
+            tuple(change for change in changes if change.step == number),
+        )
         for number, (figures, why) in enumerate([*planned, *added], start=1)
     ]
 

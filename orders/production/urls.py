@@ -1,8 +1,8 @@
-"""Page routes: batches, the charging screen, readings, packages, release."""
+"""Page routes: batches, the charging screen, the paper ticket, readings, packages, release."""
 
 from django.urls import URLPattern, path
 
-from orders.production import batch_views, charging_views, quality_views
+from orders.production import batch_views, charging_views, paper_views, quality_views
 
 _BATCH = "batches/<str:number>/"
 
@@ -11,10 +11,12 @@ urlpatterns: list[URLPattern] = [
     # Beside the screens it keeps: a worker sees what lies below its own address.
     path("batches/worker.js", charging_views.charging_worker, name="charging_worker"),
     path(_BATCH, batch_views.batch_detail, name="batch_detail"),
-    path(f"{_BATCH}made/", batch_views.batch_made, name="batch_made"),
+    path(f"{_BATCH}made/", charging_views.batch_made, name="batch_made"),
     path(f"{_BATCH}release/", batch_views.batch_release, name="batch_release"),
     path(f"{_BATCH}cancel/", batch_views.batch_cancel, name="batch_cancel"),
     path(f"{_BATCH}charge/", charging_views.batch_charge, name="batch_charge"),
+    path(f"{_BATCH}charge/lot/", charging_views.batch_lot, name="batch_lot"),
+    path(f"{_BATCH}paper-ticket/", paper_views.batch_paper, name="batch_paper"),
     path(f"{_BATCH}take-back/", charging_views.batch_reverse_charge, name="batch_take_back"),
     path(f"{_BATCH}correct/", charging_views.batch_correct, name="batch_correct"),
     path(f"{_BATCH}lower/", charging_views.batch_lower, name="batch_lower"),

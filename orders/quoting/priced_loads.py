@@ -7,7 +7,7 @@ reorder all come through here, so for one load they weigh, and cost, the same.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
@@ -54,6 +54,10 @@ class PricedLoads:
             load = default_load(volume_gal, self.tanks)
             self._planned[volume_gal] = _quoted(load, self._plan(load), self.catalogue)
         return self._planned[volume_gal]
+
+    def put_right_by(self, density_correction: float) -> PricedLoads:
+        """The same loads planned at another measured density over the modelled one."""
+        return replace(self, density_correction=density_correction, _planned={})
 
     @property
     def minima_pct(self) -> Mapping[str, float]:

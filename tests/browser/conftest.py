@@ -1,6 +1,7 @@
 """A real browser against the live server. Every console error or warning fails the test."""
 
 import os
+import re
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -16,6 +17,13 @@ from blendshop.accounts.models import Company, User
 from orders.models import Batch
 from tests.orders.planning.plant_cases import make_shop
 from tests.orders.production.charging_cases import lots_of, planned_batch
+
+#: A plant's tablet, upright.
+TABLET = {"width": 820, "height": 1180}
+#: What chromium itself writes on the console when the network is away or a weight is refused.
+EXPECTED = re.compile(r"net::ERR_(INTERNET_DISCONNECTED|FAILED)|status of (400|409)")
+
+Open = Callable[..., Page]
 
 CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 ARGS = [
@@ -118,6 +126,44 @@ def page_for(
             "console",
             lambda message: (
                 problems.append(message.text) if message.type in ("error", "warning") else None
+            ),
+        )
+        page.on("pageerror", lambda error: problems.append(str(error)))
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert not problems, problems
+
+
+@pytest.fixture
+def tablet(
+    transactional_db: None, plant_worker: User, browser: Browser, live_server: Any
+) -> Iterator[Open]:
+    """``tablet()`` opens a page of the plant worker's; any console error fails the test."""
+    contexts, problems = [], []
+
+    def open_page(
+        user: User | None = None, *, script: bool = True, width: int = TABLET["width"]
+    ) -> Page:
+        context = browser.new_context(
+            base_url=live_server.url,
+            viewport={"width": width, "height": TABLET["height"]},
+            java_script_enabled=script,
+        )
+        contexts.append(context)
+        client = Client()
+        client.force_login(user or plant_worker)
+        cookie = client.cookies["sessionid"].value
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        page = context.new_page()
+        page.on(
+            "console",
+            lambda told: (
+                problems.append(told.text)
+                if told.type in ("error", "warning") and not EXPECTED.search(told.text)
+                else None
             ),
         )
         page.on("pageerror", lambda error: problems.append(str(error)))

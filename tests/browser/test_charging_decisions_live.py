@@ -10,7 +10,7 @@ from django.conf import settings
 from playwright.sync_api import Browser
 
 from orders.production.actions.charging import positive_pounds
-from tests.orders.production.charging_decisions import DECISIONS
+from tests.orders.production.charging_decisions import DECISIONS, QUESTIONS
 
 MODULE = Path(settings.STATICFILES_DIRS[0]) / "shop" / "charging" / "decisions.js"
 #: The module alone, without the page it serves.
@@ -27,6 +27,19 @@ DECIDE = """async ([source, steps, kept, texts]) => {
       stop_at: total(given) + (current ? left(current) : 0),
       parsed: texts.map(parsed),
     };
+}"""
+
+#: What the module asks about a weight, and says of a scanned lot.
+ASK = """async ([source, step, tank, mass, galPerLb]) => {
+    const address = `data:text/javascript,${encodeURIComponent(source)}`;
+    const { asks, thousandths } = await import(address);
+    const given = { ...step, in: thousandths(step.charged) };
+    return asks(given, tank, thousandths(mass), galPerLb);
+}"""
+SCAN = """async ([source, step, lots, code]) => {
+    const address = `data:text/javascript,${encodeURIComponent(source)}`;
+    const { lotStanding } = await import(address);
+    return lotStanding(step, lots, code);
 }"""
 
 Decide = Callable[..., dict[str, Any]]
@@ -83,3 +96,47 @@ def test_what_the_script_takes_as_a_weight_the_server_takes_too(decide: Decide) 
     for mass in taken.values():
         assert positive_pounds(Decimal(mass)) == Decimal(mass)
     assert decided["parsed"] == [*taken.values(), *[None] * len(refused)]
+
+
+@pytest.mark.parametrize("case", QUESTIONS)
+def test_the_script_asks_as_the_table_says(browser: Browser, case: dict[str, Any]) -> None:
+    page = browser.new_page()
+    tank = {"name": "Tank 1", "capacity_gal": case["capacity_gal"], "gal": case["gal"]}
+    asked = page.evaluate(
+        ASK, [MODULE.read_text(), case["step"], tank, case["mass"], case["gal_per_lb"]]
+    )
+    page.close()
+    assert [[each["question"], each["words"]] for each in asked] == case["asks"]
+
+
+LOTS = [
+    {"code": "L-2026-0012", "stock": "KCL", "name": "KCl solution", "text": "", "why_not": ""},
+    {"code": "L-2026-0013", "stock": "UAN", "name": "UAN 32", "text": "tank 4", "why_not": ""},
+    {"code": "L-2026-0014", "stock": "UAN", "name": "UAN 32", "text": "", "why_not": "is held: x"},
+    {"code": "L-2026-0015", "stock": "UAN", "name": "UAN 32", "text": "weak", "why_not": ""},
+]
+
+
+@pytest.mark.parametrize(
+    ("code", "words", "stops"),
+    [
+        ("l-2026-0012 ", "L-2026-0012 is KCl solution, not UAN 32.", True),
+        ("L-2026-0013", "tank 4. The printed weights keep every promise.", False),
+        ("L-2026-0014", "L-2026-0014 is held: x", True),
+        ("L-2026-0015", "weak. With the printed weights a promise would be missed", False),
+        ("L-2026-0099", "L-2026-0099 is not known on this tablet; the server checks it.", False),
+    ],
+)
+def test_a_scanned_lot_is_named_without_asking_anybody(
+    browser: Browser, code: str, words: str, stops: bool
+) -> None:
+    page = browser.new_page()
+    step = {
+        "code": "UAN",
+        "name": "UAN 32",
+        "lots_keep": {"L-2026-0013": True, "L-2026-0015": False},
+    }
+    said = page.evaluate(SCAN, [MODULE.read_text(), step, LOTS, code])
+    page.close()
+    assert said["words"].startswith(words)
+    assert said["stops"] is stops

@@ -1,67 +1,26 @@
 """A shift on the plant's tablet in a real browser, from the delivery to the tonnage report."""
 
 import re
-from collections.abc import Callable, Iterator
 from io import BytesIO
-from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.test import Client
 from django.utils import timezone
-from playwright.sync_api import Browser, Page, Route, expect
+from playwright.sync_api import Page, Route, expect
 from pypdf import PdfReader
 
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, Order, StockMovement
 from orders.production.steps import batch_steps
+from tests.browser.conftest import TABLET, Open
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import (
     charged_and_made,
     read_density,
 )
 
-TABLET = {"width": 820, "height": 1180}
 #: Smallest side of anything pressed with gloves, CSS pixels.
 GLOVE_PX = 48
-#: What chromium itself writes on the console when the network is away or a weight is refused.
-EXPECTED = re.compile(r"net::ERR_(INTERNET_DISCONNECTED|FAILED)|status of 400")
-
-Open = Callable[..., Page]
-
-
-@pytest.fixture
-def tablet(
-    transactional_db: None, plant_worker: User, browser: Browser, live_server: Any
-) -> Iterator[Open]:
-    """``tablet()`` opens a page of the plant worker's; any console error fails the test."""
-    contexts, problems = [], []
-
-    def open_page(user: User | None = None, *, script: bool = True) -> Page:
-        context = browser.new_context(
-            base_url=live_server.url, viewport=TABLET, java_script_enabled=script
-        )
-        contexts.append(context)
-        client = Client()
-        client.force_login(user or plant_worker)
-        cookie = client.cookies["sessionid"].value
-        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
-        page = context.new_page()
-        page.on(
-            "console",
-            lambda told: (
-                problems.append(told.text)
-                if told.type in ("error", "warning") and not EXPECTED.search(told.text)
-                else None
-            ),
-        )
-        page.on("pageerror", lambda error: problems.append(str(error)))
-        return page
-
-    yield open_page
-    for context in contexts:
-        context.close()
-    assert not problems, problems
 
 
 def _receive(page: Page, code: str, pounds: str) -> str:
@@ -118,18 +77,22 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     page.locator("#charge-mass").fill(str(water + 60))
     expect(page.locator("#charge-words")).to_have_text("60 lb over: too much")
     page.get_by_role("button", name="Save this weight").click()
-    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
+    expect(page.locator("#charge-refused")).to_be_focused()
+    page.get_by_role("button", name="Yes, save it").click()
     expect(page.get_by_role("heading", name="Correction")).to_be_visible()
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
     expect(page.locator("h1 .status")).to_have_text("being charged")
     assert "$" not in page.content()
     with page.expect_navigation():
         page.get_by_role("button", name="Accept this correction").click()
-    expect(page.locator("main")).to_contain_text("weighings are added behind the plan")
+    expect(page.locator("main")).to_contain_text("still to come have a new target")
 
     while page.locator("#charge-form").is_visible():
         code = page.locator("#charge-code").inner_text()
         _weigh(page, _shown(page, "#charge-left"), lots.get(code, ""))
-    assert any(step.is_addition for step in batch_steps(batch))
+    steps = batch_steps(batch)
+    assert any(step.changes for step in steps)
+    assert not any(step.is_addition for step in steps)
     with page.expect_navigation():
         page.get_by_role("button", name="All is in: the batch is mixed").click()
     with page.expect_navigation():
@@ -296,7 +259,7 @@ def test_the_plant_s_screens_fit_the_tablet_gloves_and_readers(
     path = "/planning/" if screen == "planning" else f"/batches/{batch.number}/{screen}/"
     page.goto(path)
     if screen == "charge":
-        _weigh(page, str(int(_shown(page, "#charge-left")) + 60))
+        _weigh(page, str(int(_shown(page, "#charge-left")) + 20))
     wide = page.evaluate("document.documentElement.scrollWidth")
     assert wide <= TABLET["width"]
     small = page.evaluate(

@@ -1,5 +1,5 @@
 // On the sign-in page: what a tablet has kept of the person before is thrown away. Weights that wait
-// for the network stay; they belong to the batch.
+// for the network stay: they are sent when whoever typed them signs in again.
 "use strict";
 if ("caches" in window) caches.delete("charging-screens");
 // The worker may be about to keep one more: it is told as well.

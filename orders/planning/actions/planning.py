@@ -16,10 +16,11 @@ from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
 from orders.planning.actions.promises import promise_of_default_load
 from orders.planning.batch_plan import AskedLoad, plan_load
+from orders.planning.label_lines import all_kept
 from orders.planning.load_question import LoadRecipe, load_recipe
 from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
 from orders.planning.lot_choice import lots_on_hand
-from orders.planning.parts import unsaved_parts
+from orders.planning.parts import LabelsOfLines, unsaved_parts
 from orders.planning.planned_recipes import making_revisions
 from orders.planning.tank_heel import heel_before
 from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
@@ -152,21 +153,34 @@ def _plan(
         return []
     recipe = load_recipe(revision, timezone.localdate())
     loads = split_into_loads(wanted, tank)
-    promise = promise_of_default_load(
-        recipe=recipe, volume_gal=load_gal(wanted), acting_user=acting_user
-    )
-    printed_pct = promise.promised.lines_pct
+    labels = _labels(wanted, acting_user)
     return [
-        _plan_batch(load, tank, recipe, printed_pct, (number, len(loads)), acting_user)
+        _plan_batch(load, tank, recipe, labels, (number, len(loads)), acting_user)
         for number, load in enumerate(loads, start=1)
     ]
+
+
+def _labels(wanted: Sequence[LoadPart], acting_user: User) -> LabelsOfLines:
+    """The label lines promised of each line's product; written down now where there are none."""
+    revisions = making_revisions([part.line for part in wanted])
+    of_revision: dict[int, Mapping[str, Decimal]] = {}
+    for revision in revisions.values():
+        if revision.pk not in of_revision:
+            parts = [part for part in wanted if revisions[part.line.pk].pk == revision.pk]
+            promise = promise_of_default_load(
+                recipe=load_recipe(revision, timezone.localdate()),
+                volume_gal=load_gal(parts),
+                acting_user=acting_user,
+            )
+            of_revision[revision.pk] = promise.promised.lines_pct
+    return {line: of_revision[revision.pk] for line, revision in revisions.items()}
 
 
 def _plan_batch(
     load: Load,
     tank: Tank,
     recipe: LoadRecipe,
-    printed_pct: Mapping[str, Decimal],
+    labels: LabelsOfLines,
     of_loads: tuple[int, int],
     acting_user: User,
 ) -> Batch:
@@ -176,7 +190,7 @@ def _plan_batch(
             tank=tank,
             volume_gal=float(load_gal(load)),
             lots=lots_on_hand(recipe.rows.values(), timezone.localdate()),
-            printed_pct=printed_pct,
+            printed_pct=all_kept(labels[part.line.pk] for part in load),
         ),
         heel_before(tank),
     )
@@ -190,7 +204,7 @@ def _plan_batch(
         plan=plan.to_json(),
         created_by=acting_user,
     )
-    parts = unsaved_parts(load, plan)
+    parts = unsaved_parts(load, plan, labels)
     for part in parts:
         part.batch = batch
     BatchPart.objects.bulk_create(parts)

@@ -14,7 +14,7 @@ from orders.production.made_portions import made_portions
 from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps, not_charged
 from orders.records.moves import move, note, require_move
-from orders.tanks.actions.occupying import begin_batch, finish_batch
+from orders.tanks.actions.occupying import finish_batch
 
 MAKERS: Final = (Role.PLANT, Role.FORMULATOR)
 RELEASERS: Final = (Role.PLANT, Role.FORMULATOR)
@@ -24,20 +24,20 @@ CANCELLERS: Final = (Role.PLANT, Role.FORMULATOR)
 def mark_made(*, batch: Batch, acting_user: User) -> None:
     """The load is in the tank; it leaves only after its release.
 
-    A batch that is being charged must have something of every stock in the tank; one weighed
-    from the printed ticket needs its tank free, as for a first charge.
+    There must be something of every stock in the tank, with its weight and lot written down.
     """
     require_role(acting_user, *MAKERS)
+    if batch.status == Batch.Status.PLANNED:
+        raise IllegalMove(
+            f"Nothing is charged into {batch.number} yet. If it was weighed from the printed"
+            " ticket, write down each weight and lot of it."
+        )
     require_move(batch, Batch.Status.MADE)
     with transaction.atomic():
-        is_charged_here = batch.status == Batch.Status.CHARGING
-        if is_charged_here:
-            missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
-            if missing:
-                raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
+        missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
+        if missing:
+            raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
         move(batch, Batch.Status.MADE, acting_user=acting_user)
-        if not is_charged_here:
-            begin_batch(batch=batch, acting_user=acting_user)
         portions, basis = made_portions(batch)
         finish_batch(batch=batch, portions=portions, basis=basis, acting_user=acting_user)
 

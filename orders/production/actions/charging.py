@@ -1,7 +1,7 @@
 """Charging a batch: each weight saved at once, once, however often it is sent."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import Final, TypeVar
@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from blendshop.accounts.models import User
-from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
@@ -18,13 +18,14 @@ from orders.inventory.actions.lots import adjust_lot, use_lot
 from orders.models import Batch, Charge, ChargeTakenBack, StockLot
 from orders.models.idempotent_record import IdempotentRecord
 from orders.models.pounds import exact_pounds
+from orders.production.confirmations import require_confirmed
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
 from orders.tanks.actions.occupying import begin_batch, require_not_taken
 
 CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
 _KEY: Final = re.compile(r"[A-Za-z0-9-]{8,64}")
-_TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
+TAKES_CHARGES: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
 
 D = TypeVar("D", bound=IdempotentRecord)
 
@@ -38,39 +39,64 @@ def charge_lot(
     key: str,
     acting_user: User,
     weighed_at: datetime | None = None,
+    typed_by: int | None = None,
+    seen_lb: Decimal | None = None,
+    confirmed: Collection[str] = (),
 ) -> Charge:
     """Write down that ``mass_lb`` of ``lot`` went into the tank for ``step`` of the batch.
 
     The same key again gives the charge that is there and moves nothing. ``lot`` is None only
-    for water that comes from the main. Raises IllegalMove when the batch takes no charges or
-    an earlier stock is not in yet, BadInput for a wrong lot, weight or key.
+    for water that comes from the main. ``typed_by`` is the id of the person a screen kept the
+    weight for, ``seen_lb`` what that screen showed as charged for the step. Raises IllegalMove
+    when the batch takes no charges or an earlier stock is not in yet, BadInput for a wrong lot,
+    weight or key, NotAllowed for another person's weight, Unconfirmed where a person has to say
+    that the weight is meant and ``confirmed`` does not name the question.
     """
     require_role(acting_user, *CHARGERS)
     require_key(key)
+    _require_own(typed_by, acting_user)
     mass = positive_pounds(mass_lb)
     try:
         with transaction.atomic():
             batch = locked(batch)
             if done := already_written(Charge, key):
-                return _same_charge(done, batch, step, lot, mass)
-            return _write_charge(batch, step, lot, mass, key, acting_user, weighed_at)
+                return same_charge(done, batch, step, lot, mass)
+            return write_charge(
+                batch,
+                step,
+                lot,
+                mass,
+                key,
+                acting_user,
+                weighed_at=weighed_at,
+                seen_lb=seen_lb,
+                confirmed=confirmed,
+            )
     except IntegrityError:
         # Two of the same at one moment, on an engine without row locks: the other one has it.
         if done := already_written(Charge, key):
-            return _same_charge(done, batch, step, lot, mass)
+            return same_charge(done, batch, step, lot, mass)
         raise
 
 
-def _write_charge(
+def write_charge(
     batch: Batch,
     number: int,
     lot: StockLot | None,
     mass: Decimal,
     key: str,
     acting_user: User,
-    weighed_at: datetime | None,
+    *,
+    weighed_at: datetime | None = None,
+    seen_lb: Decimal | None = None,
+    confirmed: Collection[str] = (),
+    in_order: bool = True,
 ) -> Charge:
-    if batch.status not in _TAKES_CHARGES:
+    """The row and everything that goes with it, in the caller's transaction on a locked batch.
+
+    Without ``in_order`` the caller sees to it that no stock is left out.
+    """
+    if batch.status not in TAKES_CHARGES:
         raise IllegalMove(
             f"{batch.number} is {batch.get_status_display()}; nothing more is charged into it."
         )
@@ -78,8 +104,10 @@ def _write_charge(
     step = next((each for each in steps if each.number == number), None)
     if step is None:
         raise BadInput(f"{batch.number} has no step {number}.", fields={"step": "Unknown step."})
-    _require_order(steps, step, acting_user)
+    if in_order:
+        _require_order(steps, step, acting_user)
     stock = _stock_of(step, lot)
+    require_confirmed(batch, steps, step, lot, mass, seen_lb=seen_lb, confirmed=confirmed)
     if batch.status == Batch.Status.PLANNED:
         why = f"First charge: {step.name}."
         move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=why)
@@ -182,9 +210,20 @@ def already_written(model: type[D], key: str) -> D | None:
     return done
 
 
-def _same_charge(
+def _require_own(typed_by: int | None, acting_user: User) -> None:
+    """A weight is signed by whoever read the scale, never by who is signed in when it is sent."""
+    if typed_by is not None and typed_by != acting_user.pk:
+        author = User.objects.filter(pk=typed_by).first()
+        raise NotAllowed(
+            f"This weight was typed by {author or 'somebody else'} and waits until that person"
+            f" signs in on this tablet; you are signed in as {acting_user}."
+        )
+
+
+def same_charge(
     done: Charge, batch: Batch, step: int, lot: StockLot | None, mass: Decimal
 ) -> Charge:
+    """What the key has written; ChangedMeanwhile when that is another weight."""
     wanted = (batch.pk, step, lot.pk if lot else None, mass)
     if (done.batch_id, done.step, done.lot_id, done.mass_lb) != wanted:
         raise ChangedMeanwhile(

@@ -1,6 +1,6 @@
-"""What to do about a tank that is off: accept the correction, or a lower promise.
+"""What to do about a tank that is off: accept the correction, other targets, a lower promise.
 
-Additions become weighings behind the plan, which stays as it is.
+The plan stays as it is: new targets and weighings behind it are rows of their own.
 """
 
 from collections.abc import Sequence
@@ -13,9 +13,16 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
-from orders.models import Batch, LoweredPromise, PlanAddition
-from orders.production.actions.charging import CHARGERS, already_written, locked, require_key
+from orders.models import Batch, LoweredPromise, PlanAddition, StockLot, TargetChange
+from orders.production.actions.charging import (
+    CHARGERS,
+    TAKES_CHARGES,
+    already_written,
+    locked,
+    require_key,
+)
 from orders.production.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
+from orders.production.new_targets import NewTarget, lot_answer
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
 
@@ -23,10 +30,12 @@ from orders.records.moves import move, note
 LOWERERS: Final = (Role.FORMULATOR,)
 
 
-def accept_correction(
-    *, batch: Batch, seen: str, key: str, acting_user: User
-) -> list[PlanAddition]:
-    """Append the additions that were seen (``seen`` is their digest); the batch goes on charging.
+#: What an accepted correction has written.
+Accepted = list[PlanAddition | TargetChange]
+
+
+def accept_correction(*, batch: Batch, seen: str, key: str, acting_user: User) -> Accepted:
+    """Write the new targets and additions that were seen (``seen`` is their digest).
 
     ChangedMeanwhile when the tank would be corrected differently by now.
     """
@@ -34,7 +43,7 @@ def accept_correction(
     require_key(key)
     with transaction.atomic():
         batch = locked(batch)
-        if done := list(batch.additions.filter(key__startswith=f"{key}:")):
+        if done := _accepted(batch, key):
             return done
         if batch.status not in CORRECTABLE:
             raise IllegalMove(
@@ -42,13 +51,42 @@ def accept_correction(
             )
         steps = batch_steps(batch)
         found = proposal(batch, steps, timezone.localdate())
-        if found is None or not found.additions or found.digest != seen:
+        if found is None or not found.helps or found.digest != seen:
             raise ChangedMeanwhile("The tank has changed meanwhile; look at the correction again.")
         if found.new_stocks and not has_role(acting_user, Role.FORMULATOR):
             raise NotAllowed("This brings a new stock into the blend; a formulator decides.")
         why = _why(found)
         _charge_on(batch, why, acting_user)
-        return _add(batch, steps, found.additions, why, key, acting_user)
+        changed = _change_targets(batch, found.targets, why, key, acting_user)
+        added = _add(batch, steps, found.additions, why, key, acting_user)
+        return [*changed, *added]
+
+
+def accept_lot(
+    *, batch: Batch, step: int, lot: StockLot, seen: str, key: str, acting_user: User
+) -> Accepted:
+    """Take ``lot`` for a weighing and, with it, the targets that were seen (``seen``: digest).
+
+    ChangedMeanwhile when other targets, or none, would follow from it by now.
+    """
+    require_role(acting_user, *CHARGERS)
+    require_key(key)
+    with transaction.atomic():
+        batch = locked(batch)
+        if done := _accepted(batch, key):
+            return done
+        if batch.status not in TAKES_CHARGES:
+            raise IllegalMove(f"{batch.number} is {batch.get_status_display()}; its targets stay.")
+        steps = batch_steps(batch)
+        wanted = next((each for each in steps if each.number == step), None)
+        if wanted is None or lot.stock.code != wanted.code:
+            raise BadInput(f"{lot.code} is no lot for step {step}.", fields={"lot": "Wrong lot."})
+        found = lot_answer(batch, steps, wanted, lot, timezone.localdate())
+        if found is None or found.new is None or found.new.digest != seen:
+            raise ChangedMeanwhile("The tank has changed meanwhile; scan the lot again.")
+        why = f"{lot.code} for {wanted.name}: {_targets_words(found.new.targets)}."[:400]
+        note(batch, acting_user=acting_user, why=why)
+        return list(_change_targets(batch, found.new.targets, why, key, acting_user))
 
 
 def accept_lower_promise(
@@ -87,8 +125,9 @@ def accept_lower_promise(
             f"Promise lowered from {batch.grade} to {offer.grade},"
             f" agreed with {agreed_with.strip()}: {why.strip()}"
         )[:400]
-        if offer.additions:
+        if offer.targets or offer.additions:
             _charge_on(batch, told, acting_user)
+            _change_targets(batch, offer.targets, told, key, acting_user)
             _add(batch, steps, offer.additions, told, key, acting_user)
         else:
             note(batch, acting_user=acting_user, why=told)
@@ -111,6 +150,33 @@ def _charge_on(batch: Batch, why: str, acting_user: User) -> None:
         note(batch, acting_user=acting_user, why=why)
     else:
         move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=why)
+
+
+def _accepted(batch: Batch, key: str) -> Accepted:
+    """What this key has already written."""
+    changed = batch.target_changes.filter(key__startswith=f"{key}:").order_by("pk")
+    added = batch.additions.filter(key__startswith=f"{key}:").order_by("pk")
+    return [*changed, *added]
+
+
+def _change_targets(
+    batch: Batch, targets: Sequence[NewTarget], why: str, key: str, acting_user: User
+) -> list[TargetChange]:
+    return [
+        TargetChange.objects.create(
+            batch=batch,
+            step=each.step.number,
+            lot=each.lot,
+            was_lb=each.step.target_lb,
+            weight_lb=each.weight_lb,
+            figures=each.figures.to_json(),
+            why=why,
+            key=f"{key}:{each.step.number}",
+            by=acting_user,
+            who=str(acting_user),
+        )
+        for each in targets
+    ]
 
 
 def _add(
@@ -139,8 +205,15 @@ def _add(
 
 def _why(found: Proposal) -> str:
     added = ", ".join(
-        f"{house().weighed(each.mass_lb)} {each.stock.name}" for each in found.additions
+        f"{house().weighed(each.mass_lb)} {each.stock.name} more" for each in found.additions
     )
-    return f"Correction accepted: {added}; the batch becomes {house().mass(found.mass_lb, 0)}."[
-        :400
-    ]
+    told = ", ".join(filter(None, [_targets_words(found.targets), added]))
+    return f"Correction accepted: {told}; the batch becomes {house().mass(found.mass_lb, 0)}."[:400]
+
+
+def _targets_words(targets: Sequence[NewTarget]) -> str:
+    return ", ".join(
+        f"{each.step.name} {house().weighed(each.weight_lb)} instead of"
+        f" {house().weighed(each.step.target_lb)}"
+        for each in targets
+    )

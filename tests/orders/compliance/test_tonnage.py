@@ -31,11 +31,11 @@ from orders.models import (
     Tank,
 )
 from orders.ordering.actions import mark_shipped
-from orders.production.actions.batches import mark_made, release_batch
+from orders.production.actions.batches import release_batch
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.inventory.stock_cases import new_key, plan
 from tests.orders.planning.plant_cases import make_shop, placed_order
-from tests.orders.production.charging_cases import read_density
+from tests.orders.production.charging_cases import made_uncharged, read_density
 from tests.stored_answers import stored_answer
 
 MARCH = (date(2026, 3, 1), date(2026, 3, 31))
@@ -132,7 +132,7 @@ def test_a_shipment_stays_where_it_went_when_the_address_is_changed_later(
     make_shop()
     order = placed_order(rep, company)
     for batch in plan(order, plant_worker):
-        mark_made(batch=batch, acting_user=plant_worker)
+        made_uncharged(batch, plant_worker)
         read_density(batch, plant_worker)
         release_batch(batch=batch, acting_user=plant_worker)
     ShipTo.objects.update(state="MD", county="Howard")

@@ -10,7 +10,7 @@ from orders.labels.actions import issue_label_draft
 from orders.models import Batch, Order, Paper, Tank
 from orders.ordering.board import by_due_date
 from orders.planning.actions.planning import plan_batches
-from orders.production.actions.batches import mark_made, release_batch
+from orders.production.actions.batches import release_batch
 from tests.factories import CompanyFactory, in_days, today
 from tests.orders.planning.plant_cases import (
     accepted_order,
@@ -18,7 +18,13 @@ from tests.orders.planning.plant_cases import (
     placed_order,
     save_half_slow,
 )
-from tests.orders.production.charging_cases import drained, read_density
+from tests.orders.production.charging_cases import (
+    charge_all,
+    charged_and_made,
+    drained,
+    lots_of,
+    read_density,
+)
 
 PRICE_WORDS = re.compile(r"\$|price|cost\b|costs\b|margin|per gal\b|deposit|total:", re.IGNORECASE)
 
@@ -195,8 +201,11 @@ def test_the_plant_walks_an_order_from_the_board_to_shipped(accepted, plant_work
     for batch in Batch.objects.all():
         page = reverse("batch_detail", args=[batch.number])
         assert page in html
+        assert reverse("batch_paper", args=[batch.number]) in body(client.get(page))
+        charge_all(batch, lots_of(batch, plant_worker), plant_worker)
         made = reverse("batch_made", args=[batch.number])
-        assert made in body(client.get(page))
+        weighed = client.get(reverse("batch_charge", args=[batch.number]))
+        assert made in weighed.content.decode()
         assert client.post(made, follow=True).status_code == 200
         assert "No density has been read" in body(client.get(page))
         batch.refresh_from_db()
@@ -268,7 +277,7 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
         while Order.objects.count() < rows:
             order = placed_order(rep, company, quantity=1, revision=revision)
             (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
-            mark_made(batch=batch, acting_user=plant_worker)
+            charged_and_made(batch, plant_worker)
             read_density(batch, plant_worker)
             release_batch(batch=batch, acting_user=plant_worker)
             drained(batch.tank, plant_worker)

@@ -17,10 +17,10 @@ from orders.ordering.actions import (
     usual_due_date,
 )
 from orders.planning.actions.planning import plan_batches
-from orders.production.actions.batches import mark_made
 from orders.quoting.actions.quotes import accept_quote
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
 from tests.orders.planning.plant_cases import accepted_order, save_half_slow, sent_quote
+from tests.orders.production.charging_cases import made_uncharged
 
 
 def test_an_order_takes_over_the_frozen_figures_of_its_quote_although_costs_have_risen(
@@ -152,7 +152,7 @@ def test_an_order_with_a_made_batch_is_not_cancelled_and_nothing_of_it_changes(
 ):
     order = accepted_order(rep, company, quantity=9)
     first, *rest = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
-    mark_made(batch=first, acting_user=plant_worker)
+    made_uncharged(first, plant_worker)
     order.refresh_from_db()
     with pytest.raises(IllegalMove, match=f"{first.number} is already made"):
         cancel_order(order=order, acting_user=rep, why="too late")

@@ -19,7 +19,7 @@ from orders.reordering.actions import confirm_reorder
 from orders.reordering.sources import reorder_of_order
 from tests.factories import CompanyFactory
 from tests.orders.planning.plant_cases import placed_order, save_half_slow
-from tests.orders.production.charging_cases import read_density
+from tests.orders.production.charging_cases import charge_all, lots_of, made_uncharged, read_density
 
 pytestmark = [
     pytest.mark.postgres,
@@ -81,6 +81,7 @@ def test_an_order_planned_twice_at_once_is_planned_once(two_loads, plant_worker)
 
 def test_a_batch_made_twice_at_once_is_made_once(two_loads, plant_worker):
     batch, _ = plan_batches(order=two_loads, tank=Tank.objects.get(), acting_user=plant_worker)
+    charge_all(batch, lots_of(batch, plant_worker), plant_worker)
     copies = [Batch.objects.get(pk=batch.pk) for _ in range(2)]
     answers = at_once(*(lambda c=c: mark_made(batch=c, acting_user=plant_worker) for c in copies))
     assert sorted(type(answer) for answer in answers if answer) == [ChangedMeanwhile]
@@ -103,7 +104,7 @@ def test_the_last_two_batches_released_at_once_leave_the_order_made(
     monkeypatch.setattr("orders.production.actions.batches.move", move_and_wait)
     batches = plan_batches(order=two_loads, tank=Tank.objects.get(), acting_user=plant_worker)
     for batch in batches:
-        mark_made(batch=batch, acting_user=plant_worker)
+        made_uncharged(batch, plant_worker)
         read_density(batch, plant_worker)
     at_once(*(lambda b=b: release_batch(batch=b, acting_user=plant_worker) for b in batches))
     two_loads.refresh_from_db()

@@ -20,14 +20,20 @@ from orders.papers.actions import (
 )
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.planning.unplanned_lines import blends_to_plan
-from orders.production.actions.batches import cancel_batch, mark_made, release_batch
+from orders.production.actions.batches import cancel_batch, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import fill_packages
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
 from tests.orders.labels.label_cases import text_of
 from tests.orders.planning.plant_cases import placed_order, save_half_slow
-from tests.orders.production.charging_cases import charged_and_made, lots_of, new_key, read_density
+from tests.orders.production.charging_cases import (
+    charged_and_made,
+    lots_of,
+    made_uncharged,
+    new_key,
+    read_density,
+)
 
 
 @pytest.fixture
@@ -177,7 +183,7 @@ def test_a_charged_batch_is_combined_with_nothing(two, tank, plant_worker):
         for order in two
         for batch in plan_batches(order=order, tank=tank, acting_user=plant_worker)
     ]
-    mark_made(batch=old[0], acting_user=plant_worker)
+    made_uncharged(old[0], plant_worker)
     with pytest.raises(IllegalMove, match="made already"):
         combine_batches(batches=old, acting_user=plant_worker)
     assert Batch.objects.filter(status="cancelled").count() == 0

@@ -15,7 +15,7 @@ from orders.models import Order, StockReservation, Tank
 from orders.ordering.actions import cancel_order, mark_shipped, set_due_date
 from orders.planning.actions.planning import plan_batches
 from orders.planning.actions.reservations import reserve_for_order
-from orders.production.actions.batches import cancel_batch, mark_made, release_batch
+from orders.production.actions.batches import cancel_batch, release_batch
 from tests.factories import in_days, today
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.planning.plant_cases import (
@@ -24,7 +24,12 @@ from tests.orders.planning.plant_cases import (
     placed_order,
     save_half_slow,
 )
-from tests.orders.production.charging_cases import charged_and_made, drained, read_density
+from tests.orders.production.charging_cases import (
+    charged_and_made,
+    drained,
+    made_uncharged,
+    read_density,
+)
 
 
 def needed(order, code):
@@ -133,7 +138,7 @@ def test_a_batch_that_is_thrown_away_has_to_be_made_again(order, plant_worker):
     whole = needed(order, "UAN")
     batch = plan(order, plant_worker)[0]
     use_lot(lot=lot, mass_lb=400, batch=batch, acting_user=plant_worker, key=new_key())
-    mark_made(batch=batch, acting_user=plant_worker)
+    made_uncharged(batch, plant_worker)
     assert level("UAN").reserved == 0
     cancel_batch(batch=batch, acting_user=plant_worker, why="Wrong colour, disposed of.")
     found = level("UAN")
@@ -142,7 +147,7 @@ def test_a_batch_that_is_thrown_away_has_to_be_made_again(order, plant_worker):
 
 def test_a_shipped_order_reserves_nothing(order, plant_worker):
     batch = plan(order, plant_worker)[0]
-    mark_made(batch=batch, acting_user=plant_worker)
+    made_uncharged(batch, plant_worker)
     read_density(batch, plant_worker)
     release_batch(batch=batch, acting_user=plant_worker)
     order = Order.objects.get(pk=order.pk)

@@ -13,10 +13,14 @@ from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.quality import record_reading
+from orders.production.confirmations import Question
 from orders.production.release_checks import Reading
 from orders.production.steps import batch_steps
 from orders.tanks.actions.draining import drain_tank
 from tests.orders.planning.plant_cases import make_shop, placed_order
+
+#: Every question a weight is asked, answered with yes.
+MEANT = frozenset(Question)
 
 
 def new_key():
@@ -58,7 +62,7 @@ def lots_of(batch, by) -> dict[str, StockLot]:
 
 
 def charge_all(batch, lots, by, *, off_lb=None) -> None:
-    """Everything of the plan to the pound; ``off_lb`` shifts stocks by their code."""
+    """Everything of the plan to the pound; ``off_lb`` shifts stocks by their code, however far."""
     for step in batch_steps(batch):
         if step.charges:
             continue
@@ -69,6 +73,7 @@ def charge_all(batch, lots, by, *, off_lb=None) -> None:
             mass_lb=step.target_lb + (off_lb or {}).get(step.code, 0),
             key=new_key(),
             acting_user=by,
+            confirmed=MEANT,
         )
     batch.refresh_from_db()
 
@@ -86,9 +91,21 @@ def reading_of(batch, **changed) -> Reading:
 
 
 def charged_and_made(batch, by, **more) -> None:
+    """From plentiful lots of its own, and mixed."""
     charge_all(batch, lots_of(batch, by), by, **more)
     mark_made(batch=batch, acting_user=by)
     batch.refresh_from_db()
+
+
+def made_uncharged(batch, by) -> None:
+    """As batches were made before weights had to be written down: for tests of what comes after.
+
+    No action does this any more.
+    """
+    was, to = batch.status, Batch.Status.MADE
+    Batch.objects.filter(pk=batch.pk).update(status=to)
+    batch.refresh_from_db()
+    batch.events.create(by=by, who=str(by), from_status=was, to_status=to)
 
 
 def read_density(batch, by, **changed):

@@ -15,6 +15,7 @@ from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.as_made import as_made, when_finished
 from orders.production.steps import WeighingStatus, batch_steps, current_step, tolerance_lb
 from tests.orders.production.charging_cases import (
+    MEANT,
     charge_all,
     charged_and_made,
     new_key,
@@ -22,7 +23,7 @@ from tests.orders.production.charging_cases import (
 )
 
 
-def charge(batch, lots, by, number, *, mass=None, key=None, lot="suggested"):
+def charge(batch, lots, by, number, *, mass=None, key=None, lot="suggested", confirmed=()):
     step = batch_steps(batch)[number - 1]
     return charge_lot(
         batch=batch,
@@ -31,6 +32,7 @@ def charge(batch, lots, by, number, *, mass=None, key=None, lot="suggested"):
         mass_lb=step.target_lb if mass is None else mass,
         key=key or new_key(),
         acting_user=by,
+        confirmed=confirmed,
     )
 
 
@@ -231,7 +233,7 @@ def test_guarantees_hold_as_planned_and_a_heavy_hand_of_water_breaks_them(
     assert {check.verdict for check in planned.guarantees} == {Verdict.MEETS}
     water = batch_steps(batch)[0]
     assert water.is_water
-    charge(batch, lots, plant_worker, 1, mass=water.target_lb + 600)
+    charge(batch, lots, plant_worker, 1, mass=water.target_lb + 600, confirmed=MEANT)
     spoiled = when_finished(batch, batch_steps(batch))
     verdicts = {check.key: check.verdict for check in spoiled.guarantees}
     assert verdicts["N"] is Verdict.DEFICIENT

@@ -13,6 +13,7 @@ from orders.production.corrections import proposal
 from orders.production.steps import batch_steps
 from tests.factories import today
 from tests.orders.production.charging_cases import (
+    MEANT,
     charge_all,
     new_key,
     read_density,
@@ -28,6 +29,7 @@ def charge_water(batch, by, over_lb):
         mass_lb=water.target_lb + over_lb,
         key=new_key(),
         acting_user=by,
+        confirmed=MEANT,
     )
     batch.refresh_from_db()
 
@@ -42,27 +44,33 @@ def test_nothing_is_proposed_while_the_plan_holds(batch, lots, plant_worker):
     assert proposed(batch) is None
 
 
-def test_an_overweight_water_is_corrected_by_additions_that_make_every_guarantee_hold(
+def test_an_overweight_water_raises_what_is_to_come_before_anything_goes_behind_the_plan(
     batch, lots, plant_worker
 ):
     charge_water(batch, plant_worker, 100)
     found = proposed(batch)
-    assert found.additions
+    assert found.targets
+    assert not found.additions
     assert found.volume_gal <= batch.tank.capacity_gal
-    plan = batch.load_plan
+    plan, before = batch.load_plan, batch_steps(batch)
     accept_correction(batch=batch, seen=found.digest, key=new_key(), acting_user=plant_worker)
     batch.refresh_from_db()
     assert batch.load_plan == plan
-    assert [step.is_addition for step in batch_steps(batch)][len(plan.steps) :] == [True] * len(
-        found.additions
-    )
+    after = batch_steps(batch)
+    assert len(after) == len(before)
+    for step in after[1:]:
+        was = next(each for each in before if each.number == step.number)
+        assert [change.was_lb for change in step.changes] == [was.target_lb] * len(step.changes)
+        assert (step.target_lb != was.target_lb) == (
+            step.number in {t.step.number for t in found.targets if t.more_lb}
+        )
     assert proposed(batch) is None  # all of it is to come
     charge_all(batch, lots, plant_worker)
     made = as_made(batch, batch_steps(batch))
     assert {check.verdict for check in made.guarantees} == {Verdict.MEETS}
     assert made.mass_lb == pytest.approx(found.mass_lb)
     assert made.mass_lb == pytest.approx(
-        plan.mass_lb + 100 + sum(each.weight_lb for each in found.additions)
+        plan.mass_lb + 100 + float(sum(each.more_lb for each in found.targets))
     )
     mark_made(batch=batch, acting_user=plant_worker)
     read_density(batch, plant_worker)
@@ -72,7 +80,15 @@ def test_an_overweight_water_is_corrected_by_additions_that_make_every_guarantee
 def test_a_repeated_acceptance_adds_nothing_and_a_stale_one_is_refused(batch, lots, plant_worker):
     charge_water(batch, plant_worker, 100)
     stale = proposed(batch).digest
-    charge_lot(batch=batch, step=1, lot=None, mass_lb=20, key=new_key(), acting_user=plant_worker)
+    charge_lot(
+        batch=batch,
+        step=1,
+        lot=None,
+        mass_lb=20,
+        key=new_key(),
+        acting_user=plant_worker,
+        confirmed=MEANT,
+    )
     with pytest.raises(ChangedMeanwhile):
         accept_correction(batch=batch, seen=stale, key=new_key(), acting_user=plant_worker)
     assert not PlanAddition.objects.exists()
@@ -80,6 +96,23 @@ def test_a_repeated_acceptance_adds_nothing_and_a_stale_one_is_refused(batch, lo
     first = accept_correction(batch=batch, seen=seen, key=key, acting_user=plant_worker)
     again = accept_correction(batch=batch, seen=seen, key=key, acting_user=plant_worker)
     assert again == first
+
+
+def test_an_accepted_correction_of_one_scale_division_waits_and_is_not_offered_again(
+    batch, lots, plant_worker
+):
+    """Old rule: what is left within the tolerance of a weighing is nothing; not before it began."""
+    charge_all(batch, lots, plant_worker, off_lb={"KAC": -1})
+    found = proposed(batch)
+    assert found.additions
+    accept_correction(batch=batch, seen=found.digest, key=new_key(), acting_user=plant_worker)
+    assert any(
+        step.target_lb <= step.tolerance_lb for step in batch_steps(batch) if step.is_addition
+    )
+    assert proposed(batch) is None
+    charge_all(batch, lots, plant_worker)
+    made = as_made(batch, batch_steps(batch))
+    assert {check.verdict for check in made.guarantees} == {Verdict.MEETS}
 
 
 def test_a_made_batch_goes_back_to_charging_for_its_correction(batch, lots, plant_worker):

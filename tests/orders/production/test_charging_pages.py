@@ -37,10 +37,14 @@ def form_of(page):
     return {
         "key": re.search(r'name="key" value="([^"]+)"', html)[1],
         "step": re.search(r'name="step"[^>]*value="(\d+)"', html)[1],
+        "person": re.search(r'name="person" value="(\d+)"', html)[1],
+        "charged_lb": re.search(r'name="charged_lb"[^>]*value="([\d.]+)"', html)[1],
     }
 
 
 def test_the_screen_says_what_to_weigh_how_closely_and_where_to_stop(batch, lots, plant):
+    steps = tuple(replace(step, tolerance_lb=None) for step in batch.load_plan.steps)
+    freeze_otherwise(batch, steps=steps)
     step = batch_steps(batch)[0]
     html = plant.get(url(batch)).content.decode()
     assert step.name in html
@@ -91,7 +95,9 @@ def charge_first(batch, client):
     assert client.post(url(batch), form).status_code == 302
 
 
-def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(batch, lots, plant):
+def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(
+    batch, lots, plant, plant_worker
+):
     charge_first(batch, plant)
     step = batch_steps(batch)[1]
     lot = lots[step.code]
@@ -100,6 +106,7 @@ def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(batch, lots,
         "step": 2,
         "lot": lot.code.lower(),
         "mass_lb": str(step.target_lb + 40),
+        "person": plant_worker.pk,
         "weighed_at": "2026-03-02T14:05:06.789Z",
     }
     headers = {"Accept": "application/json"}
@@ -113,8 +120,8 @@ def test_the_queue_is_answered_in_json_with_the_screen_as_it_is_now(batch, lots,
     assert written.weighed_at == datetime(2026, 3, 2, 14, 5, 6, 789000, tzinfo=UTC)
 
 
-def test_a_refusal_reaches_the_queue_as_a_sentence(batch, lots, plant):
-    sent = {"key": new_key(), "step": 3, "mass_lb": "5"}
+def test_a_refusal_reaches_the_queue_as_a_sentence(batch, lots, plant, plant_worker):
+    sent = {"key": new_key(), "step": 3, "mass_lb": "5", "person": plant_worker.pk}
     answer = plant.post(url(batch), sent, headers={"Accept": "application/json"})
     assert answer.status_code == 409
     assert answer.json() == {
@@ -145,7 +152,7 @@ def test_correction_shows_costs_to_those_who_see_them_and_none_to_the_plant(
 ):
     step = batch_steps(batch)[0]
     form = {"key": new_key(), "step": 1, "mass_lb": str(step.target_lb + 100)}
-    plant.post(url(batch), form)
+    assert plant.post(url(batch), form | {"confirmed": "over_target"}).status_code == 302
     html = plant.get(url(batch)).content.decode()
     assert "Accept this correction" in html
     assert "so it fits" in html
@@ -154,7 +161,11 @@ def test_correction_shows_costs_to_those_who_see_them_and_none_to_the_plant(
     seen = re.search(r'name="seen" value="([^"]+)"', html)[1]
     answer = plant.post(url(batch, "correct"), {"key": new_key(), "seen": seen})
     assert answer.status_code == 302
-    assert "(correction)" in plant.get(url(batch)).content.decode()
+    html = plant.get(url(batch)).content.decode()
+    changed = [step for step in batch_steps(batch) if step.changes]
+    assert changed
+    for step in changed:
+        assert f"<s>{written_pounds(step.planned_lb)}</s> {step.changes[-1].who}" in html
 
 
 def test_a_charge_is_taken_back_from_the_screen(batch, lots, plant):
@@ -246,3 +257,52 @@ def test_a_density_is_adopted_from_the_page(batch, plant_worker, signed_in, form
     release_batch(batch=batch, acting_user=plant_worker)
     page = signed_in(formulator).post(url(batch, "density"), {"key": new_key()}, follow=True)
     assert "Adopted: later plans" in page.content.decode()
+
+
+@pytest.mark.parametrize("why", ["", "x" * 201])
+def test_a_refused_reversal_comes_back_with_what_was_typed_beside_its_charge(
+    batch, lots, plant, why
+):
+    charge_first(batch, plant)
+    charge = Charge.objects.get()
+    form = {"key": new_key(), "charge": charge.pk, "why": why}
+    answer = plant.post(url(batch, "take-back"), form)
+    html = answer.content.decode()
+    assert answer.status_code == 400
+    field = re.search(rf'<input[^>]*id="back-{charge.pk}"[^>]*>.*?</div>', html)[0]
+    assert f'value="{why}"' in field
+    assert "invalid-feedback" in field
+    assert "<details open><summary>Correct this entry" in html
+    assert not ChargeTakenBack.objects.exists()
+
+
+def test_a_correction_that_has_changed_says_so_beside_the_correction(batch, lots, plant):
+    step = batch_steps(batch)[0]
+    form = {"key": new_key(), "step": 1, "mass_lb": str(step.target_lb + 100)}
+    plant.post(url(batch), form | {"confirmed": "over_target"})
+    answer = plant.post(url(batch, "correct"), {"key": new_key(), "seen": "0" * 16})
+    assert answer.status_code == 409
+    section = (
+        answer.content.decode().split('aria-labelledby="correction"')[1].split("</section>")[0]
+    )
+    assert "The tank has changed meanwhile" in section
+    assert "Accept this correction" in section
+
+
+def test_a_batch_that_is_not_complete_says_so_on_the_screen(batch, lots, plant):
+    charge_first(batch, plant)
+    answer = plant.post(url(batch, "made"))
+    assert answer.status_code == 409
+    assert "is not charged yet" in answer.content.decode()
+    assert "Save this weight" in answer.content.decode()
+
+
+@pytest.mark.parametrize("why", ["", "x" * 401])
+def test_a_refused_cancellation_comes_back_with_its_reason_field(batch, plant, why):
+    answer = plant.post(url(batch, "cancel"), {"why": why})
+    html = answer.content.decode()
+    assert answer.status_code == 400
+    assert f'value="{why}"' in html or not why
+    assert 'id="id_why_error"' in html
+    batch.refresh_from_db()
+    assert batch.status == Batch.Status.PLANNED

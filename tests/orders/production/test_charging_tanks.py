@@ -8,7 +8,7 @@ from formulas.models import CompatibilityRule
 from orders.models import Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.tank_sequence import tank_sequences
-from orders.production.actions.batches import cancel_batch, mark_made
+from orders.production.actions.batches import cancel_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.steps import batch_steps
 from orders.tanks.actions.rinsing import Rinse, record_rinse
@@ -20,7 +20,7 @@ from tests.orders.planning.plant_cases import (
     placed_order,
     save_half_slow,
 )
-from tests.orders.production.charging_cases import drained, lots_of, new_key
+from tests.orders.production.charging_cases import charged_and_made, drained, lots_of, new_key
 
 CALCIUM = {"targets": [{"nutrient": "Ca", "min": 5}], "fill": {"volume_gal": 265}}
 PHOSPHATE = {"targets": [{"nutrient": "P2O5", "min": 5}], "fill": {"volume_gal": 265}}
@@ -60,7 +60,7 @@ def test_alternating_blends_are_put_together_so_that_one_flush_is_enough(plan):
 
 def test_the_order_begins_with_what_goes_with_the_last_batch_in_the_tank(plan, plant_worker):
     first = plan("phosphate")
-    mark_made(batch=first, acting_user=plant_worker)
+    charged_and_made(first, plant_worker)
     plan("calcium")
     plan("phosphate")
     (tank,) = tank_sequences()
@@ -75,7 +75,7 @@ def test_the_order_begins_with_what_goes_with_the_last_batch_in_the_tank(plan, p
 
 def test_percentages_that_rounding_keeps_from_a_hundred_do_not_matter(plan, plant_worker):
     first, later = plan("phosphate"), plan("calcium")
-    mark_made(batch=first, acting_user=plant_worker)
+    charged_and_made(first, plant_worker)
     steps = later.load_plan.steps
     freeze_otherwise(
         later, steps=tuple(replace(step, pct=round(step.pct, 1) + 0.01) for step in steps)
@@ -85,7 +85,7 @@ def test_percentages_that_rounding_keeps_from_a_hundred_do_not_matter(plan, plan
 
 def test_a_rinse_that_was_written_down_takes_the_heel_away(plan, plant_worker):
     first = plan("phosphate")
-    mark_made(batch=first, acting_user=plant_worker)
+    charged_and_made(first, plant_worker)
     later = plan("calcium")
     assert next_change(later).needs_flush
     drained(first.tank, plant_worker)
@@ -118,7 +118,7 @@ def test_a_batch_cancelled_half_charged_leaves_contents_that_nobody_knows(plan, 
 
 
 def test_the_charging_screen_says_to_flush_before_the_first_weight(plan, plant_worker, signed_in):
-    mark_made(batch=plan("phosphate"), acting_user=plant_worker)
+    charged_and_made(plan("phosphate"), plant_worker)
     later = plan("calcium")
     lots_of(later, plant_worker)
     client = signed_in(plant_worker)

@@ -25,6 +25,7 @@ from tests.orders.planning.plant_cases import (
     save_half_slow,
 )
 from tests.orders.production.charging_cases import (
+    MEANT,
     charge_all,
     lots_of,
     new_key,
@@ -36,7 +37,7 @@ def too_much_water(batch, by, over_lb):
     water = batch_steps(batch)[0]
     charge_lot(
         batch=batch, step=1, lot=None, mass_lb=water.target_lb + over_lb, key=new_key(),
-        acting_user=by,
+        acting_user=by, confirmed=MEANT,
     )  # fmt: skip
     batch.refresh_from_db()
 
@@ -78,7 +79,7 @@ def test_a_correction_keeps_the_maxima_where_it_can(batch, plant_worker):
     with_most(batch, **{"N.nitrate": batch.load_plan.analysis["N.nitrate"] + 0.02})
     too_much_water(batch, plant_worker, 100)
     found = proposed(batch)
-    assert found.additions
+    assert found.helps
     assert found.outside == ()
 
 
@@ -88,7 +89,7 @@ def test_a_maximum_that_cannot_be_kept_is_said(batch, plant_worker):
     with_most(batch, **{"N.slow": 11.7})
     too_much_water(batch, plant_worker, 100)
     found = proposed(batch)
-    assert found.additions
+    assert found.helps
     assert found.outside
     assert all("at most" in words for words in found.outside)
 

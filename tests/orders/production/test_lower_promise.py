@@ -18,6 +18,7 @@ from orders.production.steps import batch_steps
 from tests.factories import today
 from tests.orders.labels.label_cases import text_of
 from tests.orders.production.charging_cases import (
+    MEANT,
     charge_all,
     lots_of,
     new_key,
@@ -33,7 +34,7 @@ def overcharged(batch, lots, plant_worker):
     water = batch_steps(batch)[0]
     charge_lot(
         batch=batch, step=1, lot=None, mass_lb=water.target_lb + 450, key=new_key(),
-        acting_user=plant_worker,
+        acting_user=plant_worker, confirmed=MEANT,
     )  # fmt: skip
     charge_all(batch, lots, plant_worker)
     return batch
@@ -129,8 +130,9 @@ def test_an_offer_that_has_changed_is_not_accepted_and_a_repeat_changes_nothing(
 ):
     stale = offered(overcharged).digest
     charge_lot(
-        batch=overcharged, step=1, lot=None, mass_lb=20, key=new_key(), acting_user=plant_worker
-    )
+        batch=overcharged, step=1, lot=None, mass_lb=20, key=new_key(),
+        acting_user=plant_worker, confirmed=MEANT,
+    )  # fmt: skip
     overcharged.refresh_from_db()
     with pytest.raises(ChangedMeanwhile):
         lower(overcharged, formulator, seen=stale)

@@ -1,15 +1,19 @@
 // Sends what waits, in order, and has the screen kept for when there is no network at all.
 
+import { ownOf } from "./decisions.js";
+
 const GIVE_UP_MS = 10000;
 
-// The page the last saved weight was answered with, and the weight that was refused, if any.
-export async function sendWaiting(queue) {
+// The page the last saved weight was answered with, and the weight that was refused, if any. Only
+// this person's own weights are sent.
+export async function sendWaiting(queue, person) {
   let html = "";
+  const own = () => ownOf(queue.waiting(), person);
   try {
-    for (let kept = queue.waiting(); kept.length; kept = queue.waiting()) {
+    for (let kept = own(); kept.length; kept = own()) {
       const [first, ...rest] = kept;
       const answer = await post(first);
-      if (answer.message) return { html, refused: { ...first, why: answer.message } };
+      if (answer.message) return { html, refused: { ...first, ...refusal(answer) } };
       html = answer.html;
       // Before the weight leaves the queue: a kept copy of this screen is older than it.
       queue.keepAnswer(html);
@@ -22,6 +26,23 @@ export async function sendWaiting(queue) {
   return { html, refused: null };
 }
 
+const refusal = ({ message, confirm = [], charged_lb = null }) => ({
+  why: message,
+  confirm,
+  nowIn: charged_lb,
+});
+
+const SIGNED_OUT =
+  "You are signed out, or somebody else has signed in since. Sign in and open this screen again:" +
+  " the weight stays on this tablet.";
+
+// As a form sends it: of what was confirmed one value each.
+function fields({ confirmed, who: _who, ...rest }) {
+  const body = new URLSearchParams(rest);
+  for (const question of confirmed) body.append("confirmed", question);
+  return body;
+}
+
 async function post(charge) {
   const token = document.querySelector("input[name=csrfmiddlewaretoken]").value;
   const stop = new AbortController();
@@ -30,13 +51,13 @@ async function post(charge) {
     const response = await fetch(location.pathname, {
       method: "POST",
       headers: { Accept: "application/json", "X-CSRFToken": token },
-      body: new URLSearchParams(charge),
+      body: fields(charge),
       signal: stop.signal,
     });
     const isJson = (response.headers.get("Content-Type") || "").startsWith("application/json");
     if (isJson) return await response.json();
     if (response.redirected || response.status === 403) {
-      return { message: "You are signed out. Sign in again in another tab, then try again." };
+      return { message: SIGNED_OUT };
     }
     throw new Error(`answer ${response.status}`);
   } finally {
