@@ -113,6 +113,16 @@ def test_a_part_freezes_the_lines_of_its_own_product(plan, revision):
     assert printed["N.urea"] <= Decimal("8.40")
 
 
+def test_a_label_states_what_the_packages_take_and_not_the_room_above_it(plan):
+    """A load holds at least what was asked at every weight on target, so somewhat more as planned."""
+    part = plan(2).parts.get()
+    assert part.consignment.volume_gal > 531
+    assert part.consignment.filled_gal == 530
+    assert batch_label(part).draft.net.gal == pytest.approx(265)
+    part.delivery = replace(part.consignment, volume_gal=529.2).to_json()
+    assert batch_label(part).draft.net.gal == pytest.approx(264.6), "a tank full to its brim"
+
+
 def test_the_promise_of_a_wish_has_its_minima_maxima_and_slow_share(shop, rep, company):
     wish = {
         **WISH,
