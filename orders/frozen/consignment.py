@@ -33,6 +33,8 @@ class Consignment(Snapshot):
     a load with room holds somewhat more. None in parts of before.
     ``printed_pct`` are the label lines promised of the part's own product, percent by key; a load
     of several products keeps the highest of each. Empty in parts of before there were any.
+    ``product_name`` is what the customer ordered, also in a load planned by another's name;
+    None in parts of before, which have the load's.
     """
 
     customer_name: str
@@ -44,6 +46,7 @@ class Consignment(Snapshot):
     volume_gal: float
     asked_gal: float | None = None
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
+    product_name: str | None = None
 
     @property
     def filled_gal(self) -> float:

@@ -52,6 +52,7 @@ def _consignment(
         volume_gal=volume_gal,
         asked_gal=float(part.gal),
         printed_pct=dict(printed_pct),
+        product_name=line.revision.blend.name,
     )
 
 

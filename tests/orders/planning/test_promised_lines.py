@@ -114,7 +114,7 @@ def test_a_part_freezes_the_lines_of_its_own_product(plan, revision):
 
 
 def test_a_label_states_what_the_packages_take_and_not_the_room_above_it(plan):
-    """A load holds at least what was asked at every weight on target, so somewhat more as planned."""
+    """Every weight on target makes at least what was asked, so the planned ones make more."""
     part = plan(2).parts.get()
     assert part.consignment.volume_gal > 531
     assert part.consignment.filled_gal == 530
