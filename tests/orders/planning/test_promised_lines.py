@@ -167,7 +167,8 @@ def test_lots_that_move_a_plan_from_its_quote_are_shown_and_the_price_stays(
     assert line.price_breakdown.load is not None
     client = signed_in(UserFactory(role=role))
     shown = client.get(reverse("batch_detail", args=[batch.number])).content.decode()
-    assert "The price stays as it was agreed." in shown
+    assert ("The price stays as it was agreed." in shown) is (role == Role.OFFICE)
+    assert "Against what was quoted" in shown
     assert f">{moved.quoted_pct:.2f}</td>" in shown
     assert f">{moved.planned_pct:.2f}</td>" in shown
     assert ("Material per gallon" in shown) is (role == Role.OFFICE)
