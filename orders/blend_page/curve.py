@@ -39,7 +39,7 @@ class Curve:
 
 
 def price_curve(formulation: Formulation, wish: Wish, pricer: Pricer) -> Curve | None:
-    """Each point is a whole blend, solved and priced like the answer itself.
+    """Each point is a whole blend, solved and priced like the answer; its room as the answer's.
 
     None without a solved wish, without nitrogen, or where the wish leaves no choice of share.
     """
@@ -60,8 +60,8 @@ def price_curve(formulation: Formulation, wish: Wish, pricer: Pricer) -> Curve |
         (share, WishedBlend(replace(wish, slow_release_pct=Range(min=share)), point))
         for share, point in solved
     ]
-    own = (blend.slow_release_pct, WishedBlend(wish, blend))
-    *rest, current = _points([*wished, own], pricer)
+    own = WishedBlend(wish, blend)
+    *rest, current = _points(own, [*wished, (blend.slow_release_pct, own)], pricer)
     points = [point for point in rest if point is not None]
     if len(points) < 2:
         return None
@@ -73,9 +73,9 @@ def price_curve(formulation: Formulation, wish: Wish, pricer: Pricer) -> Curve |
 
 
 def _points(
-    blends: Sequence[tuple[float | None, WishedBlend]], pricer: Pricer
+    own: WishedBlend, blends: Sequence[tuple[float | None, WishedBlend]], pricer: Pricer
 ) -> Iterator[PricePoint | None]:
-    prices = pricer.price_each([blend for _, blend in blends])
+    prices = pricer.price_like(own, [blend for _, blend in blends])
     for (share, _), price in zip(blends, prices, strict=True):
         if share is None or price.breakdown is None:
             yield None

@@ -18,7 +18,7 @@ from orders.planning.default_load import tanks_in_use
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.price import price_each, price_with_breaks
-from orders.quoting.requests import PricedRequest, WishedBlend, request_for
+from orders.quoting.requests import PricedRequest, WishedBlend, request_for, room_ratio
 from orders.quoting.state_fees import fee_caution
 
 
@@ -102,6 +102,17 @@ class Pricer:
 
     def price_each(self, blends: Sequence[WishedBlend]) -> tuple[Price, ...]:
         """Each blend alone, without quantity tables; the price tables are read once for all."""
+        return self._each(blends, None)
+
+    def price_like(self, own: WishedBlend, blends: Sequence[WishedBlend]) -> tuple[Price, ...]:
+        """``price_each`` without a plan of each: the room costs as much of them as of ``own``."""
+        try:
+            ratio = room_ratio(self._request(own))
+        except BadInput as bad:
+            return tuple(Price(self.package, problem=bad.message) for _ in blends)
+        return self._each(blends, ratio)
+
+    def _each(self, blends: Sequence[WishedBlend], ratio: Decimal | None) -> tuple[Price, ...]:
         requests: list[PricedRequest | str] = [self._tried(blend) for blend in blends]
         try:
             found = price_each(
@@ -109,6 +120,7 @@ class Pricer:
                 company=self.company,
                 ship_to=self.ship_to,
                 today=self.options.today,
+                ratio=ratio,
             )
             return tuple(
                 Price(self.package, problem=request)

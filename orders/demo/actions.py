@@ -77,7 +77,7 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
 
 def _sign_tanks(worker: User) -> None:
     """The invented plant has looked into its tanks; a tank that has made something is left."""
-    for tank in Tank.objects.filter(name__in=[name for name, *_ in plant.TANKS]):
+    for tank in Tank.objects.filter(name__in=[tank["name"] for tank in plant.TANKS]):
         made = Batch.objects.filter(tank=tank).exclude(status=Batch.Status.PLANNED)
         if not tank.ledger.exists() and not made.exists():
             look_and_sign(
@@ -191,7 +191,12 @@ def _lots(worker: User, today: date) -> None:
             supplier_lot=f"demo-{stock.code.lower()}",
             location="demo tank farm",
         )
-        receive_lot(delivery=delivery, acting_user=worker, key=f"demo-{stock.code}")
+        receive_lot(
+            delivery=delivery,
+            acting_user=worker,
+            key=f"demo-{stock.code}",
+            again={"mass_lb": delivery.mass_lb},
+        )
 
 
 def _business(staff: dict[Role, User], today: date) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
 
 from blendshop.snapshot import Snapshot
 
@@ -25,7 +27,13 @@ class PackageName(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Consignment(Snapshot):
-    """``BatchPart.delivery``: customer, ship-to, order, package and gallons of that minute."""
+    """``BatchPart.delivery``: customer, ship-to, order, package and gallons of that minute.
+
+    ``printed_pct`` are the label lines promised of the part's own product, percent by key; a load
+    of several products keeps the highest of each. Empty in parts of before there were any.
+    ``product_name`` is what the customer ordered, also in a load planned by another's name;
+    None in parts of before, which have the load's.
+    """
 
     customer_name: str
     ship_to_lines: tuple[str, ...]
@@ -34,3 +42,5 @@ class Consignment(Snapshot):
     n_rate_lb_per_1000sqft: float | None
     package: PackageName
     volume_gal: float
+    printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
+    product_name: str | None = None

@@ -6,13 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import Final
 
 from blendshop.snapshot import Snapshot, stored_as
 from formulas.engine.plant.load import ScaleKind
-
-#: How the instruction begins where a load cannot be made onto what is in its tank.
-FLUSH_FIRST: Final = "Flush first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +154,14 @@ class PlanFinding(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class Cleanout(Snapshot):
-    """What was in the tank before (empty: not known) and what to do about it."""
+    """What was in the tank before (empty: not known) and what to do about it.
+
+    ``flush``: the load cannot be made onto what was in the tank.
+    """
 
     previous_product: str
     instruction: str
+    flush: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,11 +229,6 @@ class LoadPlan(Snapshot):
             for key, pct in step.solutes.items():
                 mixed[key] = mixed.get(key, 0.0) + pct * step.weight_lb / self.charged_lb
         return mixed
-
-    @property
-    def asks_for_flush(self) -> bool:
-        """Whether it cannot be made onto what was in the tank."""
-        return self.cleanout.instruction.startswith(FLUSH_FIRST)
 
     @property
     def charged_lb(self) -> float:

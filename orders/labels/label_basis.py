@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 
 import numpy as np
 from django.utils import timezone
@@ -39,7 +40,15 @@ def promise_basis(part: BatchPart, planned: Contents, printed: Contents) -> guar
         return contents_basis(part, printed, planned.analysis, chelated(planned))
     analysis = plan.least_pct or plan.analysis
     basis = contents_basis(part, printed, analysis, least_chelated(plan, planned))
-    return replace(basis, lines=dict(plan.printed_pct) or None)
+    return replace(basis, lines=_own_lines(part) or None)
+
+
+def _own_lines(part: BatchPart) -> dict[str, Decimal]:
+    """The lines the load keeps, as far as they are the part's own: another product may share it."""
+    kept, own = part.batch.load_plan.printed_pct, part.consignment.printed_pct
+    if not own:
+        return dict(kept)
+    return {key: min(pct, own[key]) for key, pct in kept.items() if key in own}
 
 
 def contents_basis(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
 
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.label.guarantee import LabelBasis, draft_label
@@ -12,6 +13,15 @@ from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.result import Share
 from orders.frozen.label_lines import LabelLines
 from orders.planning.load_question import LoadRecipe
+
+
+def all_kept(labels: Iterable[Mapping[str, Decimal]]) -> dict[str, Decimal]:
+    """What a load of several products has to hold so that each keeps its lines: the highest."""
+    kept: dict[str, Decimal] = {}
+    for lines in labels:
+        for key, pct in lines.items():
+            kept[key] = max(pct, kept.get(key, pct))
+    return kept
 
 
 def label_lines(

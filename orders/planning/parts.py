@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from decimal import Decimal
+
 from formulas.contracts.formulation_answer import PLACES
 from orders.frozen.consignment import Consignment, PackageName, Place
 from orders.frozen.load_plan import LoadPlan
 from orders.models import BatchPart, OrderLine
 from orders.planning.loads import Load, load_gal
 
+#: Label lines, percent by key, of each order line by its id.
+LabelsOfLines = Mapping[int, Mapping[str, Decimal]]
 
-def unsaved_parts(load: Load, plan: LoadPlan) -> list[BatchPart]:
+
+def unsaved_parts(load: Load, plan: LoadPlan, labels: LabelsOfLines) -> list[BatchPart]:
     """The parts of a planned load in their order, without their batch yet.
 
     A part has its share of the gallons that are really weighed in, by its share of the gallons
@@ -22,14 +28,18 @@ def unsaved_parts(load: Load, plan: LoadPlan) -> list[BatchPart]:
             order_line=part.line,
             quantity=part.quantity,
             delivery=_consignment(
-                part.line, round(plan.volume_gal * float(part.gal / asked_gal), PLACES)
+                part.line,
+                round(plan.volume_gal * float(part.gal / asked_gal), PLACES),
+                labels[part.line.pk],
             ).to_json(),
         )
         for position, part in enumerate(load, start=1)
     ]
 
 
-def _consignment(line: OrderLine, volume_gal: float) -> Consignment:
+def _consignment(
+    line: OrderLine, volume_gal: float, printed_pct: Mapping[str, Decimal]
+) -> Consignment:
     """Customer, order, ship-to and package of this minute."""
     order, package = line.order, line.package
     return Consignment(
@@ -40,6 +50,8 @@ def _consignment(line: OrderLine, volume_gal: float) -> Consignment:
         n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
         package=PackageName(package.name, package.plural_name, package.is_bulk),
         volume_gal=volume_gal,
+        printed_pct=dict(printed_pct),
+        product_name=line.revision.blend.name,
     )
 
 

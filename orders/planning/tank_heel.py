@@ -15,7 +15,7 @@ from blendshop.figures.readers import house
 from formulas.engine.composition import content_pct, guarantee_name
 from formulas.engine.plant.changeover import CarryOverKind, TankBatch, carry_over
 from formulas.engine.plant.load import Heel
-from orders.frozen.load_plan import FLUSH_FIRST, Cleanout, PlanFinding, PlannedHeel
+from orders.frozen.load_plan import Cleanout, PlanFinding, PlannedHeel
 from orders.models import Batch, Tank
 from orders.planning.load_question import LoadRecipe
 from orders.planning.windows import RINSE, SAME_PRODUCT
@@ -70,7 +70,7 @@ def moved_since_planned(batch: Batch) -> str:
         return ""  # asked for by itself before anything is charged
     found_lb = found.heel.mass_lb if isinstance(found, HeelLeft) else 0.0
     if plan.heel is None:
-        if plan.asks_for_flush or not found_lb:
+        if plan.cleanout.flush or not found_lb:
             return ""
         now = found.words
         return (
@@ -148,7 +148,7 @@ def cleanout(onto: Onto, recipe: LoadRecipe) -> Cleanout:
     if isinstance(found, EmptyTank):
         return Cleanout("none, empty and rinsed", f"{found.words} Signed by {found.who}.")
     if onto.flush:
-        return Cleanout(found.product, " ".join([FLUSH_FIRST, *onto.flush, RINSE]))
+        return Cleanout(found.product, " ".join(["Flush first.", *onto.flush, RINSE]), flush=True)
     counted = "" if onto.heel is None else f" {found.words} It is counted in these weights."
     if _is_same(found, recipe):
         return Cleanout(found.product, f"{SAME_PRODUCT}{counted}")

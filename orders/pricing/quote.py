@@ -207,12 +207,13 @@ def _price(
 
 def _material(line: QuoteLine) -> tuple[MaterialLine, ...]:
     """Each stock's cents of the one rounded cost of all: the cost of a recipe, split over it."""
-    costs = [stock.lb * stock.cost_per_lb for stock in line.recipe]
-    total = money(sum(costs, ZERO))
-    cents = split_money(total, costs) if any(costs) else [ZERO] * len(costs)
+    cost_of = {stock.code: stock.lb * stock.cost_per_lb for stock in line.recipe}
+    total, costs = money(sum(cost_of.values(), ZERO)), sorted(cost_of.items())
+    # By code, so that the order of the recipe decides no cent.
+    cents = split_money(total, [cost for _, cost in costs]) if any(cost_of.values()) else None
+    amount_of = dict(zip((code for code, _ in costs), cents or [ZERO] * len(costs), strict=True))
     return tuple(
-        MaterialLine(s.code, s.name, s.lb, s.cost_per_lb, amount)
-        for s, amount in zip(line.recipe, cents, strict=True)
+        MaterialLine(s.code, s.name, s.lb, s.cost_per_lb, amount_of[s.code]) for s in line.recipe
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from decimal import Decimal
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
@@ -16,7 +17,7 @@ from orders.models import (
     ShipTo,
 )
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice, QuoteTerms
-from orders.quoting.requests import PricedRequest, quote_line, weighed_line
+from orders.quoting.requests import PricedRequest, quote_line, unplanned_line, weighed_line
 from orders.quoting.terms import terms_for, unpriceable
 
 
@@ -50,16 +51,19 @@ def price_each(
     company: Company | None,
     ship_to: ShipTo | None,
     today: date,
+    ratio: Decimal | None = None,
 ) -> Iterator[PriceBreakdown | BadInput]:
     """Each line as an order of its own, the tables read once for all.
 
-    A line that cannot be priced yields why, so that one does not take the others along. BadInput
-    is raised when the office has not set what every price needs.
+    With ``ratio`` none is planned: each is ``unplanned_line``. A line that cannot be priced yields
+    why, so that one does not take the others along. BadInput is raised when the office has not
+    set what every price needs.
     """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
     for line in lines:
         try:
-            yield _price([line], terms).lines[0]
+            asked = quote_line(line) if ratio is None else unplanned_line(line, ratio)
+            yield _priced([asked], terms).lines[0]
         except BadInput as bad:
             yield bad
 
@@ -78,8 +82,12 @@ def price_with_breaks(
 
 
 def _price(lines: Sequence[PricedRequest], terms: QuoteTerms) -> QuotePrice:
+    return _priced([quote_line(line) for line in lines], terms)
+
+
+def _priced(lines: Sequence[pricing.QuoteLine], terms: QuoteTerms) -> QuotePrice:
     try:
-        return pricing.price_quote([quote_line(line) for line in lines], terms)
+        return pricing.price_quote(lines, terms)
     except pricing.PricingError as error:
         raise unpriceable(error) from error
 

@@ -7,15 +7,16 @@ reorder all come through here, so for one load they weigh, and cost, the same.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import lru_cache
 
 from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from blendshop.figures.readers import house
 from blendshop.money import ZERO, money, unit_price
-from formulas.engine.plant.load import LoadStep, PlannedLoad
+from formulas.engine.plant.load import LoadQuestion, LoadStep, PlannedLoad
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.plant.with_room import plan_with_room
 from formulas.engine.problem import BadProblem, BlendProblem
@@ -55,6 +56,10 @@ class PricedLoads:
             self._planned[volume_gal] = _quoted(load, self._plan(load), self.catalogue)
         return self._planned[volume_gal]
 
+    def put_right_by(self, density_correction: float) -> PricedLoads:
+        """The same loads planned at another measured density over the modelled one."""
+        return replace(self, density_correction=density_correction, _planned={})
+
     @property
     def minima_pct(self) -> Mapping[str, float]:
         """What is promised at least, percent by weight."""
@@ -67,21 +72,42 @@ class PricedLoads:
         return Decimal(self.tanks[-1].capacity_gal)
 
     def _plan(self, load: DefaultLoad) -> PlannedLoad:
+        question = load.question(
+            self.problem,
+            self.recipe,
+            printed_pct=self.printed_pct,
+            density_correction=self.density_correction,
+        )
         try:
-            return plan_with_room(
-                load.question(
-                    self.problem,
-                    self.recipe,
-                    printed_pct=self.printed_pct,
-                    density_correction=self.density_correction,
-                )
-            )
-        except NotWeighable as error:
-            raise _refused(load, not_weighable_words(error)) from error
+            found = _answer(_Asked(repr(question), question))
         except BadProblem as error:
             raise _refused(load, str(error)) from error
         except EngineFailure as error:
             raise _refused(load, _("The solver gave no trustworthy plan.")) from error
+        if isinstance(found, NotWeighable):
+            raise _refused(load, not_weighable_words(found))
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A question that can be looked up: ``key`` is all of it in text."""
+
+    key: str
+    question: LoadQuestion = field(compare=False)
+
+
+@lru_cache(maxsize=256)
+def _answer(asked: _Asked) -> PlannedLoad | NotWeighable:
+    """The plan of a question, or why there is none; a plan depends on nothing else.
+
+    One wish is asked for again and again: the parts of a blend page come one by one, a draft is
+    priced when it is saved, looked at and sent.
+    """
+    try:
+        return plan_with_room(asked.question)
+    except NotWeighable as refused:
+        return refused
 
 
 def _refused(load: DefaultLoad, why: str) -> BadInput:

@@ -10,6 +10,7 @@ from typing import Final
 from django.db.models import prefetch_related_objects
 
 from blendshop.errors import BadInput
+from blendshop.money import ZERO
 from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Wish
 from formulas.engine.composition import with_total_n
@@ -20,7 +21,7 @@ from orders import pricing
 from orders.frozen.quoted_load import QuotedLoad
 from orders.models import Package, Tank
 from orders.planning.actions.promises import promise_of
-from orders.planning.default_load import promised_problem
+from orders.planning.default_load import default_load, promised_problem
 from orders.planning.load_promise import load_promise
 from orders.planning.recipe_density import load_density_correction, recipe_density_lb_per_gal
 from orders.quoting.priced_loads import PricedLoads
@@ -133,25 +134,73 @@ def request_for(
     )
 
 
+def room_ratio(line: PricedRequest) -> Decimal:
+    """What its load costs over what the plain recipe of the same gallons does; 1 if that is free.
+
+    BadInput when it cannot be weighed.
+    """
+    plain = sum((stock.lb * stock.cost_per_lb for stock in _plain(line)), ZERO)
+    load = line.load
+    return load.loads * load.cost / plain if plain else Decimal(1)
+
+
 def quote_line(line: PricedRequest) -> pricing.QuoteLine:
     """The line of the pure pricing: pounds of each stock as planned, batches, the package."""
+    load = line.load
+    planned = _planned(load, line.volume_gal * exact(line.density_lb_per_gal))
+    return _line(line, _weighed(load, line.loads.catalogue), planned, load.loads)
+
+
+def unplanned_line(line: PricedRequest, ratio: Decimal) -> pricing.QuoteLine:
+    """The same without a plan: the plain recipe, and ``ratio`` times of it weighed.
+
+    For what is only drawn, such as a curve of many blends; the room costs about as much of each.
+    """
+    plain = _plain(line)
+    net_lb = sum((stock.lb for stock in plain), Decimal(0))
+    return _line(
+        line,
+        tuple(dataclasses.replace(stock, lb=stock.lb * ratio) for stock in plain),
+        pricing.PlannedMaterial(net_lb=net_lb, made_gal=line.volume_gal, room_per_gal=ZERO),
+        default_load(line.volume_gal, line.loads.tanks).loads,
+    )
+
+
+def _plain(line: PricedRequest) -> tuple[pricing.RecipeLine, ...]:
+    mass_lb = line.volume_gal * exact(line.density_lb_per_gal)
+    return tuple(
+        pricing.RecipeLine(
+            code=share.code,
+            name=share.name,
+            lb=mass_lb * exact(share.pct) / 100,
+            cost_per_lb=line.loads.catalogue.cost_per_lb[share.code],
+        )
+        for share in line.recipe
+    )
+
+
+def _line(
+    line: PricedRequest,
+    recipe: tuple[pricing.RecipeLine, ...],
+    planned: pricing.PlannedMaterial,
+    batches: int,
+) -> pricing.QuoteLine:
     package = line.package
     bulk = package.is_bulk
     override = None
     if line.margin_pct is not None:
         override = pricing.Override(margin_pct=line.margin_pct)
     n_rate = line.n_rate_lb_per_1000sqft
-    load = line.load
     return pricing.QuoteLine(
-        recipe=_weighed(load, line.loads.catalogue),
+        recipe=recipe,
         package=_package_option(package),
         packages=None if bulk else line.quantity,
         bulk_gal=line.volume_gal if bulk else None,
-        batches=load.loads,
+        batches=batches,
         n_pct=exact(line.n_pct),
         n_rate_lb_per_1000sqft=None if n_rate is None else exact(n_rate),
         override=override,
-        planned=_planned(load, line.volume_gal * exact(line.density_lb_per_gal)),
+        planned=planned,
     )
 
 

@@ -339,7 +339,9 @@ def _at_earlier_density(ready: _Ready) -> PricedRequest:
     earlier, request = ready.wanted.earlier, ready.request
     if earlier is None or not earlier.weighs_differently(ready.recipe, request.density_lb_per_gal):
         return request
-    return replace(request, density_lb_per_gal=earlier.lb_per_gal)
+    lighter = earlier.lb_per_gal / request.density_lb_per_gal
+    loads = request.loads.put_right_by(request.loads.density_correction * lighter)
+    return replace(request, density_lb_per_gal=earlier.lb_per_gal, loads=loads)
 
 
 def _offered(ready: _Ready, price: PriceBreakdown, at_earlier: PriceBreakdown) -> OfferedLine:

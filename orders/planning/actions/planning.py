@@ -1,4 +1,4 @@
-"""From orders to tank loads: each order by itself, or orders for the same blend together."""
+"""From orders to tank loads: each order by itself, or orders of one recipe together."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
@@ -16,11 +16,13 @@ from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, Order, OrderLine, Tank
 from orders.planning.actions.promises import promise_of_default_load
 from orders.planning.batch_plan import AskedLoad, plan_load
+from orders.planning.label_lines import all_kept
 from orders.planning.load_question import LoadRecipe, load_recipe
 from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
 from orders.planning.lot_choice import lots_on_hand
-from orders.planning.parts import unsaved_parts
+from orders.planning.parts import LabelsOfLines, unsaved_parts
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.same_recipe import made_as
 from orders.planning.tank_heel import heel_before
 from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
 from orders.records.moves import move, note, require_move
@@ -54,10 +56,11 @@ def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
 
 
 def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) -> list[Batch]:
-    """Plan what is left of several order lines for one blend as common tank loads.
+    """Plan what is left of several order lines of one recipe as common tank loads.
 
     The lines are dealt out by due date. Raises as ``plan_batches`` does, and BadInput when the
-    lines are not made by one recipe.
+    lines are not the same to make (``same_recipe``). The plan carries the first line's name,
+    each part its own.
     """
     require_role(acting_user, *PLANNERS)
     _require_in_use(tank)
@@ -74,7 +77,7 @@ def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) 
 
 
 def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batch]:
-    """Plan batches of one blend and tank anew as fewer loads; the old ones are cancelled.
+    """Plan batches of one recipe and tank anew as fewer loads; the old ones are cancelled.
 
     Only what nobody has charged yet. IllegalMove when a batch is past planning or fewer loads
     would not hold it all; BadInput when the batches do not belong together.
@@ -137,9 +140,14 @@ def _locked_orders(ids: Iterable[int]) -> list[Order]:
 
 
 def _one_revision(lines: Sequence[OrderLine]) -> BlendRevision:
-    """The revision all the lines are made by; BadInput when there are several."""
-    revisions = {revision.pk: revision for revision in making_revisions(lines).values()}
-    if len(revisions) > 1:
+    """The first line's revision, which all the others are the same to make as.
+
+    BadInput when they are not: other stocks or shares, or another promise.
+    """
+    by_line = making_revisions(lines)
+    revisions = {by_line[line.pk].pk: by_line[line.pk] for line in lines}
+    first = made_as(revisions.values())
+    if len(set(first.values())) > 1:
         names = ", ".join(str(revision) for revision in revisions.values())
         raise BadInput(f"These orders are made by different recipes: {names}.")
     return next(iter(revisions.values()))
@@ -152,21 +160,34 @@ def _plan(
         return []
     recipe = load_recipe(revision, timezone.localdate())
     loads = split_into_loads(wanted, tank)
-    promise = promise_of_default_load(
-        recipe=recipe, volume_gal=load_gal(wanted), acting_user=acting_user
-    )
-    printed_pct = promise.promised.lines_pct
+    labels = _labels(wanted, acting_user)
     return [
-        _plan_batch(load, tank, recipe, printed_pct, (number, len(loads)), acting_user)
+        _plan_batch(load, tank, recipe, labels, (number, len(loads)), acting_user)
         for number, load in enumerate(loads, start=1)
     ]
+
+
+def _labels(wanted: Sequence[LoadPart], acting_user: User) -> LabelsOfLines:
+    """The label lines promised of each line's product; written down now where there are none."""
+    revisions = making_revisions([part.line for part in wanted])
+    of_revision: dict[int, Mapping[str, Decimal]] = {}
+    for revision in revisions.values():
+        if revision.pk not in of_revision:
+            parts = [part for part in wanted if revisions[part.line.pk].pk == revision.pk]
+            promise = promise_of_default_load(
+                recipe=load_recipe(revision, timezone.localdate()),
+                volume_gal=load_gal(parts),
+                acting_user=acting_user,
+            )
+            of_revision[revision.pk] = promise.promised.lines_pct
+    return {line: of_revision[revision.pk] for line, revision in revisions.items()}
 
 
 def _plan_batch(
     load: Load,
     tank: Tank,
     recipe: LoadRecipe,
-    printed_pct: Mapping[str, Decimal],
+    labels: LabelsOfLines,
     of_loads: tuple[int, int],
     acting_user: User,
 ) -> Batch:
@@ -176,7 +197,7 @@ def _plan_batch(
             tank=tank,
             volume_gal=float(load_gal(load)),
             lots=lots_on_hand(recipe.rows.values(), timezone.localdate()),
-            printed_pct=printed_pct,
+            printed_pct=all_kept(labels[part.line.pk] for part in load),
         ),
         heel_before(tank),
     )
@@ -190,7 +211,7 @@ def _plan_batch(
         plan=plan.to_json(),
         created_by=acting_user,
     )
-    parts = unsaved_parts(load, plan)
+    parts = unsaved_parts(load, plan, labels)
     for part in parts:
         part.batch = batch
     BatchPart.objects.bulk_create(parts)

@@ -197,8 +197,11 @@ def positive_pounds(value: Decimal | float) -> Decimal:
 
 
 def locked(batch: Batch) -> Batch:
-    """The batch as it is now, held until commit: its entries come one after the other."""
-    return Batch.objects.select_for_update(of=("self",)).get(pk=batch.pk)
+    """The batch as it is now, held until commit: its entries come one after the other.
+
+    Rows that only point at it may be written meanwhile, as its tank's ledger does.
+    """
+    return Batch.objects.select_for_update(of=("self",), no_key=True).get(pk=batch.pk)
 
 
 def already_written(model: type[D], key: str) -> D | None:

@@ -11,7 +11,8 @@ from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend, DraftWish
 from orders.demo.actions import load_demo
-from orders.models import Batch, Order, Quote, StockLot
+from orders.models import Batch, Order, Quote, StockLot, Tank
+from orders.tanks.heel import EmptyTank, heel_of
 
 TABLES = (Blend, DraftWish, Quote, Order, Batch, StockLot)
 
@@ -51,6 +52,15 @@ def test_each_demo_blend_shows_what_it_is_for(demo: None) -> None:
     iron = DraftWish.objects.get(name__contains="iron rule")
     warnings = formulate(iron.wished.contract_json(), catalogue=catalogue).answer.warnings
     assert any("iron" in w.message and w.severity == "stop" for w in warnings)
+
+
+def test_the_demo_plans_onto_tanks_that_somebody_signed(demo: None) -> None:
+    for tank in Tank.objects.all():
+        assert isinstance(heel_of(tank), EmptyTank)
+    plan = Batch.objects.get().load_plan
+    assert plan.has_tolerances
+    assert plan.cleanout.previous_product == "none, empty and rinsed"
+    assert all(step.lots for step in plan.steps if not step.is_water)
 
 
 def test_the_demo_refuses_to_load_in_production(db: None, settings: Any) -> None:

@@ -1,5 +1,6 @@
 """The label lines of a revision: written once, kept by every later plan; what differs is shown."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -9,10 +10,12 @@ from blendshop.errors import BadInput
 from blendshop.immutable import WrittenOnce
 from blendshop.roles import Role
 from formulas.models import BaseStock
+from orders.labels.batch_label import batch_label
 from orders.models import Batch, LabelPromise, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.actions.promises import promise_for
 from orders.planning.default_load import quoted_load
+from orders.planning.label_lines import all_kept
 from orders.planning.load_promise import load_promise
 from orders.planning.quoted_difference import quoted_differences
 from tests.factories import UserFactory
@@ -87,6 +90,27 @@ def test_a_load_that_cannot_keep_a_line_is_refused_and_says_which(
     with pytest.raises(BadInput, match=r"its label promises .*Iron 1.5.*, which this load cannot"):
         plan(of=typed)
     assert Batch.objects.count() == 1
+
+
+def test_a_load_of_two_products_keeps_the_lines_of_both_and_each_label_its_own():
+    one, other = {"N": Decimal(24), "N.urea": Decimal("8.42")}, {
+        "N": Decimal(24), "N.urea": Decimal("8.40"), "Fe": Decimal("0.1"),
+    }  # fmt: skip
+    assert all_kept([one, other]) == {
+        "N": Decimal(24), "N.urea": Decimal("8.42"), "Fe": Decimal("0.1"),
+    }  # fmt: skip
+
+
+def test_a_part_freezes_the_lines_of_its_own_product(plan, revision):
+    part = plan().parts.get()
+    assert part.consignment.printed_pct == LabelPromise.objects.get().promised.lines_pct
+    assert batch_label(part).draft.guarantees
+    fewer = {key: pct for key, pct in part.consignment.printed_pct.items() if key != "N.nitrate"}
+    fewer["N.urea"] = Decimal("8.40")
+    part.delivery = replace(part.consignment, printed_pct=fewer).to_json()
+    printed = {line.key: line.pct for line in batch_label(part).draft.guarantees}
+    assert "N.nitrate" not in printed
+    assert printed["N.urea"] <= Decimal("8.40")
 
 
 def test_the_promise_of_a_wish_has_its_minima_maxima_and_slow_share(shop, rep, company):

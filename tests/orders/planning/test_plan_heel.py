@@ -123,7 +123,7 @@ def test_an_empty_tank_that_somebody_rinsed_needs_nothing(plan):
     frozen = plan().load_plan
     assert frozen.heel is None
     assert frozen.cleanout.previous_product == "none, empty and rinsed"
-    assert not frozen.asks_for_flush
+    assert not frozen.cleanout.flush
 
 
 def test_unknown_contents_ask_for_a_look_or_a_rinse(rep, company, plant_worker, shop):
@@ -140,7 +140,7 @@ def test_unknown_contents_ask_for_a_look_or_a_rinse(rep, company, plant_worker, 
 def test_a_heel_whose_stocks_nobody_knows_is_flushed_out(plan, signed):
     signed(15, UREA_LEFT)
     frozen = plan().load_plan
-    assert frozen.asks_for_flush
+    assert frozen.cleanout.flush
     assert "Of which stocks rinse of before is made is not known." in frozen.cleanout.instruction
     assert frozen.heel is None
 
@@ -153,7 +153,7 @@ def test_a_rule_that_cannot_live_with_the_heel_asks_for_a_flush(plan):
     )
     wish = {"targets": [{"nutrient": "Ca", "min": 2}], "fill": {"volume_gal": 530}}
     frozen = plan(wish, "Calcium").load_plan
-    assert frozen.asks_for_flush
+    assert frozen.cleanout.flush
     assert "urea-triazone solution left in the tank meets calcium solution" in (
         frozen.cleanout.instruction
     )
@@ -167,7 +167,7 @@ def test_a_zero_guarantee_asks_for_a_flush(plan):
         "fill": {"volume_gal": 530},
     }
     frozen = plan(wish, "No nitrogen").load_plan
-    assert frozen.asks_for_flush
+    assert frozen.cleanout.flush
     assert "holds Total nitrogen, and this load is to hold none" in frozen.cleanout.instruction
 
 
@@ -175,7 +175,7 @@ def test_a_stock_the_customer_is_to_be_without_asks_for_a_flush(plan):
     plan()
     wish = {**WISH, "exclude": ["KAC"], "targets": [{"nutrient": "N", "min": 24}]}
     frozen = plan(wish, "Without acetate").load_plan
-    assert frozen.asks_for_flush
+    assert frozen.cleanout.flush
     assert "holds potassium acetate solution, which this load is to be without" in (
         frozen.cleanout.instruction
     )
@@ -187,7 +187,7 @@ def test_a_promise_that_cannot_be_kept_beside_the_heel_asks_for_a_flush(plan, pl
     made(first, plant_worker)
     drained(tank, plant_worker, heel_gal=500)
     frozen = plan().load_plan
-    assert frozen.asks_for_flush
+    assert frozen.cleanout.flush
     assert "Beside what is left" in frozen.cleanout.instruction
     assert frozen.heel is None
     assert frozen.charged_lb == pytest.approx(frozen.mass_lb, abs=1e-4)

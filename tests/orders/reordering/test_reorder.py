@@ -455,10 +455,12 @@ def test_a_reorder_says_once_that_the_weight_has_moved_and_what_it_costs(weak_or
     assert now > was + 0.01
     assert f"{now:.2f} lb/gal instead of {was:.2f} lb/gal" in line.density_change
     assert f"since order {weak_order.number}" in line.density_change
-    # Nothing else has moved, so the whole difference of the price is the weight's.
+    # Nothing else has moved, so the whole difference of the price is the weight's, but for the
+    # steps of the scale in which both loads are planned.
     moved = line.price.price_per_gal - then.price_per_gal
     assert moved > 0
-    assert f"makes the price per gal ${moved:.4f} higher" in line.density_change
+    told = re.search(r"makes the price per gal \$([\d.]+) higher", line.density_change)
+    assert float(told[1]) == pytest.approx(float(moved), abs=0.002)
     assert line.wish is None
     # What is ordered now is what the next reorder is compared with: nothing more to say.
     quote = confirm(weak_order, rep, reorder=reorder)

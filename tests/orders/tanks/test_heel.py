@@ -5,12 +5,13 @@ of ``h`` in a load of ``m`` pounds is thinned to ``(h / m) ** n`` by ``n`` loads
 dilution of every chemistry textbook.
 """
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from formulas.engine.plant.load import Heel
-from orders.frozen.tank_contents import STATED_CODE
+from orders.frozen.tank_contents import STATED_CODE, HeldBatch
 from orders.labels.batch_contents import charged_contents
 from orders.models import BatchClosing
 from orders.papers.actions import issue_batch_record
@@ -131,6 +132,21 @@ def test_heels_of_heels_are_thinned_as_a_serial_dilution_and_no_pound_is_lost(
     rows = {row.of: row for row in third.heel_came_from.all()}
     assert rows[second].mass_lb + rows[first].mass_lb == pytest.approx(100.0)
     assert rows[first].mass_lb == pytest.approx(100 * 100 / own[1])
+
+
+def test_what_no_ledger_could_write_is_forgotten_and_a_dry_tank_keeps_its_stocks(
+    load, tank, plant_worker
+):
+    charged_and_made(load(), plant_worker)
+    held = tank.ledger.last().held
+    traces = replace(held, batches=(*held.batches, HeldBatch("B-2020-0001", 0.5, 0.0001)))
+    kept = traces.heel_of_lb(held.mass_lb / 100, "measured")
+    assert [each.number for each in kept.batches] == [each.number for each in traces.batches]
+    assert kept.batches[-1].lb == pytest.approx(0.005)
+    thinner = traces.heel_of_lb(held.mass_lb / 2000, "measured")
+    assert [each.number for each in thinner.batches] == [each.number for each in held.batches]
+    dry = traces.heel_of_lb(0.0, "measured")
+    assert (dry.stocks, dry.batches) == (held.stocks, ())
 
 
 def test_the_books_of_two_batches_hold_every_pound_once(load, tank, plant_worker):

@@ -69,6 +69,16 @@ def test_a_tank_nobody_has_signed_is_not_known_and_takes_no_batch(load, plant_wo
     assert kinds(unsigned) == ["looked", "begun"]
 
 
+def test_a_batch_begun_before_there_was_a_ledger_goes_on_and_is_in_its_tank(load, plant_worker):
+    batch = load()
+    batch.tank, batch.status = TankFactory(name="Old tank", signed=False), "charging"
+    batch.save()
+    charge_all(batch, lots_of(batch, plant_worker), plant_worker)
+    mark_made(batch=batch, acting_user=plant_worker)
+    assert kinds(batch.tank) == ["finished"]
+    assert heel_of(batch.tank).batch_numbers == (batch.number,)
+
+
 def test_a_rinse_settles_a_tank_nobody_knows_and_its_water_is_not_kept(tank, plant_worker):
     sign(tank, plant_worker, Found.UNKNOWN, note="brown, smells of ammonia")
     assert isinstance(heel_of(tank), UnknownTank)
