@@ -29,6 +29,7 @@ from tests.orders.production.charging_cases import (
     charged_and_made,
     drained,
     lots_of,
+    made_by_ticket,
     new_key,
     read_density,
 )
@@ -174,6 +175,14 @@ def test_the_heel_stands_on_the_label_as_what_it_is_made_of(load, tank, plant_wo
     heel = next(each for each in contents.stocks if each.code == STATED_CODE)
     assert heel.pct == pytest.approx(100 * 1800 / (charged(batch) + 1800))
     assert contents.analysis["N"] == pytest.approx(as_made(batch, batch_steps(batch)).analysis["N"])
+
+
+def test_a_load_weighed_from_the_printed_ticket_takes_in_the_heel_too(load, tank, plant_worker):
+    sign(tank, plant_worker, Found.OTHER, **WATER_LIKE)
+    batch = load()
+    made_by_ticket(batch, plant_worker)
+    held = tank.ledger.last().held
+    assert held.mass_lb == pytest.approx(batch.load_plan.charged_lb + 1800)
 
 
 def test_contents_nobody_can_read_the_rules_for_never_pass_without_a_word(load, tank, plant_worker):
