@@ -25,13 +25,21 @@ class GuaranteeMargin(Snapshot):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarginKept(Snapshot):
-    """The blend keeps its margins; ``cost_per_lb`` is what they add, dollars per lb."""
+    """The blend keeps its margins; ``cost_per_lb`` is what they add, dollars per lb.
+
+    Chances of a batch, as fractions: any guarantee missed, any missed by more than its
+    allowance, the primary nutrients together below the index. None in answers of before, the
+    last one also without a guaranteed primary nutrient.
+    """
 
     chance: float
     standard_deviations: float
     guarantees: tuple[GuaranteeMargin, ...]
     cost_per_lb: Decimal
     is_tight: bool
+    chance_any_missed: float | None = None
+    chance_deficient_any: float | None = None
+    chance_index_low: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

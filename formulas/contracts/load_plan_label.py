@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Any, Final
 
 from formulas.contracts.formulation import Formulation
@@ -10,7 +11,8 @@ from formulas.contracts.label_drafts import draft_answer
 from formulas.engine.label.guarantee import LabelBasis, draft_label
 from formulas.engine.label.rules import Kind
 from formulas.engine.label.sources import label_sources
-from formulas.engine.plant.load import LoadQuestion, PlannedLoad
+from formulas.engine.plant.load import PlannedLoad
+from formulas.engine.problem import NutrientWish
 from formulas.models import BaseStock
 
 #: A label reads contents in millionths of a percent and takes two more as there. What is sure of
@@ -21,9 +23,7 @@ _FINEST_DIGIT: Final = 100
 _FLOAT_NOISE: Final = 1e-3
 
 
-def load_label(
-    formulation: Formulation, question: LoadQuestion, planned: PlannedLoad
-) -> dict[str, Any]:
+def load_label(formulation: Formulation, planned: PlannedLoad) -> dict[str, Any]:
     """A label draft of the full tank from the least that each content can be.
 
     A heel's own sources are not known and not named.
@@ -37,9 +37,19 @@ def load_label(
             chelated={key: _surely(pct) for key, pct in planned.least_chelated_pct.items()},
             density_lb_per_gal=planned.density_lb_per_gal,
             volume_gal=planned.volume_gal,
+            promised=_wished(formulation.request.problem.wishes),
         )
     )
     return draft_answer(draft)
+
+
+def _wished(wishes: Iterable[NutrientWish]) -> dict[str, float]:
+    """The minima as wished, without any margin: what a primary nutrient prints."""
+    found: dict[str, float] = {}
+    for wish in wishes:
+        if wish.min_pct:
+            found[wish.nutrient] = max(wish.min_pct, found.get(wish.nutrient, 0.0))
+    return found
 
 
 def _terms(formulation: Formulation, planned: PlannedLoad) -> dict[str, list[str]]:

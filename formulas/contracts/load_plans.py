@@ -130,7 +130,7 @@ def _load(formulation: Formulation, question: LoadQuestion, planned: PlannedLoad
         "cost": str(_cost(formulation.catalogue, planned)),
         "room_cost_per_gal": str(unit_cost(planned.room_cost_per_gal)),
         "gap": round(planned.gap, PLACES),
-        "label": load_label(formulation, question, planned),
+        "label": load_label(formulation, planned),
         "findings": [finding_answer(finding) for finding in own],
     }
 

@@ -13,13 +13,20 @@ from formulas.engine.blend.margin import MarginOutOfReach, MarginSolved, solve_w
 from formulas.engine.problem import BlendProblem
 from formulas.engine.wishes import SLOW_RELEASE
 from formulas.engine_bridge import unit_cost
+from formulas.reference.allowances import UNIFORM, allowance_rules
 
 
 def solved_with_margin(
     problem: BlendProblem, asked: ParsedMargin
 ) -> MarginSolved | MarginOutOfReach:
     """The engine's answer, with the published allowances of assays."""
-    return solve_with_margin(problem, asked.spreads, allowance=_allowance, chance=asked.chance)
+    return solve_with_margin(
+        problem,
+        asked.spreads,
+        allowance=_allowance,
+        index_floor_pct=allowance_rules()[UNIFORM].index_floor_pct,
+        chance=asked.chance,
+    )
 
 
 def _allowance(key: str, guarantee_pct: float) -> float | None:
@@ -41,6 +48,9 @@ def margin_answer(
         chance=asked.chance,
         standard_deviations=round(found.z, PLACES),
         guarantees=tuple(_guarantee(item) for item in found.guarantees),
+        chance_any_missed=found.chance_any_missed,
+        chance_deficient_any=found.chance_deficient_any,
+        chance_index_low=found.chance_index_low,
         cost_per_lb=unit_cost(found.margin_cost_per_lb),
         is_tight=found.is_tight,
     )

@@ -121,7 +121,7 @@ class ScaleSpreadShape(Shape):
 
 class MarginRequestShape(Shape):
     chance = serializers.FloatField(
-        help_text="Largest chance, a fraction up to 0.5, that a batch misses a guarantee."
+        help_text="Largest chance, a fraction up to 0.5, that a batch misses any guarantee."
     )
     usual_assay = AssaySpreadShape(required=False)
     assay = serializers.DictField(
@@ -147,6 +147,17 @@ class MarginAnswerShape(Shape):
     chance = serializers.FloatField()
     standard_deviations = serializers.FloatField(required=False)
     guarantees = GuaranteeMarginShape(many=True)
+    chance_any_missed = serializers.FloatField(
+        required=False, help_text="That any guarantee is missed, slow-release share included."
+    )
+    chance_deficient_any = serializers.FloatField(
+        required=False, help_text="That any is missed by more than its allowance."
+    )
+    chance_index_low = serializers.FloatField(
+        required=False,
+        allow_null=True,
+        help_text="That the primary nutrients found are below the index of those guaranteed.",
+    )
     cost_per_lb = serializers.CharField(required=False)
     is_tight = serializers.BooleanField(required=False)
     aims_pct = serializers.DictField(child=serializers.FloatField(), required=False)

@@ -13,6 +13,7 @@ from formulas.answers.margin import GuaranteeMargin, MarginKept, MarginMissed
 from formulas.engine.composition import NAMES
 from formulas.engine.wishes import SLOW_RELEASE, Side
 from formulas.engine_bridge import exact
+from formulas.reference.allowances import UNIFORM, allowance_rules
 from orders.blend_page.page_wish import PageWish
 from orders.blend_page.spreads import spread_sources
 from orders.blend_page.wish_place import Origin
@@ -40,8 +41,10 @@ class MarginRow:
 class MarginPanel:
     """What the margin did; the costs are what it adds in material, None for customers.
 
-    ``cost`` is of the whole fill, ``cost_per_package`` None in bulk. ``why_not``
-    says that the margin cannot be had, empty if it can.
+    ``cost`` is of the whole fill, ``cost_per_package`` None in bulk. ``any_missed`` and
+    ``any_deficient`` are chances of the whole promise in words, ``index_low`` that of the primary
+    nutrients together to be below ``index_pct`` of their guarantees; empty where not known.
+    ``why_not`` says that the margin cannot be had, empty if it can.
     """
 
     chance: str
@@ -51,6 +54,10 @@ class MarginPanel:
     cost_per_package: Decimal | None
     is_tight: bool
     sources: tuple[str, ...]
+    any_missed: str = ""
+    any_deficient: str = ""
+    index_low: str = ""
+    index_pct: float | None = None
     why_not: str = ""
 
 
@@ -74,6 +81,10 @@ def margin_panel(answer: Answer, package: Package | None, *, sees_cost: bool) ->
         ),
         is_tight=margin.is_tight,
         sources=spread_sources(),
+        any_missed=_said(margin.chance_any_missed),
+        any_deficient=_said(margin.chance_deficient_any),
+        index_low=_said(margin.chance_index_low),
+        index_pct=allowance_rules()[UNIFORM].index_floor_pct,
     )
 
 
@@ -97,6 +108,10 @@ def _row(item: GuaranteeMargin) -> MarginRow:
         chance_below=chance_words(item.chance_below_guarantee),
         chance_deficient=chance_words(item.chance_deficient),
     )
+
+
+def _said(chance: float | None) -> str:
+    return "" if chance is None else chance_words(chance)
 
 
 def chance_words(chance: float) -> str:

@@ -165,7 +165,7 @@ def _note(worked: PageState) -> str:
     if worked.on_hand is not None:
         notes.append(f"Limited to the stock on hand on {worked.form.options.today.isoformat()}.")
     if worked.margin is not None:
-        notes.append(f"With margin: chance of missing a guarantee {worked.margin.chance}.")
+        notes.append(f"With margin: chance of missing any guarantee {worked.margin.chance}.")
     return " ".join(notes)[:_LONGEST_NOTE]
 
 

@@ -166,7 +166,7 @@ class WishForm(forms.Form):
         self.fields["legal"] = _tick("Legal where I spray")
         self.fields["legal_unverified"] = _tick("Unverified rules too")
         self.fields["margin"] = _tick("With margin, so that the label holds")
-        self.fields["margin_chance"] = ChanceField(label="Chance of missing a guarantee, %")
+        self.fields["margin_chance"] = ChanceField(label="Chance of missing any guarantee, %")
         self.fields.update(law_fields())
 
     def _add_release_fields(self) -> None:

@@ -191,7 +191,12 @@ def _lots(worker: User, today: date) -> None:
             supplier_lot=f"demo-{stock.code.lower()}",
             location="demo tank farm",
         )
-        receive_lot(delivery=delivery, acting_user=worker, key=f"demo-{stock.code}")
+        receive_lot(
+            delivery=delivery,
+            acting_user=worker,
+            key=f"demo-{stock.code}",
+            again={"mass_lb": delivery.mass_lb},
+        )
 
 
 def _business(staff: dict[Role, User], today: date) -> None:

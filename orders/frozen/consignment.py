@@ -31,6 +31,8 @@ class Consignment(Snapshot):
 
     ``printed_pct`` are the label lines promised of the part's own product, percent by key; a load
     of several products keeps the highest of each. Empty in parts of before there were any.
+    ``product_name`` is what the customer ordered, also in a load planned by another's name;
+    None in parts of before, which have the load's.
     """
 
     customer_name: str
@@ -41,3 +43,4 @@ class Consignment(Snapshot):
     package: PackageName
     volume_gal: float
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
+    product_name: str | None = None

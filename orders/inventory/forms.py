@@ -1,5 +1,7 @@
 """Forms of lots, the trace and the tonnage report; what writes carries its idempotency key."""
 
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from typing import Any, Final
 
 from django import forms
@@ -14,12 +16,14 @@ from formulas.engine.composition import NAMES
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import Certificate
+from orders.inventory.plausibility import DENSITY, MASS, Asks, Doubt, doubts
 from orders.models import StockLot
 from orders.records.forms import DayField, KeyedForm, PoundsInput
 
 _LARGEST_FILE_MB: Final = 10
 _FIGURE: Final = "figure_"
 _METAL: Final = "metal_"
+_AGAIN: Final = "again_"
 
 
 class LotFilter(forms.Form):
@@ -52,6 +56,33 @@ class StockChoice(forms.Form):
     )
 
 
+class Tick(forms.CheckboxInput):
+    """A box whose tick carries the figure it stands beside."""
+
+    def __init__(self, figure: str) -> None:
+        super().__init__(attrs={"class": "d-block"})
+        self.figure = figure
+
+    def format_value(self, value: Any) -> str:
+        return self.figure
+
+    def value_from_datadict(self, data: Mapping[str, Any], files: Any, name: str) -> Any:
+        # Set for another figure, which was typed over since, it is no tick.
+        typed = data.get(name)
+        return typed if typed == self.figure else None
+
+
+class AgainField(forms.FloatField):
+    """The second word for a doubted figure: the figure typed again, or a tick that carries it."""
+
+    def __init__(self, doubt: Doubt) -> None:
+        if doubt.asks is Asks.TYPE_AGAIN:
+            super().__init__(label=_("The same figure again"), required=False)
+            return
+        label = format_lazy(_("{figure} is right"), figure=reader().significant(doubt.given))
+        super().__init__(label=label, required=False, widget=Tick(str(doubt.given)))
+
+
 class CertificateForm(forms.Form):
     """What a certificate says: the stock's own contents, the density, metals, the file itself.
 
@@ -73,6 +104,7 @@ class CertificateForm(forms.Form):
 
     def __init__(self, *args: Any, stock: BaseStock, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.stock = stock
         for key, pct in stock.analysis().items():
             self.fields[f"{_FIGURE}{key}"] = forms.FloatField(
                 label=f"{NAMES[key]}, %",
@@ -88,11 +120,55 @@ class CertificateForm(forms.Form):
 
     @property
     def figure_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.fields if name.startswith(_FIGURE)]
+        return [self[name] for name in self.fields if name.removeprefix(_AGAIN).startswith(_FIGURE)]
 
     @property
     def metal_fields(self) -> list[forms.BoundField]:
         return [self[name] for name in self.fields if name.startswith(_METAL)]
+
+    def clean(self) -> dict[str, Any]:
+        """Every figure that needs a second word gets a field for it, and waits for that."""
+        cleaned = super().clean() or {}
+        for doubt in self._doubts(cleaned):
+            self._ask_again(doubt, cleaned)
+        return cleaned
+
+    def _doubts(self, cleaned: dict[str, Any]) -> list[Doubt]:
+        given = {name: value for name, value in cleaned.items() if value is not None}
+        return doubts(
+            self.stock,
+            mass_lb=given.get(MASS),
+            density_lb_per_gal=given.get(DENSITY),
+            figures=_named(given, _FIGURE),
+        )
+
+    def _ask_again(self, doubt: Doubt, cleaned: dict[str, Any]) -> None:
+        doubted = doubt.name if doubt.name in self.fields else f"{_FIGURE}{doubt.name}"
+        name = f"{_AGAIN}{doubted}"
+        field = AgainField(doubt)
+        self.fields[name] = field
+        self.order_fields(_beside(self.fields, doubted, name))
+        typed = field.widget.value_from_datadict(self.data, self.files, self.add_prefix(name))
+        try:
+            second = field.clean(typed or None)
+        except forms.ValidationError as error:
+            self.add_error(name, error)
+            return
+        if second is not None and isinstance(doubt.given, Decimal):
+            second = Decimal(repr(second))
+        if second == doubt.given:
+            cleaned[name] = second
+            return
+        self.add_error(doubted, doubt.words)
+        if second is not None:
+            self.add_error(name, _("This is another figure."))
+
+    def again(self) -> dict[str, Decimal | float]:
+        """The figures given a second time, by the names of ``plausibility``."""
+        return {
+            name.removeprefix(_FIGURE): value
+            for name, value in _named(self.cleaned_data, _AGAIN).items()
+        }
 
     def clean_file(self) -> "UploadedFile[bytes] | None":
         """The file under a name of ours, its kind read from its bytes."""
@@ -106,19 +182,28 @@ class CertificateForm(forms.Form):
         values = self.cleaned_data
         return Certificate(
             source=values["source"],
-            figures=self._given(_FIGURE),
-            metals=self._given(_METAL),
+            figures=_named(values, _FIGURE),
+            metals=_named(values, _METAL),
             density_lb_per_gal=values["density_lb_per_gal"],
             density_temp_f=values["density_temp_f"],
             file=values["file"],
         )
 
-    def _given(self, prefix: str) -> dict[str, float]:
-        return {
-            name.removeprefix(prefix): value
-            for name, value in self.cleaned_data.items()
-            if name.startswith(prefix) and value is not None
-        }
+
+def _beside(names: Iterable[str], doubted: str, again: str) -> list[str]:
+    """The names in their order, ``again`` right behind the doubted one."""
+    rest = [name for name in names if name != again]
+    at = rest.index(doubted) + 1
+    return [*rest[:at], again, *rest[at:]]
+
+
+def _named(values: dict[str, Any], prefix: str) -> dict[str, Any]:
+    """The values given under names with a prefix, by the rest of the name."""
+    return {
+        name.removeprefix(prefix): value
+        for name, value in values.items()
+        if name.startswith(prefix) and value is not None
+    }
 
 
 class ReceiveForm(KeyedForm, CertificateForm):

@@ -14,7 +14,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
-from blendshop.errors import DomainError
 from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, has_role, role_required
 from blendshop.uploads import sent_back
@@ -51,7 +50,7 @@ from orders.inventory.forms import (
 from orders.inventory.levels import purchases, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
 from orders.models import StockLot
-from orders.records.forms import ReasonForm, require_valid
+from orders.records.forms import ReasonForm, Refusals
 
 LOTS_A_PAGE: Final = 50
 MOVEMENTS_A_PAGE: Final = 100
@@ -120,6 +119,7 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
         form = ReceiveForm(stock=stock)
         return render(request, "orders/inventory/lot_receive.html", {"stock": stock, "form": form})
     form = ReceiveForm(request.POST, request.FILES, stock=stock)
+    refusals = Refusals(form)
     if form.is_valid():
         values = form.cleaned_data
         delivery = Delivery(
@@ -131,31 +131,34 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
                 )
             },
         )  # fmt: skip
-        try:
+        with refusals:
             lot = receive_lot(
                 delivery=delivery,
                 acting_user=user,
                 key=values["key"],
                 certificate=form.certificate(),
                 held_reason=values["held_reason"],
+                again=form.again(),
             )
-        except DomainError as error:
-            _show(form, error)
-        else:
-            messages.success(
-                request,
-                f"{reader().weighed(lot.received_lb)} of {stock.name} received as {lot.code}.",
-            )
+            received = reader().weighed(lot.received_lb)
+            messages.success(request, f"{received} of {stock.name} received as {lot.code}.")
             return redirect("lot_detail", lot.code)
     context = {"stock": stock, "form": form}
-    return render(request, "orders/inventory/lot_receive.html", context, status=400)
+    template = "orders/inventory/lot_receive.html"
+    return render(request, template, context, status=refusals.status)
 
 
 @role_required(*STAFF)
 @require_safe
 def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
+    return _lot_page(request, _lot(request, code))
+
+
+def _lot_page(
+    request: HttpRequest, lot: StockLot, *, status: int = 200, **typed: forms.Form
+) -> HttpResponse:
+    """The lot; ``typed`` is the form that was refused, by its name on the page."""
     user = signed_in(request)
-    lot = _lot(request, code)
     movements = lot.movements.select_related("batch").order_by("-pk")
     context = {
         "lot": lot,
@@ -176,55 +179,79 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
         "may_hold": has_role(user, *HOLDERS),
         "may_release": has_role(user, *RELEASERS),
         "may_record": has_role(user, *RECORDERS),
+        "refused": next(iter(typed.values()), None),
+        **typed,
     }
-    return render(request, "orders/inventory/lot_detail.html", context)
+    return render(request, "orders/inventory/lot_detail.html", context, status=status)
 
 
 @role_required(*ADJUSTERS)
 @require_POST
 def lot_count(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
-    values = require_valid(CountForm(request.POST))
-    movement = count_lot(lot=lot, acting_user=signed_in(request), **values)
-    change = movement.mass_lb if movement else Decimal(0)
-    said = f"changed by {reader().weighed(change)}" if movement else "was right"
-    messages.success(request, f"{code} counted: the book {said}.")
-    return redirect("lot_detail", code)
+    form = CountForm(request.POST, auto_id="count_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            movement = count_lot(lot=lot, acting_user=signed_in(request), **form.cleaned_data)
+            change = movement.mass_lb if movement else Decimal(0)
+            said = f"changed by {reader().weighed(change)}" if movement else "was right"
+            messages.success(request, f"{code} counted: the book {said}.")
+            return redirect("lot_detail", code)
+    lot.refresh_from_db()
+    # What is counted next is held against the balance that is shown now.
+    typed = request.POST.copy()
+    typed["seen_lb"] = str(lot.on_hand_lb)
+    form.data = typed
+    return _lot_page(request, lot, status=refusals.status, count_form=form)
 
 
 @role_required(*ADJUSTERS)
 @require_POST
 def lot_adjust(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
-    values = require_valid(AdjustForm(request.POST))
-    movement = adjust_lot(lot=lot, acting_user=signed_in(request), **values)
-    messages.success(request, f"{code} changed by {reader().weighed(movement.mass_lb)}.")
-    return redirect("lot_detail", code)
+    form = AdjustForm(request.POST, auto_id="adjust_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            movement = adjust_lot(lot=lot, acting_user=signed_in(request), **form.cleaned_data)
+            messages.success(request, f"{code} changed by {reader().weighed(movement.mass_lb)}.")
+            return redirect("lot_detail", code)
+    return _lot_page(request, lot, status=refusals.status, adjust_form=form)
 
 
 @role_required(*MOVERS)
 @require_POST
 def lot_transfer(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
-    values = require_valid(TransferForm(request.POST))
-    part = transfer_lot(lot=lot, acting_user=signed_in(request), **values)
-    messages.success(
-        request,
-        f"{reader().weighed(part.received_lb)} moved to {part.location}; that part is lot"
-        f" {part.code} now.",
-    )
-    return redirect("lot_detail", part.code)
+    form = TransferForm(request.POST, auto_id="transfer_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            part = transfer_lot(lot=lot, acting_user=signed_in(request), **form.cleaned_data)
+            messages.success(
+                request,
+                f"{reader().weighed(part.received_lb)} moved to {part.location}; that part is lot"
+                f" {part.code} now.",
+            )
+            return redirect("lot_detail", part.code)
+    return _lot_page(request, lot, status=refusals.status, transfer_form=form)
 
 
 @role_required(*HOLDERS)
 @require_POST
 def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
-    why = require_valid(ReasonForm(request.POST))["why"]
-    held = hold_lot(lot=lot, why=why, acting_user=signed_in(request))
-    names = ", ".join(part.code for part in held)
-    messages.success(request, f"Held: {names}." if held else f"{code} is held already.")
-    return redirect("lot_detail", code)
+    form = ReasonForm(request.POST, auto_id="hold_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            why = form.cleaned_data["why"]
+            held = hold_lot(lot=lot, why=why, acting_user=signed_in(request))
+            names = ", ".join(part.code for part in held)
+            messages.success(request, f"Held: {names}." if held else f"{code} is held already.")
+            return redirect("lot_detail", code)
+    return _lot_page(request, lot, status=refusals.status, hold_form=form)
 
 
 @role_required(*STAFF)
@@ -240,20 +267,30 @@ def lot_label_pdf(request: HttpRequest, code: str) -> HttpResponse:
 def lot_extend(request: HttpRequest, code: str) -> HttpResponse:
     """A later last day of use, after a test."""
     lot = _lot(request, code)
-    wanted = require_valid(ExtendForm(request.POST))
-    extend_lot(lot=lot, acting_user=signed_in(request), **wanted)
-    messages.success(request, f"{code} may be used through {reader().date(wanted['expires_on'])}.")
-    return redirect("lot_detail", code)
+    form = ExtendForm(request.POST, auto_id="extend_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            wanted = form.cleaned_data
+            extend_lot(lot=lot, acting_user=signed_in(request), **wanted)
+            last_day = reader().date(wanted["expires_on"])
+            messages.success(request, f"{code} may be used through {last_day}.")
+            return redirect("lot_detail", code)
+    return _lot_page(request, lot, status=refusals.status, extend_form=form)
 
 
 @role_required(*RELEASERS)
 @require_POST
 def lot_release(request: HttpRequest, code: str) -> HttpResponse:
     lot = _lot(request, code)
-    why = require_valid(ReasonForm(request.POST))["why"]
-    release_lot(lot=lot, why=why, acting_user=signed_in(request))
-    messages.success(request, f"{code} may be used again.")
-    return redirect("lot_detail", code)
+    form = ReasonForm(request.POST, auto_id="release_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            release_lot(lot=lot, why=form.cleaned_data["why"], acting_user=signed_in(request))
+            messages.success(request, f"{code} may be used again.")
+            return redirect("lot_detail", code)
+    return _lot_page(request, lot, status=refusals.status, release_form=form)
 
 
 @role_required(*RECORDERS)
@@ -265,18 +302,20 @@ def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
         form = CertificateForm(stock=lot.stock, initial=_as_recorded(lot))
         return render(request, "orders/inventory/lot_certificate.html", {"lot": lot, "form": form})
     form = CertificateForm(request.POST, request.FILES, stock=lot.stock)
+    refusals = Refusals(form)
     if form.is_valid():
-        try:
+        with refusals:
             record_certificate(
-                lot=lot, certificate=form.certificate(), acting_user=signed_in(request)
+                lot=lot,
+                certificate=form.certificate(),
+                acting_user=signed_in(request),
+                again=form.again(),
             )
-        except DomainError as error:
-            _show(form, error)
-        else:
             messages.success(request, f"The certificate of {code} is recorded.")
             return redirect("lot_detail", code)
     context = {"lot": lot, "form": form}
-    return render(request, "orders/inventory/lot_certificate.html", context, status=400)
+    template = "orders/inventory/lot_certificate.html"
+    return render(request, template, context, status=refusals.status)
 
 
 @role_required(*STAFF)
@@ -308,12 +347,3 @@ def _as_recorded(lot: StockLot) -> dict[str, object]:
         **{f"figure_{row.key}": row.pct for row in figures},
         **{f"metal_{row.metal}": row.ppm for row in metals},
     }
-
-
-def _show(form: forms.Form, error: DomainError) -> None:
-    """A refusal of the action, beside the fields it names."""
-    named = {name: text for name, text in error.fields.items() if name in form.fields}
-    for name, text in named.items():
-        form.add_error(name, text)
-    if not named:
-        form.add_error(None, " ".join([error.message, *error.fields.values()]))

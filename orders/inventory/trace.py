@@ -107,6 +107,11 @@ class TracedBatch:
     def state(self) -> str:
         return str(Batch.Status(self.status).label)
 
+    @property
+    def held_lots(self) -> tuple[StockLot, ...]:
+        """Those of the traced lots in it that are on hold now and stop it."""
+        return tuple(use.lot for use in self.uses if use.lot.state == StockLot.State.HELD)
+
 
 class TracedBatches(Sequence[TracedBatch]):
     """Batches in order of their numbers; a slice of them is looked up when it is read.

@@ -24,6 +24,7 @@ from orders.frozen.load_plan import FrozenStock, LoadPlan, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, Charge
 from orders.production.as_made import as_made, lot_figures
+from orders.production.density_read import batch_density
 from orders.production.steps import Step, batch_steps
 from orders.tanks.mixing import under
 
@@ -140,7 +141,7 @@ def _heel_pct(plan: LoadPlan, charged_lb: float) -> float:
 def charged_contents(batch: Batch) -> Contents | None:
     """What was charged; None while it is not complete, or was weighed from the printed ticket.
 
-    The density is the newest reading's, at the plan's temperature, where there is one.
+    The density is the newest counting reading's, at the plan's temperature, where there is one.
     """
     if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
         return None
@@ -148,21 +149,17 @@ def charged_contents(batch: Batch) -> Contents | None:
     made = as_made(batch, steps)
     if made is None:
         return None
-    reading = batch.readings.order_by("-pk").first()
+    density = batch_density(batch, made.density_lb_per_gal)
     charges = [charge for step in steps for charge in step.charges]
     prefetch_related_objects(charges, "lot__metals")
     return Contents(
         stocks=tuple(_put_together([*_of_charges(steps), *_of_heel(under(batch))])),
         analysis=with_total_n(made.analysis),
-        density_lb_per_gal=(
-            made.density_lb_per_gal if reading is None else reading.density_at_reference
-        ),
-        temperature_f=(
-            batch.load_plan.density_window.temperature_f if reading is None else reading.reference_f
-        ),
+        density_lb_per_gal=density.lb_per_gal,
+        temperature_f=density.temperature_f,
         as_of=timezone.localdate(max(charge.at for charge in charges)),
         is_charged=True,
-        is_read=reading is not None,
+        is_read=density.is_read,
     )
 
 

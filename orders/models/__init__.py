@@ -8,6 +8,7 @@ from orders.models.charging import (
     PackageSerial,
     PlanAddition,
     QualityReading,
+    ReadingSetAside,
     TankRinse,
     TargetChange,
 )
@@ -80,6 +81,7 @@ __all__ = [
     "Quote",
     "QuoteEvent",
     "QuoteLine",
+    "ReadingSetAside",
     "ShipTo",
     "StateFee",
     "StockLot",

@@ -176,6 +176,11 @@ class BatchPart(WrittenOnceModel):
         return f"{self.batch.number}, part {self.position}"
 
     @property
+    def product_name(self) -> str:
+        """What the customer ordered; papers of the part say so, whatever the load is called."""
+        return self.consignment.product_name or self.batch.load_plan.product_name
+
+    @property
     def is_bulk(self) -> bool:
         return self.consignment.package.is_bulk
 

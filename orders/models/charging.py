@@ -5,12 +5,13 @@ sent twice over a bad network is one charge.
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self
 
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.immutable import WrittenOnceQuerySet
 from blendshop.snapshot import StoredIn
 from formulas.models import BaseStock, BlendRevision
 from orders.frozen.load_plan import Weighing
@@ -139,6 +140,12 @@ class ChargeTakenBack(IdempotentRecord):
         return f"{self.charge} taken back"
 
 
+class QualityReadingQuerySet(WrittenOnceQuerySet):
+    def counting(self) -> Self:
+        """Without those a formulator set aside as wrong; they count for nothing."""
+        return self.filter(set_aside__isnull=True)
+
+
 class QualityReading(IdempotentRecord):
     """What was read of a mixed batch, and how it stands against the plan's windows.
 
@@ -169,6 +176,8 @@ class QualityReading(IdempotentRecord):
         default=list, blank=True
     )
 
+    objects: ClassVar = QualityReadingQuerySet.as_manager()
+
     class Meta(IdempotentRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
@@ -197,11 +206,46 @@ class QualityReading(IdempotentRecord):
         return not self.findings
 
 
+class ReadingSetAside(IdempotentRecord):
+    """A reading that was wrong, by a formulator's word; it stays readable and counts no more."""
+
+    reading = models.OneToOneField(
+        QualityReading, on_delete=models.PROTECT, related_name="set_aside"
+    )
+    why = models.CharField(max_length=400)
+
+    class Meta(IdempotentRecord.Meta):
+        verbose_name_plural = "readings set aside"
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=~Q(why=""),
+                name="reading_set_aside_for_a_reason",
+                violation_error_message="Say why the reading is wrong.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reading} set aside"
+
+
+class CountingDensities(models.Manager["MeasuredDensity"]):
+    """Only densities whose reading counts, also behind ``revision.measured_densities``.
+
+    The default of the model on purpose: nobody who asks for a density can forget to leave out
+    one that was read wrongly. ``reading.adopted`` still leads to every row.
+    """
+
+    def get_queryset(self) -> models.QuerySet["MeasuredDensity"]:
+        return WrittenOnceQuerySet(self.model, using=self._db).filter(
+            reading__set_aside__isnull=True
+        )
+
+
 class MeasuredDensity(IdempotentRecord):
     """A released batch's density, adopted by its blend revision.
 
     The revision itself is never edited: plans of later batches take the newest of these for
-    their density window.
+    their density window. One whose reading was set aside since is not found any more.
     """
 
     revision = models.ForeignKey(
@@ -210,6 +254,8 @@ class MeasuredDensity(IdempotentRecord):
     reading = models.OneToOneField(QualityReading, on_delete=models.PROTECT, related_name="adopted")
     density_lb_per_gal = models.FloatField()
     reference_f = models.FloatField()
+
+    objects: ClassVar[Any] = CountingDensities()
 
     class Meta(IdempotentRecord.Meta):
         verbose_name_plural = "measured densities"

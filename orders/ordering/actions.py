@@ -11,6 +11,7 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
+from orders.inventory.holds import require_no_hold
 from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
 from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
@@ -150,7 +151,7 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
 
 
 def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
-    """The order left the plant or was collected.
+    """The order left the plant or was collected; IllegalMove while a lot in it is on hold.
 
     Packages without a serial cannot be traced: while some are not filled, BadInput unless
     ``why`` says why the order leaves all the same.
@@ -158,6 +159,7 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
     require_role(acting_user, *SHIPPERS)
     require_move(order, Order.Status.SHIPPED)
     with transaction.atomic():
+        require_no_hold(Batch.objects.live().of_order(order))
         missing = unfilled_words(order)
         if missing and not why.strip():
             raise BadInput(missing, fields={"why": "Say why it leaves all the same."})

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.roles import STAFF, has_role
+from orders.inventory.holds import hold_words_by_batch
 from orders.models import BatchPart, Order, Paper
 from orders.models.order import OrderQuerySet
 from orders.planning.planned_recipes import made_otherwise
@@ -88,6 +89,9 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
     planned = sum(of_order.live().values_list("quantity", flat=True))
     return {
         "order": order,
+        "holds": hold_words_by_batch(of_order.live().values_list("batch", flat=True))
+        if is_staff_role
+        else {},
         "lines": lines,
         "made_otherwise": made_otherwise(lines) if is_staff_role else [],
         "parts": _shown(of_order) if is_staff_role else [],
@@ -97,6 +101,12 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "has_unplanned_lines": planned < sum(line.quantity for line in lines),
         "is_overdue": order.status in OPEN_STATES and order.due_on < timezone.localdate(),
     }
+
+
+def holds_on_board(orders: Iterable[Order]) -> dict[int, str]:
+    """What stops batches of the orders, by batch; the orders as ``for_board`` fetched them."""
+    parts = (part for order in orders for line in order.lines.all() for part in line.parts.all())
+    return hold_words_by_batch(part.batch_id for part in parts)
 
 
 def _shown(parts: QuerySet[BatchPart]) -> QuerySet[BatchPart]:

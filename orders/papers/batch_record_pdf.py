@@ -36,6 +36,7 @@ def render_batch_record(view: BatchRecordView) -> bytes:
         *_section("Plan against actual", _steps(view)),
         *_section("Charges and lots", _charges(view)),
         *_section("As made, against the guarantees", _guarantees(view)),
+        *(_section("As made, against the maxima", _maxima(view)) if view.maxima else []),
         flowables.gap(),
         *([_analysis(view)] if view.analysis else []),
         *flowables.section("Readings", _readings(view)),
@@ -147,6 +148,17 @@ def _guarantees(view: BatchRecordView) -> Table | None:
     return _table(captions, rows, (0.38, 0.14, 0.14, 0.34))
 
 
+def _maxima(view: BatchRecordView) -> Table | None:
+    rows = [
+        (check.name, *wording.against(check.most_pct, check.made_pct, is_most=True), check.words)
+        for check in view.maxima
+    ]
+    captions = (
+        ("Maximum", False), ("At most, %", True), ("Made, %", True), ("Stands", False),
+    )  # fmt: skip
+    return _table(captions, rows, (0.38, 0.14, 0.14, 0.34))
+
+
 def _analysis(view: BatchRecordView) -> Flowable:
     parts = ", ".join(f"{each.label} {house().content(each.pct)}" for each in view.analysis)
     return flowables.prose(
@@ -167,7 +179,9 @@ def _reading(reading: RecordReading) -> str:
         f" {figures.temperature(reading.temperature_f, 2)} ({at_reference} at"
         f" {figures.temperature(reading.reference_f)}), {ph}, {reading.appearance}."
     )
-    return " ".join(part for part in (told, *reading.findings, reading.laboratory) if part)
+    return " ".join(
+        part for part in (told, *reading.findings, reading.laboratory, reading.set_aside) if part
+    )
 
 
 def _packages(view: BatchRecordView) -> Table | None:

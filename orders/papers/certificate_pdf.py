@@ -91,6 +91,8 @@ def _physical(view: CertificateView) -> Table:
             f"{house().density(view.density_lb_per_gal, 2)}"
             f" at {house().temperature(view.density_temperature_f)}"
         )
+        if view.density_is_calculated:
+            density += ", calculated from the weights charged"
     ph = "not read" if view.ph is None else house().number(view.ph, 1)
     pairs = [("Density", density), ("pH", ph), ("Appearance", view.appearance or "not read")]
     return flowables.facts(pairs, _WIDTH, label_width=_FACT_LABEL)

@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from formulas.engine.result import Severity
-from orders.models import Batch, PlantProfile
+from orders.models import Batch, BatchPart, PlantProfile
 from orders.papers import view_models as paper
 from orders.planning.parts import filling_words
 from orders.planning.plan_words import lot_differences, scale_words, tolerance_words
@@ -95,8 +95,15 @@ def part_lines(batch: Batch) -> tuple[paper.LoadPartLine, ...]:
         paper.LoadPartLine(
             customer_name=part.consignment.customer_name,
             order_number=part.consignment.order_number,
-            filling=filling_words(part),
+            filling=_filling(part),
             volume_gal=part.consignment.volume_gal,
         )
         for part in batch.parts.all()
     )
+
+
+def _filling(part: BatchPart) -> str:
+    """What it is filled into, and as what where the load goes by another product's name."""
+    if part.product_name == part.batch.load_plan.product_name:
+        return filling_words(part)
+    return f"{filling_words(part)}, as {part.product_name}"

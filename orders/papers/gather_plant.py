@@ -14,6 +14,7 @@ from blendshop.errors import IllegalMove
 from blendshop.figures.readers import house
 from formulas.engine.composition import SLOW_RELEASE, guarantee_name, in_label_order
 from formulas.engine.plant.as_made import GuaranteeAsMade
+from formulas.engine.plant.as_made_maxima import MaximumAsMade
 from formulas.models import BaseStock
 from orders.frozen.load_plan import PlannedLot
 from orders.inventory.levels import suggested_lots
@@ -36,7 +37,8 @@ from orders.papers.gather import part_lines
 from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
 from orders.planning.lot_choice import planned_lots
-from orders.production.as_made import VERDICT_WORDS, as_made
+from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made
+from orders.production.density_read import batch_density, counting_reading
 from orders.production.step_rows import lot_words, step_words
 from orders.production.steps import Step, batch_steps, charged_lb
 from orders.records.letterhead import Party, plant_block
@@ -132,7 +134,10 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
         charges=tuple(_charge(charge) for charge in _all_charges(batch)),
         analysis=() if made is None else _analysis(made.analysis),
         guarantees=() if made is None else tuple(_guarantee(each) for each in made.guarantees),
-        readings=tuple(_reading(reading) for reading in batch.readings.order_by("pk")),
+        readings=tuple(
+            _reading(reading)
+            for reading in batch.readings.select_related("set_aside").order_by("pk")
+        ),
         events=tuple(_event(event) for event in batch.events.all()),
         packages=_package_lines(_serials(batch)),
         balance="" if closing is None else _balance(closing),
@@ -143,6 +148,7 @@ def batch_record_view(batch: Batch) -> paper.BatchRecordView:
             for rinse in batch.rinses.select_related("lot").order_by("pk")
         ),
         heel=_heel(batch),
+        maxima=() if made is None else tuple(_maximum(each) for each in made.maxima),
     )
 
 
@@ -162,14 +168,14 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
             f"{batch.number} was weighed from the printed ticket: without charges written down"
             " here its analysis cannot be certified."
         )
-    plan = batch.load_plan
     to = part.consignment
-    reading: QualityReading | None = batch.readings.order_by("-pk").first()
+    reading = counting_reading(batch)
+    density = batch_density(batch, made.density_lb_per_gal)
     release, made_on = (_last_move(batch, to) for to in (Batch.Status.RELEASED, Batch.Status.MADE))
     return paper.CertificateView(
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
-        product_name=plan.product_name,
+        product_name=part.product_name,
         grade=batch.grade,
         customer=Party(to.customer_name, to.ship_to_lines),
         order_number=to.order_number,
@@ -177,10 +183,9 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
         released_on=timezone.localdate(release.at),
         released_by=release.who,
         figures=tuple(_certified(check, reading) for check in made.guarantees),
-        density_lb_per_gal=None if reading is None else reading.density_at_reference,
-        density_temperature_f=(
-            plan.density_window.temperature_f if reading is None else reading.reference_f
-        ),
+        density_lb_per_gal=density.lb_per_gal,
+        density_temperature_f=density.temperature_f,
+        density_is_calculated=not density.is_read,
         ph=None if reading is None else reading.ph,
         appearance="" if reading is None else reading.get_appearance_display(),
         remarks=(
@@ -222,8 +227,9 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
             package.net_lb,
             package.part.consignment.package.name,
             package.part.consignment.customer_name,
+            package.part.product_name,
         )
-        for package in _serials(batch).select_related("part")
+        for package in _serials(batch).select_related("part__batch")
     )
     if not packages:
         raise IllegalMove(f"No package of {batch.number} is filled yet; there is nothing to label.")
@@ -263,7 +269,7 @@ def _event(event: BatchEvent) -> paper.RecordEvent:
 def _packed(part: BatchPart) -> paper.PackedLine:
     batch, package = part.batch, part.order_line.package
     return paper.PackedLine(
-        product_name=batch.load_plan.product_name,
+        product_name=part.product_name,
         grade=batch.grade,
         batch_number=batch.number,
         package_name=package.name,
@@ -307,6 +313,15 @@ def _guarantee(check: GuaranteeAsMade) -> paper.GuaranteeMade:
     )
 
 
+def _maximum(check: MaximumAsMade) -> paper.MaximumMade:
+    return paper.MaximumMade(
+        name=guarantee_name(check.key),
+        most_pct=check.most_pct,
+        made_pct=round(check.made_pct, 4),
+        words=MAXIMUM_WORDS[check.verdict],
+    )
+
+
 def _certified(check: GuaranteeAsMade, reading: QualityReading | None) -> paper.CertifiedFigure:
     """The laboratory's figure where there is one, else the calculated one, marked as such."""
     lab = {} if reading is None else reading.lab_analysis
@@ -343,6 +358,7 @@ def _reading(reading: QualityReading) -> paper.RecordReading:
         appearance=reading.get_appearance_display(),
         findings=tuple(reading.findings),
         laboratory=f"{reading.lab_source}: {lab}." if lab else "",
+        set_aside=_set_aside_words(reading),
     )
 
 
@@ -354,6 +370,11 @@ def _heel(batch: Batch) -> str:
     of = ", ".join(f"{each.number} {house().mass(each.lb)}" for each in heel.batches)
     told = f"{house().mass(heel.mass_lb)} of {heel.product}, {heel.basis}"
     return f"{told}; of {of}" if len(heel.batches) > 1 else told
+
+
+def _set_aside_words(reading: QualityReading) -> str:
+    set_aside = getattr(reading, "set_aside", None)
+    return f"Set aside as wrong by {set_aside.who}: {set_aside.why}" if set_aside else ""
 
 
 def _balance(closing: BatchClosing) -> str:

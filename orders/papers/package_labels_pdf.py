@@ -32,7 +32,9 @@ def render_package_labels(view: PackageLabelsView) -> bytes:
 
 def _label(view: PackageLabelsView, package: LabelledPackage) -> Flowable:
     lines = [
-        flowables.prose(f"{view.product_name} {view.grade}", styles.TICKET_BOLD),
+        flowables.prose(
+            f"{package.product_name or view.product_name} {view.grade}", styles.TICKET_BOLD
+        ),
         flowables.prose(
             f"{package.package_name}, net {house().weighed(package.net_lb)}."
             f" Batch {view.number}, for {package.customer_name}. {view.plant.name}",

@@ -79,6 +79,16 @@ class GuaranteeMade(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class MaximumMade(Snapshot):
+    """One maximum against what was made, percent, and the verdict in words."""
+
+    name: str
+    most_pct: float
+    made_pct: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class RecordReading(Snapshot):
     at: str
     who: str
@@ -90,6 +100,7 @@ class RecordReading(Snapshot):
     appearance: str
     findings: tuple[str, ...] = ()
     laboratory: str = ""
+    set_aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +144,7 @@ class BatchRecordView(Snapshot):
     balance: str = ""
     rinses: tuple[str, ...] = ()
     heel: str = ""
+    maxima: tuple[MaximumMade, ...] = ()
 
 
 # ----------------------------------------------------------------------------- certificate
@@ -166,6 +178,7 @@ class CertificateView(Snapshot):
     ph: float | None
     appearance: str
     remarks: tuple[str, ...] = ()
+    density_is_calculated: bool = False
 
     def __post_init__(self) -> None:
         if not self.figures:
@@ -220,6 +233,7 @@ class LabelledPackage(Snapshot):
     net_lb: Decimal
     package_name: str
     customer_name: str
+    product_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

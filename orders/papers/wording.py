@@ -20,14 +20,16 @@ def slow_release(pct_of_n: float | None) -> str:
     return f"{house().content(pct_of_n)} of N slow release"
 
 
-def against(guaranteed_pct: float, found_pct: float) -> tuple[str, str]:
-    """A guarantee and what was found, in as few places as tell the truth, from 2 to 4.
+def against(limit_pct: float, found_pct: float, *, is_most: bool = False) -> tuple[str, str]:
+    """A guarantee (or a maximum) and what was found, in as few places as tell the truth, 2 to 4.
 
-    A guarantee of 0.035 is not printed as 0.04, and 23.998 found of 24 not as 24.00.
+    A guarantee of 0.035 is not printed as 0.04, 23.998 found of 24 not as 24.00, and 3.002 found
+    of 3 at most not as 3.00.
     """
+    is_kept = found_pct <= limit_pct if is_most else found_pct >= limit_pct
     for places in (2, 3, 4):
-        guaranteed, found = (house().number(pct, places) for pct in (guaranteed_pct, found_pct))
-        is_exact = abs(round(guaranteed_pct, places) - guaranteed_pct) < 1e-9
-        if is_exact and (found_pct >= guaranteed_pct or found != guaranteed):
+        limit, found = (house().number(pct, places) for pct in (limit_pct, found_pct))
+        is_exact = abs(round(limit_pct, places) - limit_pct) < 1e-9
+        if is_exact and (is_kept or found != limit):
             break
-    return guaranteed, found
+    return limit, found

@@ -51,6 +51,7 @@ def _consignment(
         package=PackageName(package.name, package.plural_name, package.is_bulk),
         volume_gal=volume_gal,
         printed_pct=dict(printed_pct),
+        product_name=line.revision.blend.name,
     )
 
 

@@ -9,8 +9,10 @@ from blendshop.errors import BadInput
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import CompatibilityRule
 from formulas.engine_bridge import saved_rules
+from formulas.models import BlendRevision
 from orders.models import Batch, OrderLine, Tank
 from orders.planning.loads import LoadPart, split_into_loads
+from orders.planning.same_recipe import made_as
 from orders.tanks.contents import Change, as_tank_batch, change_into, last_in
 from orders.tanks.heel import TankHeel, UnknownTank, heel_of, usual_heel_gal
 
@@ -89,13 +91,15 @@ def tank_sequence(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankSequenc
 
 
 def _same_blend(waiting: Sequence[Batch], tank: Tank) -> list[SameBlend]:
-    """Planned batches of one revision: one load if they fit, else one after the other."""
-    by_revision: dict[int, list[Batch]] = {}
-    for batch in waiting:
-        by_revision.setdefault(batch.load_plan.revision_id, []).append(batch)
+    """Planned batches of one recipe: one load if they fit, else one after the other."""
+    ids = [batch.load_plan.revision_id for batch in waiting]
+    first = made_as(BlendRevision.objects.filter(pk__in=ids).order_by("pk"))
+    by_recipe: dict[int, list[Batch]] = {}
+    for batch, pk in zip(waiting, ids, strict=True):
+        by_recipe.setdefault(first[pk], []).append(batch)
     return [
         SameBlend(tuple(batches), _loads(batches, tank))
-        for batches in by_revision.values()
+        for batches in by_recipe.values()
         if len(batches) > 1
     ]
 

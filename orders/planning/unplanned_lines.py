@@ -14,6 +14,7 @@ from formulas.models import BlendRevision
 from orders.models import BatchPart, Order, OrderLine, Tank
 from orders.planning.loads import LoadPart, load_gal, split_into_loads
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.same_recipe import made_as
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,10 @@ class TankChoice:
 
 @dataclass(frozen=True, slots=True)
 class BlendToPlan:
-    """Everything still to be planned of one recipe, the earliest due first."""
+    """Everything still to be planned of one recipe, the earliest due first.
+
+    ``revision`` is the first line's; the others are the same to make, see ``same_recipe``.
+    """
 
     revision: BlendRevision
     parts: tuple[LoadPart, ...]
@@ -36,6 +40,11 @@ class BlendToPlan:
     @property
     def gal(self) -> Decimal:
         return load_gal(self.parts)
+
+    @property
+    def product_names(self) -> tuple[str, ...]:
+        """What the lines' customers call it, each name once, the first line's first."""
+        return tuple(dict.fromkeys(part.line.revision.blend.name for part in self.parts))
 
     @property
     def best_tank(self) -> Tank | None:
@@ -79,9 +88,11 @@ def blends_to_plan() -> list[BlendToPlan]:
         )
     )
     revisions = making_revisions(lines)
-    by_revision: dict[int, list[LoadPart]] = {}
-    for part in unplanned_parts(lines):
-        by_revision.setdefault(revisions[part.line.pk].pk, []).append(part)
+    parts_left = unplanned_parts(lines)
+    first = made_as(revisions[part.line.pk] for part in parts_left)
+    by_recipe: dict[int, list[LoadPart]] = {}
+    for part in parts_left:
+        by_recipe.setdefault(first[revisions[part.line.pk].pk], []).append(part)
     tanks = list(Tank.objects.filter(active=True).order_by("name"))
     return [
         BlendToPlan(
@@ -89,7 +100,7 @@ def blends_to_plan() -> list[BlendToPlan]:
             tuple(parts),
             tuple(_choice(parts, tank) for tank in tanks),
         )
-        for parts in by_revision.values()
+        for parts in by_recipe.values()
     ]
 
 

@@ -10,6 +10,7 @@ from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import as_made as engine
+from formulas.engine.plant.as_made_maxima import MaximumVerdict
 from orders.frozen.load_plan import FrozenStock, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
@@ -25,6 +26,10 @@ VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
     Verdict.MEETS: "meets its guarantee",
     Verdict.WITHIN_ALLOWANCE: "below its guarantee, within the allowance",
     Verdict.DEFICIENT: "below its guarantee by more than the allowance",
+}
+MAXIMUM_WORDS: Final[Mapping[MaximumVerdict, str]] = {
+    MaximumVerdict.MEETS: "keeps its maximum",
+    MaximumVerdict.ABOVE: "above its maximum",
 }
 
 
@@ -126,8 +131,18 @@ def promised(batch: Batch) -> tuple[Mapping[str, float], float | None]:
     return promise.minima_pct, promise.slow_release_min_pct
 
 
+def promised_most(batch: Batch) -> tuple[Mapping[str, float], float | None]:
+    """What the batch is to hold at most, percent by weight, and of the slow-release share.
+
+    Every maximum of the plan, those of the law among them: also none at all of something, and
+    one at its own minimum.
+    """
+    promise = batch.load_plan.promised
+    return promise.maxima_pct, promise.slow_release_max_pct
+
+
 def wished_most(batch: Batch) -> tuple[dict[str, float], float | None]:
-    """What the customer wanted at most, percent by weight, and of the slow-release share.
+    """The same for a correction, which has to aim somewhere between the limits.
 
     A maximum below a promise that was lowered since still stands; one at or below its minimum
     cannot be weighed and is left out.
@@ -156,12 +171,15 @@ def _made(
         return None
     weights = [*_as_weighed(heel), *charges]
     minima, slow = promised(batch)
+    maxima, slow_max = promised_most(batch)
     lots = {weight.lot.code: weight.lot for weight in weights}
     made = engine.as_made(
         [engine.Charge(weight.lot.code, weight.weight_lb) for weight in weights],
         list(lots.values()),
         guarantees=minima,
         slow_release_pct=slow,
+        maxima=maxima,
+        slow_release_max_pct=slow_max,
         allowance=allowance_pct,
     )
     correction = batch.load_plan.density_correction

@@ -8,9 +8,9 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
-from blendshop.errors import DomainError
 from blendshop.roles import STAFF, Role, has_role, role_required
 from formulas.engine.composition import in_label_order
+from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, Paper
 from orders.planning.plan_words import tolerance_words
 from orders.planning.quoted_difference import quoted_differences
@@ -20,15 +20,18 @@ from orders.production.actions.batches import (
     MAKERS,
     RELEASERS,
     cancel_batch,
-    release_batch,
 )
+from orders.production.as_made import as_made
 from orders.production.batch_list import filter_batches, weighings
+from orders.production.charging_page import made_rows
 from orders.production.forms import BatchFilter
 from orders.production.release_checks import release_hindrances
+from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
-from orders.records.forms import ReasonForm, require_valid
+from orders.records.forms import ReasonForm, Refusals
 
 BATCHES_A_PAGE = 50
+RELEASABLE = (Batch.Status.MADE, Batch.Status.HELD)
 
 
 @role_required(*STAFF)
@@ -40,19 +43,28 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     batches = filter_batches(Batch.objects.visible_to(user), wanted).for_list()
     by_due = batches.by_due_date()
     page = Paginator(by_due, BATCHES_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "orders/production/batch_list.html", {"form": form, "page": page})
+    context = {
+        "form": form,
+        "page": page,
+        "holds": hold_words_by_batch(batch.pk for batch in page.object_list),
+    }
+    return render(request, "orders/production/batch_list.html", context)
 
 
 @role_required(*STAFF)
 @require_safe
 def batch_detail(request: HttpRequest, number: str) -> HttpResponse:
-    batch = get_batch_for(signed_in(request), number)
-    return _detail(request, batch, ReasonForm())
+    return _batch_page(request, get_batch_for(signed_in(request), number))
 
 
-def _detail(
-    request: HttpRequest, batch: Batch, cancel_form: ReasonForm, status: int = 200
+def _batch_page(
+    request: HttpRequest,
+    batch: Batch,
+    *,
+    status: int = 200,
+    cancel_form: ReasonForm | None = None,
 ) -> HttpResponse:
+    """The batch; a form that was refused stands in it as it was typed."""
     user = signed_in(request)
     papers = Paper.objects.filter(Q(batch=batch) | Q(part__batch=batch))
     context = {
@@ -64,26 +76,19 @@ def _detail(
         "differences": quoted_differences(batch),
         "sees_cost": has_role(user, Role.FORMULATOR, Role.OFFICE),
         "analysis": in_label_order(batch.load_plan.analysis),
+        "as_made": made_rows(as_made(batch, batch_steps(batch))),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
-        "cancel_form": cancel_form,
-        "hindrances": release_hindrances(batch) if batch.status == Batch.Status.MADE else [],
+        "cancel_form": cancel_form or ReasonForm(),
+        "refused": cancel_form,
+        "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
+        "hindrances": release_hindrances(batch) if batch.status in RELEASABLE else [],
         "may_make": has_role(user, *MAKERS),
         "may_release": has_role(user, *RELEASERS),
         "may_cancel": has_role(user, *CANCELLERS),
     }
     return render(request, "orders/production/batch_detail.html", context, status=status)
-
-
-@role_required(*RELEASERS)
-@require_POST
-def batch_release(request: HttpRequest, number: str) -> HttpResponse:
-    user = signed_in(request)
-    why = request.POST.get("why", "")
-    release_batch(batch=get_batch_for(user, number), acting_user=user, why=why)
-    messages.success(request, f"{number} is released.")
-    return redirect("batch_detail", number)
 
 
 @role_required(*CANCELLERS)
@@ -92,12 +97,10 @@ def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     batch = get_batch_for(user, number)
     form = ReasonForm(request.POST)
-    try:
-        cancel_batch(batch=batch, acting_user=user, why=require_valid(form)["why"])
-    except DomainError as refused:
-        if not form.errors:
-            form.add_error("why", refused.message)
-        batch = get_batch_for(user, number)
-        return _detail(request, batch, form, refused.status)
-    messages.success(request, f"{number} is cancelled.")
-    return redirect("batch_detail", number)
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            cancel_batch(batch=batch, acting_user=user, why=form.cleaned_data["why"])
+            messages.success(request, f"{number} is cancelled.")
+            return redirect("batch_detail", number)
+    return _batch_page(request, batch, status=refusals.status, cancel_form=form)

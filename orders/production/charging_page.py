@@ -12,15 +12,17 @@ from blendshop.roles import SEES_COST, has_role
 from formulas.engine.composition import guarantee_name, in_label_order
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade
+from formulas.engine.plant.as_made_maxima import MaximumVerdict
 from orders.models import Batch
+from orders.planning.tank_heel import moved_since_planned
 from orders.production.actions.charging import CHARGERS
-from orders.production.as_made import VERDICT_WORDS, as_made, when_finished
+from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made, when_finished
 from orders.production.corrections import proposal
 from orders.production.new_targets import lots_keep
 from orders.production.screen_state import offered_lots, screen_state
 from orders.production.step_rows import step_rows
 from orders.production.steps import Step, batch_steps, charged_lb, current_step, not_charged
-from orders.tanks.contents import next_change, not_free, planned_otherwise
+from orders.tanks.contents import next_change, not_free
 from orders.tanks.mixing import under
 
 #: States in which the screen weighs; in all others it only shows.
@@ -56,9 +58,7 @@ def charging_page(
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
-        "planned_otherwise": (
-            planned_otherwise(batch) if batch.status == Batch.Status.PLANNED else ""
-        ),
+        "moved_since_planned": moved_since_planned(batch),
         "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
         "key": fresh_key(),
@@ -86,7 +86,7 @@ def _wanted(steps: Sequence[Step], number: int | None) -> Step | None:
 
 
 def made_rows(made: AsMade | None) -> dict[str, Any] | None:
-    """The analysis and each guarantee with its verdict in words."""
+    """The analysis, each guarantee and each maximum with its verdict in words."""
     if made is None:
         return None
     return {
@@ -101,7 +101,16 @@ def made_rows(made: AsMade | None) -> dict[str, Any] | None:
             }
             for check in made.guarantees
         ],
-        "holds": all(check.verdict is Verdict.MEETS for check in made.guarantees),
+        "maxima": [
+            {
+                "name": guarantee_name(check.key),
+                "check": check,
+                "words": MAXIMUM_WORDS[check.verdict],
+                "tone": "good" if check.verdict is MaximumVerdict.MEETS else "over",
+            }
+            for check in made.maxima
+        ],
+        "holds": made.keeps_all,
     }
 
 

@@ -135,7 +135,7 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
     begun = any(step.charges for step in steps)
     if finished is None or not begun:
         return None
-    holds = _holds(finished.guarantees)
+    holds = finished.keeps_all
     if holds and not batch.load_plan.has_tolerances:
         return None
     own = recipe_stocks(steps, today)
@@ -146,7 +146,8 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
     if holds:
         return None
     answer = refused = _asked(batch, steps, own)
-    if isinstance(answer, engine.CannotCorrect):
+    # Giving up the maxima helps where a guarantee is missed, not where one of them is exceeded.
+    if isinstance(answer, engine.CannotCorrect) and not _holds(finished.guarantees):
         answer = _asked(batch, steps, own, keeps_maxima=False)
     available = own
     if isinstance(answer, engine.CannotCorrect):

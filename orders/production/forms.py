@@ -13,7 +13,7 @@ from formulas.engine.composition import NAMES, WISH_KEYS
 from orders.models import Batch, BatchPart, QualityReading, StockLot, Tank
 from orders.planning.parts import filling_words
 from orders.production.confirmations import Question
-from orders.records.forms import PercentsField, PoundsInput
+from orders.records.forms import PercentsField, PoundsInput, ReasonForm
 
 NO_SUCH_LOT: Final = _("There is no lot {code}. Scan the code of our own label.")
 
@@ -100,14 +100,17 @@ class LowerPromiseForm(CorrectionForm):
 
 
 class ReadingForm(KeyForm):
-    """Density and temperature always; pH and a laboratory's figures when there are any."""
+    """Density, temperature, pH and looks always; a laboratory's figures when there are any."""
 
     density_lb_per_gal = forms.FloatField(
         label=_("Density read, lb/gal"), min_value=5, max_value=20
     )
     temperature_f = forms.FloatField(label=_("Temperature, °F"), min_value=-40, max_value=212)
-    ph = forms.FloatField(label="pH", required=False, min_value=-2, max_value=16)
-    appearance = forms.ChoiceField(label=_("Appearance"), choices=QualityReading.Appearance.choices)
+    ph = forms.FloatField(label="pH", min_value=-2, max_value=16)
+    # Neither has a default: what nobody looked at must not be written down as seen.
+    appearance = forms.ChoiceField(
+        label=_("Appearance"), choices=[("", _("choose")), *QualityReading.Appearance.choices]
+    )
     note = forms.CharField(label=_("Note"), required=False, max_length=400)
     lab_figures = PercentsField(
         keys=[key for key in WISH_KEYS if key in NAMES],
@@ -124,10 +127,42 @@ class ReadingForm(KeyForm):
         return cleaned
 
 
+class ReleaseForm(ReasonForm):
+    """Letting a batch go; what the action needs depends on what stands in the way.
+
+    ``about_reading``: the counting reading lies outside, so it was wrong or is true all the same.
+    """
+
+    reading_is_wrong = forms.TypedChoiceField(
+        label=_("The reading that lies outside"),
+        choices=[
+            ("no", _("is right: the batch leaves with what was read")),
+            ("yes", _("is wrong: set it aside; no density, label or certificate takes it")),
+        ],
+        widget=forms.RadioSelect,
+        coerce=lambda value: value == "yes",
+        empty_value=None,
+        required=False,
+    )
+
+    def __init__(self, *args: Any, about_reading: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["why"].required = False
+        if not about_reading:
+            del self.fields["reading_is_wrong"]
+
+
+class SetAsideForm(KeyForm):
+    """A reading that was wrong."""
+
+    reading = forms.IntegerField(widget=forms.HiddenInput)
+    why = forms.CharField(label=_("Why it is wrong"), max_length=400)
+
+
 class PartChoice(RowChoice):
     def label_from_instance(self, part: BatchPart) -> str:
         to = part.consignment
-        return f"{to.order_number}, {to.customer_name}: {filling_words(part)}"
+        return f"{to.order_number}, {to.customer_name}: {part.product_name}, {filling_words(part)}"
 
 
 class FillForm(KeyForm):

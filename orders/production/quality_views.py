@@ -1,18 +1,19 @@
-"""Quality readings of a batch, its packages and its close-out."""
+"""Quality readings of a batch, its release, its packages and its close-out."""
 
 from typing import Any
 
+from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from blendshop.accounts.signed_in import signed_in
-from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, Role, has_role, role_required
-from orders.models import Batch, BatchClosing, PackageSerial
-from orders.production.actions.batches import RELEASERS
+from orders.inventory.holds import hold_words_by_batch
+from orders.models import Batch, BatchClosing, PackageSerial, QualityReading
+from orders.production.actions.batches import RELEASERS, release_batch
 from orders.production.actions.packaging import (
     PACKERS,
     charged_or_planned_lb,
@@ -21,15 +22,30 @@ from orders.production.actions.packaging import (
     filled_lb,
     heel_in_lb,
 )
-from orders.production.actions.quality import ADOPTERS, READERS, adopt_density, record_reading
+from orders.production.actions.quality import (
+    ADOPTERS,
+    JUDGES,
+    READERS,
+    adopt_density,
+    record_reading,
+    set_aside_reading,
+)
 from orders.production.as_made import as_made
 from orders.production.charging_page import fresh_key, made_rows
+from orders.production.density_read import counting_reading
 from orders.production.filling import filling_parts
-from orders.production.forms import CloseForm, FillForm, KeyForm, ReadingForm
+from orders.production.forms import (
+    CloseForm,
+    FillForm,
+    KeyForm,
+    ReadingForm,
+    ReleaseForm,
+    SetAsideForm,
+)
 from orders.production.release_checks import Reading, release_hindrances
 from orders.production.steps import batch_steps
 from orders.records.access import get_batch_for
-from orders.records.forms import ReasonForm, require_valid
+from orders.records.forms import Refusals, require_valid
 from orders.tanks.actions.rinsing import Rinse, record_rinse
 from orders.tanks.forms import RinseForm
 from orders.tanks.heel import holds_batch
@@ -39,62 +55,142 @@ from orders.tanks.heel import holds_batch
 @require_http_methods(["GET", "HEAD", "POST"])
 def batch_quality(request: HttpRequest, number: str) -> HttpResponse:
     """Readings against the plan's windows, and the release."""
-    user = signed_in(request)
-    batch = get_batch_for(user, number)
-    form = ReadingForm(request.POST or None, initial={"key": fresh_key(), "appearance": "clear"})
-    status = 200
-    if request.method == "POST":
-        status = 400
-        if form.is_valid() and _recorded(request, batch, form):
+    batch = get_batch_for(signed_in(request), number)
+    if request.method != "POST":
+        return _quality_page(request, batch)
+    form = ReadingForm(request.POST)
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            _record(request, batch, form)
             return redirect("batch_quality", number)
+    return _quality_page(request, batch, status=refusals.status, form=form)
+
+
+def _quality_page(
+    request: HttpRequest,
+    batch: Batch,
+    *,
+    status: int = 200,
+    form: forms.Form | None = None,
+    release_form: forms.Form | None = None,
+    set_aside_form: forms.Form | None = None,
+) -> HttpResponse:
+    """The page; a form that was refused stands in it as it was typed."""
+    user = signed_in(request)
     takes = batch.status in (Batch.Status.MADE, Batch.Status.HELD)
+    counting = counting_reading(batch)
+    readings = batch.readings.select_related("adopted", "set_aside").order_by("-pk")
     context = {
         "batch": batch,
         "plan": batch.load_plan,
-        "form": form if takes and has_role(user, *READERS) else None,
-        "readings": batch.readings.select_related("adopted").order_by("-pk"),
+        "form": (form or ReadingForm(initial={"key": fresh_key()}))
+        if takes and has_role(user, *READERS)
+        else None,
+        "readings": [
+            (reading, _set_aside_form(reading, set_aside_form) if _may_judge(user) else None)
+            for reading in readings
+        ],
+        "refused": form or release_form or set_aside_form,
+        "counting": counting,
         "as_made": made_rows(as_made(batch, batch_steps(batch))),
+        "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "hindrances": release_hindrances(batch) if takes else [],
         "may_release": has_role(user, *RELEASERS) and takes,
         "is_formulator": has_role(user, Role.FORMULATOR),
         "may_adopt": has_role(user, *ADOPTERS) and batch.status == Batch.Status.RELEASED,
-        "release_form": ReasonForm(auto_id="release_%s"),
+        "release_form": release_form or _release_form(batch),
         "key": fresh_key(),
     }
     return render(request, "orders/production/quality_readings.html", context, status=status)
 
 
-def _recorded(request: HttpRequest, batch: Batch, form: ReadingForm) -> bool:
-    """Save the reading; False, with the form's errors filled in, when it is refused."""
+def _may_judge(user: Any) -> bool:
+    return has_role(user, *JUDGES)
+
+
+def _set_aside_form(reading: QualityReading, typed: forms.Form | None) -> forms.Form | None:
+    """The form to set a reading aside, as typed where it is that reading's; None when it is."""
+    if hasattr(reading, "set_aside"):
+        return None
+    if typed is not None and typed.data.get("reading") == str(reading.pk):
+        return typed
+    initial = {"key": fresh_key(), "reading": reading.pk}
+    return SetAsideForm(initial=initial, auto_id=f"aside-{reading.pk}_%s")
+
+
+def _release_form(batch: Batch, typed: Any = None) -> ReleaseForm:
+    counting = counting_reading(batch)
+    is_outside = counting is not None and not counting.is_inside
+    return ReleaseForm(typed, auto_id="release_%s", about_reading=is_outside)
+
+
+def _record(request: HttpRequest, batch: Batch, form: ReadingForm) -> None:
     wanted = dict(form.cleaned_data)
     key, lab = wanted.pop("key"), wanted.pop("lab_figures")
-    try:
-        written = record_reading(
-            batch=batch,
-            reading=Reading(**wanted, lab_analysis=lab),
-            key=key,
-            acting_user=signed_in(request),
-        )
-    except BadInput as refused:
-        for name, message in refused.fields.items():
-            form.add_error(name if name in form.fields else None, message)
-        return False
+    written = record_reading(
+        batch=batch,
+        reading=Reading(**wanted, lab_analysis=lab),
+        key=key,
+        acting_user=signed_in(request),
+    )
     if written.is_inside:
         messages.success(request, "Everything read lies inside its window.")
     else:
         told = " ".join(written.findings)
         messages.warning(request, f"{told} {batch.number} is held; a formulator decides.")
-    return True
+
+
+@role_required(*RELEASERS)
+@require_POST
+def batch_release(request: HttpRequest, number: str) -> HttpResponse:
+    """The batch may leave; what stands in the way asks for a formulator's reason."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    form = _release_form(batch, request.POST)
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            release_batch(
+                batch=batch,
+                acting_user=user,
+                why=form.cleaned_data["why"],
+                reading_is_wrong=form.cleaned_data.get("reading_is_wrong"),
+            )
+            messages.success(request, f"{number} is released.")
+            return redirect("batch_detail", number)
+    return _quality_page(request, batch, status=refusals.status, release_form=form)
+
+
+@role_required(*JUDGES)
+@require_POST
+def batch_set_aside(request: HttpRequest, number: str) -> HttpResponse:
+    """A reading that was wrong counts no more."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    pk = request.POST.get("reading", "")
+    form = SetAsideForm(request.POST, auto_id=f"aside-{pk}_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        wanted = dict(form.cleaned_data)
+        reading = get_object_or_404(batch.readings, pk=wanted.pop("reading"))
+        with refusals:
+            set_aside_reading(reading=reading, acting_user=user, **wanted)
+            messages.success(request, "The reading is set aside; it counts no more.")
+            return redirect("batch_quality", number)
+    return _quality_page(request, batch, status=refusals.status, set_aside_form=form)
 
 
 @role_required(*ADOPTERS)
 @require_POST
 def batch_adopt_density(request: HttpRequest, number: str) -> HttpResponse:
-    """The newest reading's density is what later plans of the blend expect."""
+    """The newest counting reading's density is what later plans of the blend expect."""
     user = signed_in(request)
     batch = get_batch_for(user, number)
     key = require_valid(KeyForm(request.POST))["key"]
-    reading = get_object_or_404(batch.readings.order_by("-pk")[:1])
+    reading = counting_reading(batch)
+    if reading is None:
+        raise Http404("No reading counts.")
     adopted = adopt_density(reading=reading, key=key, acting_user=user)
     messages.success(
         request,
@@ -109,17 +205,34 @@ def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
     """Fill packages with serials; then the balance and the rinse."""
     user = signed_in(request)
     batch = get_batch_for(user, number)
-    if request.method == "POST":
-        wanted = require_valid(FillForm(request.POST, parts=batch.parts.all()))
-        filled = fill_packages(
-            part=wanted["part"],
-            net_lb=[wanted["net_lb"]] * wanted["count"],
-            key=wanted["key"],
-            acting_user=user,
-        )
-        messages.success(request, f"Filled: {filled[0].serial} to {filled[-1].serial}.")
-        return redirect("batch_packages", number)
-    return render(request, "orders/production/charging_packages.html", _packages(batch, request))
+    if request.method != "POST":
+        return _packages_page(request, batch)
+    form = FillForm(request.POST, parts=batch.parts.all())
+    refusals = Refusals(form)
+    if form.is_valid():
+        wanted = form.cleaned_data
+        with refusals:
+            filled = fill_packages(
+                part=wanted["part"],
+                net_lb=[wanted["net_lb"]] * wanted["count"],
+                key=wanted["key"],
+                acting_user=user,
+            )
+            messages.success(request, f"Filled: {filled[0].serial} to {filled[-1].serial}.")
+            return redirect("batch_packages", number)
+    return _packages_page(request, batch, status=refusals.status, fill_form=form)
+
+
+def _packages_page(
+    request: HttpRequest, batch: Batch, *, status: int = 200, **typed: forms.Form
+) -> HttpResponse:
+    """The page; ``typed`` is the form that was refused, by its name there."""
+    context = {
+        **_packages(batch, request),
+        "refused": next(iter(typed.values()), None),
+        **typed,
+    }
+    return render(request, "orders/production/charging_packages.html", context, status=status)
 
 
 def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
@@ -131,6 +244,7 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
         "batch": batch,
         "plan": batch.load_plan,
         "parts": parts,
+        "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "all_filled": not any(part.to_fill for part in parts),
         "packages": PackageSerial.objects.filter(part__batch=batch).select_related("part"),
         "charged": charged,
@@ -151,28 +265,32 @@ def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
 @require_POST
 def batch_close(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
-    wanted = require_valid(CloseForm(request.POST))
-    close_batch(
-        batch=get_batch_for(user, number),
-        why=wanted["why"],
-        heel_lb=wanted["heel_lb"],
-        key=wanted["key"],
-        acting_user=user,
-    )
-    messages.success(request, f"{number} is closed.")
-    return redirect("batch_packages", number)
+    batch = get_batch_for(user, number)
+    form = CloseForm(request.POST, auto_id="close_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        with refusals:
+            close_batch(batch=batch, acting_user=user, **form.cleaned_data)
+            messages.success(request, f"{number} is closed.")
+            return redirect("batch_packages", number)
+    return _packages_page(request, batch, status=refusals.status, close_form=form)
 
 
 @role_required(*PACKERS)
 @require_POST
 def batch_rinse(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
-    wanted = dict(require_valid(RinseForm(request.POST)))
-    key = wanted.pop("key")
     batch = get_batch_for(user, number)
-    rinse = record_rinse(
-        tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=user
-    )
-    where = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
-    messages.success(request, f"Rinse of {rinse.tank} written down.{where}")
-    return redirect("batch_packages", number)
+    form = RinseForm(request.POST, auto_id="rinse_%s")
+    refusals = Refusals(form)
+    if form.is_valid():
+        wanted = dict(form.cleaned_data)
+        key = wanted.pop("key")
+        with refusals:
+            rinse = record_rinse(
+                tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=user
+            )
+            kept = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
+            messages.success(request, f"Rinse of {rinse.tank} written down.{kept}")
+            return redirect("batch_packages", number)
+    return _packages_page(request, batch, status=refusals.status, rinse_form=form)

@@ -13,8 +13,10 @@ from formulas.engine.composition import guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
 from formulas.engine.plant.as_made_density import density_at_reference
+from formulas.engine.plant.as_made_maxima import MaximumAsMade, MaximumVerdict
 from orders.models import Batch, QualityReading
-from orders.production.as_made import as_made, promised
+from orders.production.as_made import as_made, promised, promised_most
+from orders.production.density_read import counting_reading
 from orders.production.steps import batch_steps
 
 NO_READING: Final = "No density has been read yet."
@@ -70,21 +72,34 @@ def findings(batch: Batch, reading: Reading, density_at_reference_f: float) -> l
 
 def release_hindrances(batch: Batch) -> list[str]:
     """Why only a formulator, with a reason, may release the batch; empty when nothing does."""
-    newest = batch.readings.order_by("-pk").first()
+    newest = counting_reading(batch)
     if newest is None:
-        return [NO_READING, *_short(batch)]
+        return [NO_READING, *_not_kept(batch)]
     found = list(newest.findings)
     if batch.charges.filter(taken_back__isnull=True, at__gt=newest.at).exists():
         found.append(CHARGED_SINCE)
-    return [*found, *_short(batch)]
+    return [*found, *_not_kept(batch)]
 
 
-def _short(batch: Batch) -> list[str]:
-    """Guarantees the charged weights miss; the allowance is the inspector's, not the maker's."""
+def _not_kept(batch: Batch) -> list[str]:
+    """Guarantees the charged weights miss, and maxima they exceed.
+
+    The allowance is the inspector's, not the maker's; a maximum has none.
+    """
     made: AsMade | None = as_made(batch, batch_steps(batch))
     if made is None:
         return []
-    return [_shortfall(check) for check in made.guarantees if check.verdict is not Verdict.MEETS]
+    return [
+        *(_shortfall(check) for check in made.guarantees if check.verdict is not Verdict.MEETS),
+        *(_excess(check) for check in made.maxima if check.verdict is MaximumVerdict.ABOVE),
+    ]
+
+
+def _excess(check: MaximumAsMade) -> str:
+    return (
+        f"{guarantee_name(check.key)} as made is {reader().significant(check.made_pct, 4)} %,"
+        f" at most {reader().significant(check.most_pct)} %: above its maximum."
+    )
 
 
 def _shortfall(check: GuaranteeAsMade) -> str:
@@ -126,4 +141,11 @@ def _lab_findings(batch: Batch, lab: Mapping[str, float]) -> Iterator[str]:
             yield (
                 f"{guarantee_name(key)} by the laboratory is {reader().significant(lab[key])} %,"
                 f" guaranteed {reader().significant(least)} %: more below than the allowance."
+            )
+    maxima, _ = promised_most(batch)
+    for key, most in maxima.items():
+        if key in lab and lab[key] > most:
+            yield (
+                f"{guarantee_name(key)} by the laboratory is {reader().significant(lab[key])} %,"
+                f" at most {reader().significant(most)} %: above its maximum."
             )

@@ -1,14 +1,19 @@
-"""Forms that several rooms share: a reason, a mass, a day, a form that is sent once."""
+"""Forms that several rooms share: a reason, a mass, a day, a form that is sent once.
+
+A refused form comes back with what was typed and the reason beside its field: the page sends the
+action inside ``Refusals`` and is drawn again with the same form when the action refuses.
+"""
 
 from collections.abc import Sequence
-from typing import Any
+from types import TracebackType
+from typing import Any, Self
 from uuid import uuid4
 
 from django import forms
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
-from blendshop.errors import BadInput
+from blendshop.errors import BadInput, DomainError, NotAllowed
 from orders.models.pounds import PLACES
 
 
@@ -22,6 +27,42 @@ def require_valid(form: forms.Form) -> dict[str, Any]:
         return form.cleaned_data
     refused = {name: " ".join(map(str, errors)) for name, errors in form.errors.items()}
     raise BadInput("Some fields need correcting.", fields=refused)
+
+
+class Refusals:
+    """Catches what an action refuses and shows it in the form; ``status`` is then the page's.
+
+    What a person may not do at all is no matter of the form and goes on.
+    """
+
+    def __init__(self, form: forms.BaseForm) -> None:
+        self.form, self.status = form, BadInput.status
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> bool:
+        if not isinstance(error, DomainError) or isinstance(error, NotAllowed):
+            return False
+        self.status = error.status
+        show_refusal(self.form, error)
+        return True
+
+
+def show_refusal(form: forms.BaseForm, error: DomainError) -> None:
+    """A refusal of the action, beside the fields it names; above them what names none."""
+    seen = {field.name for field in form.visible_fields()}
+    named = {name: text for name, text in error.fields.items() if name in seen}
+    for name, text in named.items():
+        form.add_error(name, text)
+    if not named:
+        told = dict.fromkeys([error.message, *error.fields.values()])
+        form.add_error(None, " ".join(told))
 
 
 class PoundsInput(forms.DecimalField):

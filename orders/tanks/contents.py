@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from blendshop.figures.readers import house
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import saved_rules
@@ -77,27 +76,6 @@ def taken_by_another(entry: TankEntry, batch: Batch) -> str:
         f"{entry.tank.name} holds {entry.batch.number} ({entry.batch.get_status_display()}):"
         f" fill or drain it before {batch.number} is charged."
     )
-
-
-def planned_otherwise(batch: Batch) -> str:
-    """What the load was planned onto, where its tank now holds more or less; else empty.
-
-    By more than a division of the tank's scale, which nobody could see.
-    """
-    found = heel_of(batch.tank)
-    if isinstance(found, UnknownTank):
-        return ""
-    planned = batch.load_plan.heel
-    planned_lb = 0.0 if planned is None else planned.mass_lb
-    found_lb = 0.0 if isinstance(found, EmptyTank) else found.heel.mass_lb
-    if abs(found_lb - planned_lb) <= batch.tank.scale_step_lb:
-        return ""
-    onto = (
-        f"an empty {batch.tank.name}"
-        if planned is None
-        else f"a heel of {house().mass(planned.mass_lb, 0)} ({', '.join(planned.batches)})"
-    )
-    return f"This load was planned onto {onto}; its figures here count what is in the tank."
 
 
 def last_in(tank: Tank, found: TankHeel) -> LastIn:

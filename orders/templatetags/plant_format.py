@@ -1,5 +1,6 @@
 """The plant floor on a page: masses with every digit that was weighed, what a part fills."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 
 from django import template
@@ -19,3 +20,9 @@ def lb(mass: Decimal) -> str:
 
 
 register.filter("filling", filling_words)
+
+
+@register.filter
+def at(words: Mapping[int, str], key: int) -> str:
+    """What a mapping says of a row by its id; empty where it says nothing."""
+    return words.get(key, "")

@@ -4,6 +4,7 @@ import numpy as np
 
 from formulas import reference
 from formulas.engine import BlendProblem, NutrientWish, SlowReleaseWish, Solved, Stock, solve
+from formulas.engine.density.solutes import solute_of
 from formulas.engine.plant.load import FineScale, LoadQuestion, LoadScale
 from formulas.engine_bridge import shipped_rules
 from formulas.reference.facts import CostUnit
@@ -33,9 +34,15 @@ def shipped_stocks():
                 traits=facts.traits,
                 scale_step_lb=facts.scale_step_lb,
                 charging_rank=facts.charging_rank,
+                solutes=_solutes(facts),
             )
         )
     return tuple(stocks)
+
+
+def _solutes(facts):
+    known = {of: solute_of(of.formula) for of in facts.made_of}
+    return {found.key: of.pct for of, found in known.items()} if all(known.values()) else {}
 
 
 def random_load(rng, stocks, rules):

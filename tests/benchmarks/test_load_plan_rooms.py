@@ -10,11 +10,11 @@ a fail; the rest is printed.
 import statistics
 import time
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 import numpy as np
 import pytest
 
-from formulas.contracts.label_drafts import draft_answer
 from formulas.engine import Fill, scale_ready, solve
 from formulas.engine.label.guarantee import LabelBasis, draft_label
 from formulas.engine.plant.not_weighable import NotWeighable
@@ -150,20 +150,22 @@ def test_what_the_room_costs(benchmark, measured):
 
 
 def test_what_the_labels_print(benchmark, measured):
-    decimals = []
+    decimals, short = [], 0
     for each in measured:
         if each.planned is None:
             continue
         least = {key: pct for key, pct in each.planned.least_pct.items() if key != "N"}
-        basis = LabelBasis(least, "specialty", (), each.planned.density_lb_per_gal, 1.0)
-        for line in draft_answer(draft_label(basis))["guarantees"]:
-            if line["parent"] == "N" or line["key"] == "N":
-                text = repr(line["pct"])
-                decimals.append(0 if text.endswith(".0") else len(text.split(".")[1]))
+        wished = {w.nutrient: w.min_pct for w in each.question.problem.wishes if w.min_pct}
+        density = each.planned.density_lb_per_gal
+        draft = draft_label(LabelBasis(least, "specialty", (), density, 1.0, promised=wished))
+        lines = {line.key: line for line in draft.guarantees}
+        decimals += [len(line.printed.partition(".")[2]) for line in lines.values()]
+        short += lines["N"].pct != Decimal(str(wished["N"]))
     report(
-        f"nitrogen lines print {statistics.mean(decimals):.1f} decimals on average, "
-        f"{max(decimals)} at most"
+        f"lines print {statistics.mean(decimals):.1f} decimals on average, {max(decimals)} at "
+        f"most; {short} labels print another total nitrogen than wished"
     )
+    assert short == 0
     benchmark.pedantic(lambda: plan_with_room(measured[0].question), rounds=3)
 
 

@@ -103,6 +103,8 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
         f"{(window.low_lb_per_gal + window.high_lb_per_gal) / 2:.2f}"
     )
     page.get_by_label("Temperature, °F").fill("68")
+    page.get_by_label("pH", exact=True).fill("7.2")
+    page.get_by_label("Appearance").select_option("clear")
     with page.expect_navigation():
         page.get_by_role("button", name="Save this reading").click()
     expect(page.locator("main")).to_contain_text("inside its window")

@@ -60,6 +60,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "batch_quality": ("get", "snnyyyy"),
     "batch_record_pdf": ("get", "snnyyyy"),
     "batch_release": ("post", "snnnyyn"),
+    "batch_set_aside": ("post", "snnnnyn"),
     "batch_rinse": ("post", "snnnyyn"),
     "batch_take_back": ("post", "snnnyyn"),
     "batch_ticket_pdf": ("get", "snnyyyy"),

@@ -271,8 +271,7 @@ class Session:
     def run_within_nodes(self, most_nodes: int, enough_gap: float = 0.0) -> Optimum | None:
         """``run`` of a search over whole numbers that ends after so many nodes, or near enough.
 
-        None where there is no answer by then; only where ``is_proven_infeasible`` is that the
-        last word.
+        None where there is no answer by then, which proves nothing.
         """
         set_options(self._solver, {"mip_max_nodes": most_nodes, "mip_rel_gap": enough_gap})
         try:
@@ -293,11 +292,6 @@ class Session:
     def _ended_without_any(self) -> bool:
         found = self._solver.getInfo().primal_solution_status
         return self._ended_at_nodes and found != _FEASIBLE
-
-    @property
-    def is_proven_infeasible(self) -> bool:
-        """Whether the last run proved that nothing keeps all limits."""
-        return STATUS_MEANING.get(self._solver.getModelStatus()) is Outcome.INFEASIBLE
 
     @property
     def steps(self) -> int:

@@ -2,7 +2,10 @@
 
 For every wished minimum ``G_k`` the blend aims at ``G_k + z sigma_k``, sigma_k being the spread
 of that content in this very blend: solve, compute sigma at the solution, tighten, repeat until
-it stands. A content is close to normal, so it falls below its guarantee with chance Phi(-z).
+it stands. A content is close to normal, so it falls below its guarantee with chance Phi(-z). A
+batch is short when *any* guarantee is: a chance that is asked for is that of any, slow-release
+share included, and z follows from how the contents of this blend scatter together
+(``joint_chance``). It is larger than one guarantee alone would need.
 
 Whether it stands is *checked*, not assumed: the aims used must equal guarantee + z sigma of the
 blend they gave. While the recipe uses the same stocks, sigma changes by a few percent of what
@@ -13,8 +16,8 @@ had is halved in search of a blend that keeps its own margins, for a recipe with
 may lie there. A blend found in either way keeps every margin but may keep more than asked; it is
 marked as not tight. If nothing stands within the rounds, ``EngineFailure`` says so.
 
-Maxima are kept as asked, without a margin. The chances are of each guarantee by itself, for the
-spreads given: sampling and laboratory error count only if the assay spreads include them.
+Maxima are kept as asked, without a margin. The chances are for the spreads given: sampling and
+laboratory error count only if the assay spreads include them.
 """
 
 from __future__ import annotations
@@ -25,7 +28,11 @@ from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Final
 
-from formulas.engine.blend.margin_spread import Spreads, spread_errors, spread_pct
+import numpy as np
+
+from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.joint_chance import chance_of_any, standard_deviations_for
+from formulas.engine.blend.margin_spread import Scatter, Spreads, scatter_of, spread_errors
 from formulas.engine.blend.solving import solve
 from formulas.engine.density import mass_lb_for
 from formulas.engine.problem import BadProblem, BlendProblem, FieldError, NutrientWish
@@ -44,6 +51,8 @@ _HALVINGS: Final = 20
 #: Standard deviations that can be meant.
 _LARGEST_Z: Final = 6.0
 _NORMAL: Final = NormalDist()
+#: Nutrients of the index.
+_PRIMARY: Final = ("N", "P2O5", "K2O")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +79,18 @@ class GuaranteeMargin:
 class MarginSolved:
     """A blend that keeps its margins; ``margin_cost_per_lb`` is what they add, in $/lb.
 
-    ``is_tight`` is False where the blend may keep more margin than asked (see the module).
+    ``z`` is what each guarantee has to spare, in its standard deviations. ``chance_any_missed``
+    is the chance (a fraction) that any guarantee is missed, ``chance_deficient_any`` that any is
+    by more than its allowance, and ``chance_index_low`` that the primary nutrients found, taken
+    together, are below the index; None without a guaranteed primary nutrient. ``is_tight`` is
+    False where the blend may keep more margin than asked (see the module).
     """
 
     answer: Solved
     guarantees: tuple[GuaranteeMargin, ...]
+    chance_any_missed: float
+    chance_deficient_any: float
+    chance_index_low: float | None
     z: float
     margin_cost_per_lb: float
     rounds: int
@@ -101,17 +117,20 @@ def solve_with_margin(
     spreads: Spreads,
     *,
     allowance: Allowance,
+    index_floor_pct: float,
     z: float | None = None,
     chance: float | None = None,
 ) -> MarginSolved | MarginOutOfReach:
     """The cheapest blend found whose minima hold with ``z`` standard deviations to spare.
 
-    Give either ``z`` or ``chance``, the largest chance (a fraction up to 0.5) that a guarantee
-    is missed before its allowance. Raises ``BadProblem`` for wrong input and ``EngineFailure``
-    if the margins do not settle.
+    Give either ``z`` or ``chance``, the largest chance (a fraction up to 0.5) that any guarantee
+    is missed before its allowance. ``index_floor_pct`` is the least that the primary nutrients
+    found may be of those guaranteed, percent. Raises ``BadProblem`` for wrong input and
+    ``EngineFailure`` if the margins do not settle.
     """
+    _refuse_wrong(spreads, z, chance)
     question = _MarginProblem(
-        problem, spreads, _standard_deviations(spreads, z, chance), guaranteed_minima(problem)
+        problem, spreads, z, chance, guaranteed_minima(problem), allowance, index_floor_pct
     )
     plain = solve(problem)
     if isinstance(plain, OutOfReach):
@@ -123,15 +142,13 @@ def solve_with_margin(
         if rising:
             wanted = {key: max(wanted[key], aims[key]) for key in aims}
         if all(abs(wanted[key] - aims[key]) <= SETTLED_PCT for key in aims):
-            return question.answer(
-                blend, aims, plain, allowance, rounds=number, is_tight=not rising
-            )
+            return question.answer(blend, aims, plain, rounds=number, is_tight=not rising)
         answer = _aimed(problem, wanted)
         if isinstance(answer, OutOfReach):
             found = _on_the_way_back(question, aims, wanted)
             if found is None:
                 return MarginOutOfReach(_explained(problem, wanted, answer), plain, wanted)
-            return question.answer(*found, plain, allowance, rounds=number, is_tight=False)
+            return question.answer(*found, plain, rounds=number, is_tight=False)
         aims, blend = wanted, answer
     raise EngineFailure("The margins did not settle: the recipe keeps jumping. Use a smaller one.")
 
@@ -142,38 +159,83 @@ class _MarginProblem:
 
     problem: BlendProblem
     spreads: Spreads
-    z: float
+    fixed_z: float | None
+    chance: float | None
     minima: Mapping[str, float]
+    allowance: Allowance
+    index_floor_pct: float
 
-    def sigmas_pct(self, answer: Solved) -> dict[str, float]:
-        """Spread of each content of a blend made to the problem's fill."""
+    def scatter(self, answer: Solved) -> Scatter:
+        """What scatters in a blend made to the problem's fill."""
         batch_lb = mass_lb_for(self.problem.fill, answer.blend.density_lb_per_gal)
-        return spread_pct(answer.blend, self.problem.stocks, self.spreads, batch_lb=batch_lb)
+        return scatter_of(answer.blend, self.problem.stocks, self.spreads, batch_lb=batch_lb)
+
+    def promised(self, answer: Solved) -> list[str]:
+        """Keys of the guarantees: a blend without nitrogen has no share of it to promise."""
+        has_n = answer.blend.slow_release_pct is not None
+        return [key for key in self.minima if has_n or key != SLOW_RELEASE]
+
+    def z(self, causes: Floats) -> float:
+        """Standard deviations to spare: those given, or those that the chance needs here."""
+        if self.fixed_z is not None:
+            return self.fixed_z
+        return standard_deviations_for(self.chance or 0.5, causes @ causes.T)
 
     def needed_aims(self, answer: Solved) -> dict[str, float]:
         """Guarantee + z sigma of each minimum, at the scatter of this blend."""
-        sigmas = self.sigmas_pct(answer)
-        return {key: least + self.z * sigmas.get(key, 0.0) for key, least in self.minima.items()}
+        keys = self.promised(answer)
+        causes = _causes(self.scatter(answer), keys)
+        z = self.z(causes)
+        sigmas = dict(zip(keys, np.linalg.norm(causes, axis=1), strict=True))
+        return {key: least + z * float(sigmas.get(key, 0.0)) for key, least in self.minima.items()}
 
     def answer(
         self,
         solved: Solved,
         aims: Mapping[str, float],
         plain: Solved,
-        allowance: Allowance,
         *,
         rounds: int,
         is_tight: bool,
     ) -> MarginSolved:
         """A blend that stands, described."""
+        scatter, keys = self.scatter(solved), self.promised(solved)
+        causes = _causes(scatter, keys)
+        guarantees = _guarantees(
+            solved,
+            {key: self.minima[key] for key in keys},
+            aims,
+            dict(zip(keys, np.linalg.norm(causes, axis=1), strict=True)),
+            self.allowance,
+        )
+        spare = np.array([each.expected_pct - each.guarantee_pct for each in guarantees])
+        allowed = np.array([each.allowance_pct or 0.0 for each in guarantees])
         return MarginSolved(
             answer=solved,
-            guarantees=_guarantees(solved, self.minima, aims, self.sigmas_pct(solved), allowance),
-            z=self.z,
+            guarantees=guarantees,
+            chance_any_missed=chance_of_any(spare, causes @ causes.T),
+            chance_deficient_any=chance_of_any(spare + allowed, causes @ causes.T),
+            chance_index_low=self.chance_index_low(solved, scatter),
+            z=self.z(causes),
             margin_cost_per_lb=solved.blend.cost_per_lb - plain.blend.cost_per_lb,
             rounds=rounds,
             is_tight=is_tight,
         )
+
+    def chance_index_low(self, answer: Solved, scatter: Scatter) -> float | None:
+        """That the primary nutrients found add up to less than the index of those guaranteed."""
+        keys = [key for key in _PRIMARY if key in self.minima]
+        if not keys:
+            return None
+        floor = self.index_floor_pct / 100.0 * sum(self.minima[key] for key in keys)
+        found = sum(_held_pct(answer, key) for key in keys)
+        sigma = float(np.linalg.norm(_causes(scatter, keys).sum(axis=0)))
+        return _chance_below(floor, found, sigma)
+
+
+def _causes(scatter: Scatter, keys: list[str]) -> Floats:
+    """What each cause does to each content, shape (keys, causes)."""
+    return np.array([scatter.of(key) for key in keys]) if keys else np.zeros((0, 1))
 
 
 def _on_the_way_back(
@@ -205,7 +267,7 @@ def guaranteed_minima(problem: BlendProblem) -> dict[str, float]:
     return minima
 
 
-def _standard_deviations(spreads: Spreads, z: float | None, chance: float | None) -> float:
+def _refuse_wrong(spreads: Spreads, z: float | None, chance: float | None) -> None:
     errors = list(spread_errors(spreads))
     if (z is None) == (chance is None):
         errors.append(FieldError("z", "Give either standard deviations or a chance."))
@@ -215,7 +277,6 @@ def _standard_deviations(spreads: Spreads, z: float | None, chance: float | None
         errors.append(FieldError("chance", "Must be a fraction above 0, at most 0.5."))
     if errors:
         raise BadProblem(tuple(errors))
-    return z if z is not None else -_NORMAL.inv_cdf(chance or 0.5)
 
 
 def _held_pct(answer: Solved, key: str) -> float:
@@ -278,9 +339,7 @@ def _guarantees(
 ) -> tuple[GuaranteeMargin, ...]:
     found = []
     for key, guarantee_pct in minima.items():
-        if key == SLOW_RELEASE and answer.blend.slow_release_pct is None:
-            continue  # a blend without nitrogen has no share of it to promise
-        expected_pct, sigma_pct = _held_pct(answer, key), sigmas.get(key, 0.0)
+        expected_pct, sigma_pct = _held_pct(answer, key), float(sigmas[key])
         allowed_pct = allowance(key, guarantee_pct)
         if allowed_pct is not None and not (math.isfinite(allowed_pct) and allowed_pct >= 0):
             raise BadProblem((FieldError(f"allowance.{key}", "Must be a number, 0 or more."),))

@@ -10,7 +10,8 @@ for each form; the slow-release share: its first-order row) to first order::
 with shares x_i, contents A_ik and a_k in percent, batch M and scale spread e_i in lb. ``s_i`` is
 the spread of the stock's strength, which moves all its contents together; ``n_i`` that of its
 total N, which moves its nitrogen forms together; ``r_ik`` that of one content alone. A charge
-weighed too heavy moves the blend toward that stock, hence the difference in the last sum.
+weighed too heavy moves the blend toward that stock, hence the difference in the last sum. Two
+contents share causes, so they scatter together: their covariance is the same sum of products.
 """
 
 from __future__ import annotations
@@ -107,16 +108,21 @@ def spread_pct(
         >>> round(spread_pct(half, [k, water], spreads, batch_lb=1000.0)["K2O"], 9)
         0.2
     """
+    scatter = scatter_of(blend, stocks, spreads, batch_lb=batch_lb)
+    keys = [*blend.analysis, *([] if blend.slow_release_pct is None else [SLOW_RELEASE])]
+    return {key: float(np.linalg.norm(scatter.of(key))) for key in keys}
+
+
+def scatter_of(
+    blend: Blend, stocks: Sequence[Stock], spreads: Spreads, *, batch_lb: float
+) -> Scatter:
+    """Everything that scatters in a batch of this blend; raises ``BadProblem`` like above."""
     errors = [*spread_errors(spreads), *_blend_errors(blend, stocks)]
     if not (math.isfinite(batch_lb) and batch_lb > 0):
         errors.append(FieldError("batch_lb", "Must be a number of pounds above 0."))
     if errors:
         raise BadProblem(tuple(errors))
-    batch = _Scatter.of(blend, stocks, spreads, batch_lb)
-    rows = {key: content_row(key) for key in blend.analysis}
-    if blend.slow_release_pct is not None:
-        rows[SLOW_RELEASE] = _slow_share_row(blend)
-    return {key: batch.sigma_pct(row) for key, row in rows.items()}
+    return Scatter.in_batch(blend, stocks, spreads, batch_lb)
 
 
 def content_row(key: str) -> Floats:
@@ -136,9 +142,13 @@ def _slow_share_row(blend: Blend) -> Floats:
 
 
 @dataclass(frozen=True, slots=True)
-class _Scatter:
-    """Arrays over the stocks of one batch: contents, shares and relative spreads (fractions)."""
+class Scatter:
+    """What scatters in one batch, each cause independently of the others.
 
+    Contents ``A`` in percent, shares ``x`` and relative spreads as fractions, over its stocks.
+    """
+
+    blend: Blend
     A: Floats
     x: Floats
     strength: Floats
@@ -147,14 +157,15 @@ class _Scatter:
     scale: Floats
 
     @classmethod
-    def of(
+    def in_batch(
         cls, blend: Blend, stocks: Sequence[Stock], spreads: Spreads, batch_lb: float
-    ) -> _Scatter:
+    ) -> Scatter:
         by_code = {stock.code: stock for stock in stocks}
         used = [by_code[share.code] for share in blend.shares]
         assays = [spreads.assay_of(stock.code) for stock in used]
         x = np.array([share.pct for share in blend.shares]) / 100.0
         return cls(
+            blend=blend,
             A=np.array([[s.analysis.get(key, 0.0) for key in ANALYSIS_KEYS] for s in used]),
             x=x,
             strength=np.array([assay.strength_rsd_pct for assay in assays]) / 100.0,
@@ -166,16 +177,27 @@ class _Scatter:
             scale=spreads.scale.lb(x * batch_lb) / batch_lb,
         )
 
-    def sigma_pct(self, row: Floats) -> float:
-        """Standard deviation of ``row`` times the contents as made."""
-        each = self.A @ row
-        variance = (
-            (self.x * self.strength * each) ** 2
-            + (self.x * self.total_n * (self.A @ (row * _IS_FORM))) ** 2
-            + self.x**2 * ((self.content * self.A * row) ** 2).sum(axis=1)
-            + ((each - float(self.x @ each)) * self.scale) ** 2
+    def of(self, key: str) -> Floats:
+        """What one standard deviation of each cause does to a content, percentage points.
+
+        ``key`` is a composition key or ``SLOW_RELEASE``. Its length is the content's standard
+        deviation; the product of two contents' is their covariance.
+        """
+        return self._of_row(
+            _slow_share_row(self.blend) if key == SLOW_RELEASE else content_row(key)
         )
-        return math.sqrt(float(variance.sum()))
+
+    def _of_row(self, row: Floats) -> Floats:
+        each = self.A @ row
+        causes: Floats = np.concatenate(
+            [
+                self.x * self.strength * each,
+                self.x * self.total_n * (self.A @ (row * _IS_FORM)),
+                (self.x[:, None] * self.content * self.A * row).ravel(),
+                (each - float(self.x @ each)) * self.scale,
+            ]
+        )
+        return causes
 
 
 def _rsd_errors(path: str, rsd_pct: float) -> Iterator[FieldError]:

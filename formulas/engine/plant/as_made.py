@@ -26,6 +26,12 @@ from formulas.engine.composition import (
 )
 from formulas.engine.density.mixing import volume_gal
 from formulas.engine.label.assay_check import Verdict
+from formulas.engine.plant.as_made_maxima import (
+    MaximumAsMade,
+    MaximumVerdict,
+    maxima_as_made,
+    maximum_errors,
+)
 from formulas.engine.problem import BadProblem, FieldError
 from formulas.engine.validate import solute_errors
 
@@ -86,6 +92,14 @@ class AsMade:
     stock_lb: Mapping[str, float]
     lot_lb: Mapping[str, float]
     guarantees: tuple[GuaranteeAsMade, ...]
+    maxima: tuple[MaximumAsMade, ...] = ()
+
+    @property
+    def keeps_all(self) -> bool:
+        """Whether every guarantee is met, without its allowance, and no maximum is exceeded."""
+        return all(check.verdict is Verdict.MEETS for check in self.guarantees) and all(
+            check.verdict is MaximumVerdict.MEETS for check in self.maxima
+        )
 
     @property
     def is_deficient(self) -> bool:
@@ -99,6 +113,8 @@ def as_made(
     *,
     guarantees: Mapping[str, float] | None = None,
     slow_release_pct: float | None = None,
+    maxima: Mapping[str, float] | None = None,
+    slow_release_max_pct: float | None = None,
     allowance: AllowanceOf | None = None,
 ) -> AsMade:
     """The batch these charges make and how it stands against its guarantees.
@@ -106,7 +122,8 @@ def as_made(
     ``guarantees`` are minima in percent by weight, ``slow_release_pct`` a guaranteed share of
     total nitrogen (no published rule gives an allowance on a share: it is met or missed).
     An allowance is what a laboratory may find less, not a licence to make less; a batch within
-    it is still short. Raises ``BadProblem`` naming every wrong field.
+    it is still short. ``maxima`` and ``slow_release_max_pct`` bound from above in the same units;
+    there is no allowance on them. Raises ``BadProblem`` naming every wrong field.
 
     >>> lots = [Lot("A", "UAN32", 11.06, {"N.urea": 32.0}), Lot("B", "UAN28", 10.67,
     ...         {"N.urea": 28.0})]
@@ -114,8 +131,12 @@ def as_made(
     >>> made.analysis["N"], made.guarantees[0].verdict.value
     (30.0, 'meets')
     """
-    promised = guarantees or {}
-    errors = (*_errors(charges, lots), *_guarantee_errors(promised, slow_release_pct))
+    promised, most = guarantees or {}, maxima or {}
+    errors = (
+        *_errors(charges, lots),
+        *_guarantee_errors(promised, slow_release_pct),
+        *maximum_errors(most, slow_release_max_pct),
+    )
     if errors:
         raise BadProblem(errors)
     lot_of = {lot.code: lot for lot in lots}
@@ -141,6 +162,7 @@ def as_made(
         stock_lb=stock_lb,
         lot_lb=lot_lb,
         guarantees=tuple(_checks(contents, promised, slow_release_pct, allowance)),
+        maxima=tuple(maxima_as_made(contents, most, slow_release_max_pct)),
     )
 
 

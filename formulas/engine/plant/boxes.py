@@ -23,7 +23,7 @@ from formulas.engine.blend.linear_program import (
     content_table,
 )
 from formulas.engine.composition import with_total_n
-from formulas.engine.density import blend_density_lb_per_gal
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.plant.guards import Guard
 from formulas.engine.plant.load import Heel
 from formulas.engine.problem import Stock
@@ -70,14 +70,8 @@ class Boxes:
         return self._volume_gal(self.weight_lb + self.tolerance_lb)
 
     def _volume_gal(self, lb: Floats) -> float:
-        mass = float(lb.sum())
         standing = 0.0 if self.heel is None else self.heel.volume_gal
-        if mass <= 0:
-            return standing
-        density = blend_density_lb_per_gal(
-            {stock.code: stock for stock in self.stocks}, _shares(self.stocks, lb)
-        )
-        return standing + mass / (density * self.density_correction)
+        return standing + volume_gal(self.stocks, list(map(float, lb))) / self.density_correction
 
     def analysis_pct(self) -> dict[str, float]:
         """Contents of the full tank at the aimed weights, total N among them."""

@@ -9,7 +9,7 @@ higher until the printed forms add up, and then to keep just those printed lines
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -24,6 +24,7 @@ from formulas.engine.composition import (
 )
 from formulas.engine.plant.guards import Guard
 from formulas.engine.plant.load import Heel, LoadQuestion
+from formulas.engine.plant.room_program import PrintedLines
 from formulas.engine.problem import Stock
 from formulas.engine.wishes import SLOW_RELEASE, Side, WishId, WishKind
 
@@ -77,7 +78,7 @@ class PrintAim:
         """How much the printed forms are short of the total, and the slow ones of their share."""
         printed = printed_forms(least_pct)
         total = sum(printed.values())
-        slow = sum(printed.get(form, 0.0) for form in SLOW_FORMS)
+        slow = _slow(printed)
         of = self.total_pct if self.total_pct > 0 else total
         return Slack(max(0.0, self.total_pct - total), max(0.0, self.slow_share * of - slow))
 
@@ -99,18 +100,37 @@ class PrintAim:
             )
         return guards
 
-    def lines(self, stocks: Sequence[Stock], least_pct: Mapping[str, float]) -> list[Guard]:
+    def movable(self, stocks: Sequence[Stock], printed: Mapping[str, float]) -> PrintedLines:
+        """Lines as they print now, to be moved so that they still carry total and slow share."""
+        forms = list(printed)
+        total, slow = sum(printed.values()), _slow(printed)
+        ones, is_slow = np.ones(len(forms)), np.array([float(f in SLOW_FORMS) for f in forms])
+        if self.total_pct > 0:
+            sums = [
+                (ones, self.total_pct - total),
+                (is_slow, self.slow_share * self.total_pct - slow),
+            ]
+        else:
+            sums = [(is_slow - self.slow_share * ones, self.slow_share * total - slow)]
+        return PrintedLines(
+            guards=[self.line(form, pct, stocks) for form, pct in printed.items()],
+            sums=[(row, least * _PER_PCT - _HAIR) for row, least in sums],
+            heel_lb=0.0 if self.heel is None else self.heel.mass_lb,
+        )
+
+    def lines(self, stocks: Sequence[Stock], printed: Mapping[str, float]) -> list[Guard]:
         """Guards of the printed forms, what is beyond the total taken off the quick ones."""
-        printed = printed_forms(least_pct)
+        kept = dict(printed)
         beyond = sum(printed.values()) - self.total_pct if self.total_pct > 0 else 0.0
         for form in sorted(QUICK_FORMS, key=lambda form: -printed.get(form, 0.0)):
             taken = min(max(0.0, beyond), printed.get(form, 0.0))
-            if form in printed:
-                printed[form] -= taken
+            if taken > 0:
+                kept[form] -= taken
             beyond -= taken
-        return [self._line(form, pct, stocks) for form, pct in printed.items() if pct > 0]
+        return [self.line(form, pct, stocks) for form, pct in kept.items() if pct > 0]
 
-    def _line(self, form: str, pct: float, stocks: Sequence[Stock]) -> Guard:
+    def line(self, form: str, pct: float, stocks: Sequence[Stock]) -> Guard:
+        """The guard of one printed form."""
         limit = WishId(WishKind.AIM, Side.LEAST, form)
         return self._guard(limit, stocks, lambda analysis: analysis.get(form, 0.0) - pct)
 
@@ -123,6 +143,18 @@ class PrintAim:
         """A guard from what a pound of some analysis has beyond the limit."""
         of_heel = 0.0 if self.heel is None else over(self.heel.analysis) * self.heel.mass_lb
         return Guard(limit, np.array([over(stock.analysis) for stock in stocks]), of_heel)
+
+
+def _slow(printed: Mapping[str, float]) -> float:
+    return sum(printed.get(form, 0.0) for form in SLOW_FORMS)
+
+
+def moved(printed: Mapping[str, float], hundredths: Iterable[float]) -> dict[str, float]:
+    """Printed forms moved by so many hundredths each."""
+    return {
+        form: round(pct * _PER_PCT + by) / _PER_PCT
+        for (form, pct), by in zip(printed.items(), hundredths, strict=True)
+    }
 
 
 def printed_forms(least_pct: Mapping[str, float]) -> dict[str, float]:

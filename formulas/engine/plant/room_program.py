@@ -29,7 +29,14 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Limits, Optimum, Program, Session
+from formulas.engine.blend.highs import (
+    Floats,
+    Limits,
+    Optimum,
+    Program,
+    Session,
+    SparseRows,
+)
 from formulas.engine.plant.guards import Guard
 from formulas.engine.result import EngineFailure
 
@@ -38,14 +45,19 @@ FEWEST_DIVISIONS: Final = 2
 #: Nodes of the search over whole numbers, and how far (relatively) from proven best it may end.
 MOST_NODES: Final = 2000
 WHOLE_GAP: Final = 1e-5
+#: Hundredths in a percent, how far a printed line is moved at most, and nodes to find out.
+_PER_PCT: Final = 100.0
+_MOST_MOVED: Final = 6.0
+_LINE_NODES: Final = 200
 #: The row of the cost, free until it is known.
 _COST_ROW: Final = 0
 #: Simplex steps of one linear program; ours take some tens.
 _MOST_STEPS: Final = 10_000
-#: Rounds of bringing tolerances into line with the weights found.
+#: Rounds of bringing tolerances into line with the weights found, and what makes one worthwhile.
 _TOLERANCE_ROUNDS: Final = 3
-#: Divisions within which a weight is at its upper limit: there it counts as the next tolerance.
-_AT_LIMIT: Final = 1.0 + 1e-6
+_WORTH: Final = 1e-6
+#: Divisions in a tolerance beyond which rounding them down is not worth counting.
+_MANY_DIVISIONS: Final = 20.0
 #: Divisions of each stock by which the least volume may be above what is asked: what whole
 #: divisions take, and not a larger load in which they matter less.
 _DIVISIONS_BEYOND: Final = 2.0
@@ -54,7 +66,7 @@ _GIVE: Final = 1e-9
 #: What a hair of rounding may add to a quotient of divisions.
 _HAIR: Final = 1e-9
 #: Distance from the recipe against cost: only between weights that cost the same.
-_TIE: Final = 1e-3
+_TIE: Final = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,55 +112,124 @@ class Whole:
     gap: float
 
 
-def settled(load: Weighings, tau: float, near: Settled | None = None) -> Settled | None:
+@dataclass(frozen=True, slots=True)
+class PrintedLines:
+    """Lines of a label that may be moved by hundredths of a percent, one guard each.
+
+    ``sums`` are rows over those moves with their least value; ``heel_lb`` is what stands in the
+    tank beside the weights.
+    """
+
+    guards: Sequence[Guard]
+    sums: Sequence[tuple[Floats, float]]
+    heel_lb: float
+
+
+def settled(load: Weighings, tau: float, *, is_rough: bool = False) -> Settled | None:
     """The weights with room nearest to the recipe, or the cheapest; None if there are none.
 
-    ``near`` are weights that are likely to be close, to begin from their tolerances.
+    ``is_rough`` leaves out what whole tolerances, rounded down, still save.
     """
-    begin = load.recipe_lb / load.division_lb if near is None else near.k
-    m = divisions_of_tolerance(begin, tau)
-    found = _settled(load, tau, m)
-    if found is None:
-        # Other tolerances may have room: all at once, or those of the smallest boxes' weights.
-        begun = _settled(load, tau, None) or _settled(load, 0.0, None)
-        if begun is None:
-            return None
-        m = divisions_of_tolerance(begun.k, tau)
-        found = _settled(load, tau, m)
-        if found is None:
-            return begun if bool((begun.m >= tau * begun.k - _HAIR).all()) else None
+    found = _settled(load, tau, None)
+    if found is not None:
+        return found if is_rough else _polished(load, tau, found)
+    # Rounded down, tolerances need less room: those of the weights that have some at all.
+    smallest = _settled(load, 0.0, None) if tau > 0 else None
+    if smallest is None:
+        return None
+    return _settled(load, tau, divisions_of_tolerance(smallest.k, tau))
+
+
+def _polished(load: Weighings, tau: float, found: Settled) -> Settled:
+    """The same with small tolerances rounded down to divisions, where that saves something."""
     for _ in range(_TOLERANCE_ROUNDS):
-        # A weight held back by the tolerance it was counted with may want the next one.
-        wanted = divisions_of_tolerance(found.k + _AT_LIMIT, tau)
-        if bool((wanted == m).all()):
+        better = _settled(load, tau, _small_tolerances(found.k, tau))
+        if better is None or not _is_better(load, better, found):
             break
-        m, before = wanted, found
-        found = _settled(load, tau, m) or before
-        if found is before:
-            break
+        found = better
     return found
+
+
+def _small_tolerances(k: Floats, tau: float) -> Floats:
+    """Whole tolerances of weights, NaN (free) where they are many divisions.
+
+    A weight is held within the range of its whole tolerance, which is narrow where that is large;
+    and there rounding down gives little.
+    """
+    m = divisions_of_tolerance(k, tau)
+    found: Floats = np.where(m > _MANY_DIVISIONS, np.nan, m)
+    return found
+
+
+def _is_better(load: Weighings, one: Settled, other: Settled) -> bool:
+    """Whether it is cheaper, or nearer where cost does not decide, by more than noise."""
+    if other.by_cost:
+        return cost_of(load, one) < cost_of(load, other) - _WORTH
+    recipe = load.recipe_lb / load.division_lb
+    scale = load.division_lb / float(load.recipe_lb.sum())
+    off, before = np.abs(one.k - recipe) @ scale, np.abs(other.k - recipe) @ scale
+    return bool(off < before - _WORTH)
 
 
 def whole(load: Weighings, tau: float, near: Settled, most_nodes: int) -> Whole | None:
     """Whole divisions by what decided ``near``; None if none are found.
 
-    A search that ends at its limit of nodes gives the best by then, or ``near`` rounded where
-    that is safe, with the gap.
+    A search that ends at its limit of nodes gives the best by then; one that gives none, weights
+    rounded where that is safe; both with their gap.
     """
     n = len(load.division_lb)
     m = divisions_of_tolerance(near.k, tau)
-    cost = _dollars(load) + _TIE * _distance(load) if near.by_cost else _distance(load)
-    session = Session(_program(load, tau, cost, m=m, is_whole=True))
+    program = _program(load, tau, _objective(load, near), m=m, is_whole=True)
     try:
-        optimum = session.run_within_nodes(most_nodes, WHOLE_GAP)
+        optimum = Session(program).run_within_nodes(most_nodes, WHOLE_GAP)
     except EngineFailure:
         optimum = None
     if optimum is not None:
         k = np.round(optimum.x[:n])
         return Whole(k, divisions_of_tolerance(k, tau), optimum.gap)
-    if session.is_proven_infeasible:
-        return None
     return _rounded(load, tau)
+
+
+def best_lines(load: Weighings, tau: float, near: Settled, lines: PrintedLines) -> Floats | None:
+    """Hundredths by which each printed line had best be moved, shape (lines,); None if unknown.
+
+    The mass is taken as that of ``near``, so what is found is to be kept exactly afterwards.
+    """
+    n, count = len(load.division_lb), len(lines.guards)
+    base = _program(load, tau, _objective(load, near), m=_small_tolerances(near.k, tau))
+    mass = float(load.recipe_lb.sum())
+    hundredth = (float(near.k @ load.division_lb) + lines.heel_lb) / mass / _PER_PCT
+    none, rows, moves = np.zeros(n), _Rows(), np.eye(count)
+    for guard, move in zip(lines.guards, moves, strict=True):
+        over = guard.row * load.division_lb / mass
+        least = -guard.constant / mass
+        rows.add(over, -np.abs(over), none, -hundredth * move, least=least)
+    for row, least in lines.sums:
+        rows.add(none, none, none, row, least=least)
+    widest = np.full(count, _MOST_MOVED)
+    session = Session(
+        Program(
+            np.append(base.cost, np.zeros(count)),
+            np.vstack([np.pad(_dense(base), ((0, 0), (0, count))), np.array(rows.rows)]),
+            Limits(
+                np.append(base.limits.row_lower, rows.low),
+                np.append(base.limits.row_upper, rows.high),
+                np.append(base.limits.col_lower, -widest),
+                np.append(base.limits.col_upper, widest),
+            ),
+            np.arange(3 * n + count) >= 3 * n,
+        )
+    )
+    try:
+        optimum = session.run_within_nodes(_LINE_NODES, WHOLE_GAP)
+    except EngineFailure:
+        return None
+    return None if optimum is None else np.round(optimum.x[3 * n :])
+
+
+def cost_of(load: Weighings, found: Settled) -> float:
+    """Cost of weights as a multiple of the recipe's."""
+    return float(_dollars(load)[: len(found.k)] @ found.k)
 
 
 def divisions_of_tolerance(k: Floats, tau: float) -> Floats:
@@ -168,21 +249,22 @@ def pounds(divisions: Floats, division_lb: Floats) -> Floats:
 
 
 def _settled(load: Weighings, tau: float, m: Floats | None) -> Settled | None:
-    """The cheapest weights; then, at their cost or the recipe's, those nearest to the recipe."""
+    """The cheapest weights; where the recipe's cost is enough, those nearest to the recipe."""
     n = len(load.division_lb)
-    program = _program(load, tau, _dollars(load), m=m)
+    program = _program(load, tau, _dollars(load) + _TIE * _distance(load), m=m)
     session = Session(program)
-    cheapest = _run(session)
-    if cheapest is None:
+    found = _run(session)
+    if found is None:
         return None
-    limits = program.limits
-    if not load.may_cost_more:
-        limits.row_upper[_COST_ROW] = max(cheapest.objective, 1.0) + _GIVE
-    session.set_limits(limits)
-    session.set_cost(_distance(load))
-    nearest = _run(session) or cheapest
-    by_cost = cheapest.objective > 1.0 and not load.may_cost_more
-    return Settled(nearest.x[:n], nearest.x[n : 2 * n], by_cost=by_cost)
+    by_cost = float(_dollars(load) @ found.x) > 1.0 and not load.may_cost_more
+    if not by_cost:
+        limits = program.limits
+        if not load.may_cost_more:
+            limits.row_upper[_COST_ROW] = 1.0 + _GIVE
+        session.set_limits(limits)
+        session.set_cost(_distance(load))
+        found = _run(session) or found
+    return Settled(found.x[:n], found.x[n : 2 * n], by_cost=by_cost)
 
 
 def _rounded(load: Weighings, tau: float) -> Whole | None:
@@ -204,6 +286,16 @@ def _run(session: Session) -> Optimum | None:
         return session.run_within(_MOST_STEPS)
     except EngineFailure:
         return None
+
+
+def _objective(load: Weighings, near: Settled) -> Floats:
+    """What decided ``near``: cost with nearness between equals, or nearness."""
+    return _dollars(load) + _TIE * _distance(load) if near.by_cost else _distance(load)
+
+
+def _dense(program: Program) -> Floats:
+    assert not isinstance(program.A, SparseRows)  # noqa: S101 - ours are small
+    return program.A
 
 
 def _dollars(load: Weighings) -> Floats:
@@ -247,12 +339,14 @@ def _program(
     is_safe: bool = False,
     is_whole: bool = False,
 ) -> Program:
-    """The program with free tolerances, or with those of ``m``; contents in percent of the recipe.
+    """The program with free tolerances or those of ``m`` (NaN: free); contents in percent.
 
     ``is_safe`` keeps half a division more of everything.
     """
     d, n = load.division_lb, len(load.division_lb)
     half = 0.5 if is_safe else 0.0
+    free = np.isnan(m) if m is not None else np.ones(n, dtype=bool)
+    fixed = np.where(free, 1.0, m if m is not None else 1.0)
     mass, gal = float(load.recipe_lb.sum()), max(_HAIR, abs(load.least_gal))
     none, rows = np.zeros(n), _Rows()
     rows.add(_dollars(load)[:n], none, none)  # _COST_ROW
@@ -272,19 +366,18 @@ def _program(
         target, most = float(load.recipe_lb[i]), float(load.most_lb[i])
         rows.add(d[i] * one, none, one, least=target)
         rows.add(-d[i] * one, none, one, least=-target)
-        if m is None:
+        if free[i]:
             rows.add(-tau * one, one, none, least=tau * half)
         if np.isfinite(most):
             rows.add(one, one, none, most=most / d[i] - half)
-    free = np.full(n, np.inf)
-    most_k = free
-    if m is not None and tau > 0:
+    most_k = np.full(n, np.inf)
+    if tau > 0:
         # Heavier weights would have a larger tolerance than the one counted with.
-        most_k = np.ceil((m + 1.0) / tau - _HAIR) - 1.0
+        most_k = np.where(free, np.inf, np.ceil((fixed + 1.0) / tau - _HAIR) - 1.0)
     limits = Limits(
         np.array(rows.low),
         np.array(rows.high),
-        np.concatenate([np.full(n, FEWEST_DIVISIONS + half), np.ones(n) if m is None else m, none]),
-        np.concatenate([most_k, free if m is None else m, free]),
+        np.concatenate([np.full(n, FEWEST_DIVISIONS + half), fixed, none]),
+        np.concatenate([most_k, np.where(free, np.inf, fixed), np.full(n, np.inf)]),
     )
     return Program(cost, np.array(rows.rows), limits, np.arange(3 * n) < (n if is_whole else 0))

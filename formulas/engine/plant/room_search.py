@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
@@ -16,12 +16,14 @@ from formulas.engine.plant.boxes import Boxes
 from formulas.engine.plant.guards import Guard, limit_guards
 from formulas.engine.plant.load import Heel, LoadQuestion, ScaleKind
 from formulas.engine.plant.load_recipe import LoadRecipe
-from formulas.engine.plant.print_aim import PrintAim, Slack
+from formulas.engine.plant.print_aim import PrintAim, Slack, moved, printed_forms
 from formulas.engine.plant.room_program import (
     FEWEST_DIVISIONS,
     MOST_NODES,
     Settled,
     Weighings,
+    best_lines,
+    cost_of,
     pounds,
     settled,
     whole,
@@ -155,23 +157,36 @@ class RoomSearch:
         """Settled weights; for a label, aimed so high that the printed forms add up."""
         if not asked.prints_total or self._print_aim is None:
             return self._settled(asked, tau, [])
-        slack, near = Slack(), None
+        slack = Slack()
         for _ in range(_AIM_ROUNDS):
             aims = self._print_aim.aimed_higher(self._recipe.stocks, slack)
-            start = self._settled(asked, tau, aims, near)
+            start = self._settled(asked, tau, aims, is_rough=True)
             if start is None:
                 return None
-            near = start.near
             least, _ = self._boxes(start, start.near.k, start.near.m).extremes_pct()
             missing = self._print_aim.missing(least)
             if missing.is_none:
-                lines = self._print_aim.lines(self._recipe.stocks, least)
-                return self._settled(asked, tau, lines, near) or start
+                return self._printing(asked, tau, self._print_aim, start, printed_forms(least))
             slack = slack.and_more(missing)
         return None
 
+    def _printing(
+        self, asked: Asked, tau: float, aim: PrintAim, start: _Start, printed: Mapping[str, float]
+    ) -> _Start:
+        """Weights that keep printed lines that add up: those found, or the cheapest near them."""
+        stocks = self._recipe.stocks
+        best = self._settled(asked, tau, aim.lines(stocks, printed)) or start
+        free = replace(best.load, guards=self._guards)
+        moves = best_lines(free, tau, best.near, aim.movable(stocks, printed))
+        if moves is None or not moves.any():
+            return best
+        other = self._settled(asked, tau, aim.lines(stocks, moved(printed, moves)))
+        if other is None or cost_of(other.load, other.near) >= cost_of(best.load, best.near):
+            return best
+        return other
+
     def _settled(
-        self, asked: Asked, tau: float, aims: Sequence[Guard], near: Settled | None = None
+        self, asked: Asked, tau: float, aims: Sequence[Guard], *, is_rough: bool = False
     ) -> _Start | None:
         """Settled weights on scales that take them, with the volumes of this very blend."""
         gal_per_lb = self._gal_per_lb(self._recipe.shares())
@@ -179,7 +194,7 @@ class RoomSearch:
         found: _Start | None = None
         for _ in range(_SCALE_ROUNDS):
             load = self._weighings(asked, tau, aims, gal_per_lb, scales)
-            near = settled(load, tau, near)
+            near = settled(load, tau, is_rough=is_rough)
             if near is None and any(scale.kind is ScaleKind.FINE for scale in scales):
                 scales = self._scales(load.recipe_lb, tau, only_main=True)
                 load = self._weighings(asked, tau, aims, gal_per_lb, scales)

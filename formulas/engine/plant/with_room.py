@@ -88,18 +88,6 @@ def _planned(question: LoadQuestion, most_nodes: int) -> PlannedLoad:
     raise reasons(question, plain, Asked(_least_gal(question), np.inf, prints_total=False))
 
 
-def saving_per_gal(question: LoadQuestion, planned: PlannedLoad, tolerance_pct: float) -> float:
-    """What the load would cost less per gallon with a finer tolerance; 0 if nothing.
-
-    ``planned`` is the plan of the question as it stands; 0 percent asks for one division a step.
-    """
-    try:
-        finer = plan_with_room(replace(question, tolerance_pct=tolerance_pct))
-    except NotWeighable:
-        return 0.0
-    return max(0.0, planned.cost / planned.volume_gal - finer.cost / finer.volume_gal)
-
-
 def broken_for(question: LoadQuestion, steps: Sequence[LoadStep]) -> tuple[WishId, ...]:
     """Promises that some weights inside the boxes of ``steps`` would break.
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 from typing import Any, Final, NoReturn
 
 from django.core.files.base import File
@@ -13,6 +14,7 @@ from blendshop.errors import BadInput, IllegalMove
 from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
+from orders.inventory.plausibility import confirmed_words, doubts, require_confirmed
 from orders.models import LotEvent, LotFigure, LotMetal, StockLot
 
 #: Who may write down what a certificate says.
@@ -97,9 +99,31 @@ def extend_lot(*, lot: StockLot, expires_on: date, why: str, acting_user: User) 
         note_lot(lot, acting_user, lot.state, lot.state, told)
 
 
-def record_certificate(*, lot: StockLot, certificate: Certificate, acting_user: User) -> None:
-    """Replace what a lot's certificate says; what it said before stays in the lot's history."""
+def figures_of(certificate: Certificate | None) -> dict[str, Any]:
+    """The certificate's figures that can be held against the stock's typical ones."""
+    if certificate is None:
+        return {}
+    return {
+        "density_lb_per_gal": certificate.density_lb_per_gal,
+        "figures": certificate.figures,
+    }
+
+
+def record_certificate(
+    *,
+    lot: StockLot,
+    certificate: Certificate,
+    acting_user: User,
+    again: Mapping[str, Decimal | float] | None = None,
+) -> None:
+    """Replace what a lot's certificate says; what it said before stays in the lot's history.
+
+    ``again`` repeats the figures that ``plausibility`` doubts, by its names; BadInput names those
+    still missing.
+    """
     require_role(acting_user, *RECORDERS)
+    doubted = doubts(lot.stock, **figures_of(certificate))
+    confirmed = require_confirmed(doubted, again or {})
     with transaction.atomic():
         lot = StockLot.objects.select_for_update().get(pk=lot.pk)
         before = {
@@ -111,7 +135,9 @@ def record_certificate(*, lot: StockLot, certificate: Certificate, acting_user: 
         lot.figures.all().delete()
         lot.metals.all().delete()
         write_certificate(lot, certificate, acting_user)
-        note_lot(lot, acting_user, lot.state, lot.state, "Certificate recorded.", before=before)
+        told = " ".join(filter(None, ["Certificate recorded.", confirmed_words(doubted)]))
+        data = {"before": before} | ({"confirmed": confirmed} if confirmed else {})
+        note_lot(lot, acting_user, lot.state, lot.state, told, **data)
 
 
 def settle_state(lot: StockLot, acting_user: User) -> None:

@@ -4,6 +4,7 @@ Each carries an idempotency ``key``. The same key again changes nothing, so a fo
 sent twice or a charge repeated after a lost connection is safe.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -21,11 +22,13 @@ from blendshop.saving import save_valid
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import (
     Certificate,
+    figures_of,
     note_lot,
     refuse,
     settle_state,
     write_certificate,
 )
+from orders.inventory.plausibility import confirmed_words, doubts, require_confirmed
 from orders.models import Batch, LotFigure, LotMetal, PoundsField, StockLot, StockMovement
 from orders.models.pounds import exact_pounds
 from orders.records.numbering import next_number
@@ -60,8 +63,13 @@ def receive_lot(
     key: str,
     certificate: Certificate | None = None,
     held_reason: str = "",
+    again: Mapping[str, Decimal | float] | None = None,
 ) -> StockLot:
-    """Take a delivery in as a new lot; held at once when ``held_reason`` is given."""
+    """Take a delivery in as a new lot; held at once when ``held_reason`` is given.
+
+    ``again`` repeats the figures that ``plausibility`` doubts, by its names; BadInput names those
+    still missing. What was confirmed stands in the lot's history.
+    """
     require_role(acting_user, *RECEIVERS)
     mass = _mass(delivery.mass_lb, field_name="mass_lb")
     if done := _done(key):
@@ -70,6 +78,8 @@ def receive_lot(
         refuse("received_on", "A delivery cannot have come in the future.")
     if delivery.expires_on and delivery.expires_on < delivery.received_on:
         refuse("expires_on", "The last day of use lies before the delivery.")
+    doubted = doubts(delivery.stock, mass_lb=mass, **figures_of(certificate))
+    confirmed = require_confirmed(doubted, again or {})
     try:
         with transaction.atomic():
             lot = save_valid(
@@ -93,6 +103,9 @@ def receive_lot(
             _write_movement(lot, Kind.RECEIVED, mass, acting_user, key, why=why)
             if held_reason:
                 note_lot(lot, acting_user, "", State.HELD, held_reason)
+            if doubted:
+                told = confirmed_words(doubted)
+                note_lot(lot, acting_user, lot.state, lot.state, told, confirmed=confirmed)
     except IntegrityError:
         # The same form, twice at the same moment: the other one has it.
         if done := _done(key):

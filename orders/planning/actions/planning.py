@@ -1,4 +1,4 @@
-"""From orders to tank loads: each order by itself, or orders for the same blend together."""
+"""From orders to tank loads: each order by itself, or orders of one recipe together."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
@@ -22,6 +22,7 @@ from orders.planning.loads import Load, LoadPart, load_gal, split_into_loads
 from orders.planning.lot_choice import lots_on_hand
 from orders.planning.parts import LabelsOfLines, unsaved_parts
 from orders.planning.planned_recipes import making_revisions
+from orders.planning.same_recipe import made_as
 from orders.planning.tank_heel import heel_before
 from orders.planning.unplanned_lines import unplanned_parts, with_what_a_plan_needs
 from orders.records.moves import move, note, require_move
@@ -55,10 +56,11 @@ def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
 
 
 def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) -> list[Batch]:
-    """Plan what is left of several order lines for one blend as common tank loads.
+    """Plan what is left of several order lines of one recipe as common tank loads.
 
     The lines are dealt out by due date. Raises as ``plan_batches`` does, and BadInput when the
-    lines are not made by one recipe.
+    lines are not the same to make (``same_recipe``). The plan carries the first line's name,
+    each part its own.
     """
     require_role(acting_user, *PLANNERS)
     _require_in_use(tank)
@@ -75,7 +77,7 @@ def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) 
 
 
 def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batch]:
-    """Plan batches of one blend and tank anew as fewer loads; the old ones are cancelled.
+    """Plan batches of one recipe and tank anew as fewer loads; the old ones are cancelled.
 
     Only what nobody has charged yet. IllegalMove when a batch is past planning or fewer loads
     would not hold it all; BadInput when the batches do not belong together.
@@ -138,9 +140,14 @@ def _locked_orders(ids: Iterable[int]) -> list[Order]:
 
 
 def _one_revision(lines: Sequence[OrderLine]) -> BlendRevision:
-    """The revision all the lines are made by; BadInput when there are several."""
-    revisions = {revision.pk: revision for revision in making_revisions(lines).values()}
-    if len(revisions) > 1:
+    """The first line's revision, which all the others are the same to make as.
+
+    BadInput when they are not: other stocks or shares, or another promise.
+    """
+    by_line = making_revisions(lines)
+    revisions = {by_line[line.pk].pk: by_line[line.pk] for line in lines}
+    first = made_as(revisions.values())
+    if len(set(first.values())) > 1:
         names = ", ".join(str(revision) for revision in revisions.values())
         raise BadInput(f"These orders are made by different recipes: {names}.")
     return next(iter(revisions.values()))

@@ -1,7 +1,7 @@
 """Batches: made, released or cancelled; their orders follow them."""
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 from django.db import transaction
 from django.db.models import Sum
@@ -9,7 +9,10 @@ from django.db.models import Sum
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
+from orders.inventory.holds import require_no_hold
 from orders.models import Batch, BatchPart, Order
+from orders.production.actions.quality import set_aside_reading
+from orders.production.density_read import counting_reading
 from orders.production.made_portions import made_portions
 from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps, not_charged
@@ -42,16 +45,22 @@ def mark_made(*, batch: Batch, acting_user: User) -> None:
         finish_batch(batch=batch, portions=portions, basis=basis, acting_user=acting_user)
 
 
-def release_batch(*, batch: Batch, acting_user: User, why: str = "") -> None:
+def release_batch(
+    *, batch: Batch, acting_user: User, why: str = "", reading_is_wrong: bool | None = None
+) -> None:
     """Checked and good to leave. The last release of an order's batches makes the order made.
 
-    A held batch, or one with something in the way (no reading, a reading outside its window, a
-    guarantee missed), is released only by a formulator, with a reason.
+    While a lot in it is on hold nobody releases it. A held batch, or one with something in the
+    way (no reading, a reading outside its window, a guarantee missed, a maximum exceeded), is
+    released only by a formulator, with a reason. Where the counting reading lies outside,
+    ``reading_is_wrong`` says whether it is set aside (it then counts for nothing) or true all
+    the same.
     """
     require_role(acting_user, *RELEASERS)
     require_move(batch, Batch.Status.RELEASED)
     with transaction.atomic():
         orders = locked_orders(batch)
+        require_no_hold([batch])
         hindrances = release_hindrances(batch)
         if hindrances or batch.status == Batch.Status.HELD:
             require_formulator(acting_user, hindrances)
@@ -59,7 +68,16 @@ def release_batch(*, batch: Batch, acting_user: User, why: str = "") -> None:
                 raise BadInput(
                     "Say why the batch may leave all the same.", fields={"why": "Give a reason."}
                 )
-        data = {"hindrances": hindrances}
+        data: dict[str, Any] = {"hindrances": hindrances}
+        reading = counting_reading(batch)
+        if reading is not None and not reading.is_inside:
+            if reading_is_wrong is None:
+                message = "Say whether the reading was wrong."
+                raise BadInput(message, fields={"reading_is_wrong": message})
+            data["reading_is_wrong"] = reading_is_wrong
+            if reading_is_wrong:
+                key = f"release-{reading.pk}"
+                set_aside_reading(reading=reading, why=why, key=key, acting_user=acting_user)
         move(batch, Batch.Status.RELEASED, acting_user=acting_user, why=why.strip(), data=data)
         for order in orders:
             if order.status == Order.Status.PLANNED and _is_complete(order):

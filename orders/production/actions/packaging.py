@@ -11,6 +11,7 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
+from orders.inventory.holds import require_no_hold
 from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, TankEntry
 from orders.models.pounds import exact_pounds
 from orders.production.actions.charging import already_written, locked, positive_pounds, require_key
@@ -174,6 +175,7 @@ def _require_fillable(batch: Batch, part: BatchPart, masses: Sequence[Decimal]) 
         raise IllegalMove(
             f"{batch.number} is {batch.get_status_display()}; only a released batch is filled."
         )
+    require_no_hold([batch])
     if BatchClosing.objects.filter(batch=batch).exists():
         raise IllegalMove(f"{batch.number} is closed; nothing more is filled from it.")
     if not masses:

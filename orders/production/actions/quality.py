@@ -13,13 +13,15 @@ from blendshop.saving import save_valid
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.problem import BadProblem
 from formulas.models import BlendRevision
-from orders.models import Batch, MeasuredDensity, QualityReading
+from orders.models import Batch, MeasuredDensity, QualityReading, ReadingSetAside
 from orders.production.actions.charging import already_written, locked, require_key
 from orders.production.release_checks import Reading, at_reference, findings
 from orders.records.moves import move, note
 
 READERS: Final = (Role.PLANT, Role.FORMULATOR)
 ADOPTERS: Final = (Role.FORMULATOR,)
+#: A reading outside its window is somebody's word against the plan's: the formulator decides.
+JUDGES: Final = (Role.FORMULATOR,)
 #: Names of the density correction's figures, and of ours.
 _FIELDS: Final = {"measured_lb_per_gal": "density_lb_per_gal"}
 _TAKES_READINGS: Final = (Batch.Status.MADE, Batch.Status.HELD)
@@ -77,6 +79,31 @@ def record_reading(
     return written
 
 
+def set_aside_reading(
+    *, reading: QualityReading, why: str, key: str, acting_user: User
+) -> ReadingSetAside:
+    """A reading that was wrong counts no more: no density, no finding, nothing on a paper.
+
+    It stays readable, with who set it aside and why; plans of a density adopted from it stand as
+    they are, later ones do not follow it.
+    """
+    require_role(acting_user, *JUDGES)
+    require_key(key)
+    if not why.strip():
+        raise BadInput("Say why the reading is wrong.", fields={"why": "Give a reason."})
+    with transaction.atomic():
+        batch = locked(reading.batch)
+        done: ReadingSetAside | None = ReadingSetAside.objects.filter(reading=reading).first()
+        if done is not None:
+            return done
+        written: ReadingSetAside = ReadingSetAside.objects.create(
+            reading=reading, why=why.strip()[:400], key=key, by=acting_user, who=str(acting_user)
+        )
+        told = f"Reading of {house().density(reading.density_lb_per_gal)} set aside as wrong"
+        note(batch, acting_user=acting_user, why=f"{told}: {why.strip()}")
+    return written
+
+
 def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> MeasuredDensity:
     """Let the blend's later plans expect the density this released batch was read at."""
     require_role(acting_user, *ADOPTERS)
@@ -88,6 +115,8 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
             return done
         if batch.status != Batch.Status.RELEASED:
             raise IllegalMove(f"{batch.number} is not released; its density is not adopted.")
+        if ReadingSetAside.objects.filter(reading=reading).exists():
+            raise IllegalMove("This reading was set aside as wrong; its density is not adopted.")
         revision = BlendRevision.objects.select_related("blend").get(pk=batch.load_plan.revision_id)
         adopted: MeasuredDensity = MeasuredDensity.objects.create(
             revision=revision,

@@ -1,6 +1,7 @@
 """Formulating with a margin: the stated chances come out when batches are really drawn."""
 
 from dataclasses import replace
+from functools import partial
 from math import sqrt
 from statistics import NormalDist
 
@@ -25,7 +26,6 @@ from formulas.engine.blend.margin import (
     MarginSolved,
     guaranteed_minima,
     raised,
-    solve_with_margin,
 )
 from formulas.engine.blend.margin_spread import (
     SLOW_RELEASE,
@@ -37,6 +37,9 @@ from formulas.engine.blend.margin_spread import (
 from tests.engine.blend.strategies import linear_problems
 from tests.engine.lawn_stocks import SUMMER, WATER, shares
 from tests.engine.said import said
+
+#: 98 % is the uniform index (8 CCR Colorado Part 2.2).
+solve_with_margin = partial(margin_module.solve_with_margin, index_floor_pct=98.0)
 
 DRAWS = 10_000
 #: Demo figures: one percent of strength, a little of each form, a scale good to 2 lb and 0.2 %.
@@ -163,10 +166,65 @@ def test_one_stock_and_water_come_out_as_by_hand():
     assert found.margin_cost_per_lb == pytest.approx(0.00625, abs=1e-6)
 
 
-def test_a_chance_is_turned_into_standard_deviations():
-    by_chance = solve_with_margin(SUMMER, SPREADS, allowance=no_allowance, chance=0.05)
-    assert by_chance.z == pytest.approx(1.644854, abs=1e-5)
-    assert all(g.chance_below_guarantee <= 0.05 + 1e-4 for g in by_chance.guarantees)
+@pytest.mark.parametrize("chance", [0.05, 0.2])
+def test_drawn_batches_miss_any_guarantee_as_often_as_was_asked(chance):
+    """Three guarantees that share causes: each alone at the quantile would miss too often."""
+    found = solve_with_margin(SUMMER, SPREADS, allowance=small_allowance, chance=chance)
+    made = drawn(SUMMER, found.answer.blend, SPREADS)
+
+    def missed(allowed):
+        return float(
+            np.mean(
+                np.any(
+                    [
+                        made[g.key] < g.guarantee_pct - allowed * (g.allowance_pct or 0)
+                        for g in found.guarantees
+                    ],
+                    axis=0,
+                )
+            )
+        )
+
+    assert found.chance_any_missed <= chance * 1.00001
+    assert within_sampling_error(found.chance_any_missed, missed(0))
+    assert within_sampling_error(found.chance_deficient_any, missed(1))
+    assert found.z > -NormalDist().inv_cdf(chance)
+    alone = solve_with_margin(
+        SUMMER, SPREADS, allowance=no_allowance, z=-NormalDist().inv_cdf(chance)
+    )
+    assert alone.chance_any_missed > 1.3 * chance
+    assert found.margin_cost_per_lb > alone.margin_cost_per_lb
+
+
+def test_drawn_batches_fall_below_the_index_as_often_as_stated(summer, batches):
+    """98 % of the guaranteed N, P2O5 and K2O together (8 CCR Colorado Part 2.2)."""
+    guaranteed = {g.key: g.guarantee_pct for g in summer.guarantees if g.key != SLOW_RELEASE}
+    wide = replace(SPREADS, usual_assay=AssaySpread(3.0, {"N": 2.0}))
+    found = solve_with_margin(SUMMER, wide, allowance=no_allowance, z=0.5)
+    made = drawn(SUMMER, found.answer.blend, wide)
+    sums = sum(made[key] for key in guaranteed)
+    counted = float(np.mean(sums < 0.98 * sum(guaranteed.values())))
+    assert within_sampling_error(found.chance_index_low, counted)
+    assert counted > 0.005
+
+
+def test_without_a_guaranteed_primary_nutrient_there_is_no_index():
+    iron = Stock("FE", "Iron solution", 10.0, 0.3, {"Fe": 5.0})
+    found = solve_with_margin(
+        BlendProblem((iron, WATER), (NutrientWish("Fe", 1.0),)),
+        SPREADS,
+        allowance=no_allowance,
+        z=1.0,
+    )
+    assert found.chance_index_low is None
+
+
+def test_one_guarantee_needs_the_quantile_of_its_chance():
+    problem = BlendProblem((POTASH, WATER), (NutrientWish("K2O", 5.0),), fill=SUMMER.fill)
+    found = solve_with_margin(problem, SPREADS, allowance=no_allowance, chance=0.05)
+    # 1.6449 is the 95 % quantile of the standard normal distribution (any printed table).
+    assert found.z == pytest.approx(1.644854, abs=1e-5)
+    assert found.chance_any_missed == pytest.approx(0.05, rel=1e-3)
 
 
 def test_the_allowance_is_asked_with_the_guarantee_and_lowers_the_chance():
@@ -194,7 +252,7 @@ def test_without_scatter_or_without_margin_the_blend_is_the_plain_one():
         assert shares(found.answer.blend) == shares(plain.blend)
         assert found.margin_cost_per_lb == 0.0
     even = solve_with_margin(SUMMER, SPREADS, allowance=no_allowance, chance=0.5)
-    assert even.guarantees[0].chance_below_guarantee == pytest.approx(0.5, abs=1e-3)
+    assert even.chance_any_missed == pytest.approx(0.5, abs=1e-3)
     sure = solve_with_margin(SUMMER, still, allowance=no_allowance, z=2.0)
     assert {g.chance_below_guarantee for g in sure.guarantees} == {0.0}
 

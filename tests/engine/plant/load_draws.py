@@ -1,6 +1,6 @@
 """Weights drawn inside the boxes of a plan, and what each of them makes, worked out plainly here.
 
-Nothing of the planner is used: pounds of each nutrient over pounds, gallons by adding up.
+Nothing of the planner is used: pounds of each nutrient over pounds, gallons by the density model.
 """
 
 from fractions import Fraction
@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from formulas.engine.composition import content_pct, slow_n_pct
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.plant.load import ScaleKind
 
 #: Percentage points of float noise.
@@ -32,11 +33,8 @@ def made(question, planned, lb):
     parts = [
         (weight, stocks[step.code].analysis) for weight, step in zip(lb, planned.steps, strict=True)
     ]
-    gallons = sum(
-        weight / stocks[step.code].density_lb_per_gal
-        for weight, step in zip(lb, planned.steps, strict=True)
-    )
-    gallons /= question.density_correction
+    used = [stocks[step.code] for step in planned.steps]
+    gallons = volume_gal(used, list(lb)) / question.density_correction
     if question.heel is not None:
         parts.append((question.heel.mass_lb, question.heel.analysis))
         gallons += question.heel.volume_gal

@@ -209,3 +209,48 @@ def test_a_reading_of_known_salts_goes_by_their_volumes():
 def test_a_reading_outside_what_is_published_is_refused(call, field):
     with pytest.raises(BadProblem, match=field):
         call()
+
+
+@pytest.mark.parametrize(
+    ("potash_lb", "verdict"), [(125.0, "meets"), (125.5, "above"), (100.0, "meets")]
+)
+def test_a_maximum_is_kept_or_exceeded_and_has_no_allowance(potash_lb, verdict):
+    # 125 lb of 24 % potash in 1,000 lb is 3 % to the last digit; half a pound more is 3.012 %,
+    # far inside any investigational allowance (0.41 point at 3 % in the same grid, below it only).
+    charges = [Charge("KACE", potash_lb), Charge("WATER", 1000 - potash_lb)]
+    made = as_made(charges, [lot(KACE), lot(WATER)], maxima={"K2O": 3.0}, allowance=uniform)
+    (check,) = made.maxima
+    assert (check.key, check.most_pct, check.verdict) == ("K2O", 3.0, verdict)
+    assert check.made_pct == pytest.approx(potash_lb * 0.024)
+    assert made.keeps_all is (verdict == "meets")
+
+
+def test_the_largest_slow_share_is_judged_too():
+    # 45.8 % of N slow, as above.
+    charges = [Charge("TRIAZONE", 100), Charge("UAN32", 50)]
+    lots = [lot(TRIAZONE), lot(UAN32)]
+    kept = as_made(charges, lots, slow_release_max_pct=45.9)
+    above = as_made(charges, lots, slow_release_max_pct=45.8)
+    assert [made.maxima[0].verdict for made in (kept, above)] == ["meets", "above"]
+    assert above.maxima[0].key == "slow_release"
+
+
+def test_a_missed_guarantee_is_not_kept_within_its_allowance_either():
+    charges = [Charge("KACE", 468.0), Charge("WATER", 532.0)]
+    made = as_made(charges, [lot(KACE), lot(WATER)], guarantees={"K2O": 12.0}, allowance=uniform)
+    assert not made.is_deficient
+    assert not made.keeps_all
+
+
+@pytest.mark.parametrize(
+    ("asked", "field"),
+    [
+        ({"maxima": {"gold": 1.0}}, "maxima.gold"),
+        ({"maxima": {"N": -1.0}}, "maxima.N"),
+        ({"slow_release_max_pct": math.nan}, "slow_release_max_pct"),
+    ],
+)
+def test_a_maximum_that_cannot_be_is_refused_by_field(asked, field):
+    with pytest.raises(BadProblem) as refused:
+        as_made([Charge("KACE", 1.0)], [lot(KACE)], **asked)
+    assert [error.field for error in refused.value.errors] == [field]

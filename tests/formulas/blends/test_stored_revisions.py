@@ -11,6 +11,7 @@ from blendshop.snapshot import SnapshotError
 from formulas.answers.answer import SolvedAnswer
 from formulas.answers.margin import MarginKept
 from formulas.answers.wish import Wish
+from tests.stored_json import holds
 
 STORED = Path(__file__).with_name("revision_version_1.json")
 
@@ -42,7 +43,7 @@ def test_what_was_read_is_written_in_todays_version_and_nothing_is_lost(
     assert SolvedAnswer.from_json({"version": 2, **written}) == answer
     for cost in written["sensitivity"]:
         assert cost.pop("field") is None
-    assert written == stored["answer"]
+    assert holds(written, stored["answer"])
 
 
 def test_a_wish_without_a_version_is_read_as_it_was_sent(stored: dict[str, Any]) -> None:

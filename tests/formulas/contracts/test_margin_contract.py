@@ -25,11 +25,16 @@ def test_the_recipe_aims_above_the_guarantee_by_the_wanted_chance() -> None:
     by_key = {item["key"]: item for item in held["margin"]["guarantees"]}
     assert set(by_key) == {"N", "K2O", "slow_release_pct"}
     n = by_key["N"]
-    # 2.326 is the 99 % quantile of the standard normal distribution (any printed table).
-    assert held["margin"]["standard_deviations"] == pytest.approx(2.326348, abs=1e-5)
-    assert held["analysis"]["N"] == pytest.approx(24 + 2.326348 * n["sigma_pct"], abs=1e-4)
+    margin = held["margin"]
+    # One guarantee alone would need 2.326, the 99 % quantile of the standard normal distribution
+    # (any printed table), three independent ones 2.713, that of a third of the chance.
+    assert 2.326 < margin["standard_deviations"] < 2.7131
+    z = margin["standard_deviations"]
+    assert held["analysis"]["N"] == pytest.approx(24 + z * n["sigma_pct"], abs=1e-4)
     assert n["guarantee_pct"] == 24
-    assert n["chance_below_guarantee"] == pytest.approx(0.01, rel=1e-3)
+    assert n["chance_below_guarantee"] < margin["chance_any_missed"] <= 0.01 * 1.001
+    assert margin["chance_deficient_any"] < margin["chance_any_missed"]
+    assert margin["chance_index_low"] < 0.01
     assert n["chance_deficient"] < n["chance_below_guarantee"]
     added = Decimal(held["totals"]["cost_per_lb"]) - Decimal(plain["totals"]["cost_per_lb"])
     assert Decimal(held["margin"]["cost_per_lb"]) == pytest.approx(added, abs=Decimal("0.0001"))

@@ -46,7 +46,23 @@ def make_lot(
         key=key or new_key("receive"),
         certificate=certificate,
         held_reason=held_reason,
+        again=as_typed(mass_lb, figures=figures),
     )
+
+
+def as_typed(
+    mass_lb: Decimal | int | str,
+    *,
+    figures: Mapping[str, float] | None = None,
+    density_lb_per_gal: float | None = None,
+    **_not_doubted: object,
+) -> dict[str, Any]:
+    """Every figure a second time, as somebody who looked again and was right gives them."""
+    return {
+        "mass_lb": Decimal(mass_lb),
+        "density_lb_per_gal": density_lb_per_gal,
+        **(figures or {}),
+    }
 
 
 def plan(order: Order, by: User) -> list[Batch]:

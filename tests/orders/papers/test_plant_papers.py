@@ -1,5 +1,6 @@
 """The plant's papers: what they say, that they are snapshots, and who may read them."""
 
+from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
 
@@ -21,7 +22,6 @@ from orders.portal.stored_papers import differences
 from orders.production.actions.batches import release_batch
 from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.actions.packaging import close_batch, fill_packages
-from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
@@ -122,7 +122,12 @@ def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
 ):
     charged_and_made(batch, plant_worker)
     read_density(batch, plant_worker, appearance="hazy")
-    release_batch(batch=batch, acting_user=formulator, why="Haze clears on warming.")
+    release_batch(
+        batch=batch,
+        acting_user=formulator,
+        why="Haze clears on warming.",
+        reading_is_wrong=False,
+    )
     fill_packages(
         part=batch.parts.get(), net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker
     )
@@ -182,8 +187,9 @@ def test_every_plant_paper_draws_the_same_bytes_from_its_snapshot(filled, plant_
 
 @pytest.mark.filterwarnings(f"ignore::{MissingGlyphWarning.__module__}.MissingGlyphWarning")
 def test_hostile_text_is_printed_and_not_obeyed(filled, plant_worker):
-    freeze_otherwise(filled, product_name="<b>Bold</b> & <script>")
-    text = text_of(issue_certificate(part=filled.parts.get(), acting_user=plant_worker))
+    part = filled.parts.get()
+    part.delivery = replace(part.consignment, product_name="<b>Bold</b> & <script>").to_json()
+    text = text_of(issue_certificate(part=part, acting_user=plant_worker))
     assert "<b>Bold</b> & <script>" in text
 
 

@@ -26,7 +26,7 @@ from orders.production.actions.packaging import fill_packages
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
 from tests.orders.labels.label_cases import text_of
-from tests.orders.planning.plant_cases import placed_order, save_half_slow
+from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 from tests.orders.production.charging_cases import (
     charged_and_made,
     lots_of,
@@ -66,6 +66,11 @@ def order_of(rep, house_blend):
 @pytest.fixture
 def two(order_of):
     return order_of("Brookside Lawns", 1), order_of("Hilltop Turf", 2, state="NY")
+
+
+def another(rep):
+    """A blend that promises another slow-release share."""
+    return save_half_slow(rep, None, name="Another", wish={**WISH, "slow_release_pct": {"min": 55}})
 
 
 def lines_of(*orders):
@@ -119,7 +124,7 @@ def test_only_what_is_not_planned_yet_is_planned(order_of, tank, plant_worker):
 
 
 def test_different_recipes_are_not_planned_together(order_of, two, tank, rep, plant_worker):
-    other = order_of("Other Lawns", 1, revision=save_half_slow(rep, None, name="Another"))
+    other = order_of("Other Lawns", 1, revision=another(rep))
     with pytest.raises(BadInput, match="different recipes"):
         plan_together(lines=lines_of(*two, other), tank=tank, acting_user=plant_worker)
     assert not Batch.objects.exists()
@@ -131,7 +136,7 @@ def test_planning_together_is_not_for_reps(two, tank, rep):
 
 
 def test_what_is_to_plan_stands_together_by_recipe_with_the_loads_of_each_tank(two, rep, order_of):
-    other = order_of("Other Lawns", 5, revision=save_half_slow(rep, None, name="Another"))
+    other = order_of("Other Lawns", 5, revision=another(rep))
     Tank.objects.create(
         name="Drum mixer", capacity_gal=100, smallest_gal=20, scale_step_lb=1, active=True
     )

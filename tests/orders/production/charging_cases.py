@@ -17,6 +17,7 @@ from orders.production.confirmations import Question
 from orders.production.release_checks import Reading
 from orders.production.steps import batch_steps
 from orders.tanks.actions.draining import drain_tank
+from tests.orders.inventory.stock_cases import as_typed
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
 #: Every question a weight is asked, answered with yes.
@@ -46,6 +47,7 @@ def received(code, by, mass_lb=50_000, **certificate) -> StockLot:
         certificate=Certificate(**source, **certificate) if certificate else None,
         acting_user=by,
         key=new_key(),
+        again=as_typed(mass_lb, **certificate),
     )
 
 

@@ -191,14 +191,15 @@ def test_a_reading_outside_its_window_holds_the_batch_on_the_page(
     charged_and_made(batch, plant_worker)
     form = {
         "key": new_key(), "density_lb_per_gal": "9.1", "temperature_f": "68",
-        "appearance": "clear",
+        "ph": "7.1", "appearance": "clear",
     }  # fmt: skip
     page = plant.post(url(batch, "quality"), form, follow=True).content.decode()
     assert "is held; a formulator decides" in page
     assert "Release this batch" not in page
     their_page = signed_in(formulator).get(url(batch, "quality")).content.decode()
     assert "Release with this reason" in their_page
-    signed_in(formulator).post(url(batch, "release"), {"why": "Read with a wet hydrometer."})
+    judged = {"why": "Read with a wet hydrometer.", "reading_is_wrong": "yes"}
+    signed_in(formulator).post(url(batch, "release"), judged)
     batch.refresh_from_db()
     assert batch.status == Batch.Status.RELEASED
 
@@ -217,7 +218,7 @@ def test_a_wrong_reading_comes_back_with_its_field_named(batch, plant, plant_wor
     charged_and_made(batch, plant_worker)
     form = {
         "key": new_key(), "density_lb_per_gal": "10.6", "temperature_f": "68",
-        "appearance": "clear",
+        "ph": "7.1", "appearance": "clear",
     }  # fmt: skip
     answer = plant.post(url(batch, "quality"), {**form, **changed})
     assert answer.status_code == 400

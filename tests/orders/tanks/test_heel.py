@@ -11,7 +11,6 @@ from decimal import Decimal
 import pytest
 
 from formulas.engine.plant.load import Heel
-from orders.frozen.load_plan import PlannedHeel
 from orders.frozen.tank_contents import STATED_CODE, HeldBatch
 from orders.labels.batch_contents import charged_contents
 from orders.models import BatchClosing
@@ -22,10 +21,9 @@ from orders.production.as_made import as_made, when_finished
 from orders.production.corrections import proposal
 from orders.production.steps import batch_steps
 from orders.tanks.actions.looking import Found
-from orders.tanks.contents import next_change, planned_otherwise
+from orders.tanks.contents import next_change
 from orders.tanks.heel import EmptyTank, heel_of
 from tests.factories import today
-from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
@@ -148,20 +146,6 @@ def test_what_no_ledger_could_write_is_forgotten_and_a_dry_tank_keeps_its_stocks
     assert [each.number for each in thinner.batches] == [each.number for each in held.batches]
     dry = traces.heel_of_lb(0.0, "measured")
     assert (dry.stocks, dry.batches) == (held.stocks, ())
-
-
-def test_the_screen_says_when_the_tank_holds_another_heel_than_planned(load, tank, plant_worker):
-    sign(tank, plant_worker, Found.OTHER, **WATER_LIKE)
-    batch = load()
-    assert "planned onto an empty Tank 1" in planned_otherwise(batch)
-    heel = PlannedHeel(
-        mass_lb=1800.0, volume_gal=200.0, analysis={"N.urea": 6.0}, words="weak leftover",
-        batches=("B-2020-0001",),
-    )  # fmt: skip
-    freeze_otherwise(batch, heel=heel)
-    assert planned_otherwise(batch) == ""
-    freeze_otherwise(batch, heel=replace(heel, mass_lb=1798.0))
-    assert "planned onto a heel of 1,798 lb (B-2020-0001)" in planned_otherwise(batch)
 
 
 def test_the_books_of_two_batches_hold_every_pound_once(load, tank, plant_worker):

@@ -89,7 +89,7 @@ def test_the_charging_screen_says_why_it_is_not_yet_this_batch_s_turn(
     client = signed_in(plant_worker)
     html = client.get(reverse("batch_charge", args=[first.number])).content.decode()
     assert "Tank 1 is empty and rinsed." in html
-    assert "This load was planned onto" not in html
+    assert "Plan this load again." not in html
     charged_and_made(first, plant_worker)
     url = reverse("batch_charge", args=[second.number])
     html = client.get(url).content.decode()
@@ -97,11 +97,11 @@ def test_the_charging_screen_says_why_it_is_not_yet_this_batch_s_turn(
     charge = {"key": new_key(), "step": "1", "mass_lb": "10", "lot": ""}
     refused = client.post(url, charge, headers={"accept": "application/json"})
     assert refused.status_code == 409
-    drained(tank, plant_worker)
+    drained(tank, plant_worker, heel_gal=30.0)
     html = client.get(url).content.decode()
     assert "Not yet" not in html
-    assert f"12 gal of Half slow summer ({first.number}) are left in the tank" in html
-    assert "This load was planned onto an empty Tank 1" in html
+    assert f"30 gal of Half slow summer ({first.number}) are left in the tank" in html
+    assert "Plan this load again." in html, "it was planned onto the usual 12 gal"
     charged_and_made(second, plant_worker)
     assert f"the heel it was begun on: Half slow summer ({first.number})" in (
         client.get(url).content.decode()

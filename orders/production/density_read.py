@@ -1,0 +1,35 @@
+"""The density a batch was read at: what label, certificate and later plans go by.
+
+One door, so that a reading a formulator set aside as wrong is a density nowhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from orders.models import Batch, QualityReading
+
+
+@dataclass(frozen=True, slots=True)
+class BatchDensity:
+    """lb/gal at ``temperature_f``; not ``is_read`` when no reading counts and it is calculated."""
+
+    lb_per_gal: float
+    temperature_f: float
+    is_read: bool
+
+
+def counting_reading(batch: Batch) -> QualityReading | None:
+    """The newest reading of the batch that was not set aside."""
+    readings = QualityReading.objects.counting().filter(batch=batch)
+    newest: QualityReading | None = readings.order_by("-pk").first()
+    return newest
+
+
+def batch_density(batch: Batch, calculated_lb_per_gal: float) -> BatchDensity:
+    """What was read, at the plan's temperature; without a reading what was calculated."""
+    reading = counting_reading(batch)
+    if reading is None:
+        at_f = batch.load_plan.density_window.temperature_f
+        return BatchDensity(calculated_lb_per_gal, at_f, is_read=False)
+    return BatchDensity(reading.density_at_reference, reading.reference_f, is_read=True)
