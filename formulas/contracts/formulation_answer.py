@@ -46,10 +46,12 @@ from formulas.contracts.field_paths import field_of
 from formulas.contracts.formulation_request import ParsedRequest
 from formulas.engine.composition import with_total_n
 from formulas.engine.density import mass_lb_for, volume_gal_for
+from formulas.engine.law.mixture_hazards import Portion, mixture_hazards
 from formulas.engine.problem import BlendProblem, Fill
-from formulas.engine.result import Alternative, Blend, Finding, OutOfReach, Solved
+from formulas.engine.result import Alternative, Blend, Finding, OutOfReach, Severity, Solved
 from formulas.engine.wishes import WishId, relaxed_problem
 from formulas.engine_bridge import Catalogue, exact, unit_cost
+from formulas.reference.mixture_hazards import mixture_table
 from formulas.wording.limits import contract_words
 
 #: Far finer than any scale or assay, coarse enough to print the same on every machine.
@@ -173,8 +175,23 @@ def blend_figures(blend: Blend, catalogue: Catalogue, fill: Fill) -> _Figures:
             if (rounded := round(pct, PLACES)) > 0
         },
         "slow_release_pct": None if slow is None else round(slow, PLACES),
-        "warnings": tuple(notice_of(finding) for finding in blend.findings),
+        "warnings": tuple(notice_of(finding) for finding in _findings(blend, catalogue)),
     }
+
+
+def _findings(blend: Blend, catalogue: Catalogue) -> list[Finding]:
+    """The engine's findings and the hazard classes of the blend, most severe first."""
+    stocks = {stock.code: stock for stock in catalogue.stocks}
+    portions = (
+        Portion(share.pct, stocks[share.code].analysis, stocks[share.code].traits)
+        for share in blend.shares
+    )
+    hazards = mixture_hazards(portions, mixture_table())
+    order = (Severity.STOP, Severity.CAUTION, Severity.INFO)
+    return sorted(
+        (*blend.findings, *(each.finding for each in hazards)),
+        key=lambda finding: order.index(finding.severity),
+    )
 
 
 def notice_of(finding: Finding) -> Notice:

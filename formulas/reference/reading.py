@@ -84,6 +84,12 @@ class Row:
             raise self.error(key, f"is {value}, outside {low} to {high}")
         return float(value)
 
+    def flag(self, key: str) -> bool:
+        value = self.values.pop(key, None)
+        if not isinstance(value, bool):
+            raise self.error(key, f"is neither true nor false: {value!r}")
+        return value
+
     def money(self, key: str) -> Decimal:
         """Dollars from a string, never through a float."""
         text = self.text(key)

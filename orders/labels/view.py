@@ -16,6 +16,7 @@ from formulas.engine.label import guarantee
 from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import as_printed, text
 from formulas.engine.label.rules import LABELS, PRIMARY
+from formulas.engine.law.mixture_hazards import MixtureHazard, Portion
 from formulas.engine.mark import Mark
 from orders.labels import texts as label_texts
 from orders.labels import view_models as paper
@@ -23,6 +24,7 @@ from orders.labels.batch_label import BatchLabel, MissedLine, batch_label
 from orders.labels.label_basis import delivered_on
 from orders.models import Batch, BatchPart, LabelChange, PlantProfile
 from orders.papers import standing_texts
+from orders.planning.mixture import hazards_of
 from orders.planning.parts import filling_words
 from orders.records.letterhead import Party, plant_block
 
@@ -48,7 +50,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
     contents = label.printed
     draft, net = label.draft, label.draft.net.printed
     plant = plant_block(PlantProfile.load())
-    how, cautions = _directions(label, to.n_rate_lb_per_1000sqft), _cautions(label)
+    how, cautions = _directions(label, to.n_rate_lb_per_1000sqft), _cautions(part, label)
     slow, stabilized = draft.slow_release_statement, draft.stabilized_nitrogen_statement
     return paper.LabelDraftView(
         plant=plant,
@@ -198,7 +200,7 @@ def _directions(
     )
 
 
-def _cautions(label: BatchLabel) -> tuple[standing_texts.StandingText, ...]:
+def _cautions(part: BatchPart, label: BatchLabel) -> tuple[standing_texts.StandingText, ...]:
     """Prescribed sentences and warnings first, then the standing cautions."""
     prescribed = tuple(
         standing_texts.StandingText(item.text, f"prescribed: {item.citation}")
@@ -206,12 +208,23 @@ def _cautions(label: BatchLabel) -> tuple[standing_texts.StandingText, ...]:
         if item.is_sentence
     )
     guaranteed = {line.key: line.pct for line in label.draft.guarantees}
-    standing = standing_texts.cautions(label.printed.analysis)
+    standing = standing_texts.cautions(label.printed.analysis, _hazards(part, label))
     return (
         *prescribed,
         *label_texts.warnings(guaranteed),
         *(s for s in standing if not any(s.text in said.text for said in prescribed)),
     )
+
+
+def _hazards(part: BatchPart, label: BatchLabel) -> tuple[MixtureHazard, ...]:
+    """The hazard classes of what the load holds; of a heel not yet charged onto, its contents'."""
+    contents, heel = label.contents, part.batch.load_plan.heel
+    portions = [
+        Portion(each.pct, each.analysis, frozenset(each.figures.traits)) for each in contents.stocks
+    ]
+    if heel is not None and contents.heel_pct > 0:
+        portions.append(Portion(contents.heel_pct, heel.analysis))
+    return hazards_of(portions)
 
 
 def _changes(label: BatchLabel) -> Iterator[paper.LabelChangeLine]:
@@ -273,6 +286,9 @@ def _open_points(part: BatchPart, label: BatchLabel) -> Iterator[str]:
         yield label_texts.FULVIC
     if label.state == "WA":
         yield label_texts.YEARLY_METALS
+    for each in _hazards(part, label):
+        if not each.is_certain:
+            yield f"{each.finding.message} Source: {each.sources}."
 
 
 def _is_abbreviated(term: str) -> bool:

@@ -37,6 +37,7 @@ from orders.papers.gather import part_lines
 from orders.papers.standing_texts import cautions
 from orders.papers.view_models import AnalysisFigure
 from orders.planning.lot_choice import planned_lots
+from orders.planning.mixture import planned_hazards
 from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made
 from orders.production.density_read import batch_density, counting_reading
 from orders.production.step_rows import lot_words, step_words
@@ -206,7 +207,8 @@ def packing_list_view(order: Order) -> paper.PackingListView:
     lines = tuple(_packed(part) for part in parts)
     if not lines:
         raise IllegalMove(f"No package of {order.number} is filled yet; there is nothing to list.")
-    told = [text.text for part in parts for text in cautions(part.batch.load_plan.analysis)]
+    plans = [part.batch.load_plan for part in parts]
+    told = [text.text for plan in plans for text in cautions(plan.analysis, planned_hazards(plan))]
     return paper.PackingListView(
         plant=plant_block(PlantProfile.load()),
         number=order.number,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from formulas.engine.law.mixture_hazards import MixtureHazard
 from formulas.engine.mark import Mark
 
 
@@ -66,9 +67,14 @@ PHOSPHATE: Final = StandingText(
 )
 
 
-def cautions(analysis: Mapping[str, float]) -> tuple[StandingText, ...]:
-    """The cautions every lawn product carries, and those its contents call for."""
-    return (*CAUTIONS, *_by_content(analysis))
+def cautions(
+    analysis: Mapping[str, float], hazards: Iterable[MixtureHazard] = ()
+) -> tuple[StandingText, ...]:
+    """Hazard classes the product is in for certain, what every lawn product and what its contents
+    call for.
+    """
+    classes = (StandingText(each.sentence, each.sources) for each in hazards if each.is_certain)
+    return (*classes, *CAUTIONS, *_by_content(analysis))
 
 
 def _by_content(analysis: Mapping[str, float]) -> Iterator[StandingText]:

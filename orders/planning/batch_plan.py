@@ -40,6 +40,7 @@ from orders.models import Tank
 from orders.planning.load_question import LoadRecipe, load_question
 from orders.planning.lot_choice import LotOnHand, Supply, comes_from_the_main
 from orders.planning.lot_plan import LotPlan, LotsDoNotSettle, plan_from_lots
+from orders.planning.mixture import hazard_findings
 from orders.planning.recipe_density import (
     load_density_correction,
     measured_lb_per_gal,
@@ -92,7 +93,9 @@ def plan_load(asked: AskedLoad, found: TankHeel) -> LoadPlan:
     recipe, tank = asked.recipe, asked.tank
     planned, under = _beside_heel(asked, onto(tank, found, recipe, asked.volume_gal))
     load, revision = planned.load, recipe.revision
+    steps = _steps(recipe, planned)
     findings = (
+        *hazard_findings(steps, under.frozen_heel),
         *_catalogue_notes(recipe),
         *_lots_missing(recipe, planned, asked.lots),
         *under.findings,
@@ -105,7 +108,7 @@ def plan_load(asked: AskedLoad, found: TankHeel) -> LoadPlan:
         grade=revision.grade,
         tank=PlanTank(tank.name, tank.capacity_gal, tank.scale_step_lb, tank.fine_step_lb),
         promised=recipe.promise,
-        steps=_steps(recipe, planned),
+        steps=steps,
         mass_lb=round(load.net_weight_lb, PLACES),
         volume_gal=round(load.volume_gal, PLACES),
         analysis=_rounded_contents(with_total_n(load.analysis)),

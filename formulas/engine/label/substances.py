@@ -35,6 +35,7 @@ SUBSTANCES: Final[Mapping[str, Substance]] = {
     "monoammonium phosphate": Substance("NH4H2PO4", "P2O5", 61.70),
     "diammonium phosphate": Substance("(NH4)2HPO4", "P2O5", 53.74),
     "monopotassium phosphate": Substance("KH2PO4", "P2O5", 52.15),
+    "dipotassium phosphate": Substance("K2HPO4", "P2O5", 40.75),
     "phosphoric acid": Substance("H3PO4", "P2O5", 72.42),
     "potassium acetate": Substance("CH3COOK", "K2O", 47.99),
     "potassium carbonate": Substance("K2CO3", "K2O", 68.16),
@@ -52,5 +53,6 @@ SUBSTANCES: Final[Mapping[str, Substance]] = {
     "manganese sulfate": Substance("MnSO4", "Mn", 36.38),
     "zinc sulfate": Substance("ZnSO4", "Zn", 40.50),
     "copper sulfate": Substance("CuSO4", "Cu", 39.81),
+    "sodium molybdate": Substance("Na2MoO4", "Mo", 46.59),
     "boric acid": Substance("H3BO3", "B", 17.48),
 }

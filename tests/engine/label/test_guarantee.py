@@ -249,7 +249,8 @@ def test_dissolved_mass_agrees_with_what_the_stocks_are_made_of():
     """Independent of the formulas here: the catalogue's own dissolved substances."""
     compared = 0
     for stock in base_stocks():
-        if len(stock.made_of) == 1 == len(stock.derived_from):
+        # Ammonium thiosulfate is sold by its grade, ammonia above the salt's own included.
+        if len(stock.made_of) == 1 == len(stock.derived_from) and stock.code != "ATS12":
             (solute,), (term,) = stock.made_of, stock.derived_from
             assert dissolved_pct(term, stock.analysis) == pytest.approx(solute.pct, rel=0.02)
             compared += 1
