@@ -29,6 +29,8 @@ class PackageName(Snapshot):
 class Consignment(Snapshot):
     """``BatchPart.delivery``: customer, ship-to, order, package and gallons of that minute.
 
+    ``volume_gal`` is the part's share of what is weighed in, ``asked_gal`` what its packages take:
+    a load with room holds somewhat more. None in parts of before.
     ``printed_pct`` are the label lines promised of the part's own product, percent by key; a load
     of several products keeps the highest of each. Empty in parts of before there were any.
     ``product_name`` is what the customer ordered, also in a load planned by another's name;
@@ -42,5 +44,11 @@ class Consignment(Snapshot):
     n_rate_lb_per_1000sqft: float | None
     package: PackageName
     volume_gal: float
+    asked_gal: float | None = None
     printed_pct: Mapping[str, Decimal] = field(default_factory=dict)
     product_name: str | None = None
+
+    @property
+    def filled_gal(self) -> float:
+        """What its packages hold together: what was asked, or less where the load is less."""
+        return self.volume_gal if self.asked_gal is None else min(self.asked_gal, self.volume_gal)

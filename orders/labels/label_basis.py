@@ -68,7 +68,7 @@ def contents_basis(
         kind=Kind.SPECIALTY,
         sources=(*_nutrient_sources(contents), *_other_sources(contents)),
         density_lb_per_gal=contents.density_lb_per_gal,
-        volume_gal=to.volume_gal / part.package_count,
+        volume_gal=to.filled_gal / part.package_count,
         # The plan's analysis is rounded: a part must not exceed its whole by that.
         chelated={key: min(pct, forms.get(key, 0.0)) for key, pct in chelated.items()},
         jurisdiction=state if state in GRADE_RULES else None,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 from typing import Final
 
 from blendshop.errors import BadInput
@@ -22,7 +22,7 @@ from orders.frozen.quoted_load import QuotedLoad
 from orders.models import OrderLine, Tank
 
 #: Equal loads are asked for in hundredths of a gallon, rounded up so that together they suffice.
-_STEP_GAL: Final = Decimal("0.01")
+_STEPS_A_GAL: Final = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +78,8 @@ def default_load(volume_gal: Decimal, tanks: Sequence[Tank]) -> DefaultLoad:
         return DefaultLoad(tank, 1, volume_gal)
     largest = tanks[-1]
     loads = math.ceil(volume_gal / largest.capacity_gal)
-    each = (volume_gal / loads).quantize(_STEP_GAL, rounding=ROUND_CEILING)
-    return DefaultLoad(largest, loads, each)
+    each = math.ceil(volume_gal * _STEPS_A_GAL / loads)
+    return DefaultLoad(largest, loads, Decimal(each) / _STEPS_A_GAL)
 
 
 def promised_problem(

@@ -8,8 +8,8 @@ from decimal import Decimal
 from formulas.contracts.formulation_answer import PLACES
 from orders.frozen.consignment import Consignment, PackageName, Place
 from orders.frozen.load_plan import LoadPlan
-from orders.models import BatchPart, OrderLine
-from orders.planning.loads import Load, load_gal
+from orders.models import BatchPart
+from orders.planning.loads import Load, LoadPart, load_gal
 
 #: Label lines, percent by key, of each order line by its id.
 LabelsOfLines = Mapping[int, Mapping[str, Decimal]]
@@ -28,7 +28,7 @@ def unsaved_parts(load: Load, plan: LoadPlan, labels: LabelsOfLines) -> list[Bat
             order_line=part.line,
             quantity=part.quantity,
             delivery=_consignment(
-                part.line,
+                part,
                 round(plan.volume_gal * float(part.gal / asked_gal), PLACES),
                 labels[part.line.pk],
             ).to_json(),
@@ -38,10 +38,10 @@ def unsaved_parts(load: Load, plan: LoadPlan, labels: LabelsOfLines) -> list[Bat
 
 
 def _consignment(
-    line: OrderLine, volume_gal: float, printed_pct: Mapping[str, Decimal]
+    part: LoadPart, volume_gal: float, printed_pct: Mapping[str, Decimal]
 ) -> Consignment:
     """Customer, order, ship-to and package of this minute."""
-    order, package = line.order, line.package
+    line, order, package = part.line, part.line.order, part.line.package
     return Consignment(
         customer_name=order.company.name,
         ship_to_lines=tuple(order.ship_to.address_lines),
@@ -50,6 +50,7 @@ def _consignment(
         n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
         package=PackageName(package.name, package.plural_name, package.is_bulk),
         volume_gal=volume_gal,
+        asked_gal=float(part.gal),
         printed_pct=dict(printed_pct),
         product_name=line.revision.blend.name,
     )

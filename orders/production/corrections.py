@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
@@ -154,7 +154,7 @@ def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | Non
         available = with_substitute_stocks(own, batch, today)
         answer = _asked(batch, steps, available)
     if isinstance(answer, engine.Corrected):
-        return _proposal(batch, answer, steps, available)
+        return _with_room(batch, steps, _proposal(batch, answer, steps, available), today)
     offer = None
     if isinstance(refused, engine.CannotCorrect) and refused.best is not None:
         offer = _offer(batch, refused.best, steps, own)
@@ -225,12 +225,78 @@ def _proposal(
     )
 
 
+def _with_room(batch: Batch, steps: Sequence[Step], nominal: Proposal, today: date) -> Proposal:
+    """The correction with room for every weight on target, where its plan has tolerances.
+
+    A correction to the pound would be off with the first weight that is not, and be offered
+    again. Where there is no such room it stays as it is.
+    """
+    if not batch.load_plan.has_tolerances:
+        return nominal
+    lots = {step.number: lot for step in steps if step.changes and (lot := step.changes[-1].lot)}
+    raised = {target.step.number: target for target in nominal.targets}
+    as_raised = [
+        replace(
+            step,
+            planned=replace(step.planned, weight_lb=raised[step.number].figures.weight_lb),
+            changes=(),
+        )
+        if step.number in raised
+        else step
+        for step in steps
+    ]
+    behind = [
+        Step(number, each.figures, (), why="correction")
+        for number, each in enumerate(nominal.additions, start=len(steps) + 1)
+    ]
+    rest = rest_of_load(batch, [*as_raised, *behind], today, lots=lots)
+    found = None if rest is None else new_targets(rest)
+    if rest is None or found is None:
+        return nominal
+    figures = {target.step.number: target.figures for target in found.targets}
+    targets = {
+        step.number: NewTarget(
+            step,
+            figures[step.number] if step.number in figures else raised[step.number].figures,
+            lots.get(step.number),
+        )
+        for step in steps
+        if step.number in figures or step.number in raised
+    }
+    additions = tuple(
+        _reweighed(each, figures.get(step.number, each.figures), rest.available)
+        for step, each in zip(behind, nominal.additions, strict=True)
+    )
+    more_lb = [(target.step.code, target.more_lb) for target in targets.values()]
+    cost = sum((_cost(rest.available, code, lb) for code, lb in more_lb), Decimal(0))
+    return replace(
+        nominal,
+        targets=tuple(targets.values()),
+        additions=additions,
+        mass_lb=found.load.net_weight_lb,
+        volume_gal=found.load.volume_gal,
+        extra_gal=max(0.0, found.load.volume_gal - batch.load_plan.volume_gal),
+        cost=money(cost + sum((each.cost for each in additions), Decimal(0))),
+        digest=_digest(
+            batch, steps, additions, [str(target.weight_lb) for target in targets.values()]
+        ),
+    )
+
+
+def _reweighed(
+    each: ProposedAddition, figures: Weighing, available: AvailableStocks
+) -> ProposedAddition:
+    cost = _cost(available, each.stock.code, exact(figures.weight_lb))
+    return replace(each, weight_lb=figures.weight_lb, figures=figures, cost=money(cost))
+
+
+def _cost(available: AvailableStocks, code: str, pounds: Decimal) -> Decimal:
+    return exact(available.stocks[code].cost_per_lb) * pounds
+
+
 def _retargeted(batch: Batch, found: NewTargets, available: AvailableStocks) -> Proposal:
     cost = sum(
-        (
-            exact(available.stocks[target.step.code].cost_per_lb) * target.more_lb
-            for target in found.targets
-        ),
+        (_cost(available, target.step.code, target.more_lb) for target in found.targets),
         Decimal(0),
     )
     return Proposal(

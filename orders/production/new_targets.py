@@ -46,6 +46,10 @@ from orders.production.steps import Step, WeighingStatus
 from orders.production.substitute_stocks import AvailableStocks, recipe_stocks, with_figures
 from orders.tanks.contents import engine_stock
 
+#: How much more than planned a load may become where nothing was charged above its target.
+_LARGEST_LOAD: Final = 1.25
+#: How often the volume between the planned and the largest one is halved.
+_HALVINGS: Final = 3
 #: Gallons that the rest of a load makes at least, so that there is something to plan.
 _LEAST_GAL: Final = 0.01
 
@@ -83,7 +87,10 @@ class NewTargets:
 
 @dataclass(frozen=True, slots=True)
 class RestOfLoad:
-    """What is in the tank as a heel, and the weighings still to come with their stocks' figures."""
+    """What is in the tank as a heel, and the weighings still to come with their stocks' figures.
+
+    ``overcharged`` is the largest quotient of what is charged and what was planned, 1 or more.
+    """
 
     batch: Batch
     coming: tuple[Step, ...]
@@ -92,6 +99,7 @@ class RestOfLoad:
     in_tank: tuple[tuple[Stock, float], ...]
     available: AvailableStocks
     lots: Mapping[int, StockLot]
+    overcharged: float
 
     @property
     def keeps_every_promise(self) -> bool:
@@ -126,6 +134,7 @@ def rest_of_load(
         in_tank=(*in_heel(heel_under(batch)), *_in_tank(steps, available)),
         available=available,
         lots=lots,
+        overcharged=max(1.0, *(float(step.charged_lb / step.planned_lb) for step in steps)),
     )
 
 
@@ -144,11 +153,8 @@ def new_targets(rest: RestOfLoad) -> NewTargets | None:
 
     None too where it would take more of a stock than is on hand, or more than the tank holds.
     """
-    try:
-        load = plan_with_room(rest.question)
-    except (NotWeighable, BadProblem):
-        return None
-    if load.volume_gal > rest.batch.tank.capacity_gal or _is_incompatible(rest, load):
+    load = _least_load(rest)
+    if load is None or _is_incompatible(rest, load):
         return None
     planned = {step.code: step for step in load.steps}
     if planned.keys() != {step.code for step in rest.coming}:
@@ -163,6 +169,38 @@ def new_targets(rest: RestOfLoad) -> NewTargets | None:
     if not targets or not _are_on_hand(rest, targets):
         return None
     return NewTargets(targets, load, _digest(rest, targets))
+
+
+def _least_load(rest: RestOfLoad) -> PlannedLoad | None:
+    """The rest planned to the planned volume, else to little more than keeps every promise.
+
+    An overcharge that cannot be thinned within the planned volume makes more of the product: at
+    most what brings everything charged back to its planned share, or a quarter more.
+    """
+    question, capacity_gal = rest.question, float(rest.batch.tank.capacity_gal)
+    low_gal = question.volume_gal
+    if found := _planned(question, low_gal, capacity_gal):
+        return found
+    high_gal = min(capacity_gal, max(_LARGEST_LOAD, rest.overcharged) * low_gal)
+    best = _planned(question, high_gal, capacity_gal) if high_gal > low_gal else None
+    if best is None:
+        return None
+    for _ in range(_HALVINGS):
+        middle_gal = (low_gal + high_gal) / 2
+        less = _planned(question, middle_gal, capacity_gal)
+        if less is None or less.tolerance_pct < best.tolerance_pct:
+            low_gal = middle_gal
+        else:
+            high_gal, best = middle_gal, less
+    return best
+
+
+def _planned(question: LoadQuestion, volume_gal: float, capacity_gal: float) -> PlannedLoad | None:
+    try:
+        load = plan_with_room(replace(question, volume_gal=volume_gal))
+    except (NotWeighable, BadProblem):
+        return None
+    return load if load.volume_gal <= capacity_gal else None
 
 
 def _question(
@@ -186,6 +224,8 @@ def _question(
         printed_pct={key: float(pct) for key, pct in plan.printed_pct.items()},
         capacity_gal=float(batch.tank.capacity_gal),
         density_correction=plan.density_correction,
+        # Too much of one weighing takes more of the others.
+        may_grow=True,
     )
 
 

@@ -18,7 +18,7 @@ from orders.models import Package, QuoteLine, ShipTo, Tank
 from orders.planning.default_load import tanks_in_use
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines, price_with_breaks
-from orders.quoting.requests import PricedRequest, request_for
+from orders.quoting.requests import PREFETCHED, PricedRequest, request_for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +65,7 @@ def price_draft(
 ) -> PricedDraft:
     """Price the lines together; BadInput in a sentence when one cannot be priced."""
     catalogue, tanks = load_catalogue(today, include_short=True), tanks_in_use()
-    prefetch_related_objects(
-        [line.revision for line in lines], "lines__stock", "measured_densities__reading"
-    )
+    prefetch_related_objects([line.revision for line in lines], *PREFETCHED)
     requests = tuple(_request(line, catalogue, tanks) for line in lines)
     terms: Any = {"company": company, "ship_to": ship_to, "today": today}
     if with_breaks:

@@ -61,11 +61,7 @@ def price_each(
     """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
     for line in lines:
-        try:
-            asked = quote_line(line) if ratio is None else unplanned_line(line, ratio)
-            yield _priced([asked], terms).lines[0]
-        except BadInput as bad:
-            yield bad
+        yield _price_alone(line, terms, ratio)
 
 
 def price_with_breaks(
@@ -82,14 +78,23 @@ def price_with_breaks(
 
 
 def _price(lines: Sequence[PricedRequest], terms: QuoteTerms) -> QuotePrice:
-    return _priced([quote_line(line) for line in lines], terms)
-
-
-def _priced(lines: Sequence[pricing.QuoteLine], terms: QuoteTerms) -> QuotePrice:
     try:
-        return pricing.price_quote(lines, terms)
+        return pricing.price_quote([quote_line(line) for line in lines], terms)
     except pricing.PricingError as error:
         raise unpriceable(error) from error
+
+
+def _price_alone(
+    line: PricedRequest, terms: QuoteTerms, ratio: Decimal | None
+) -> PriceBreakdown | BadInput:
+    """One line as an order of its own, or why it cannot be priced."""
+    try:
+        asked = quote_line(line) if ratio is None else unplanned_line(line, ratio)
+        return pricing.price_line(asked, terms)
+    except pricing.PricingError as error:
+        return unpriceable(error)
+    except BadInput as bad:
+        return bad
 
 
 def _breaks(line: PricedRequest, terms: QuoteTerms) -> tuple[PriceBreak, ...]:

@@ -19,8 +19,7 @@ from formulas.engine_bridge import Catalogue, exact
 from formulas.models import BlendRevision
 from orders import pricing
 from orders.frozen.quoted_load import QuotedLoad
-from orders.models import Package, Tank
-from orders.planning.actions.promises import promise_of
+from orders.models import LabelPromise, Package, Tank
 from orders.planning.default_load import default_load, promised_problem
 from orders.planning.load_promise import load_promise
 from orders.planning.recipe_density import load_density_correction, recipe_density_lb_per_gal
@@ -46,6 +45,12 @@ class WishedBlend:
         return with_total_n(self.blend.analysis)
 
 
+#: What is read of a saved revision; a caller with many fetches it for all at once.
+PREFETCHED: Final = (
+    "lines__stock",
+    "label_promise",
+    "measured_densities__reading__batch",
+)
 #: What can be priced.
 Blendable = WishedBlend | BlendRevision
 
@@ -111,7 +116,7 @@ def request_for(
         # What fills a package is today's figure: a better model, a measured batch.
         density = recipe_density_lb_per_gal(source, stock_of)
         correction = load_density_correction(source)
-        promise = promise_of(source)
+        promise: LabelPromise | None = getattr(source, "label_promise", None)
         printed = {} if promise is None else promise.promised.lines_pct
     else:
         density, correction, printed = source.blend.density_lb_per_gal, 1.0, {}

@@ -15,11 +15,11 @@ from playwright.sync_api import Page, Route, expect
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role
-from orders.models import Batch, Charge, PlanAddition, StockLot, Tank, TargetChange
+from orders.models import Batch, Charge, PlanAddition, StockLot, TargetChange
 from orders.planning.actions.planning import plan_batches
 from orders.production.steps import batch_steps
 from tests.browser.conftest import Open
-from tests.factories import UserFactory
+from tests.factories import TankFactory, UserFactory
 from tests.orders.planning.plant_cases import placed_order
 
 SAVED = "Everything is saved."
@@ -223,7 +223,7 @@ def _change_of_shift(page: Page, batch: Batch, worker: User, colleague: User, ur
 def _paper_ticket(page: Page, rep: User, company: Company, worker: User) -> None:
     revision = Batch.objects.get().parts.get().order_line.revision
     order = placed_order(rep, company, quantity=2, revision=revision)
-    tank = Tank.objects.create(name="Tank 2", capacity_gal=1500)
+    tank = TankFactory(name="Tank 2", capacity_gal=1500)
     (batch,) = plan_batches(order=order, tank=tank, acting_user=worker)
     page.goto(f"/batches/{batch.number}/")
     with page.expect_navigation():

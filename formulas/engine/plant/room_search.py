@@ -41,8 +41,9 @@ _GRID: Final = 1e-4
 _SCALE_ROUNDS: Final = 4
 _AIM_ROUNDS: Final = 6
 _VOLUME_ROUNDS: Final = 4
-#: Volumes per pound that differ less are the same blend's.
-_SAME: Final = 1e-9
+#: Volumes per pound that differ less (relatively) are the same blend's: together they are off by
+#: the square of that, because partial volumes change against each other.
+_SAME: Final = 1e-4
 #: A change of volume is made up for by so much of it.
 _AND_MORE: Final = 1.5
 #: Divisions in a weight; beyond them floats and whole numbers of the solver part.
@@ -228,6 +229,7 @@ class RoomSearch:
             recipe_lb=self._recipe_lb(asked, tau, gal_per_lb),
             least_gal=asked.least_gal - self._standing_gal,
             most_gal=asked.most_gal - self._standing_gal,
+            may_grow=self._question.may_grow,
         )
 
     @property

@@ -12,6 +12,7 @@ from orders.models import Batch, StockLot, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot
+from orders.production.actions.paper_ticket import PaperWeight, made_from_paper
 from orders.production.actions.quality import record_reading
 from orders.production.confirmations import Question
 from orders.production.release_checks import Reading
@@ -96,6 +97,17 @@ def charged_and_made(batch, by, **more) -> None:
     """From plentiful lots of its own, and mixed."""
     charge_all(batch, lots_of(batch, by), by, **more)
     mark_made(batch=batch, acting_user=by)
+    batch.refresh_from_db()
+
+
+def made_by_ticket(batch, by) -> None:
+    """Weighed to the pound from the printed ticket, from plentiful lots of its own."""
+    lots = lots_of(batch, by)
+    weights = [
+        PaperWeight(str(step.number), step.number, lots.get(step.code), step.target_lb)
+        for step in batch_steps(batch)
+    ]
+    made_from_paper(batch=batch, weights=weights, key=new_key(), acting_user=by)
     batch.refresh_from_db()
 
 

@@ -1,5 +1,8 @@
 """A weight that is off: what to add, behind the plan, or what the tank can honestly be."""
 
+import math
+from dataclasses import replace
+
 import pytest
 
 from blendshop.errors import ChangedMeanwhile
@@ -12,6 +15,7 @@ from orders.production.as_made import as_made
 from orders.production.corrections import proposal
 from orders.production.steps import batch_steps
 from tests.factories import today
+from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
     MEANT,
     charge_all,
@@ -101,14 +105,17 @@ def test_a_repeated_acceptance_adds_nothing_and_a_stale_one_is_refused(batch, lo
 def test_an_accepted_correction_of_one_scale_division_waits_and_is_not_offered_again(
     batch, lots, plant_worker
 ):
-    """Old rule: what is left within the tolerance of a weighing is nothing; not before it began."""
+    """What is left within the tolerance of a weighing is nothing, but not before it has begun."""
+    exact_pct = math.floor(batch.load_plan.analysis["K2O"] * 1e4) / 1e4
+    promised = replace(batch.load_plan.promised, minima_pct={"K2O": exact_pct})
+    steps = tuple(replace(step, tolerance_lb=None) for step in batch.load_plan.steps)
+    freeze_otherwise(batch, promised=promised, steps=steps, tolerance_pct=None)
     charge_all(batch, lots, plant_worker, off_lb={"KAC": -1})
     found = proposed(batch)
     assert found.additions
     accept_correction(batch=batch, seen=found.digest, key=new_key(), acting_user=plant_worker)
-    assert any(
-        step.target_lb <= step.tolerance_lb for step in batch_steps(batch) if step.is_addition
-    )
+    (added,) = (step for step in batch_steps(batch) if step.is_addition)
+    assert added.target_lb <= added.tolerance_lb
     assert proposed(batch) is None
     charge_all(batch, lots, plant_worker)
     made = as_made(batch, batch_steps(batch))

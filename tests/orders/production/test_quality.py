@@ -7,13 +7,12 @@ from orders.frozen.load_plan import DensityWindow, PhWindow
 from orders.models import MeasuredDensity, QualityReading, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import release_batch
-from orders.production.actions.paper_ticket import PaperWeight, made_from_paper
 from orders.production.actions.quality import adopt_density, record_reading
 from orders.production.release_checks import release_hindrances
-from orders.production.steps import batch_steps
 from tests.orders.planning.plant_cases import freeze_otherwise, placed_order
 from tests.orders.production.charging_cases import (
     charged_and_made,
+    made_by_ticket,
     new_key,
     read_density,
     reading_of,
@@ -104,13 +103,8 @@ def test_a_guarantee_missed_within_the_allowance_is_the_formulators_to_release(
     release_batch(batch=batch, acting_user=formulator, why="Told the customer: label follows.")
 
 
-def test_a_batch_weighed_from_the_printed_ticket_needs_a_reading_too(batch, lots, plant_worker):
-    weights = [
-        PaperWeight(str(step.number), step.number, lots.get(step.code), step.target_lb)
-        for step in batch_steps(batch)
-    ]
-    made_from_paper(batch=batch, weights=weights, key=new_key(), acting_user=plant_worker)
-    batch.refresh_from_db()
+def test_a_batch_weighed_from_the_printed_ticket_needs_a_reading_too(batch, plant_worker):
+    made_by_ticket(batch, plant_worker)
     with pytest.raises(NotAllowed, match="No density has been read"):
         release_batch(batch=batch, acting_user=plant_worker)
     read_density(batch, plant_worker)

@@ -68,23 +68,23 @@ def amounts(price):
 
 
 def test_every_step_comes_from_the_office_tables(world):
-    """1,272 ± 6 lb of 32 % UAN and 1,260 ± 6 lb of water, worked by hand.
+    """1,337 ± 6 lb of 32 % UAN and 1,325 ± 6 lb of water at 10 lb/gal each, worked by hand.
 
-    The worst weights hold as much of one as of the other, so 16 % N, and fill 114.47 and 150.54
-    gal of the 265. One pound of UAN less, or of water more, would miss the 16 %.
+    With the least UAN and the most water there is as much of one as of the other, so 16 % N; the
+    least of both is 2,650 lb, the 265 gal. One pound of UAN less would miss the 16 %.
     """
     price = preview(world)
-    assert [(stock.code, stock.lb) for stock in price.material] == [("UAN", 1272), ("WATER", 1260)]
+    assert [(stock.code, stock.lb) for stock in price.material] == [("UAN", 1337), ("WATER", 1325)]
     assert amounts(price) == {
-        "material": Decimal("230.22"),  # 228.96 at $0.18 and 1.26 at $0.001
-        "shrink": Decimal("3.45"),  # 1.5 %
+        "material": Decimal("241.99"),  # 240.66 at $0.18 and 1.325 at $0.001
+        "shrink": Decimal("3.63"),  # 1.5 %
         "blending_batch": Decimal("85.00"),
         "blending_volume": Decimal("31.80"),  # 265 gal at $0.12
         "package": Decimal("120.00"),
         "lab": Decimal("40.00"),
         "tonnage_fee": Decimal("0.00"),  # no fee is kept for this state
         "freight": Decimal("170.00"),  # one load and one tote
-        "margin": Decimal("226.82"),  # 25 % of the price = 680.47 / 3
+        "margin": Decimal("230.81"),  # 25 % of the price = 692.42 / 3
     }
 
 
@@ -117,7 +117,7 @@ def test_a_customer_with_terms_gets_its_own_tier(world, company):
         name="large", margin_pct=Decimal(10), floor_pct=Decimal(5), is_default=False
     )
     CustomerTermsFactory(company=company, tier=cheap)
-    assert preview(world).amount(StepCode.MARGIN) == Decimal("75.61")  # 680.47 / 9
+    assert preview(world).amount(StepCode.MARGIN) == Decimal("76.94")  # 692.42 / 9
 
 
 def test_more_batches_than_the_largest_tank_holds_are_charged(world):
@@ -209,7 +209,7 @@ def test_a_retired_stock_is_named_instead_of_priced(world):
 
 def test_a_short_stock_still_has_a_price(world):
     BaseStock.objects.filter(code="UAN").update(short=True)
-    assert preview(world).amount(StepCode.MATERIAL) == Decimal("230.22")
+    assert preview(world).amount(StepCode.MATERIAL) == Decimal("241.99")
 
 
 def test_a_frozen_breakdown_reads_back_digit_for_digit(world):

@@ -15,7 +15,7 @@ from orders.frozen.tank_contents import STATED_CODE, HeldBatch
 from orders.labels.batch_contents import charged_contents
 from orders.models import BatchClosing
 from orders.papers.actions import issue_batch_record
-from orders.production.actions.batches import mark_made, release_batch
+from orders.production.actions.batches import release_batch
 from orders.production.actions.packaging import close_batch, fill_packages
 from orders.production.as_made import as_made, when_finished
 from orders.production.corrections import proposal
@@ -29,6 +29,7 @@ from tests.orders.production.charging_cases import (
     charged_and_made,
     drained,
     lots_of,
+    made_by_ticket,
     new_key,
     read_density,
 )
@@ -179,10 +180,9 @@ def test_the_heel_stands_on_the_label_as_what_it_is_made_of(load, tank, plant_wo
 def test_a_load_weighed_from_the_printed_ticket_takes_in_the_heel_too(load, tank, plant_worker):
     sign(tank, plant_worker, Found.OTHER, **WATER_LIKE)
     batch = load()
-    mark_made(batch=batch, acting_user=plant_worker)
+    made_by_ticket(batch, plant_worker)
     held = tank.ledger.last().held
     assert held.mass_lb == pytest.approx(batch.load_plan.charged_lb + 1800)
-    assert held.basis == "as planned"
 
 
 def test_contents_nobody_can_read_the_rules_for_never_pass_without_a_word(load, tank, plant_worker):

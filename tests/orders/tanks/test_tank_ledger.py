@@ -9,6 +9,7 @@ from orders.frozen.tank_contents import TankState
 from orders.models import TankEntry
 from orders.production.actions.batches import cancel_batch, mark_made
 from orders.production.actions.charging import charge_lot, reverse_charge
+from orders.production.actions.paper_ticket import PaperTicketRefused
 from orders.production.steps import batch_steps
 from orders.tanks.actions.draining import drain_tank
 from orders.tanks.actions.looking import Found, Looked, look_and_sign
@@ -20,6 +21,7 @@ from tests.orders.production.charging_cases import (
     charged_and_made,
     drained,
     lots_of,
+    made_by_ticket,
     new_key,
 )
 from tests.orders.tanks.tank_cases import make_and_fill, sign
@@ -59,8 +61,9 @@ def test_a_tank_nobody_has_signed_is_not_known_and_takes_no_batch(load, plant_wo
         first_charge(batch, plant_worker)
     batch.refresh_from_db()
     assert batch.status == "planned"
-    with pytest.raises(IllegalMove, match="Nobody has signed"):
-        mark_made(batch=batch, acting_user=plant_worker)
+    with pytest.raises(PaperTicketRefused) as refused:
+        made_by_ticket(batch, plant_worker)
+    assert "Nobody has signed" in refused.value.reasons["1"].message
     sign(unsigned, plant_worker)
     first_charge(batch, plant_worker)
     assert kinds(unsigned) == ["looked", "begun"]
@@ -105,8 +108,8 @@ def test_a_batch_that_is_in_the_tank_keeps_every_other_out_until_it_is_drained(
     refused = f"Tank 1 holds {first.number} .made.: fill or drain it before {second.number}"
     with pytest.raises(IllegalMove, match=refused):
         first_charge(second, plant_worker)
-    with pytest.raises(IllegalMove, match=refused):
-        mark_made(batch=second, acting_user=plant_worker)
+    with pytest.raises(PaperTicketRefused):
+        made_by_ticket(second, plant_worker)
     with pytest.raises(IllegalMove, match="fill or drain it before the tank is rinsed"):
         rinse(tank, plant_worker)
     drained(tank, plant_worker)

@@ -93,8 +93,9 @@ def test_the_charging_screen_says_why_it_is_not_yet_this_batch_s_turn(
     charged_and_made(first, plant_worker)
     url = reverse("batch_charge", args=[second.number])
     html = client.get(url).content.decode()
-    assert f"Not yet.</strong> Tank 1 holds {first.number}" in html
-    charge = {"key": new_key(), "step": "1", "mass_lb": "10", "lot": ""}
+    assert "Not yet.</strong>" in html
+    assert f"Tank 1 holds {first.number}" in html
+    charge = {"key": new_key(), "step": "1", "mass_lb": "10", "person": plant_worker.pk}
     refused = client.post(url, charge, headers={"accept": "application/json"})
     assert refused.status_code == 409
     drained(tank, plant_worker, heel_gal=30.0)

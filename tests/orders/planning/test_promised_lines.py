@@ -113,6 +113,16 @@ def test_a_part_freezes_the_lines_of_its_own_product(plan, revision):
     assert printed["N.urea"] <= Decimal("8.40")
 
 
+def test_a_label_states_what_the_packages_take_and_not_the_room_above_it(plan):
+    """Every weight on target makes at least what was asked, so the planned ones make more."""
+    part = plan(2).parts.get()
+    assert part.consignment.volume_gal > 531
+    assert part.consignment.filled_gal == 530
+    assert batch_label(part).draft.net.gal == pytest.approx(265)
+    part.delivery = replace(part.consignment, volume_gal=529.2).to_json()
+    assert batch_label(part).draft.net.gal == pytest.approx(264.6), "a tank full to its brim"
+
+
 def test_the_promise_of_a_wish_has_its_minima_maxima_and_slow_share(shop, rep, company):
     wish = {
         **WISH,
@@ -157,7 +167,8 @@ def test_lots_that_move_a_plan_from_its_quote_are_shown_and_the_price_stays(
     assert line.price_breakdown.load is not None
     client = signed_in(UserFactory(role=role))
     shown = client.get(reverse("batch_detail", args=[batch.number])).content.decode()
-    assert "The price stays as it was agreed." in shown
+    assert ("The price stays as it was agreed." in shown) is (role == Role.OFFICE)
+    assert "Against what was quoted" in shown
     assert f">{moved.quoted_pct:.2f}</td>" in shown
     assert f">{moved.planned_pct:.2f}</td>" in shown
     assert ("Material per gallon" in shown) is (role == Role.OFFICE)
