@@ -110,6 +110,9 @@ def test_unchelated_metal_beside_chelated_iron_asks_for_a_jar_test_with_its_seco
 @pytest.mark.parametrize(
     ("iron", "other"),
     [
+        ("DKP18", "UAN32"),
+        ("DKP18", "FEEDTA"),
+        ("DKP18", "FEDTPA"),
         ("FEDTPA", "TRIAZONE28"),
         ("FEDTPA", "CANITRATE"),
         ("FEDTPA", "KCARB30"),
