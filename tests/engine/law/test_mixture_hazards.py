@@ -76,6 +76,15 @@ def test_what_is_only_supposed_is_told_and_never_printed_as_a_class():
     assert mixture_hazards(blend(NBPT25=0.13), TABLE) == ()
 
 
+def test_what_is_certain_comes_first():
+    # 0.5 % of an NBPT stock: 0.125 % NBPT for certain, up to 0.375 % NMP by supposition.
+    found = mixture_hazards(blend(NBPT25=0.5), TABLE)
+    assert [(each.hazard.code, each.is_certain) for each in found] == [
+        ("reproductive_2", True),
+        ("reproductive_1", False),
+    ]
+
+
 def test_what_is_stated_counts_alone_where_it_reaches_the_cut_off():
     found = mixture_hazards(blend(BORATE10=1, NBPT25=0.2), TABLE)
     (borates,) = [each for each in found if each.hazard.code == "reproductive_1"]

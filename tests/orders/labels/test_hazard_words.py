@@ -36,7 +36,10 @@ def ticket_text(batch, by):
 
 def test_a_blend_above_the_cut_off_says_so_in_answer_plan_ticket_and_label(maker):
     part = label_part(maker, "Iron and boron")
-    told = [n.message for n in part.order_line.revision.solved.alerts if n.code == "mixture_hazard"]
+    solved = part.order_line.revision.solved
+    told = [notice.message for notice in solved.alerts if notice.code == "mixture_hazard"]
+    severities = [notice.severity for notice in solved.warnings]
+    assert severities == sorted(severities, key=["stop", "caution", "info"].index)
     (planned,) = [f for f in part.batch.load_plan.findings if f.code == "mixture_hazard"]
     assert planned.severity == "caution"
     boron = part.batch.load_plan.analysis["B"]
