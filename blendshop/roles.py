@@ -27,6 +27,8 @@ STAFF = frozenset({Role.REP, Role.PLANT, Role.FORMULATOR, Role.OFFICE})
 SEES_COST = frozenset({Role.REP, Role.FORMULATOR, Role.OFFICE})
 #: May see prices (a customer only those of its own company).
 SEES_PRICES = frozenset({Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR})
+#: May open, hold and close a recall.
+RECALLERS = frozenset({Role.FORMULATOR, Role.OFFICE})
 #: May use the blend page.
 BLENDS = frozenset({Role.CUSTOMER, Role.REP, Role.FORMULATOR, Role.OFFICE})
 

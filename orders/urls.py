@@ -16,6 +16,7 @@ urlpatterns = [
         "inventory",
         "tanks",
         "allocation",
+        "recall",
         "compliance",
         "portal",
     )

@@ -3,6 +3,9 @@
 A batch is stopped by every held lot it was charged from, and by those of the batches whose rinse
 water went into it. A lot that is held takes what was split from it along, see ``hold_lot``;
 lifting a hold frees the batches without another word.
+
+A recall stops the batches it holds, and every batch that was begun on a heel of one, until a
+formulator frees them.
 """
 
 from __future__ import annotations
@@ -11,9 +14,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from django.db.models import Sum
+from django.utils.translation import gettext as _
 
 from blendshop.errors import IllegalMove
-from orders.models import Batch, StockLot, StockMovement, TankRinse
+from orders.models import Batch, HeelCarried, HeldByRecall, StockLot, StockMovement, TankRinse
 
 
 def held_lots(batch_ids: Iterable[int]) -> dict[int, tuple[StockLot, ...]]:
@@ -45,17 +49,52 @@ def hold_words(lots: Iterable[StockLot]) -> str:
     )
 
 
+def recalled(batch_ids: Iterable[int]) -> dict[int, tuple[str, ...]]:
+    """Numbers of the recalls that stop each batch, by its id; two queries."""
+    wanted = set(batch_ids)
+    held = HeldByRecall.objects.filter(recall__freed_at__isnull=True)
+    stopped = set(held.filter(batch__in=wanted).values_list("batch", "recall__number"))
+    begun_on = HeelCarried.objects.filter(
+        into__in=wanted, of__recalls__recall__freed_at__isnull=True, of__recalls__isnull=False
+    )
+    stopped |= set(begun_on.values_list("into", "of__recalls__recall__number"))
+    found: dict[int, list[str]] = defaultdict(list)
+    for batch, number in sorted(stopped):
+        found[batch].append(number)
+    return {batch: tuple(numbers) for batch, numbers in found.items()}
+
+
+def recall_words(numbers: Iterable[str]) -> str:
+    """``Recall R-2026-0001 holds it.`` for each of the recalls."""
+    return " ".join(
+        _("Recall %(number)s holds it.") % {"number": number} for number in numbers
+    )
+
+
 def hold_words_by_batch(batch_ids: Iterable[int]) -> dict[int, str]:
     """What stops each batch, in words, by its id; only where something does."""
-    return {batch: hold_words(lots) for batch, lots in held_lots(batch_ids).items()}
+    wanted = set(batch_ids)
+    words = {batch: hold_words(lots) for batch, lots in held_lots(wanted).items()}
+    for batch, numbers in recalled(wanted).items():
+        words[batch] = " ".join(filter(None, [words.get(batch, ""), recall_words(numbers)]))
+    return words
 
 
 def require_no_hold(batches: Iterable[Batch]) -> None:
-    """Raise IllegalMove, naming batch and lot, while a batch holds something of a held lot."""
+    """Raise IllegalMove, naming batch, lot and recall, while one of them stops a batch."""
     numbers = {batch.pk: batch.number for batch in batches}
+    in_recall = [
+        f"{numbers[batch]} is not to leave. {recall_words(recalls)}"
+        for batch, recalls in sorted(recalled(numbers).items())
+    ]
+    if in_recall:
+        raise IllegalMove(
+            f"{' '.join(in_recall)} Nothing of it is released, filled or shipped until a"
+            " formulator frees what the recall holds."
+        )
     told = [
-        f"{numbers[batch]} was charged from a lot on hold. {words}"
-        for batch, words in sorted(hold_words_by_batch(numbers).items())
+        f"{numbers[batch]} was charged from a lot on hold. {hold_words(lots)}"
+        for batch, lots in sorted(held_lots(numbers).items())
     ]
     if told:
         raise IllegalMove(

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
 from blendshop.figures.readers import reader
-from blendshop.roles import STAFF, has_role, role_required
+from blendshop.roles import RECALLERS, STAFF, has_role, role_required
 from blendshop.uploads import sent_back
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import (
@@ -176,6 +176,7 @@ def _lot_page(
         "extend_form": ExtendForm(auto_id="extend_%s"),
         "may_adjust": has_role(user, *ADJUSTERS),
         "may_move": has_role(user, *MOVERS),
+        "may_recall": has_role(user, *RECALLERS),
         "may_hold": has_role(user, *HOLDERS),
         "may_release": has_role(user, *RELEASERS),
         "may_record": has_role(user, *RECORDERS),

@@ -130,6 +130,10 @@ class TracedBatches(Sequence[TracedBatch]):
         self._numbers = {pk: number for pk, number, _ in self._rows}
         self._uses, self._only = uses, only
 
+    @property
+    def ids(self) -> frozenset[int]:
+        return frozenset(self._numbers)
+
     def __len__(self) -> int:
         return len(self._rows)
 
@@ -224,6 +228,25 @@ def trace(text: str) -> Trace | None:
     if lots := set(supplied.values_list("pk", flat=True)):
         return _forward(asked, Start.SUPPLIER_LOT, lots)
     return None
+
+
+def where_it_went(text: str) -> Trace | None:
+    """All that has something of a lot, supplier's lot, batch or order in it; None when unknown.
+
+    A package stands for its whole batch: what is wrong with one is in all that was mixed with it.
+    Always down, where ``trace`` goes up from a batch: the lots are those that carry something of
+    it (its rinse water), not those it was made from.
+    """
+    found = trace(text)
+    if found is None or found.is_forward:
+        return found
+    given_out = [found.asked, found.asked.upper()]
+    begun = Batch.objects.filter(
+        Q(number__in=given_out)
+        | Q(parts__order_line__order__number__in=given_out)
+        | Q(parts__packages__serial__in=given_out)
+    )
+    return _forward(found.asked, found.start, set(), begun.values_list("pk", flat=True))
 
 
 #: Column titles of ``table``.
@@ -337,16 +360,22 @@ def _lot_cells(lot: StockLot) -> tuple[str, ...]:
     )
 
 
-def _forward(asked: str, start: Start, lots: set[int]) -> Trace:
-    """Down: splits of the lots, batches they went into, those begun on their heels, rinse water."""
+def _forward(
+    asked: str, start: Start, lots: set[int], begun: Iterable[int] = ()
+) -> Trace:
+    """Down: splits of the lots, batches they went into, those begun on their heels, rinse water.
+
+    ``begun`` are batches to go down from beside the lots.
+    """
     used: list[UsedRow] = []
     batches: set[int] = set()
-    new = set(lots)
-    while new:
+    new, first = set(lots), set(begun)
+    while new or first:
         splits = StockLot.objects.filter(split_from__in=new)
         found = _uses(lot__in=new)
         used += found
-        into = {batch for _, batch, _ in found} - batches
+        into = ({batch for _, batch, _ in found} | first) - batches
+        first = set()
         heels = HeelCarried.objects.filter(of__in=into)
         into |= set(heels.values_list("into", flat=True)) - batches
         rinses = TankRinse.objects.filter(batch__in=into, lot__isnull=False)

@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from blendshop.csv_download import csv_response
 from blendshop.errors import BadInput
-from blendshop.roles import STAFF, role_required
+from blendshop.roles import RECALLERS, STAFF, has_role, role_required
 from orders.inventory.forms import TraceForm
 from orders.inventory.trace import COLUMNS, Trace, as_json, table, trace
 
@@ -25,6 +25,7 @@ def trace_page(request: HttpRequest) -> HttpResponse:
         request.GET.get("page")
     )
     context = {"form": form, "asked": asked, "found": found, "page": page}
+    context["may_recall"] = has_role(request.user, *RECALLERS)
     return render(request, "orders/inventory/trace_page.html", context)
 
 

@@ -32,6 +32,7 @@ from orders.models.policy import (
 )
 from orders.models.pounds import PoundsField
 from orders.models.quote import Quote, QuoteEvent, QuoteLine
+from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEvent, ToldOfRecall
 from orders.models.stock import (
     LotEvent,
     LotFigure,
@@ -55,6 +56,7 @@ __all__ = [
     "Event",
     "FreightZone",
     "HeelCarried",
+    "HeldByRecall",
     "LabelChange",
     "LabelPromise",
     "LotEvent",
@@ -81,6 +83,9 @@ __all__ = [
     "Quote",
     "QuoteEvent",
     "QuoteLine",
+    "Recall",
+    "RecallCustomer",
+    "RecallEvent",
     "ReadingSetAside",
     "ShipTo",
     "StateFee",
@@ -92,5 +97,6 @@ __all__ = [
     "TankEntry",
     "TankRinse",
     "TargetChange",
+    "ToldOfRecall",
     "Truck",
 ]

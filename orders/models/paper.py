@@ -11,8 +11,9 @@ from blendshop.roles import STAFF, Role, has_role
 from orders.models.batch import Batch, BatchPart
 from orders.models.order import Order
 from orders.models.quote import Quote
+from orders.models.recall import RecallCustomer
 
-_OWNERS: Final = ("quote", "batch", "part", "order")
+_OWNERS: Final = ("quote", "batch", "part", "order", "recall_customer")
 
 
 def _owned(owner: str, kinds: list[str]) -> Q:
@@ -27,7 +28,11 @@ class PaperQuerySet(WrittenOnceQuerySet):
         batches = Batch.objects.visible_to(user)
         allowed = Q(quote__in=quotes) | Q(batch__in=batches)
         if has_role(user, *STAFF):
-            allowed |= Q(order__isnull=False) | Q(part__isnull=False)
+            allowed |= (
+                Q(order__isnull=False)
+                | Q(part__isnull=False)
+                | Q(recall_customer__isnull=False)
+            )
         if has_role(user, Role.CUSTOMER) and user.company_id:
             allowed |= Q(
                 part__order_line__order__company=user.company_id,
@@ -50,6 +55,7 @@ class Paper(WrittenOnceModel):
         CERTIFICATE = "certificate", "certificate of analysis"
         PACKAGE_LABELS = "package_labels", "package labels"
         PACKING_LIST = "packing_list", "packing list"
+        RECALL_LETTER = "recall_letter", "recall letter"
 
     kind = models.CharField(max_length=20, choices=Kind)
     quote = models.ForeignKey(
@@ -63,6 +69,9 @@ class Paper(WrittenOnceModel):
     )
     order = models.ForeignKey(
         Order, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
+    )
+    recall_customer = models.ForeignKey(
+        RecallCustomer, null=True, blank=True, on_delete=models.PROTECT, related_name="papers"
     )
     replaces = models.ForeignKey("self", null=True, blank=True, on_delete=models.PROTECT)
     snapshot: Any = models.JSONField()
@@ -80,9 +89,10 @@ class Paper(WrittenOnceModel):
                 condition=_owned("quote", ["quote"])
                 | _owned("batch", ["batch_ticket", "pick_list", "batch_record", "package_labels"])
                 | _owned("part", ["label_draft", "label_placard", "label_small", "certificate"])
-                | _owned("order", ["packing_list"]),
+                | _owned("order", ["packing_list"])
+                | _owned("recall_customer", ["recall_letter"]),
                 name="paper_belongs_to_one_record",
-                violation_error_message="A paper belongs to a quote, a batch, a part or an order.",
+                violation_error_message="A paper belongs to one record: a quote, say, or a batch.",
             )
         ]
 
@@ -90,9 +100,9 @@ class Paper(WrittenOnceModel):
         return f"{self.get_kind_display()} {self.record}"
 
     @property
-    def record(self) -> Quote | Batch | BatchPart | Order:
-        """The quote, batch, part of a batch or order the paper belongs to."""
-        record = self.quote or self.batch or self.part or self.order
+    def record(self) -> Quote | Batch | BatchPart | Order | RecallCustomer:
+        """The quote, batch, part, order or recalled customer the paper belongs to."""
+        record = self.quote or self.batch or self.part or self.order or self.recall_customer
         if record is None:  # the database refuses such a row
-            raise ValueError("A paper belongs to a quote, a batch, a part or an order.")
+            raise ValueError("A paper belongs to one record: a quote, say, or a batch.")
         return record

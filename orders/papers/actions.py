@@ -15,7 +15,7 @@ from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, require_role
 from blendshop.snapshot import Snapshot, SnapshotError
-from orders.models import Batch, BatchPart, Order, Paper, Quote
+from orders.models import Batch, BatchPart, Order, Paper, Quote, RecallCustomer
 from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.batch_ticket_pdf import render_batch_ticket
 from orders.papers.certificate_pdf import render_certificate
@@ -37,6 +37,7 @@ _OWNER: Final[dict[type, str]] = {
     Batch: "batch",
     BatchPart: "part",
     Order: "order",
+    RecallCustomer: "recall_customer",
 }
 
 R = TypeVar("R", bound=Batch | BatchPart)
@@ -112,7 +113,7 @@ def issue_unless_cancelled(
 
 def issue_paper(
     kind: Paper.Kind,
-    record: Quote | Batch | BatchPart | Order,
+    record: Quote | Batch | BatchPart | Order | RecallCustomer,
     view: V,
     render: Callable[[V], bytes],
     acting_user: User | None,

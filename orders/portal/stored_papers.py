@@ -25,6 +25,8 @@ from orders.papers.plant_view_models import (
 from orders.papers.view_models import BatchTicketView
 from orders.quoting.quote_pdf import render_quote
 from orders.quoting.view_models import QuoteView
+from orders.recall.letter_pdf import render_recall_letter
+from orders.recall.letter_view import RecallLetterView
 
 #: How each kind of paper is restored from its snapshot and drawn.
 DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
@@ -38,6 +40,7 @@ DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
     Paper.Kind.CERTIFICATE: (CertificateView, render_certificate),
     Paper.Kind.PACKAGE_LABELS: (PackageLabelsView, render_package_labels),
     Paper.Kind.PACKING_LIST: (PackingListView, render_packing_list),
+    Paper.Kind.RECALL_LETTER: (RecallLetterView, render_recall_letter),
 }
 
 

@@ -24,8 +24,9 @@ from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
-from orders.models import Batch, Order, Quote, StockLot
+from orders.models import Batch, Order, Quote, Recall, StockLot
 from orders.quoting.links import quote_token
+from orders.recall.actions import open_recall
 from tests.orders.inventory.stock_cases import make_lot
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
@@ -125,6 +126,15 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "quote_send": ("post", "snnynny"),
     "quote_withdraw": ("post", "snnynny"),
     "ready": ("get", "yyyyyyy"),
+    "recall_close": ("post", "snnnnyy"),
+    "recall_customer": ("get", "snnyyyy"),
+    "recall_detail": ("get", "snnyyyy"),
+    "recall_free": ("post", "snnnnyn"),
+    "recall_hold": ("post", "snnnnyy"),
+    "recall_letter_pdf": ("get", "snnyyyy"),
+    "recall_list": ("get", "snnyyyy"),
+    "recall_open": ("get", "snnnnyy"),
+    "recall_words": ("post", "snnnnyn"),
     "reorder_blend": ("get", "synynny"),
     "reorder_order": ("get", "synynny"),
     "rule_list": ("get", "snnyyyy"),
@@ -206,6 +216,11 @@ def _arguments(name: str) -> dict[str, Any]:
         "lot_list": {},
         "lot_receive": {},
         "lot_": {"code": StockLot.objects.exclude(certificate="").get().code},
+        "recall_list": {},
+        "recall_open": {},
+        "recall_customer": {"number": Recall.objects.get().number, "pk": company.pk},
+        "recall_letter_pdf": {"number": Recall.objects.get().number, "pk": company.pk},
+        "recall_": {"number": Recall.objects.get().number},
         "stock_levels": {},
         "stock_plan_take_back": {"number": order.number, "position": 1},
         "stock_plan": {},
@@ -236,6 +251,7 @@ def world(
             load_demo(today=timezone.localdate())
         _receive_a_lot()
         _register_a_jar()
+        _recall_what_is_shipped()
         other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
         people = {"nobody": None, "customer": own, "stranger": other, **staff}
@@ -266,6 +282,22 @@ def _register_a_jar() -> None:
         photo=ContentFile(b"no picture", name="jar.jpg"),
     )
     register_jar_test(jar=jar, key="one-jar-of-the-table", acting_user=plant)
+
+
+def _recall_what_is_shipped() -> None:
+    """A recall of the own customer's batch, whose order is shipped for it."""
+    formulator = User.objects.get(
+        email=next(email for email, _, roles in STAFF if "formulator" in roles)
+    )
+    order = Order.objects.get(company__name=CUSTOMERS[1]["name"])
+    Order.objects.filter(pk=order.pk).update(status=Order.Status.SHIPPED)
+    batch = Batch.objects.get(parts__order_line__order=order)
+    open_recall(
+        source=batch.number,
+        reason="Smells of ammonia.",
+        customer_reason="The product may burn turf.",
+        acting_user=formulator,
+    )
 
 
 def _signed_in(person: User | None) -> Client:

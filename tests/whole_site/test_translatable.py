@@ -31,6 +31,7 @@ MARKED_ROOMS: Final = (
     "orders/inventory",
     "orders/ordering",
     "orders/portal",
+    "orders/recall",
     "orders/tanks",
 )
 #: Not yet: each is marked when it is next rewritten.
