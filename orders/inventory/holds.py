@@ -66,9 +66,7 @@ def recalled(batch_ids: Iterable[int]) -> dict[int, tuple[str, ...]]:
 
 def recall_words(numbers: Iterable[str]) -> str:
     """``Recall R-2026-0001 holds it.`` for each of the recalls."""
-    return " ".join(
-        _("Recall %(number)s holds it.") % {"number": number} for number in numbers
-    )
+    return " ".join(_("Recall %(number)s holds it.") % {"number": number} for number in numbers)
 
 
 def hold_words_by_batch(batch_ids: Iterable[int]) -> dict[int, str]:

@@ -360,9 +360,7 @@ def _lot_cells(lot: StockLot) -> tuple[str, ...]:
     )
 
 
-def _forward(
-    asked: str, start: Start, lots: set[int], begun: Iterable[int] = ()
-) -> Trace:
+def _forward(asked: str, start: Start, lots: set[int], begun: Iterable[int] = ()) -> Trace:
     """Down: splits of the lots, batches they went into, those begun on their heels, rinse water.
 
     ``begun`` are batches to go down from beside the lots.

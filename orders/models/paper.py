@@ -29,9 +29,7 @@ class PaperQuerySet(WrittenOnceQuerySet):
         allowed = Q(quote__in=quotes) | Q(batch__in=batches)
         if has_role(user, *STAFF):
             allowed |= (
-                Q(order__isnull=False)
-                | Q(part__isnull=False)
-                | Q(recall_customer__isnull=False)
+                Q(order__isnull=False) | Q(part__isnull=False) | Q(recall_customer__isnull=False)
             )
         if has_role(user, Role.CUSTOMER) and user.company_id:
             allowed |= Q(

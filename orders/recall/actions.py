@@ -90,8 +90,8 @@ def hold_all(*, recall: Recall, acting_user: User) -> None:
         Recall.objects.filter(pk=recall.pk).update(held_at=now, freed_at=None)
         recall.held_at, recall.freed_at = now, None
         told = (
-            f"Held {house().every_digit(len(lots))} lots and {house().integer(len(new))} batches that"
-            " were not held yet."
+            f"Held what was not held yet: {house().every_digit(len(lots))} lots and"
+            f" {house().every_digit(len(new))} batches."
         )
         _note(recall, acting_user, "held", told)
 

@@ -21,10 +21,8 @@ from orders.records.letterhead import Party, Plant, plant_block
 #: common practice, no source
 WHAT_TO_DO: Final = (
     "Stop using the product below now, also what is already in a sprayer or nurse tank.",
-    "Set it aside closed and marked, where nobody takes it by mistake. Do not mix, dilute, pass on"
-    " or pour it out.",
-    "Call us: we will say what becomes of it, and we need to know how much is left and where the"
-    " rest was applied.",
+    "Set it aside closed and marked. Do not mix, dilute, pass on or pour it out.",
+    "Call us with how much is left and where the rest was applied; we say what becomes of it.",
 )
 
 
