@@ -15,16 +15,16 @@ from django.db.models import Max, Sum
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
-from orders.inventory.trace import Start, TracedBatch, where_it_went
+from orders.inventory.trace import FORWARD, Start, TracedBatch, where_it_went
 from orders.models import (
     Batch,
     BatchPart,
+    Charge,
     HeelCarried,
     Order,
     OrderEvent,
     PackageSerial,
     StockLot,
-    StockMovement,
     TankEntry,
 )
 
@@ -33,7 +33,8 @@ from orders.models import (
 class AffectedBatch:
     """A batch with something of the source in it: so many pounds, ``share_pct`` of the batch.
 
-    Both are None where nothing was weighed in with a lot, and for the batch the recall is of.
+    Both are None for the batch the recall is of; the share also where no weight is written down.
+    Rinse water counts with all its pounds, which is more than what it carries.
     """
 
     traced: TracedBatch
@@ -108,35 +109,41 @@ def affected(source: str) -> Affected | None:
     found = where_it_went(source)
     if found is None:
         return None
-    ids = found.batches.ids
+    traced, ids = tuple(found.batches), found.batches.ids
     goods = _goods(ids)
     gone = [each for each in goods if each.shipped_on is not None]
     return Affected(
         found.start,
         found.lots,
-        _batches(tuple(found.batches), ids),
+        _batches(traced, ids, found.start),
         ids,
         _customers(gone),
         tuple(each for each in goods if each.shipped_on is None),
-        _tanks({batch.number for batch in found.batches}),
+        _tanks({batch.number for batch in traced}),
     )
 
 
-def _batches(traced: tuple[TracedBatch, ...], ids: Iterable[int]) -> tuple[AffectedBatch, ...]:
-    charged = StockMovement.objects.filter(batch__in=ids).order_by("batch")
+def _batches(
+    traced: tuple[TracedBatch, ...], ids: Iterable[int], start: Start
+) -> tuple[AffectedBatch, ...]:
+    # By the weights, not the lots' movements: water from the main has no lot.
+    charged = Charge.objects.filter(batch__in=ids, taken_back__isnull=True).order_by("batch")
     heels = HeelCarried.objects.filter(into__in=ids).order_by("into")
     mass: dict[str, Decimal] = defaultdict(Decimal)
     for number, lb in charged.values_list("batch__number").annotate(lb=Sum("mass_lb")):
-        mass[number] -= lb
+        mass[number] += lb
     for number, heel_lb in heels.values_list("into__number").annotate(lb=Sum("mass_lb")):
         mass[number] += Decimal(heel_lb)
-    return tuple(_batch(each, mass[each.number]) for each in traced)
+    return tuple(_batch(each, mass[each.number], start) for each in traced)
 
 
-def _batch(traced: TracedBatch, mass_lb: Decimal) -> AffectedBatch:
-    """Of a lot its pounds; of a batch the pounds of its heel, where no lot is followed."""
-    came = [use.lb for use in traced.uses] + [each.lb for each in traced.carried]
-    came = came or [heel.lb for heel in traced.heels]
+def _batch(traced: TracedBatch, mass_lb: Decimal, start: Start) -> AffectedBatch:
+    """Pounds of the lots, through heels; of a batch those of its heel. Rinse water counts in full.
+
+    What a trace calls carried of a batch is rinse water within its heel, and counted there.
+    """
+    by_heel = traced.carried if start in FORWARD else traced.heels
+    came = [use.lb for use in traced.uses] + [each.lb for each in by_heel]
     if not came:
         return AffectedBatch(traced, None, None)
     lb = sum(came, Decimal(0))

@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from orders.models import Batch, PackageSerial, Paper, Recall, StockLot, StockMovement, ToldOfRecall
+from orders.models import Batch, PackageSerial, Paper, Recall, StockLot, ToldOfRecall
 from orders.ordering.actions import mark_shipped
 from orders.portal.stored_papers import differences
 from orders.recall.actions import (
@@ -59,7 +59,7 @@ def recall(plant, formulator):
 
 
 def charged_lb(batch):
-    return sum(-each.mass_lb for each in StockMovement.objects.filter(batch=batch))
+    return sum(charge.mass_lb for charge in batch.charges.all())
 
 
 def text_of(paper):
@@ -75,8 +75,6 @@ def test_a_lot_reaches_the_batch_on_the_heel_with_its_pounds_and_share(plant):
     all_first = charged_lb(plant.first)
     assert first.lb == charged
     assert first.share_pct == pytest.approx(float(100 * charged / all_first))
-    from orders.models import HeelCarried
-    print(HeelCarried.objects.values(), charged, all_first, second)
     assert float(second.lb) == pytest.approx(HEEL_LB * float(charged / all_first), rel=1e-4)
     all_second = float(charged_lb(plant.second)) + HEEL_LB
     assert second.share_pct == pytest.approx(100 * float(second.lb) / all_second, rel=1e-4)
