@@ -19,6 +19,7 @@ from tests.whole_site.test_permission_matrix import (
     COLUMNS,
     TABLE,
     _arguments,
+    _recall_what_is_shipped,
     _receive_a_lot,
     _register_a_jar,
 )
@@ -53,6 +54,7 @@ def people(transactional_db: None, tmp_path: Path) -> Iterator[dict[str, User | 
             load_demo(today=timezone.localdate())
         _receive_a_lot()
         _register_a_jar()
+        _recall_what_is_shipped()
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
         own = User.objects.get(email=CUSTOMERS[1]["people"][0][0])
         yield {"nobody": None, "customer": own, **staff}

@@ -13,9 +13,13 @@ from pypdf import PdfReader
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from orders.models import Batch, PackageSerial, Paper, Recall, StockLot, ToldOfRecall
+from blendshop.roles import Role
+from orders.models import Batch, PackageSerial, Paper, Recall, StockLot, Tank, ToldOfRecall
 from orders.ordering.actions import mark_shipped
+from orders.planning.actions.planning import plan_batches
 from orders.portal.stored_papers import differences
+from orders.production.actions.batches import mark_made, release_batch
+from orders.production.actions.packaging import fill_packages
 from orders.recall.actions import (
     close_recall,
     free_all,
@@ -27,8 +31,10 @@ from orders.recall.actions import (
 )
 from orders.recall.affected import affected
 from orders.recall.letter_view import mail_text, recall_letter_view
+from tests.factories import CompanyFactory, UserFactory
 from tests.orders.inventory.test_trace_heels import HEEL_LB, Row
-from tests.orders.production.charging_cases import new_key
+from tests.orders.planning.plant_cases import placed_order
+from tests.orders.production.charging_cases import charge_all, lots_of, new_key, read_density
 
 WORDS = "The product may burn turf at the usual rate."
 
@@ -231,3 +237,40 @@ def test_the_page_asks_no_more_queries_for_more_packages(plant, recall, rep, sig
 def test_a_paper_of_a_recall_belongs_to_its_customer(plant, recall, office):
     issue_recall_letter(recall=recall, company=plant.orders[0].company, acting_user=office)
     assert Paper.objects.get(kind="recall_letter").record.company == plant.orders[0].company
+
+
+def test_a_mixed_batch_is_held_by_its_own_move_and_an_unfilled_one_is_not_filled(
+    rep, plant_worker, formulator
+):
+    row = Row(rep, plant_worker)
+    order = placed_order(rep, CompanyFactory(name="Customer C"), revision=row.blend, quantity=1)
+    (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+    charge_all(batch, lots_of(batch, plant_worker), plant_worker)
+    mark_made(batch=batch, acting_user=plant_worker)
+    recall = open_recall(source=batch.number, reason="Cloudy.", acting_user=formulator)
+    (here,) = affected(batch.number).here
+    assert (here.serials, here.not_numbered, here.shipped_on) == ((), 1, None)
+    hold_all(recall=recall, acting_user=formulator)
+    batch.refresh_from_db()
+    assert batch.status == Batch.Status.HELD
+    read_density(batch, plant_worker)
+    with pytest.raises(IllegalMove, match=f"Recall {recall.number} holds it"):
+        release_batch(batch=batch, acting_user=formulator, why="Looks good.")
+    free_all(recall=recall, why="Clear again.", acting_user=formulator)
+    release_batch(batch=batch, acting_user=formulator, why="Looks good.")
+    hold_all(recall=recall, acting_user=formulator)
+    with pytest.raises(IllegalMove, match=f"Recall {recall.number} holds it"):
+        fill_packages(
+            part=batch.parts.get(), net_lb=[Decimal(100)], key=new_key(), acting_user=plant_worker
+        )
+
+
+def test_a_customer_finds_neither_recall_nor_letter(plant, recall, office):
+    company = plant.orders[0].company
+    paper = issue_recall_letter(recall=recall, company=company, acting_user=office)
+    person = UserFactory(email="a@customer.example", role=Role.CUSTOMER, company=company)
+    assert not Paper.objects.visible_to(person).filter(pk=paper.pk).exists()
+    assert not Recall.objects.visible_to(person).exists()
+    assert Paper.objects.visible_to(office).filter(pk=paper.pk).exists()
+    with pytest.raises(NotAllowed):
+        hold_all(recall=recall, acting_user=plant.worker)
