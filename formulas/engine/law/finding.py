@@ -64,8 +64,9 @@ class LawFinding:
 def overall(findings: Iterable[LawFinding]) -> Verdict:
     """Fails if an active rule fails; passes only if every rule does, on verified figures.
 
-    A broken limit whose figure is unverified makes it "likely fails". A topic on which a jurisdiction has unverified figures alone is no basis for a pass, nor is
-    the absence of findings: both leave the whole "not assessed".
+    A broken limit whose figure is unverified makes it "likely fails". A topic on which a
+    jurisdiction has unverified figures alone is no basis for a pass, nor is the absence of
+    findings: both leave the whole "not assessed".
     """
     seen = tuple(findings)
     if any(f.verdict is Verdict.FAILS and f.status is Status.ACTIVE for f in seen):
