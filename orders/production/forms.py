@@ -40,7 +40,9 @@ class ChargeForm(KeyForm):
         widget=forms.HiddenInput,
     )
     confirmed = forms.MultipleChoiceField(
-        required=False, choices=[(question, question) for question in Question]
+        label=_("Confirmed"),
+        required=False,
+        choices=[(question, question) for question in Question],
     )
     step = forms.IntegerField(min_value=1, max_value=999, widget=forms.HiddenInput)
     lot = forms.CharField(required=False, max_length=20)

@@ -224,6 +224,8 @@ def _question(
         printed_pct={key: float(pct) for key, pct in plan.printed_pct.items()},
         capacity_gal=float(batch.tank.capacity_gal),
         density_correction=plan.density_correction,
+        # Too much of one weighing takes more of the others.
+        may_grow=True,
     )
 
 

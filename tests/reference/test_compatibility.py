@@ -36,6 +36,17 @@ def effects(code_a: str, code_b: str) -> set[Effect]:
         ("UAN28", "KOH45"),
         ("HUMIC12", "PHOSACID75"),
         ("HUMIC12", "CANITRATE"),
+        ("ZNSULF12", "APP1137"),
+        ("MNSULF11", "DKP18"),
+        ("CUSULF6", "MKP15"),
+        ("ZNSULF12", "TRIAZONE28"),
+        ("MNSULF11", "KTHIO25"),
+        ("CUSULF6", "KCARB30"),
+        ("ZNSULF12", "CANITRATE"),
+        ("MKP15", "KTHIO25"),
+        ("MKP15", "MU30"),
+        ("DKP18", "MGSULF4"),
+        ("DKP18", "CANITRATE"),
     ],
 )
 def test_these_stocks_must_not_meet(code_a, code_b):
@@ -77,3 +88,45 @@ def test_the_jar_test_looks_at_once_overnight_and_in_the_cold():
     waits = [step.wait_hours for step in jar_test().steps]
     assert {0.25, 24.0, 48.0} <= set(waits)
     assert [w for w in waits if w] == sorted(w for w in waits if w)
+
+
+@pytest.mark.parametrize("iron", ["FEEDTA", "FEDTPA", "FEEDDHA", "MICROPACK"])
+@pytest.mark.parametrize("metal", ["CUSULF6", "ZNSULF12", "MNSULF11"])
+def test_unchelated_metal_beside_chelated_iron_asks_for_a_jar_test_with_its_secondary_source(
+    metal, iron
+):
+    (rule,) = [
+        rule
+        for rule in compatibility_rules()
+        if rule.trait_a in BY_CODE[metal].traits and rule.trait_b == "chelated_iron"
+    ]
+    assert rule.trait_b in BY_CODE[iron].traits
+    assert rule.effect is Effect.JAR_TEST
+    assert "push iron out of its chelate" in rule.reason
+    assert "secondary" in rule.source.text
+    assert "displacing_metal" not in BY_CODE["FESULF5"].traits
+
+
+@pytest.mark.parametrize(
+    ("iron", "other"),
+    [
+        ("DKP18", "UAN32"),
+        ("DKP18", "FEEDTA"),
+        ("DKP18", "FEDTPA"),
+        ("FEDTPA", "TRIAZONE28"),
+        ("FEDTPA", "CANITRATE"),
+        ("FEDTPA", "KCARB30"),
+        ("FEDTPA", "HUMIC12"),
+        ("FEEDDHA", "MU30"),
+        ("FEEDDHA", "HUMIC12"),
+        ("FEEDDHA", "UAN32"),
+        ("NAMOLY9", "CANITRATE"),
+        ("NAMOLY9", "CUSULF6"),
+    ],
+)
+def test_beyond_its_window_or_solubility_a_jar_decides(iron, other):
+    assert Effect.JAR_TEST in effects(iron, other)
+
+
+def test_molybdate_goes_with_phosphate():
+    assert effects("NAMOLY9", "APP1034") == {Effect.FINE}

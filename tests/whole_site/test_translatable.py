@@ -132,7 +132,15 @@ def test_the_check_itself_sees_an_unmarked_word(source, words):
 
 # --- Forms -------------------------------------------------------------------------------------
 #: Fields that a template shows by hand or a script sends, so that their label is never seen.
-WITHOUT_LABEL: Final = {"do", "seen_total", "decision", "lot", "chosen_lot", "weighed_at"}
+WITHOUT_LABEL: Final = {
+    "do",
+    "seen_total",
+    "decision",
+    "lot",
+    "chosen_lot",
+    "weighed_at",
+    "confirmed",
+}
 #: The same in every language.
 SYMBOLS: Final = {"pH"}
 

@@ -58,7 +58,8 @@ class LoadQuestion:
     problem. ``volume_gal`` is what the tank holds at the end, heel included. ``printed_pct`` are
     label lines promised already, kept like minima. ``capacity_gal`` is the brim of the tank.
     ``density_correction`` is this product's measured density over the modelled one; it divides
-    the volume of what is charged.
+    the volume of what is charged. ``may_grow`` lets the load become larger than asked, up to the
+    brim, where what is in the tank needs more beside it.
     """
 
     problem: BlendProblem
@@ -70,6 +71,7 @@ class LoadQuestion:
     printed_pct: Mapping[str, float] = field(default_factory=dict)
     capacity_gal: float | None = None
     density_correction: float = 1.0
+    may_grow: bool = False
 
     @property
     def promised(self) -> BlendProblem:

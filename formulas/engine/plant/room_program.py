@@ -76,7 +76,8 @@ class Weighings:
     ``most_lb`` is what a stock's scale takes (infinite on the main one). ``aimed`` are guards
     that bound the aimed weights only, give or take a division. ``recipe_lb`` is the recipe in
     pounds; ``may_cost_more`` where it was chosen for something else than its cost.
-    ``least_gal`` and ``most_gal`` bound what the charged stocks may fill.
+    ``least_gal`` and ``most_gal`` bound what the charged stocks may fill; ``may_grow`` lets the
+    least be far above ``least_gal``.
     """
 
     division_lb: Floats
@@ -89,6 +90,7 @@ class Weighings:
     recipe_lb: Floats
     least_gal: float
     most_gal: float
+    may_grow: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,7 +361,8 @@ def _program(
         rows.add(over, none, none, least=-float(np.abs(over).sum()) - guard.constant / mass)
     v = load.gal_per_lb * d / gal
     spare = half * float(v.sum())
-    least_gal, beyond = load.least_gal / gal, _DIVISIONS_BEYOND * float(v.sum())
+    least_gal = load.least_gal / gal
+    beyond = np.inf if load.may_grow else _DIVISIONS_BEYOND * float(v.sum())
     rows.add(v, -v, none, least=least_gal + spare, most=least_gal + beyond - spare)
     rows.add(v, v, none, most=load.most_gal / gal - spare)
     for i, one in enumerate(np.eye(n)):

@@ -229,6 +229,7 @@ class RoomSearch:
             recipe_lb=self._recipe_lb(asked, tau, gal_per_lb),
             least_gal=asked.least_gal - self._standing_gal,
             most_gal=asked.most_gal - self._standing_gal,
+            may_grow=self._question.may_grow,
         )
 
     @property

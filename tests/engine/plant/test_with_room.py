@@ -406,6 +406,21 @@ def test_a_load_is_not_made_larger_so_that_divisions_matter_less():
 # Less room than wanted, or none.
 
 
+def test_a_load_grows_only_where_it_may():
+    """100 lb of water too much stand in the tank: the rest has to be more than was asked."""
+    heel = Heel(mass_lb=450.0, volume_gal=450.0 / 8.34, analysis={})
+    recipe = (Share("UAN32", 95.0), Share("WATER", 5.0))
+    question = LoadQuestion(UAN28, 265.0, recipe=recipe, heel=heel, capacity_gal=400.0)
+    with pytest.raises(NotWeighable):
+        plan_with_room(question)
+    grown = replace(question, may_grow=True)
+    planned = plan_with_room(grown)
+    # 28 parts of UAN 32 to 4 of water, by weight: 450 * 28 / 4 = 3150 lb of it at least.
+    assert pounds(planned)["UAN32"] == pytest.approx(3150.0, rel=0.02)
+    assert planned.volume_gal > 320.0
+    assert_holds(grown, planned)
+
+
 def test_a_narrow_window_shrinks_the_tolerance():
     problem = replace(SUMMER, wishes=(NutrientWish("N", 24.0, 24.08), *SUMMER.wishes[1:]))
     question = LoadQuestion(problem, 265.0)

@@ -22,6 +22,7 @@ from orders.portal.stored_papers import differences
 from orders.production.actions.batches import release_batch
 from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.actions.packaging import close_batch, fill_packages
+from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
     charge_all,
     charged_and_made,
@@ -154,6 +155,17 @@ def test_the_packing_list_adds_up_and_leaves_transport_to_sds_and_shipper(filled
     assert "5,759.5" in text  # and two totes of 130 lb
     assert TRANSPORT in text
     assert "$" not in text
+
+
+def test_the_packing_list_says_the_hazard_class_of_what_it_lists(filled, plant_worker):
+    # 0.02 % B is 0.11 % boric acid: 29 CFR 1910.1200 App. A, Table A.7.1.
+    steps = tuple(
+        replace(step, analysis={**step.analysis, "B": 0.02}) for step in filled.load_plan.steps
+    )
+    freeze_otherwise(filled, steps=steps)
+    order = filled.parts.get().order_line.order
+    text = text_of(issue_packing_list(order=order, acting_user=plant_worker))
+    assert "DANGER: may damage fertility or the unborn child (H360)." in text
 
 
 def test_package_labels_carry_every_serial(filled, plant_worker):

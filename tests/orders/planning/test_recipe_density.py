@@ -9,7 +9,7 @@ from django.utils import timezone
 from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
-from orders.models import MeasuredDensity, QualityReading, Tank
+from orders.models import MeasuredDensity, QualityReading, ReadingSetAside, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.recipe_density import density_correction, recipe_density_lb_per_gal
 from orders.production.actions.batches import release_batch
@@ -134,7 +134,7 @@ def test_the_newest_counts_and_an_older_one_at_68_f_is_brought_to_60(weak):
 
 def test_a_reading_set_aside_as_wrong_never_counts(weak):
     wrong = adoption(weak, 2, 10.5, 60.0)
-    wrong.reading.set_aside = object()
+    wrong.reading.set_aside = ReadingSetAside(why="Hydrometer was dirty.")
     rows = [adoption(weak, 1, 9.0, 60.0), wrong]
     weak._prefetched_objects_cache = {"measured_densities": _Rows(rows)}
     assert density_correction(weak, 10.0) == pytest.approx(0.9)
