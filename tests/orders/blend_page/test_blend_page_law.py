@@ -328,7 +328,8 @@ def test_a_whole_recipe_against_the_law_is_out_of_reach_and_stays_as_typed(
     rep: User, yard: ShipTo
 ) -> None:
     typed = {
-        "mode": "recipe", "recipe_code_0": "UAN", "recipe_pct_0": "100", "legal": "on", "legal_unverified": "on",
+        "mode": "recipe", "recipe_code_0": "UAN", "recipe_pct_0": "100", "legal": "on",
+        "legal_unverified": "on",
         "n_rate": "0.9", "law_state": "MD",
     }  # fmt: skip
     found = _state(rep, typed)
