@@ -11,6 +11,7 @@ from django.http import QueryDict
 from django.template.loader import render_to_string
 from django.utils import timezone
 
+from blendshop.figures.readers import house
 from blendshop.money import money
 from formulas.engine.label.printed_figures import text
 from formulas.engine_bridge import exact
@@ -133,3 +134,8 @@ def test_page_and_label_state_the_same_net_contents(page, quote, plant_worker):
     html = render_to_string("orders/blend_page/partials/label.html", {"label": page.label()})
     assert f": {view.net_mass_lb:,.1f} lb ({view.net_mass_kg:,.1f} kg), " in html
     assert f", {view.net_volume_gal:,.1f} gal ({view.net_volume_l:,.1f} L)." in html
+    # Two totes on quote and order weigh what their labels state, rounded down to tenths each.
+    assert 0 <= float(order.lines.get().mass_lb) - 2 * view.net_mass_lb < 0.2
+    quoted = text_of(bytes(quote.papers.get().pdf))
+    shown = house().number(view.density_lb_per_gal, 2)
+    assert f"; {shown}" in " ".join(quoted.split())
