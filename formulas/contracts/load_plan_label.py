@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from formulas.contracts.formulation import Formulation
 from formulas.contracts.label_drafts import draft_answer
+from formulas.engine.density.reference_temperature import REFERENCE_F
 from formulas.engine.label.guarantee import LabelBasis, draft_label
 from formulas.engine.label.rules import Kind
 from formulas.engine.label.sources import label_sources
@@ -40,7 +41,7 @@ def load_label(formulation: Formulation, planned: PlannedLoad) -> dict[str, Any]
             promised=_wished(formulation.request.problem.wishes),
         )
     )
-    return draft_answer(draft)
+    return draft_answer(draft, net_at_f=REFERENCE_F)
 
 
 def _wished(wishes: Iterable[NutrientWish]) -> dict[str, float]:

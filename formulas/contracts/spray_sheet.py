@@ -42,6 +42,8 @@ def spray_sheet(body: Any) -> dict[str, Any]:
         tank_gal=node.number("tank_gal"),
         on_hand_gal=node.number("on_hand_gal"),
         air_temp_f=node.number("air_temp_f"),
+        solutes=node.numbers("solutes"),
+        triazone_n_pct=node.number("triazone_n_pct") or 0.0,
     )
     node.done()
     try:

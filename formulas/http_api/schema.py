@@ -288,6 +288,10 @@ class SpraySheetRequestShape(Shape):
     tank_gal = serializers.FloatField(required=False)
     on_hand_gal = serializers.FloatField(required=False)
     air_temp_f = serializers.FloatField(required=False)
+    solutes = by_key("What is known to be dissolved, percent by weight.", required=False)
+    triazone_n_pct = serializers.FloatField(
+        required=False, help_text="Slow nitrogen known to be urea-triazone, percent by weight."
+    )
     cost_per_gal = serializers.CharField(required=False)
 
 
@@ -307,6 +311,7 @@ class SpraySheetAnswerShape(Shape):
     area_per_tank_sqft = serializers.FloatField(allow_null=True)
     area_on_hand_sqft = serializers.FloatField(allow_null=True)
     area_on_hand_acres = serializers.FloatField(allow_null=True)
+    osmotic_load_osmol_per_l = serializers.FloatField()
     cost_per_1000sqft = serializers.CharField(allow_null=True)
     cautions = WarningShape(many=True)
 

@@ -253,7 +253,9 @@ def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> Non
     elif formulation.blend is not None:
         found.blend = answer if sees_cost else answer.without_costs()
         found.price = pricer.price(WishedBlend(asked.wish, formulation.blend))
-        found.spray = spray_for(answer, form, found.price)
+        found.spray = spray_for(
+            answer, formulation.blend, formulation.problem.stocks, form, found.price
+        )
         if sees_cost:
             found.wish_prices = tuple(wish_prices_of(answer, asked))
 

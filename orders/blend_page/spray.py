@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
@@ -10,6 +10,9 @@ from typing import Any, Final
 from blendshop.errors import BadInput
 from formulas.answers.answer import Notice, SolvedAnswer
 from formulas.contracts.formulation import spray_sheet
+from formulas.engine.field.osmotic_load import dissolved_pct, triazone_n_pct
+from formulas.engine.problem import Stock
+from formulas.engine.result import Blend
 from orders.blend_page.prices import Price
 from orders.blend_page.wish_form import WishForm
 
@@ -33,7 +36,9 @@ class Spray:
     problem: str = ""
 
 
-def spray_for(answer: SolvedAnswer, form: WishForm, price: Price) -> Spray:
+def spray_for(
+    answer: SolvedAnswer, blend: Blend, stocks: Sequence[Stock], form: WishForm, price: Price
+) -> Spray:
     """Work out one application; a refused figure is said at its field."""
     cleaned = form.cleaned_data
     if any(name not in cleaned for name in _FIELD_OF.values()):
@@ -45,6 +50,8 @@ def spray_for(answer: SolvedAnswer, form: WishForm, price: Price) -> Spray:
     body: dict[str, Any] = {path: cleaned[field] for path, field in _FIELD_OF.items()}
     body["analysis"] = answer.analysis
     body["density_lb_per_gal"] = answer.totals.density_lb_per_gal
+    body["solutes"] = dissolved_pct(blend.shares, stocks)
+    body["triazone_n_pct"] = triazone_n_pct(blend.shares, stocks)
     body["on_hand_gal"] = answer.totals.volume_gal if one is None else float(one.fill_gal)
     try:
         sheet = spray_sheet(body)

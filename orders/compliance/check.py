@@ -7,13 +7,14 @@ which the text was read, and what nobody could read in the law's own text is mar
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Final
 
 from formulas.engine.composition import slow_release_pct_of_n
 from formulas.engine.law import (
+    ANNUAL,
     CAUTION,
     Application,
     ChosenPacks,
@@ -39,6 +40,7 @@ from orders.models import ShipTo
 _WORDS: Final = {
     Verdict.PASSES: "passes",
     Verdict.FAILS: "fails",
+    Verdict.LIKELY_FAILS: "likely fails (figures unverified)",
     Verdict.NOT_ASSESSED: "not assessed",
 }
 _ORDER: Final = {Verdict.FAILS: 0, Verdict.NOT_ASSESSED: 1, Verdict.PASSES: 2}
@@ -93,7 +95,10 @@ class FindingRow:
 
 @dataclass(frozen=True, slots=True)
 class LawReport:
-    """Everything the law panel says of one application or one season."""
+    """Everything the law panel says of one application or one season.
+
+    ``by_day`` holds what each day's application comes to, its slug and words, yearly sums left out.
+    """
 
     place: SprayPlace
     verdict: str
@@ -103,6 +108,7 @@ class LawReport:
     notes: tuple[str, ...]
     duties: tuple[Cited, ...]
     caution: str = CAUTION
+    by_day: Mapping[date, tuple[str, str]] = field(default_factory=dict)
 
     def _with(self, slug: str) -> tuple[FindingRow, ...]:
         return tuple(row for row in self.findings if row.slug == slug)
@@ -252,7 +258,18 @@ def _report(
         ),
         notes=chosen.notes,
         duties=tuple(cited(duty.text, duty.basis) for duty in duties(chosen.packs)),
+        by_day=_by_day(findings) if by_day else {},
     )  # fmt: skip
+
+
+def _by_day(findings: Sequence[LawFinding]) -> dict[date, tuple[str, str]]:
+    """What each day comes to by the rule of the whole."""
+    days: dict[date, list[LawFinding]] = {}
+    for finding in findings:
+        if finding.on is not None and finding.topic not in ANNUAL:
+            days.setdefault(finding.on, []).append(finding)
+    verdicts = {day: overall(found) for day, found in days.items()}
+    return {day: (_slug(verdict), _WORDS[verdict]) for day, verdict in verdicts.items()}
 
 
 def _row(finding: LawFinding) -> FindingRow:

@@ -16,7 +16,7 @@ from django.http import QueryDict
 from blendshop.accounts.models import User
 from blendshop.number_fields import AboveZeroField
 from blendshop.roles import Role, has_role
-from formulas.engine.law import Application, Topic, at_n_rate
+from formulas.engine.law import ANNUAL, Application, at_n_rate
 from formulas.engine.units import FL_OZ_PER_GAL
 from formulas.models import BlendRevision
 from orders.compliance.check import FindingRow, LawReport, SprayPlace, place_of, season_report
@@ -124,22 +124,15 @@ def _ship_tos(user: User, revision: BlendRevision) -> Iterator[ShipTo]:
 
 @dataclass(frozen=True, slots=True)
 class DayResult:
-    """One application with its findings; ``words`` is the verdict of the worst of them."""
+    """One application with its findings; ``worst`` and ``words`` are what they come to."""
 
     day: date
     n_lb: float
     product_fl_oz: float
     quick_n_lb: float
     findings: tuple[FindingRow, ...]
-
-    @property
-    def worst(self) -> str:
-        slugs = {row.slug for row in self.findings}
-        return next((s for s in ("fails", "not-assessed", "passes") if s in slugs), "not-assessed")
-
-    @property
-    def words(self) -> str:
-        return self.worst.replace("-", " ")
+    worst: str
+    words: str
 
     @property
     def noteworthy(self) -> tuple[FindingRow, ...]:
@@ -157,7 +150,7 @@ class SeasonPlan:
     problem: str = ""
 
 
-_ANNUAL: Final = frozenset({Topic.ANNUAL_N.value, Topic.ANNUAL_P2O5.value})
+_ANNUAL: Final = frozenset(topic.value for topic in ANNUAL)
 
 
 def season_plan(form: SeasonForm, revision: BlendRevision) -> SeasonPlan:
@@ -182,6 +175,7 @@ def season_plan(form: SeasonForm, revision: BlendRevision) -> SeasonPlan:
 
 def _day(item: Application, report: LawReport, density_lb_per_gal: float) -> DayResult:
     assert item.on is not None  # noqa: S101 - the form asks for a day with every rate
+    worst, words = report.by_day.get(item.on, ("not-assessed", "not assessed"))
     return DayResult(
         day=item.on,
         n_lb=item.total_n_lb,
@@ -190,4 +184,6 @@ def _day(item: Application, report: LawReport, density_lb_per_gal: float) -> Day
         findings=tuple(
             row for row in report.findings if row.on == item.on and row.topic not in _ANNUAL
         ),
+        worst=worst,
+        words=words,
     )

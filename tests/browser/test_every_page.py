@@ -44,6 +44,8 @@ NO_PAGES = (
 )
 #: A quote that was sent is edited no more, and the demo has no other.
 NO_PAGES += ("quote_edit",)
+#: What the charging screen asks about a scanned lot.
+NO_PAGES += ("batch_lot",)
 
 
 @pytest.fixture

@@ -31,6 +31,7 @@ def main() -> None:
     told = {
         "url": f"/batches/{batch.number}/charge/",
         "session": client.cookies["sessionid"].value,
+        "person": worker.pk,
         "steps": [
             {
                 "step": step.number,

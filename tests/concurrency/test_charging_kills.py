@@ -120,11 +120,13 @@ def _charges(told: dict[str, Any]) -> list[dict[str, str]]:
         charges += [
             {
                 "key": uuid.uuid4().hex,
+                "person": str(told["person"]),
                 "step": str(step["step"]),
                 "lot": step["lot"],
                 "mass_lb": str(part),
+                "charged_lb": str(sum(parts[:number])),  # what the screen shows is in
             }
-            for part in parts
+            for number, part in enumerate(parts)
         ]
     return charges
 

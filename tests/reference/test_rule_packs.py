@@ -1,6 +1,7 @@
 """The rule packs: complete, honest about what was read, and refused when they are not."""
 
 import shutil
+from urllib.parse import urlsplit
 
 import pytest
 
@@ -138,3 +139,60 @@ def test_a_wrong_pack_is_refused_by_file_and_key(packs_directory, file, old, new
     message = refused(packs_directory, file, old, new)
     assert said in message
     assert file in message or "stands twice" in message
+
+
+#: Hosts on which no active rule may rest: what they hold is nobody's edition of the code.
+UNFIT_HOSTS = {
+    "forum": ("lawnsite.com", "reddit.com", "blogspot.com"),
+    "machine-made mirror": (
+        ".ai", "instalawyer.io", "self-law.org", "legalfix.com", "getpocketlaw.com", "laws9.com",
+    ),
+    "press wire": ("einpresswire.com", "prnewswire.com", "businesswire.com"),
+    "document sharing": (
+        "docslib.org", "scribd.com", "issuu.com", "123docz.net", "lawsdocbox.com", "cupdf.com",
+    ),
+}  # fmt: skip
+
+
+def unfit(url):
+    """The kind of unfit host, or None."""
+    host = "." + (urlsplit(url).hostname or "")
+    for kind, names in UNFIT_HOSTS.items():
+        if any(host.endswith("." + name.lstrip(".")) for name in names):
+            return kind
+    return None
+
+
+@pytest.mark.parametrize(
+    ("url", "kind"),
+    [
+        ("http://www.lawnsite.com/showpost.php?p=1", "forum"),
+        ("https://lexace.ai/us/statute/maryland/AG-6-224", "machine-made mirror"),
+        ("https://www.einpresswire.com/article/1", "press wire"),
+        ("https://docslib.org/doc/3993470", "document sharing"),
+        ("https://mgaleg.maryland.gov/mgawebsite/Laws/StatuteText", None),
+    ],
+)
+def test_the_kinds_of_unfit_hosts(url, kind):
+    assert unfit(url) == kind
+
+
+def test_no_rule_rests_on_a_forum_a_machine_made_mirror_a_press_wire_or_shared_documents():
+    bases = [part.basis for part in PARTS]
+    assert len(bases) > 150
+    assert [(b.code, b.url) for b in bases if unfit(b.url)] == []
+    assert [pack.code for pack in PACKS.values() if unfit(pack.url)] == []
+
+
+def test_a_citation_names_the_law_and_not_where_it_was_copied():
+    bases = [part.basis for part in PARTS]
+    copied = ("http", "www.", "forum", ".com", "mirror", "printer's number")
+    assert [b.code for b in bases if any(word in b.citation for word in copied)] == []
+
+
+@pytest.mark.parametrize("code", ["US-MD.rate", "US-MD.winter", "US-UT.custom-label"])
+def test_what_was_read_in_private_copies_only_is_unverified(code):
+    bases = [part.basis for part in PARTS]
+    (basis,) = [b for b in bases if b.code == code]
+    assert basis.status.value == "unverified"
+    assert "private copy" in basis.note

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -178,7 +178,7 @@ def release_outlook(blend: BlendPools, season: SoilSeason, model: ReleaseModel) 
         applied_n_lb_per_1000sqft=blend.applied_n_lb_per_1000sqft,
         at_once_lb_per_1000sqft=at_once_lb,
         not_modelled_lb_per_1000sqft=blend.not_modelled_lb_per_1000sqft,
-        lines={pace: _line(at_once_lb, timed, released[pace], model) for pace in Pace},
+        lines=_lines(at_once_lb, timed, released, model),
         pools=pools,
         trade=trade,
         disagreement=_disagreement(trade, pools),
@@ -202,6 +202,38 @@ def released_fraction(
         k_per_day = np.where(temp_c < cutoff_c, 0.0, k_per_day)
     fraction: Floats = -np.expm1(-np.concatenate([[0.0], np.cumsum(k_per_day)]))
     return fraction
+
+
+def _lines(
+    at_once_lb: float,
+    timed: list[PoolNitrogen],
+    released: Mapping[Pace, list[Floats]],
+    model: ReleaseModel,
+) -> dict[Pace, ReleaseLine]:
+    """The lines; feeding ends no sooner at a slower pace than at a faster one.
+
+    A pace too slow for the least daily supply would "end" first although most of its nitrogen
+    is still there, so its mark is no earlier than that of a faster line. Q10s of their own may
+    swap the edges in cold soil: the fast edge is the one that releases more in this season.
+    """
+    lines = {pace: _line(at_once_lb, timed, released[pace], model) for pace in Pace}
+    faster, slower = sorted(
+        (lines[Pace.FAST], lines[Pace.SLOW]),
+        key=lambda line: sum(line.cumulative_lb_per_1000sqft),
+        reverse=True,
+    )
+    fast = _last_day(faster)
+    usual = max(fast, _last_day(lines[Pace.USUAL]))
+    slow = max(usual, _last_day(slower))
+    ends = {Pace.SLOW: slow, Pace.USUAL: usual, Pace.FAST: fast}
+    return {
+        pace: replace(line, feeding_end_day=None if ends[pace] == OUTLOOK_DAYS else ends[pace])
+        for pace, line in lines.items()
+    }
+
+
+def _last_day(line: ReleaseLine) -> int:
+    return OUTLOOK_DAYS if line.feeding_end_day is None else line.feeding_end_day
 
 
 def _line(

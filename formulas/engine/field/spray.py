@@ -12,10 +12,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from formulas.engine.composition import QUICK_FORMS, content_pct, slow_n_pct
+from formulas.engine.field.osmotic_load import osmol_per_l, osmol_per_lb, salt_osmol_per_lb
 from formulas.engine.field.spray_cautions import Application, spray_cautions
 from formulas.engine.problem import BadProblem, FieldError, Stock
 from formulas.engine.result import Finding
@@ -31,11 +32,18 @@ from formulas.engine.validate import stock_errors
 
 #: Air temperatures that can be meant in degrees Fahrenheit.
 _AIR_TEMP_F: Final = (-40.0, 130.0)
+#: What is left of a pure urea solution in floating point, osmol per litre.
+_NO_SALT: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class SprayRequest:
-    """One application. Exactly one of the two rates is given; the rest in None is optional."""
+    """One application. Exactly one of the two rates is given; the rest in None is optional.
+
+    ``solutes`` is what is known to be dissolved in the product, percent by weight by key of
+    ``density.solutes.SOLUTES``; ``triazone_n_pct`` the part of its slow nitrogen, percent by
+    weight of the product, that is known to be urea-triazone.
+    """
 
     analysis: Mapping[str, float]
     density_lb_per_gal: float
@@ -45,6 +53,8 @@ class SprayRequest:
     tank_gal: float | None = None
     on_hand_gal: float | None = None
     air_temp_f: float | None = None
+    solutes: Mapping[str, float] = field(default_factory=dict)
+    triazone_n_pct: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +76,7 @@ class SpraySheet:
     area_per_tank_sqft: float | None
     area_on_hand_sqft: float | None
     area_on_hand_acres: float | None
+    osmotic_load_osmol_per_l: float
     cautions: tuple[Finding, ...]
 
 
@@ -88,6 +99,11 @@ def spray_sheet(request: SprayRequest) -> SpraySheet:
     pounds_per_pct = content_lb_per_gal(1.0, density) * product_gal
     quick_lb = pounds_per_pct * sum(content_pct(request.analysis, form) for form in QUICK_FORMS)
     slow_lb = pounds_per_pct * slow_n_pct(request.analysis)
+    product_lb = product_gal * density
+    load, salt_load = (
+        osmol_per_l(product_lb * per_lb(request.analysis, request.solutes), carrier_gal)
+        for per_lb in (osmol_per_lb, salt_osmol_per_lb)
+    )
     tank_gal, on_hand_gal = request.tank_gal, request.on_hand_gal
     tank_product_gal = None if tank_gal is None else tank_gal * product_gal / carrier_gal
     on_hand_sqft = None if on_hand_gal is None else on_hand_gal / product_gal * SQFT_PER_RATE_AREA
@@ -111,6 +127,7 @@ def spray_sheet(request: SprayRequest) -> SpraySheet:
         ),
         area_on_hand_sqft=on_hand_sqft,
         area_on_hand_acres=None if on_hand_sqft is None else on_hand_sqft / SQFT_PER_ACRE,
+        osmotic_load_osmol_per_l=load,
         cautions=spray_cautions(
             Application(
                 quick_n_lb_per_1000sqft=quick_lb,
@@ -120,6 +137,10 @@ def spray_sheet(request: SprayRequest) -> SpraySheet:
                 air_temp_f=request.air_temp_f,
                 p2o5_lb_per_1000sqft=pounds_per_pct * content_pct(request.analysis, "P2O5"),
                 iron_lb_per_1000sqft=pounds_per_pct * content_pct(request.analysis, "Fe"),
+                triazone_n_lb_per_1000sqft=pounds_per_pct * request.triazone_n_pct,
+                osmotic_load_osmol_per_l=load,
+                salt_load_osmol_per_l=salt_load if salt_load > _NO_SALT else 0.0,
+                solutes=frozenset(key for key, pct in request.solutes.items() if pct > 0),
             )
         ),
     )
@@ -133,7 +154,14 @@ def _product_gal_per_1000sqft(request: SprayRequest) -> float:
 
 
 def _errors(request: SprayRequest) -> Iterator[FieldError]:
-    product = Stock("product", "Product", request.density_lb_per_gal, 0.0, request.analysis)
+    product = Stock(
+        "product",
+        "Product",
+        request.density_lb_per_gal,
+        0.0,
+        request.analysis,
+        solutes=request.solutes,
+    )
     found = tuple(stock_errors((product,)))
     for error in found:
         yield FieldError(error.field.removeprefix("stocks.0."), error.message)
@@ -150,6 +178,9 @@ def _errors(request: SprayRequest) -> Iterator[FieldError]:
         and content_pct(request.analysis, "N") <= 0
     ):
         yield FieldError(rates[0], "The product holds no nitrogen: give fluid ounces instead.")
+    slow_pct = 0.0 if found else slow_n_pct(request.analysis)
+    if not (found or 0 <= request.triazone_n_pct <= slow_pct * (1 + 1e-9)):
+        yield FieldError("triazone_n_pct", "Must be a part of the slow nitrogen, 0 or more.")
     temp = request.air_temp_f
     if temp is not None and not _AIR_TEMP_F[0] <= temp <= _AIR_TEMP_F[1]:
         yield FieldError("air_temp_f", "Must be an air temperature in degrees Fahrenheit.")

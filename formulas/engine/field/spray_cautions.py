@@ -1,12 +1,17 @@
 """Cautions of a spray application, each with what stands behind it.
 
-Burn is judged by pounds of quick nitrogen per gallon of spray, slowly available nitrogen
-counting for ``SLOW_N_BURN_WEIGHT`` of quick nitrogen. Up to 0.25 lb/gal is low, up to 0.5
+Burn is judged by pounds of quick nitrogen per gallon of spray. Nitrogen of urea-triazone counts
+for ``TRIAZONE_N_BURN_WEIGHT`` of it; other slow nitrogen, for which nothing is published, counts
+in full. Up to 0.25 lb/gal is low, up to 0.5
 raised, above that high; above 85 F every class counts one higher. These limits are this
 project's own reading of the trials, not published limits: Agnew and Moore 1989 (Iowa) saw urea
 burn Kentucky bluegrass at 1 lb N in 1, 2 and 4 gal in very hot weather, methylolurea burn more
 in 1 gal than in 2 or 4, and no appreciable damage from urea-triazone; Wesely 1983 (Nebraska)
 saw burn rise with the N rate and fall with the volume of water.
+
+Salts are judged by the ideal osmotic load (``osmotic_load``), all that is dissolved counted.
+``SALT_RAISED_OSMOL_PER_L`` is the load of the Iowa trial's weakest urea spray, 1 lb N in 4 gal,
+which burned in very hot weather; no turf trial of salts at a stated spray volume was found.
 """
 
 from __future__ import annotations
@@ -15,11 +20,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from formulas.engine.field.osmotic_load import ALKALINE_SALTS, SALTS_WATERED_IN
 from formulas.engine.mark import Mark
 from formulas.engine.result import Finding, Severity
 
 #: Upper end of the 0.2 to 0.3 that the trials suggest for urea-triazone.
-SLOW_N_BURN_WEIGHT: Final = 0.3
+TRIAZONE_N_BURN_WEIGHT: Final = 0.3
+#: 453.592 g of N as urea, 28.014 g N a mole, in 4 gal of 3.785412 L; and twice that.
+SALT_RAISED_OSMOL_PER_L: Final = 1.07
+SALT_HIGH_OSMOL_PER_L: Final = 2.14
 BURN_RAISED_LB_PER_GAL: Final = 0.25
 BURN_HIGH_LB_PER_GAL: Final = 0.5
 HOT_F: Final = 85.0
@@ -48,12 +57,20 @@ class Application:
     air_temp_f: float | None
     p2o5_lb_per_1000sqft: float
     iron_lb_per_1000sqft: float
+    #: Part of the slow nitrogen that is known to be urea-triazone.
+    triazone_n_lb_per_1000sqft: float = 0.0
+    #: Ideal load of the whole spray, and of what is not urea in it.
+    osmotic_load_osmol_per_l: float = 0.0
+    salt_load_osmol_per_l: float = 0.0
+    #: Keys of ``density.solutes`` of what is known to be dissolved.
+    solutes: frozenset[str] = frozenset()
 
     @property
     def burning_n_lb_per_gal(self) -> float:
-        """Quick nitrogen, and slow nitrogen at its weight, per gallon of spray."""
-        weighted = self.quick_n_lb_per_1000sqft + SLOW_N_BURN_WEIGHT * self.slow_n_lb_per_1000sqft
-        return weighted / self.carrier_gal_per_1000sqft
+        """Quick nitrogen, triazone nitrogen at its weight and other slow nitrogen, per gallon."""
+        spared = (1 - TRIAZONE_N_BURN_WEIGHT) * self.triazone_n_lb_per_1000sqft
+        total = self.quick_n_lb_per_1000sqft + self.slow_n_lb_per_1000sqft
+        return (total - spared) / self.carrier_gal_per_1000sqft
 
     @property
     def is_hot(self) -> bool:
@@ -83,13 +100,57 @@ def _burn(application: Application) -> Iterator[Finding]:
     burn = burn_class(application)
     message = (
         f"Burn risk {_BURN_WORDS[burn]}: {application.burning_n_lb_per_gal:.2f} lb of quick N per "
-        f"gallon of spray (slow N counted at {SLOW_N_BURN_WEIGHT:g})."
+        f"gallon of spray (triazone N counted at {TRIAZONE_N_BURN_WEIGHT:g}, other slow N in full)."
     )
     if burn:
         message += " Use more water, less N or a slower blend, and water it off the leaf."
     if application.air_temp_f is None:
         message += f" Above {HOT_F:.0f} F it is one class higher."
     yield Finding("burn", _SEVERITIES[burn], message, _BURN_SOURCE)
+
+
+def _salt(application: Application) -> Iterator[Finding]:
+    if application.salt_load_osmol_per_l <= 0:
+        return
+    load = application.osmotic_load_osmol_per_l
+    limits = (SALT_RAISED_OSMOL_PER_L, SALT_HIGH_OSMOL_PER_L)
+    burn = min(2, sum(_above(load, limit) for limit in limits) + application.is_hot)
+    message = (
+        f"Salt load {_BURN_WORDS[burn]}: {load:.2f} osmol per litre of spray, all that is "
+        f"dissolved counted ({SALT_RAISED_OSMOL_PER_L:g} as urea burned turf in very hot weather)."
+    )
+    if burn:
+        message += " Use more water or less product, and water it off the leaf."
+    yield Finding(
+        "salt_load",
+        Severity.CAUTION if burn else Severity.INFO,
+        message,
+        f"{Mark.COMMON_PRACTICE.capitalize()} (no turf trial of salts at a stated spray volume "
+        "found); the anchor is urea in Agnew and Moore 1989, Iowa Turfgrass Research Report p. 69",
+    )
+
+
+def _salts_watered_in(application: Application) -> Iterator[Finding]:
+    if application.solutes & SALTS_WATERED_IN:
+        yield Finding(
+            "salts_watered_in",
+            Severity.CAUTION,
+            "Holds a thiosulfate or ammonium sulfate: leaves may burn unless it is watered in "
+            "after spraying.",
+            "Kentucky bluegrass trials, New Jersey 1995-96 (abstract: ammonium sulfate, ammonium "
+            "and potassium thiosulfate)",
+        )
+
+
+def _alkaline(application: Application) -> Iterator[Finding]:
+    if application.solutes & ALKALINE_SALTS:
+        yield Finding(
+            "alkaline_salt",
+            Severity.CAUTION,
+            "Made with an alkaline salt, toxic to leaves at low strength unless acid in the blend "
+            "has neutralised it: check the pH and try it on a small area.",
+            "Neumann et al. 1981, on corn leaves: K2HPO4 injured from 0.05 M, KH2PO4 from 0.50 M",
+        )
 
 
 def _heat(application: Application) -> Iterator[Finding]:
@@ -170,6 +231,13 @@ def _iron(application: Application) -> Iterator[Finding]:
             "Iron stains concrete, stone and siding: keep it off, rinse at once.",
             f"{Mark.COMMON_PRACTICE.capitalize()} (trade pages only)",
         )
+        yield Finding(
+            "iron_on_the_leaf",
+            Severity.INFO,
+            "Iron greens from the leaf: watered in it does not. More than a few lb of iron per "
+            "acre may darken the turf, more so in heat and with nitrogen.",
+            "University of Nebraska turf note of June 7, 2018; Hull 2000",
+        )
 
 
 def _always(_: Application) -> Iterator[Finding]:
@@ -209,5 +277,6 @@ def _always(_: Application) -> Iterator[Finding]:
 
 
 _RULES: Final[tuple[Callable[[Application], Iterator[Finding]], ...]] = (
-    _burn, _undiluted, _low_volume, _heat, _rate, _phosphorus, _iron, _always,
+    _burn, _salt, _salts_watered_in, _alkaline, _undiluted, _low_volume, _heat, _rate,
+    _phosphorus, _iron, _always,
 )  # fmt: skip

@@ -28,8 +28,9 @@ METALS: Final[Mapping[str, str]] = {
     "Se": "Selenium",
     "Zn": "Zinc",
 }
-#: The guaranteed micronutrients whose percentages are added up.
-MICRONUTRIENTS: Final = ("B", "Cl", "Co", "Cu", "Fe", "Mn", "Mo", "Ni", "Na", "Zn")
+#: The guaranteed micronutrients whose percentages are added up. Chlorine and sodium may be
+#: guaranteed, but no metal comes with them: a chloride salt must not raise the limits.
+MICRONUTRIENTS: Final = ("B", "Co", "Cu", "Fe", "Mn", "Mo", "Ni", "Zn")
 _PER_MILLION: Final = 1_000_000
 
 

@@ -11,10 +11,11 @@ from formulas.engine.law.choice import ChosenPacks, ShipTo, choose_packs
 from formulas.engine.law.finding import CAUTION, LawFinding, Verdict, overall
 from formulas.engine.law.rate_bound import LargestRate, largest_n_rate
 from formulas.engine.law.rules import Basis, Duty, DutyTopic, RulePack, Status, Topic
-from formulas.engine.law.season import check_season
+from formulas.engine.law.season import ANNUAL, check_season
 from formulas.engine.law.wishes import LegalWishes, WishReason, wishes_for
 
 __all__ = [
+    "ANNUAL",
     "CAUTION",
     "GRASSES",
     "Application",

@@ -76,21 +76,26 @@ def check(rule: Rule, application: Application) -> Iterator[LawFinding]:
     """The findings of one rule; none when it does not touch this application."""
     if not binds(rule, application.circumstances):
         return
-    unknown = (
-        application.circumstances.professional is None
-        and rule.basis.applicator is not Applicator.ANYONE
-    )
     for finding in _answers(rule, application):
-        if unknown and finding.verdict is Verdict.FAILS:
-            who = "professional" if rule.basis.applicator is Applicator.PROFESSIONAL else "other"
-            yield replace(
-                finding,
-                verdict=Verdict.NOT_ASSESSED,
-                sentence=f"{finding.sentence} This binds {who} applicators: who sprays?",
-                asks=(*finding.asks, "professional"),
-            )
-        else:
-            yield finding
+        yield asking_who_sprays(rule, application.circumstances, finding)
+
+
+def asking_who_sprays(rule: Rule, circumstances: Circumstances, finding: LawFinding) -> LawFinding:
+    """A failure becomes a question when the rule binds one kind of applicator and none is named.
+
+    Every finding of a rule goes through here: one application's and a year's.
+    """
+    whom = rule.basis.applicator
+    known = whom is Applicator.ANYONE or circumstances.professional is not None
+    if known or finding.verdict is not Verdict.FAILS:
+        return finding
+    who = "professional" if whom is Applicator.PROFESSIONAL else "other"
+    return replace(
+        finding,
+        verdict=Verdict.NOT_ASSESSED,
+        sentence=f"{finding.sentence} This binds {who} applicators: who sprays?",
+        asks=(*finding.asks, "professional"),
+    )
 
 
 def _answers(rule: Rule, app: Application) -> Iterator[LawFinding]:

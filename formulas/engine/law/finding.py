@@ -20,10 +20,11 @@ TOLERANCE: Final = 1e-6
 
 
 class Verdict(StrEnum):
-    """What a rule says of an application."""
+    """What a rule says of an application; ``LIKELY_FAILS`` only of several rules together."""
 
     PASSES = "passes"
     FAILS = "fails"
+    LIKELY_FAILS = "likely fails"
     NOT_ASSESSED = "not assessed"
 
 
@@ -63,12 +64,15 @@ class LawFinding:
 def overall(findings: Iterable[LawFinding]) -> Verdict:
     """Fails if an active rule fails; passes only if every rule does, on verified figures.
 
-    A topic on which a jurisdiction has unverified figures alone is no basis for a pass, nor is
-    the absence of findings: both leave the whole "not assessed".
+    A broken limit whose figure is unverified makes it "likely fails". A topic on which a
+    jurisdiction has unverified figures alone is no basis for a pass, nor is the absence of
+    findings: both leave the whole "not assessed".
     """
     seen = tuple(findings)
     if any(f.verdict is Verdict.FAILS and f.status is Status.ACTIVE for f in seen):
         return Verdict.FAILS
+    if any(f.verdict is Verdict.FAILS for f in seen):
+        return Verdict.LIKELY_FAILS
     topics = {(f.jurisdiction, f.topic) for f in seen}
     verified = {(f.jurisdiction, f.topic) for f in seen if f.status is Status.ACTIVE}
     if not seen or topics != verified or any(f.verdict is not Verdict.PASSES for f in seen):

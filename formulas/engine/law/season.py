@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import Final
 
 from formulas.engine.law import nitrogen, phosphorus
 from formulas.engine.law.application import Application
-from formulas.engine.law.check import binds, check_application, no_pack
+from formulas.engine.law.check import asking_who_sprays, binds, check_application, no_pack
 from formulas.engine.law.finding import LawFinding
 from formulas.engine.law.rules import NitrogenPerYear, Phosphorus, RulePack, Topic
 from formulas.engine.problem import BadProblem, FieldError
 
-_ANNUAL = frozenset({Topic.ANNUAL_N, Topic.ANNUAL_P2O5})
+#: Topics of a whole year; the others are of one application.
+ANNUAL: Final = frozenset({Topic.ANNUAL_N, Topic.ANNUAL_P2O5})
 
 
 def check_season(packs: Iterable[RulePack], plan: Sequence[Application]) -> tuple[LawFinding, ...]:
@@ -33,7 +35,7 @@ def check_season(packs: Iterable[RulePack], plan: Sequence[Application]) -> tupl
         finding
         for application in ordered
         for finding in check_application(chosen, application)
-        if finding.topic not in _ANNUAL
+        if finding.topic not in ANNUAL
     ]
     years = sorted({application.on.year for application in ordered if application.on})
     for year in years:
@@ -59,5 +61,6 @@ def _year(
             finding = phosphorus.per_year(rule, sum(p.p2o5_lb for p in counted), earlier_p)
         else:
             continue
+        finding = asking_who_sprays(rule, answers, finding)
         sentence = f"{year}: {finding.sentence}"
         yield replace(finding, sentence=sentence, on=parts[-1].on)

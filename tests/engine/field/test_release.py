@@ -149,6 +149,18 @@ def test_feeding_may_outlast_the_outlook_or_never_start():
     assert outlook({"at_once": 0.5}, even(20.0)).lines[Pace.FAST].feeding_end_day == 0
 
 
+@pytest.mark.parametrize("n_lb", [0.05, 0.2, 0.5, 1.0, 3.0])
+@pytest.mark.parametrize("kind", ["urea", "urea_nbpt", "triazone", "methylene_urea", "ureaform"])
+@pytest.mark.parametrize("temp_c", [2.0, 10.0, 18.0, 25.0, 32.0])
+def test_feeding_never_ends_sooner_at_a_slower_pace(kind, n_lb, temp_c):
+    lines = outlook({kind: n_lb}, even(temp_c)).lines
+    slow, usual, fast = (
+        OUTLOOK_DAYS if end is None else end
+        for end in (lines[pace].feeding_end_day for pace in (Pace.SLOW, Pace.USUAL, Pace.FAST))
+    )
+    assert fast <= usual <= slow
+
+
 def test_a_cold_spell_does_not_end_the_feeding():
     season = SoilSeason("Cold start", (-2.0, 0.0, 24.0, 24.0), 1.0)
     line = outlook({"triazone": 1.0}, season).lines[Pace.FAST]

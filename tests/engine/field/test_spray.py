@@ -93,7 +93,14 @@ def test_urea_is_cautioned_at_every_dilution_of_the_iowa_trial_and_triazone_neve
     for carrier in (1.0, 2.0, 4.0):
         urea = sheet(UREA, 9.34, carrier, n_rate_lb_per_1000sqft=1.0, air_temp_f=95.0)
         assert severities(urea)["burn"] != "info"
-        triazone = sheet(TRIAZONE, 10.7, carrier, n_rate_lb_per_1000sqft=1.0, air_temp_f=95.0)
+        triazone = sheet(
+            TRIAZONE,
+            10.7,
+            carrier,
+            n_rate_lb_per_1000sqft=1.0,
+            air_temp_f=95.0,
+            triazone_n_pct=20.16,
+        )
         order = ("info", "caution", "stop")
         assert order.index(severities(triazone)["burn"]) <= order.index(severities(urea)["burn"])
     cool = sheet(TRIAZONE, 10.7, 4.0, n_rate_lb_per_1000sqft=1.0, air_temp_f=70.0)
@@ -101,10 +108,25 @@ def test_urea_is_cautioned_at_every_dilution_of_the_iowa_trial_and_triazone_neve
 
 
 @pytest.mark.parametrize(("rate", "severity"), [(0.504, "info"), (0.505, "caution")])
-def test_slow_nitrogen_counts_for_three_tenths_of_quick(rate, severity):
+def test_triazone_nitrogen_counts_for_three_tenths_of_quick(rate, severity):
     # Quick 0.28 and slow 0.72 of the rate: 0.28 + 0.3 x 0.72 = 0.496 of it burns.
+    found = sheet(
+        TRIAZONE, 10.7, 1.0, n_rate_lb_per_1000sqft=rate, air_temp_f=70.0, triazone_n_pct=20.16
+    )
+    assert severities(found)["burn"] == severity
+
+
+@pytest.mark.parametrize(("rate", "severity"), [(0.25, "info"), (0.26, "caution"), (0.51, "stop")])
+def test_slow_nitrogen_not_known_as_triazone_burns_in_full(rate, severity):
+    # Agnew and Moore 1989 saw methylolurea burn; no factor for methylene urea is published.
     found = sheet(TRIAZONE, 10.7, 1.0, n_rate_lb_per_1000sqft=rate, air_temp_f=70.0)
     assert severities(found)["burn"] == severity
+
+
+def test_no_more_triazone_than_slow_nitrogen_is_believed():
+    with pytest.raises(BadProblem) as refusal:
+        sheet(TRIAZONE, 10.7, triazone_n_pct=20.2)
+    assert [error.field for error in refusal.value.errors] == ["triazone_n_pct"]
 
 
 def test_slow_nitrogen_counts_fully_against_the_rate_of_an_application():

@@ -95,12 +95,21 @@ def test_a_zinc_guarantee_of_zero_frees_no_zinc():
     assert verdicts(screen_metals({"Zn": 0.0, "Fe": 3.0}, blend, UNIFORM))["Zn"] == "above"
 
 
-@pytest.mark.parametrize("key", ["B", "Cl", "Co", "Cu", "Fe", "Mn", "Mo", "Ni", "Na", "Zn"])
+@pytest.mark.parametrize("key", ["B", "Co", "Cu", "Fe", "Mn", "Mo", "Ni", "Zn"])
 def test_every_micronutrient_counts_in_the_sum(key):
     # The elements of WAC 16-200-711 and Utah R68-3-4 after Ca, Mg and S; Maine ch. 350 section 8:
     # arsenic 112 ppm for every 1 % of their sum, 2 + 1 % here.
     other = "Fe" if key != "Fe" else "Mn"
     assert limit_ppm("As", {key: 2.0, other: 1.0, "Ca": 5.0, "S": 5.0}, UNIFORM) == 3 * 112
+
+
+@pytest.mark.parametrize("key", ["Cl", "Na"])
+def test_chlorine_and_sodium_do_not_raise_the_limits(key):
+    # 7.5 % Cl of a potassium chloride blend made 112 ppm arsenic into 7.6 x 112 = 851 ppm.
+    assert limit_ppm("As", {key: 7.5, "Fe": 0.1}, UNIFORM) == 112
+    assert limit_ppm("As", {key: 7.5}, UNIFORM) is None
+    (arsenic, *_) = screen_metals({key: 7.5, "Fe": 0.1}, known_metals({"As": 113.0}), UNIFORM)
+    assert arsenic.verdict.value == "above"
 
 
 def test_without_phosphate_or_micronutrients_the_rule_sets_no_limit():

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from law_cases import PACKS, p2o5_for, spray
 
 from formulas.engine import BadProblem
-from formulas.engine.law import Topic, Verdict, check_application, check_season
+from formulas.engine.law import Topic, Verdict, check_application, check_season, overall
 from formulas.engine.law.place_and_time import in_window
-from formulas.engine.law.rules import Blackout
+from formulas.engine.law.rules import Applicator, Blackout, NitrogenPerYear, Status
 
 
 # N.Y. ECL 17-2103(3)(a): "between December first and April first", both days taken as closed.
@@ -204,3 +204,48 @@ def test_a_closed_window_holds_its_end_points_and_not_the_days_beside_them(code,
     assert verdict(first) is verdict(last) is Verdict.FAILS
     for outside in (first - timedelta(days=1), last + timedelta(days=1)):
         assert verdict(outside) is Verdict.PASSES
+
+
+def bound_to(pack, applicator, kind):
+    """The pack with only its rules of one kind, bound to one kind of applicator."""
+    rules = tuple(
+        replace(rule, basis=replace(rule.basis, applicator=applicator))
+        for rule in pack.rules
+        if isinstance(rule, kind)
+    )
+    return replace(pack, rules=rules)
+
+
+@pytest.mark.parametrize("who", [Applicator.PROFESSIONAL, Applicator.OTHERS])
+def test_a_year_asks_who_sprays_in_the_words_of_one_application(who):
+    pack = bound_to(PACKS["US-FL-MARION"], who, NitrogenPerYear)
+    one = spray(n=2.1, on="2027-05-15", grass="centipedegrass", n_earlier_this_year_lb=0.0)
+    (single,) = of(check_application((pack,), one), Topic.ANNUAL_N)
+    (year,) = of(check_season((pack,), [one]), Topic.ANNUAL_N)
+    assert (year.verdict, year.asks) == (single.verdict, single.asks)
+    assert year.verdict is Verdict.NOT_ASSESSED
+    assert year.asks[-1] == "professional"
+    assert year.sentence == f"2027: {single.sentence}"
+    told = replace(
+        one,
+        circumstances=replace(one.circumstances, professional=who is Applicator.PROFESSIONAL),
+    )
+    (known,) = of(check_season((pack,), [told]), Topic.ANNUAL_N)
+    assert known.verdict is Verdict.FAILS
+
+
+def unverified_only(pack):
+    rules = tuple(
+        replace(rule, basis=replace(rule.basis, status=Status.UNVERIFIED)) for rule in pack.rules
+    )
+    return replace(pack, rules=rules)
+
+
+def test_a_season_over_every_unverified_limit_likely_fails():
+    pack = unverified_only(PACKS["US-FL-MARION"])
+    plan = [spray(n=3.0, on=day, grass="centipedegrass") for day in ("2027-03-15", "2027-05-15")]
+    assert overall(check_season((pack,), plan)) is Verdict.LIKELY_FAILS
+    assert overall(check_application((pack,), plan[0])) is Verdict.LIKELY_FAILS
+    assert overall(check_season((PACKS["US-FL-MARION"],), plan)) is Verdict.FAILS
+    kept = [spray(n=0.4, s=60.0, on="2027-05-15", grass="centipedegrass")]
+    assert overall(check_season((pack,), kept)) is Verdict.NOT_ASSESSED

@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from blendshop.accounts.models import User
+from formulas.models import BaseStock, Trait
 from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     OUT_OF_REACH,
@@ -23,7 +24,11 @@ def test_the_spray_sheet_follows_rate_tank_and_heat(rep: User, signed_in: SignIn
     mild = answer_text(client, WISH | {"n_rate": "0.7", "carrier": "2", "tank": "200", "air": "75"})
     assert "fl oz per 1000 sq ft" in mild
     assert "100,000 sq ft" in mild  # 200 gal at 2 gal per 1000 sq ft
-    assert "Burn risk low" in mild
+    # The catalogue's slow stock is not known to be triazone: its nitrogen counts in full.
+    assert "Burn risk raised: 0.35 lb of quick N per gallon" in mild
+    assert "Salt load" in mild
+    less = answer_text(client, WISH | {"n_rate": "0.4", "carrier": "2", "tank": "200", "air": "75"})
+    assert "Burn risk low" in less
     hot = answer_text(client, WISH | {"n_rate": "1", "carrier": "1", "tank": "200", "air": "95"})
     assert "Burn risk high" in hot
     assert "Agnew and Moore 1989" in hot
@@ -93,3 +98,14 @@ def test_the_number_of_queries_does_not_grow_with_the_catalogue(
     client = signed_in(rep)
     with django_assert_max_num_queries(24):
         answer_text(client, WISH)
+
+
+def test_a_stock_known_as_triazone_spares_the_leaf_on_the_page(
+    rep: User, signed_in: SignIn
+) -> None:
+    typed = WISH | {"n_rate": "0.7", "carrier": "2", "tank": "200", "air": "75"}
+    client = signed_in(rep)
+    assert "Burn risk raised: 0.35 lb" in answer_text(client, typed)
+    slow = BaseStock.objects.get(analysis_figures__key="N.slow")
+    slow.traits.add(Trait.objects.get_or_create(code="triazone")[0])
+    assert "Burn risk low: 0.2" in answer_text(client, typed)

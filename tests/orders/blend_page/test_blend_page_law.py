@@ -182,7 +182,7 @@ def test_a_slip_in_the_law_leaves_the_blend_and_is_said_at_its_field(
 def test_legal_brings_the_limits_into_the_body_and_names_them(
     rep: User, yard: ShipTo, signed_in: SignIn
 ) -> None:
-    typed = _at(yard, legal="on", n_rate="0.9")
+    typed = _at(yard, legal="on", legal_unverified="on", n_rate="0.9")
     found = _state(rep, typed)
     assert found.wish is not None
     # 1 - 0.7 / 0.9 of the nitrogen must be slow, rounded to the safe side.
@@ -235,7 +235,7 @@ def test_a_rate_that_no_reading_allows_is_refused_and_gives_no_sheet(
     rep: User, yard: ShipTo
 ) -> None:
     """A blend of the least slow share, 20 %: 0.7 / 0.8 lb keeps the readily available limit."""
-    found = _state(rep, _at(yard, legal="on", n_rate="1.2"))
+    found = _state(rep, _at(yard, legal="on", legal_unverified="on", n_rate="1.2"))
     assert found.blend is not None
     assert "At most 0.875 lb at a time is legal here" in str(found.form.errors["n_rate"])
     assert found.spray is not None
@@ -251,7 +251,7 @@ def test_a_rate_that_no_reading_allows_is_refused_and_gives_no_sheet(
 def test_where_the_text_is_not_settled_both_rates_stand(
     rep: User, yard: ShipTo, signed_in: SignIn
 ) -> None:
-    html = _html(signed_in(rep), _at(yard, n_rate="0.7", slow_min="50"))
+    html = _html(signed_in(rep), _at(yard, n_rate="0.7", slow_min="50", legal_unverified="on"))
     assert re.search(r"read strictly, 0\.90 lb read broadly", html)
 
 
@@ -259,7 +259,11 @@ def test_a_limit_of_the_law_gives_way_in_no_alternative_that_can_be_taken(
     rep: User, yard: ShipTo
 ) -> None:
     """The strongest stock without slow nitrogen holds 32 %; with 22 % slow, 31.9 % is too much."""
-    found = _state(rep, _at(yard, legal="on", n_rate="0.9") | {"N_min": "31.9", "K2O_min": ""})
+    found = _state(
+        rep,
+        _at(yard, legal="on", legal_unverified="on", n_rate="0.9")
+        | {"N_min": "31.9", "K2O_min": ""},
+    )
     assert found.status == "out_of_reach"
     assert found.infeasibility is not None
     assert any("by law" in words for words in found.infeasibility.conflict)
@@ -272,7 +276,7 @@ def test_a_saved_legal_wish_is_plain_and_its_note_says_whose_limits_stand_in_it(
     rep: User, yard: ShipTo, signed_in: SignIn
 ) -> None:
     client = signed_in(rep)
-    typed = _at(yard, legal="on", n_rate="0.9")
+    typed = _at(yard, legal="on", legal_unverified="on", n_rate="0.9")
     link = client.post(reverse("blend_answer"), typed, headers=HTMX)["HX-Replace-Url"]
     client.post(reverse("blend_save"), {"wish": link.split("?", 1)[1], "name": "Legal 20"})
     revision = BlendRevision.objects.get()
@@ -325,6 +329,7 @@ def test_a_whole_recipe_against_the_law_is_out_of_reach_and_stays_as_typed(
 ) -> None:
     typed = {
         "mode": "recipe", "recipe_code_0": "UAN", "recipe_pct_0": "100", "legal": "on",
+        "legal_unverified": "on",
         "n_rate": "0.9", "law_state": "MD",
     }  # fmt: skip
     found = _state(rep, typed)
@@ -335,7 +340,13 @@ def test_a_whole_recipe_against_the_law_is_out_of_reach_and_stays_as_typed(
 
 
 def test_the_strongest_legal_blend_keeps_the_laws_share(rep: User) -> None:
-    typed = {"mode": "strongest", "strongest": "N", "legal": "on", "n_rate": "0.9"}
+    typed = {
+        "mode": "strongest",
+        "strongest": "N",
+        "legal": "on",
+        "legal_unverified": "on",
+        "n_rate": "0.9",
+    }
     found = _state(rep, typed | {"law_state": "MD"})
     assert found.blend is not None
     assert found.blend.slow_release_pct == pytest.approx(22.2223, abs=1e-4)

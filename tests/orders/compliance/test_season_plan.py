@@ -56,7 +56,9 @@ def test_each_day_is_checked_and_the_year_is_summed(
     )  # fmt: skip
     days = _verdicts(html)
     assert [day for day, _ in days] == ["2027-04-20", "2027-06-01", "2027-09-10"]
-    assert days[0][1] == "fails"
+    # Maryland's sections were read in private copies only, so nothing there surely fails.
+    assert days[0][1] == "likely fails (figures unverified)"
+    assert '<h2 class="law-likely-fails">' in html
     assert "1.10 lb total nitrogen against at most 0.90 lb." in html
     assert "2027: 2.80 lb nitrogen in the year against at most 2.70 lb." in html
     assert "Apply 0.10 lb N less over the year." in html
