@@ -1,7 +1,7 @@
 """Which batches a lot on hold stops. They read the hold; nothing of it is copied to them.
 
-A batch is stopped by every held lot it was charged from, and by those of the batches whose rinse
-water went into it. A lot that is held takes what was split from it along, see ``hold_lot``;
+A batch is stopped by every held lot it was charged from, and by those of the batches whose heel or
+rinse water went into it. A lot that is held takes what was split from it along, see ``hold_lot``;
 lifting a hold frees the batches without another word.
 
 A recall stops the batches it holds, and every batch that was begun on a heel of one, until a
@@ -23,10 +23,10 @@ from orders.models import Batch, HeelCarried, HeldByRecall, StockLot, StockMovem
 def held_lots(batch_ids: Iterable[int]) -> dict[int, tuple[StockLot, ...]]:
     """The lots on hold in each batch, by its id and only where there are any.
 
-    Two queries a round of rinse water and one more, whatever the number of batches.
+    Three queries a round of heels and rinse water and one more, whatever the number of batches.
     """
     wanted = set(batch_ids)
-    lots, rinsed = _charged_from(wanted)
+    lots, came_from = _charged_from(wanted)
     every_lot = {lot for of_batch in lots.values() for lot in of_batch}
     held = {
         lot.pk: lot
@@ -36,7 +36,7 @@ def held_lots(batch_ids: Iterable[int]) -> dict[int, tuple[StockLot, ...]]:
     }
     found = {}
     for batch in wanted if held else ():
-        inside = {lot for each in _with_rinse(batch, rinsed) for lot in lots.get(each, ())}
+        inside = {lot for each in _with_sources(batch, came_from) for lot in lots.get(each, ())}
         if stopping := tuple(lot for pk, lot in held.items() if pk in inside):
             found[batch] = stopping
     return found
@@ -91,7 +91,7 @@ def require_no_hold(batches: Iterable[Batch]) -> None:
             " formulator frees what the recall holds."
         )
     told = [
-        f"{numbers[batch]} was charged from a lot on hold. {hold_words(lots)}"
+        f"There is something of a lot on hold in {numbers[batch]}. {hold_words(lots)}"
         for batch, lots in sorted(held_lots(numbers).items())
     ]
     if told:
@@ -102,9 +102,9 @@ def require_no_hold(batches: Iterable[Batch]) -> None:
 
 
 def _charged_from(batches: set[int]) -> tuple[dict[int, set[int]], dict[int, set[int]]]:
-    """Lots by batch, reversed charges not counted, and batches by the batch their rinse is in."""
+    """Lots by batch, without reversed charges, and by batch those whose heel or rinse it has."""
     lots: dict[int, set[int]] = defaultdict(set)
-    rinsed: dict[int, set[int]] = defaultdict(set)
+    came_from: dict[int, set[int]] = defaultdict(set)
     new, seen = set(batches), set(batches)
     while new:
         movements = StockMovement.objects.filter(batch__in=new).order_by("batch", "lot")
@@ -113,21 +113,25 @@ def _charged_from(batches: set[int]) -> tuple[dict[int, set[int]], dict[int, set
         for batch, lot, _lb in sums.filter(lb__lt=0):
             lots[batch].add(lot)
             users[lot].add(batch)
+        heels = list(HeelCarried.objects.filter(into__in=new).values_list("into", "of"))
         new = set()
         of_lots = TankRinse.objects.filter(lot__in=users).order_by().values_list("lot", "batch")
         for lot, source in of_lots:
             for user in users[lot]:
-                rinsed[user].add(source)
+                came_from[user].add(source)
+            new.add(source)
+        for into, source in heels:
+            came_from[into].add(source)
             new.add(source)
         new -= seen
         seen |= new
-    return lots, rinsed
+    return lots, came_from
 
 
-def _with_rinse(batch: int, rinsed: Mapping[int, set[int]]) -> set[int]:
-    """The batch and all whose rinse water reached it."""
+def _with_sources(batch: int, came_from: Mapping[int, set[int]]) -> set[int]:
+    """The batch and all whose heel or rinse water reached it."""
     found, above = {batch}, {batch}
     while above:
-        above = {source for each in above for source in rinsed.get(each, ())} - found
+        above = {source for each in above for source in came_from.get(each, ())} - found
         found |= above
     return found

@@ -110,7 +110,8 @@ class TracedBatch:
     @property
     def held_lots(self) -> tuple[StockLot, ...]:
         """Those of the traced lots in it that are on hold now and stop it."""
-        return tuple(use.lot for use in self.uses if use.lot.state == StockLot.State.HELD)
+        inside = [use.lot for use in self.uses] + [each.lot for each in self.carried]
+        return tuple(lot for lot in dict.fromkeys(inside) if lot.state == StockLot.State.HELD)
 
 
 class TracedBatches(Sequence[TracedBatch]):

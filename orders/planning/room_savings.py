@@ -7,8 +7,7 @@ from decimal import Decimal
 from typing import Final
 
 from formulas.engine.plant.load import FineScale, LoadQuestion, LoadScale, PlannedLoad
-from formulas.engine.plant.not_weighable import NotWeighable
-from formulas.engine.plant.with_room import plan_with_room
+from formulas.engine.plant.with_room import plan_if_room
 from formulas.engine_bridge import unit_cost
 from orders.frozen.load_plan import RoomSaving
 
@@ -39,8 +38,7 @@ def room_savings(question: LoadQuestion, planned: PlannedLoad) -> tuple[RoomSavi
 
 
 def _saved(question: LoadQuestion, planned: PlannedLoad) -> Decimal:
-    try:
-        finer = plan_with_room(question)
-    except NotWeighable:
+    finer = plan_if_room(question)
+    if finer is None:
         return _NOTHING
     return unit_cost(planned.cost / planned.volume_gal) - unit_cost(finer.cost / finer.volume_gal)

@@ -182,12 +182,11 @@ def _made(
         slow_release_max_pct=slow_max,
         allowance=allowance_pct,
     )
-    correction = batch.load_plan.density_correction
-    return replace(
-        made,
-        volume_gal=made.volume_gal / correction,
-        density_lb_per_gal=made.density_lb_per_gal * correction,
-    )
+    # As the plan does: a heel has its own volume, what is charged follows the measured density.
+    standing_gal = sum(each.weight_lb / each.lot.density_lb_per_gal for each in _as_weighed(heel))
+    charged_gal = (made.volume_gal - standing_gal) / batch.load_plan.density_correction
+    volume_gal = standing_gal + charged_gal
+    return replace(made, volume_gal=volume_gal, density_lb_per_gal=made.mass_lb / volume_gal)
 
 
 def _as_weighed(heel: TankContents | None) -> list[Weighed]:

@@ -25,8 +25,7 @@ from formulas.engine.plant.load import (
     LoadStep,
     PlannedLoad,
 )
-from formulas.engine.plant.not_weighable import NotWeighable
-from formulas.engine.plant.with_room import broken_for, plan_with_room
+from formulas.engine.plant.with_room import broken_for, plan_if_room
 from formulas.engine.problem import BadProblem, BlendProblem, Stock
 from formulas.engine.result import Severity, Share
 from formulas.engine_bridge import exact, saved_rules
@@ -197,10 +196,10 @@ def _least_load(rest: RestOfLoad) -> PlannedLoad | None:
 
 def _planned(question: LoadQuestion, volume_gal: float, capacity_gal: float) -> PlannedLoad | None:
     try:
-        load = plan_with_room(replace(question, volume_gal=volume_gal))
-    except (NotWeighable, BadProblem):
+        load = plan_if_room(replace(question, volume_gal=volume_gal))
+    except BadProblem:
         return None
-    return load if load.volume_gal <= capacity_gal else None
+    return load if load is not None and load.volume_gal <= capacity_gal else None
 
 
 def _question(

@@ -9,8 +9,9 @@ from typing import Final
 
 from blendshop.figures.readers import reader
 from formulas.contracts.assay_checks import allowance_pct
-from formulas.engine.composition import guarantee_name
+from formulas.engine.composition import WISH_KEYS, content_pct, guarantee_name
 from formulas.engine.label.assay_check import Verdict
+from formulas.engine.label.printed_figures import PRECISION_PCT
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
 from formulas.engine.plant.as_made_density import density_at_reference
 from formulas.engine.plant.as_made_maxima import MaximumAsMade, MaximumVerdict
@@ -92,7 +93,25 @@ def _not_kept(batch: Batch) -> list[str]:
     return [
         *(_shortfall(check) for check in made.guarantees if check.verdict is not Verdict.MEETS),
         *(_excess(check) for check in made.maxima if check.verdict is MaximumVerdict.ABOVE),
+        *_lines_missed(batch, made),
     ]
+
+
+def _lines_missed(batch: Batch, made: AsMade) -> Iterator[str]:
+    """Lines of the label that were promised without being wished, a form of nitrogen say.
+
+    Not once a lower promise was agreed: the label then follows what was made.
+    """
+    if batch.lowered_promise is not None:
+        return
+    judged = {check.key for check in made.guarantees}
+    for key, printed in batch.load_plan.printed_pct.items():
+        held = content_pct(made.analysis, key)
+        if key in WISH_KEYS and key not in judged and held < float(printed) - PRECISION_PCT:
+            yield (
+                f"{guarantee_name(key)} as made is {reader().significant(held, 4)} %,"
+                f" the label prints {reader().every_digit(printed)} %."
+            )
 
 
 def _excess(check: MaximumAsMade) -> str:

@@ -54,7 +54,9 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
             if key not in NITROGEN_FORMS
         ),
         slow_release_pct=blend.slow_release_pct,
-        density_lb_per_gal=blend.density_lb_per_gal,
+        density_lb_per_gal=blend.density_lb_per_gal
+        if price.load is None
+        else price.load.density_lb_per_gal,
         package_name=package.name if line.quantity == 1 else package.plural_name,
         package_count=1 if package.is_bulk else line.quantity,
         volume_gal=line.volume_gal,

@@ -152,7 +152,7 @@ def room_ratio(line: PricedRequest) -> Decimal:
 def quote_line(line: PricedRequest) -> pricing.QuoteLine:
     """The line of the pure pricing: pounds of each stock as planned, batches, the package."""
     load = line.load
-    planned = _planned(load, line.volume_gal * exact(line.density_lb_per_gal))
+    planned = _planned(load, line.volume_gal)
     return _line(line, _weighed(load, line.loads.catalogue), planned, load.loads)
 
 
@@ -219,13 +219,14 @@ def weighed_line(line: pricing.QuoteLine, loads: PricedLoads) -> pricing.QuoteLi
         line,
         recipe=_weighed(load, loads.catalogue),
         batches=load.loads,
-        planned=_planned(load, line.mass_lb),
+        planned=_planned(load, line.volume_gal),
     )
 
 
-def _planned(load: QuotedLoad, net_lb: Decimal) -> pricing.PlannedMaterial:
+def _planned(load: QuotedLoad, volume_gal: Decimal) -> pricing.PlannedMaterial:
+    """What is sold weighs what the load does: the label of a package states that weight."""
     return pricing.PlannedMaterial(
-        net_lb=round(net_lb, _LB_PLACES),
+        net_lb=round(volume_gal * exact(load.density_lb_per_gal), _LB_PLACES),
         made_gal=load.loads * exact(load.made_gal),
         room_per_gal=load.room_cost_per_gal,
     )

@@ -44,7 +44,7 @@ _POLICY: Final = "our price terms"
 class Earlier:
     """An earlier price of the same thing: ``said`` names it, such as "order O-2026-0007".
 
-    ``recipe`` in percent by weight by code and ``lb_per_gal`` are those it was priced with.
+    ``recipe`` in percent by weight by code and its ``lb_per_gal`` are those it was priced with.
     """
 
     said: str
@@ -61,7 +61,7 @@ class Earlier:
             price_per_gal=price.price_per_gal,
             per_gal=parts_per_gal(price),
             recipe={share.code: share.pct for share in price.blend.recipe},
-            lb_per_gal=float(price.mass_lb / price.volume_gal),
+            lb_per_gal=price.blend.density_lb_per_gal,
         )
 
     def weighs_differently(self, recipe: Mapping[str, float], lb_per_gal: float) -> bool:
@@ -116,7 +116,7 @@ def density_sentence(
         moved = "leaves the price per gal as it is"
     return (
         f"The recipe is figured with a better density since {earlier.said}: {now} instead of"
-        f" {was}. Each gallon is filled with that weight, which {moved}."
+        f" {was}. What fills a gallon moves with it, which {moved}."
     )
 
 

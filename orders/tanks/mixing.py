@@ -1,4 +1,4 @@
-"""What a tank holds when something was charged onto what was in it: weights add up."""
+"""What a tank holds once something was charged onto what was in it: pounds add up, gallons not."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from formulas.engine.composition import ANALYSIS_KEYS
+from formulas.engine.density.mixing import volume_gal as gallons
 from orders.frozen.load_plan import FrozenStock
 from orders.frozen.tank_contents import HeldBatch, HeldStock, TankContents, TankState
 from orders.models import Batch, TankEntry
@@ -33,14 +34,18 @@ def under(batch: Batch) -> TankContents | None:
 def mixed(
     batch: Batch, portions: Sequence[Portion], heel: TankContents | None, basis: str
 ) -> TankContents:
-    """The batch in its tank: ``portions`` charged onto ``heel``. Volumes add up (ideal mixing)."""
+    """The batch in its tank: ``portions`` charged onto ``heel``.
+
+    As the plan counts gallons: what was charged by its solutes and the product's own measured
+    density, beside the heel.
+    """
     own_lb = sum(each.lb for each in portions)
     onto = [] if heel is None else _portions_of(heel)
     everything = [*onto, *portions]
     mass_lb = own_lb + (0.0 if heel is None else heel.mass_lb)
-    volume_gal = (0.0 if heel is None else heel.volume_gal) + sum(
-        each.lb / each.figures.density_lb_per_gal for each in portions
-    )
+    own_gal = gallons([each.figures for each in portions], [each.lb for each in portions])
+    volume_gal = own_gal / batch.load_plan.density_correction
+    volume_gal += 0.0 if heel is None else heel.volume_gal
     return TankContents(
         state=TankState.BATCH,
         product=f"{batch.load_plan.product_name} ({batch.number})",

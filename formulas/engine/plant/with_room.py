@@ -61,21 +61,34 @@ def plan_with_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> P
     Where the plan without the printed lines keeps them, it is the plan: lines are promised of a
     first load, and later loads like it weigh, and cost, the same.
     """
+    found = plan_if_room(question, most_nodes=most_nodes)
+    if found is not None:
+        return found
+    plain = plain_recipe(question)
+    raise reasons(question, plain, Asked(_least_gal(question), np.inf, prints_total=False))
+
+
+def plan_if_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> PlannedLoad | None:
+    """``plan_with_room``, but None where it refuses: looking for the reasons takes the most time.
+
+    Raises ``BadProblem`` naming each wrong field.
+    """
     refuse_wrong(question)
     if question.printed_pct:
-        try:
-            free = _planned(replace(question, printed_pct={}), most_nodes)
-        except NotWeighable:
-            pass  # told below, with the lines among what is promised
-        else:
-            lines = question.printed_pct.items()
-            if all(free.least_pct.get(key, 0.0) >= pct - NOISE_PCT for key, pct in lines):
-                return free
+        free = _planned(replace(question, printed_pct={}), most_nodes)
+        lines = question.printed_pct.items()
+        if free is not None and all(
+            free.least_pct.get(key, 0.0) >= pct - NOISE_PCT for key, pct in lines
+        ):
+            return free
     return _planned(question, most_nodes)
 
 
-def _planned(question: LoadQuestion, most_nodes: int) -> PlannedLoad:
-    plain = plain_recipe(question)
+def _planned(question: LoadQuestion, most_nodes: int) -> PlannedLoad | None:
+    try:
+        plain = plain_recipe(question)
+    except NotWeighable:
+        return None
     for prints_total in (True, False):
         for recipe in _recipes(question, plain):
             search = RoomSearch(question, recipe, most_nodes=most_nodes)
@@ -85,7 +98,7 @@ def _planned(question: LoadQuestion, most_nodes: int) -> PlannedLoad:
                     question, recipe, found, most_nodes=most_nodes, prints_total=prints_total
                 )
                 return _described(question, plain, found)
-    raise reasons(question, plain, Asked(_least_gal(question), np.inf, prints_total=False))
+    return None
 
 
 def broken_for(question: LoadQuestion, steps: Sequence[LoadStep]) -> tuple[WishId, ...]:

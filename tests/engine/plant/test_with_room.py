@@ -23,6 +23,7 @@ from formulas.engine import (
     solve,
 )
 from formulas.engine.density.mixing import volume_gal
+from formulas.engine.plant import with_room
 from formulas.engine.plant.load import (
     FineScale,
     Heel,
@@ -32,7 +33,7 @@ from formulas.engine.plant.load import (
     ScaleKind,
 )
 from formulas.engine.plant.not_weighable import NotWeighable
-from formulas.engine.plant.with_room import broken_for, plan_with_room
+from formulas.engine.plant.with_room import broken_for, plan_if_room, plan_with_room
 from formulas.engine.result import Share
 from formulas.engine.wishes import Side, WishId, WishKind
 from tests.engine.blend.strategies import problems
@@ -468,6 +469,14 @@ def test_the_scale_that_is_too_coarse_is_named():
     assert step.division_lb == 5.0
     finer = replace(question, scale=LoadScale(5.0, FineScale(step.finer_lb, 100.0)))
     assert pounds(plan_with_room(finer))["FEDTA"] > 0
+
+
+def test_no_reasons_are_looked_for_where_nobody_reads_them(monkeypatch):
+    monkeypatch.setattr(with_room, "reasons", lambda *_: pytest.fail("looked for reasons"))
+    problem = replace(SUMMER, wishes=(NutrientWish("N", 24.0, 24.0), *SUMMER.wishes[1:]))
+    question = LoadQuestion(problem, 265.0)
+    assert plan_if_room(question) is None
+    assert plan_if_room(replace(question, printed_pct={"N": 24.0})) is None
 
 
 def test_others_are_let_in_only_where_the_recipe_has_no_room():

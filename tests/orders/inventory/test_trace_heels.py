@@ -7,8 +7,11 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
+from blendshop.errors import IllegalMove
+from orders.inventory.actions.lot_quality import hold_lot
+from orders.inventory.holds import held_lots, require_no_hold
 from orders.inventory.trace import COLUMNS, Start, as_json, table, trace
-from orders.models import Tank
+from orders.models import StockLot, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.packaging import close_batch, fill_packages
@@ -127,6 +130,29 @@ def test_a_rinse_ends_what_a_heel_carries(row):
     second, _ = row.make("Customer B")
     assert numbers(trace(lots["UAN"].code)) == [first.number]
     assert numbers(trace(second.number)) == [second.number]
+
+
+def test_a_lot_on_hold_stops_every_batch_that_carries_it_with_a_heel(three, plant_worker):
+    (first, lots), (second, _), (third, of_third) = three
+    lot = StockLot.objects.get(pk=lots["UAN"].pk)
+    hold_lot(lot=lot, why="Crystals.", acting_user=plant_worker)
+    stopped = {first.pk: (lot,), second.pk: (lot,), third.pk: (lot,)}
+    assert held_lots([first.pk, second.pk, third.pk]) == stopped
+    assert held_lots([third.pk]) == {third.pk: (lot,)}
+    with pytest.raises(IllegalMove, match=f"{third.number}.*{lot.code}"):
+        require_no_hold([third])
+    assert [batch.held_lots for batch in trace(lot.code).batches] == [(lot,)] * 3
+    # A heel goes one way only: what went into the last batch stops none before it.
+    hold_lot(lot=of_third["UAN"], why="Crystals.", acting_user=plant_worker)
+    assert held_lots([first.pk, second.pk]) == {first.pk: (lot,), second.pk: (lot,)}
+
+
+def test_a_rinsed_tank_carries_no_hold(row, plant_worker):
+    _, lots = row.make("Customer A")
+    row.rinse()
+    second, _ = row.make("Customer B")
+    hold_lot(lot=StockLot.objects.get(pk=lots["UAN"].pk), why="Crystals.", acting_user=plant_worker)
+    assert held_lots([second.pk]) == {}
 
 
 def test_a_lot_charged_into_both_counts_apart_from_what_the_heel_brought(row):

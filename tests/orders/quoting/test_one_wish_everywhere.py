@@ -8,14 +8,17 @@ from decimal import Decimal
 
 import pytest
 from django.http import QueryDict
+from django.template.loader import render_to_string
 from django.utils import timezone
 
+from blendshop.figures.readers import house
 from blendshop.money import money
 from formulas.engine.label.printed_figures import text
 from formulas.engine_bridge import exact
 from orders.blend_page.page_options import load_page_options
 from orders.blend_page.page_state import state_of
 from orders.blend_page.wish_form import WishForm
+from orders.labels.view import label_draft_view
 from orders.models import LabelPromise, Package, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.planning.default_load import quoted_load
@@ -122,3 +125,17 @@ def test_page_and_promise_print_the_same_lines(page, quote):
     }
     assert shown == {key: text(pct) for key, pct in promised.items()}
     assert draft["grade"] == quote.lines.get().price_breakdown.blend.grade == page.grade
+
+
+def test_page_and_label_state_the_same_net_contents(page, quote, plant_worker):
+    order = accept_quote(quote=quote, acting_user=None, name="Casey Owner")
+    (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
+    view = label_draft_view(batch.parts.get())
+    html = render_to_string("orders/blend_page/partials/label.html", {"label": page.label()})
+    assert f": {view.net_mass_lb:,.1f} lb ({view.net_mass_kg:,.1f} kg), " in html
+    assert f", {view.net_volume_gal:,.1f} gal ({view.net_volume_l:,.1f} L)." in html
+    # Two totes on quote and order weigh what their labels state, rounded down to tenths each.
+    assert 0 <= float(order.lines.get().mass_lb) - 2 * view.net_mass_lb < 0.2
+    quoted = text_of(bytes(quote.papers.get().pdf))
+    shown = house().number(view.density_lb_per_gal, 2)
+    assert f"; {shown}" in " ".join(quoted.split())

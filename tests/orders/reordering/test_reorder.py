@@ -450,7 +450,7 @@ def test_a_reorder_says_once_that_the_weight_has_moved_and_what_it_costs(weak_or
     know_what_is_dissolved()
     reorder = reorder_of_order(weak_order)
     (line,) = reorder.lines
-    was = then.mass_lb / float(then.volume_gal)
+    was = then.price_breakdown.blend.density_lb_per_gal
     now = line.request.density_lb_per_gal
     assert now > was + 0.01
     assert f"{now:.2f} lb/gal instead of {was:.2f} lb/gal" in line.density_change
@@ -464,7 +464,10 @@ def test_a_reorder_says_once_that_the_weight_has_moved_and_what_it_costs(weak_or
     assert line.wish is None
     # What is ordered now is what the next reorder is compared with: nothing more to say.
     quote = confirm(weak_order, rep, reorder=reorder)
-    assert quote.lines.get().mass_lb == pytest.approx(now * 530, rel=1e-6)
+    ordered = quote.lines.get()
+    assert ordered.price_breakdown.blend.density_lb_per_gal == now
+    weighed = ordered.price_breakdown.load.density_lb_per_gal
+    assert ordered.mass_lb == pytest.approx(weighed * 530, rel=1e-6)
     again = placed_order(rep, weak_order.company, quantity=2, revision=then.revision)
     assert reorder_of_order(again).lines[0].density_change == ""
 
