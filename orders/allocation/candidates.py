@@ -92,23 +92,21 @@ def weighed_today(
 ) -> list[Candidate]:
     """The candidates with what their gallons weigh on these stocks.
 
-    A line's own pounds are those of the density it was ordered at. A changed recipe has to fill
-    the same gallons, and its density is today's: both by one model, without what batches of the
-    own recipe measured, which is not known of the other.
+    A line's own pounds are those of the load it was priced for, by the density of that day; they
+    move as its recipe's density has. A changed recipe has to fill the same gallons, and its
+    density is today's: both by one model, without what batches of the own recipe measured, which
+    is not known of the other.
     """
     by_code = {stock.code: stock for stock in stocks}
-    return [
-        replace(candidate, mass_lb=candidate.volume_gal * density)
-        if not math.isclose(
-            density := blend_density_lb_per_gal(
-                by_code, [Share(code, pct) for code, pct in candidate.recipe.items()]
-            ),
-            candidate.mass_lb / candidate.volume_gal,
-            rel_tol=1e-6,
-        )
-        else candidate
-        for candidate in candidates
-    ]
+    return [_weighed_today(candidate, by_code) for candidate in candidates]
+
+
+def _weighed_today(candidate: Candidate, stocks: Mapping[str, engine.Stock]) -> Candidate:
+    shares = [Share(code, pct) for code, pct in candidate.recipe.items()]
+    moved = blend_density_lb_per_gal(stocks, shares) / candidate.revision.density_lb_per_gal
+    if math.isclose(moved, 1.0, rel_tol=1e-6):
+        return candidate
+    return replace(candidate, mass_lb=candidate.mass_lb * moved)
 
 
 def engine_stocks(

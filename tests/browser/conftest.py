@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.core.handlers.wsgi import WSGIHandler
-from django.core.signals import request_finished, request_started
+from django.core.servers.basehttp import ServerHandler
 from django.test import Client
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
@@ -58,37 +57,41 @@ def browser() -> Iterator[Browser]:
 
 
 class RequestsUnderWay:
-    """How many requests the live server is working on.
+    """How many requests the live server is working on, from its first byte to the last.
 
-    One count for the whole run: the request of a page that was just closed may reach the server
-    between two tests, and a count begun by each test would see such a request end, not begin.
+    One count for the whole run, around the server's own handler: Django's signals of a request's
+    beginning and end do not come in pairs when a browser has gone away.
     """
 
     def __init__(self) -> None:
         self._count, self._changed = 0, threading.Condition()
-        request_started.connect(self._started)
-        request_finished.connect(self._finished)
 
-    def _started(self, sender: type, **_: Any) -> None:
-        self._add(+1, sender)
-
-    def _finished(self, sender: type, **_: Any) -> None:
-        self._add(-1, sender)
-
-    def _add(self, by: int, sender: type) -> None:
-        if issubclass(sender, WSGIHandler):  # not the test client, which runs in this thread
-            with self._changed:
-                self._count += by
-                self._changed.notify_all()
+    def _add(self, by: int) -> None:
+        with self._changed:
+            self._count += by
+            self._changed.notify_all()
 
     def all_end(self, timeout_s: float) -> bool:
         with self._changed:
             return self._changed.wait_for(lambda: self._count == 0, timeout=timeout_s)
 
+    def counting(self, run: Callable[..., None]) -> Callable[..., None]:
+        def counted(handler: ServerHandler, application: Any) -> None:
+            self._add(+1)
+            try:
+                run(handler, application)
+            finally:
+                self._add(-1)
+
+        return counted
+
 
 @pytest.fixture(scope="session")
-def requests_under_way() -> RequestsUnderWay:
-    return RequestsUnderWay()
+def requests_under_way() -> Iterator[RequestsUnderWay]:
+    under_way = RequestsUnderWay()
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(ServerHandler, "run", under_way.counting(ServerHandler.run))
+        yield under_way
 
 
 @pytest.fixture(autouse=True)

@@ -56,6 +56,7 @@ def test_legal_changes_the_recipe_and_never_silently(rep: User, page_for: PageFo
     expect(page.locator("#answer .slow")).to_contain_text("0.0 %")
     page.get_by_text("Law and margin", exact=True).click()
     page.get_by_label("Legal where I spray").check()
+    page.get_by_label("Unverified rules too").check()
     expect(page.locator("#answer .slow")).to_contain_text("22.2 %")
     expect(page.locator("#answer")).to_contain_text("In the wish by law of MD")
     page.locator("#n_rate").fill("1.3")

@@ -287,7 +287,7 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
             (plant_worker, "batch_list"),
         ):
             client = signed_in(user)
-            with django_assert_max_num_queries(24) as queries:
+            with django_assert_max_num_queries(28) as queries:
                 client.get(reverse(name), {"status": "all"})
             counts.setdefault((user, name), []).append(len(queries))
     for (_, name), (few, many) in counts.items():
