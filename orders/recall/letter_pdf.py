@@ -29,12 +29,12 @@ def render_recall_letter(view: RecallLetterView) -> bytes:
     )
     reach = " or ".join(part for part in (view.plant.phone, view.plant.email) if part)
     call = f"Reach us at {reach}." if reach else ""
-    todo = [*view.what_to_do[:-1], " ".join(filter(None, [view.what_to_do[-1], call]))]
+    instructions = [*view.what_to_do[:-1], " ".join(filter(None, [view.what_to_do[-1], call]))]
     story: list[Flowable] = [
         flowables.prose(letterhead.address(view.customer)),
         flowables.gap(styles.SECTION_GAP),
         flowables.prose(view.reason),
-        *flowables.section("What to do", flowables.numbered(todo)),
+        *flowables.section("What to do", flowables.numbered(instructions)),
         *flowables.section("What was shipped to you", [_goods(view)]),
         *flowables.section("Cautions", flowables.bullets(view.cautions, styles.SMALL)),
         flowables.gap(),
