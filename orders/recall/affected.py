@@ -15,7 +15,8 @@ from django.db.models import Max, Sum
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
-from orders.inventory.trace import FORWARD, Start, TracedBatch, where_it_went
+from orders.inventory.trace import where_it_went
+from orders.inventory.traced import FORWARD, Start, TracedBatch
 from orders.models import (
     Batch,
     BatchPart,

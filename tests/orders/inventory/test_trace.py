@@ -8,7 +8,9 @@ import pytest
 from django.urls import reverse
 
 from orders.inventory.actions.lots import adjust_lot, transfer_lot, use_lot
-from orders.inventory.trace import COLUMNS, Start, table, trace
+from orders.inventory.trace import trace
+from orders.inventory.trace_table import COLUMNS, table
+from orders.inventory.traced import Start
 from orders.models import Batch, PackageSerial, TankRinse
 from tests.factories import BaseStockFactory, CompanyFactory
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan

@@ -7,7 +7,8 @@ import pytest
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role
 from orders.inventory.levels import open_needs
-from orders.inventory.trace import table, trace
+from orders.inventory.trace import trace
+from orders.inventory.trace_table import table
 from orders.labels.actions import issue_label_draft
 from orders.models import Batch, Order, Paper, StockReservation, Tank
 from orders.ordering.actions import cancel_order, mark_shipped
