@@ -115,7 +115,7 @@ def _shipments(shipments: tuple[Shipment, ...]) -> Flowable:
             flowables.prose(shipment.county, styles.SMALL),
             flowables.verbatim(shipment.grade, styles.SMALL),
             flowables.prose(house().every_digit(shipment.lb), styles.BODY_RIGHT),
-            flowables.prose("weighed" if shipment.weighed else "ordered", styles.SMALL),
+            flowables.prose(shipment.basis, styles.SMALL),
         ]
         for shipment in shipments
     ]

@@ -16,12 +16,13 @@ from blendshop.roles import STAFF, Role, require_role
 from formulas.engine.label import guarantee
 from formulas.engine.label.printed_figures import as_printed, text
 from formulas.engine.problem import BadProblem
-from orders.labels.batch_label import BatchLabel, batch_label, in_force, printed_lines
+from orders.labels.batch_label import BatchLabel, batch_label, printed_lines
 from orders.labels.draft_pdf import render_label_draft
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart, LabelChange, Paper
 from orders.papers.actions import issue_unless_cancelled
+from orders.production.sold_as import in_force
 
 #: Who may change what a label says.
 LABEL_EDITORS = (Role.FORMULATOR,)

@@ -45,7 +45,8 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         banner=BANNER,
     )
     scale = _best_scale(masthead, view)
-    return render(masthead, [*_label(view, scale), PageBreak(), *_review(view)])
+    labels = [piece for each in view.each_weight() for piece in (*_label(each, scale), PageBreak())]
+    return render(masthead, [*labels, *_review(view)])
 
 
 def _best_scale(masthead: Masthead, view: LabelDraftView) -> float:

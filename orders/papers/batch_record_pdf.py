@@ -64,6 +64,8 @@ def _facts(view: BatchRecordView) -> Table:
         ("Planned", house().weighed(view.planned_lb)),
         ("Charged", house().weighed(view.charged_lb)),
         *([("Charged onto", view.heel)] if view.heel else []),
+        *([("Density", view.density)] if view.density else []),
+        *([("Lowered", view.lowered)] if view.lowered else []),
     ]
     return flowables.facts(pairs, _WIDTH, label_width=_FACT_LABEL)
 

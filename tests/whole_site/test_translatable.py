@@ -33,6 +33,7 @@ MARKED_ROOMS: Final = (
     "orders/portal",
     "orders/recall",
     "orders/tanks",
+    "orders/tracing",
 )
 #: Not yet: each is marked when it is next rewritten.
 UNMARKED_ROOMS: Final = (

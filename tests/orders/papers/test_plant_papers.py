@@ -17,7 +17,7 @@ from orders.papers.actions import (
     issue_packing_list,
     issue_pick_list,
 )
-from orders.papers.gather_plant import TRANSPORT
+from orders.papers.gather_packing_list import TRANSPORT
 from orders.portal.stored_papers import differences
 from orders.production.actions.batches import release_batch
 from orders.production.actions.charging import charge_lot, reverse_charge
