@@ -208,7 +208,7 @@ def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, De
 
 def _refused(asked: AskedLoad, why: str) -> BadInput:
     return BadInput(
-        f"{asked.tank.name} cannot weigh {asked.volume_gal:g} gal of {asked.recipe.revision}: {why}"
+        f"{asked.tank.name} cannot weigh {house().at_most(asked.volume_gal, 1)} gal of {asked.recipe.revision}: {why}"
     )
 
 
