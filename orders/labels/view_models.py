@@ -11,6 +11,7 @@ from blendshop.snapshot import Snapshot
 from orders.records.letterhead import Party, Plant
 
 _LISTED: Final = 6
+_NOT_WEIGHED: Final = "package not weighed: net weight estimated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +138,7 @@ class LabelDraftView(Snapshot):
         return tuple(
             replace(
                 self,
-                lot=f"{self.lot}, {serial_words(each.serials)}" if each.serials else self.lot,
+                lot=f"{self.lot}, {serial_words(each.serials) or _NOT_WEIGHED}",
                 net_mass_lb=each.mass_lb,
                 net_mass_kg=each.mass_kg,
                 net_volume_gal=each.volume_gal,
