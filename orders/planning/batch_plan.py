@@ -207,9 +207,8 @@ def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, De
 
 
 def _refused(asked: AskedLoad, why: str) -> BadInput:
-    return BadInput(
-        f"{asked.tank.name} cannot weigh {house().at_most(asked.volume_gal, 1)} gal of {asked.recipe.revision}: {why}"
-    )
+    volume = f"{house().at_most(asked.volume_gal, 1)} gal"
+    return BadInput(f"{asked.tank.name} cannot weigh {volume} of {asked.recipe.revision}: {why}")
 
 
 def _lines_in_the_way(asked: AskedLoad) -> str:

@@ -155,7 +155,9 @@ def test_a_load_onto_a_heel_counts_the_heel_on_every_paper(
     made(batch, plant_worker, WATER=120)
     released(batch, formulator)
     filled(batch, plant_worker, "2600", "2600")
-    close_batch(batch=batch, why="a hose", heel_lb=Decimal(400), key=new_key(), acting_user=plant_worker)
+    close_batch(
+        batch=batch, why="a hose", heel_lb=Decimal(400), key=new_key(), acting_user=plant_worker
+    )
     order = placed_order(rep, company, revision=revision, quantity=2)
     (later,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     lots = made(later, plant_worker)
