@@ -162,7 +162,7 @@ def _maxima(view: BatchRecordView) -> Table | None:
 
 
 def _analysis(view: BatchRecordView) -> Flowable:
-    parts = ", ".join(f"{each.label} {house().content(each.pct)}" for each in view.analysis)
+    parts = ", ".join(f"{each.label} {house().percent(each.pct, 2)}" for each in view.analysis)
     return flowables.prose(
         f"Analysis as made, from the weights charged and the lots' certificates: {parts}."
     )

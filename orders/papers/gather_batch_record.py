@@ -135,7 +135,9 @@ def _maximum(check: MaximumAsMade) -> paper.MaximumMade:
 
 def _analysis(analysis: Mapping[str, float]) -> tuple[AnalysisFigure, ...]:
     return tuple(
-        AnalysisFigure(key, round(pct, 4)) for key, pct in in_label_order(analysis).items() if pct
+        AnalysisFigure(guarantee_name(key), round(pct, 4))
+        for key, pct in in_label_order(analysis).items()
+        if pct
     )
 
 

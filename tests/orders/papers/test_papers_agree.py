@@ -320,7 +320,10 @@ def test_a_customer_reads_no_internal_key_reason_or_exponent(batch, plant_worker
     told = str(certificate_view(batch.parts.get()).to_json())
     for inside in ("valve", "leaked", "N.ammoniacal", "e+0"):
         assert inside not in told
-    (reading,) = batch_record_view(batch).readings
+    record = batch_record_view(batch)
+    assert "Ammoniacal nitrogen" in {figure.label for figure in record.analysis}
+    assert "N.ammoniacal" not in str(record.to_json())
+    (reading,) = record.readings
     assert reading.laboratory == (
         "Field Lab, report 7: Total nitrogen 24.1 %, Ammoniacal nitrogen 3.12346 %."
     )
