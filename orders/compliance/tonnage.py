@@ -18,6 +18,7 @@ from typing import Final
 
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from blendshop.money import money
@@ -55,9 +56,11 @@ class Shipment:
     @property
     def basis(self) -> str:
         if not self.estimated:
-            return "packages as weighed"
-        of = self.weighed + self.estimated
-        return f"{self.weighed} of {of} weighed, rest estimated" if self.weighed else "estimated"
+            return _("packages as weighed")
+        if not self.weighed:
+            return _("estimated")
+        count = {"weighed": self.weighed, "packages": self.weighed + self.estimated}
+        return _("%(weighed)s of %(packages)s weighed, rest estimated") % count
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,12 +24,12 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
         grade=batch_grade(record),
         packages=tuple(
             paper.LabelledPackage(
-                package.serial,
-                package.net_lb,
-                parts[package.part_id].consignment.package.name,
-                parts[package.part_id].consignment.customer_name,
-                parts[package.part_id].product_name,
-                grades[package.part_id],
+                serial=package.serial,
+                net_lb=package.net_lb,
+                package_name=parts[package.part_id].consignment.package.name,
+                customer_name=parts[package.part_id].consignment.customer_name,
+                product_name=parts[package.part_id].product_name,
+                grade=grades[package.part_id],
             )
             for package in record.packages
         ),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from django.utils.translation import gettext as _
+
 from orders.models import Batch, BatchPart, Order
 from orders.production.made_record import made_record
 from orders.production.sold_as import SoldAs, sold_as
@@ -25,12 +27,11 @@ def not_agreed_words(parts: Iterable[SoldAs]) -> str:
 
 
 def _words(sold: SoldAs) -> str:
-    number = sold.part.batch.number
-    less = f"is {sold.grade}, not {sold.agreed_grade}"
+    said = {"batch": sold.part.batch.number, "grade": sold.grade, "agreed": sold.agreed_grade}
+    less = _("%(batch)s is %(grade)s, not %(agreed)s") % said
     if sold.grade == sold.agreed_grade:
-        less = "holds less of a guarantee than was promised"
-    return (
-        f"{number} {less}, and no customer's agreement is written down. Ask the customer; then a"
-        f" formulator writes down who agreed on the charging page of {number}, under “Best it can"
-        " be sold as”."
-    )
+        less = _("%(batch)s holds less of a guarantee than was promised") % said
+    return _(
+        "%(less)s, and no customer's agreement is written down. Ask the customer; then a formulator"
+        " writes down who agreed on the charging page of %(batch)s, under “Best it can be sold as”."
+    ) % (said | {"less": less})

@@ -12,6 +12,8 @@ import math
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 from formulas.engine.composition import SLOW_RELEASE, guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.label.printed_figures import trimmed
@@ -54,7 +56,7 @@ def as_it_stands(batch: Batch) -> Proposal | None:
         digest=_digest(record, now, now_slow),
     )
     return Proposal(
-        sentence="It is released and holds less than was promised; nothing is added any more.",
+        sentence=_("It is released and holds less than was promised; nothing is added any more."),
         offer=offer,
         capacity_gal=batch.tank.capacity_gal,
     )
