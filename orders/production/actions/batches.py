@@ -3,9 +3,11 @@
 from collections.abc import Sequence
 from typing import Any, Final
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import Sum
 from django.utils.translation import gettext as _
+from django.utils.translation import override
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
@@ -68,7 +70,10 @@ def release_batch(
     with transaction.atomic():
         orders = locked_orders(batch)
         require_no_hold([batch])
-        hindrances = release_hindrances(batch)
+        with override(
+            settings.LANGUAGE_CODE
+        ):  # written down for good, so in the words of the house
+            hindrances = release_hindrances(batch)
         if hindrances or batch.status == Batch.Status.HELD:
             require_formulator(acting_user, hindrances)
             if not why.strip():
@@ -120,7 +125,7 @@ def reopen_without_batches(orders: Sequence[Order], batch: Batch, acting_user: U
 def require_formulator(acting_user: User, hindrances: Sequence[str]) -> None:
     """Raise NotAllowed, saying what stands in the way, unless the person is a formulator."""
     if not has_role(acting_user, Role.FORMULATOR):
-        told = " ".join(hindrances) or "The batch is held."
+        told = " ".join(hindrances) or _("The batch is held.")
         raise NotAllowed(
             _("%(told)s Only a formulator may release it, with a reason.") % {"told": told}
         )
