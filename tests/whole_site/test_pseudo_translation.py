@@ -104,7 +104,7 @@ def unmarked(html: str, data: re.Pattern[str]) -> set[str]:
     reader.feed(html)
     found = set()
     for text in reader.texts:
-        left = SAME.sub("", _FIGURE.sub("", data.sub("", _MARKED.sub("", text))))
+        left = SAME.sub("", _FIGURE.sub(" ", data.sub(" ", _MARKED.sub(" ", text))))
         if re.search("[A-Za-z]{2}", left):
             found.add(text)
     return found
