@@ -117,7 +117,7 @@ def tons(lb: int) -> Decimal:
 def tonnage_report(state: str, first: date, last: date) -> TonnageReport:
     """What went to ``state`` from the first through the last day; BadInput if reversed."""
     if last < first:
-        message = "The last day lies before the first."
+        message = _("The last day lies before the first.")
         raise BadInput(message, fields={"last": message})
     found = tuple(shipments(state, first, last))
     sums: dict[tuple[str, str], int] = defaultdict(int)

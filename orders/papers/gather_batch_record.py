@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import override
 
 from blendshop.figures.readers import house
 from formulas.engine.composition import guarantee_name, in_label_order
@@ -34,6 +36,7 @@ from orders.production.steps import charged_lb
 from orders.records.letterhead import plant_block
 
 
+@override(settings.LANGUAGE_CODE)
 def batch_record_view(batch: Batch) -> paper.BatchRecordView:
     """Everything that was written down about a batch."""
     record = made_record(batch)
@@ -120,7 +123,7 @@ def _guarantee(check: GuaranteeAsMade) -> paper.GuaranteeMade:
         name=guarantee_name(check.key),
         guaranteed_pct=check.guaranteed_pct,
         made_pct=round(check.made_pct, 4),
-        words=VERDICT_WORDS[check.verdict],
+        words=str(VERDICT_WORDS[check.verdict]),
     )
 
 
@@ -129,7 +132,7 @@ def _maximum(check: MaximumAsMade) -> paper.MaximumMade:
         name=guarantee_name(check.key),
         most_pct=check.most_pct,
         made_pct=round(check.made_pct, 4),
-        words=MAXIMUM_WORDS[check.verdict],
+        words=str(MAXIMUM_WORDS[check.verdict]),
     )
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import override
 
 from blendshop.errors import IllegalMove
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
@@ -22,6 +24,7 @@ _MEETS = "meets its guarantee"
 _BELOW = "below its guarantee"
 
 
+@override(settings.LANGUAGE_CODE)
 def certificate_view(part: BatchPart) -> paper.CertificateView:
     """What the customer gets; IllegalMove unless the batch is released and was analysed."""
     batch = part.batch

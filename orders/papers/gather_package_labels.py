@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from django.conf import settings
+from django.utils.translation import override
+
 from blendshop.errors import IllegalMove
 from orders.models import Batch, PlantProfile
 from orders.papers import plant_view_models as paper
@@ -10,6 +13,7 @@ from orders.production.sold_as import batch_grade, sold_as
 from orders.records.letterhead import plant_block
 
 
+@override(settings.LANGUAGE_CODE)
 def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
     """A label for every filled package; IllegalMove while there is none."""
     record = made_record(batch)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from django.conf import settings
+from django.utils.translation import override
+
 from blendshop.errors import IllegalMove
 from orders.models import Batch, BatchPart, Order, PlantProfile
 from orders.papers import plant_view_models as paper
@@ -21,6 +24,7 @@ TRANSPORT: Final = (
 )
 
 
+@override(settings.LANGUAGE_CODE)
 def packing_list_view(order: Order) -> paper.PackingListView:
     """Every package of the order's released batches; IllegalMove while none of them is filled."""
     parts = list(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from django.conf import settings
 from django.utils import timezone
+from django.utils.translation import override
 
 from blendshop.figures.readers import house
 from formulas.models import BaseStock
@@ -21,6 +23,7 @@ from orders.records.letterhead import plant_block
 _LOTS_LISTED: Final = 4
 
 
+@override(settings.LANGUAGE_CODE)
 def pick_list_view(batch: Batch) -> paper.PickListView:
     """Stocks still to be charged with the lots to take them from today."""
     steps = [step for step in batch_steps(batch) if step.left_lb > 0]
