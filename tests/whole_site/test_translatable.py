@@ -3,6 +3,7 @@
 Rooms of templates are marked one after the other; a room on the list stays marked.
 """
 
+import ast
 import importlib
 import re
 from collections.abc import Iterator
@@ -29,6 +30,7 @@ MARKED_ROOMS: Final = (
     "base.html",
     "formulas",
     "orders/allocation",
+    "orders/blend_page",
     "orders/inventory",
     "orders/ordering",
     "orders/portal",
@@ -46,7 +48,6 @@ UNMARKED_ROOMS: Final = (
     "500.html",
     "account",
     "allauth",
-    "orders/blend_page",
     "orders/compliance",
     "orders/customers",
     "orders/labels",
@@ -110,6 +111,32 @@ def test_every_room_of_templates_is_on_one_of_the_two_lists():
     assert rooms == {*MARKED_ROOMS, *UNMARKED_ROOMS}
 
 
+#: A template line is read in a review. Not yet broken: shorter with every room that is marked.
+LONGEST_LINE: Final = 300
+LONG_LINED_ROOMS: Final = (
+    "orders/compliance",
+    "orders/customers",
+    "orders/inventory",
+    "orders/labels",
+    "orders/planning",
+    "orders/production",
+    "orders/recall",
+    "orders/tanks",
+    "partials",
+)
+
+
+def test_no_line_of_a_template_is_longer_than_a_screen():
+    long = [
+        f"{path.relative_to(TEMPLATES)}:{number}"
+        for path in sorted(TEMPLATES.rglob("*.html"))
+        if not str(path.relative_to(TEMPLATES)).startswith(LONG_LINED_ROOMS)
+        for number, line in enumerate(path.read_text().splitlines(), 1)
+        if len(line) > LONGEST_LINE
+    ]
+    assert long == []
+
+
 @pytest.mark.parametrize(
     ("source", "words"),
     [
@@ -119,6 +146,7 @@ def test_every_room_of_templates_is_on_one_of_the_two_lists():
         ('{{ day|default:"covered" }}', ['"covered"']),
         ('lot{{ n|pluralize:"es" }}', ['"es"', "lot"]),
         ('{% include "a.html" with label="held" %}', ['"held"']),
+        ('{% include "a.html" with rows=r caption="Held" %}', ['"Held"']),
         ('{% nav_link "lot_list" "Lots" %}', ['"Lots"']),
         ('{% firstof supplier "unknown" %}', ['"unknown"']),
         ('{% translate "Lots" %} · {{ n }} &nbsp; {# Takes: n #}', []),
@@ -129,6 +157,64 @@ def test_every_room_of_templates_is_on_one_of_the_two_lists():
 )
 def test_the_check_itself_sees_an_unmarked_word(source, words):
     assert unmarked_words(source) == words
+
+
+# --- Messages and refusals --------------------------------------------------------------------
+#: Rooms whose messages and refusals are marked.
+MARKED_MODULES: Final = (
+    "formulas/blends",
+    "formulas/jar_tests",
+    "formulas/stocks",
+    "orders/allocation",
+    "orders/blend_page",
+    "orders/ordering",
+    "orders/portal",
+    "orders/quoting",
+    "orders/reordering",
+)
+_REFUSALS: Final = {"BadInput", "IllegalMove", "NotAllowed", "ChangedMeanwhile", "CellError"}
+
+
+def plain_sentences(source: str) -> list[str]:
+    """Sentences of a module that are handed to ``messages`` or to a refusal without a mark."""
+    found = []
+    for call in ast.walk(ast.parse(source)):
+        match call:
+            case ast.Call(func=ast.Attribute(value=ast.Name(id="messages")), args=[_, text, *_]):
+                said = [text]
+            case ast.Call(func=ast.Name(id=name), args=args, keywords=more) if name in _REFUSALS:
+                fields = [each.value for each in more if each.arg == "fields"]
+                said = [*args, *(text for each in fields for text in getattr(each, "values", ()))]
+            case _:
+                continue
+        for text in said:
+            is_plain = isinstance(text, ast.JoinedStr | ast.BinOp) or (
+                isinstance(text, ast.Constant) and " " in str(text.value)
+            )
+            found += [ast.unparse(text)] if is_plain else []
+    return found
+
+
+@pytest.mark.parametrize("room", MARKED_MODULES)
+def test_messages_and_refusals_of_a_marked_room_are_marked(room):
+    paths = sorted((ROOT / room).rglob("*.py"))
+    assert paths
+    found = {str(path.relative_to(ROOT)): plain_sentences(path.read_text()) for path in paths}
+    assert {name: said for name, said in found.items() if said} == {}
+
+
+@pytest.mark.parametrize(
+    ("source", "count"),
+    [
+        ('messages.success(request, f"{number} is sent.")', 1),
+        ('raise BadInput("Say why.", fields={"why": "Give a reason."})', 2),
+        ('raise IllegalMove("Not now. " + why)', 1),
+        ('raise BadInput(_("Say why."), fields={"why": _("Give a reason.")})', 0),
+        ('messages.error(request, _("{number} is sent.").format(number=number))', 0),
+    ],
+)
+def test_the_check_sees_a_plain_sentence_in_a_module(source, count):
+    assert len(plain_sentences(source)) == count
 
 
 # --- Forms -------------------------------------------------------------------------------------
