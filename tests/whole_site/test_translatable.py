@@ -118,6 +118,7 @@ LONG_LINED_ROOMS: Final = (
     "orders/customers",
     "orders/inventory",
     "orders/labels",
+    "orders/ordering",
     "orders/planning",
     "orders/production",
     "orders/recall",
