@@ -134,3 +134,9 @@ class OrderLine(models.Model):
 
 class OrderEvent(Event):
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="events")
+
+    @property
+    def county_shipped_to(self) -> str:
+        """As it was when the order was shipped; the place's own for events of before."""
+        county: str = self.data.get("county", self.order.ship_to.county)
+        return county
