@@ -77,7 +77,7 @@ def release_hindrances(batch: Batch) -> list[str]:
     if newest is None:
         return [NO_READING, *_not_kept(batch)]
     found = list(newest.findings)
-    if batch.charges.filter(taken_back__isnull=True, at__gt=newest.at).exists():
+    if batch.charges.filter(reversal__isnull=True, at__gt=newest.at).exists():
         found.append(CHARGED_SINCE)
     return [*found, *_not_kept(batch)]
 

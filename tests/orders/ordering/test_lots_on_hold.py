@@ -109,7 +109,7 @@ def test_nothing_is_copied_a_lot_nobody_charged_from_stops_nothing(
     mark_shipped(order=order, acting_user=office)
 
 
-def test_a_charge_taken_back_takes_the_hold_along(batch, lots, plant_worker):
+def test_a_reversed_charge_takes_the_hold_along(batch, lots, plant_worker):
     water, uan = batch_steps(batch)[:2]
     for step, lot in ((water, None), (uan, lots[uan.code])):
         charge = charge_lot(
