@@ -13,6 +13,7 @@ from typing import Any, Final, TypedDict
 from blendshop.figures.readers import reader
 from blendshop.money import money
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
+from formulas.engine.density.mixing import volume_gal as modelled_gal
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import correction as engine
 from formulas.engine.result import Finding
@@ -45,6 +46,7 @@ from orders.production.substitute_stocks import (
     with_figures,
     with_substitute_stocks,
 )
+from orders.production.tank_gallons import TankGallons
 
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
@@ -179,10 +181,19 @@ def _asked(
             wishes=wishes,
             slow_release=slow_release,
             rules=saved_rules(),
-            # In gallons of the model, whose density this product's is a known part of.
-            most_gal=batch.tank.capacity_gal * batch.load_plan.density_correction,
+            most_gal=_gallons(batch).in_model(float(batch.tank.capacity_gal)),
         ),
         aim=available.aim,
+    )
+
+
+def _gallons(batch: Batch) -> TankGallons:
+    heel = heel_under(batch)
+    stocks, pounds = zip(*in_heel(heel), strict=True) if in_heel(heel) else ((), ())
+    return TankGallons(
+        heel_gal=0.0 if heel is None else heel.volume_gal,
+        modelled_heel_gal=modelled_gal(stocks, pounds) if stocks else 0.0,
+        density_correction=batch.load_plan.density_correction,
     )
 
 
@@ -209,7 +220,7 @@ def _proposal(
     additions = _additions(answer.additions, available)
     in_recipe = {step.code for step in steps}
     raised, behind = _raised_first(steps, additions)
-    volume_gal = answer.volume_gal / batch.load_plan.density_correction
+    volume_gal = _gallons(batch).of_model(answer.volume_gal)
     return Proposal(
         targets=raised,
         additions=behind,

@@ -23,6 +23,7 @@ from orders.production.actions.packaging import (
     fill_packages,
     filled_lb,
     heel_in_lb,
+    stays_in_tank_lb,
 )
 from orders.production.actions.quality import (
     ADOPTERS,
@@ -229,7 +230,7 @@ def _packages_page(
 
 def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
     charged, heel_in, filled = charged_or_planned_lb(batch), heel_in_lb(batch), filled_lb(batch)
-    parts = filling_parts(batch, charged + heel_in)
+    parts = filling_parts(batch, charged + heel_in, stays_in_tank_lb(batch))
     fill = next((part for part in parts if part.to_fill), parts[-1])
     closing = BatchClosing.objects.filter(batch=batch).first()
     return {

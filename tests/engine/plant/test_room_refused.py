@@ -1,7 +1,9 @@
 """Where there is less room than wanted, or none: the largest there is, or what is in the way."""
 
+import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from formulas.engine import (
@@ -9,14 +11,16 @@ from formulas.engine import (
     NutrientWish,
     StockLimit,
 )
-from formulas.engine.plant import with_room
+from formulas.engine.plant import room_reasons, with_room
 from formulas.engine.plant.load import (
     FineScale,
     Heel,
     LoadQuestion,
     LoadScale,
 )
+from formulas.engine.plant.load_recipe import LoadRecipe
 from formulas.engine.plant.not_weighable import NotWeighable
+from formulas.engine.plant.room_search import Asked
 from formulas.engine.plant.with_room import plan_if_room, plan_with_room
 from formulas.engine.result import Share
 from formulas.engine.wishes import Side, WishId, WishKind
@@ -146,3 +150,22 @@ def test_what_cannot_be_had_at_all_is_named():
     with pytest.raises(NotWeighable) as refused:
         plan_with_room(LoadQuestion(problem, 265.0))
     assert refused.value.cannot_hold == (WishId(WishKind.NUTRIENT, Side.LEAST, "N", 0),)
+
+
+@pytest.mark.parametrize(
+    ("correction", "heel_gal", "breaks"), [(1.0, 0.0, True), (1.05, 0.0, False), (1.0, 100.0, True)]
+)
+def test_limits_broken_at_a_division_a_step_are_named_by_the_pounds_really_charged(
+    correction, heel_gal, breaks
+):
+    """87.55 % of UAN 32 is 28.016 %; a division each costs (4 + 28) lb of a percent.
+
+    So it breaks below 32 / 0.016 = 2000 lb: 185 gal of it are 1966 lb, at 5 % more 2065 lb, and
+    100 gal of heel at just 28 % beside them change nothing.
+    """
+    heel = Heel(1000.0, heel_gal, {"N.urea": 28.0}) if heel_gal else None
+    question = LoadQuestion(UAN28, 185.0 + heel_gal, heel=heel, density_correction=correction)
+    recipe = LoadRecipe(UAN28.stocks, np.array([87.55, 12.45]))
+    asked = Asked(question.volume_gal, math.inf, prints_total=False)
+    broken = room_reasons._broken_at(question, recipe, asked)
+    assert broken == ((WishId(WishKind.NUTRIENT, Side.LEAST, "N", 0),) if breaks else ())

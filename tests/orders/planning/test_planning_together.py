@@ -24,6 +24,7 @@ from orders.planning.unplanned_lines import blends_to_plan
 from orders.production.actions.batches import cancel_batch, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import fill_packages
+from orders.production.filling import filling_parts
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
 from tests.orders.labels.label_cases import text_of
@@ -260,6 +261,16 @@ def test_serials_count_through_the_load_and_each_order_has_its_own(filled, two):
         [f"{filled.number}-01"],
         [f"{filled.number}-02", f"{filled.number}-03"],
     ]
+
+
+def test_what_one_order_was_filled_above_its_due_is_not_suggested_for_the_other(filled):
+    """2,700 lb are in the first of its packages; then a load of 6,000 lb has 600 lb left."""
+    filled.parts.last().packages.order_by("-pk").first().delete()
+    first, second = filling_parts(filled, Decimal(6000))
+    assert (first.to_fill, second.to_fill) == (0, 1)
+    assert second.each_lb == 600
+    _, none = filling_parts(filled, Decimal(5000))
+    assert none.each_lb == 0
 
 
 def test_each_customer_has_a_label_and_a_certificate_of_its_own(filled, plant_worker):
