@@ -274,7 +274,7 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
 ):
     make_shop()
     revision = save_half_slow(rep, company)
-    hold_lot(lot=received(plant_worker, "UAN", 10_000), why="crystals", acting_user=plant_worker)
+    hold_lot(lot=received("UAN", plant_worker, 10_000), why="crystals", acting_user=plant_worker)
     counts = {}
     for rows in (3, 30):
         while Order.objects.count() < rows:

@@ -242,15 +242,20 @@ def test_an_order_that_is_cancelled_leaves_the_other_to_be_planned_again(shared,
 
 
 @pytest.fixture
-def filled(shared, plant_worker):
+def fillable(shared, plant_worker):
     charged_and_made(shared, plant_worker)
     read_density(shared, plant_worker)
     release_batch(batch=shared, acting_user=plant_worker)
-    for part, count in zip(shared.parts.all(), (1, 2), strict=True):
+    return shared
+
+
+@pytest.fixture
+def filled(fillable, plant_worker):
+    for part, count in zip(fillable.parts.all(), (1, 2), strict=True):
         fill_packages(
             part=part, net_lb=[Decimal(2700)] * count, key=new_key(), acting_user=plant_worker
         )
-    return shared
+    return fillable
 
 
 def test_serials_count_through_the_load_and_each_order_has_its_own(filled, two):
@@ -263,13 +268,16 @@ def test_serials_count_through_the_load_and_each_order_has_its_own(filled, two):
     ]
 
 
-def test_what_one_order_was_filled_above_its_due_is_not_suggested_for_the_other(filled):
-    """2,700 lb are in the first of its packages; then a load of 6,000 lb has 600 lb left."""
-    filled.parts.last().packages.order_by("-pk").first().delete()
-    first, second = filling_parts(filled, Decimal(6000))
-    assert (first.to_fill, second.to_fill) == (0, 1)
-    assert second.each_lb == 600
-    _, none = filling_parts(filled, Decimal(5000))
+def test_what_one_order_was_filled_above_its_due_is_not_suggested_for_the_other(
+    fillable, plant_worker
+):
+    """3,500 lb are in one package; of a load of 6,000 lb 2,500 lb are left for the other two."""
+    part = fillable.parts.first()
+    fill_packages(part=part, net_lb=[Decimal(3500)], key=new_key(), acting_user=plant_worker)
+    first, second = filling_parts(fillable, Decimal(6000))
+    assert (first.to_fill, second.to_fill) == (0, 2)
+    assert second.each_lb == 1250
+    _, none = filling_parts(fillable, Decimal(3000))
     assert none.each_lb == 0
 
 
