@@ -52,7 +52,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "batch_release": ("post", "snnnyyn"),
     "batch_set_aside": ("post", "snnnnyn"),
     "batch_rinse": ("post", "snnnyyn"),
-    "batch_take_back": ("post", "snnnyyn"),
+    "batch_reverse_charge": ("post", "snnnyyn"),
     "batch_ticket_pdf": ("get", "snnyyyy"),
     "blend_answer": ("get", "syyynyy"),
     "blend_archive": ("post", "synynyy"),

@@ -141,7 +141,6 @@ WITHOUT_LABEL: Final = {
     "lot",
     "chosen_lot",
     "weighed_at",
-    "confirmed",
 }
 #: The same in every language.
 SYMBOLS: Final = {"pH"}

@@ -169,8 +169,8 @@ def test_no_letter_without_a_formulators_words(plant, office, formulator):
     with pytest.raises(IllegalMove, match="no words for customers"):
         issue_recall_letter(recall=recall, company=company, acting_user=office)
     with pytest.raises(NotAllowed):
-        write_customer_reason(recall=recall, text=WORDS, acting_user=office)
-    write_customer_reason(recall=recall, text=WORDS, acting_user=formulator)
+        write_customer_reason(recall=recall, customer_reason=WORDS, acting_user=office)
+    write_customer_reason(recall=recall, customer_reason=WORDS, acting_user=formulator)
     assert issue_recall_letter(recall=recall, company=company, acting_user=office)
     with pytest.raises(IllegalMove, match="Nothing of"):
         issue_recall_letter(recall=recall, company=plant.orders[1].company, acting_user=office)
