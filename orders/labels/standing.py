@@ -22,7 +22,7 @@ from orders.labels.approved import Difference, differences, to_approve
 from orders.labels.batch_label import BatchLabel, batch_label
 from orders.labels.view import label_draft_view, missed_words
 from orders.labels.view_models import LabelDraftView
-from orders.models import BatchPart, LabelApproval, LabelApprovalWithdrawn, Order
+from orders.models import Batch, BatchPart, LabelApproval, LabelApprovalWithdrawn, Order
 
 #: What a formulator confirms by a tick of its own.
 METALS: Final = "metals"
@@ -160,11 +160,20 @@ def _forbids(part: BatchPart, label: BatchLabel) -> Iterator[str]:
         yield _("Above the metals limit: %(metals)s. Settle this first.") % {
             "metals": ", ".join(above)
         }
-    if label.missed and part.batch.lowered_promise is None:
+    if label.missed and not _is_agreed(part.batch):
         yield _(
-            "Not kept by what was charged, and no lower promise was agreed with the customer:"
-            " %(lines)s."
+            "Not kept by what was charged: %(lines)s. First correct the load, agree on a lower"
+            " promise with the customer, or release it with a reason."
         ) % {"lines": "; ".join(map(missed_words, label.missed))}
+
+
+def _is_agreed(batch: Batch) -> bool:
+    """Less than was promised is agreed: with the customer, or by who released it with a reason.
+
+    A load that misses a printed line is released by nobody but a formulator, see
+    ``production/release_checks.py``.
+    """
+    return batch.lowered_promise is not None or batch.status == Batch.Status.RELEASED
 
 
 def _confirms(label: BatchLabel) -> dict[str, str]:
