@@ -184,8 +184,8 @@ def _confirms(label: BatchLabel) -> dict[str, str]:
         }
     if topics := unverified_topics(label):
         found[UNVERIFIED] = ngettext(
-            "I looked up the rule that was not read in the state's own text: %(topics)s.",
-            "I looked up the rules that were not read in the state's own text: %(topics)s.",
+            "Approve although this rule where it goes is unverified: %(topics)s.",
+            "Approve although these rules where it goes are unverified: %(topics)s.",
             len(topics),
         ) % {"topics": "; ".join(topics)}
     return found

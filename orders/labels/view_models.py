@@ -89,6 +89,8 @@ class LabelDraftView(Snapshot):
     since which it was in use before labels were approved.
     """
 
+    OMITTED = frozenset({"approved_on"})
+
     plant: Plant
     number: str
     drafted_on: dt.date

@@ -165,7 +165,7 @@ def test_another_state_or_package_needs_an_approval_of_its_own(
     more = (
         {"ship_to": ShipToFactory(company=order.company, state="NY")}
         if other == "state"
-        else {"package": PackageFactory(code="drum-55", name="55 gal drum", fill_gal=55)}
+        else {"package": PackageFactory(code="drum-55", name="55 gal drum", fill_gal=Decimal(55))}
     )
     later = planned_again(order, office_and_plant, **more)
     state = label_state(later)
@@ -302,17 +302,25 @@ def test_who_released_a_load_that_misses_a_line_gave_the_reason(part, charged, p
 
 
 # --- Metals and unverified rules ---------------------------------------------------------------
-def with_metals(batch, ppm: float) -> None:
+@pytest.fixture
+def limited(monkeypatch):
+    """As if the label guaranteed zinc, from which limits of metals follow."""
+    monkeypatch.setattr(batch_label, "guaranteed", lambda draft: {"Zn": Decimal(1)})
+
+
+def with_metals(batch, ppm: float | None) -> None:
+    """Every stock of the plan holds so much of every metal, or nobody knows."""
     figures = {metal: StockMetal(ppm, "certificate 7", None) for metal in METALS}
     steps = batch.load_plan.steps
-    freeze_otherwise(batch, steps=tuple(_with_metals(step, figures) for step in steps))
+    known = {} if ppm is None else figures
+    freeze_otherwise(batch, steps=tuple(replace(step, metals=known) for step in steps))
 
 
-def _with_metals(step, figures):
-    return replace(step, metals=figures)
-
-
-def test_a_metal_above_its_limit_forbids_the_approval_and_ends_one_for_the_load(part, formulator):
+def test_a_metal_above_its_limit_forbids_the_approval_and_ends_one_for_the_load(
+    part, formulator, limited
+):
+    with_metals(part.batch, 0.0)
+    part = again(part)
     approve(part, formulator)
     with_metals(part.batch, 5_000.0)
     state = label_state(again(part))
@@ -322,7 +330,7 @@ def test_a_metal_above_its_limit_forbids_the_approval_and_ends_one_for_the_load(
         approve(again(part), formulator)
 
 
-def test_metals_nobody_assessed_ask_for_a_tick(part, formulator):
+def test_metals_nobody_assessed_ask_for_a_tick(part, formulator, limited):
     state = label_state(part)
     assert "Lead" in state.confirms["metals"]
     rest = tuple(name for name in state.confirms if name != "metals")
@@ -331,14 +339,12 @@ def test_metals_nobody_assessed_ask_for_a_tick(part, formulator):
     assert set(refused.value.fields) == {"metals"}
 
 
-def test_an_approval_of_assessed_metals_covers_no_load_with_one_open(part, formulator):
+def test_an_approval_of_assessed_metals_covers_no_load_with_one_open(part, formulator, limited):
     with_metals(part.batch, 0.0)
     part = again(part)
     assert "metals" not in label_state(part).confirms
     approve(part, formulator)
-    freeze_otherwise(
-        part.batch, steps=tuple(_with_metals(step, {}) for step in part.batch.load_plan.steps)
-    )
+    with_metals(part.batch, None)
     state = label_state(again(part))
     assert not state.is_approved
     assert [str(each.what) for each in state.changed] == ["Metals not assessed"]
