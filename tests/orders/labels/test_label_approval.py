@@ -29,6 +29,7 @@ from orders.models import (
     LabelApprovalWithdrawn,
     LoweredPromise,
     Order,
+    Package,
     Tank,
 )
 from orders.ordering.actions import mark_shipped
@@ -165,7 +166,7 @@ def test_another_state_or_package_needs_an_approval_of_its_own(
     more = (
         {"ship_to": ShipToFactory(company=order.company, state="NY")}
         if other == "state"
-        else {"package": PackageFactory(code="drum-55", name="55 gal drum", fill_gal=Decimal(55))}
+        else {"package": Package.objects.get(pk=PackageFactory(name="55 gal drum", fill_gal=55).pk)}
     )
     later = planned_again(order, office_and_plant, **more)
     state = label_state(later)
@@ -305,7 +306,7 @@ def test_who_released_a_load_that_misses_a_line_gave_the_reason(part, charged, p
 @pytest.fixture
 def limited(monkeypatch):
     """As if the label guaranteed zinc, from which limits of metals follow."""
-    monkeypatch.setattr(batch_label, "guaranteed", lambda draft: {"Zn": Decimal(1)})
+    monkeypatch.setattr(batch_label, "guaranteed", lambda draft: {"Zn": 1.0})
 
 
 def with_metals(batch, ppm: float | None) -> None:
