@@ -29,7 +29,10 @@ def _owned(owner: str, kinds: list[str]) -> Q:
 class PaperQuerySet(WrittenOnceQuerySet):
     def listed(self) -> "PaperQuerySet":
         """Without their bytes, and what ``is_label_draft`` asks."""
-        return self.defer("pdf", "snapshot").annotate(approved_on=KT("snapshot__approved_on"))
+        without: PaperQuerySet = self.defer("pdf", "snapshot").annotate(
+            approved_on=KT("snapshot__approved_on")
+        )
+        return without
 
     def visible_to(self, user: User) -> "PaperQuerySet":
         """Quotes follow the quote's own rule; plant papers are for staff."""

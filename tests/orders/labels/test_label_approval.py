@@ -51,8 +51,8 @@ def again(part: BatchPart) -> BatchPart:
 def planned_again(order: Order, by, **more) -> BatchPart:
     """The next load of the revision; to the same ship-to, in the same package unless said."""
     line = order.lines.get()
-    asked = {"revision": line.revision, "ship_to": order.ship_to, "package": line.package} | more
-    later = placed_order(by, order.company, quantity=1, **asked)
+    asked = {"revision": line.revision, "ship_to": order.ship_to, "package": line.package}
+    later = placed_order(by, order.company, **({"quantity": 1} | asked | more))
     (batch,) = plan_batches(order=later, tank=Tank.objects.get(), acting_user=by)
     return with_room(batch).parts.get()
 
@@ -163,12 +163,12 @@ def test_another_state_or_package_needs_an_approval_of_its_own(
     part, order, office_and_plant, formulator, other
 ):
     approve(part, formulator)
-    more = (
-        {"ship_to": ShipToFactory(company=order.company, state="NY")}
-        if other == "state"
-        else {"package": Package.objects.get(pk=PackageFactory(name="55 gal drum", fill_gal=55).pk)}
-    )
-    later = planned_again(order, office_and_plant, **more)
+    drum = PackageFactory(code="drum-55", name="55 gal drum", fill_gal=Decimal(55))
+    more = {
+        "state": {"ship_to": ShipToFactory(company=order.company, state="NY")},
+        "package": {"package": Package.objects.get(pk=drum.pk), "quantity": 5},
+    }
+    later = planned_again(order, office_and_plant, **more[other])
     state = label_state(later)
     assert not state.is_approved
     assert state.ended is None
