@@ -115,8 +115,9 @@ def _differences(approved: ApprovedLabel, now: ApprovedLabel) -> Iterator[Differ
             _("Grade rule of the state"), approved.grade_rule, now.grade_rule or ""
         )
     if approved.law is not None:
-        before, after = map(_law_words, (approved.law, now.law or ()))
-        yield from _entries(_("Rule of the state"), before, after)
+        yield from _entries(
+            _("Rule of the state"), _law_words(approved.law), _law_words(now.law or ())
+        )
 
 
 def _if_other(what: str | Promise, before: str, after: str) -> Iterator[Difference]:

@@ -102,10 +102,9 @@ def label_state(part: BatchPart) -> LabelState:
     label = batch_label(part)
     view = label_draft_view(part, label)
     now = to_approve(part, label, view)
-    standing, withdrawn = [], []
-    for each in approvals_of(part):
-        withdrawal = getattr(each, "withdrawal", None)
-        (standing if withdrawal is None else withdrawn).append(each)
+    every = approvals_of(part)
+    withdrawn = [each for each in every if hasattr(each, "withdrawal")]
+    standing = [each for each in every if each not in withdrawn]
     # No load above a limit leaves under an approval that was given to others of its kind.
     covering = next((a for a in standing if covers(a.approved, now)), None)
     if metals_above(label):
