@@ -58,12 +58,15 @@ def change_label(
     """
     require_role(acting_user, *LABEL_EDITORS)
     if not why.strip():
-        raise BadInput("Say why the label is changed.", fields={"why": "A reason is needed."})
+        raise BadInput(_("Say why the label is changed."), fields={"why": _("A reason is needed.")})
     with transaction.atomic():
         # Two people at once: the second waits here and then sees the first one's change.
         batch = Batch.objects.select_for_update(of=("self",)).get(pk=part.batch_id)
         if batch.status == Batch.Status.CANCELLED:
-            raise IllegalMove(f"{batch.number} is cancelled; its label is not changed any more.")
+            raise IllegalMove(
+                _("%(batch)s is cancelled; its label is not changed any more.")
+                % {"batch": batch.number}
+            )
         label = batch_label(part)
         row = LabelChange(
             part=part, action=action, key=key, why=why.strip()[:400], by=acting_user,
@@ -81,7 +84,7 @@ def _put_back(row: LabelChange, label: BatchLabel) -> None:
     changed = {change.key for change in in_force(label.changes)}
     if row.key not in changed:
         raise BadInput(
-            "This line was not changed.", fields={"key": "Nothing to put back on this line."}
+            _("This line was not changed."), fields={"key": _("Nothing to put back on this line.")}
         )
     others = [change for change in in_force(label.changes) if change.key != row.key]
     after = guarantee.with_changes(label.allowed, others) if others else label.allowed
@@ -96,25 +99,21 @@ def _take_away(row: LabelChange, label: BatchLabel, pct: Decimal | None) -> None
     now = printed_lines(label.draft)
     if row.key not in now:
         raise BadInput(
-            "The label has no such line.", fields={"key": "The label has no such line now."}
+            _("The label has no such line."), fields={"key": _("The label has no such line now.")}
         )
     row.label, row.from_pct = now[row.key]
     row.to_pct = pct
     if row.action == Action.LOWER and pct is None:
-        raise BadInput("Name the new figure.", fields={"pct": "A figure is needed."})
+        raise BadInput(_("Name the new figure."), fields={"pct": _("A figure is needed.")})
     if pct is not None and pct == row.from_pct:
-        raise BadInput(
-            "The label says that already.",
-            fields={"pct": f"The label says {text(as_printed(row.key, pct))} % already."},
-        )
+        told = _("The label says %(pct)s %% already.") % {"pct": text(as_printed(row.key, pct))}
+        raise BadInput(_("The label says that already."), fields={"pct": told})
     if pct is not None and pct > row.from_pct:
-        raise BadInput(
-            "A guarantee is lowered, never raised.",
-            fields={
-                "pct": f"{row.label} says {text(row.from_pct)} % now; it can be lowered,"
-                " never raised. Put it back to take a change away."
-            },
-        )
+        told = _(
+            "%(line)s says %(pct)s %% now; it can be lowered, never raised. Put it back to take a"
+            " change away."
+        ) % {"line": row.label, "pct": text(row.from_pct)}
+        raise BadInput(_("A guarantee is lowered, never raised."), fields={"pct": told})
     try:
         after = guarantee.with_changes(label.draft, [guarantee.LabelChange(row.key, pct, row.why)])
     except BadProblem as bad:
@@ -122,9 +121,11 @@ def _take_away(row: LabelChange, label: BatchLabel, pct: Decimal | None) -> None
         raise BadInput(" ".join(fields.values()), fields=fields) from bad
     if pct is not None:
         # The log says what the label prints: a figure finer than the line is rounded down.
-        _, row.to_pct = printed_lines(after).get(row.key, (row.label, None))
+        _line, row.to_pct = printed_lines(after).get(row.key, (row.label, None))
     if pct is not None and row.to_pct is None:
-        words = f"{row.label} prints no figure as small as {text(pct)} %."
+        words = _("%(line)s prints no figure as small as %(pct)s %%.") % {
+            "line": row.label, "pct": text(pct),
+        }  # fmt: skip
         raise BadInput(words, fields={"pct": words})
 
 

@@ -55,7 +55,9 @@ def label_change(request: HttpRequest, number: str, position: int) -> HttpRespon
     if form.is_valid():
         with refusals:
             change = change_label(part=part, acting_user=user, **form.cleaned_data)
-            messages.success(request, f"{change.label} {change.get_action_display()}.")
+            told = _("%(line)s is %(changed)s.")
+            words = {"line": change.label, "changed": change.get_action_display()}
+            messages.success(request, told % words)
             return redirect("label_detail", number, position)
     return _label_page(request, user, part, change_form=form, status=refusals.status)
 

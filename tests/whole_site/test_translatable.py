@@ -26,33 +26,33 @@ from tests.orders.planning.plant_cases import make_shop, placed_order
 ROOT: Final = Path(__file__).resolve().parents[2]
 TEMPLATES: Final = ROOT / "templates"
 MARKED_ROOMS: Final = (
-    "base.html",
-    "partials",
-    "orders/inventory",
-    "orders/labels",
-    "orders/ordering",
-    "orders/portal",
-    "orders/recall",
-    "orders/tanks",
-)
-#: Not yet: each is marked when it is next rewritten.
-UNMARKED_ROOMS: Final = (
     "400.html",
     "403.html",
     "404.html",
     "500.html",
     "account",
     "allauth",
+    "base.html",
+    "orders/compliance",
+    "orders/customers",
+    "orders/inventory",
+    "orders/labels",
+    "orders/ordering",
+    "orders/planning",
+    "orders/portal",
+    "orders/production",
+    "orders/recall",
+    "orders/tanks",
+    "partials",
+    "refused.html",
+)
+#: Not yet: each is marked when it is next rewritten.
+UNMARKED_ROOMS: Final = (
     "formulas",
     "orders/allocation",
     "orders/blend_page",
-    "orders/compliance",
-    "orders/customers",
-    "orders/planning",
-    "orders/production",
     "orders/quoting",
     "orders/reordering",
-    "refused.html",
 )
 #: The product's name, and its own mark beside a page's title.
 NOT_WORDS: Final = {"Blendshop", "· Blendshop"}
@@ -90,8 +90,10 @@ def unmarked_words(source: str) -> list[str]:
 
 
 def templates_of(room: str) -> Iterator[Path]:
+    """The templates of a room whose text a person reads."""
     path = TEMPLATES / room
-    yield from [path] if path.is_file() else sorted(p for p in path.rglob("*.*") if p.is_file())
+    files = [path] if path.is_file() else sorted(p for p in path.rglob("*.*") if p.is_file())
+    yield from (file for file in files if file.suffix != ".js")
 
 
 @pytest.mark.parametrize("room", MARKED_ROOMS)
