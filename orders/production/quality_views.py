@@ -7,6 +7,7 @@ from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from blendshop.accounts.models import User
@@ -136,10 +137,14 @@ def _record(
         acting_user=signed_in(request),
     )
     if written.is_inside:
-        messages.success(request, "Everything read lies inside its window.")
+        messages.success(request, _("Everything read lies inside its window."))
     else:
         told = " ".join(written.findings)
-        messages.warning(request, f"{told} {batch.number} is held; a formulator decides.")
+        messages.warning(
+            request,
+            _("%(told)s %(batch)s is held; a formulator decides.")
+            % {"told": told, "batch": batch.number},
+        )
 
 
 @role_required(*RELEASERS)
@@ -151,7 +156,7 @@ def batch_release(request: HttpRequest, number: str) -> HttpResponse:
     form = _release_form(batch, request.POST)
     refusals = Refusals(form)
     if refusals.taken(lambda wanted: release_batch(batch=batch, acting_user=user, **wanted)):
-        messages.success(request, f"{number} is released.")
+        messages.success(request, _("%(number)s is released.") % {"number": number})
         return redirect("batch_detail", number)
     return _quality_page(request, batch, status=refusals.status, release_form=form)
 
@@ -166,7 +171,7 @@ def batch_set_aside(request: HttpRequest, number: str) -> HttpResponse:
     form = SetAsideForm(request.POST, auto_id=f"aside-{pk}_%s")
     refusals = Refusals(form)
     if refusals.taken(lambda wanted: _set_aside(batch, user, **wanted)):
-        messages.success(request, "The reading is set aside; it counts no more.")
+        messages.success(request, _("The reading is set aside; it counts no more."))
         return redirect("batch_quality", number)
     return _quality_page(request, batch, status=refusals.status, set_aside_form=form)
 
@@ -189,7 +194,11 @@ def batch_adopt_density(request: HttpRequest, number: str) -> HttpResponse:
     adopted = adopt_density(reading=reading, key=key, acting_user=user)
     messages.success(
         request,
-        f"{adopted.revision} expects {reader().density(adopted.density_lb_per_gal)} from now on.",
+        _("%(revision)s expects %(density_lb_per_gal)s from now on.")
+        % {
+            "revision": adopted.revision,
+            "density_lb_per_gal": reader().density(adopted.density_lb_per_gal),
+        },
     )
     return redirect("batch_quality", number)
 
@@ -213,7 +222,11 @@ def _fill(
     request: HttpRequest, user: User, *, part: BatchPart, net_lb: Decimal, count: int, key: str
 ) -> None:
     filled = fill_packages(part=part, net_lb=[net_lb] * count, key=key, acting_user=user)
-    messages.success(request, f"Filled: {filled[0].serial} to {filled[-1].serial}.")
+    messages.success(
+        request,
+        _("Filled: %(first)s to %(last)s.")
+        % {"first": filled[0].serial, "last": filled[-1].serial},
+    )
 
 
 def _packages_page(
@@ -262,7 +275,7 @@ def batch_close(request: HttpRequest, number: str) -> HttpResponse:
     form = CloseForm(request.POST, auto_id="close_%s")
     refusals = Refusals(form)
     if refusals.taken(lambda wanted: close_batch(batch=batch, acting_user=user, **wanted)):
-        messages.success(request, f"{number} is closed.")
+        messages.success(request, _("%(number)s is closed.") % {"number": number})
         return redirect("batch_packages", number)
     return _packages_page(request, batch, status=refusals.status, close_form=form)
 
@@ -284,4 +297,7 @@ def _rinse(request: HttpRequest, batch: Batch, *, key: str, **wanted: Any) -> No
         tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=signed_in(request)
     )
     kept = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
-    messages.success(request, f"Rinse of {rinse.tank} written down.{kept}")
+    messages.success(
+        request,
+        _("Rinse of %(tank)s written down.%(kept)s") % {"tank": rinse.tank, "kept": kept},
+    )
