@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('formulas', '0003_stock_solutes'),
-        ('orders', '0007_recall'),
+        ('orders', '0008_reversed_charge'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

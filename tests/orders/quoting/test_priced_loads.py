@@ -178,8 +178,8 @@ def test_what_no_scale_can_keep_has_no_price_and_says_what_could_be_had(world, r
 def test_where_a_tank_s_scales_are_too_coarse_the_next_one_is_priced_and_named(
     world, request, rep, capacity_gal, loads
 ):
-    """530 gal at 700 lb a division; beside it a larger tank, or a smaller one, with fine scales."""
-    Tank.objects.update(scale_step_lb=700.0)
+    """530 gal at 3,000 lb a division; beside it a larger or smaller tank with fine scales."""
+    Tank.objects.update(scale_step_lb=3000.0)
     TankFactory(name="Fine", capacity_gal=capacity_gal, smallest_gal=0, scale_step_lb=1.0)
     draft = request.getfixturevalue("draft")
     send_quote(quote=draft, acting_user=rep)
