@@ -190,7 +190,7 @@ def _of_line(
             position=line.position,
             customer=order.company.name,
             state=state,
-            county=event.data.get("county", order.ship_to.county) or NO_COUNTY,
+            county=event.county_shipped_to or NO_COUNTY,
             grade=grade,
             lb=whole_pounds(weight.lb),
             weighed=weight.weighed,

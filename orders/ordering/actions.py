@@ -13,6 +13,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
+from orders.labels.standing import require_approved_labels
 from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
 from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
@@ -172,7 +173,9 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
 
 
 def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
-    """The order left the plant or was collected; IllegalMove while a lot in it is on hold.
+    """The order left the plant or was collected.
+
+    IllegalMove while a lot in it is on hold, or while a label of it does not stand approved.
 
     The same while it holds less than was promised and nobody's agreement is written down.
 
@@ -185,11 +188,16 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
         require_no_hold(Batch.objects.live().of_order(order))
         if told := not_agreed_words(not_agreed(order)):
             raise IllegalMove(told)
+        approvals = require_approved_labels(order)
         missing = unfilled_words(order)
         if missing and not why.strip():
             raise BadInput(missing, fields={"why": gettext("Say why it leaves all the same.")})
         # Written down as it is today: an address corrected later moves no past shipment.
-        to = {"state": order.ship_to.state, "county": order.ship_to.county}
+        to = {
+            "state": order.ship_to.state,
+            "county": order.ship_to.county,
+            "label_approvals": sorted({approval.pk for approval in approvals}),
+        }
         told = f"{missing} {why.strip()}" if missing else ""
         move(order, Order.Status.SHIPPED, acting_user=acting_user, why=told, data=to)
         mail_order(

@@ -131,7 +131,7 @@ def _batches(
     traced: tuple[TracedBatch, ...], ids: Iterable[int], start: Start
 ) -> tuple[AffectedBatch, ...]:
     # By the weights, not the lots' movements: water from the main has no lot.
-    charged = Charge.objects.filter(batch__in=ids, taken_back__isnull=True).order_by("batch")
+    charged = Charge.objects.filter(batch__in=ids, reversal__isnull=True).order_by("batch")
     heels = HeelCarried.objects.filter(into__in=ids).order_by("into")
     mass: dict[str, Decimal] = defaultdict(Decimal)
     for number, lb in charged.values_list("batch__number").annotate(lb=Sum("mass_lb")):

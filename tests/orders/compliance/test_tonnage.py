@@ -37,6 +37,7 @@ from orders.production.made_record import made_record
 from orders.production.net_weight import estimated_package_lb
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.inventory.stock_cases import new_key, plan
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import made_uncharged, read_density
 from tests.stored_answers import stored_answer
@@ -140,6 +141,7 @@ def test_a_shipment_stays_where_it_went_when_the_address_is_changed_later(
         release_batch(batch=batch, acting_user=plant_worker)
     ShipTo.objects.update(state="MD", county="Howard")
     order = Order.objects.get(pk=order.pk)
+    approve_labels(order)
     mark_shipped(order=order, acting_user=office, why="weighed on paper")
     ShipTo.objects.update(state="NY", county="Erie")
     today = timezone.localdate()
