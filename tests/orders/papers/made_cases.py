@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from orders.labels.actions import issue_label_draft, issue_label_placard, issue_small_label
 from orders.models import Order
+from orders.ordering.actions import mark_shipped
 from orders.papers.actions import (
     issue_batch_record,
     issue_certificate,
@@ -19,6 +20,7 @@ from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.corrections import accept_lower_promise
 from orders.production.actions.packaging import fill_packages
 from orders.production.sold_as_it_stands import as_it_stands
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.labels.label_cases import text_of
 from tests.orders.production.charging_cases import charge_all, lots_of, new_key, read_density
 
@@ -71,6 +73,13 @@ def agreed(batch, formulator, agreed_with="Casey Owner, by phone"):
 
 def order_of(batch):
     return Order.objects.get(lines__parts__batch=batch)
+
+
+def shipped(batch, by, why=""):
+    """With its label approved."""
+    order = order_of(batch)
+    approve_labels(order)
+    mark_shipped(order=order, acting_user=by, why=why)
 
 
 def said_of(batch, by, client):

@@ -36,6 +36,7 @@ from tests.orders.papers.made_cases import (
     order_of,
     released,
     said_of,
+    shipped,
 )
 from tests.orders.planning.plant_cases import accepted_order, placed_order
 from tests.orders.production.charging_cases import new_key, read_density
@@ -112,7 +113,7 @@ def test_a_load_charged_off_its_plan_that_keeps_its_promise_says_the_promise_eve
     lots = made(batch, plant_worker, WATER=-30)
     released(batch, formulator, ph=7.0)
     filled(batch, plant_worker, *WEIGHED)
-    mark_shipped(order=order_of(batch), acting_user=office)
+    shipped(batch, office)
     said = said_of(batch, office, signed_in(office))
     assert_all_agree(said, batch, lots)
     assert said.views["letter"]["grade"] == before.grade == "24-0-3"
@@ -130,7 +131,7 @@ def test_a_real_shortfall_is_the_same_lower_grade_everywhere_once_the_customer_a
         mark_shipped(order=order, acting_user=office)
     agreed(batch, formulator)
     batch = Batch.objects.get(pk=batch.pk)
-    mark_shipped(order=order, acting_user=office)
+    shipped(batch, office)
     said = said_of(batch, office, signed_in(office))
     assert_all_agree(said, batch, lots)
     # By hand: the water thins all of it.
@@ -163,7 +164,7 @@ def test_a_load_onto_a_heel_counts_the_heel_on_every_paper(
     lots = made(later, plant_worker)
     released(later, formulator)
     filled(later, plant_worker, *WEIGHED)
-    mark_shipped(order=order_of(later), acting_user=office)
+    shipped(later, office)
     said = said_of(later, office, signed_in(office))
     record = made_record(later)
     assert record.heel.mass_lb == pytest.approx(400)
@@ -192,7 +193,7 @@ def test_a_reading_set_aside_sets_no_density_net_weight_or_rate_on_any_paper(
     assert after.net_mass_lb == pytest.approx(after.net_volume_gal * after.density_lb_per_gal, 1e-4)
     assert after.directions[0] != before.directions[0], "the rate goes by the density"
     filled(batch, plant_worker, *WEIGHED)
-    mark_shipped(order=order_of(batch), acting_user=office)
+    shipped(batch, office)
     said = said_of(batch, office, signed_in(office))
     assert_all_agree(said, batch, lots)
     misread = house().density(wrong)
@@ -275,8 +276,8 @@ def test_a_package_nobody_weighed_has_one_estimate_everywhere_and_it_is_marked(
     filled(batch, plant_worker, "2750")
     order = order_of(batch)
     with pytest.raises(BadInput):
-        mark_shipped(order=order, acting_user=office)
-    mark_shipped(order=order, acting_user=office, why="numbered by hand")
+        shipped(batch, office)
+    shipped(batch, office, why="numbered by hand")
     said = said_of(batch, office, signed_in(office))
     (part,) = batch.parts.all()
     estimate = estimated_package_lb(made_record(batch), part)
@@ -300,7 +301,7 @@ def test_what_was_filled_beyond_the_order_stays_out_of_packing_list_label_and_to
     made(batch, plant_worker)
     released(batch, formulator)
     filled(batch, plant_worker, *WEIGHED, "111")
-    mark_shipped(order=order_of(batch), acting_user=office)
+    shipped(batch, office)
     said = said_of(batch, office, signed_in(office))
     for name in ("packing list", *LABELS):
         assert f"{batch.number}-03" not in said.texts[name]
@@ -348,8 +349,8 @@ def test_the_formulator_writes_down_the_agreement_where_the_refusal_says(
     )
     assert answer.status_code == 302
     page = signed_in(office).get(reverse("order_detail", args=[order.number])).content.decode()
-    assert "Mark as shipped" in page
-    mark_shipped(order=order, acting_user=office)
+    assert charging not in page
+    shipped(batch, office)
     assert Order.objects.get(pk=order.pk).status == "shipped"
 
 
