@@ -274,7 +274,6 @@ def test_a_package_nobody_weighed_has_one_estimate_everywhere_and_it_is_marked(
     made(batch, plant_worker)
     released(batch, formulator)
     filled(batch, plant_worker, "2750")
-    order = order_of(batch)
     with pytest.raises(BadInput):
         shipped(batch, office)
     shipped(batch, office, why="numbered by hand")
