@@ -14,6 +14,7 @@ from orders.models.charging import (
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
+from orders.models.label_approval import LabelApproval, LabelApprovalWithdrawn
 from orders.models.label_promise import LabelPromise
 from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
@@ -56,6 +57,8 @@ __all__ = [
     "FreightZone",
     "HeelCarried",
     "HeldByRecall",
+    "LabelApproval",
+    "LabelApprovalWithdrawn",
     "LabelChange",
     "LabelPromise",
     "LotEvent",

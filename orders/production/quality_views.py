@@ -296,8 +296,8 @@ def _rinse(request: HttpRequest, batch: Batch, *, key: str, **wanted: Any) -> No
     rinse = record_rinse(
         tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=signed_in(request)
     )
-    kept = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
-    messages.success(
-        request,
-        _("Rinse of %(tank)s written down.%(kept)s") % {"tank": rinse.tank, "kept": kept},
-    )
+    told = _("Rinse of %(tank)s written down.") % {"tank": rinse.tank}
+    if rinse.lot:
+        kept = _("The water is lot %(lot)s, held until it is assayed.") % {"lot": rinse.lot}
+        told = f"{told} {kept}"
+    messages.success(request, told)

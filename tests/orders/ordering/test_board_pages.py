@@ -13,6 +13,7 @@ from orders.ordering.board import by_due_date
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import release_batch
 from tests.factories import CompanyFactory, in_days, today
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import (
     accepted_order,
     make_shop,
@@ -217,6 +218,8 @@ def test_the_plant_walks_an_order_from_the_board_to_shipped(accepted, plant_work
         assert client.post(release, follow=True).status_code == 200
         drained(batch.tank, plant_worker)
     ship = reverse("order_ship", args=[accepted.number])
+    assert ship not in body(client.get(detail)), "no label is approved"
+    approve_labels(accepted)
     assert ship in body(client.get(detail))
     assert "not filled and numbered yet" in body(client.get(detail))
     refused = client.post(ship)

@@ -19,6 +19,7 @@ from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.actions.packaging import close_batch, fill_packages
 from orders.production.steps import batch_steps
 from orders.tanks.actions.rinsing import Rinse, record_rinse
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.ordering.test_board_pages import body, main
 from tests.orders.planning.plant_cases import placed_order
 from tests.orders.production.charging_cases import (
@@ -95,6 +96,7 @@ def test_an_order_is_not_shipped_with_packages_of_a_lot_on_hold(
         mark_shipped(order=order, acting_user=office, why="The customer waits.")
     assert Order.objects.get(pk=order.pk).status == "made"
     let_go(lots["KAC"], formulator)
+    approve_labels(order)
     mark_shipped(order=order, acting_user=office)
     assert order.status == "shipped"
 
@@ -106,6 +108,7 @@ def test_nothing_is_copied_a_lot_nobody_charged_from_stops_nothing(
     hold(other, plant_worker)
     assert held_lots([filled.pk]) == {}
     order.refresh_from_db()
+    approve_labels(order)
     mark_shipped(order=order, acting_user=office)
 
 

@@ -27,6 +27,7 @@ from orders.production.actions.packaging import fill_packages
 from orders.production.filling import filling_parts
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.labels.label_cases import text_of
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 from tests.orders.production.charging_cases import (
@@ -365,6 +366,8 @@ def test_a_filled_order_ships_without_a_word_and_the_other_one_does_not(shared, 
     part = shared.parts.first()
     fill_packages(part=part, net_lb=[Decimal(2700)], key=new_key(), acting_user=plant_worker)
     first, second = (Order.objects.get(pk=order.pk) for order in two)
+    for order in (first, second):
+        approve_labels(order)
     mark_shipped(order=first, acting_user=plant_worker)
     with pytest.raises(BadInput, match=f"2 of {shared.number}"):
         mark_shipped(order=second, acting_user=plant_worker)
