@@ -14,6 +14,7 @@ urlpatterns = [
         "papers",
         "labels",
         "inventory",
+        "tracing",
         "tanks",
         "allocation",
         "recall",

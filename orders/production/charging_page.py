@@ -20,6 +20,7 @@ from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made, whe
 from orders.production.corrections import proposal
 from orders.production.new_targets import lots_keep
 from orders.production.screen_state import offered_lots, screen_state
+from orders.production.sold_as_it_stands import as_it_stands
 from orders.production.step_rows import step_rows
 from orders.production.steps import Step, batch_steps, charged_lb, current_step, not_charged
 from orders.tanks.contents import next_change, not_free
@@ -54,7 +55,7 @@ def charging_page(
         "as_made": made_rows(made),
         "heel": under(batch),
         "finished": made_rows(when_finished(batch, steps)) if weighs else None,
-        "proposal": None
+        "proposal": as_it_stands(batch)
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,

@@ -48,6 +48,7 @@ MARKED_ROOMS: Final = (
     "orders/recall",
     "orders/reordering",
     "orders/tanks",
+    "orders/tracing",
     "partials",
     "refused.html",
 )
