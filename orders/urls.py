@@ -15,9 +15,11 @@ urlpatterns = [
         "labels",
         "inventory",
         "tanks",
+        "scales",
         "allocation",
         "recall",
         "compliance",
         "portal",
+        "shift",
     )
 ]

@@ -20,6 +20,7 @@ from formulas.reference import inspection_fees
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
 from orders.demo import customers, lots, plant
+from orders.demo.shift import make_and_release, sign_the_day
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.models import (
     Batch,
@@ -200,12 +201,13 @@ def _lots(worker: User, today: date) -> None:
 
 
 def _business(staff: dict[Role, User], today: date) -> None:
-    """One quote waiting for its answer, one order planned for the plant."""
+    """A quote waiting for its answer, an order planned for the plant, one made; a day signed."""
     rep = staff[Role.REP]
     tote = Package.objects.get(code="tote-265")
     summer = Blend.objects.get(name=customers.BLENDS[1][0])
     humic = Blend.objects.get(name=customers.BLENDS[2][0])
-    for blend, quantity, is_accepted in ((summer, 4, False), (humic, 2, True)):
+    planned = []
+    for blend, quantity, tank in ((summer, 4, None), (humic, 2, 0), (summer, 1, 1)):
         company = blend.company
         assert company is not None  # noqa: S101 - demo blends of customers
         quote = draft_quote(
@@ -225,10 +227,14 @@ def _business(staff: dict[Role, User], today: date) -> None:
         )
         send_quote(quote=quote, acting_user=rep)
         quote.refresh_from_db()
-        if is_accepted:
-            order = accept_quote(quote=quote, acting_user=None, name="Priya Demo-Owner")
-            plan_batches(
+        if tank is not None:
+            name = company.people.order_by("pk")[0].name
+            order = accept_quote(quote=quote, acting_user=None, name=name)
+            planned += plan_batches(
                 order=order,
-                tank=Tank.objects.get(name=plant.TANKS[0]["name"]),
+                tank=Tank.objects.get(name=plant.TANKS[tank]["name"]),
                 acting_user=staff[Role.PLANT],
             )
+    made = planned[-1]
+    make_and_release(made, staff[Role.PLANT])
+    sign_the_day(staff, made)

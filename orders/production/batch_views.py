@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -23,7 +24,7 @@ from orders.production.actions.batches import (
 )
 from orders.production.as_made import as_made
 from orders.production.batch_list import filter_batches, weighings
-from orders.production.charging_page import made_rows
+from orders.production.charging_page import made_rows, scale_cautions
 from orders.production.forms import BatchFilter
 from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps
@@ -67,6 +68,7 @@ def _batch_page(
     """The batch; a form that was refused stands in it as it was typed."""
     user = signed_in(request)
     papers = Paper.objects.filter(Q(batch=batch) | Q(part__batch=batch))
+    steps = batch_steps(batch)
     context = {
         "batch": batch,
         "plan": batch.load_plan,
@@ -76,7 +78,8 @@ def _batch_page(
         "differences": quoted_differences(batch),
         "sees_cost": has_role(user, Role.FORMULATOR, Role.OFFICE),
         "analysis": in_label_order(batch.load_plan.analysis),
-        "as_made": made_rows(as_made(batch, batch_steps(batch))),
+        "as_made": made_rows(as_made(batch, steps)),
+        "scales": scale_cautions(batch, steps, timezone.localdate()),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),

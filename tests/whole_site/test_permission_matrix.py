@@ -24,9 +24,19 @@ from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
-from orders.models import Batch, Order, Quote, Recall, StockLot
+from orders.models import (
+    Batch,
+    HandoverNote,
+    Order,
+    Quote,
+    Recall,
+    RetainedSample,
+    StockLot,
+    UnsentWeights,
+)
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
+from orders.shift.actions.unsent import report_unsent
 from tests.orders.inventory.stock_cases import make_lot
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
@@ -61,6 +71,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "batch_quality": ("get", "snnyyyy"),
     "batch_record_pdf": ("get", "snnyyyy"),
     "batch_release": ("post", "snnnyyn"),
+    "batch_sample": ("get", "snnyyyy"),
     "batch_set_aside": ("post", "snnnnyn"),
     "batch_rinse": ("post", "snnnyyn"),
     "batch_take_back": ("post", "snnnyyn"),
@@ -82,6 +93,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "customer_new": ("get", "snnynny"),
     "customer_ship_to": ("get", "snnynny"),
     "customer_terms": ("get", "snnnnny"),
+    "handover_notes": ("get", "snnnyyy"),
+    "handover_read": ("post", "snnnyyy"),
     "home": ("get", "syyyyyy"),
     "jar_test_detail": ("get", "snnyyyy"),
     "jar_test_list": ("get", "snnyyyy"),
@@ -138,6 +151,10 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "reorder_blend": ("get", "synynny"),
     "reorder_order": ("get", "synynny"),
     "rule_list": ("get", "snnyyyy"),
+    "sample_discard": ("get", "snnnyyn"),
+    "sample_list": ("get", "snnyyyy"),
+    "scale_check": ("get", "snnyyyy"),
+    "scale_list": ("get", "snnyyyy"),
     "season_plan": ("get", "syyynyy"),
     "stock_cost": ("post", "snnnnyy"),
     "stock_detail": ("get", "snnyyyy"),
@@ -150,6 +167,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "tank_cleaning": ("get", "snnyyyy"),
     "tank_detail": ("get", "snnyyyy"),
     "tank_drain": ("post", "snnnyyn"),
     "tank_list": ("get", "snnyyyy"),
@@ -158,12 +176,15 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "tank_planning": ("get", "snnyyyy"),
     "tank_rinse": ("post", "snnnyyn"),
     "tank_sign": ("post", "snnnyyn"),
+    "the_day": ("get", "snnnyyy"),
     "tonnage": ("get", "snnnnyy"),
     "tonnage_csv": ("get", "snnnnyy"),
     "tonnage_pdf": ("get", "snnnnyy"),
     "trace": ("get", "snnyyyy"),
     "trace_csv": ("get", "snnyyyy"),
     "trace_json": ("get", "snnyyyy"),
+    "unsent_report": ("post", "snnnyyn"),
+    "unsent_settle": ("post", "snnnyyn"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
@@ -228,6 +249,12 @@ def _arguments(name: str) -> dict[str, Any]:
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
+        "handover_read": {"pk": HandoverNote.objects.order_by("pk")[0].pk},
+        "sample_list": {},
+        "sample_discard": {"pk": RetainedSample.objects.order_by("pk")[0].pk},
+        "scale_list": {},
+        "scale_": {"pk": batch.tank_id, "scale": "main"},
+        "unsent_settle": {"pk": UnsentWeights.objects.get().pk},
         "tank_planning": {},
         "tank_list": {},
         "tank_": {"pk": batch.tank_id},
@@ -252,6 +279,7 @@ def world(
         _receive_a_lot()
         _register_a_jar()
         _recall_what_is_shipped()
+        _leave_a_weight_unsent()
         other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
         people = {"nobody": None, "customer": own, "stranger": other, **staff}
@@ -282,6 +310,16 @@ def _register_a_jar() -> None:
         photo=ContentFile(b"no picture", name="jar.jpg"),
     )
     register_jar_test(jar=jar, key="one-jar-of-the-table", acting_user=plant)
+
+
+def _leave_a_weight_unsent() -> None:
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    report_unsent(
+        tablet="0" * 32,
+        person=plant.pk,
+        waiting={Batch.objects.order_by("pk")[0].number: 2},
+        acting_user=plant,
+    )
 
 
 def _recall_what_is_shipped() -> None:

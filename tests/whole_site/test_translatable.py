@@ -32,6 +32,8 @@ MARKED_ROOMS: Final = (
     "orders/ordering",
     "orders/portal",
     "orders/recall",
+    "orders/scales",
+    "orders/shift",
     "orders/tanks",
 )
 #: Not yet: each is marked when it is next rewritten.
