@@ -65,8 +65,10 @@ class TankToday:
 
     @property
     def asks_cleaning(self) -> bool:
-        """Whether the next batch needs a flush that nobody has signed."""
-        return self.next is not None and self.next.needs_flush and self.cleaned is None
+        """Whether the next batch needs a flush that nobody has signed, now that it can be done."""
+        is_drained = not self.now.held.is_occupied
+        asked = self.next is not None and self.next.needs_flush
+        return asked and is_drained and self.cleaned is None
 
 
 def begun_batches() -> list[Begun]:

@@ -102,7 +102,7 @@ def _to_charge(begun: Iterable[Begun]) -> Iterator[Undone]:
 
 def _to_clean(tanks: Iterable[TankToday]) -> Iterator[Undone]:
     for each in tanks:
-        if each.asks_cleaning and each.next is not None and each.begun is None:
+        if each.asks_cleaning and each.next is not None:
             words = _("A flush is asked for before %(batch)s; nobody has signed the cleaning.")
             yield Undone(
                 Kind.CLEAN,

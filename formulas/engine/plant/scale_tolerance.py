@@ -12,7 +12,6 @@ from enum import StrEnum
 from typing import Final
 
 from formulas.engine.mark import Mark
-from formulas.engine.validate import BadProblem
 
 
 class ScaleClass(StrEnum):
@@ -74,7 +73,7 @@ def tolerance_divisions(
 ) -> float:
     """Divisions either side of a test load. ``is_acceptance``: new, repaired or just adjusted.
 
-    Raises BadProblem for a load that is not above zero.
+    Raises ValueError for a load that is not above zero.
 
     >>> [tolerance_divisions(n, ScaleClass.III) for n in (500, 501, 2000, 2001, 4000, 4001)]
     [1.0, 2.0, 2.0, 3.0, 3.0, 5.0]
@@ -84,7 +83,7 @@ def tolerance_divisions(
     1.0
     """
     if not (math.isfinite(load_divisions) and load_divisions > 0):
-        raise BadProblem("A test load is above zero.")
+        raise ValueError("A test load is above zero.")
     load = load_divisions - _NOISE_DIVISIONS
     if scale_class is ScaleClass.III:
         off = next((off for most, off in _III_STEPS if load <= most), _III_ABOVE)
@@ -96,13 +95,13 @@ def tolerance_divisions(
 def tolerance_lb(
     load_lb: float, division_lb: float, scale_class: ScaleClass, *, is_acceptance: bool = False
 ) -> float:
-    """Pounds either side of a test load; BadProblem for a load or division not above zero.
+    """Pounds either side of a test load; ValueError for a load or division not above zero.
 
     >>> tolerance_lb(1000, 5, ScaleClass.III), tolerance_lb(5000, 5, ScaleClass.III)
     (5.0, 10.0)
     """
     if not (math.isfinite(division_lb) and division_lb > 0):
-        raise BadProblem("A scale's division is above zero.")
+        raise ValueError("A scale's division is above zero.")
     divisions = tolerance_divisions(load_lb / division_lb, scale_class, is_acceptance=is_acceptance)
     return divisions * division_lb
 
