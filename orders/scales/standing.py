@@ -106,7 +106,7 @@ def class_of(tank: Tank, kind: ScaleKind) -> ScaleClass:
 
 
 def standings(tanks: Iterable[Tank], today: date) -> list[ScaleStanding]:
-    """Every scale of the tanks, in two queries; those that stop or are due first."""
+    """Every scale of the tanks, those that stop or are due first; a fixed number of queries."""
     wanted = list(tanks)
     newest = _newest(wanted)
     interval = timedelta(days=PlantProfile.load().scale_check_days)

@@ -52,8 +52,8 @@ def short_stocks(begun: Iterable[Begun], planned: Iterable[Batch], today: date) 
 
 
 def _to_weigh(begun: Iterable[Begun], planned: Iterable[Batch]) -> list[tuple[Batch, set[int]]]:
-    """Batches with the numbers of the steps nothing has gone in for."""
+    """Batches with the steps nothing has gone in for; one with a new target names its own lot."""
     return [
-        *((each.batch, {step.number for step in each.to_come}) for each in begun),
+        *((each.batch, {s.number for s in each.to_come if not s.changes}) for each in begun),
         *((batch, set(range(1, len(batch.load_plan.steps) + 1))) for batch in planned),
     ]

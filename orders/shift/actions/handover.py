@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
@@ -23,14 +23,24 @@ def write_note(*, shift: str, text: str, key: str, acting_user: User) -> Handove
     if not text.strip():
         message = _("Write what the next shift has to know.")
         raise BadInput(message, fields={"text": message})
-    with transaction.atomic():
-        done: HandoverNote | None = HandoverNote.objects.filter(key=key).first()
-        if done is not None:
+    try:
+        with transaction.atomic():
+            return _written(key) or save_valid(
+                HandoverNote(
+                    shift=shift, text=text.strip(), key=key, by=acting_user, who=str(acting_user)
+                ),
+                acting_user,
+            )
+    except IntegrityError:
+        # Pressed twice at one moment: the other one has it.
+        if done := _written(key):
             return done
-        row = HandoverNote(
-            shift=shift, text=text.strip(), key=key, by=acting_user, who=str(acting_user)
-        )
-        return save_valid(row, acting_user)
+        raise
+
+
+def _written(key: str) -> HandoverNote | None:
+    done: HandoverNote | None = HandoverNote.objects.filter(key=key).first()
+    return done
 
 
 def mark_read(*, note: HandoverNote, acting_user: User) -> None:

@@ -15,6 +15,7 @@ from blendshop.roles import Role, has_role, require_role
 from blendshop.saving import save_valid
 from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, RetainedSample, SampleDiscarded
+from orders.production.actions.charging import locked
 from orders.tanks.actions.ledger import require_key
 
 SAMPLERS: Final = (Role.PLANT, Role.FORMULATOR)
@@ -39,11 +40,6 @@ def take_sample(*, batch: Batch, taken: Taken, key: str, acting_user: User) -> R
     """
     require_role(acting_user, *SAMPLERS)
     require_key(key)
-    if batch.status not in _MIXED:
-        raise IllegalMove(
-            _("%(batch)s is %(state)s: there is nothing to take a sample of.")
-            % {"batch": batch.number, "state": batch.get_status_display()}
-        )
     if not taken.kept_in.strip():
         raise _refused("kept_in", _("Say where it is kept."))
     if taken.taken_at > timezone.now():
@@ -51,9 +47,15 @@ def take_sample(*, batch: Batch, taken: Taken, key: str, acting_user: User) -> R
     if taken.keep_until < timezone.localdate(taken.taken_at):
         raise _refused("keep_until", _("That is before it was taken."))
     with transaction.atomic():
+        batch = locked(batch)
         done: RetainedSample | None = RetainedSample.objects.filter(key=key).first()
         if done is not None:
             return done
+        if batch.status not in _MIXED:
+            raise IllegalMove(
+                _("%(batch)s is %(state)s: there is nothing to take a sample of.")
+                % {"batch": batch.number, "state": batch.get_status_display()}
+            )
         row = RetainedSample(
             batch=batch,
             taken_at=taken.taken_at,
