@@ -28,7 +28,13 @@ from orders.shift.tanks_today import tanks_today
 from orders.shift.undone import left_undone
 from orders.shift.unsent import unsent_reports
 from orders.tanks.heel import newest_entry
-from tests.factories import CompatibilityRuleFactory, TankFactory, UserFactory
+from tests.factories import (
+    BaseStockFactory,
+    CompatibilityRuleFactory,
+    TankFactory,
+    UserFactory,
+)
+from tests.orders.planning.plant_cases import save_half_slow
 from tests.orders.production.charging_cases import charged_and_made, drained, new_key, read_density
 from tests.orders.tanks.tank_cases import Found, another, make_and_fill, sign
 
@@ -92,12 +98,13 @@ def test_a_cleaning_sent_twice_is_one_and_an_unknown_way_is_refused(db, plant_wo
 
 
 def test_a_flush_is_left_undone_from_the_draining_until_it_is_signed(
-    mixed, rep, company, revision, plant_worker
+    mixed, rep, company, plant_worker
 ):
-    tank, following = mixed.tank, another(rep, company, plant_worker, revision)
-    CompatibilityRuleFactory(
-        trait_a=Trait.objects.get(code="urea_triazone"), trait_b=Trait.objects.get(code="nitrate")
-    )
+    BaseStockFactory(code="CAL", analysis={"Ca": 12.0}, traits=["calcium"])
+    CompatibilityRuleFactory(trait_b=Trait.objects.get(code="nitrate"))
+    wish = {"targets": [{"nutrient": "Ca", "min": 5}], "fill": {"volume_gal": 265}}
+    calcium = save_half_slow(rep, company, name="Calcium", wish=wish)
+    tank, following = mixed.tank, another(rep, company, plant_worker, calcium)
 
     def to_clean():
         found = left_undone([], tanks_today([]), [])
