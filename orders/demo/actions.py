@@ -22,10 +22,14 @@ from formulas.stocks.actions.system_user import system_user
 from orders.demo import customers, lots, plant
 from orders.demo.shift import make_and_release, sign_the_day
 from orders.inventory.actions.lots import Delivery, receive_lot
+from orders.labels.actions import approve_label
+from orders.labels.standing import label_state
 from orders.models import (
     Batch,
+    BatchPart,
     CustomerTerms,
     FreightZone,
+    Order,
     Package,
     PlantProfile,
     PricePolicy,
@@ -201,15 +205,17 @@ def _lots(worker: User, today: date) -> None:
 
 
 def _business(staff: dict[Role, User], today: date) -> None:
-    """A quote waiting for its answer, an order planned for the plant, one made; a day signed."""
+    """A quote waiting for its answer, a load with its label approved and made, one that waits."""
     rep = staff[Role.REP]
     tote = Package.objects.get(code="tote-265")
-    summer = Blend.objects.get(name=customers.BLENDS[1][0])
-    humic = Blend.objects.get(name=customers.BLENDS[2][0])
-    planned = []
-    for blend, quantity, tank in ((summer, 4, None), (humic, 2, 0), (summer, 1, 1)):
-        company = blend.company
-        assert company is not None  # noqa: S101 - demo blends of customers
+    tanks = [Tank.objects.get(name=tank["name"]) for tank in plant.TANKS]
+    budget, summer, humic = (Blend.objects.get(name=name) for name, *_more in customers.BLENDS[:3])
+    lawns, turf = (Company.objects.get(name=data["name"]) for data in customers.CUSTOMERS)
+    for company, blend, quantity, tank, is_approved in (
+        (lawns, summer, 4, None, False),
+        (turf, humic, 2, tanks[1], False),
+        (lawns, budget, 1, tanks[0], True),
+    ):
         quote = draft_quote(
             acting_user=rep,
             company=company,
@@ -227,14 +233,24 @@ def _business(staff: dict[Role, User], today: date) -> None:
         )
         send_quote(quote=quote, acting_user=rep)
         quote.refresh_from_db()
-        if tank is not None:
-            name = company.people.order_by("pk")[0].name
-            order = accept_quote(quote=quote, acting_user=None, name=name)
-            planned += plan_batches(
-                order=order,
-                tank=Tank.objects.get(name=plant.TANKS[tank]["name"]),
-                acting_user=staff[Role.PLANT],
-            )
-    made = planned[-1]
-    make_and_release(made, staff[Role.PLANT])
-    sign_the_day(staff, made)
+        if tank is None:
+            continue
+        owner = User.objects.filter(company=company).order_by("pk")[0]
+        order = accept_quote(quote=quote, acting_user=None, name=owner.name)
+        (batch,) = plan_batches(order=order, tank=tank, acting_user=staff[Role.PLANT])
+        if is_approved:
+            _approve_labels(order, staff[Role.FORMULATOR])
+            make_and_release(batch, staff[Role.PLANT])
+            sign_the_day(staff, batch)
+
+
+def _approve_labels(order: Order, formulator: User) -> None:
+    for part in BatchPart.objects.filter(order_line__order=order).with_label():
+        state = label_state(part)
+        approve_label(
+            part=part,
+            acting_user=formulator,
+            seen=state.now.fingerprint,
+            confirmed=tuple(state.confirms),
+            note="Demo data: nobody read the state's text for it.",
+        )

@@ -77,9 +77,9 @@ def sign_the_day(staff: dict[Role, User], made: Batch) -> None:
             key=f"demo-scale-{number}-{kind.value}",
             acting_user=worker,
         )
-    entry = newest_entry(tanks[0])
+    entry = newest_entry(tanks[1])
     sign_cleaning(
-        tank=tanks[0],
+        tank=tanks[1],
         how=TankCleaning.How.RINSED,
         seen_entry=entry.pk if entry else None,
         note="Demo data.",

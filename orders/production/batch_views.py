@@ -6,6 +6,7 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -82,7 +83,7 @@ def _batch_page(
         "scales": scale_cautions(batch, steps, timezone.localdate()),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
-        "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
+        "papers": papers.listed().select_related("part", "batch"),
         "cancel_form": cancel_form or ReasonForm(),
         "refused": cancel_form,
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
@@ -104,6 +105,6 @@ def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
     if form.is_valid():
         with refusals:
             cancel_batch(batch=batch, acting_user=user, why=form.cleaned_data["why"])
-            messages.success(request, f"{number} is cancelled.")
+            messages.success(request, _("%(number)s is cancelled.") % {"number": number})
             return redirect("batch_detail", number)
     return _batch_page(request, batch, status=refusals.status, cancel_form=form)

@@ -16,9 +16,11 @@ from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend, DraftWish
 from orders.demo.actions import load_demo
+from orders.labels.waiting import waiting_labels
 from orders.models import (
     Batch,
     HandoverNote,
+    LabelApproval,
     Order,
     Quote,
     RetainedSample,
@@ -83,14 +85,21 @@ def test_each_demo_blend_shows_what_it_is_for(demo: None) -> None:
 
 def test_the_demo_plans_onto_tanks_that_somebody_signed(demo: None) -> None:
     small, large = Tank.objects.order_by("name")
-    assert isinstance(heel_of(small), EmptyTank)
-    plan = Batch.objects.get(tank=small).load_plan
+    assert isinstance(heel_of(large), EmptyTank)
+    plan = Batch.objects.get(tank=large).load_plan
     assert plan.has_tolerances
     assert plan.cleanout.previous_product == "none, empty and rinsed"
     assert all(step.lots for step in plan.steps if not step.is_water)
-    made = Batch.objects.get(tank=large)
+    made = Batch.objects.get(tank=small)
     assert made.status == Batch.Status.RELEASED
     assert holds_batch(made)
+
+
+def test_one_label_of_the_demo_is_approved_and_one_waits(demo: None) -> None:
+    formulator = User.objects.get(name__contains="Demo-Formulator")
+    assert LabelApproval.objects.get().by == formulator
+    (waiting,) = waiting_labels(formulator)
+    assert waiting.first.part.product_name.startswith("Triazone and humic")
 
 
 def test_the_demo_plants_day_has_something_of_each(demo: None) -> None:
