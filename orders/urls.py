@@ -16,9 +16,11 @@ urlpatterns = [
         "inventory",
         "tracing",
         "tanks",
+        "scales",
         "allocation",
         "recall",
         "compliance",
         "portal",
+        "shift",
     )
 ]

@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -23,7 +24,7 @@ from orders.production.actions.batches import (
     cancel_batch,
 )
 from orders.production.batch_list import filter_batches, weighings
-from orders.production.charging_page import made_rows
+from orders.production.charging_page import made_rows, scale_cautions
 from orders.production.forms import BatchFilter
 from orders.production.made_record import made_record
 from orders.production.release_checks import release_hindrances
@@ -80,6 +81,7 @@ def _batch_page(
         "analysis": in_label_order(batch.load_plan.analysis),
         "grade": batch_grade(record),
         "as_made": made_rows(record.made),
+        "scales": scale_cautions(batch, record.steps, timezone.localdate()),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.listed().select_related("part", "batch"),

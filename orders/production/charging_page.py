@@ -23,6 +23,7 @@ from orders.production.screen_state import offered_lots, screen_state
 from orders.production.sold_as_it_stands import as_it_stands
 from orders.production.step_rows import step_rows
 from orders.production.steps import Step, batch_steps, charged_lb, current_step, not_charged
+from orders.scales.standing import ScaleStanding, cautions
 from orders.tanks.contents import next_change, not_free
 from orders.tanks.mixing import under
 
@@ -41,6 +42,7 @@ def charging_page(
     current_row = next((row for row in rows if row.step is current), None)
     total = charged_lb(steps)
     made = as_made(batch, steps)
+    scales = scale_cautions(batch, steps, today)
     return {
         "batch": batch,
         "plan": batch.load_plan,
@@ -62,6 +64,9 @@ def charging_page(
         "moved_since_planned": moved_since_planned(batch),
         "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
+        "scales": scales,
+        "is_scale_stopped": current is not None
+        and any(each.stops and each.kind is current.figures.scale for each in scales),
         "key": fresh_key(),
         "screen": screen_state(
             batch,
@@ -75,6 +80,13 @@ def charging_page(
         ),
         "screen_lots": offered_lots(current_row) if current_row else [],
     }
+
+
+def scale_cautions(batch: Batch, steps: Sequence[Step], today: date) -> list[ScaleStanding]:
+    """Scales that what is still to come is weighed on and that failed or are due."""
+    if batch.status not in WEIGHS:
+        return []
+    return cautions(batch.tank, {each.figures.scale for each in steps if each.left_lb > 0}, today)
 
 
 def fresh_key() -> str:

@@ -47,6 +47,8 @@ MARKED_ROOMS: Final = (
     "orders/quoting",
     "orders/recall",
     "orders/reordering",
+    "orders/scales",
+    "orders/shift",
     "orders/tanks",
     "orders/tracing",
     "partials",
