@@ -80,20 +80,26 @@ def render(masthead: Masthead, story: Sequence[Flowable]) -> bytes:
     return buffer.getvalue()
 
 
-def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:
-    """Whether the story ends on the paper's first page; measured, which is quicker than drawn.
+def height_of(story: Sequence[Flowable], width: float) -> float:
+    """How tall a story stands, in points; measured, which is quicker than drawn.
 
     A ``KeepTogether`` has no height before it is drawn: put what belongs together into a table.
+    What is indented is measured as if it were not.
     """
+    canvas, height, below = Canvas(io.BytesIO()), 0.0, 0.0
+    for flowable in story:
+        _, own = flowable.wrapOn(canvas, width, styles.PAGE_SIZE[1])
+        above = flowable.getSpaceBefore() if height else 0.0
+        height += max(above, below) + own
+        below = flowable.getSpaceAfter()
+    return height
+
+
+def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:
+    """Whether a story of ``height_of`` ends on the paper's first page."""
     header = _header(masthead, with_issuer_lines=True)
     room = _header_bottom(header) - styles.HEADER_GAP - styles.BOTTOM_MARGIN
-    canvas, used, below = Canvas(io.BytesIO()), 0.0, 0.0
-    for flowable in story:
-        _, height = flowable.wrapOn(canvas, styles.CONTENT_WIDTH, room)
-        above = flowable.getSpaceBefore() if used else 0.0
-        used += max(above, below) + height
-        below = flowable.getSpaceAfter()
-    return used <= room
+    return height_of(story, styles.CONTENT_WIDTH) <= room
 
 
 def page_count(pdf: bytes) -> int:

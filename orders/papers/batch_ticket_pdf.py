@@ -21,7 +21,11 @@ from orders.records import letterhead
 def render_batch_ticket(view: BatchTicketView) -> bytes:
     """The batch ticket as a PDF. The same view gives the same bytes."""
     masthead = letterhead.masthead(
-        view.plant, "Batch ticket", view.number, _dated(view), f"Batch ticket for {view.product_name}"
+        view.plant,
+        "Batch ticket",
+        view.number,
+        _dated(view),
+        f"Batch ticket for {view.product_name}",
     )
     # The plant knows where it is; the room is for the weights.
     masthead = replace(masthead, issuer_lines=())

@@ -91,7 +91,9 @@ def test_twelve_stocks_of_two_lots_each_fit_the_first_page_with_room_to_write(re
     assert [lot.code for step in steps for lot in step.lots if lot.code not in front] == []
     assert "Charged by" in front
     assert front.count("± ") == 12
-    rows = heights_of(paper.reader.pages[0], [step.lots[0].code + f": {_half(step)}" for step in steps])
+    rows = heights_of(
+        paper.reader.pages[0], [step.lots[0].code + f": {_half(step)}" for step in steps]
+    )
     # The caption's line, and a quarter of an inch below it.
     assert min(above - below for above, below in pairwise(rows)) >= 10 + 18
 
