@@ -39,7 +39,7 @@ MADE_FOR: Final = "Made for / Hecho para"
 DELIVERED: Final = "Delivered / Entregado"
 DIRECTIONS: Final = "Directions for use / Modo de empleo"
 CAUTIONS: Final = "Cautions / Precauciones"
-QR_CAPTION: Final = "Batch page / Página del lote"
+QR_CAPTION: Final = "Papers of this lot / Documentos del lote"
 TO_FILL_IN: Final = "_" * 22
 
 

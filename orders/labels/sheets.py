@@ -1,8 +1,8 @@
 """The label without its review: a placard that is read across a yard, and a 4 by 6 inch label.
 
 Both print every line of the label on one sheet. A layout starts at its largest type and shrinks
-step by step, never below ``LEAST_PT``; a label that needs more room than that is not printed
-piecemeal: its sheet says so and names the larger layout to take.
+step by step, never below what is read at arm's length. A label that needs more room than that
+is not printed piecemeal: its sheet says so and names the larger layout to take.
 """
 
 from __future__ import annotations
@@ -20,16 +20,13 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, P
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import height_of
 from blendshop.documents.fonts import REGULAR, text_width
+from blendshop.documents.styles import LEAST_LABEL_PT as LEAST_PT
 from blendshop.documents.text import markup, plain
 from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import LabelType
 from orders.labels.view_models import LabelDraftView
 
-#: The least type of a label, read at arm's length (24 in): a capital of 0.003 rad there is read by
-#: more than nine in ten (Smith, Letter Size and Legibility, Human Factors 21(6), 1979, abstract),
-#: and this family's capitals are 0.66 of the type's size: 0.003 * 24 * 72 / 0.66 = 7.9 points.
-LEAST_PT: Final = 7.9
 _TRANSLATION: Final = "Spanish words: our own translation, for review."
 #: The space between the sheet's border and what stands in it.
 _BORDER_GAP: Final = 4.0

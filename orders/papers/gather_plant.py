@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
+from django.conf import settings
 from django.db.models import QuerySet
+from django.urls import reverse
 from django.utils import timezone
 
 from blendshop.errors import IllegalMove
@@ -174,6 +177,7 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
     density = batch_density(batch, made.density_lb_per_gal)
     release, made_on = (_last_move(batch, to) for to in (Batch.Status.RELEASED, Batch.Status.MADE))
     return paper.CertificateView(
+        page_url=settings.SITE_URL + reverse("part_page", args=[batch.number, part.position]),
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
         product_name=part.product_name,
@@ -221,18 +225,9 @@ def packing_list_view(order: Order) -> paper.PackingListView:
     )
 
 
-def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
-    """A label for every filled package; IllegalMove while there is none."""
-    packages = tuple(
-        paper.LabelledPackage(
-            package.serial,
-            package.net_lb,
-            package.part.consignment.package.name,
-            package.part.consignment.customer_name,
-            package.part.product_name,
-        )
-        for package in _serials(batch).select_related("part__batch")
-    )
+def package_labels_view(batch: Batch, stock: str = "") -> paper.PackageLabelsView:
+    """A label for every filled package, on a ``stock``; IllegalMove while there is none."""
+    packages = tuple(_labelled(_serials(batch).select_related("part__batch")))
     if not packages:
         raise IllegalMove(f"No package of {batch.number} is filled yet; there is nothing to label.")
     plan = batch.load_plan
@@ -242,7 +237,29 @@ def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
         product_name=plan.product_name,
         grade=batch.grade,
         packages=packages,
+        stock=stock,
     )
+
+
+def _labelled(packages: Iterable[PackageSerial]) -> Iterator[paper.LabelledPackage]:
+    """Each package, counted within its part; filled beyond what was planned the count grows."""
+    packages = tuple(packages)
+    filled = Counter(package.part_id for package in packages)
+    so_far: Counter[int] = Counter()
+    for package in packages:
+        part, to = package.part, package.part.consignment
+        so_far[part.pk] += 1
+        yield paper.LabelledPackage(
+            serial=package.serial,
+            net_lb=package.net_lb,
+            package_name=to.package.name,
+            customer_name=to.customer_name,
+            product_name=part.product_name,
+            position=so_far[part.pk],
+            of=max(part.package_count, filled[part.pk]),
+            order_number=to.order_number,
+            page_url=settings.SITE_URL + reverse("package_page", args=[package.serial]),
+        )
 
 
 def _lowered_words(batch: Batch) -> str:

@@ -136,11 +136,9 @@ def _fills(parts: tuple[LoadPartLine, ...]) -> list[tuple[str, str]]:
             ("Order", part.order_number),
             ("Package", part.filling),
         ]
-    return [
-        (
-            f"Part {number}",
-            f"{part.order_number}, {part.customer_name}: {part.filling},"
-            f" {house().volume(part.volume_gal, 1)}",
-        )
-        for number, part in enumerate(parts, start=1)
-    ]
+    return [(f"Part {number}", _whose(part)) for number, part in enumerate(parts, start=1)]
+
+
+def _whose(part: LoadPartLine) -> str:
+    volume = house().volume(part.volume_gal, 1)
+    return f"{part.order_number}, {part.customer_name}: {part.filling}, {volume}"

@@ -24,7 +24,7 @@ from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
-from orders.models import Batch, Order, Quote, Recall, StockLot
+from orders.models import Batch, BatchPart, Order, PackageSerial, Quote, Recall, StockLot
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
 from tests.orders.inventory.stock_cases import make_lot
@@ -112,8 +112,10 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "order_packing_list_pdf": ("get", "snnyyyy"),
     "order_plan": ("post", "snnnyyy"),
     "order_ship": ("post", "snnnyny"),
+    "package_page": ("get", "synyyyy"),
     "paper": ("get", "synynyy"),
     "part_certificate_pdf": ("get", "snnyyyy"),
+    "part_page": ("get", "synyyyy"),
     "quote_approve": ("post", "snnnnny"),
     "quote_decide": ("post", "synynny"),
     "quote_detail": ("get", "synynyy"),
@@ -204,6 +206,7 @@ def _arguments(name: str) -> dict[str, Any]:
         "batch_list": {},
         "batch_": {"number": batch.number},
         "label_": {"number": batch.number, "position": 1},
+        "package_": {"serial": f"{batch.number}-01"},
         "part_": {"number": batch.number, "position": 1},
         "paper": {"pk": quote.papers.order_by("pk")[0].pk},
         "quote_list": {},
@@ -251,6 +254,7 @@ def world(
             load_demo(today=timezone.localdate())
         _receive_a_lot()
         _register_a_jar()
+        _number_a_package()
         _recall_what_is_shipped()
         other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
@@ -282,6 +286,20 @@ def _register_a_jar() -> None:
         photo=ContentFile(b"no picture", name="jar.jpg"),
     )
     register_jar_test(jar=jar, key="one-jar-of-the-table", acting_user=plant)
+
+
+def _number_a_package() -> None:
+    """One filled package of the own customer's part."""
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    part = BatchPart.objects.get(order_line__order__company__name=CUSTOMERS[1]["name"])
+    PackageSerial.objects.create(
+        part=part,
+        serial=f"{part.batch.number}-01",
+        net_lb=2611,
+        key="one-package-of-the-table",
+        by=plant,
+        who=str(plant),
+    )
 
 
 def _recall_what_is_shipped() -> None:

@@ -7,8 +7,9 @@ import warnings
 import paper_samples as samples
 import pytest
 
-from orders.labels.blocks import BANNER, SPANISH_BANNER
-from orders.labels.sheets import LEAST_PT, render_label_placard, render_label_small
+from blendshop.documents.styles import LEAST_LABEL_PT
+from orders.labels.blocks import BANNER
+from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view_models import LabelDraftView
 
 SIZES = {render_label_placard: (612, 792), render_label_small: (288, 432)}
@@ -102,10 +103,10 @@ def test_a_longer_label_is_set_smaller(render, read):
     assert largest[7] < largest[0]
 
 
-#: What the sheet of a label says that does not fit, and the larger layout it names.
+#: The larger layout that the sheet of a label names when it does not fit.
 INSTEAD = {
-    render_label_placard: "Take the label on letter pages, which runs on to a second page, instead.",
-    render_label_small: "Take the tote placard, 8½ by 11 in, instead.",
+    render_label_placard: "Take the label on letter pages, which runs on to a second page,",
+    render_label_small: "Take the tote placard, 8½ by 11 in,",
 }
 
 
@@ -128,7 +129,7 @@ def test_at_whatever_length_it_is_one_sheet_in_type_that_can_be_read(render, rea
         cautions = tuple(f"Caution {n}: {samples.LONG_NAME}." for n in range(count))
         paper = read(render(view(cautions=cautions)))
         assert len(paper.pages) == 1
-        assert min(type_sizes(paper)) >= LEAST_PT
+        assert min(type_sizes(paper)) >= LEAST_LABEL_PT
         if "does not fit" not in paper.flat:
             whole += 1
             assert all(words in paper.flat for words in cautions)
