@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blendshop.accounts.models import User
-from orders.models import BatchPart, PackageSerial, Paper, PlantProfile, RecallCustomer
+from orders.models import BatchPart, PackageSerial, Paper, PlantProfile, Recall
 from orders.papers.standing_texts import cautions
 from orders.papers.wording import DEFERENCE
 from orders.planning.mixture import planned_hazards
@@ -54,9 +54,6 @@ def _papers(part: BatchPart, user: User) -> tuple[Paper, ...]:
 
 
 def _recalled(part: BatchPart) -> tuple[str, ...]:
-    concerned = RecallCustomer.objects.filter(
-        company=part.order_line.order.company_id,
-        recall__held__batch=part.batch_id,
-        recall__freed_at__isnull=True,
-    ).exclude(recall__customer_reason="")
-    return tuple(concerned.values_list("recall__customer_reason", flat=True).distinct())
+    holding = Recall.objects.filter(held__batch=part.batch_id, freed_at__isnull=True)
+    told = holding.exclude(customer_reason="").order_by("pk")
+    return tuple(told.values_list("customer_reason", flat=True))

@@ -8,7 +8,12 @@ from django.conf import settings
 from django.utils import timezone
 
 from blendshop.figures.readers import house
-from formulas.engine.composition import NITROGEN_FORMS, in_label_order
+from formulas.engine.composition import (
+    NITROGEN_FORMS,
+    OTHER_INGREDIENTS,
+    SHORT_NAMES,
+    in_label_order,
+)
 from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
 from orders.quoting import view_models as paper
@@ -49,7 +54,7 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         blend_reference=f"revision {blend.revision_number}",
         grade=blend.grade,
         analysis=tuple(
-            AnalysisFigure(key, pct)
+            AnalysisFigure(_called(key), pct)
             for key, pct in in_label_order(blend.analysis).items()
             if key not in NITROGEN_FORMS
         ),
@@ -74,6 +79,11 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         ),
         weighed=weighed_words(price.load, house()) if price.load else "",
     )
+
+
+def _called(key: str) -> str:
+    """Elements and oxides by their symbol, other ingredients by their name."""
+    return SHORT_NAMES[key] if key in OTHER_INGREDIENTS else key
 
 
 def _deposit(line: QuoteLine) -> paper.QuoteCharge:

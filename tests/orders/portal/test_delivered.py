@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from orders.models import PackageSerial, Paper
 from orders.papers.actions import issue_packing_list
-from orders.recall.actions import open_recall
+from orders.recall.actions import free_all, hold_all, open_recall
 from tests.orders.production.charging_cases import new_key
 
 WORDS = "It may burn turf at the usual rate."
@@ -61,7 +61,8 @@ def test_the_customer_finds_order_papers_and_cautions_of_its_package(
 def test_of_each_paper_the_customer_finds_the_newest(package, plant_worker, customer, signed_in):
     order = package.part.order_line.order
     first = issue_packing_list(order=order, acting_user=plant_worker)
-    PackageSerial.objects.filter(pk=package.pk).update(net_lb=Decimal(2700))
+    order.customer_reference = "PO 7"
+    order.save()
     second = issue_packing_list(order=order, acting_user=plant_worker)
     page = signed_in(customer).get(reverse("package_page", args=[package.serial])).content.decode()
     assert reverse("paper", args=[second.pk]) in page
@@ -98,18 +99,19 @@ def test_a_package_that_is_called_back_says_so_first_and_only_to_its_customer(
     address = reverse("package_page", args=[package.serial])
     client = signed_in(customer)
     assert "Called back" not in client.get(address).content.decode()
-    part.order_line.order.status = "shipped"
-    part.order_line.order.save()
-    open_recall(
+    recall = open_recall(
         source=part.batch.number,
         reason="Supplier sent the wrong acid.",
         customer_reason=WORDS,
         acting_user=formulator,
     )
+    hold_all(recall=recall, acting_user=formulator)
     page = client.get(address).content.decode()
     assert "Called back: do not use it." in page
     assert WORDS in page
     assert "wrong acid" not in page
+    free_all(recall=recall, why="A slip.", acting_user=formulator)
+    assert WORDS not in client.get(address).content.decode()
 
 
 def test_the_page_says_when_there_is_no_paper_yet(package, customer, signed_in):
