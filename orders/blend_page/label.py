@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from formulas.answers.answer import SolvedAnswer
@@ -51,9 +52,9 @@ def label_preview(formulation: Formulation, form: WishForm, price: Price | None)
     """
     answer = formulation.answer
     if not isinstance(answer, SolvedAnswer):
-        return LabelPreview(problem="Follows as soon as there is a blend.")
+        return LabelPreview(problem=_("Follows as soon as there is a blend."))
     if price is None or price.load is None:
-        return LabelPreview(problem=price.problem if price else "Follows with the price.")
+        return LabelPreview(problem=price.problem if price else _("Follows with the price."))
     load = price.load
     place = spray_place(form)
     state = place.address.state if place is not None else None
@@ -84,7 +85,7 @@ def label_preview(formulation: Formulation, form: WishForm, price: Price | None)
         draft=draft,
         grade_rule=rule.name,
         grade_source=rule.source,
-        package="the whole order" if one is None else one.name,
+        package=_("the whole order") if one is None else one.name,
         picture=label_picture(draft),
     )
 

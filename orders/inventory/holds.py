@@ -87,8 +87,11 @@ def require_no_hold(batches: Iterable[Batch]) -> None:
     ]
     if in_recall:
         raise IllegalMove(
-            f"{' '.join(in_recall)} Nothing of it is released, filled or shipped until a"
-            " formulator frees what the recall holds."
+            _(
+                "%(in_recall)s Nothing of it is released, filled or shipped until a"
+                " formulator frees what the recall holds."
+            )
+            % {"in_recall": " ".join(in_recall)}
         )
     told = [
         f"There is something of a lot on hold in {numbers[batch]}. {hold_words(lots)}"
@@ -96,8 +99,11 @@ def require_no_hold(batches: Iterable[Batch]) -> None:
     ]
     if told:
         raise IllegalMove(
-            f"{' '.join(told)} Nothing of it is released, filled or shipped until a formulator"
-            " lets the lot be used again."
+            _(
+                "%(told)s Nothing of it is released, filled or shipped until a"
+                " formulator lets the lot be used again."
+            )
+            % {"told": " ".join(told)}
         )
 
 

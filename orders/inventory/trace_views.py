@@ -3,6 +3,7 @@
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from blendshop.csv_download import csv_response
@@ -48,5 +49,9 @@ def _found(request: HttpRequest) -> Trace:
     asked = request.GET.get("q", "").strip()
     found = trace(asked)
     if found is None:
-        raise BadInput(f"Nothing is known as {asked[:80]}." if asked else "Say what to trace.")
+        raise BadInput(
+            _("Nothing is known as %(asked)s.") % {"asked": asked[:80]}
+            if asked
+            else _("Say what to trace.")
+        )
     return found

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.roles import STAFF, has_role
@@ -64,10 +65,10 @@ def by_due_date(orders: Iterable[Order], today: date) -> tuple[DueGroup, ...]:
         else:
             groups["near" if order.due_on <= last_near else "later"].append(order)
     titles = {
-        "overdue": "Overdue",
-        "near": f"Due within {NEAR_DAYS} days",
-        "later": "Later",
-        "closed": "Shipped or cancelled",
+        "overdue": _("Overdue"),
+        "near": _("Due within {days} days").format(days=NEAR_DAYS),
+        "later": _("Later"),
+        "closed": _("Shipped or cancelled"),
     }
     return tuple(
         DueGroup(key, titles[key], tuple(found))

@@ -12,6 +12,7 @@ from django.conf import settings
 from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import override
 
 from blendshop.errors import IllegalMove
 from blendshop.figures.readers import house
@@ -56,6 +57,7 @@ TRANSPORT: Final = (
 _LOTS_LISTED: Final = 4
 
 
+@override(settings.LANGUAGE_CODE)
 def pick_list_view(batch: Batch) -> paper.PickListView:
     """Stocks still to be charged with the lots to take them from today."""
     steps = [step for step in batch_steps(batch) if step.left_lb > 0]
@@ -106,6 +108,7 @@ def _planned_lot_words(lot: PlannedLot, usable: StockLot | None, *, several: boo
     return f"{mass}{lot_words(usable)}"
 
 
+@override(settings.LANGUAGE_CODE)
 def batch_record_view(batch: Batch) -> paper.BatchRecordView:
     """Everything that was written down about a batch."""
     plan, steps = batch.load_plan, batch_steps(batch)
@@ -161,6 +164,7 @@ def _target_change(change: TargetChange) -> str:
     return f"Target before: {was} lb. {change.why} {change.who}, {_moment(change.at)}."
 
 
+@override(settings.LANGUAGE_CODE)
 def certificate_view(part: BatchPart) -> paper.CertificateView:
     """What the customer gets; IllegalMove unless the batch is released and was analysed."""
     batch = part.batch
@@ -200,6 +204,7 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
     )
 
 
+@override(settings.LANGUAGE_CODE)
 def packing_list_view(order: Order) -> paper.PackingListView:
     """Every filled package of the order's released batches; IllegalMove while there is none."""
     parts = (
@@ -225,6 +230,7 @@ def packing_list_view(order: Order) -> paper.PackingListView:
     )
 
 
+@override(settings.LANGUAGE_CODE)
 def package_labels_view(batch: Batch, stock: str = "") -> paper.PackageLabelsView:
     """A label for every filled package, on a ``stock``; IllegalMove while there is none."""
     packages = tuple(_labelled(_serials(batch).select_related("part__batch")))
@@ -328,7 +334,7 @@ def _guarantee(check: GuaranteeAsMade) -> paper.GuaranteeMade:
         name=guarantee_name(check.key),
         guaranteed_pct=check.guaranteed_pct,
         made_pct=round(check.made_pct, 4),
-        words=VERDICT_WORDS[check.verdict],
+        words=str(VERDICT_WORDS[check.verdict]),
     )
 
 
@@ -337,14 +343,14 @@ def _maximum(check: MaximumAsMade) -> paper.MaximumMade:
         name=guarantee_name(check.key),
         most_pct=check.most_pct,
         made_pct=round(check.made_pct, 4),
-        words=MAXIMUM_WORDS[check.verdict],
+        words=str(MAXIMUM_WORDS[check.verdict]),
     )
 
 
 def _certified(check: GuaranteeAsMade, reading: QualityReading | None) -> paper.CertifiedFigure:
     """The laboratory's figure where there is one, else the calculated one, marked as such."""
     lab = {} if reading is None else reading.lab_analysis
-    found, method, words = check.made_pct, "calculated", VERDICT_WORDS[check.verdict]
+    found, method, words = check.made_pct, "calculated", str(VERDICT_WORDS[check.verdict])
     if reading is not None and check.key in lab:
         found, method = lab[check.key], reading.lab_source
         words = "meets" if found >= check.guaranteed_pct else "below the guarantee"

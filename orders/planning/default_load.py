@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.errors import BadInput
 from formulas.answers.wish import Wish
 from formulas.engine import problem as engine
@@ -63,7 +65,7 @@ def tanks_in_use() -> tuple[Tank, ...]:
     """The active tanks, the smallest first; BadInput when there is none."""
     tanks = tuple(Tank.objects.filter(active=True).order_by("capacity_gal", "name"))
     if not tanks:
-        raise BadInput("No blending tank is in use: the office sets one under Back office.")
+        raise BadInput(_("No blending tank is in use: the office sets one under Back office."))
     return tanks
 
 

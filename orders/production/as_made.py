@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from django.utils.translation import gettext_lazy as _
+
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.assay_check import Verdict
@@ -22,14 +24,14 @@ from orders.tanks.mixing import under
 #: What the heel goes by among the lots of a batch.
 HEEL_LOT: Final = "heel"
 
-VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
-    Verdict.MEETS: "meets its guarantee",
-    Verdict.WITHIN_ALLOWANCE: "below its guarantee, within the allowance",
-    Verdict.DEFICIENT: "below its guarantee by more than the allowance",
+VERDICT_WORDS: Final = {
+    Verdict.MEETS: _("meets its guarantee"),
+    Verdict.WITHIN_ALLOWANCE: _("below its guarantee, within the allowance"),
+    Verdict.DEFICIENT: _("below its guarantee by more than the allowance"),
 }
-MAXIMUM_WORDS: Final[Mapping[MaximumVerdict, str]] = {
-    MaximumVerdict.MEETS: "keeps its maximum",
-    MaximumVerdict.ABOVE: "above its maximum",
+MAXIMUM_WORDS: Final = {
+    MaximumVerdict.MEETS: _("keeps its maximum"),
+    MaximumVerdict.ABOVE: _("above its maximum"),
 }
 
 

@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -101,6 +102,6 @@ def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
     if form.is_valid():
         with refusals:
             cancel_batch(batch=batch, acting_user=user, why=form.cleaned_data["why"])
-            messages.success(request, f"{number} is cancelled.")
+            messages.success(request, _("%(number)s is cancelled.") % {"number": number})
             return redirect("batch_detail", number)
     return _batch_page(request, batch, status=refusals.status, cancel_form=form)

@@ -10,6 +10,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.figures.readers import reader
 from blendshop.money import money
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
@@ -194,13 +196,20 @@ def _outside(batch: Batch, answer: engine.Corrected) -> tuple[str, ...]:
     """What the customer wanted at most and the corrected tank exceeds, in words."""
     maxima, slow_max = wished_most(batch)
     found = [
-        f"{guarantee_name(key)} at most {reader().significant(most)} %"
+        _at_most(key, most)
         for key, most in maxima.items()
         if content_pct(answer.analysis, key) > most + _NOISE_PCT
     ]
     if slow_max is not None and (answer.slow_release_pct or 0.0) > slow_max + _NOISE_PCT:
-        found.append(f"{guarantee_name(SLOW_RELEASE)} at most {reader().significant(slow_max)} %")
+        found.append(_at_most(SLOW_RELEASE, slow_max))
     return tuple(found)
+
+
+def _at_most(key: str, most: float) -> str:
+    return _("%(key)s at most %(most)s %%") % {
+        "key": guarantee_name(key),
+        "most": reader().significant(most),
+    }
 
 
 def _proposal(

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import Count, Sum
+from django.utils.translation import gettext as _
 
 from orders.models import Batch, BatchPart, Order
 from orders.planning.parts import filling_words
@@ -39,11 +40,16 @@ def unfilled_words(order: Order) -> str:
         order_line__order=order, batch__status=Batch.Status.RELEASED
     ).annotate(filled=Count("packages"))
     missing = [
-        f"{part.package_count - part.filled} of {part.batch.number}"
+        _("%(count)s of %(batch)s")
+        % {"count": part.package_count - part.filled, "batch": part.batch.number}
         for part in parts.select_related("batch")
         if part.filled < part.package_count
     ]
-    return f"Packages not filled and numbered yet: {', '.join(missing)}." if missing else ""
+    return (
+        _("Packages not filled and numbered yet: %(missing)s.") % {"missing": ", ".join(missing)}
+        if missing
+        else ""
+    )
 
 
 def filling_parts(batch: Batch, charged_lb: Decimal) -> list[FillingPart]:

@@ -6,6 +6,7 @@ from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from blendshop.accounts.signed_in import signed_in
@@ -135,10 +136,14 @@ def _record(request: HttpRequest, batch: Batch, form: ReadingForm) -> None:
         acting_user=signed_in(request),
     )
     if written.is_inside:
-        messages.success(request, "Everything read lies inside its window.")
+        messages.success(request, _("Everything read lies inside its window."))
     else:
         told = " ".join(written.findings)
-        messages.warning(request, f"{told} {batch.number} is held; a formulator decides.")
+        messages.warning(
+            request,
+            _("%(told)s %(batch)s is held; a formulator decides.")
+            % {"told": told, "batch": batch.number},
+        )
 
 
 @role_required(*RELEASERS)
@@ -157,7 +162,7 @@ def batch_release(request: HttpRequest, number: str) -> HttpResponse:
                 why=form.cleaned_data["why"],
                 reading_is_wrong=form.cleaned_data.get("reading_is_wrong"),
             )
-            messages.success(request, f"{number} is released.")
+            messages.success(request, _("%(number)s is released.") % {"number": number})
             return redirect("batch_detail", number)
     return _quality_page(request, batch, status=refusals.status, release_form=form)
 
@@ -176,7 +181,7 @@ def batch_set_aside(request: HttpRequest, number: str) -> HttpResponse:
         reading = get_object_or_404(batch.readings, pk=wanted.pop("reading"))
         with refusals:
             set_aside_reading(reading=reading, acting_user=user, **wanted)
-            messages.success(request, "The reading is set aside; it counts no more.")
+            messages.success(request, _("The reading is set aside; it counts no more."))
             return redirect("batch_quality", number)
     return _quality_page(request, batch, status=refusals.status, set_aside_form=form)
 
@@ -194,7 +199,11 @@ def batch_adopt_density(request: HttpRequest, number: str) -> HttpResponse:
     adopted = adopt_density(reading=reading, key=key, acting_user=user)
     messages.success(
         request,
-        f"{adopted.revision} expects {reader().density(adopted.density_lb_per_gal)} from now on.",
+        _("%(revision)s expects %(density_lb_per_gal)s from now on.")
+        % {
+            "revision": adopted.revision,
+            "density_lb_per_gal": reader().density(adopted.density_lb_per_gal),
+        },
     )
     return redirect("batch_quality", number)
 
@@ -218,7 +227,11 @@ def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
                 key=wanted["key"],
                 acting_user=user,
             )
-            messages.success(request, f"Filled: {filled[0].serial} to {filled[-1].serial}.")
+            messages.success(
+                request,
+                _("Filled: %(first)s to %(last)s.")
+                % {"first": filled[0].serial, "last": filled[-1].serial},
+            )
             return redirect("batch_packages", number)
     return _packages_page(request, batch, status=refusals.status, fill_form=form)
 
@@ -271,7 +284,7 @@ def batch_close(request: HttpRequest, number: str) -> HttpResponse:
     if form.is_valid():
         with refusals:
             close_batch(batch=batch, acting_user=user, **form.cleaned_data)
-            messages.success(request, f"{number} is closed.")
+            messages.success(request, _("%(number)s is closed.") % {"number": number})
             return redirect("batch_packages", number)
     return _packages_page(request, batch, status=refusals.status, close_form=form)
 
@@ -291,6 +304,9 @@ def batch_rinse(request: HttpRequest, number: str) -> HttpResponse:
                 tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=user
             )
             kept = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
-            messages.success(request, f"Rinse of {rinse.tank} written down.{kept}")
+            messages.success(
+                request,
+                _("Rinse of %(tank)s written down.%(kept)s") % {"tank": rinse.tank, "kept": kept},
+            )
             return redirect("batch_packages", number)
     return _packages_page(request, batch, status=refusals.status, rinse_form=form)

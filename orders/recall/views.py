@@ -8,6 +8,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.models import Company, User
@@ -78,7 +79,7 @@ def recall_detail(request: HttpRequest, number: str) -> HttpResponse:
 def recall_hold(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     hold_all(recall=_recall(user, number), acting_user=user)
-    messages.success(request, f"Everything {number} reaches is held.")
+    messages.success(request, _("Everything %(number)s reaches is held.") % {"number": number})
     return redirect("recall_detail", number)
 
 

@@ -26,7 +26,7 @@ def require_valid(form: forms.Form) -> dict[str, Any]:
     if form.is_valid():
         return form.cleaned_data
     refused = {name: " ".join(map(str, errors)) for name, errors in form.errors.items()}
-    raise BadInput("Some fields need correcting.", fields=refused)
+    raise BadInput(str(_("Some fields need correcting.")), fields=refused)
 
 
 class Refusals:
