@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from formulas.answers.answer import SolvedAnswer
+from formulas.answers.label import LabelAnswer
 from formulas.answers.margin import MarginKept
 from formulas.contracts.formulation import Formulation
 from formulas.contracts.label_drafts import label_draft
@@ -36,7 +37,7 @@ _NOISE_PCT: Final = 1e-6
 class LabelPreview:
     """The draft of the contract, whose grade rule was used, and why if there is none."""
 
-    draft: Mapping[str, Any] | None = None
+    draft: LabelAnswer | None = None
     grade_rule: str = ""
     grade_source: str = ""
     package: str = ""
@@ -105,12 +106,12 @@ def _sources(stocks: Mapping[str, Stock], shares: Sequence[Share]) -> list[dict[
     ]
 
 
-def _held_back(draft: Mapping[str, Any], margin: MarginKept | None) -> list[dict[str, Any]]:
+def _held_back(draft: LabelAnswer, margin: MarginKept | None) -> list[dict[str, Any]]:
     """With a margin the label guarantees what was asked, not what the blend aims at."""
     guarantees = () if margin is None else margin.guarantees
     asked = {item.key: item.guarantee_pct for item in guarantees}
     return [
-        {"key": line["key"], "pct": asked[line["key"]], "reason": _WITH_MARGIN}
-        for line in draft["guarantees"]
-        if line["key"] in asked and line["pct"] > asked[line["key"]] + _NOISE_PCT
+        {"key": line.key, "pct": asked[line.key], "reason": _WITH_MARGIN}
+        for line in draft.guarantees
+        if line.key in asked and line.pct > asked[line.key] + _NOISE_PCT
     ]

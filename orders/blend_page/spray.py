@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from formulas.answers.answer import Notice, SolvedAnswer
+from formulas.answers.spray import SprayAnswer
 from formulas.contracts.formulation import spray_sheet
 from formulas.engine.field.osmotic_load import dissolved_pct, triazone_n_pct
 from formulas.engine.problem import Stock
@@ -31,7 +32,7 @@ _FIELD_OF: Final = {
 class Spray:
     """Figures of the contract, price per 1000 sq ft and cautions; or why there are none."""
 
-    sheet: Mapping[str, Any] | None = None
+    sheet: SprayAnswer | None = None
     price_per_1000sqft: Decimal | None = None
     covered_by: str = ""
     cautions: tuple[Notice, ...] = ()
@@ -65,5 +66,5 @@ def spray_for(
         sheet=sheet,
         price_per_1000sqft=None if breakdown is None else breakdown.price_per_1000sqft,
         covered_by=_("the whole order") if one is None else _("one {name}").format(name=one.name),
-        cautions=tuple(Notice.from_json(caution) for caution in sheet["cautions"]),
+        cautions=sheet.cautions,
     )

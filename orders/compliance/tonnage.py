@@ -162,7 +162,7 @@ def _shipment(line: OrderLine, event: OrderEvent, state: str) -> Shipment:
         position=line.position,
         customer=order.company.name,
         state=state,
-        county=event.data.get("county", order.ship_to.county) or NO_COUNTY,
+        county=event.county_shipped_to or NO_COUNTY,
         grade=line.revision.grade,
         lb=whole_pounds(line.mass_lb if weighed is None else weighed),
         weighed=weighed is not None,

@@ -10,7 +10,9 @@ from blendshop.csv_download import csv_response
 from blendshop.errors import BadInput
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
 from orders.inventory.forms import TraceForm
-from orders.inventory.trace import COLUMNS, Trace, as_json, table, trace
+from orders.inventory.trace import trace
+from orders.inventory.trace_table import COLUMNS, as_json, table
+from orders.inventory.traced import Trace
 
 #: The CSV has all of them.
 BATCHES_A_PAGE = 50
@@ -41,7 +43,7 @@ def trace_csv(request: HttpRequest) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def trace_json(request: HttpRequest) -> HttpResponse:
-    """The same for a program: ``orders.inventory.trace.as_json``."""
+    """The same for a program: ``orders.inventory.trace_table.as_json``."""
     return JsonResponse(as_json(_found(request)))
 
 

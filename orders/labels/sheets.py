@@ -78,6 +78,10 @@ def _small_type(scale: float) -> LabelType:
     )
 
 
+def _notes(view: LabelDraftView) -> tuple[str, ...]:
+    return (_TRANSLATION,) if view.is_draft else ()
+
+
 def _placard_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[Flowable]:
     return [
         *label_blocks.net_contents(view, kind),
@@ -88,7 +92,7 @@ def _placard_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[
             view, kind, sheet.width, qr_side=sheet.qr_side, compact=True
         ),
         *label_blocks.directions_and_cautions(view, kind),
-        flowables.prose(_TRANSLATION, kind.small),
+        *(flowables.prose(note, kind.small) for note in _notes(view)),
     ]
 
 
@@ -97,7 +101,7 @@ def _small_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[Fl
     return [
         label_blocks.head_with_code(view, kind, sheet.width, qr_side=sheet.qr_side),
         *label_blocks.analysis(view, kind),
-        *label_blocks.running_text(view, kind, (_TRANSLATION,)),
+        *label_blocks.running_text(view, kind, _notes(view)),
     ]
 
 
@@ -175,7 +179,7 @@ def _drawn(sheet: Sheet, view: LabelDraftView, story: list[Flowable]) -> tuple[b
         pagesize=sheet.size,
         title=plain(f"{sheet.name} {view.number}"),
         author=plain(view.plant.name),
-        subject=plain(f"Draft label of {view.product_name}"),
+        subject=plain(f"{'Draft label' if view.is_draft else 'Label'} of {view.product_name}"),
         creator="Blendshop",
         producer="Blendshop",
         lang="en-US",
@@ -189,11 +193,12 @@ def _drawn(sheet: Sheet, view: LabelDraftView, story: list[Flowable]) -> tuple[b
 
 
 def _page(sheet: Sheet, view: LabelDraftView) -> PageTemplate:
-    """A bordered sheet: the banner in English and Spanish above, what it is and which below."""
+    """A bordered sheet: draft in English and Spanish or the approval above, which label below."""
     width, height = sheet.size
-    style = label_blocks.banner_style(sheet.banner_size)
-    words = f"{label_blocks.BANNER}<br/>{markup(label_blocks.SPANISH_BANNER)}"
-    banner = Paragraph(words, style)
+    words, size = markup(label_blocks.standing(view)), sheet.footer_size
+    if view.is_draft:
+        words, size = f"{words}<br/>{markup(label_blocks.SPANISH_BANNER)}", sheet.banner_size
+    banner = Paragraph(words, label_blocks.banner_style(size))
     _, banner_height = banner.wrap(sheet.width, height)
     top = height - sheet.margin - _BORDER_GAP - banner_height
     foot = sheet.margin + sheet.footer_size + _BORDER_GAP

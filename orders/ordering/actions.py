@@ -13,6 +13,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
+from orders.labels.standing import require_approved_labels
 from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
 from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
@@ -171,7 +172,9 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
 
 
 def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
-    """The order left the plant or was collected; IllegalMove while a lot in it is on hold.
+    """The order left the plant or was collected.
+
+    IllegalMove while a lot in it is on hold, or while a label of it does not stand approved.
 
     Packages without a serial cannot be traced: while some are not filled, BadInput unless
     ``why`` says why the order leaves all the same.
@@ -180,11 +183,16 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
     require_move(order, Order.Status.SHIPPED)
     with transaction.atomic():
         require_no_hold(Batch.objects.live().of_order(order))
+        approvals = require_approved_labels(order)
         missing = unfilled_words(order)
         if missing and not why.strip():
             raise BadInput(missing, fields={"why": gettext("Say why it leaves all the same.")})
         # Written down as it is today: an address corrected later moves no past shipment.
-        to = {"state": order.ship_to.state, "county": order.ship_to.county}
+        to = {
+            "state": order.ship_to.state,
+            "county": order.ship_to.county,
+            "label_approvals": sorted({approval.pk for approval in approvals}),
+        }
         told = f"{missing} {why.strip()}" if missing else ""
         move(order, Order.Status.SHIPPED, acting_user=acting_user, why=told, data=to)
         mail_order(

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from blendshop.accounts.models import User
 from blendshop.roles import STAFF, has_role
 from orders.inventory.holds import hold_words_by_batch
+from orders.labels.standing import LabelState, labels_not_approved
 from orders.models import BatchPart, Order, Paper
 from orders.models.order import OrderQuerySet
 from orders.planning.planned_recipes import made_otherwise
@@ -97,11 +98,21 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "made_otherwise": made_otherwise(lines) if is_staff_role else [],
         "parts": _shown(of_order) if is_staff_role else [],
         "papers": papers.select_related("part__batch", "order").defer("pdf", "snapshot"),
-        "labels": labels.select_related("part__batch").defer("pdf", "snapshot"),
+        "labels": labels.listed().select_related("part__batch"),
+        "not_approved": _not_approved(order) if is_staff_role else [],
+        "is_here": order.status in OPEN_STATES,
         "events": order.events.all(),
         "has_unplanned_lines": planned < sum(line.quantity for line in lines),
         "is_overdue": order.status in OPEN_STATES and order.due_on < timezone.localdate(),
     }
+
+
+def _not_approved(order: Order) -> list[LabelState]:
+    """Labels in the way of a made order."""
+    if order.status != Order.Status.MADE:
+        return []
+    parts = BatchPart.objects.filter(order_line__order=order).live().with_label()
+    return labels_not_approved(parts)
 
 
 def holds_on_board(orders: Iterable[Order]) -> dict[int, str]:

@@ -312,11 +312,11 @@ def _package_lines(packages: QuerySet[PackageSerial]) -> tuple[paper.PackageLine
 
 
 def _all_charges(batch: Batch) -> list[Charge]:
-    return list(batch.charges.select_related("lot", "stock", "taken_back").order_by("pk"))
+    return list(batch.charges.select_related("lot", "stock", "reversal").order_by("pk"))
 
 
 def _charge(charge: Charge) -> paper.RecordCharge:
-    taken_back = getattr(charge, "taken_back", None)
+    reversal = getattr(charge, "reversal", None)
     return paper.RecordCharge(
         step=charge.step,
         stock_code=charge.stock.code,
@@ -325,7 +325,7 @@ def _charge(charge: Charge) -> paper.RecordCharge:
         mass_lb=charge.mass_lb,
         who=charge.who,
         at=_moment(charge.weighed_at or charge.at),
-        taken_back=taken_back.why if taken_back else "",
+        reversed_because=reversal.why if reversal else "",
     )
 
 

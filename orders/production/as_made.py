@@ -17,6 +17,7 @@ from orders.frozen.load_plan import FrozenStock, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
+from orders.production.tank_gallons import TankGallons
 from orders.tanks.contents import not_free
 from orders.tanks.heel import newest_entry
 from orders.tanks.mixing import under
@@ -186,8 +187,8 @@ def _made(
     )
     # As the plan does: a heel has its own volume, what is charged follows the measured density.
     standing_gal = sum(each.weight_lb / each.lot.density_lb_per_gal for each in _as_weighed(heel))
-    charged_gal = (made.volume_gal - standing_gal) / batch.load_plan.density_correction
-    volume_gal = standing_gal + charged_gal
+    gallons = TankGallons(standing_gal, standing_gal, batch.load_plan.density_correction)
+    volume_gal = gallons.of_model(made.volume_gal)
     return replace(made, volume_gal=volume_gal, density_lb_per_gal=made.mass_lb / volume_gal)
 
 

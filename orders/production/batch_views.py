@@ -80,7 +80,7 @@ def _batch_page(
         "as_made": made_rows(as_made(batch, batch_steps(batch))),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
-        "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
+        "papers": papers.listed().select_related("part", "batch"),
         "cancel_form": cancel_form or ReasonForm(),
         "refused": cancel_form,
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),

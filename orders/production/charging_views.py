@@ -97,11 +97,11 @@ def _charge(request: HttpRequest, batch: Batch, *, must_be_signed: bool) -> None
 def _refused_json(refused: DomainError) -> JsonResponse:
     """The sentence, and where a person may say yes to it: which questions, about how much."""
     message = " ".join(dict.fromkeys([refused.message, *refused.fields.values()]))
-    answer: dict[str, Any] = {"saved": False, "message": message}
+    said: dict[str, Any] = {"saved": False, "message": message}
     if isinstance(refused, Unconfirmed):
-        answer["confirm"] = [each.question for each in refused.asked]
-        answer["charged_lb"] = str(refused.charged_lb)
-    return JsonResponse(answer, status=refused.status)
+        said["confirm"] = [each.question for each in refused.asked]
+        said["charged_lb"] = str(refused.charged_lb)
+    return JsonResponse(said, status=refused.status)
 
 
 def _screen_again(request: HttpRequest, batch: Batch, refused: DomainError) -> HttpResponse:

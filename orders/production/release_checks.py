@@ -79,7 +79,7 @@ def release_hindrances(batch: Batch) -> list[str]:
     if newest is None:
         return [str(NO_READING), *_not_kept(batch)]
     found = list(newest.findings)
-    if batch.charges.filter(taken_back__isnull=True, at__gt=newest.at).exists():
+    if batch.charges.filter(reversal__isnull=True, at__gt=newest.at).exists():
         found.append(str(CHARGED_SINCE))
     return [*found, *_not_kept(batch)]
 

@@ -158,7 +158,7 @@ def batch_steps(batch: Batch) -> list[Step]:
 
 def counted_charges(batch: Batch) -> list[Charge]:
     """The batch's charges in the order they were written, without those reversed."""
-    charges = batch.charges.filter(taken_back__isnull=True).select_related("lot", "stock")
+    charges = batch.charges.filter(reversal__isnull=True).select_related("lot", "stock")
     return list(charges.prefetch_related("lot__figures"))
 
 

@@ -103,16 +103,16 @@ def hold_all(*, recall: Recall, acting_user: User) -> None:
         _note(recall, acting_user, "held", told)
 
 
-def write_customer_reason(*, recall: Recall, text: str, acting_user: User) -> None:
+def write_customer_reason(*, recall: Recall, customer_reason: str, acting_user: User) -> None:
     """What customers are told of why; letters printed before stay as they were issued."""
     require_role(acting_user, *JUDGES)
-    if not text.strip():
+    if not customer_reason.strip():
         message = gettext("Say what customers are told.")
         raise BadInput(message, fields={"customer_reason": message})
     with transaction.atomic():
         _locked(recall)
-        Recall.objects.filter(pk=recall.pk).update(customer_reason=text.strip())
-        recall.customer_reason = text.strip()
+        Recall.objects.filter(pk=recall.pk).update(customer_reason=customer_reason.strip())
+        recall.customer_reason = customer_reason.strip()
         _note(recall, acting_user, "worded", "Words for customers written.")
 
 

@@ -19,6 +19,7 @@ MARKED_ROOMS: Final = (
     "orders/compliance",
     "orders/customers",
     "orders/inventory",
+    "orders/labels",
     "orders/ordering",
     "orders/planning",
     "orders/portal",

@@ -6,7 +6,7 @@ from typing import Final
 TEMPLATES: Final = Path(__file__).resolve().parents[2] / "templates"
 LONGEST: Final = 300
 #: Not yet: broken when they are next rewritten.
-LONG_STILL: Final = ("orders/labels", "orders/ordering")
+LONG_STILL: Final = ("orders/ordering",)
 
 
 def test_no_line_of_a_template_is_longer_than_a_screen_or_two() -> None:

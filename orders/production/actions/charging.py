@@ -16,7 +16,7 @@ from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
 from orders.inventory.actions.lots import adjust_lot, use_lot
-from orders.models import Batch, Charge, ChargeTakenBack, StockLot
+from orders.models import Batch, Charge, ReversedCharge, StockLot
 from orders.models.idempotent_record import IdempotentRecord
 from orders.models.pounds import exact_pounds
 from orders.production.confirmations import require_confirmed
@@ -143,7 +143,7 @@ def write_charge(
     return written
 
 
-def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ChargeTakenBack:
+def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ReversedCharge:
     """A charge written down wrongly counts no more, and its lot gets the mass back.
 
     Only for what never went into the tank as written; what is in the tank is corrected, not
@@ -155,9 +155,9 @@ def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> 
         raise BadInput(_("Say what was wrong with the entry."), fields={"why": _("Give a reason.")})
     with transaction.atomic():
         batch = locked(charge.batch)
-        if done := already_written(ChargeTakenBack, key):
+        if done := already_written(ReversedCharge, key):
             return done
-        if ChargeTakenBack.objects.filter(charge=charge).exists():
+        if ReversedCharge.objects.filter(charge=charge).exists():
             raise IllegalMove(_("This entry is already reversed."))
         if batch.status not in (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD):
             raise IllegalMove(
@@ -178,7 +178,7 @@ def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> 
             note(batch, acting_user=acting_user, why=told)
         else:
             move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=told)
-        reversal: ChargeTakenBack = ChargeTakenBack.objects.create(
+        reversal: ReversedCharge = ReversedCharge.objects.create(
             charge=charge, why=why.strip(), key=key, by=acting_user, who=str(acting_user)
         )
         return reversal

@@ -152,6 +152,14 @@ def heel_in_lb(batch: Batch) -> Decimal:
     return Decimal(0) if heel is None else _to_the_thousandth(heel.mass_lb)
 
 
+def stays_in_tank_lb(batch: Batch) -> Decimal:
+    """The heel it left, once the tank was drained; before that, what stays is not known."""
+    entry = newest_entry(batch.tank)
+    if entry is None or entry.batch_id != batch.pk or entry.kind != TankEntry.Kind.DRAINED:
+        return Decimal(0)
+    return _to_the_thousandth(entry.held.mass_lb)
+
+
 def _to_the_thousandth(mass_lb: float) -> Decimal:
     return exact_pounds(round(mass_lb, 3))
 
