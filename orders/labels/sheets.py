@@ -15,7 +15,7 @@ from typing import Final
 from reportlab.lib.pagesizes import LETTER
 from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import height_of
@@ -142,16 +142,18 @@ def render_label_small(view: LabelDraftView) -> bytes:
 
 
 def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes:
-    """On one sheet at the largest scale that fits; else the sheet that says it does not."""
+    """A sheet for each package weight, at the largest scale that fits; else one that says so."""
     room = _page(sheet, view).frames[0].height
+    weights = view.each_weight()
     for scale in sheet.scales:
         kind = sheet.type_at(scale)
-        if height_of(sheet.story(view, kind, sheet), sheet.width) > room:
+        if height_of(sheet.story(weights[0], kind, sheet), sheet.width) > room:
             continue
-        pdf, pages = _drawn(sheet, view, sheet.story(view, kind, sheet))
-        if pages == 1:
+        stories = [sheet.story(each, kind, sheet) for each in weights]
+        pdf, pages = _drawn(sheet, view, stories)
+        if pages == len(stories):
             return pdf
-    return _drawn(sheet, view, _does_not_fit(sheet, view))[0]
+    return _drawn(sheet, view, [_does_not_fit(sheet, view)])[0]
 
 
 def _does_not_fit(sheet: Sheet, view: LabelDraftView) -> list[Flowable]:
@@ -171,7 +173,7 @@ def _cut(text: str) -> str:
     return text if len(text) <= _NAME_SHOWN else f"{text[:_NAME_SHOWN]}…"
 
 
-def _drawn(sheet: Sheet, view: LabelDraftView, story: list[Flowable]) -> tuple[bytes, int]:
+def _drawn(sheet: Sheet, view: LabelDraftView, stories: list[list[Flowable]]) -> tuple[bytes, int]:
     """The sheets and their number."""
     buffer = io.BytesIO()
     document = BaseDocTemplate(
@@ -188,7 +190,7 @@ def _drawn(sheet: Sheet, view: LabelDraftView, story: list[Flowable]) -> tuple[b
         invariant=1,
     )
     document.addPageTemplates([_page(sheet, view)])
-    document.build(story)
+    document.build([piece for story in stories for piece in (*story, PageBreak())])
     return buffer.getvalue(), document.page
 
 

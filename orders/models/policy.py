@@ -10,6 +10,7 @@ from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
 from formulas.engine.plant.load import USUAL_TOLERANCE_PCT, FineScale, LoadScale
+from formulas.engine.plant.scale_tolerance import ScaleClass
 from orders.pricing import PackageKind
 
 NOT_NEGATIVE = [MinValueValidator(Decimal(0))]
@@ -285,6 +286,16 @@ class Tank(models.Model):
         null=True,
         blank=True,
         help_text="Larger weights go on the main scale.",
+    )
+    scale_class = models.CharField(
+        "accuracy class of the main scale",
+        max_length=5,
+        choices=[(each.value, each.value) for each in ScaleClass],
+        default=ScaleClass.III.value,
+        help_text=(
+            "III for hopper and floor scales, III L for a vehicle scale; it stands on the"
+            " scale's plate. A small scale is class III."
+        ),
     )
     active = models.BooleanField(default=True)
 

@@ -43,7 +43,7 @@ def _label(view: PackageLabelsView, package: LabelledPackage) -> ScanLabel:
     order = f", order {package.order_number}" if package.order_number else ""
     return ScanLabel(
         code=package.serial,
-        title=f"{package.product_name or view.product_name} {view.grade}",
+        title=f"{package.product_name or view.product_name} {package.grade or view.grade}",
         figure=f"Net {house().weighed(package.net_lb)}",
         lines=(
             f"{counted}{package.package_name}",

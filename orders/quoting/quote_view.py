@@ -54,7 +54,7 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         blend_reference=f"revision {blend.revision_number}",
         grade=blend.grade,
         analysis=tuple(
-            AnalysisFigure(_called(key), pct)
+            AnalysisFigure(SHORT_NAMES[key] if key in OTHER_INGREDIENTS else key, pct)
             for key, pct in in_label_order(blend.analysis).items()
             if key not in NITROGEN_FORMS
         ),
@@ -79,11 +79,6 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         ),
         weighed=weighed_words(price.load, house()) if price.load else "",
     )
-
-
-def _called(key: str) -> str:
-    """Elements and oxides by their symbol, other ingredients by their name."""
-    return SHORT_NAMES[key] if key in OTHER_INGREDIENTS else key
 
 
 def _deposit(line: QuoteLine) -> paper.QuoteCharge:
