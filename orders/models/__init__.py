@@ -19,7 +19,7 @@ from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
 from orders.models.paper import Paper
-from orders.models.people import CustomerTerms, PlantProfile, ShipTo
+from orders.models.people import ClosedDay, CustomerTerms, PlantProfile, ShipTo
 from orders.models.policy import (
     FreightZone,
     Package,
@@ -52,6 +52,7 @@ __all__ = [
     "BatchPart",
     "Charge",
     "ChargeTakenBack",
+    "ClosedDay",
     "CustomerTerms",
     "Event",
     "FreightZone",

@@ -15,6 +15,7 @@ from blendshop.roles import STAFF, has_role
 from orders.inventory.holds import hold_words_by_batch
 from orders.models import BatchPart, Order, Paper
 from orders.models.order import OrderQuerySet
+from orders.planning.due_dates import read_due_dates
 from orders.planning.planned_recipes import made_otherwise
 
 #: Orders due from today up to this many days ahead stand in the middle group.
@@ -99,7 +100,20 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "labels": labels.select_related("part__batch").defer("pdf", "snapshot"),
         "events": order.events.all(),
         "has_unplanned_lines": planned < sum(line.quantity for line in lines),
+        "earliest": too_late([order], timezone.localdate()).get(order.pk)
+        if is_staff_role and order.status in OPEN_STATES
+        else None,
         "is_overdue": order.status in OPEN_STATES and order.due_on < timezone.localdate(),
+    }
+
+
+def too_late(orders: Iterable[Order], today: date) -> dict[int, date]:
+    """The earliest date of each order that cannot be made by its due date, by its id."""
+    earliest = read_due_dates(today).of_orders
+    return {
+        order.pk: earliest[order.pk]
+        for order in orders
+        if order.pk in earliest and order.due_on < earliest[order.pk]
     }
 
 

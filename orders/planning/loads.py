@@ -49,7 +49,7 @@ def split_into_loads(wanted: Sequence[LoadPart], tank: Tank) -> tuple[Load, ...]
                 f" than {tank.name} takes ({tank.capacity_gal} gal). Choose a larger tank."
             )
     # One load a package always works, so the search ends.
-    count = math.ceil(load_gal(wanted) / tank.capacity_gal)
+    count = _fewest(wanted, tank)
     while (loads := _dealt_out(wanted, count, tank)) is None:
         count += 1
     smallest_gal = min(load_gal(load) for load in loads)
@@ -66,27 +66,41 @@ def load_gal(parts: Sequence[LoadPart]) -> Decimal:
     return sum((part.gal for part in parts), Decimal(0))
 
 
+def _fewest(wanted: Sequence[LoadPart], tank: Tank) -> int:
+    """No fewer loads can hold it: by gallons, and by whole packages where all are of one size."""
+    units = {unit_gal(part.line.package) for part in wanted}
+    if len(units) == 1:
+        a_load = math.floor(tank.capacity_gal / units.pop())
+        return math.ceil(sum(part.quantity for part in wanted) / a_load)
+    return math.ceil(load_gal(wanted) / tank.capacity_gal)
+
+
 def _dealt_out(wanted: Sequence[LoadPart], count: int, tank: Tank) -> tuple[Load, ...] | None:
     """``count`` loads, each an equal share of what is left, rounded up; None if they overflow."""
-    left = list(wanted)
+    left = list(reversed(wanted))
+    left_gal = load_gal(wanted)
     loads = []
     for loads_left in range(count, 0, -1):
         if not left:  # large packages filled the earlier loads beyond their equal share
             break
-        if load_gal(left) > loads_left * tank.capacity_gal:
+        if left_gal > loads_left * tank.capacity_gal:
             return None
-        aim_gal = load_gal(left) / loads_left
+        aim_gal = left_gal / loads_left
         load: list[LoadPart] = []
-        while left and (short_gal := aim_gal - load_gal(load)) > 0:
-            first = left[0]
+        in_gal = Decimal(0)
+        while left and (short_gal := aim_gal - in_gal) > 0:
+            first = left[-1]
             unit = unit_gal(first.line.package)
-            room = math.floor((tank.capacity_gal - load_gal(load)) / unit)
+            room = math.floor((tank.capacity_gal - in_gal) / unit)
             taken = min(first.quantity, math.ceil(short_gal / unit), room)
             if taken == 0:
                 break
             load.append(LoadPart(first.line, taken))
-            rest = first.quantity - taken
-            left[:1] = [LoadPart(first.line, rest)] if rest else []
+            in_gal += taken * unit
+            left.pop()
+            if rest := first.quantity - taken:
+                left.append(LoadPart(first.line, rest))
+        left_gal -= in_gal
         loads.append(tuple(load))
     return None if left else tuple(loads)
 

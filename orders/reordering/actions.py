@@ -73,7 +73,8 @@ def _require_as_shown(reorder: Reorder, seen_digest: str) -> None:
         raise IllegalMove("This cannot be made today as it was; see what could be had instead.")
     if reorder.digest != seen_digest:
         raise ChangedMeanwhile(
-            "Price or recipe has changed since it was shown. Look at it again; nothing is ordered."
+            "Price, recipe or due date has changed since it was shown. Look at it again; nothing is"
+            " ordered."
         )
 
 
@@ -151,4 +152,5 @@ def _order(reorder: Reorder, revisions: list[BlendRevision], acting_user: User, 
         who=str(acting_user),
         why=f"Reorder of {reorder.source}.",
         once_key=key,
+        due_on=reorder.due_on,
     )
