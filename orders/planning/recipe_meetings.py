@@ -16,7 +16,7 @@ from orders.tanks.heel import usual_heel_gal
 
 #: Contents nobody can say anything of: the tank is flushed before anything goes in.
 UNKNOWN: Final = 0
-#: Plans that are kept read, by batch and minute of its planning.
+#: Plans that were read, by batch and moment of its planning, and how many are kept.
 _MOST_KEPT: Final = 2000
 _PLANNED: Final[dict[tuple[int, datetime], engine.TankBatch]] = {}
 
@@ -94,12 +94,12 @@ def recipe_shares_pct(revisions: Iterable[int]) -> Mapping[int, Mapping[str, flo
 def as_planned(batches: Sequence[Batch]) -> Mapping[int, engine.TankBatch]:
     """The batches as their tanks see them, by id. Each plan is read once: it never changes."""
     keys = {batch.pk: (batch.pk, batch.created_at) for batch in batches}
-    missing = [pk for pk, key in keys.items() if key not in _PLANNED]
-    for batch in Batch.objects.filter(pk__in=missing):
-        _PLANNED[keys[batch.pk]] = as_tank_batch(batch)
-    found = {pk: _PLANNED[key] for pk, key in keys.items()}
-    while len(_PLANNED) > _MOST_KEPT:  # the oldest first
-        del _PLANNED[next(iter(_PLANNED))]
+    found = {pk: _PLANNED[key] for pk, key in keys.items() if key in _PLANNED}
+    for batch in Batch.objects.filter(pk__in=keys.keys() - found.keys()):
+        found[batch.pk] = as_tank_batch(batch)
+    if len(_PLANNED) > _MOST_KEPT:
+        _PLANNED.clear()
+    _PLANNED.update({keys[pk]: planned for pk, planned in found.items()})
     return found
 
 
