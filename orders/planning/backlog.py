@@ -1,9 +1,10 @@
 """Everything the tanks have still to make, read once: the ground of every due date.
 
 What is begun or planned stands in its tank, by due date. What no load covers yet is dealt into
-loads by recipe, as the planning page does; each load goes by its earliest due date to the tank
-that has it made first. All of it on working days after today: what is made today is a gain that
-nobody counts on. Stock that is still to be bought is not counted: nothing says how long it takes.
+full loads by recipe, what is due first in the first; each goes by its earliest due date to the
+tank that has it made first. All of it on working days after today: what is made today is a gain
+that nobody counts on. A tank that holds a made batch counts as filled off by then. Stock that is
+still to be bought is not counted: nothing says how long it takes.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from formulas.engine.plant.changeover import TankBatch
 from orders.models import Batch, BatchPart, Order, OrderLine, Package, PlantProfile, Tank, TankEntry
 from orders.planning.capacity import TankDays, TankPace
 from orders.planning.default_load import default_load
-from orders.planning.loads import LoadPart, load_gal, split_into_loads
+from orders.planning.loads import LoadPart, filled_loads, load_gal
 from orders.planning.planned_recipes import making_revision_ids
 from orders.planning.recipe_meetings import (
     UNKNOWN,
@@ -140,7 +141,7 @@ def _splits(parts: Sequence[LoadPart], tanks: Sequence[Tank]) -> list[_Split]:
     found = []
     for tank in tanks:
         try:
-            loads = split_into_loads(parts, tank)
+            loads = filled_loads(parts, tank)
         except BadInput:
             continue
         found.append((tank, tuple(_Load(load_gal(load), load) for load in loads)))

@@ -42,28 +42,62 @@ def split_into_loads(wanted: Sequence[LoadPart], tank: Tank) -> tuple[Load, ...]
     below the tank's smallest batch no other split of as many loads would help: BadInput says
     what to do instead.
     """
+    _require_fitting_packages(wanted, tank)
+    # One load a package always works, so the search ends.
+    count = _fewest(wanted, tank)
+    while (loads := _dealt_out(wanted, count, tank)) is None:
+        count += 1
+    _require_enough(min(load_gal(load) for load in loads), tank)
+    return loads
+
+
+def filled_loads(wanted: Sequence[LoadPart], tank: Tank) -> tuple[Load, ...]:
+    """Loads as full as whole packages make them, in the order given; what is left is the last.
+
+    So nothing that comes later makes anything before it wait. BadInput as ``split_into_loads``
+    where a package or all of it does not suit the tank.
+    """
+    _require_fitting_packages(wanted, tank)
+    loads: list[Load] = []
+    load: list[LoadPart] = []
+    room_gal = Decimal(tank.capacity_gal)
+    for part in wanted:
+        unit, left = unit_gal(part.line.package), part.quantity
+        while left:
+            taken = min(left, math.floor(room_gal / unit))
+            if taken:
+                load.append(LoadPart(part.line, taken))
+                room_gal -= taken * unit
+                left -= taken
+            if left:
+                loads.append(tuple(load))
+                load, room_gal = [], Decimal(tank.capacity_gal)
+    loads.append(tuple(load))
+    if len(loads) == 1:
+        _require_enough(load_gal(load), tank)
+    return tuple(loads)
+
+
+def load_gal(parts: Sequence[LoadPart]) -> Decimal:
+    """Gallons of all the parts together."""
+    return sum((part.gal for part in parts), Decimal(0))
+
+
+def _require_fitting_packages(wanted: Sequence[LoadPart], tank: Tank) -> None:
     for part in wanted:
         if unit_gal(part.line.package) > tank.capacity_gal:
             raise _refused(
                 f"One {part.line.package.name} holds {_gal(unit_gal(part.line.package))} gal, more"
                 f" than {tank.name} takes ({tank.capacity_gal} gal). Choose a larger tank."
             )
-    # One load a package always works, so the search ends.
-    count = _fewest(wanted, tank)
-    while (loads := _dealt_out(wanted, count, tank)) is None:
-        count += 1
-    smallest_gal = min(load_gal(load) for load in loads)
+
+
+def _require_enough(smallest_gal: Decimal, tank: Tank) -> None:
     if smallest_gal < tank.smallest_gal:
         raise _refused(
             f"A load would be {_gal(smallest_gal)} gal, below the {tank.smallest_gal} gal"
             f" that {tank.name} can blend. Choose a smaller tank."
         )
-    return loads
-
-
-def load_gal(parts: Sequence[LoadPart]) -> Decimal:
-    """Gallons of all the parts together."""
-    return sum((part.gal for part in parts), Decimal(0))
 
 
 def _fewest(wanted: Sequence[LoadPart], tank: Tank) -> int:

@@ -92,6 +92,14 @@ def test_the_order_that_is_due_first_is_made_first(ten_loads, revision, rep, com
     assert dates[ten_loads.pk] == date(2026, 3, 11)
 
 
+def test_a_later_order_of_the_same_recipe_makes_nobody_wait(ten_loads, revision, rep, company):
+    before = read_due_dates(MONDAY).of_orders
+    later = placed_order(rep, company, quantity=2, revision=revision)
+    assert later.due_on > ten_loads.due_on
+    after = read_due_dates(MONDAY).of_orders
+    assert after == before | {later.pk: date(2026, 3, 11)}
+
+
 def test_more_open_lines_ask_no_more_queries(ten_loads, django_assert_max_num_queries):
     line = ten_loads.lines.get()
     counts = []
