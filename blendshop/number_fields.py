@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from django import forms
+from django.utils.translation import gettext as _
 
 _NUMBER: Final = "Type a number, such as 24 or 3.5."
 _PCT_RANGE: Final = "Between 0 and 100 percent."
@@ -24,7 +25,7 @@ class NumberField(forms.FloatField):
     def to_python(self, value: Any) -> Any:
         text = str(value).strip().removesuffix("%").strip() if value is not None else ""
         if "," in text:
-            raise forms.ValidationError("Write the decimal point as a point, such as 3.5.")
+            raise forms.ValidationError(_("Write the decimal point as a point, such as 3.5."))
         return super().to_python(text)
 
 
@@ -32,7 +33,7 @@ class AboveZeroField(NumberField):
     def validate(self, value: Any) -> None:
         super().validate(value)
         if value is not None and value <= 0:
-            raise forms.ValidationError("Must be above 0.")
+            raise forms.ValidationError(_("Must be above 0."))
 
 
 class PctField(NumberField):
@@ -55,7 +56,7 @@ class ChanceField(NumberField):
     def validate(self, value: Any) -> None:
         super().validate(value)
         if value is not None and not 0.001 <= value <= 50:
-            raise forms.ValidationError("From 0.001 to 50 percent.")
+            raise forms.ValidationError(_("From 0.001 to 50 percent."))
 
 
 class CountField(forms.IntegerField):

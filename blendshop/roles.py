@@ -6,6 +6,7 @@ from functools import wraps
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
 from django.http import HttpRequest, HttpResponseBase
+from django.utils.translation import gettext as _
 from rest_framework.permissions import BasePermission
 
 from blendshop.errors import NotAllowed
@@ -59,7 +60,7 @@ def require_role(user: "AbstractUser | AnonymousUser", *roles: Role) -> None:
     """Raise NotAllowed unless the user holds one of the roles; used by every action."""
     if not has_role(user, *roles):
         wanted = " or ".join(sorted(roles))
-        raise NotAllowed(f"This needs the role {wanted}.")
+        raise NotAllowed(_("This needs the role %(wanted)s.") % {"wanted": wanted})
 
 
 def role_required(*roles: Role) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -80,7 +81,7 @@ def role_permission(*roles: Role) -> type[BasePermission]:
     """DRF permission class for API views."""
 
     class RolePermission(BasePermission):
-        message = f"This needs the role {' or '.join(sorted(roles))}."
+        message = _("This needs the role %(roles)s.") % {"roles": " or ".join(sorted(roles))}
 
         def has_permission(self, request: Any, view: Any) -> bool:
             return has_role(request.user, *roles)

@@ -4,6 +4,7 @@ from typing import Protocol, TypeVar, cast
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
@@ -19,9 +20,9 @@ def save_valid(row: Row, acting_user: User, *, update_fields: list[str] | None =
     try:
         row.full_clean()
     except ValidationError as error:
-        raise BadInput("The entry has fields that need correcting.", fields=sentences(error)) from (
-            error
-        )
+        raise BadInput(
+            _("The entry has fields that need correcting."), fields=sentences(error)
+        ) from error
     name_in_history(row, acting_user)
     if update_fields is None:
         row.save()

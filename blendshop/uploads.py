@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 from django.db.models.fields.files import FieldFile
 from django.http import HttpResponse
+from django.utils.translation import gettext as _
 
 from blendshop.downloads import private_file
 
@@ -40,13 +41,15 @@ def accepted(
     the ``kinds``.
     """
     if (file.size or 0) > most_mb * 1024 * 1024:
-        raise ValidationError(f"The {what} is larger than {most_mb} MB.")
+        raise ValidationError(
+            _("The %(what)s is larger than %(most_mb)s MB.") % {"what": what, "most_mb": most_mb}
+        )
     start = file.read(max(len(kind.start) for kind in kinds))
     file.seek(0)
     found = next((kind for kind in kinds if start.startswith(kind.start)), None)
     if found is None:
         words = " nor ".join(f"a {kind.word}" for kind in kinds)
-        raise ValidationError(f"This is neither {words}.")
+        raise ValidationError(_("This is neither %(words)s.") % {"words": words})
     file.name = f"{name}{found.suffix}"
     return file
 

@@ -10,6 +10,7 @@ from django.contrib.auth.forms import UserChangeForm as DjangoUserChangeForm
 from django.contrib.auth.models import Group
 from django.db.models import QuerySet
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.back_office import HistoryAdmin
@@ -43,9 +44,9 @@ class RoleChecks(_AnyForm):
         roles = {group.name for group in cleaned.get("groups") or ()}
         company = cleaned.get("company")
         if Role.CUSTOMER.value in roles and company is None:
-            raise forms.ValidationError("A customer belongs to a company; choose it.")
+            raise forms.ValidationError(_("A customer belongs to a company; choose it."))
         if company is not None and roles & {role.value for role in STAFF}:
-            raise forms.ValidationError("Somebody of the plant does not belong to a customer.")
+            raise forms.ValidationError(_("Somebody of the plant does not belong to a customer."))
         return cleaned
 
 

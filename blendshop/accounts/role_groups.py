@@ -14,6 +14,8 @@ _FLOOR = {
     for model in (
         "batchpart",
         "charge",
+        "labelapproval",
+        "labelapprovalwithdrawn",
         "loweredpromise",
         "packageserial",
         "qualityreading",

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
@@ -131,16 +132,18 @@ def _solved(wish: Mapping[str, Any], catalogue: Catalogue) -> Solution:
     _refuse_foreign(wish)
     solution = formulate(wish, catalogue=catalogue).solution
     if solution is None:
-        raise BadInput("This wish is out of reach; take one of the alternatives, then save.")
+        raise BadInput(_("This wish is out of reach; take one of the alternatives, then save."))
     if solution.answer.is_stopped:
-        raise BadInput("This recipe must not be mixed. " + " ".join(solution.answer.stops))
+        raise BadInput(
+            _("This recipe must not be mixed. {why}").format(why=" ".join(solution.answer.stops))
+        )
     return solution
 
 
 def _refuse_foreign(wish: Mapping[str, Any]) -> None:
     foreign = [key for key in _NOT_SAVED if wish.get(key) is not None]
     if foreign:
-        why = "A saved blend is made of the plant's own stocks under its own rules."
+        why = _("A saved blend is made of the plant's own stocks under its own rules.")
         raise BadInput(why, fields=dict.fromkeys(foreign, why))
 
 
@@ -148,7 +151,7 @@ def _check_company(acting_user: User, company: Company | None) -> None:
     if has_role(acting_user, Role.REP, Role.FORMULATOR, Role.OFFICE):
         return
     if company is None or company.pk != acting_user.company_id:
-        raise NotAllowed("You can save blends for your own company only.")
+        raise NotAllowed(_("You can save blends for your own company only."))
 
 
 def _next_number(blend: Blend, based_on: int | None) -> int:
@@ -157,7 +160,9 @@ def _next_number(blend: Blend, based_on: int | None) -> int:
     latest = own.values_list("number", flat=True).first() or 0
     if based_on is not None and latest != based_on:
         raise ChangedMeanwhile(
-            f"Revision {latest} of this blend was saved meanwhile; look at it first."
+            _("Revision {latest} of this blend was saved meanwhile; look at it first.").format(
+                latest=latest
+            )
         )
     numbers = blend.revisions.order_by("-number").values_list("number", flat=True)
     return (numbers.first() or 0) + 1

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from formulas.answers.promised_grade import promised_grade
@@ -30,7 +31,11 @@ def other_recipe(
     """
     wished = revision.wished
     if wished.margin is not None:
-        raise BadInput(f"{revision} was made with a margin; its recipe is not changed by a plan.")
+        raise BadInput(
+            _("{revision} was made with a margin; its recipe is not changed by a plan.").format(
+                revision=revision
+            )
+        )
     used = {code: pct for code, pct in shares.items() if pct > 0}
     _keep_the_wish(revision, used, catalogue)
     body = Wish(
@@ -40,10 +45,14 @@ def other_recipe(
     solution = formulate(body.contract_json(), catalogue=catalogue).solution
     if solution is None or solution.answer.is_stopped:
         stops = () if solution is None else solution.answer.stops
-        raise BadInput("This recipe must not be mixed. " + " ".join(stops))
+        raise BadInput(_("This recipe must not be mixed. {why}").format(why=" ".join(stops)))
     grade = promised_grade(wished, solution.blend.analysis)
     if grade != revision.grade:
-        raise BadInput(f"The grade would read {grade} instead of {revision.grade}.")
+        raise BadInput(
+            _("The grade would read {grade} instead of {revision}.").format(
+                grade=grade, revision=revision.grade
+            )
+        )
     return solution
 
 
@@ -53,7 +62,7 @@ def _keep_the_wish(
     offered = {stock.code for stock in catalogue.stocks}
     for code in shares:
         if code not in offered:
-            unknown = f"There is no stock with the code {code}."
+            unknown = _("There is no stock with the code {code}.").format(code=code)
             raise BadInput(catalogue.left_out.get(code, unknown))
     wish = replace(revision.wished, recipe=())
     problem = read_request(wish.contract_json(), catalogue).problem
@@ -63,4 +72,4 @@ def _keep_the_wish(
     try:
         verify(problem, content_table(problem.stocks), pct)
     except EngineFailure as miss:
-        raise BadInput(f"The recipe would not keep the wish: {miss}") from miss
+        raise BadInput(_("The recipe would not keep the wish: {miss}").format(miss=miss)) from miss

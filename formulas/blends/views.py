@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -57,7 +58,7 @@ def blend_rename(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("blend_detail", pk=blend.pk)
     try:
         rename_blend(acting_user=signed_in(request), blend=blend, name=form.cleaned_data["name"])
-        messages.success(request, "The blend has a new name.")
+        messages.success(request, _("The blend has a new name."))
     except BadInput as error:
         messages.error(request, " ".join(error.fields.values()) or error.message)
     return redirect("blend_detail", pk=blend.pk)
@@ -70,8 +71,8 @@ def blend_archive(request: HttpRequest, pk: int) -> HttpResponse:
     blend = archive_blend(
         acting_user=signed_in(request), blend=blend, archived=request.POST.get("archived") == "yes"
     )
-    state = "archived" if blend.archived else "back in the list"
-    messages.success(request, f"{blend.name} is {state}.")
+    state = _("archived") if blend.archived else _("back in the list")
+    messages.success(request, _("{name} is {state}.").format(name=blend.name, state=state))
     return redirect("blend_detail", pk=blend.pk)
 
 

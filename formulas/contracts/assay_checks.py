@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from formulas.answers.assay import AssayAnswer, CheckedNutrient
 from formulas.contracts.formulation_answer import PLACES
 from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine.label import allowances
@@ -25,7 +26,7 @@ def allowance_pct(key: str, guarantee_pct: float, *, rule: str = UNIFORM) -> flo
     return allowances.allowance_pct(key, guarantee_pct, allowance_rules()[rule])
 
 
-def assay_check(body: Any) -> dict[str, Any]:
+def assay_check(body: Any) -> AssayAnswer:
     """Answer an assay-check request; ``BadInput`` names every refused field."""
     refusals = Refusals()
     node = Node(body, "", refusals)
@@ -51,34 +52,34 @@ def assay_check(body: Any) -> dict[str, Any]:
     return assay_answer(check)
 
 
-def assay_answer(check: AssayCheck) -> dict[str, Any]:
-    """The verdicts as JSON values."""
+def assay_answer(check: AssayCheck) -> AssayAnswer:
+    """The verdicts, figures rounded."""
     rule = allowance_rules()[check.rule]
-    return {
-        "nutrients": [
-            {
-                "key": nutrient.key,
-                "guaranteed": nutrient.guaranteed,
-                "found": nutrient.found,
-                "allowance": _rounded(nutrient.allowance),
-                "floor": _rounded(nutrient.floor),
-                "verdict": nutrient.verdict.value,
-                "source": nutrient.source,
-                "verified": nutrient.verified,
-                "note": nutrient.note,
-            }
+    return AssayAnswer(
+        nutrients=tuple(
+            CheckedNutrient(
+                key=nutrient.key,
+                guaranteed=nutrient.guaranteed,
+                found=nutrient.found,
+                allowance=_rounded(nutrient.allowance),
+                floor=round(nutrient.floor, PLACES),
+                verdict=nutrient.verdict,
+                source=nutrient.source,
+                verified=nutrient.verified,
+                note=nutrient.note,
+            )
             for nutrient in check.nutrients
-        ],
-        "index_value_pct": _rounded(check.index_value_pct),
-        "index_floor_pct": check.index_floor_pct,
-        "index_verdict": None if check.index_verdict is None else check.index_verdict.value,
-        "index_source": check.index_source,
-        "index_note": rule.index_note,
-        "rule": check.rule,
-        "rule_name": rule.name,
-        "deficient": check.is_deficient,
-        "caution": CAUTION,
-    }
+        ),
+        index_value_pct=_rounded(check.index_value_pct),
+        index_floor_pct=check.index_floor_pct,
+        index_verdict=check.index_verdict,
+        index_source=check.index_source,
+        index_note=rule.index_note,
+        rule=check.rule,
+        rule_name=rule.name,
+        deficient=check.is_deficient,
+        caution=CAUTION,
+    )
 
 
 def _rounded(figure: float | None) -> float | None:

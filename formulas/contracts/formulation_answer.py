@@ -204,11 +204,6 @@ def notice_of(finding: Finding) -> Notice:
     )
 
 
-def finding_answer(finding: Finding) -> dict[str, str]:
-    """A finding as JSON of a contract."""
-    return notice_of(finding).contract_json()
-
-
 def _in_cents(total: Decimal, costs: list[Decimal]) -> Iterable[Decimal]:
     """Each line's cents, adding up to the total; a recipe of water may cost nothing at all."""
     return split_money(money(total), costs) if any(costs) else [ZERO] * len(costs)

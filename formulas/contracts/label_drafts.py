@@ -6,7 +6,19 @@ from collections.abc import Callable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any, Final, TypeVar
 
-from formulas.contracts.formulation_answer import PLACES, finding_answer
+from formulas.answers.label import (
+    ChangedLine,
+    GuaranteedLine,
+    LabelAnswer,
+    MetalInPpm,
+    MetalPerYear,
+    NearGuarantee,
+    NotClaimed,
+    OtherIngredientLine,
+    ScreenedLabelAnswer,
+    SourcedText,
+)
+from formulas.contracts.formulation_answer import PLACES, notice_of
 from formulas.contracts.nitrogen_total import forms_only
 from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine.label.guarantee import (
@@ -44,7 +56,7 @@ CAUTION: Final = (
 _USUAL_F: Final = 68.0
 
 
-def label_draft(body: Any) -> dict[str, Any]:
+def label_draft(body: Any) -> ScreenedLabelAnswer:
     """Answer a label-draft request; ``BadInput`` names every refused field.
 
     ``metals`` has a verdict for every metal and rule that sets it a limit; without
@@ -64,11 +76,11 @@ def label_draft(body: Any) -> dict[str, Any]:
     loads = _noted(refusals, lambda: _yearly(guarantees, blend, yearly_lb))
     if draft is None or refusals.fields:
         raise refusals.error()
-    return {
-        **draft_answer(draft, net_at_f=_USUAL_F if temperature_f is None else temperature_f),
-        "metals": _metals(guarantees, blend),
-        "metals_yearly": loads,
-    }
+    return ScreenedLabelAnswer.extending(
+        draft_answer(draft, net_at_f=_USUAL_F if temperature_f is None else temperature_f),
+        metals=_metals(guarantees, blend),
+        metals_yearly=loads,
+    )
 
 
 def _noted(refusals: Refusals, work: Callable[[], Found]) -> Found | None:
@@ -82,51 +94,44 @@ def _noted(refusals: Refusals, work: Callable[[], Found]) -> Found | None:
         return None
 
 
-def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> dict[str, Any]:
-    """A label draft as JSON values; volumes hold at ``net_at_f`` degrees F.
-
-    ``printed`` beside a ``pct`` is the figure in the label's own digits; ``net_printed`` is
-    ``net`` rounded down as the label prints it.
-    """
+def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> LabelAnswer:
+    """A label draft as its answer; volumes hold at ``net_at_f`` degrees F."""
     by_key = {line.key: line.pct for line in draft.guarantees}
     claim_pct = draft.slow_release_claim_pct
-    return {
-        "grade": draft.grade,
-        "guarantees": [
-            {
-                "key": line.key,
-                "label": line.label,
-                "pct": float(line.pct),
-                "printed": line.printed,
-                "parent": line.parent,
-            }
+    return LabelAnswer(
+        grade=draft.grade,
+        guarantees=tuple(
+            GuaranteedLine(
+                key=line.key,
+                label=line.label,
+                pct=float(line.pct),
+                printed=line.printed,
+                parent=line.parent,
+            )
             for line in draft.guarantees
-        ],
-        "slow_release_statement": draft.slow_release_statement,
-        "slow_release_pct": (
+        ),
+        slow_release_statement=draft.slow_release_statement,
+        slow_release_pct=(
             None if claim_pct is None else float(share_of_guarantee_pct(claim_pct, by_key["N"]))
         ),
-        "derived_from": list(draft.derived_from),
-        "other_ingredients": [
-            {
-                "key": item.key,
-                "label": item.label,
-                "pct": float(item.pct),
-                "printed": item.printed,
-                "sources": list(item.sources),
-            }
+        derived_from=tuple(draft.derived_from),
+        other_ingredients=tuple(
+            OtherIngredientLine(
+                key=item.key,
+                label=item.label,
+                pct=float(item.pct),
+                printed=item.printed,
+                sources=tuple(item.sources),
+            )
             for item in draft.other_ingredients
-        ],
-        "not_claimed": [
-            {
-                "key": item.key,
-                "pct": round(item.pct, PLACES),
-                "rule": item.rule,
-                "source": item.source,
-            }
+        ),
+        not_claimed=tuple(
+            NotClaimed(
+                key=item.key, pct=round(item.pct, PLACES), rule=item.rule, source=item.source
+            )
             for item in draft.not_claimed
-        ],
-        "net": {
+        ),
+        net={
             unit: round(amount, PLACES)
             for unit, amount in (
                 ("lb", draft.net.lb),
@@ -135,28 +140,28 @@ def draft_answer(draft: LabelDraft, *, net_at_f: float = _USUAL_F) -> dict[str, 
                 ("L", draft.net.L),
             )
         },
-        "net_printed": {unit: f"{amount:,}" for unit, amount in draft.net.printed.items()},
-        "stabilized_nitrogen_statement": _statement(draft.stabilized_nitrogen_statement),
-        "metals_statement": _statement(draft.metals_statement),
-        "hints": [
-            {"key": hint.key, "more_pct": hint.more_pct, "message": hint.message}
+        net_printed={unit: f"{amount:,}" for unit, amount in draft.net.printed.items()},
+        stabilized_nitrogen_statement=_statement(draft.stabilized_nitrogen_statement),
+        metals_statement=_statement(draft.metals_statement),
+        hints=tuple(
+            NearGuarantee(key=hint.key, more_pct=hint.more_pct, message=hint.message)
             for hint in draft.hints
-        ],
-        "cautions": [finding_answer(finding) for finding in draft.cautions],
-        "notes": [finding_answer(finding) for finding in draft.notes],
-        "changes": [
-            {
-                "key": entry.key,
-                "label": entry.label,
-                "from_pct": float(entry.from_pct),
-                "to_pct": None if entry.to_pct is None else float(entry.to_pct),
-                "reason": entry.reason,
-            }
+        ),
+        cautions=tuple(notice_of(finding) for finding in draft.cautions),
+        notes=tuple(notice_of(finding) for finding in draft.notes),
+        changes=tuple(
+            ChangedLine(
+                key=entry.key,
+                label=entry.label,
+                from_pct=float(entry.from_pct),
+                to_pct=None if entry.to_pct is None else float(entry.to_pct),
+                reason=entry.reason,
+            )
             for entry in draft.changes
-        ],
-        "text": as_text(draft, net_at_f=net_at_f),
-        "caution": CAUTION,
-    }
+        ),
+        text=as_text(draft, net_at_f=net_at_f),
+        caution=CAUTION,
+    )
 
 
 def _basis(node: Node, refusals: Refusals) -> LabelBasis:
@@ -200,8 +205,8 @@ def _changes(node: Node, refusals: Refusals) -> Iterator[LabelChange]:
             yield LabelChange(key, None if pct is None else Decimal(repr(pct)), reason)
 
 
-def _statement(statement: Statement | None) -> dict[str, str] | None:
-    return None if statement is None else {"text": statement.text, "source": statement.source}
+def _statement(statement: Statement | None) -> SourcedText | None:
+    return None if statement is None else SourcedText(text=statement.text, source=statement.source)
 
 
 def guaranteed(draft: LabelDraft) -> dict[str, float]:
@@ -221,30 +226,39 @@ def metal_checks(
     )
 
 
-def _metals(guarantees: Mapping[str, float], blend: BlendMetals) -> list[dict[str, Any]]:
-    return [
-        {"rule": rule.code, **_metal(check, "ppm")}
+def _metals(guarantees: Mapping[str, float], blend: BlendMetals) -> tuple[MetalInPpm, ...]:
+    return tuple(
+        MetalInPpm(
+            rule=rule.code,
+            metal=check.metal,
+            name=check.name,
+            found_ppm=check.found,
+            limit_ppm=check.limit,
+            verdict=check.verdict,
+            source=check.source,
+            verified=check.verified,
+            note=check.note,
+        )
         for rule, check in metal_checks(guarantees, blend)
-    ]
+    )
 
 
 def _yearly(
     guarantees: Mapping[str, float], blend: BlendMetals, yearly_lb: float | None
-) -> list[dict[str, Any]] | None:
+) -> tuple[MetalPerYear, ...] | None:
     if yearly_lb is None:
         return None
-    checks = yearly_load(guarantees, blend, yearly_lb, yearly_metal_rule())
-    return [{"rule": "WA", **_metal(check, "lb_per_acre_year")} for check in checks]
-
-
-def _metal(check: MetalCheck, unit: str) -> dict[str, Any]:
-    return {
-        "metal": check.metal,
-        "name": check.name,
-        f"found_{unit}": check.found,
-        f"limit_{unit}": check.limit,
-        "verdict": check.verdict.value,
-        "source": check.source,
-        "verified": check.verified,
-        "note": check.note,
-    }
+    return tuple(
+        MetalPerYear(
+            rule="WA",
+            metal=check.metal,
+            name=check.name,
+            found_lb_per_acre_year=check.found,
+            limit_lb_per_acre_year=check.limit,
+            verdict=check.verdict,
+            source=check.source,
+            verified=check.verified,
+            note=check.note,
+        )
+        for check in yearly_load(guarantees, blend, yearly_lb, yearly_metal_rule())
+    )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from typing import Any, Final
+from typing import Final
 
+from formulas.answers.label import LabelAnswer
 from formulas.contracts.formulation import Formulation
 from formulas.contracts.label_drafts import draft_answer
 from formulas.engine.density.reference_temperature import REFERENCE_F
@@ -24,7 +25,7 @@ _FINEST_DIGIT: Final = 100
 _FLOAT_NOISE: Final = 1e-3
 
 
-def load_label(formulation: Formulation, planned: PlannedLoad) -> dict[str, Any]:
+def load_label(formulation: Formulation, planned: PlannedLoad) -> LabelAnswer:
     """A label draft of the full tank from the least that each content can be.
 
     A heel's own sources are not known and not named.

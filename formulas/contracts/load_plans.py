@@ -17,14 +17,22 @@ from django.utils.translation import override
 
 from blendshop.errors import BadInput
 from blendshop.money import money
-from formulas.answers.answer import Answer, Infeasibility, OutOfReachAnswer, SolvedAnswer, WishReach
+from formulas.answers.answer import (
+    Answer,
+    Infeasibility,
+    Notice,
+    OutOfReachAnswer,
+    SolvedAnswer,
+    WishReach,
+)
+from formulas.answers.load import LoadAnswer, PlannedStep, ScaleNotice, WindowNotice
 from formulas.contracts.field_paths import field_of
 from formulas.contracts.formulation import Formulation, formulate, trusted
 from formulas.contracts.formulation_answer import (
     PLACES,
     answer_of,
     blend_figures,
-    finding_answer,
+    notice_of,
 )
 from formulas.contracts.formulation_request import read_request
 from formulas.contracts.load_plan_label import load_label
@@ -35,7 +43,7 @@ from formulas.engine.plant.load import LoadQuestion, LoadStep, PlannedLoad
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.plant.with_room import plan_with_room
 from formulas.engine.problem import BadProblem, Fill
-from formulas.engine.result import Finding, Severity, Solved
+from formulas.engine.result import Severity, Solved
 from formulas.engine_bridge import Catalogue, exact, unit_cost
 from formulas.wording.limits import contract_words
 from formulas.wording.weighing import coarse_step_words, not_weighable_words, window_words
@@ -45,18 +53,18 @@ _SOURCE: Final = "follows from the wish, the scales and the smallest tolerance o
 
 @dataclass(frozen=True, slots=True)
 class LoadPlan:
-    """The formulation's answer, the planned load as JSON values, and why there is none."""
+    """The formulation's answer, the planned load, and why there is none."""
 
     answer: Answer
-    load: Mapping[str, Any] | None
-    findings: tuple[Mapping[str, Any], ...] = ()
+    load: LoadAnswer | None
+    findings: tuple[Notice, ...] = ()
 
     def contract_json(self) -> dict[str, Any]:
         """The answer of the contract."""
         return {
             **self.answer.contract_json(),
-            "load": None if self.load is None else dict(self.load),
-            "findings": [dict(finding) for finding in self.findings],
+            "load": None if self.load is None else self.load.contract_json(),
+            "findings": [finding.contract_json() for finding in self.findings],
         }
 
 
@@ -112,37 +120,39 @@ def _planned_answer(formulation: Formulation, planned: PlannedLoad) -> SolvedAns
     return replace(answer, **figures)
 
 
-def _load(formulation: Formulation, question: LoadQuestion, planned: PlannedLoad) -> dict[str, Any]:
+def _load(formulation: Formulation, question: LoadQuestion, planned: PlannedLoad) -> LoadAnswer:
     slow = planned.slow_release_pct
     rank = {stock.code: (stock.charging_rank, stock.code) for stock in question.problem.stocks}
     own = [finding for finding in planned.findings if finding not in planned.blend.findings]
-    return {
-        "steps": [_step(step) for step in sorted(planned.steps, key=lambda step: rank[step.code])],
-        "tolerance_pct": planned.tolerance_pct,
-        "analysis": _rounded(with_total_n(_forms(planned.analysis))),
-        "least_pct": _rounded(planned.least_pct),
-        "most_pct": _rounded(planned.most_pct),
-        "slow_release_pct": None if slow is None else round(slow, PLACES),
-        "density_lb_per_gal": round(planned.density_lb_per_gal, PLACES),
-        "volume_gal": round(planned.volume_gal, PLACES),
-        "least_gal": round(planned.least_gal, PLACES),
-        "net_weight_lb": round(planned.net_weight_lb, PLACES),
-        "cost": str(_cost(formulation.catalogue, planned)),
-        "room_cost_per_gal": str(unit_cost(planned.room_cost_per_gal)),
-        "gap": round(planned.gap, PLACES),
-        "label": load_label(formulation, planned),
-        "findings": [finding_answer(finding) for finding in own],
-    }
+    return LoadAnswer(
+        steps=tuple(
+            _step(step) for step in sorted(planned.steps, key=lambda step: rank[step.code])
+        ),
+        tolerance_pct=planned.tolerance_pct,
+        analysis=_rounded(with_total_n(_forms(planned.analysis))),
+        least_pct=_rounded(planned.least_pct),
+        most_pct=_rounded(planned.most_pct),
+        slow_release_pct=None if slow is None else round(slow, PLACES),
+        density_lb_per_gal=round(planned.density_lb_per_gal, PLACES),
+        volume_gal=round(planned.volume_gal, PLACES),
+        least_gal=round(planned.least_gal, PLACES),
+        net_weight_lb=round(planned.net_weight_lb, PLACES),
+        cost=_cost(formulation.catalogue, planned),
+        room_cost_per_gal=unit_cost(planned.room_cost_per_gal),
+        gap=round(planned.gap, PLACES),
+        label=load_label(formulation, planned),
+        findings=tuple(notice_of(finding) for finding in own),
+    )
 
 
-def _step(step: LoadStep) -> dict[str, Any]:
-    return {
-        "code": step.code,
-        "weight_lb": step.weight_lb,
-        "tolerance_lb": step.tolerance_lb,
-        "scale": step.scale.value,
-        "division_lb": step.division_lb,
-    }
+def _step(step: LoadStep) -> PlannedStep:
+    return PlannedStep(
+        code=step.code,
+        weight_lb=step.weight_lb,
+        tolerance_lb=step.tolerance_lb,
+        scale=step.scale,
+        division_lb=step.division_lb,
+    )
 
 
 def _cost(catalogue: Catalogue, planned: PlannedLoad) -> Decimal:
@@ -191,24 +201,31 @@ def _infeasibility(formulation: Formulation, refused: NotWeighable) -> Infeasibi
     )
 
 
-def _findings(formulation: Formulation, refused: NotWeighable) -> Iterator[Mapping[str, Any]]:
+def _findings(formulation: Formulation, refused: NotWeighable) -> Iterator[Notice]:
     """What is in the way, by path and figure beside the words."""
     for window in refused.windows:
-        yield {
-            **_stop("window_too_narrow", window_words(window)),
-            "field": field_of(formulation.request, window.limit),
-            "nearest": window.nearest,
-        }
+        yield WindowNotice(
+            code="window_too_narrow",
+            severity=Severity.STOP,
+            message=window_words(window),
+            source=_SOURCE,
+            field=field_of(formulation.request, window.limit),
+            nearest=window.nearest,
+        )
     for step in refused.coarse_steps:
-        yield {
-            **_stop("scale_too_coarse", coarse_step_words(step)),
-            "stock": step.code,
-            "division_lb": step.division_lb,
-            "finer_lb": step.finer_lb,
-        }
+        yield ScaleNotice(
+            code="scale_too_coarse",
+            severity=Severity.STOP,
+            message=coarse_step_words(step),
+            source=_SOURCE,
+            stock=step.code,
+            division_lb=step.division_lb,
+            finer_lb=step.finer_lb,
+        )
     if not (refused.windows or refused.coarse_steps):
-        yield _stop("out_of_reach", not_weighable_words(refused))
-
-
-def _stop(code: str, message: str) -> dict[str, str]:
-    return finding_answer(Finding(code, Severity.STOP, message, _SOURCE))
+        yield Notice(
+            code="out_of_reach",
+            severity=Severity.STOP,
+            message=not_weighable_words(refused),
+            source=_SOURCE,
+        )

@@ -6,7 +6,8 @@ from dataclasses import asdict
 from typing import Any
 
 from blendshop.money import unit_price
-from formulas.contracts.formulation_answer import PLACES, finding_answer
+from formulas.answers.spray import SprayAnswer
+from formulas.contracts.formulation_answer import PLACES, notice_of
 from formulas.contracts.nitrogen_total import forms_only
 from formulas.contracts.strict_json import LARGEST_NUMBER, Node, Refusals
 from formulas.engine.field.spray import SprayRequest
@@ -15,11 +16,11 @@ from formulas.engine.problem import BadProblem
 from formulas.engine_bridge import exact
 
 
-def spray_sheet(body: Any) -> dict[str, Any]:
+def spray_sheet(body: Any) -> SprayAnswer:
     """Answer a spray-sheet request; BadInput names every refused field.
 
-    ``cost_per_1000sqft`` is a string to four places, None without ``cost_per_gal``; tank and
-    area figures are None where no tank or no amount on hand was given.
+    ``cost_per_1000sqft`` is None without ``cost_per_gal``; tank and area figures are None where
+    no tank or no amount on hand was given.
     """
     refusals = Refusals()
     node = Node(body, "", refusals)
@@ -61,9 +62,9 @@ def spray_sheet(body: Any) -> dict[str, Any]:
     }
     cost = None
     if cost_per_gal is not None:
-        cost = str(unit_price(cost_per_gal * exact(sheet.product_gal_per_1000sqft)))
-    return {
+        cost = unit_price(cost_per_gal * exact(sheet.product_gal_per_1000sqft))
+    return SprayAnswer(
         **figures,
-        "cost_per_1000sqft": cost,
-        "cautions": [finding_answer(finding) for finding in sheet.cautions],
-    }
+        cost_per_1000sqft=cost,
+        cautions=tuple(notice_of(finding) for finding in sheet.cautions),
+    )

@@ -34,7 +34,7 @@ from formulas.http_api.label_schema import (
 )
 class LabelDraftView(ContractView):
     def answer(self, body: Any) -> Mapping[str, Any]:
-        return label_draft(body)
+        return label_draft(body).contract_json()
 
 
 @described(
@@ -54,4 +54,4 @@ class LabelDraftView(ContractView):
 )
 class AssayCheckView(ContractView):
     def answer(self, body: Any) -> Mapping[str, Any]:
-        return assay_check(body)
+        return assay_check(body).contract_json()

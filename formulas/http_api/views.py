@@ -74,4 +74,4 @@ class FormulationView(ContractView):
 )
 class SpraySheetView(ContractView):
     def answer(self, body: Any) -> Mapping[str, Any]:
-        return spray_sheet(body)
+        return spray_sheet(body).contract_json()

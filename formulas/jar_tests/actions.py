@@ -9,6 +9,7 @@ from typing import Final
 from django.core.files.base import File
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -59,10 +60,12 @@ def withdraw_jar_test(*, jar_test: JarTest, why: str, acting_user: User) -> JarT
     """Let a jar test count no more, for a reason; it stays to be read."""
     require_role(acting_user, *WITHDRAWERS)
     if not why.strip():
-        raise BadInput("Say why the jar test must not count.", fields={"why": "Give a reason."})
+        raise BadInput(
+            _("Say why the jar test must not count."), fields={"why": _("Give a reason.")}
+        )
     with transaction.atomic():
         if JarTestWithdrawal.objects.filter(jar_test=jar_test).exists():
-            raise IllegalMove(f"{jar_test.code} is withdrawn already.")
+            raise IllegalMove(_("{code} is withdrawn already.").format(code=jar_test.code))
         return save_valid(
             JarTestWithdrawal(
                 jar_test=jar_test, why=why.strip(), by=acting_user, who=str(acting_user)
@@ -101,19 +104,25 @@ def _shares(parts: Mapping[BaseStock, float]) -> dict[BaseStock, float]:
         if not (math.isfinite(part) and part > 0)
     }
     if wrong or not parts:
-        raise BadInput("A jar holds at least one stock, each with a weight above 0.", fields=wrong)
+        raise BadInput(
+            _("A jar holds at least one stock, each with a weight above 0."), fields=wrong
+        )
     total = sum(parts.values())
     return {stock: 100.0 * part / total for stock, part in parts.items()}
 
 
 def _check_days(jar: Jar) -> None:
     if not (math.isfinite(jar.days) and math.isfinite(jar.temperature_f)):
-        raise BadInput("Days and temperature are numbers.", fields={"days": "Must be a number."})
+        raise BadInput(
+            _("Days and temperature are numbers."), fields={"days": _("Must be a number.")}
+        )
     passed = (timezone.localdate() - jar.tested_on).days
     if passed < 0:
-        message = "The day lies in the future."
+        message = _("The day lies in the future.")
         raise BadInput(message, fields={"tested_on": message})
     # The hours of the first and the last day may add up to one more.
     if jar.days > passed + 1:
-        message = f"Only {passed} days have passed since it was mixed: register it when it is over."
+        message = _(
+            "Only {passed} days have passed since it was mixed: register it when it is over."
+        ).format(passed=passed)
         raise BadInput(message, fields={"days": message})

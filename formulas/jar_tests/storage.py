@@ -13,6 +13,8 @@ from decimal import Decimal
 from typing import Final
 from urllib.parse import urlencode
 
+from django.utils.translation import gettext
+
 from blendshop.figures.readers import reader
 from formulas import reference
 from formulas.engine.mark import Mark
@@ -151,16 +153,23 @@ def _difference_words(difference_pct: Mapping[str, float]) -> Iterator[str]:
     """The largest differences, recipe against jar."""
     for code, pct in list(difference_pct.items())[:_MOST_DIFFERENCES]:
         if abs(pct) >= 0.05:
-            yield f"{reader().number(abs(pct), 1)} points {'more' if pct > 0 else 'less'} {code}"
+            words = gettext("{points} points more {stock}")
+            if pct < 0:
+                words = gettext("{points} points less {stock}")
+            yield words.format(points=reader().number(abs(pct), 1), stock=code)
 
 
 def _shortfalls(near: NearJar) -> Iterator[str]:
     if near.untested:
-        yield f"held no {', '.join(near.untested)}"
+        yield gettext("held no {stocks}").format(stocks=", ".join(near.untested))
     if near.short_days:
-        yield f"stood {reader().significant(near.short_days)} days too short"
+        yield gettext("stood {days} days too short").format(
+            days=reader().significant(near.short_days)
+        )
     if near.too_warm_f:
-        yield f"was kept {reader().significant(near.too_warm_f)} °F too warm"
+        yield gettext("was kept {degrees} °F too warm").format(
+            degrees=reader().significant(near.too_warm_f)
+        )
 
 
 def _stock_rows(cold: ColdScreen, rows: Mapping[str, BaseStock]) -> Iterator[ColdRow]:
@@ -182,7 +191,9 @@ def _salt_rows(cold: ColdScreen) -> Sequence[ColdRow]:
             name=found.name,
             verdict=found.verdict,
             words=found.words,
-            source=cited(found.source, Mark.VERIFIED if found.verified else "partly unverified"),
+            source=cited(
+                found.source, Mark.VERIFIED if found.verified else gettext("partly unverified")
+            ),
         )
         for found in cold.salts
         if found.verdict is not ColdVerdict.CLEAR or found.most_saturation_pct

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -60,7 +61,7 @@ def jar_test_register(request: HttpRequest) -> HttpResponse:
         form = JarTestForm(request.POST, request.FILES)
         status = 400
         if form.is_valid() and (test := _registered(request, form, revision)) is not None:
-            messages.success(request, f"Registered as {test.code}.")
+            messages.success(request, _("Registered as {code}.").format(code=test.code))
             return redirect("jar_test_detail", pk=test.pk)
     context = {"form": form, "revision": revision, "procedure": reference.jar_test()}
     return render(request, "formulas/jar_tests/jar_test_register.html", context, status=status)
@@ -75,7 +76,7 @@ def jar_test_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
         return _detail(request, test, form, status=400)
     why = form.cleaned_data["why"]
     withdraw_jar_test(jar_test=test, why=why, acting_user=signed_in(request))
-    messages.success(request, f"{test.code} does not count any more.")
+    messages.success(request, _("{code} does not count any more.").format(code=test.code))
     return redirect("jar_test_detail", pk=pk)
 
 

@@ -1,25 +1,10 @@
 """Answers of the contracts as text for a terminal."""
 
-from collections.abc import Iterable, Mapping
-from typing import Any, Final
+from collections.abc import Iterable
 
 from formulas.answers.answer import Answer, BlendFigures, Infeasibility, SolvedAnswer
+from formulas.answers.spray import SprayAnswer
 from formulas.engine.composition import NAMES, NITROGEN_FORMS
-
-#: Key of a spray sheet, words, decimals; in the order in which a sheet is read.
-_SPRAY_LINES: Final = (
-    ("n_lb_per_gal", "Nitrogen in the product, lb per gal", 3),
-    ("n_lb_per_1000sqft", "Nitrogen applied, lb per 1,000 sq ft", 3),
-    ("readily_available_n_lb_per_1000sqft", "  of which readily available", 3),
-    ("slow_n_lb_per_1000sqft", "  of which slowly available", 3),
-    ("product_fl_oz_per_1000sqft", "Product, fl oz per 1,000 sq ft", 1),
-    ("product_gal_per_acre", "Product, gal per acre", 2),
-    ("carrier_gal_per_1000sqft", "Spray volume, gal per 1,000 sq ft", 2),
-    ("product_per_tank_gal", "Product in a tank, gal", 1),
-    ("water_per_tank_gal", "Water in a tank, gal", 1),
-    ("area_per_tank_sqft", "A tank covers, sq ft", 0),
-    ("area_on_hand_acres", "The product on hand covers, acres", 2),
-)
 
 
 def answer_table(answer: Answer) -> str:
@@ -74,14 +59,29 @@ def _infeasibility_lines(found: Infeasibility) -> Iterable[str]:
         yield from _blend_lines(alternative)
 
 
-def spray_table(sheet: Mapping[str, Any]) -> str:
+def spray_table(sheet: SprayAnswer) -> str:
     """A spray sheet's answer."""
     lines = [
-        f"{words:<42} {sheet[key]:>12,.{decimals}f}"
-        for key, words, decimals in _SPRAY_LINES
-        if sheet[key] is not None
+        f"{words:<42} {figure:>12,.{decimals}f}"
+        for words, figure, decimals in _spray_figures(sheet)
+        if figure is not None
     ]
-    if sheet["cost_per_1000sqft"] is not None:
-        lines.append(f"{'Cost per 1,000 sq ft, $':<42} {sheet['cost_per_1000sqft']:>12}")
-    lines += [f"[{c['severity']}] {c['message']} ({c['source']})" for c in sheet["cautions"]]
+    if sheet.cost_per_1000sqft is not None:
+        lines.append(f"{'Cost per 1,000 sq ft, $':<42} {sheet.cost_per_1000sqft!s:>12}")
+    lines += [f"[{each.severity}] {each.message} ({each.source})" for each in sheet.cautions]
     return "\n".join(lines)
+
+
+def _spray_figures(sheet: SprayAnswer) -> Iterable[tuple[str, float | None, int]]:
+    """Words, figure and decimals, in the order in which a sheet is read."""
+    yield "Nitrogen in the product, lb per gal", sheet.n_lb_per_gal, 3
+    yield "Nitrogen applied, lb per 1,000 sq ft", sheet.n_lb_per_1000sqft, 3
+    yield "  of which readily available", sheet.readily_available_n_lb_per_1000sqft, 3
+    yield "  of which slowly available", sheet.slow_n_lb_per_1000sqft, 3
+    yield "Product, fl oz per 1,000 sq ft", sheet.product_fl_oz_per_1000sqft, 1
+    yield "Product, gal per acre", sheet.product_gal_per_acre, 2
+    yield "Spray volume, gal per 1,000 sq ft", sheet.carrier_gal_per_1000sqft, 2
+    yield "Product in a tank, gal", sheet.product_per_tank_gal, 1
+    yield "Water in a tank, gal", sheet.water_per_tank_gal, 1
+    yield "A tank covers, sq ft", sheet.area_per_tank_sqft, 0
+    yield "The product on hand covers, acres", sheet.area_on_hand_acres, 2

@@ -5,7 +5,7 @@ import sys
 from abc import ABC, abstractmethod
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
 from django.core.management.base import BaseCommand
 
@@ -17,8 +17,13 @@ from formulas.contracts.strict_json import read_json
 FINE, BAD_REQUEST, FAILED = 0, 2, 3
 
 
-#: What a contract answers with: a typed value, or its JSON.
-AnswerT = TypeVar("AnswerT")
+class ContractAnswer(Protocol):
+    """A typed answer that knows the JSON of its contract."""
+
+    def contract_json(self) -> dict[str, Any]: ...
+
+
+AnswerT = TypeVar("AnswerT", bound=ContractAnswer)
 
 
 class RequestCommand(BaseCommand, ABC, Generic[AnswerT]):
@@ -33,10 +38,6 @@ class RequestCommand(BaseCommand, ABC, Generic[AnswerT]):
     @abstractmethod
     def answer(self, body: Any) -> AnswerT:
         """The contract's answer to a parsed request."""
-
-    @abstractmethod
-    def as_json(self, answer: AnswerT) -> dict[str, Any]:
-        """The answer as the contract's JSON."""
 
     @abstractmethod
     def table(self, answer: AnswerT) -> str:
@@ -60,18 +61,11 @@ class RequestCommand(BaseCommand, ABC, Generic[AnswerT]):
             self.stderr.write(error.message)
             sys.exit(FAILED)
         if options["json"]:
-            self.stdout.write(json.dumps(self.as_json(answer), indent=2, ensure_ascii=False))
+            self.stdout.write(json.dumps(answer.contract_json(), indent=2, ensure_ascii=False))
         else:
             self.stdout.write(self.table(answer))
         if status := self.exit_status(answer):
             sys.exit(status)
-
-
-class JsonCommand(RequestCommand[dict[str, Any]]):
-    """A command whose contract answers with JSON values."""
-
-    def as_json(self, answer: dict[str, Any]) -> dict[str, Any]:
-        return answer
 
 
 def read_request_file(name: str) -> Any:

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -55,7 +56,7 @@ def stock_upload(request: HttpRequest) -> HttpResponse:
 def _confirm(request: HttpRequest) -> HttpResponse:
     text = request.session.get(SESSION_KEY)
     if text is None:
-        messages.error(request, "There is no table waiting to be confirmed; upload it again.")
+        messages.error(request, _("There is no table waiting to be confirmed; upload it again."))
         return redirect("stock_upload")
     try:
         plan = apply_upload(
@@ -67,8 +68,11 @@ def _confirm(request: HttpRequest) -> HttpResponse:
     del request.session[SESSION_KEY]
     messages.success(
         request,
-        f"Catalogue updated: {plan.counts['new']} new, {plan.counts['changed']} changed, "
-        f"{plan.counts['unchanged']} as before.",
+        _("Catalogue updated: {new} new, {changed} changed, {unchanged} as before.").format(
+            new=plan.counts["new"],
+            changed=plan.counts["changed"],
+            unchanged=plan.counts["unchanged"],
+        ),
     )
     return redirect("stock_list")
 

@@ -6,6 +6,7 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -70,7 +71,7 @@ def stock_cost(request: HttpRequest, code: str) -> HttpResponse:
         except BadInput as error:
             form.add_error(None, error.message)
         else:
-            messages.success(request, f"New cost of {stock.name} recorded.")
+            messages.success(request, _("New cost of {name} recorded.").format(name=stock.name))
             return redirect("stock_detail", code=stock.code)
     return _stock_page(request, stock, form, status=400)
 
@@ -83,8 +84,8 @@ def stock_short(request: HttpRequest, code: str) -> HttpResponse:
     stock = mark_short(
         acting_user=signed_in(request), stock=stock, short=request.POST.get("short") == "yes"
     )
-    state = "marked as short" if stock.short else "back in stock"
-    messages.success(request, f"{stock.name} is {state}.")
+    state = _("marked as short") if stock.short else _("back in stock")
+    messages.success(request, _("{name} is {state}.").format(name=stock.name, state=state))
     return redirect("stock_detail", code=stock.code)
 
 
@@ -95,10 +96,12 @@ def stock_retire(request: HttpRequest, code: str) -> HttpResponse:
     stock = get_stock_for(signed_in(request), code)
     if request.POST.get("retired") == "yes":
         retire_stock(acting_user=signed_in(request), stock=stock, on=timezone.localdate())
-        messages.success(request, f"{stock.name} is retired: no new blend uses it.")
+        messages.success(
+            request, _("{name} is retired: no new blend uses it.").format(name=stock.name)
+        )
     else:
         return_stock(acting_user=signed_in(request), stock=stock)
-        messages.success(request, f"{stock.name} may be used again.")
+        messages.success(request, _("{name} may be used again.").format(name=stock.name))
     return redirect("stock_detail", code=stock.code)
 
 

@@ -4,6 +4,7 @@ from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
@@ -40,10 +41,13 @@ def accept_stock_plan(*, digest: str, acting_user: User) -> AcceptedStockPlan:
         list(open_orders.order_by("pk").values_list("pk"))
         page = stock_plan_page(today)
         if not page.digest:
-            raise IllegalMove("There is nothing to plan.")
+            raise IllegalMove(_("There is nothing to plan."))
         if page.digest != digest:
             raise ChangedMeanwhile(
-                "Orders, stock or recipes changed since this plan was shown; look at the new one."
+                _(
+                    "Orders, stock or recipes changed since this plan was shown; "
+                    "look at the new one."
+                )
             )
         if page.accepted is not None and page.is_accepted:
             return page.accepted
@@ -64,14 +68,18 @@ def restore_accepted_recipe(*, line: OrderLine, why: str, acting_user: User) -> 
     """Have a line made by the revision its customer accepted again, while it has no batch."""
     require_role(acting_user, *ACCEPTERS)
     if not why.strip():
-        raise BadInput("Say why the line goes back.", fields={"why": "Give a reason."})
+        raise BadInput(_("Say why the line goes back."), fields={"why": _("Give a reason.")})
     with transaction.atomic():
         order = Order.objects.select_for_update(of=("self",)).get(pk=line.order_id)
         now = making_revision(line)
         if now.pk == line.revision_id:
-            raise IllegalMove(f"{line} is made by the accepted recipe already.")
+            raise IllegalMove(_("{line} is made by the accepted recipe already.").format(line=line))
         if order.status not in RESERVING or line.parts.live().exists():
-            raise IllegalMove(f"{line} has batches; they keep the recipe they were planned with.")
+            raise IllegalMove(
+                _("{line} has batches; they keep the recipe they were planned with.").format(
+                    line=line
+                )
+            )
         told = f"Line {line.position} goes back from revision {now.number}: {why.strip()}"
         note(order, acting_user=acting_user, why=told)
         return _plan_recipe(line, line.revision, None, why.strip(), acting_user)

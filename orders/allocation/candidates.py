@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db.models import Sum
+from django.utils.translation import gettext as _
 
 from formulas.engine import problem as engine
 from formulas.engine.density import blend_density_lb_per_gal
@@ -148,9 +149,9 @@ def committed_lb() -> dict[str, float]:
 
 def _why_fixed(revision: BlendRevision, covered: int) -> str:
     if covered:
-        return "Part of it is planned in batches already; all of it is made alike."
+        return _("Part of it is planned in batches already; all of it is made alike.")
     if revision.wished.margin is not None:
-        return "It was made with a margin that holds for its own recipe only."
+        return _("It was made with a margin that holds for its own recipe only.")
     return ""
 
 

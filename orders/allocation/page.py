@@ -16,6 +16,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.figures.readers import reader
 from blendshop.money import money
 from formulas.engine.allocation.allocating import OrderPlan, OrderVerdict
@@ -49,11 +51,18 @@ class Change:
         own, new = (figures.number(pct, 1) for pct in (self.own_pct, self.new_pct))
         mass = figures.mass(abs(self.lb), 0)
         if self.own_pct < _WORTH_SAYING:
-            return f"{new} % {self.name}, new in it ({mass})"
+            return _("{new} % {name}, new in it ({mass})").format(
+                new=new, name=self.name, mass=mass
+            )
         if self.new_pct < _WORTH_SAYING:
-            return f"no {self.name} any more, {own} % before ({mass} freed)"
-        more = "more" if self.lb > 0 else "less"
-        return f"{new} % {self.name} instead of {own} % ({mass} {more})"
+            return _("no {name} any more, {own} % before ({mass} freed)").format(
+                name=self.name, own=own, mass=mass
+            )
+        if self.lb > 0:
+            sentence = _("{new} % {name} instead of {own} % ({mass} more)")
+        else:
+            sentence = _("{new} % {name} instead of {own} % ({mass} less)")
+        return sentence.format(new=new, name=self.name, own=own, mass=mass)
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +211,7 @@ def stock_plan_page(today: date) -> StockPlanPage:
 def _gap(total: float, bound: float) -> str:
     """How much better a plan could be; the bound is proven, so this is never too little."""
     tenths = math.ceil(1000.0 * (total - bound) / total) if total > 0 else 0
-    return f"at most {reader().number(tenths / 10, 1)} % better is possible"
+    return _("at most {figure} % better is possible").format(figure=reader().number(tenths / 10, 1))
 
 
 def _digest(shown: Mapping[str, Any]) -> str:

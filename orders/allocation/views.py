@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -31,7 +32,7 @@ def stock_plan_accept(request: HttpRequest) -> HttpResponse:
         plan = accept_stock_plan(digest=digest, acting_user=signed_in(request))
     except ChangedMeanwhile as stale:
         return _page(request, stale=stale.message, status=stale.status)
-    messages.success(request, f"Accepted as {plan.number}.")
+    messages.success(request, _("Accepted as {number}.").format(number=plan.number))
     return redirect("stock_plan")
 
 
@@ -45,7 +46,7 @@ def stock_plan_restore_recipe(request: HttpRequest, number: str, position: int) 
     )
     why = require_valid(ReasonForm(request.POST))["why"]
     restore_accepted_recipe(line=line, why=why, acting_user=signed_in(request))
-    messages.success(request, f"{line} is made by the accepted recipe again.")
+    messages.success(request, _("{line} is made by the accepted recipe again.").format(line=line))
     return redirect("stock_plan")
 
 

@@ -8,6 +8,7 @@ from typing import Final
 
 from django.conf import settings
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from blendshop.charts import (
     PricePoint,
@@ -68,7 +69,9 @@ def price_curve(formulation: Formulation, wish: Wish, pricer: Pricer) -> Curve |
     currency = settings.CURRENCY
     drawing = slow_release_price_chart(points, current, currency=currency)
     words = price_curve_in_words(points, current, currency)
-    svg = drawing_to_svg(drawing, "Price against slow-release share", words, uid="price-curve")
+    svg = drawing_to_svg(
+        drawing, gettext("Price against slow-release share"), words, uid="price-curve"
+    )
     return Curve(svg, tuple(points), current)
 
 

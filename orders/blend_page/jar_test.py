@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from formulas import reference
 
 
@@ -34,5 +36,5 @@ def _moment(wait_hours: float) -> str:
     if not wait_hours:
         return ""
     if wait_hours < 1:
-        return f"After {wait_hours * 60:g} minutes:"
-    return f"After {wait_hours:g} hours:"
+        return _("After {what} minutes:").format(what=format(wait_hours * 60, "g"))
+    return _("After {wait_hours} hours:").format(wait_hours=format(wait_hours, "g"))

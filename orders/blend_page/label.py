@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from formulas.answers.answer import SolvedAnswer
+from formulas.answers.label import LabelAnswer
 from formulas.answers.margin import MarginKept
 from formulas.contracts.formulation import Formulation
 from formulas.contracts.label_drafts import label_draft
@@ -35,7 +37,7 @@ _NOISE_PCT: Final = 1e-6
 class LabelPreview:
     """The draft of the contract, whose grade rule was used, and why if there is none."""
 
-    draft: Mapping[str, Any] | None = None
+    draft: LabelAnswer | None = None
     grade_rule: str = ""
     grade_source: str = ""
     package: str = ""
@@ -51,9 +53,9 @@ def label_preview(formulation: Formulation, form: WishForm, price: Price | None)
     """
     answer = formulation.answer
     if not isinstance(answer, SolvedAnswer):
-        return LabelPreview(problem="Follows as soon as there is a blend.")
+        return LabelPreview(problem=_("Follows as soon as there is a blend."))
     if price is None or price.load is None:
-        return LabelPreview(problem=price.problem if price else "Follows with the price.")
+        return LabelPreview(problem=price.problem if price else _("Follows with the price."))
     load = price.load
     place = spray_place(form)
     state = place.address.state if place is not None else None
@@ -84,7 +86,7 @@ def label_preview(formulation: Formulation, form: WishForm, price: Price | None)
         draft=draft,
         grade_rule=rule.name,
         grade_source=rule.source,
-        package="the whole order" if one is None else one.name,
+        package=_("the whole order") if one is None else one.name,
         picture=label_picture(draft),
     )
 
@@ -104,12 +106,12 @@ def _sources(stocks: Mapping[str, Stock], shares: Sequence[Share]) -> list[dict[
     ]
 
 
-def _held_back(draft: Mapping[str, Any], margin: MarginKept | None) -> list[dict[str, Any]]:
+def _held_back(draft: LabelAnswer, margin: MarginKept | None) -> list[dict[str, Any]]:
     """With a margin the label guarantees what was asked, not what the blend aims at."""
     guarantees = () if margin is None else margin.guarantees
     asked = {item.key: item.guarantee_pct for item in guarantees}
     return [
-        {"key": line["key"], "pct": asked[line["key"]], "reason": _WITH_MARGIN}
-        for line in draft["guarantees"]
-        if line["key"] in asked and line["pct"] > asked[line["key"]] + _NOISE_PCT
+        {"key": line.key, "pct": asked[line.key], "reason": _WITH_MARGIN}
+        for line in draft.guarantees
+        if line.key in asked and line.pct > asked[line.key] + _NOISE_PCT
     ]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from formulas.engine.law import at_n_rate
 from formulas.engine.wishes import SLOW_RELEASE
 from orders.blend_page.legal import Legal, spray_place
@@ -47,12 +49,14 @@ def law_panel(
              if name in form.errors]  # fmt: skip
     rate = cleaned.get("n_rate")
     if wrong or rate is None:
-        return LawPanel(place, legal=legal, problem="Correct the marked figure to see the check.")
+        return LawPanel(
+            place, legal=legal, problem=_("Correct the marked figure to see the check.")
+        )
     if analysis is None:
-        return LawPanel(place, rate, legal=legal, problem="Follows as soon as there is a blend.")
+        return LawPanel(place, rate, legal=legal, problem=_("Follows as soon as there is a blend."))
     if not analysis.get("N"):
         return LawPanel(
-            place, legal=legal, problem="The check goes by nitrogen, and this blend holds none."
+            place, legal=legal, problem=_("The check goes by nitrogen, and this blend holds none.")
         )
     forms = {key: pct for key, pct in analysis.items() if key != "N"}
     answers, on = circumstances_of(cleaned), cleaned.get(DAY)
@@ -81,13 +85,23 @@ def law_slips(form: WishForm, legal: Legal) -> Iterator[tuple[str, str]]:
         )
         low, high = cleaned.get(low_field), cleaned.get(high_field)
         if limit.max_pct is not None and low is not None and low > limit.max_pct:
-            yield low_field, f"The law where you spray: at most {limit.max_pct:g} %."
+            yield (
+                low_field,
+                _("The law where you spray: at most {pct} %.").format(
+                    pct=format(limit.max_pct, "g")
+                ),
+            )
         if limit.min_pct is not None and high is not None and high < limit.min_pct:
-            yield high_field, f"The law where you spray: at least {limit.min_pct:g} %."
+            yield (
+                high_field,
+                _("The law where you spray: at least {pct} %.").format(
+                    pct=format(limit.min_pct, "g")
+                ),
+            )
 
 
 def rate_slip(bound: RateBound) -> str:
     """What stands at the N rate when no reading of the law allows it."""
     if not bound.wide_lb:
-        return "No nitrogen of this blend may be sprayed here: see Law below."
-    return f"At most {bound.wide} at a time is legal here: see Law below."
+        return _("No nitrogen of this blend may be sprayed here: see Law below.")
+    return _("At most {rate} at a time is legal here: see Law below.").format(rate=bound.wide)

@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from formulas.answers.wish import Range
 from formulas.engine.law import LegalWishes, WishReason, wishes_for
 from formulas.engine.wishes import SLOW_RELEASE, Side
@@ -82,9 +84,11 @@ def legal_of(form: WishForm) -> Legal | None:
         return None
     place, rate = spray_place(form), cleaned.get("n_rate")
     if place is None:
-        return Legal(None, problem="Choose a ship-to or name the state: no law has entered yet.")
+        return Legal(None, problem=_("Choose a ship-to or name the state: no law has entered yet."))
     if rate is None:
-        return Legal(place, problem="The law goes by the N rate: correct it, no law has entered.")
+        return Legal(
+            place, problem=_("The law goes by the N rate: correct it, no law has entered.")
+        )
     chosen = packs_at(place)
     used, everything = (
         wishes_for(
@@ -109,7 +113,9 @@ def legal_of(form: WishForm) -> Legal | None:
             if reason not in used.reasons and reason not in used.impossible
         ),
         notes=chosen.notes,
-        problem="" if chosen.packs else f"No rule pack stands for {place.address.state}.",
+        problem=""
+        if chosen.packs
+        else _("No rule pack stands for {state}.").format(state=place.address.state),
     )
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.money import money
 from formulas.answers.answer import Answer, OutOfReachAnswer
 from formulas.answers.margin import GuaranteeMargin, MarginKept, MarginMissed
@@ -89,9 +91,9 @@ def margin_panel(answer: Answer, package: Package | None, *, sees_cost: bool) ->
 
 
 def _missed(margin: MarginMissed) -> MarginPanel:
-    why = "Even without a margin this wish is out of reach."
+    why = _("Even without a margin this wish is out of reach.")
     if margin.reachable_without:
-        why = "Without the margin this wish can be had. Ask for less, or allow a larger chance."
+        why = _("Without the margin this wish can be had. Ask for less, or allow a larger chance.")
     return MarginPanel(
         chance_words(margin.chance), (), None, None, None, is_tight=True, sources=(), why_not=why
     )
@@ -100,7 +102,7 @@ def _missed(margin: MarginMissed) -> MarginPanel:
 def _row(item: GuaranteeMargin) -> MarginRow:
     return MarginRow(
         key=item.key,
-        name="Slow release, % of N" if item.key == SLOW_RELEASE else NAMES[item.key],
+        name=_("Slow release, % of N") if item.key == SLOW_RELEASE else NAMES[item.key],
         guarantee_pct=item.guarantee_pct,
         expected_pct=item.expected_pct,
         sigma_pct=item.sigma_pct,
@@ -121,7 +123,7 @@ def chance_words(chance: float) -> str:
     ('1 %', 'below 0.01 %')
     """
     if chance < _LEAST_SAID:
-        return f"below {100 * _LEAST_SAID:g} %"
+        return _("below {pct} %").format(pct=format(100 * _LEAST_SAID, "g"))
     return f"{100 * chance:.2g} %"
 
 

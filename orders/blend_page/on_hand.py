@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from formulas.answers.wish import StockLimit
 from orders.blend_page.page_options import PageOptions
 from orders.inventory.levels import limits_from_stock
@@ -35,7 +37,9 @@ class OnHand:
     def bounding(self, used_pct: Mapping[str, float]) -> tuple[str, ...]:
         """Stocks of a recipe of which it takes all that there is, in words."""
         return tuple(
-            f"{self.names[code]}, {limit:g} % of this order at most"
+            _("{stock}, {limit} % of this order at most").format(
+                stock=self.names[code], limit=format(limit, "g")
+            )
             for code, limit in self.limits.items()
             if used_pct.get(code, 0.0) > limit - 1.5 / _STEPS
         )

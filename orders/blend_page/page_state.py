@@ -7,6 +7,7 @@ from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
 
 from django.http import QueryDict
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput, DomainError
 from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
@@ -157,7 +158,9 @@ def with_quick_entry(data: QueryDict) -> tuple[QueryDict, str]:
         changed[name] = value
     # Only what was not understood stays: a second Enter must not undo figures typed since.
     changed[LINE] = " ".join(said.unclear)
-    return changed, f"Not understood: {', '.join(said.unclear)}." if said.unclear else ""
+    if not said.unclear:
+        return changed, ""
+    return changed, _("Not understood: {words}.").format(words=", ".join(said.unclear))
 
 
 def link_to(form: WishForm) -> str:

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
+from django.utils.translation import gettext
+
 from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.money import money
@@ -170,7 +172,7 @@ class Pricer:
 
     def _request(self, blend: WishedBlend) -> PricedRequest:
         if self.package is None:
-            raise BadInput("No package is set up: the office adds one.")
+            raise BadInput(gettext("No package is set up: the office adds one."))
         return request_for(
             blend,
             catalogue=self.options.catalogue,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
 
 from blendshop.charts import drawing_to_svg
 from blendshop.release_chart import BandPoint, release_band_chart, release_in_words
@@ -67,12 +68,12 @@ def release_of(formulation: Formulation, form: WishForm) -> Release:
     """16 weeks of this blend at the spray sheet's rate, in the chosen season."""
     rate = form.cleaned_data.get("n_rate")
     if rate is None:
-        return Release(problem="The outlook goes by the N rate: correct it to see the band.")
+        return Release(problem=_("The outlook goes by the N rate: correct it to see the band."))
     season = _season(form)
     if season is None:
-        return Release(problem="Type a soil temperature for each of the four months.")
+        return Release(problem=_("Type a soil temperature for each of the four months."))
     if formulation.blend is None:
-        return Release(problem="Follows as soon as there is a blend.")
+        return Release(problem=_("Follows as soon as there is a blend."))
     try:
         pools = blend_pools(
             formulation.blend.shares,
@@ -93,7 +94,7 @@ def _season(form: WishForm) -> SoilSeason | None:
     if any(temp is None for temp in temps_f):
         return None
     return SoilSeason(
-        name="Soil temperatures typed in",
+        name=_("Soil temperatures typed in"),
         monthly_soil_temp_c=tuple(celsius(temp) for temp in temps_f if temp is not None),
         relative_water_content=release_model().usual_relative_water_content,
     )
@@ -107,7 +108,9 @@ def _shown(outlook: ReleaseOutlook) -> Release:
     return Release(
         season_name=outlook.season.name,
         season_source=outlook.season.source or outlook.season.mark,
-        svg=drawing_to_svg(drawing, "Nitrogen released over 16 weeks", words, uid="release-band"),
+        svg=drawing_to_svg(
+            drawing, _("Nitrogen released over 16 weeks"), words, uid="release-band"
+        ),
         points=points,
         pools=tuple(_pools(outlook)),
         trade=tuple(TradeRow(item.expects, item.mark) for item in outlook.trade),
@@ -150,8 +153,8 @@ def _pools(outlook: ReleaseOutlook) -> Iterator[PoolRow]:
 
 
 def _days(days: int | None) -> str:
-    return "after 16 weeks" if days is None else f"{days} days"
+    return _("after 16 weeks") if days is None else _("{days} days").format(days=days)
 
 
 def _until(day: int | None) -> str:
-    return "beyond 16 weeks" if day is None else f"about day {day}"
+    return _("beyond 16 weeks") if day is None else _("about day {day}").format(day=day)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.errors import BadInput
 from formulas.answers.answer import Notice, SolvedAnswer
+from formulas.answers.spray import SprayAnswer
 from formulas.contracts.formulation import spray_sheet
 from formulas.engine.field.osmotic_load import dissolved_pct, triazone_n_pct
 from formulas.engine.problem import Stock
@@ -29,7 +32,7 @@ _FIELD_OF: Final = {
 class Spray:
     """Figures of the contract, price per 1000 sq ft and cautions; or why there are none."""
 
-    sheet: Mapping[str, Any] | None = None
+    sheet: SprayAnswer | None = None
     price_per_1000sqft: Decimal | None = None
     covered_by: str = ""
     cautions: tuple[Notice, ...] = ()
@@ -42,9 +45,9 @@ def spray_for(
     """Work out one application; a refused figure is said at its field."""
     cleaned = form.cleaned_data
     if any(name not in cleaned for name in _FIELD_OF.values()):
-        return Spray(problem="Correct the marked figure to see the sheet.")
+        return Spray(problem=_("Correct the marked figure to see the sheet."))
     if not answer.analysis.get("N"):
-        return Spray(problem="The sheet goes by nitrogen, and this blend holds none.")
+        return Spray(problem=_("The sheet goes by nitrogen, and this blend holds none."))
     package, breakdown = price.package, price.breakdown
     one = None if package is None or package.is_bulk else package
     body: dict[str, Any] = {path: cleaned[field] for path, field in _FIELD_OF.items()}
@@ -62,6 +65,6 @@ def spray_for(
     return Spray(
         sheet=sheet,
         price_per_1000sqft=None if breakdown is None else breakdown.price_per_1000sqft,
-        covered_by="the whole order" if one is None else f"one {one.name}",
-        cautions=tuple(Notice.from_json(caution) for caution in sheet["cautions"]),
+        covered_by=_("the whole order") if one is None else _("one {name}").format(name=one.name),
+        cautions=sheet.cautions,
     )

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.models import User
@@ -30,7 +31,7 @@ from orders.blend_page.page_state import (
 from orders.blend_page.saved import typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
-from orders.quoting.actions.quotes import WRITES_QUOTES
+from orders.quoting.actions.refusals import WRITES_QUOTES
 
 #: Parts of the page that are asked for by themselves, after the answer stands on the page.
 CURVE: Final = "curve"
@@ -95,13 +96,15 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     try:
         if request.POST.get("as") == "wish":
             draft = _draft(request, worked, name)
-            messages.success(request, f"Kept as the draft {draft.name}: see the blend page.")
+            messages.success(
+                request, _("Kept as the draft {name}: see the blend page.").format(name=draft.name)
+            )
             return redirect("blend_page")
         revision = _saved(request, worked, name)
     except BadInput as bad:
         problem = " ".join(bad.fields.values()) or bad.message
         return _page(request, worked, save_problem=problem, name=name, status=bad.status)
-    messages.success(request, f"Saved as {revision}.")
+    messages.success(request, _("Saved as {revision}.").format(revision=revision))
     if has_role(_user(request), *WRITES_QUOTES):
         return redirect(f"{reverse('quote_new')}?{_quote_query(worked, revision)}")
     return redirect("blend_detail", revision.blend_id)
@@ -122,7 +125,7 @@ def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
     if request.POST.get("as") == "revision":
         based_on = get_revision_for(signed_in(request), worked.form.data.get("based_on", ""))
     elif not name:
-        raise BadInput("Give the blend a name.")
+        raise BadInput(_("Give the blend a name."))
     return save_blend(
         acting_user=_user(request),
         name=name,
@@ -138,7 +141,7 @@ def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
 
 def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
     if not name:
-        raise BadInput("Give the wish a name.")
+        raise BadInput(_("Give the wish a name."))
     return save_draft_wish(
         acting_user=_user(request),
         name=name,
@@ -151,7 +154,7 @@ def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
 
 def _asked(worked: PageState) -> dict[str, Any]:
     if worked.wish is None or worked.wish.is_empty:
-        raise BadInput("There is no wish to save yet.")
+        raise BadInput(_("There is no wish to save yet."))
     return worked.wish.wish.contract_json()
 
 

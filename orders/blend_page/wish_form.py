@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext as _
 
 from blendshop.number_fields import AboveZeroField, ChanceField, CountField, NumberField, PctField
 from formulas.engine.composition import NAMES
@@ -89,103 +90,114 @@ class WishForm(forms.Form):
 
     def _add_wish_fields(self) -> None:
         self.fields["strongest"] = forms.ChoiceField(
-            label="Maximum of",
+            label=_("Maximum of"),
             choices=[(key, NAMES[key]) for key in f.ALL_ROWS],
             widget=_small_select(),
         )
         for key in self.rows:
-            for side, words in (("min", "at least"), ("max", "at most")):
-                name = f.wish_field(key, side)
-                self.fields[name] = PctField(label=f"{NAMES[key]} {words}, %", required=False)
+            for side, words in (("min", _("{name} at least, %")), ("max", _("{name} at most, %"))):
+                label = words.format(name=NAMES[key])
+                self.fields[f.wish_field(key, side)] = PctField(label=label, required=False)
         self.fields["slow_min"] = PctField(
-            label="Slow release at least, % of total N", required=False
+            label=_("Slow release at least, % of total N"), required=False
         )
         self.fields["slow_max"] = PctField(
-            label="Slow release at most, % of total N", required=False
+            label=_("Slow release at most, % of total N"), required=False
         )
 
     def _add_stock_fields(self) -> None:
         stocks = [(stock.code, stock.name) for stock in self.options.catalogue.stocks]
         stocks.sort(key=lambda choice: choice[1])
-        choices = [("", "Choose a stock"), *stocks]
+        choices = [("", _("Choose a stock")), *stocks]
         for row in range(self.recipe_rows):
-            self.fields[f.recipe_field("code", row)] = _stock_field(f"Stock {row + 1}", choices)
-            self.fields[f.recipe_field("pct", row)] = PctField(
-                label=f"Share of stock {row + 1}, % by weight", required=False
+            self.fields[f.recipe_field("code", row)] = _stock_field(
+                _("Stock {number}").format(number=row + 1), choices
             )
+            share = _("Share of stock {number}, % by weight").format(number=row + 1)
+            self.fields[f.recipe_field("pct", row)] = PctField(label=share, required=False)
         for row in range(self.limit_rows):
             self.fields[f.limit_field("code", row)] = _stock_field(
-                f"Limited stock {row + 1}", choices
+                _("Limited stock {number}").format(number=row + 1), choices
             )
-            for side, words in (("min", "at least"), ("max", "at most")):
-                self.fields[f.limit_field(side, row)] = PctField(
-                    label=f"Limited stock {row + 1} {words}, %", required=False
-                )
+            for side, words in (
+                ("min", _("Limited stock {number} at least, %")),
+                ("max", _("Limited stock {number} at most, %")),
+            ):
+                label = words.format(number=row + 1)
+                self.fields[f.limit_field(side, row)] = PctField(label=label, required=False)
         self.fields["exclude"] = forms.MultipleChoiceField(
-            label="Leave out", choices=stocks, required=False, widget=forms.CheckboxSelectMultiple
+            label=_("Leave out"),
+            choices=stocks,
+            required=False,
+            widget=forms.CheckboxSelectMultiple,
         )
         self.fields["smallest_charge"] = PctField(
-            label="Smallest charge, %", required=False, in_table=False
+            label=_("Smallest charge, %"), required=False, in_table=False
         )
         self.fields["most_stocks"] = CountField(
-            label="Most stocks", required=False, min_value=1, max_value=60
+            label=_("Most stocks"), required=False, min_value=1, max_value=60
         )
         if self.options.is_staff:
-            self.fields["on_hand"] = _tick("Stock on hand only")
+            self.fields["on_hand"] = _tick(_("Stock on hand only"))
 
     def _add_sale_fields(self) -> None:
         options = self.options
         self.fields["package"] = forms.ChoiceField(
-            label="Package",
+            label=_("Package"),
             choices=[(package.code, package.name) for package in options.packages],
             required=bool(options.packages),
             widget=_small_select(),
         )
-        self.fields["quantity"] = CountField(label="How many", min_value=1, max_value=1_000_000)
-        none = [("", "No customer yet")] if options.is_staff else []
+        self.fields["quantity"] = CountField(label=_("How many"), min_value=1, max_value=1_000_000)
+        none = [("", _("No customer yet"))] if options.is_staff else []
         self.fields["company"] = forms.ChoiceField(
-            label="Customer",
+            label=_("Customer"),
             choices=[*none, *((str(c.pk), c.name) for c in options.companies)],
             required=False,
             widget=_small_select(),
         )
         places = options.ship_tos_of(self.company_pk)
         self.fields["ship_to"] = forms.ChoiceField(
-            label="Ship to",
-            choices=[("", "Picked up at the plant"), *((str(p.pk), str(p)) for p in places)],
+            label=_("Ship to"),
+            choices=[("", _("Picked up at the plant")), *((str(p.pk), str(p)) for p in places)],
             required=False,
             widget=_small_select(),
         )
-        self.fields["n_rate"] = AboveZeroField(label="N rate, lb per 1000 sq ft")
+        self.fields["n_rate"] = AboveZeroField(label=_("N rate, lb per 1000 sq ft"))
         self.fields["n_rate"].widget.attrs["accesskey"] = "y"
-        self.fields["carrier"] = AboveZeroField(label="Spray volume, gal per 1000 sq ft")
-        self.fields["tank"] = AboveZeroField(label="Tank, gal")
-        self.fields["air"] = NumberField(label="Air temperature, F")
+        self.fields["carrier"] = AboveZeroField(label=_("Spray volume, gal per 1000 sq ft"))
+        self.fields["tank"] = AboveZeroField(label=_("Tank, gal"))
+        self.fields["air"] = NumberField(label=_("Air temperature, F"))
 
     def _add_law_and_margin_fields(self) -> None:
-        self.fields["legal"] = _tick("Legal where I spray")
-        self.fields["legal_unverified"] = _tick("Unverified rules too")
-        self.fields["margin"] = _tick("With margin, so that the label holds")
-        self.fields["margin_chance"] = ChanceField(label="Chance of missing any guarantee, %")
+        self.fields["legal"] = _tick(_("Legal where I spray"))
+        self.fields["legal_unverified"] = _tick(_("Unverified rules too"))
+        self.fields["margin"] = _tick(_("With margin, so that the label holds"))
+        self.fields["margin_chance"] = ChanceField(label=_("Chance of missing any guarantee, %"))
         self.fields.update(law_fields())
 
     def _add_release_fields(self) -> None:
         seasons = [(code, season.name) for code, season in demo_seasons().items()]
         self.fields["season"] = forms.ChoiceField(
-            label="Season",
-            choices=[*seasons, (f.TYPED_SEASON, "soil temperatures typed in")],
+            label=_("Season"),
+            choices=[*seasons, (f.TYPED_SEASON, _("soil temperatures typed in"))],
             required=False,
             widget=_small_select(),
         )
         for month in range(f.SOIL_MONTHS):
-            label = f"Soil in month {month + 1}, F"
+            label = _("Soil in month {number}, F").format(number=month + 1)
             self.fields[f.soil_field(month)] = NumberField(label=label, required=False)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         for name, low, high in self._ranges(cleaned):
             if low is not None and high is not None and low > high:
-                self.add_error(name, f"At least {low:g} is more than at most {high:g}.")
+                self.add_error(
+                    name,
+                    _("At least {low} is more than at most {high}.").format(
+                        low=format(low, "g"), high=format(high, "g")
+                    ),
+                )
         self._check_rows(cleaned)
         return cleaned
 
@@ -208,21 +220,23 @@ class WishForm(forms.Form):
             pct = cleaned.get(f.recipe_field("pct", row))
             if code and code in seen:
                 self.add_error(
-                    f.recipe_field("code", row), "This stock stands in the recipe twice."
+                    f.recipe_field("code", row), _("This stock stands in the recipe twice.")
                 )
             if pct is not None and not code:
-                self.add_error(f.recipe_field("code", row), "Say which stock this share is of.")
+                self.add_error(f.recipe_field("code", row), _("Say which stock this share is of."))
             seen.add(code)
             total += pct or 0.0
             if total > 100 + 1e-6 and pct and cleaned.get("mode") == f.BY_RECIPE:
-                message = f"The shares add up to {total:g} %, more than 100 %."
+                message = _("The shares add up to {total} %, more than 100 %.").format(
+                    total=format(total, "g")
+                )
                 self.add_error(f.recipe_field("pct", row), message)
         for row in range(self.limit_rows):
             low, high = (cleaned.get(f.limit_field(side, row)) for side in ("min", "max"))
             if (low is not None or high is not None) and not cleaned.get(
                 f.limit_field("code", row)
             ):
-                self.add_error(f.limit_field("code", row), "Say which stock is limited.")
+                self.add_error(f.limit_field("code", row), _("Say which stock is limited."))
 
     @property
     def slips(self) -> tuple[Slip, ...]:
@@ -265,7 +279,9 @@ def _stock_field(label: str, choices: list[tuple[str, str]]) -> forms.ChoiceFiel
         required=False,
         widget=forms.Select({"aria-label": label, "class": "form-select-sm"}),
         error_messages={
-            "invalid_choice": "This stock cannot be used today: retired, short or without a cost."
+            "invalid_choice": _(
+                "This stock cannot be used today: retired, short or without a cost."
+            )
         },
     )
 

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from django import forms
 from django.core.validators import RegexValidator
+from django.utils.translation import gettext as _
 
 from blendshop.number_fields import NumberField
 from formulas.engine.law import GRASSES, Circumstances
@@ -108,7 +109,7 @@ class _AmountField(NumberField):
     def validate(self, value: Any) -> None:
         super().validate(value)
         if value is not None and not 0 <= value <= 100_000:
-            raise forms.ValidationError("Must be a number, 0 or more.")
+            raise forms.ValidationError(_("Must be a number, 0 or more."))
 
 
 def _field(question: Question) -> forms.Field:

@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.number_fields import AboveZeroField
@@ -73,11 +74,11 @@ class SeasonForm(forms.Form):
         for row in range(self.row_count):
             day, rate = cleaned.get(f"day_{row}"), cleaned.get(f"rate_{row}")
             if day and rate is None and f"rate_{row}" not in self.errors:
-                self.add_error(f"rate_{row}", "How much nitrogen on this day?")
+                self.add_error(f"rate_{row}", _("How much nitrogen on this day?"))
             if rate is not None and day is None and f"day_{row}" not in self.errors:
-                self.add_error(f"day_{row}", "On which day?")
+                self.add_error(f"day_{row}", _("On which day?"))
             if day and day in seen:
-                self.add_error(f"day_{row}", "This day stands twice; put it into one row.")
+                self.add_error(f"day_{row}", _("This day stands twice; put it into one row."))
             seen.add(day)
         return cleaned
 

@@ -17,6 +17,7 @@ from typing import Final
 
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from blendshop.money import money
@@ -102,7 +103,7 @@ def tons(lb: int) -> Decimal:
 def tonnage_report(state: str, first: date, last: date) -> TonnageReport:
     """What went to ``state`` from the first through the last day; BadInput if reversed."""
     if last < first:
-        message = "The last day lies before the first."
+        message = _("The last day lies before the first.")
         raise BadInput(message, fields={"last": message})
     found = tuple(shipments(state, first, last))
     sums: dict[tuple[str, str], int] = defaultdict(int)
@@ -161,7 +162,7 @@ def _shipment(line: OrderLine, event: OrderEvent, state: str) -> Shipment:
         position=line.position,
         customer=order.company.name,
         state=state,
-        county=event.data.get("county", order.ship_to.county) or NO_COUNTY,
+        county=event.county_shipped_to or NO_COUNTY,
         grade=line.revision.grade,
         lb=whole_pounds(line.mass_lb if weighed is None else weighed),
         weighed=weighed is not None,

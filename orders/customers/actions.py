@@ -13,6 +13,7 @@ from django.core.mail import send_mail
 from django.db import transaction
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
@@ -60,7 +61,7 @@ def add_person(*, acting_user: User, company: Company, name: str, email: str) ->
     require_role(acting_user, *KEEPS_CUSTOMERS)
     email = email.strip().lower()
     if User.objects.filter(email__iexact=email).exists():
-        message = "A person with this email address already exists."
+        message = _("A person with this email address already exists.")
         raise BadInput(message, fields={"email": message})
     with transaction.atomic():
         person = User.objects.create_user(email, name=name.strip(), company=company)

@@ -21,10 +21,14 @@ from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
 from orders.demo import customers, lots, plant
 from orders.inventory.actions.lots import Delivery, receive_lot
+from orders.labels.actions import approve_label
+from orders.labels.standing import label_state
 from orders.models import (
     Batch,
+    BatchPart,
     CustomerTerms,
     FreightZone,
+    Order,
     Package,
     PlantProfile,
     PricePolicy,
@@ -200,14 +204,17 @@ def _lots(worker: User, today: date) -> None:
 
 
 def _business(staff: dict[Role, User], today: date) -> None:
-    """One quote waiting for its answer, one order planned for the plant."""
+    """A quote waiting for its answer, a load with its label approved, one whose label waits."""
     rep = staff[Role.REP]
     tote = Package.objects.get(code="tote-265")
-    summer = Blend.objects.get(name=customers.BLENDS[1][0])
-    humic = Blend.objects.get(name=customers.BLENDS[2][0])
-    for blend, quantity, is_accepted in ((summer, 4, False), (humic, 2, True)):
-        company = blend.company
-        assert company is not None  # noqa: S101 - demo blends of customers
+    tanks = [Tank.objects.get(name=tank["name"]) for tank in plant.TANKS]
+    budget, summer, humic = (Blend.objects.get(name=name) for name, *_more in customers.BLENDS[:3])
+    lawns, turf = (Company.objects.get(name=data["name"]) for data in customers.CUSTOMERS)
+    for company, blend, quantity, tank, is_approved in (
+        (lawns, summer, 4, None, False),
+        (turf, humic, 2, tanks[1], False),
+        (lawns, budget, 1, tanks[0], True),
+    ):
         quote = draft_quote(
             acting_user=rep,
             company=company,
@@ -225,10 +232,22 @@ def _business(staff: dict[Role, User], today: date) -> None:
         )
         send_quote(quote=quote, acting_user=rep)
         quote.refresh_from_db()
-        if is_accepted:
-            order = accept_quote(quote=quote, acting_user=None, name="Priya Demo-Owner")
-            plan_batches(
-                order=order,
-                tank=Tank.objects.get(name=plant.TANKS[0]["name"]),
-                acting_user=staff[Role.PLANT],
-            )
+        if tank is None:
+            continue
+        owner = User.objects.filter(company=company).order_by("pk")[0]
+        order = accept_quote(quote=quote, acting_user=None, name=owner.name)
+        plan_batches(order=order, tank=tank, acting_user=staff[Role.PLANT])
+        if is_approved:
+            _approve_labels(order, staff[Role.FORMULATOR])
+
+
+def _approve_labels(order: Order, formulator: User) -> None:
+    for part in BatchPart.objects.filter(order_line__order=order).with_label():
+        state = label_state(part)
+        approve_label(
+            part=part,
+            acting_user=formulator,
+            seen=state.now.fingerprint,
+            confirmed=tuple(state.confirms),
+            note="Demo data: nobody read the state's text for it.",
+        )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import Any, Self
 
 from blendshop.snapshot import Snapshot, stored_as
 from formulas.engine.plant.load import ScaleKind
@@ -56,6 +57,12 @@ class Weighing(FrozenStock):
     volume_gal: float
     tolerance_lb: float | None = None
     scale: ScaleKind = ScaleKind.MAIN
+
+    @classmethod
+    def of_stock(cls, stock: FrozenStock, weight_lb: float, **more: Any) -> Self:
+        """So many pounds of a stock (or of another weighing of it), with its volume."""
+        volume_gal = round(weight_lb / stock.density_lb_per_gal, 4)
+        return cls.extending(stock, weight_lb=weight_lb, volume_gal=volume_gal, **more)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,7 +29,10 @@ class QuotedLoad(Snapshot):
     figures are of one load: ``made_gal`` gallons of ``mass_lb``, ``analysis`` expected and
     ``least_pct`` sure, percent by weight. ``cost`` is what is weighed at the costs of that
     minute, ``room_cost_per_gal`` how much of it per gallon is the room for weighing.
+    ``too_coarse`` are tanks that would come first and cannot weigh it.
     """
+
+    OMITTED = frozenset({"too_coarse"})
 
     tank: str
     loads: int
@@ -49,6 +52,7 @@ class QuotedLoad(Snapshot):
     least_pct: Mapping[str, float]
     cost: Decimal
     room_cost_per_gal: Decimal
+    too_coarse: tuple[str, ...] = ()
 
     @property
     def shares_pct(self) -> Mapping[str, float]:

@@ -107,7 +107,7 @@ class CertificateForm(forms.Form):
         self.stock = stock
         for key, pct in stock.analysis().items():
             self.fields[f"{_FIGURE}{key}"] = forms.FloatField(
-                label=f"{NAMES[key]}, %",
+                label=format_lazy(_("{nutrient}, %"), nutrient=NAMES[key]),
                 min_value=0,
                 max_value=100,
                 required=False,
@@ -115,7 +115,10 @@ class CertificateForm(forms.Form):
             )
         for metal, name in METALS.items():
             self.fields[f"{_METAL}{metal}"] = forms.FloatField(
-                label=f"{name}, ppm", min_value=0, max_value=1_000_000, required=False
+                label=format_lazy(_("{metal}, ppm"), metal=name),
+                min_value=0,
+                max_value=1_000_000,
+                required=False,
             )
 
     @property

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 from django.utils.translation import gettext as _
 
 from blendshop.errors import IllegalMove
@@ -23,22 +23,20 @@ from orders.models import Batch, HeelCarried, HeldByRecall, StockLot, StockMovem
 def held_lots(batch_ids: Iterable[int]) -> dict[int, tuple[StockLot, ...]]:
     """The lots on hold in each batch, by its id and only where there are any.
 
-    Three queries a round of heels and rinse water and one more, whatever the number of batches.
+    One query while no lot is on hold, else three more a round of heels and rinse water, whatever
+    the number of batches.
     """
     wanted = set(batch_ids)
+    held = StockLot.objects.filter(state=StockLot.State.HELD).select_related("stock")
+    stopping = list(held.order_by("code")) if wanted else []
+    if not stopping:
+        return {}
     lots, came_from = _charged_from(wanted)
-    every_lot = {lot for of_batch in lots.values() for lot in of_batch}
-    held = {
-        lot.pk: lot
-        for lot in StockLot.objects.filter(pk__in=every_lot, state=StockLot.State.HELD)
-        .select_related("stock")
-        .order_by("code")
-    }
     found = {}
-    for batch in wanted if held else ():
+    for batch in wanted:
         inside = {lot for each in _with_sources(batch, came_from) for lot in lots.get(each, ())}
-        if stopping := tuple(lot for pk, lot in held.items() if pk in inside):
-            found[batch] = stopping
+        if in_it := tuple(lot for lot in stopping if lot.pk in inside):
+            found[batch] = in_it
     return found
 
 
@@ -50,14 +48,15 @@ def hold_words(lots: Iterable[StockLot]) -> str:
 
 
 def recalled(batch_ids: Iterable[int]) -> dict[int, tuple[str, ...]]:
-    """Numbers of the recalls that stop each batch, by its id; two queries."""
+    """Numbers of the recalls that stop each batch, by its id; one query."""
     wanted = set(batch_ids)
-    held = HeldByRecall.objects.filter(recall__freed_at__isnull=True)
-    stopped = set(held.filter(batch__in=wanted).values_list("batch", "recall__number"))
-    begun_on = HeelCarried.objects.filter(
-        into__in=wanted, of__recalls__recall__freed_at__isnull=True, of__recalls__isnull=False
+    went_into = "batch__heel_went_into__into"
+    held = HeldByRecall.objects.filter(
+        Q(batch__in=wanted) | Q(**{f"{went_into}__in": wanted}), recall__freed_at__isnull=True
     )
-    stopped |= set(begun_on.values_list("into", "of__recalls__recall__number"))
+    stopped: set[tuple[int, str]] = set()
+    for itself, begun_on_it, number in held.values_list("batch", went_into, "recall__number"):
+        stopped |= {(batch, number) for batch in (itself, begun_on_it) if batch in wanted}
     found: dict[int, list[str]] = defaultdict(list)
     for batch, number in sorted(stopped):
         found[batch].append(number)
@@ -87,8 +86,11 @@ def require_no_hold(batches: Iterable[Batch]) -> None:
     ]
     if in_recall:
         raise IllegalMove(
-            f"{' '.join(in_recall)} Nothing of it is released, filled or shipped until a"
-            " formulator frees what the recall holds."
+            _(
+                "%(in_recall)s Nothing of it is released, filled or shipped until a"
+                " formulator frees what the recall holds."
+            )
+            % {"in_recall": " ".join(in_recall)}
         )
     told = [
         f"There is something of a lot on hold in {numbers[batch]}. {hold_words(lots)}"
@@ -96,8 +98,11 @@ def require_no_hold(batches: Iterable[Batch]) -> None:
     ]
     if told:
         raise IllegalMove(
-            f"{' '.join(told)} Nothing of it is released, filled or shipped until a formulator"
-            " lets the lot be used again."
+            _(
+                "%(told)s Nothing of it is released, filled or shipped until a"
+                " formulator lets the lot be used again."
+            )
+            % {"told": " ".join(told)}
         )
 
 

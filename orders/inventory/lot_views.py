@@ -10,6 +10,7 @@ from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -141,7 +142,11 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
                 again=form.again(),
             )
             received = reader().weighed(lot.received_lb)
-            messages.success(request, f"{received} of {stock.name} received as {lot.code}.")
+            messages.success(
+                request,
+                _("%(received)s of %(stock)s received as %(lot)s.")
+                % {"received": received, "stock": stock.name, "lot": lot.code},
+            )
             return redirect("lot_detail", lot.code)
     context = {"stock": stock, "form": form}
     template = "orders/inventory/lot_receive.html"
@@ -197,7 +202,9 @@ def lot_count(request: HttpRequest, code: str) -> HttpResponse:
             movement = count_lot(lot=lot, acting_user=signed_in(request), **form.cleaned_data)
             change = movement.mass_lb if movement else Decimal(0)
             said = f"changed by {reader().weighed(change)}" if movement else "was right"
-            messages.success(request, f"{code} counted: the book {said}.")
+            messages.success(
+                request, _("%(code)s counted: the book %(said)s.") % {"code": code, "said": said}
+            )
             return redirect("lot_detail", code)
     lot.refresh_from_db()
     # What is counted next is held against the balance that is shown now.
@@ -216,7 +223,11 @@ def lot_adjust(request: HttpRequest, code: str) -> HttpResponse:
     if form.is_valid():
         with refusals:
             movement = adjust_lot(lot=lot, acting_user=signed_in(request), **form.cleaned_data)
-            messages.success(request, f"{code} changed by {reader().weighed(movement.mass_lb)}.")
+            messages.success(
+                request,
+                _("%(code)s changed by %(mass_lb)s.")
+                % {"code": code, "mass_lb": reader().weighed(movement.mass_lb)},
+            )
             return redirect("lot_detail", code)
     return _lot_page(request, lot, status=refusals.status, adjust_form=form)
 
@@ -232,8 +243,12 @@ def lot_transfer(request: HttpRequest, code: str) -> HttpResponse:
             part = transfer_lot(lot=lot, acting_user=signed_in(request), **form.cleaned_data)
             messages.success(
                 request,
-                f"{reader().weighed(part.received_lb)} moved to {part.location}; that part is lot"
-                f" {part.code} now.",
+                _("%(received_lb)s moved to %(location)s; that part is lot %(part)s now.")
+                % {
+                    "received_lb": reader().weighed(part.received_lb),
+                    "location": part.location,
+                    "part": part.code,
+                },
             )
             return redirect("lot_detail", part.code)
     return _lot_page(request, lot, status=refusals.status, transfer_form=form)
@@ -250,7 +265,12 @@ def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
             why = form.cleaned_data["why"]
             held = hold_lot(lot=lot, why=why, acting_user=signed_in(request))
             names = ", ".join(part.code for part in held)
-            messages.success(request, f"Held: {names}." if held else f"{code} is held already.")
+            messages.success(
+                request,
+                _("Held: %(names)s.") % {"names": names}
+                if held
+                else _("%(code)s is held already.") % {"code": code},
+            )
             return redirect("lot_detail", code)
     return _lot_page(request, lot, status=refusals.status, hold_form=form)
 
@@ -275,7 +295,11 @@ def lot_extend(request: HttpRequest, code: str) -> HttpResponse:
             wanted = form.cleaned_data
             extend_lot(lot=lot, acting_user=signed_in(request), **wanted)
             last_day = reader().date(wanted["expires_on"])
-            messages.success(request, f"{code} may be used through {last_day}.")
+            messages.success(
+                request,
+                _("%(code)s may be used through %(last_day)s.")
+                % {"code": code, "last_day": last_day},
+            )
             return redirect("lot_detail", code)
     return _lot_page(request, lot, status=refusals.status, extend_form=form)
 
@@ -289,7 +313,7 @@ def lot_release(request: HttpRequest, code: str) -> HttpResponse:
     if form.is_valid():
         with refusals:
             release_lot(lot=lot, why=form.cleaned_data["why"], acting_user=signed_in(request))
-            messages.success(request, f"{code} may be used again.")
+            messages.success(request, _("%(code)s may be used again.") % {"code": code})
             return redirect("lot_detail", code)
     return _lot_page(request, lot, status=refusals.status, release_form=form)
 
@@ -312,7 +336,9 @@ def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
                 acting_user=signed_in(request),
                 again=form.again(),
             )
-            messages.success(request, f"The certificate of {code} is recorded.")
+            messages.success(
+                request, _("The certificate of %(code)s is recorded.") % {"code": code}
+            )
             return redirect("lot_detail", code)
     context = {"lot": lot, "form": form}
     template = "orders/inventory/lot_certificate.html"

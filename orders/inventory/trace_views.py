@@ -3,13 +3,16 @@
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from blendshop.csv_download import csv_response
 from blendshop.errors import BadInput
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
 from orders.inventory.forms import TraceForm
-from orders.inventory.trace import COLUMNS, Trace, as_json, table, trace
+from orders.inventory.trace import trace
+from orders.inventory.trace_table import COLUMNS, as_json, table
+from orders.inventory.traced import Trace
 
 #: The CSV has all of them.
 BATCHES_A_PAGE = 50
@@ -40,7 +43,7 @@ def trace_csv(request: HttpRequest) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def trace_json(request: HttpRequest) -> HttpResponse:
-    """The same for a program: ``orders.inventory.trace.as_json``."""
+    """The same for a program: ``orders.inventory.trace_table.as_json``."""
     return JsonResponse(as_json(_found(request)))
 
 
@@ -48,5 +51,9 @@ def _found(request: HttpRequest) -> Trace:
     asked = request.GET.get("q", "").strip()
     found = trace(asked)
     if found is None:
-        raise BadInput(f"Nothing is known as {asked[:80]}." if asked else "Say what to trace.")
+        raise BadInput(
+            _("Nothing is known as %(asked)s.") % {"asked": asked[:80]}
+            if asked
+            else _("Say what to trace.")
+        )
     return found

@@ -18,13 +18,14 @@ from reportlab.platypus import Flowable, HRFlowable, Indenter, Paragraph
 from blendshop.documents import flowables, styles
 from blendshop.documents.fonts import BOLD, REGULAR
 from blendshop.figures.readers import house
-from orders.labels.view_models import GuaranteeLine, LabelDraftView
+from orders.labels.view_models import GuaranteeLine, LabelDraftView, OtherIngredient
 from orders.papers import wording
 from orders.records import letterhead
 
 BANNER: Final = "DRAFT for review, not a registered label"
 SPANISH_BANNER: Final = "Borrador para revisión, no es una etiqueta registrada"
 ANALYSIS_HEADING: Final = "GUARANTEED ANALYSIS"
+NOTHING_GUARANTEED: Final = "No plant nutrient is guaranteed."
 #: Heading of Mont. Admin. R. 4.12.604(1)(f).
 OTHER_INGREDIENTS_HEADING: Final = "CONTAINS BENEFICIAL SUBSTANCES"
 PURPOSE_HEADING: Final = "Purpose Statement"
@@ -37,6 +38,8 @@ MADE_FOR: Final = "Made for / Hecho para"
 DELIVERED: Final = "Delivered / Entregado"
 DIRECTIONS: Final = "Directions for use / Modo de empleo"
 CAUTIONS: Final = "Cautions / Precauciones"
+APPROVED: Final = "Label approved by {who} on {day}"
+IN_USE_BEFORE: Final = "Label in use since {day}, before labels were approved here"
 QR_CAPTION: Final = "Batch page / Página del lote"
 TO_FILL_IN: Final = "_" * 22
 _RULE_GAP: Final = 3
@@ -81,8 +84,16 @@ def label_type(
     )
 
 
+def standing(view: LabelDraftView) -> str:
+    """The mark of a draft, or who approved the label and when."""
+    if view.approved_on is None:
+        return BANNER
+    words = APPROVED if view.approved_by else IN_USE_BEFORE
+    return words.format(who=view.approved_by, day=house().date(view.approved_on))
+
+
 def banner_style(size: float) -> ParagraphStyle:
-    """The mark of a draft, centred."""
+    """The mark of a draft, or who approved the label, centred."""
     return _style("banner", size, 1.25, fontName=BOLD, alignment=TA_CENTER)
 
 
@@ -103,15 +114,17 @@ def _style(name: str, size: float, leading: float, **options: Any) -> ParagraphS
 
 def net_contents(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
     """Net weight and volume in both systems of units."""
+    return [flowables.prose(f"{name}: {text}", kind.net) for name, text in net_words(view)]
+
+
+def net_words(view: LabelDraftView) -> list[tuple[str, str]]:
+    """Net weight and volume, heading and text."""
     weight = f"{house().number(view.net_mass_lb, 1)} lb ({house().number(view.net_mass_kg, 1)} kg)"
     volume = (
         f"{house().number(view.net_volume_gal, 1)} gal ({house().number(view.net_volume_l, 1)} L)"
         f" at {house().temperature(view.density_temperature_f)}"
     )
-    return [
-        flowables.prose(f"{NET_WEIGHT}: {weight}", kind.net),
-        flowables.prose(f"{NET_VOLUME}: {volume}", kind.net),
-    ]
+    return [(NET_WEIGHT, weight), (NET_VOLUME, volume)]
 
 
 def name_and_grade(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
@@ -124,16 +137,32 @@ def analysis(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
     """The guaranteed analysis with all that belongs directly below it, between two rules."""
     block: list[Flowable] = [Paragraph(ANALYSIS_HEADING, kind.heading)]
     if not view.guarantees:
-        block.append(flowables.prose("No plant nutrient is guaranteed.", kind.line))
+        block.append(flowables.prose(NOTHING_GUARANTEED, kind.line))
     for line in view.guarantees:
         block += _guarantee(line, kind)
-    if view.derived_from:
-        block += _statement(f"Derived from: {', '.join(view.derived_from)}.", kind)
-    for statement in (view.slow_release_statement, view.stabilized_nitrogen_statement):
+    for statement in (
+        derived_from(view), view.slow_release_statement, view.stabilized_nitrogen_statement
+    ):  # fmt: skip
         block += _statement(statement, kind)
     block += _other_ingredients(view, kind)
     block += _statement(view.metals_statement, kind)
     return [_rule(), *block, flowables.gap(kind.gap / 2), _rule()]
+
+
+def derived_from(view: LabelDraftView) -> str:
+    """The list of nutrient sources; empty where nothing is guaranteed."""
+    return f"Derived from: {', '.join(view.derived_from)}." if view.derived_from else ""
+
+
+def ingredient_name(item: OtherIngredient) -> str:
+    """An ingredient that is no plant nutrient, with what it comes from."""
+    return f"{item.label} (derived from {item.derived_from})" if item.derived_from else item.label
+
+
+def purpose(view: LabelDraftView) -> str:
+    """The purpose statement, or room for the registrant to write it."""
+    text = f"{view.purpose_statement}." if view.purpose_statement else TO_FILL_IN
+    return f"{PURPOSE_HEADING}: {text}"
 
 
 def _other_ingredients(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
@@ -144,11 +173,9 @@ def _other_ingredients(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
         Paragraph(OTHER_INGREDIENTS_HEADING, kind.body_bold),
     ]
     for ingredient in view.other_ingredients:
-        origin = f" (derived from {ingredient.derived_from})" if ingredient.derived_from else ""
         figure = house().guarantee(ingredient.pct)
-        block.append(flowables.LeaderLine(f"{ingredient.label}{origin}", figure, kind.line))
-    purpose = f"{view.purpose_statement}." if view.purpose_statement else TO_FILL_IN
-    return [*block, flowables.prose(f"{PURPOSE_HEADING}: {purpose}", kind.body)]
+        block.append(flowables.LeaderLine(ingredient_name(ingredient), figure, kind.line))
+    return [*block, flowables.prose(purpose(view), kind.body)]
 
 
 def _statement(text: str, kind: LabelType) -> list[Flowable]:

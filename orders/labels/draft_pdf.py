@@ -1,4 +1,4 @@
-"""The Letter label draft: the label itself, then what its reviewer has to look through.
+"""The label on Letter paper; behind a draft, what its reviewer has to look through.
 
 The label is set on one page, smaller step by step where it is long; what does not fit even then
 runs on to the next page, never off the sheet.
@@ -16,7 +16,7 @@ from blendshop.documents import flowables, styles
 from blendshop.documents.document import Masthead, render
 from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
-from orders.labels.blocks import BANNER, LabelType
+from orders.labels.blocks import LabelType
 from orders.labels.view_models import LabelChangeLine, LabelDraftView, MetalLine
 from orders.records import letterhead
 
@@ -35,17 +35,17 @@ _METALS_NOTE: Final = (
 
 
 def render_label_draft(view: LabelDraftView) -> bytes:
-    """The label draft as a PDF. The same view gives the same bytes."""
+    """The label as a PDF; an approved one is the label alone. The same view, the same bytes."""
     masthead = letterhead.masthead(
         view.plant,
-        "Label draft",
+        "Label draft" if view.is_draft else "Label",
         view.number,
         house().date(view.drafted_on),
-        f"Draft label analysis of {view.product_name}",
-        banner=BANNER,
+        f"{'Draft label' if view.is_draft else 'Label'} analysis of {view.product_name}",
+        banner=label_blocks.standing(view),
     )
-    scale = _best_scale(masthead, view)
-    return render(masthead, [*_label(view, scale), PageBreak(), *_review(view)])
+    label = _label(view, _best_scale(masthead, view))
+    return render(masthead, [*label, PageBreak(), *_review(view)] if view.is_draft else label)
 
 
 def _best_scale(masthead: Masthead, view: LabelDraftView) -> float:

@@ -1,4 +1,4 @@
-"""The form that changes one line of a label draft."""
+"""Forms of a label: change one line, approve it, take the approval back."""
 
 from decimal import Decimal
 from typing import Any
@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from blendshop.form_fields import offer_choices
 from formulas.engine.label.printed_figures import text
 from orders.labels.batch_label import BatchLabel, in_force, printed_lines
+from orders.labels.standing import LabelState
 from orders.models import LabelChange
 
 
@@ -44,3 +45,29 @@ class LabelChangeForm(forms.Form):
             if key in now or key in changed
         ]
         offer_choices(self, "key", choices)
+
+
+class ApprovalForm(forms.Form):
+    """A tick for everything that a person confirms; ``seen`` says which label was on the page."""
+
+    seen = forms.CharField(max_length=64, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, state: LabelState, **kwargs: Any) -> None:
+        kwargs["initial"] = {"seen": state.now.fingerprint, **kwargs.get("initial", {})}
+        super().__init__(*args, **kwargs)
+        self.ticks = tuple(state.confirms)
+        for name, words in state.confirms.items():
+            self.fields[name] = forms.BooleanField(label=words, required=False)
+        self.fields["note"] = forms.CharField(
+            label=_("Note"), required=False, max_length=400,
+            help_text=_("Kept with the approval; not printed."),
+        )  # fmt: skip
+
+    @property
+    def confirmed(self) -> tuple[str, ...]:
+        """What was ticked, by name."""
+        return tuple(name for name in self.ticks if self.cleaned_data[name])
+
+
+class WithdrawForm(forms.Form):
+    withdrawn_why = forms.CharField(label=_("Why it is withdrawn"), max_length=400)

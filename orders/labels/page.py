@@ -6,15 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from formulas.engine.label.metals import MetalVerdict
 from formulas.engine.label.printed_figures import text
 from formulas.engine.result import Severity
-from orders.labels.batch_label import BatchLabel, batch_label, printed_lines
+from orders.labels.batch_label import BatchLabel, printed_lines
+from orders.labels.preview import printed_words
+from orders.labels.standing import label_state, metals_above
 from orders.labels.view import (
     change_words,
     figures_note,
     grade_note,
-    label_draft_view,
     metal_lines,
     missed_words,
 )
@@ -43,11 +43,14 @@ class GuaranteeRow:
 
 def label_page(part: BatchPart) -> dict[str, Any]:
     """The context of the label page."""
-    label = batch_label(part)
+    state = label_state(part)
+    label = state.label
     findings = (*label.draft.cautions, *label.draft.notes)
     return {
+        "state": state,
         "label": label,
-        "view": label_draft_view(part, label),
+        "view": state.view,
+        "printed": printed_words(state.view),
         "rows": tuple(_rows(label)),
         "hints": label.allowed.hints,
         "cautions": [finding for finding in findings if finding.severity is Severity.CAUTION],
@@ -56,9 +59,7 @@ def label_page(part: BatchPart) -> dict[str, Any]:
         "figures_note": figures_note(part.batch, label),
         "grade_note": grade_note(label),
         "metals": tuple(metal_lines(label)),
-        "metals_above": [
-            check.name for _, check in label.metals if check.verdict is MetalVerdict.ABOVE
-        ],
+        "metals_above": metals_above(label),
         "changes": [(change, change_words(change)) for change in label.changes],
     }
 

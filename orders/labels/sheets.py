@@ -2,8 +2,8 @@
 
 Both print every line of the label. A layout starts at its largest type and shrinks step by step
 until everything stands on one sheet; where even its smallest readable type needs more, it goes on
-to further sheets, each with the mark of a draft. A piece that fits no sheet raises ReportLab's
-``LayoutError``: nothing is ever clipped.
+to further sheets, each with the mark of a draft or its approval. A piece that fits no sheet raises
+ReportLab's ``LayoutError``: nothing is ever clipped.
 """
 
 from __future__ import annotations
@@ -129,7 +129,7 @@ def _drawn(sheet: Sheet, view: LabelDraftView, scale: float, of: int) -> tuple[b
         pagesize=sheet.size,
         title=plain(f"{sheet.name} {view.number}"),
         author=plain(view.plant.name),
-        subject=plain(f"Draft label of {view.product_name}"),
+        subject=plain(f"{'Draft label' if view.is_draft else 'Label'} of {view.product_name}"),
         creator="Blendshop",
         producer="Blendshop",
         lang="en-US",
@@ -152,16 +152,17 @@ def _story(sheet: Sheet, view: LabelDraftView, kind: LabelType) -> list[Flowable
             view, kind, sheet.width, qr_side=sheet.qr_side, compact=sheet.compact
         ),
         *label_blocks.directions_and_cautions(view, kind),
-        flowables.prose(_TRANSLATION, kind.small),
+        *([flowables.prose(_TRANSLATION, kind.small)] if view.is_draft else []),
     ]
 
 
 def _page(sheet: Sheet, view: LabelDraftView, of: int) -> PageTemplate:
-    """A bordered sheet: the banner in English and Spanish above, what it is and which below."""
+    """A bordered sheet: draft in English and Spanish or the approval above, which sheet below."""
     width, height = sheet.size
-    style = label_blocks.banner_style(sheet.banner_size)
-    words = f"{label_blocks.BANNER}<br/>{markup(label_blocks.SPANISH_BANNER)}"
-    banner = Paragraph(words, style)
+    words, size = markup(label_blocks.standing(view)), sheet.footer_size
+    if view.is_draft:
+        words, size = f"{words}<br/>{markup(label_blocks.SPANISH_BANNER)}", sheet.banner_size
+    banner = Paragraph(words, label_blocks.banner_style(size))
     _, banner_height = banner.wrap(sheet.width, height)
     top = height - sheet.margin - _BORDER_GAP - banner_height
     foot = sheet.margin + sheet.footer_size + _BORDER_GAP

@@ -79,11 +79,17 @@ class DutyLine(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class LabelDraftView(Snapshot):
-    """A label-analysis draft. ``guarantees`` come in printed order, children after parents.
+    """A label, a draft until it is approved.
+
+    ``guarantees`` come in printed order, children after parents.
 
     Net contents are rounded down to the tenths that are printed.
     Everything up to ``cautions`` is printed on the label; the rest is for the reviewer.
+    ``approved_on`` is the day a formulator, ``approved_by``, approved it; with no name the day
+    since which it was in use before labels were approved.
     """
+
+    OMITTED = frozenset({"approved_on"})
 
     plant: Plant
     number: str
@@ -115,6 +121,13 @@ class LabelDraftView(Snapshot):
     changes: tuple[LabelChangeLine, ...] = ()
     duties: tuple[DutyLine, ...] = ()
     metals: tuple[MetalLine, ...] = ()
+    approved_by: str = ""
+    approved_on: dt.date | None = None
+
+    @property
+    def is_draft(self) -> bool:
+        """Whether it is still to be approved, and says so wherever it is printed."""
+        return self.approved_on is None
 
     def __post_init__(self) -> None:
         seen: set[str] = set()

@@ -3,17 +3,18 @@ from orders.models.batch import Batch, BatchEvent, BatchPart
 from orders.models.charging import (
     BatchClosing,
     Charge,
-    ChargeTakenBack,
     MeasuredDensity,
     PackageSerial,
     PlanAddition,
     QualityReading,
     ReadingSetAside,
+    ReversedCharge,
     TankRinse,
     TargetChange,
 )
 from orders.models.events import Event
 from orders.models.label import LabelChange
+from orders.models.label_approval import LabelApproval, LabelApprovalWithdrawn
 from orders.models.label_promise import LabelPromise
 from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
@@ -51,13 +52,14 @@ __all__ = [
     "BatchEvent",
     "BatchPart",
     "Charge",
-    "ChargeTakenBack",
     "ClosedDay",
     "CustomerTerms",
     "Event",
     "FreightZone",
     "HeelCarried",
     "HeldByRecall",
+    "LabelApproval",
+    "LabelApprovalWithdrawn",
     "LabelChange",
     "LabelPromise",
     "LotEvent",
@@ -88,6 +90,7 @@ __all__ = [
     "Recall",
     "RecallCustomer",
     "RecallEvent",
+    "ReversedCharge",
     "ShipTo",
     "StateFee",
     "StockLot",

@@ -132,6 +132,12 @@ class BatchPartQuerySet(WrittenOnceQuerySet):
     def live(self) -> "BatchPartQuerySet":
         return self.exclude(batch__status=Batch.Status.CANCELLED)
 
+    def with_label(self) -> "BatchPartQuerySet":
+        """With what a label is drafted from."""
+        return self.select_related(
+            "batch__tank", "order_line__order__company", "order_line__revision__blend"
+        ).prefetch_related("batch__lowered_promises", "label_changes")
+
 
 class BatchPart(WrittenOnceModel):
     """What one order line has of a tank load; written once, with the batch's plan.

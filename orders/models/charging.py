@@ -16,13 +16,13 @@ from blendshop.snapshot import StoredIn
 from formulas.models import BaseStock, BlendRevision
 from orders.frozen.load_plan import Weighing
 from orders.models.batch import Batch, BatchPart
-from orders.models.idempotent_record import IdempotentRecord
+from orders.models.idempotent_record import IdempotentRecord, ReasonedRecord, needs_reason
 from orders.models.policy import Tank
 from orders.models.pounds import PoundsField
 from orders.models.stock import StockLot
 
 
-class PlanAddition(IdempotentRecord):
+class PlanAddition(ReasonedRecord):
     """A weighing added to the plan by an accepted correction; the plan itself is never edited.
 
     ``position`` counts on from the plan's last weighing. ``step`` is the JSON of ``weighing``.
@@ -33,11 +33,10 @@ class PlanAddition(IdempotentRecord):
     stock = models.ForeignKey(BaseStock, on_delete=models.PROTECT, related_name="+")
     weight_lb = PoundsField("weight, lb")
     step: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
-    why = models.CharField(max_length=400)
 
     weighing = StoredIn(Weighing, "step")
 
-    class Meta(IdempotentRecord.Meta):
+    class Meta(ReasonedRecord.Meta):
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["batch", "position"],
@@ -55,7 +54,7 @@ class PlanAddition(IdempotentRecord):
         return f"{self.batch}: {self.weight_lb} lb of {self.stock.code} more"
 
 
-class TargetChange(IdempotentRecord):
+class TargetChange(ReasonedRecord):
     """A new target for a weighing still to come, accepted because the tank is not as planned.
 
     ``step`` counts as in ``Charge``; of several changes of one step the newest holds.
@@ -71,11 +70,10 @@ class TargetChange(IdempotentRecord):
     was_lb = PoundsField("target before, lb")
     weight_lb = PoundsField("target, lb")
     figures: "models.JSONField[Mapping[str, Any], object]" = models.JSONField()
-    why = models.CharField(max_length=400)
 
     weighing = StoredIn(Weighing, "figures")
 
-    class Meta(IdempotentRecord.Meta):
+    class Meta(ReasonedRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(weight_lb__gt=0, step__gt=0) & ~Q(why=""),
@@ -120,24 +118,19 @@ class Charge(IdempotentRecord):
         return f"{self.batch}: {self.mass_lb} lb of {self.lot or self.stock.code}"
 
 
-class ChargeTakenBack(IdempotentRecord):
+class ReversedCharge(ReasonedRecord):
     """A charge that was written down wrongly; the charge stays readable and counts no more."""
 
-    charge = models.OneToOneField(Charge, on_delete=models.PROTECT, related_name="taken_back")
-    why = models.CharField(max_length=400)
+    charge = models.OneToOneField(Charge, on_delete=models.PROTECT, related_name="reversal")
 
-    class Meta(IdempotentRecord.Meta):
-        verbose_name_plural = "charges taken back"
+    class Meta(ReasonedRecord.Meta):
+        db_table = "orders_chargetakenback"  # where these rows have stood from the first
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=~Q(why=""),
-                name="charge_taken_back_for_a_reason",
-                violation_error_message="Say why the charge is taken back.",
-            ),
+            needs_reason("reversed_charge_has_a_reason", "Say why the charge is reversed."),
         ]
 
     def __str__(self) -> str:
-        return f"{self.charge} taken back"
+        return f"{self.charge} reversed"
 
 
 class QualityReadingQuerySet(WrittenOnceQuerySet):
@@ -206,22 +199,17 @@ class QualityReading(IdempotentRecord):
         return not self.findings
 
 
-class ReadingSetAside(IdempotentRecord):
+class ReadingSetAside(ReasonedRecord):
     """A reading that was wrong, by a formulator's word; it stays readable and counts no more."""
 
     reading = models.OneToOneField(
         QualityReading, on_delete=models.PROTECT, related_name="set_aside"
     )
-    why = models.CharField(max_length=400)
 
-    class Meta(IdempotentRecord.Meta):
+    class Meta(ReasonedRecord.Meta):
         verbose_name_plural = "readings set aside"
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=~Q(why=""),
-                name="reading_set_aside_for_a_reason",
-                violation_error_message="Say why the reading is wrong.",
-            ),
+            needs_reason("reading_set_aside_for_a_reason", "Say why the reading is wrong."),
         ]
 
     def __str__(self) -> str:

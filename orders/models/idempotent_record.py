@@ -18,3 +18,19 @@ class IdempotentRecord(WrittenOnceModel):
     class Meta:
         abstract = True
         ordering = ("pk",)
+
+
+class ReasonedRecord(IdempotentRecord):
+    """One that undoes or changes something, and says why; each table insists on the reason."""
+
+    why = models.CharField(max_length=400)
+
+    class Meta(IdempotentRecord.Meta):
+        abstract = True
+
+
+def needs_reason(name: str, message: str) -> models.CheckConstraint:
+    """The constraint of a ``ReasonedRecord``'s table, and what it says when it is broken."""
+    return models.CheckConstraint(
+        condition=~models.Q(why=""), name=name, violation_error_message=message
+    )

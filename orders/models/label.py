@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel
@@ -18,9 +19,9 @@ class LabelChange(WrittenOnceModel):
     """
 
     class Action(models.TextChoices):
-        LOWER = "lower", "lowered"
-        DROP = "drop", "left out"
-        RESTORE = "restore", "put back"
+        LOWER = "lower", _("lowered")
+        DROP = "drop", _("left out")
+        RESTORE = "restore", _("put back")
 
     part = models.ForeignKey(BatchPart, on_delete=models.PROTECT, related_name="label_changes")
     action = models.CharField(max_length=10, choices=Action)

@@ -6,10 +6,10 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from orders.models.idempotent_record import IdempotentRecord
+from orders.models.idempotent_record import ReasonedRecord
 
 
-class LoweredPromise(IdempotentRecord):
+class LoweredPromise(ReasonedRecord):
     """Less than was promised, accepted because nothing can make the tank keep it all.
 
     The plan stays as it is; the newest of these rows decides what the batch must hold. The
@@ -23,9 +23,8 @@ class LoweredPromise(IdempotentRecord):
     minima_pct: "models.JSONField[Mapping[str, float], Mapping[str, float]]" = models.JSONField()
     slow_release_min_pct = models.FloatField(null=True, blank=True)
     agreed_with = models.CharField("agreed for the customer by", max_length=200)
-    why = models.CharField(max_length=400)
 
-    class Meta(IdempotentRecord.Meta):
+    class Meta(ReasonedRecord.Meta):
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=~Q(why="") & ~Q(agreed_with=""),

@@ -32,9 +32,12 @@ class OrderQuerySet(models.QuerySet["Order"]):
 
     def for_board(self) -> "OrderQuerySet":
         """Due date first; everything a card shows in a fixed number of queries."""
+        lines = OrderLine.objects.select_related("revision__blend", "package").defer(
+            "price", "revision__wish", "revision__answer"
+        )
         return (
             self.select_related("company", "ship_to")
-            .prefetch_related("lines__revision__blend", "lines__package", "lines__parts__batch")
+            .prefetch_related(models.Prefetch("lines", lines), "lines__parts__batch")
             .order_by("due_on", "pk")
         )
 
@@ -134,3 +137,9 @@ class OrderLine(models.Model):
 
 class OrderEvent(Event):
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="events")
+
+    @property
+    def county_shipped_to(self) -> str:
+        """As it was when the order was shipped; the place's own for events of before."""
+        county: str = self.data.get("county", self.order.ship_to.county)
+        return county

@@ -4,6 +4,7 @@ from typing import Any, ClassVar, Final
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.fields.json import KT
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
@@ -16,12 +17,23 @@ from orders.models.recall import RecallCustomer
 _OWNERS: Final = ("quote", "batch", "part", "order", "recall_customer")
 
 
+#: The layouts of a label; ``LABEL_DRAFT`` is the one on Letter paper, draft or not.
+_LABELS: Final = frozenset({"label_draft", "label_placard", "label_small"})
+
+
 def _owned(owner: str, kinds: list[str]) -> Q:
     """Papers of these kinds belong to the owner and to nothing else."""
     return Q(kind__in=kinds, **{f"{name}__isnull": name != owner for name in _OWNERS})
 
 
 class PaperQuerySet(WrittenOnceQuerySet):
+    def listed(self) -> "PaperQuerySet":
+        """Without their bytes, and what ``is_label_draft`` asks."""
+        without: PaperQuerySet = self.defer("pdf", "snapshot").annotate(
+            approved_on=KT("snapshot__approved_on")
+        )
+        return without
+
     def visible_to(self, user: User) -> "PaperQuerySet":
         """Quotes follow the quote's own rule; plant papers are for staff."""
         quotes = Quote.objects.visible_to(user)
@@ -45,9 +57,9 @@ class Paper(WrittenOnceModel):
     class Kind(models.TextChoices):
         QUOTE = "quote", "quote"
         BATCH_TICKET = "batch_ticket", "batch ticket"
-        LABEL_DRAFT = "label_draft", "label draft"
-        LABEL_PLACARD = "label_placard", "label placard draft"
-        LABEL_SMALL = "label_small", "4 by 6 inch label draft"
+        LABEL_DRAFT = "label_draft", "label"
+        LABEL_PLACARD = "label_placard", "label placard"
+        LABEL_SMALL = "label_small", "4 by 6 inch label"
         PICK_LIST = "pick_list", "pick list"
         BATCH_RECORD = "batch_record", "batch record"
         CERTIFICATE = "certificate", "certificate of analysis"
@@ -78,6 +90,9 @@ class Paper(WrittenOnceModel):
     issued_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
     issued_at = models.DateTimeField(auto_now_add=True)
 
+    #: The day its label was approved, of a paper that was ``listed()``; None for a draft.
+    approved_on: str | None
+
     objects: ClassVar = PaperQuerySet.as_manager()
 
     class Meta:
@@ -96,6 +111,11 @@ class Paper(WrittenOnceModel):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.record}"
+
+    @property
+    def is_label_draft(self) -> bool:
+        """Whether it is a label that says it is a draft; of papers that were ``listed()``."""
+        return self.kind in _LABELS and not self.approved_on
 
     @property
     def record(self) -> Quote | Batch | BatchPart | Order | RecallCustomer:

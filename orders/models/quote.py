@@ -1,6 +1,7 @@
 """Quotes: a price in writing that holds until a day. Sent lines never change."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any, ClassVar, NoReturn
 
 from django.db import models
@@ -219,3 +220,9 @@ class QuoteLine(models.Model):
 
 class QuoteEvent(Event):
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="events")
+
+    @property
+    def total(self) -> Decimal | None:
+        """The quote's total from then on, dollars; None where nothing was priced."""
+        total = self.data.get("total")
+        return None if total is None else Decimal(total)

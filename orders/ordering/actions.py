@@ -7,12 +7,14 @@ from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
+from orders.labels.standing import require_approved_labels
 from orders.models import Batch, Order, OrderLine, Quote, ShipTo
 from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
@@ -53,7 +55,11 @@ def create_order_from_quote(
     if acting_user is not None:
         require_may_order_for(acting_user, quote.company)
     if quote.status != Quote.Status.ACCEPTED:
-        raise IllegalMove(f"{quote.number} is {quote.get_status_display()}, not accepted.")
+        raise IllegalMove(
+            gettext("{number} is {status}, not accepted.").format(
+                number=quote.number, status=quote.get_status_display()
+            )
+        )
     with transaction.atomic():
         Quote.objects.select_for_update().get(pk=quote.pk)  # two clicks: the second waits here
         existing = Order.objects.filter(quote=quote).first()
@@ -99,7 +105,7 @@ def place_order(
     if acting_user is not None:
         require_may_order_for(acting_user, company)
     if not lines:
-        raise BadInput("An order needs at least one line.")
+        raise BadInput(gettext("An order needs at least one line."))
     with transaction.atomic():
         order = Order.objects.create(
             number=next_number(ORDER_PREFIX),
@@ -116,7 +122,11 @@ def place_order(
         OrderLine.objects.bulk_create(lines)
         reserve_for_order(order)
         note(order, acting_user=acting_user, who=who, why=why, new=True)
-        mail_order(order, "orders/ordering/mail/order_confirmed.txt", "is confirmed")
+        mail_order(
+            order,
+            "orders/ordering/mail/order_confirmed.txt",
+            gettext("Order {number} is confirmed"),
+        )
     return order
 
 
@@ -124,7 +134,7 @@ def require_may_order_for(user: User, company: Company) -> None:
     """Reps and office order for anybody, a customer for its own company."""
     require_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE)
     if not has_role(user, Role.REP, Role.OFFICE) and user.company_id != company.pk:
-        raise NotAllowed("You can order for your own company only.")
+        raise NotAllowed(gettext("You can order for your own company only."))
 
 
 def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = "") -> None:
@@ -135,9 +145,16 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
     require_role(acting_user, *DATE_SETTERS)
     old = order.due_on
     if order.status in (Order.Status.SHIPPED, Order.Status.CANCELLED):
-        raise IllegalMove(f"{order.number} is {order.get_status_display()}; its date is final.")
+        raise IllegalMove(
+            gettext("{number} is {status}; its date is final.").format(
+                number=order.number, status=order.get_status_display()
+            )
+        )
     if due_on < timezone.localdate():
-        raise BadInput("The due date lies in the past.", fields={"due_on": "Choose a later day."})
+        raise BadInput(
+            gettext("The due date lies in the past."),
+            fields={"due_on": gettext("Choose a later day.")},
+        )
     if due_on == old:
         return
     earliest = read_due_dates(timezone.localdate()).of_orders.get(order.pk)
@@ -145,14 +162,20 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
     if earliest is not None and due_on < earliest:
         if not why.strip():
             raise BadInput(
-                f"{order.number} cannot be made by then: earliest {house().weekday(earliest)}.",
-                fields={"why": "Say why an earlier date is promised."},
+                gettext("{number} cannot be made by then: earliest {earliest}.").format(
+                    number=order.number, earliest=house().weekday(earliest)
+                ),
+                fields={"why": gettext("Say why an earlier date is promised.")},
             )
         dates["earliest"] = [earliest.isoformat()]
     with transaction.atomic():
         unchanged = Order.objects.filter(pk=order.pk, status=order.status, due_on=old)
         if unchanged.update(due_on=due_on) != 1:
-            raise ChangedMeanwhile(f"Somebody else changed {order.number} meanwhile; look again.")
+            raise ChangedMeanwhile(
+                gettext("Somebody else changed {number} meanwhile; look again.").format(
+                    number=order.number
+                )
+            )
         order.due_on = due_on
         note(
             order,
@@ -163,7 +186,9 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
 
 
 def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
-    """The order left the plant or was collected; IllegalMove while a lot in it is on hold.
+    """The order left the plant or was collected.
+
+    IllegalMove while a lot in it is on hold, or while a label of it does not stand approved.
 
     Packages without a serial cannot be traced: while some are not filled, BadInput unless
     ``why`` says why the order leaves all the same.
@@ -172,14 +197,21 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
     require_move(order, Order.Status.SHIPPED)
     with transaction.atomic():
         require_no_hold(Batch.objects.live().of_order(order))
+        approvals = require_approved_labels(order)
         missing = unfilled_words(order)
         if missing and not why.strip():
-            raise BadInput(missing, fields={"why": "Say why it leaves all the same."})
+            raise BadInput(missing, fields={"why": gettext("Say why it leaves all the same.")})
         # Written down as it is today: an address corrected later moves no past shipment.
-        to = {"state": order.ship_to.state, "county": order.ship_to.county}
+        to = {
+            "state": order.ship_to.state,
+            "county": order.ship_to.county,
+            "label_approvals": sorted({approval.pk for approval in approvals}),
+        }
         told = f"{missing} {why.strip()}" if missing else ""
         move(order, Order.Status.SHIPPED, acting_user=acting_user, why=told, data=to)
-        mail_order(order, "orders/ordering/mail/order_shipped.txt", "is on its way")
+        mail_order(
+            order, "orders/ordering/mail/order_shipped.txt", gettext("Order {number} is on its way")
+        )
 
 
 def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
@@ -190,7 +222,9 @@ def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
     require_role(acting_user, *CANCELLERS)
     require_move(order, Order.Status.CANCELLED)
     if not why.strip():
-        raise BadInput("Say why the order is cancelled.", fields={"why": "Give a reason."})
+        raise BadInput(
+            gettext("Say why the order is cancelled."), fields={"why": gettext("Give a reason.")}
+        )
     with transaction.atomic():
         batches = list(Batch.objects.live().of_order(order).order_by("pk"))
         others = [each for each in locked_orders(*batches) if each != order]
@@ -199,12 +233,19 @@ def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
         for batch in batches:
             if batch.status != Batch.Status.PLANNED:
                 raise IllegalMove(
-                    f"Batch {batch.number} is already {batch.get_status_display()};"
-                    " the plant decides what becomes of it before the order can be cancelled."
+                    gettext(
+                        "Batch {number} is already {status}; the plant decides what becomes of it "
+                        "before the order can be cancelled."
+                    ).format(number=batch.number, status=batch.get_status_display())
                 )
             move(batch, Batch.Status.CANCELLED, acting_user=acting_user, why=told)
             sharing = batch.parts.values_list("order_line__order", flat=True)
             reopen_without_batches(
                 [each for each in others if each.pk in sharing], batch, acting_user
             )
-        mail_order(order, "orders/ordering/mail/order_cancelled.txt", "is cancelled", why=why)
+        mail_order(
+            order,
+            "orders/ordering/mail/order_cancelled.txt",
+            gettext("Order {number} is cancelled"),
+            why=why,
+        )

@@ -9,10 +9,12 @@ from typing import Any, Final
 
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.roles import STAFF, has_role
 from orders.inventory.holds import hold_words_by_batch
+from orders.labels.standing import LabelState, labels_not_approved
 from orders.models import BatchPart, Order, Paper
 from orders.models.order import OrderQuerySet
 from orders.planning.due_dates import read_due_dates
@@ -65,10 +67,10 @@ def by_due_date(orders: Iterable[Order], today: date) -> tuple[DueGroup, ...]:
         else:
             groups["near" if order.due_on <= last_near else "later"].append(order)
     titles = {
-        "overdue": "Overdue",
-        "near": f"Due within {NEAR_DAYS} days",
-        "later": "Later",
-        "closed": "Shipped or cancelled",
+        "overdue": _("Overdue"),
+        "near": _("Due within {days} days").format(days=NEAR_DAYS),
+        "later": _("Later"),
+        "closed": _("Shipped or cancelled"),
     }
     return tuple(
         DueGroup(key, titles[key], tuple(found))
@@ -97,7 +99,9 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "made_otherwise": made_otherwise(lines) if is_staff_role else [],
         "parts": _shown(of_order) if is_staff_role else [],
         "papers": papers.select_related("part__batch", "order").defer("pdf", "snapshot"),
-        "labels": labels.select_related("part__batch").defer("pdf", "snapshot"),
+        "labels": labels.listed().select_related("part__batch"),
+        "not_approved": _not_approved(order) if is_staff_role else [],
+        "is_here": order.status in OPEN_STATES,
         "events": order.events.all(),
         "has_unplanned_lines": planned < sum(line.quantity for line in lines),
         "earliest": too_late([order], timezone.localdate()).get(order.pk)
@@ -115,6 +119,14 @@ def too_late(orders: Iterable[Order], today: date) -> dict[int, date]:
         for order in orders
         if order.pk in earliest and order.due_on < earliest[order.pk]
     }
+
+
+def _not_approved(order: Order) -> list[LabelState]:
+    """Labels in the way of a made order."""
+    if order.status != Order.Status.MADE:
+        return []
+    parts = BatchPart.objects.filter(order_line__order=order).live().with_label()
+    return labels_not_approved(parts)
 
 
 def holds_on_board(orders: Iterable[Order]) -> dict[int, str]:

@@ -33,7 +33,11 @@ def mail_order(order: Order, template: str, subject: str, *, why: str = "") -> N
             },
         )
     send = partial(
-        send_mail, f"Order {order.number} {subject}", text, settings.DEFAULT_FROM_EMAIL, recipients
+        send_mail,
+        subject.format(number=order.number),
+        text,
+        settings.DEFAULT_FROM_EMAIL,
+        recipients,
     )
     # robust: an unreachable mail server must not turn a finished order into an error page.
     transaction.on_commit(send, robust=True)

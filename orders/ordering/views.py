@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -94,7 +95,9 @@ def order_plan(request: HttpRequest, number: str) -> HttpResponse:
     tank = require_valid(PlanForm(request.POST))["tank"]
     batches = plan_batches(order=order, tank=tank, acting_user=user)
     planned = ", ".join(batch.number for batch in batches)
-    messages.success(request, f"Planned in {tank.name}: {planned}.")
+    messages.success(
+        request, _("Planned in {name}: {planned}.").format(name=tank.name, planned=planned)
+    )
     return redirect("order_detail", number)
 
 
@@ -104,7 +107,7 @@ def order_ship(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     why = request.POST.get("why", "")
     mark_shipped(order=get_order_for(user, number), acting_user=user, why=why)
-    messages.success(request, f"{number} is shipped.")
+    messages.success(request, _("{number} is shipped.").format(number=number))
     return redirect("order_detail", number)
 
 
@@ -115,7 +118,7 @@ def order_cancel(request: HttpRequest, number: str) -> HttpResponse:
     order = get_order_for(user, number)
     why = require_valid(ReasonForm(request.POST))["why"]
     cancel_order(order=order, acting_user=user, why=why)
-    messages.success(request, f"{number} is cancelled.")
+    messages.success(request, _("{number} is cancelled.").format(number=number))
     return redirect("order_detail", number)
 
 
@@ -126,5 +129,10 @@ def order_due(request: HttpRequest, number: str) -> HttpResponse:
     order = get_order_for(user, number)
     wanted = require_valid(DueDateForm(request.POST))
     set_due_date(order=order, acting_user=user, due_on=wanted["due_on"], why=wanted["why"])
-    messages.success(request, f"{number} is due on {reader().weekday(wanted['due_on'])}.")
+    messages.success(
+        request,
+        _("{number} is due on {day}.").format(
+            number=number, day=reader().weekday(wanted["due_on"])
+        ),
+    )
     return redirect("order_detail", number)

@@ -120,7 +120,7 @@ def _charges(view: BatchRecordView) -> Table | None:
             _lot(charge),
             house().every_digit(charge.mass_lb),
             f"{charge.who}, {charge.at}"
-            + (f". Taken back: {charge.taken_back}" if charge.taken_back else ""),
+            + (f". Reversed: {charge.reversed_because}" if charge.reversed_because else ""),
         )
         for charge in view.charges
     ]

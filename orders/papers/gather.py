@@ -12,6 +12,7 @@ from typing import Final
 from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import override
 
 from formulas.engine.result import Severity
 from orders.models import Batch, BatchPart, PlantProfile
@@ -30,6 +31,7 @@ _ON_THE_PAGE_ONLY: Final = frozenset({"compatible"})
 # --------------------------------------------------------------------------- batch ticket
 
 
+@override(settings.LANGUAGE_CODE)
 def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
     """The ticket of one load, from its plan."""
     plan = batch.load_plan

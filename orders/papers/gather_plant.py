@@ -7,8 +7,10 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Final
 
+from django.conf import settings
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import override
 
 from blendshop.errors import IllegalMove
 from blendshop.figures.readers import house
@@ -53,6 +55,7 @@ TRANSPORT: Final = (
 _LOTS_LISTED: Final = 4
 
 
+@override(settings.LANGUAGE_CODE)
 def pick_list_view(batch: Batch) -> paper.PickListView:
     """Stocks still to be charged with the lots to take them from today."""
     steps = [step for step in batch_steps(batch) if step.left_lb > 0]
@@ -103,6 +106,7 @@ def _planned_lot_words(lot: PlannedLot, usable: StockLot | None, *, several: boo
     return f"{mass}{lot_words(usable)}"
 
 
+@override(settings.LANGUAGE_CODE)
 def batch_record_view(batch: Batch) -> paper.BatchRecordView:
     """Everything that was written down about a batch."""
     plan, steps = batch.load_plan, batch_steps(batch)
@@ -158,6 +162,7 @@ def _target_change(change: TargetChange) -> str:
     return f"Target before: {was} lb. {change.why} {change.who}, {_moment(change.at)}."
 
 
+@override(settings.LANGUAGE_CODE)
 def certificate_view(part: BatchPart) -> paper.CertificateView:
     """What the customer gets; IllegalMove unless the batch is released and was analysed."""
     batch = part.batch
@@ -196,6 +201,7 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
     )
 
 
+@override(settings.LANGUAGE_CODE)
 def packing_list_view(order: Order) -> paper.PackingListView:
     """Every filled package of the order's released batches; IllegalMove while there is none."""
     parts = (
@@ -221,6 +227,7 @@ def packing_list_view(order: Order) -> paper.PackingListView:
     )
 
 
+@override(settings.LANGUAGE_CODE)
 def package_labels_view(batch: Batch) -> paper.PackageLabelsView:
     """A label for every filled package; IllegalMove while there is none."""
     packages = tuple(
@@ -289,11 +296,11 @@ def _package_lines(packages: QuerySet[PackageSerial]) -> tuple[paper.PackageLine
 
 
 def _all_charges(batch: Batch) -> list[Charge]:
-    return list(batch.charges.select_related("lot", "stock", "taken_back").order_by("pk"))
+    return list(batch.charges.select_related("lot", "stock", "reversal").order_by("pk"))
 
 
 def _charge(charge: Charge) -> paper.RecordCharge:
-    taken_back = getattr(charge, "taken_back", None)
+    reversal = getattr(charge, "reversal", None)
     return paper.RecordCharge(
         step=charge.step,
         stock_code=charge.stock.code,
@@ -302,7 +309,7 @@ def _charge(charge: Charge) -> paper.RecordCharge:
         mass_lb=charge.mass_lb,
         who=charge.who,
         at=_moment(charge.weighed_at or charge.at),
-        taken_back=taken_back.why if taken_back else "",
+        reversed_because=reversal.why if reversal else "",
     )
 
 
@@ -311,7 +318,7 @@ def _guarantee(check: GuaranteeAsMade) -> paper.GuaranteeMade:
         name=guarantee_name(check.key),
         guaranteed_pct=check.guaranteed_pct,
         made_pct=round(check.made_pct, 4),
-        words=VERDICT_WORDS[check.verdict],
+        words=str(VERDICT_WORDS[check.verdict]),
     )
 
 
@@ -320,14 +327,14 @@ def _maximum(check: MaximumAsMade) -> paper.MaximumMade:
         name=guarantee_name(check.key),
         most_pct=check.most_pct,
         made_pct=round(check.made_pct, 4),
-        words=MAXIMUM_WORDS[check.verdict],
+        words=str(MAXIMUM_WORDS[check.verdict]),
     )
 
 
 def _certified(check: GuaranteeAsMade, reading: QualityReading | None) -> paper.CertifiedFigure:
     """The laboratory's figure where there is one, else the calculated one, marked as such."""
     lab = {} if reading is None else reading.lab_analysis
-    found, method, words = check.made_pct, "calculated", VERDICT_WORDS[check.verdict]
+    found, method, words = check.made_pct, "calculated", str(VERDICT_WORDS[check.verdict])
     if reading is not None and check.key in lab:
         found, method = lab[check.key], reading.lab_source
         words = "meets" if found >= check.guaranteed_pct else "below the guarantee"

@@ -7,10 +7,10 @@ No field holds a price.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
-from blendshop.snapshot import Snapshot
+from blendshop.snapshot import Snapshot, stored_as
 from orders.papers.view_models import AnalysisFigure, LoadPartLine
 from orders.records.letterhead import Party, Plant
 
@@ -56,7 +56,7 @@ class PlanActual(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class RecordCharge(Snapshot):
-    """One charge as it was written down; ``taken_back`` is the reason if it counts no more."""
+    """One charge as it was written down; ``reversed_because`` is set if it counts no more."""
 
     step: int
     stock_code: str
@@ -65,7 +65,7 @@ class RecordCharge(Snapshot):
     mass_lb: Decimal
     who: str
     at: str
-    taken_back: str = ""
+    reversed_because: str = field(default="", metadata=stored_as("taken_back"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,8 @@ from decimal import Decimal
 from functools import partial
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.errors import BadInput
 from blendshop.figures.readers import house
 from formulas import reference
@@ -154,21 +156,29 @@ def planned_weights(asked: AskedLoad) -> LotPlan:
         if missed:
             raise _refused(
                 asked,
-                f"its label promises {missed}, which this load cannot keep. Choose other lots or"
-                " another tank, or a formulator makes a new revision of this blend with other"
-                " label lines.",
+                _(
+                    "its label promises %(missed)s, which this load cannot keep. Choose"
+                    " other lots or another tank, or a formulator makes a new revision of"
+                    " this blend with other label lines."
+                )
+                % {"missed": missed},
             ) from error
         raise _refused(asked, not_weighable_words(error)) from error
     except LotsDoNotSettle as error:
         raise _refused(
             asked,
-            "the lots on hand differ too much to be put together. Put one of them on hold, or"
-            " receive more.",
+            _(
+                "the lots on hand differ too much to be put together. Put one of them"
+                " on hold, or receive more."
+            ),
         ) from error
     except engine.BadProblem as error:
-        raise BadInput(f"{asked.recipe.revision} cannot be planned today: {error}") from error
+        raise BadInput(
+            _("%(revision)s cannot be planned today: %(error)s")
+            % {"revision": asked.recipe.revision, "error": error}
+        ) from error
     except EngineFailure as error:
-        raise _refused(asked, "the solver gave no trustworthy plan.") from error
+        raise _refused(asked, _("the solver gave no trustworthy plan.")) from error
 
 
 def _from_lots(asked: AskedLoad, printed_pct: Mapping[str, Decimal]) -> LotPlan:
@@ -184,7 +194,7 @@ def _from_lots(asked: AskedLoad, printed_pct: Mapping[str, Decimal]) -> LotPlan:
         if over_gal <= 0:
             return planned
         wanted_gal -= over_gal + _BELOW_BRIM_GAL
-    raise _refused(asked, "its division is too coarse to stay below the brim.")
+    raise _refused(asked, _("its division is too coarse to stay below the brim."))
 
 
 def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, Decimal]) -> LotPlan:
@@ -208,7 +218,13 @@ def _at_volume(asked: AskedLoad, volume_gal: float, printed_pct: Mapping[str, De
 
 def _refused(asked: AskedLoad, why: str) -> BadInput:
     return BadInput(
-        f"{asked.tank.name} cannot weigh {asked.volume_gal:g} gal of {asked.recipe.revision}: {why}"
+        _("%(tank)s cannot weigh %(volume_gal)s gal of %(revision)s: %(why)s")
+        % {
+            "tank": asked.tank.name,
+            "volume_gal": f"{asked.volume_gal:g}",
+            "revision": asked.recipe.revision,
+            "why": why,
+        }
     )
 
 
@@ -233,8 +249,11 @@ def _require_makeable(recipe: LoadRecipe) -> None:
     stops = [finding.message for finding in blend.findings if finding.severity == "stop"]
     if stops:
         raise BadInput(
-            f"{recipe.revision} must not be blended: {' '.join(stops)}"
-            " A formulator has to make a new revision of this blend first."
+            _(
+                "%(revision)s must not be blended: %(stops)s A formulator has to make"
+                " a new revision of this blend first."
+            )
+            % {"revision": recipe.revision, "stops": " ".join(stops)}
         )
 
 

@@ -1,7 +1,8 @@
 """The load a blend is quoted for, before anybody knows in which tank and with what it is made.
 
 The smallest active tank that holds the quantity, else equal loads of the largest; that tank's
-scales and wanted tolerance, typical analyses of the stocks, an empty tank. Pure reading.
+scales and wanted tolerance, typical analyses of the stocks, an empty tank. Where those scales are
+too coarse for the blend, the next tank that can weigh it. Pure reading.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
+
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from formulas.answers.wish import Wish
@@ -63,7 +66,7 @@ def tanks_in_use() -> tuple[Tank, ...]:
     """The active tanks, the smallest first; BadInput when there is none."""
     tanks = tuple(Tank.objects.filter(active=True).order_by("capacity_gal", "name"))
     if not tanks:
-        raise BadInput("No blending tank is in use: the office sets one under Back office.")
+        raise BadInput(_("No blending tank is in use: the office sets one under Back office."))
     return tanks
 
 
@@ -72,14 +75,28 @@ def default_load(volume_gal: Decimal, tanks: Sequence[Tank]) -> DefaultLoad:
 
     Of the tanks that hold it, one that can also blend so little is taken before one that cannot.
     """
+    return default_loads(volume_gal, tanks)[0]
+
+
+def default_loads(volume_gal: Decimal, tanks: Sequence[Tank]) -> tuple[DefaultLoad, ...]:
+    """The default load, then the same in each other tank, for where its scales are too coarse.
+
+    Tanks that hold the quantity at once and can blend so little, the smallest first; those that
+    hold it and cannot; at last equal loads in the smaller ones, the largest of them first.
+    """
     holding = [tank for tank in tanks if tank.capacity_gal >= volume_gal]
-    if holding:
-        tank = next((tank for tank in holding if tank.smallest_gal <= volume_gal), holding[0])
-        return DefaultLoad(tank, 1, volume_gal)
-    largest = tanks[-1]
-    loads = math.ceil(volume_gal / largest.capacity_gal)
+    holding.sort(key=lambda tank: tank.smallest_gal > volume_gal)
+    smaller = [tank for tank in reversed(tanks) if tank.capacity_gal < volume_gal]
+    return (
+        *(DefaultLoad(tank, 1, volume_gal) for tank in holding),
+        *(_in_equal_loads(tank, volume_gal) for tank in smaller),
+    )
+
+
+def _in_equal_loads(tank: Tank, volume_gal: Decimal) -> DefaultLoad:
+    loads = math.ceil(volume_gal / tank.capacity_gal)
     each = math.ceil(volume_gal * _STEPS_A_GAL / loads)
-    return DefaultLoad(largest, loads, Decimal(each) / _STEPS_A_GAL)
+    return DefaultLoad(tank, loads, Decimal(each) / _STEPS_A_GAL)
 
 
 def promised_problem(

@@ -77,7 +77,7 @@ def planned_from_lots() -> dict[str, float]:
     charged = {
         (batch, lot): float(lb)
         for batch, lot, lb in Charge.objects.filter(
-            batch__in=batches, lot__isnull=False, taken_back__isnull=True
+            batch__in=batches, lot__isnull=False, reversal__isnull=True
         )
         .order_by()
         .values_list("batch", "lot__code")

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 from formulas.contracts.formulation_answer import PLACES
 from orders.frozen.consignment import Consignment, PackageName, Place
 from orders.frozen.load_plan import LoadPlan
@@ -60,6 +62,6 @@ def filling_words(part: BatchPart) -> str:
     """What a part is filled into: "2 × 265 gal totes", in bulk "600 gal in bulk"."""
     package = part.consignment.package
     if part.is_bulk:
-        return f"{part.quantity} gal in bulk"
+        return _("%(quantity)s gal in bulk") % {"quantity": part.quantity}
     name = package.name if part.quantity == 1 else package.plural_name
     return f"{part.quantity} × {name}"

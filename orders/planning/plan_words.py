@@ -8,12 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from blendshop.figures.readers import house
 from formulas.engine.composition import ANALYSIS_KEYS, SHORT_NAMES
 from formulas.engine.plant.load import ScaleKind
 from orders.frozen.load_plan import LoadPlan, PlannedLot, PlannedWeighing, PlanTank
 
-PLANNED_BEFORE: Final = (
+PLANNED_BEFORE: Final = gettext_lazy(
     "Planned before tolerances: its weights keep every promise as they stand, not every weight"
     " near them."
 )
@@ -26,22 +29,26 @@ def scale_words(tank: PlanTank, step: PlannedWeighing) -> str:
     if tank.fine_step_lb is None:
         return ""
     division = house().at_most(step.scale_step_lb, 3)
-    name = "small scale" if step.scale is ScaleKind.FINE else "main scale"
-    return f"{name}, {division} lb"
+    says = (
+        _("small scale, %(division)s lb")
+        if step.scale is ScaleKind.FINE
+        else _("main scale, %(division)s lb")
+    )
+    return says % {"division": division}
 
 
 def tolerance_words(plan: LoadPlan) -> str:
     """What ± means on this plan, in a sentence."""
     if plan.tolerance_pct is None:
-        return PLANNED_BEFORE
+        return str(PLANNED_BEFORE)
     if plan.tolerance_pct > 0:
-        reached = house().at_most(plan.tolerance_pct, 2)
-        within = f"{reached} % of the weight and at least one division of its scale"
-    else:
-        within = "one division of its scale"
-    return (
-        f"On target means within the ± beside the weight: {within}. Every promise holds for all"
-        " such weights together."
+        return _(
+            "On target means within the ± beside the weight: %(pct)s %% of the weight and at least"
+            " one division of its scale. Every promise holds for all such weights together."
+        ) % {"pct": house().at_most(plan.tolerance_pct, 2)}
+    return _(
+        "On target means within the ± beside the weight: one division of its scale. Every promise"
+        " holds for all such weights together."
     )
 
 
@@ -57,7 +64,7 @@ def _differences(step: PlannedWeighing, lot: PlannedLot) -> Iterator[str]:
             yield f"{SHORT_NAMES[key]} {_figures(certified, typical, '%')}"
     if lot.density_lb_per_gal != step.density_lb_per_gal:
         figures = _figures(lot.density_lb_per_gal, step.density_lb_per_gal, "lb/gal")
-        yield f"density {figures}"
+        yield _("density %(figures)s") % {"figures": figures}
 
 
 def _figures(certified: float, typical: float, unit: str) -> str:
@@ -66,4 +73,4 @@ def _figures(certified: float, typical: float, unit: str) -> str:
         told, usual = house().at_most(certified, places), house().at_most(typical, places)
         if told != usual:
             break
-    return f"{told} {unit}, typical {usual}"
+    return _("%(told)s %(unit)s, typical %(usual)s") % {"told": told, "unit": unit, "usual": usual}

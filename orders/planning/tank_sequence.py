@@ -25,6 +25,10 @@ class SameBlend:
     loads: int
 
     @property
+    def numbers(self) -> list[str]:
+        return [batch.number for batch in self.batches]
+
+    @property
     def can_combine(self) -> bool:
         return self.loads < len(self.batches)
 

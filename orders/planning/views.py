@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -37,7 +38,10 @@ def tank_planning_plan(request: HttpRequest) -> HttpResponse:
         lines=list(wanted["lines"]), tank=wanted["tank"], acting_user=signed_in(request)
     )
     planned = ", ".join(batch.number for batch in batches)
-    messages.success(request, f"Planned in {wanted['tank'].name}: {planned}.")
+    messages.success(
+        request,
+        _("Planned in %(tank)s: %(planned)s.") % {"tank": wanted["tank"].name, "planned": planned},
+    )
     return redirect("tank_planning")
 
 
@@ -47,5 +51,8 @@ def tank_planning_combine(request: HttpRequest) -> HttpResponse:
     """Planned batches of one blend become fewer loads."""
     wanted = require_valid(CombineForm(request.POST))
     batches = combine_batches(batches=list(wanted["batches"]), acting_user=signed_in(request))
-    messages.success(request, f"Combined into {', '.join(batch.number for batch in batches)}.")
+    messages.success(
+        request,
+        _("Combined into %(batches)s.") % {"batches": ", ".join(batch.number for batch in batches)},
+    )
     return redirect("tank_planning")

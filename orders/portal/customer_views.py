@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -57,7 +58,10 @@ def customer_new(request: HttpRequest) -> HttpResponse:
         except BadInput as error:
             _show(form, error)
         else:
-            messages.success(request, f"{company} is added; now its address and its people.")
+            messages.success(
+                request,
+                _("{company} is added; now its address and its people.").format(company=company),
+            )
             return redirect("customer_detail", company.pk)
     context = {"form": form, "company": None}
     return render(request, "orders/portal/customer_form.html", context, status=_status(request))
@@ -76,7 +80,7 @@ def customer_edit(request: HttpRequest, pk: int) -> HttpResponse:
         except BadInput as error:
             _show(form, error)
         else:
-            messages.success(request, f"{company} is changed.")
+            messages.success(request, _("{company} is changed.").format(company=company))
             return redirect("customer_detail", pk)
     context = {"form": form, "company": company}
     return render(request, "orders/portal/customer_form.html", context, status=_status(request))
@@ -92,7 +96,7 @@ def customer_terms(request: HttpRequest, pk: int) -> HttpResponse:
     form = TermsForm(request.POST if request.method == "POST" else None, initial=initial)
     if request.method == "POST" and form.is_valid():
         set_terms(acting_user=user, company=company, **form.cleaned_data)
-        messages.success(request, f"The terms of {company} are set.")
+        messages.success(request, _("The terms of {company} are set.").format(company=company))
         return redirect("customer_detail", pk)
     context = {"form": form, "company": company}
     return render(request, "orders/portal/customer_terms.html", context, status=_status(request))
@@ -105,7 +109,12 @@ def customer_add_person(request: HttpRequest, pk: int) -> HttpResponse:
     company = get_customer_for(user, pk)
     wanted = require_valid(PersonForm(request.POST))
     person = add_person(acting_user=user, company=company, **wanted)
-    messages.success(request, f"{person} is added; a mail to {person.email} asks for a password.")
+    messages.success(
+        request,
+        _("{person} is added; a mail to {email} asks for a password.").format(
+            person=person, email=person.email
+        ),
+    )
     return redirect("customer_detail", pk)
 
 
@@ -127,7 +136,9 @@ def customer_ship_to(request: HttpRequest, pk: int, ship_to_pk: int | None = Non
         except BadInput as error:
             _show(form, error)
         else:
-            messages.success(request, f"The address {form.cleaned_data['label']} is saved.")
+            messages.success(
+                request, _("The address {label} is saved.").format(label=form.cleaned_data["label"])
+            )
             return redirect("customer_detail", pk)
     context = {"form": form, "company": company, "ship_to": ship_to}
     return render(request, "orders/portal/customer_ship_to.html", context, status=_status(request))

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from django.utils.translation import gettext_lazy as _
+
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
 from formulas.engine.label.assay_check import Verdict
@@ -15,6 +17,7 @@ from orders.frozen.load_plan import FrozenStock, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, StockLot
 from orders.production.steps import Step
+from orders.production.tank_gallons import TankGallons
 from orders.tanks.contents import not_free
 from orders.tanks.heel import newest_entry
 from orders.tanks.mixing import under
@@ -22,14 +25,14 @@ from orders.tanks.mixing import under
 #: What the heel goes by among the lots of a batch.
 HEEL_LOT: Final = "heel"
 
-VERDICT_WORDS: Final[Mapping[Verdict, str]] = {
-    Verdict.MEETS: "meets its guarantee",
-    Verdict.WITHIN_ALLOWANCE: "below its guarantee, within the allowance",
-    Verdict.DEFICIENT: "below its guarantee by more than the allowance",
+VERDICT_WORDS: Final = {
+    Verdict.MEETS: _("meets its guarantee"),
+    Verdict.WITHIN_ALLOWANCE: _("below its guarantee, within the allowance"),
+    Verdict.DEFICIENT: _("below its guarantee by more than the allowance"),
 }
-MAXIMUM_WORDS: Final[Mapping[MaximumVerdict, str]] = {
-    MaximumVerdict.MEETS: "keeps its maximum",
-    MaximumVerdict.ABOVE: "above its maximum",
+MAXIMUM_WORDS: Final = {
+    MaximumVerdict.MEETS: _("keeps its maximum"),
+    MaximumVerdict.ABOVE: _("above its maximum"),
 }
 
 
@@ -184,8 +187,8 @@ def _made(
     )
     # As the plan does: a heel has its own volume, what is charged follows the measured density.
     standing_gal = sum(each.weight_lb / each.lot.density_lb_per_gal for each in _as_weighed(heel))
-    charged_gal = (made.volume_gal - standing_gal) / batch.load_plan.density_correction
-    volume_gal = standing_gal + charged_gal
+    gallons = TankGallons(standing_gal, standing_gal, batch.load_plan.density_correction)
+    volume_gal = gallons.of_model(made.volume_gal)
     return replace(made, volume_gal=volume_gal, density_lb_per_gal=made.mass_lb / volume_gal)
 
 

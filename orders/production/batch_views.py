@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -79,7 +80,7 @@ def _batch_page(
         "as_made": made_rows(as_made(batch, batch_steps(batch))),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
-        "papers": papers.select_related("part", "batch").defer("pdf", "snapshot"),
+        "papers": papers.listed().select_related("part", "batch"),
         "cancel_form": cancel_form or ReasonForm(),
         "refused": cancel_form,
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
@@ -101,6 +102,6 @@ def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
     if form.is_valid():
         with refusals:
             cancel_batch(batch=batch, acting_user=user, why=form.cleaned_data["why"])
-            messages.success(request, f"{number} is cancelled.")
+            messages.success(request, _("%(number)s is cancelled.") % {"number": number})
             return redirect("batch_detail", number)
     return _batch_page(request, batch, status=refusals.status, cancel_form=form)

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.template.loader import render_to_string
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
@@ -78,7 +79,7 @@ def _charge(request: HttpRequest, batch: Batch, *, must_be_signed: bool) -> None
     """A weight from a tablet's queue says who typed it; a form is typed by who sends it."""
     wanted = require_valid(ChargeForm(request.POST))
     if must_be_signed and wanted["person"] is None:
-        raise BadInput("It is not known who typed this weight; type it again.")
+        raise BadInput(_("It is not known who typed this weight; type it again."))
     charge_lot(
         batch=batch,
         step=wanted["step"],
@@ -96,11 +97,11 @@ def _charge(request: HttpRequest, batch: Batch, *, must_be_signed: bool) -> None
 def _refused_json(refused: DomainError) -> JsonResponse:
     """The sentence, and where a person may say yes to it: which questions, about how much."""
     message = " ".join(dict.fromkeys([refused.message, *refused.fields.values()]))
-    answer: dict[str, Any] = {"saved": False, "message": message}
+    said: dict[str, Any] = {"saved": False, "message": message}
     if isinstance(refused, Unconfirmed):
-        answer["confirm"] = [each.question for each in refused.asked]
-        answer["charged_lb"] = str(refused.charged_lb)
-    return JsonResponse(answer, status=refused.status)
+        said["confirm"] = [each.question for each in refused.asked]
+        said["charged_lb"] = str(refused.charged_lb)
+    return JsonResponse(said, status=refused.status)
 
 
 def _screen_again(request: HttpRequest, batch: Batch, refused: DomainError) -> HttpResponse:
@@ -159,7 +160,9 @@ def batch_reverse_charge(request: HttpRequest, number: str) -> HttpResponse:
     except DomainError as refused:
         return _form_again(request, number, "reverse", refused, reverse_form=form)
     messages.success(
-        request, f"{reader().weighed(charge.mass_lb)} of {charge.lot or charge.stock} reversed."
+        request,
+        _("%(mass_lb)s of %(lot)s reversed.")
+        % {"mass_lb": reader().weighed(charge.mass_lb), "lot": charge.lot or charge.stock},
     )
     return redirect("batch_charge", number)
 
@@ -180,9 +183,14 @@ def batch_correct(request: HttpRequest, number: str) -> HttpResponse:
     changed = sum(1 for each in accepted if isinstance(each, TargetChange))
     added = len(accepted) - changed
     if changed:
-        messages.success(request, f"{changed} weighings still to come have a new target.")
+        messages.success(
+            request,
+            _("%(changed)s weighings still to come have a new target.") % {"changed": changed},
+        )
     if added:
-        messages.success(request, f"{added} weighings are added behind the plan.")
+        messages.success(
+            request, _("%(added)s weighings are added behind the plan.") % {"added": added}
+        )
     return redirect("batch_charge", number)
 
 
@@ -198,7 +206,9 @@ def batch_lot(request: HttpRequest, number: str) -> HttpResponse:
             accept_lot(batch=batch, acting_user=user, **wanted)
         except DomainError as refused:
             return _form_again(request, number, "lot", refused)
-        messages.success(request, f"The weighings still to come count on {wanted['lot']}.")
+        messages.success(
+            request, _("The weighings still to come count on %(lot)s.") % {"lot": wanted["lot"]}
+        )
         return redirect("batch_charge", number)
     asked = require_valid(LotForm(request.GET))
     steps = batch_steps(batch)
@@ -223,7 +233,11 @@ def batch_lower(request: HttpRequest, number: str) -> HttpResponse:
         lowered = accept_lower_promise(batch=batch, acting_user=user, **wanted)
     except DomainError as refused:
         return _form_again(request, number, "lower", refused, lower_form=form)
-    messages.success(request, f"{number} is sold as {lowered.grade} from now on.")
+    messages.success(
+        request,
+        _("%(number)s is sold as %(grade)s from now on.")
+        % {"number": number, "grade": lowered.grade},
+    )
     return redirect("batch_charge", number)
 
 
@@ -236,5 +250,7 @@ def batch_made(request: HttpRequest, number: str) -> HttpResponse:
         mark_made(batch=get_batch_for(user, number), acting_user=user)
     except DomainError as refused:
         return _form_again(request, number, "made", refused)
-    messages.success(request, f"{number} is made. It leaves only after its release.")
+    messages.success(
+        request, _("%(number)s is made. It leaves only after its release.") % {"number": number}
+    )
     return redirect("batch_detail", number)

@@ -12,6 +12,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.errors import DomainError
 from blendshop.figures.readers import house
 from formulas.engine.mark import Mark
@@ -102,25 +104,34 @@ def is_over_tank(volume_gal: float, capacity_gal: float) -> bool:
 def over_target_words(step: Step, mass_lb: Decimal) -> str:
     total = step.charged_lb + mass_lb
     over = house().weighed(total - step.target_lb)
-    return (
-        f"{house().weighed(total)} of {step.name} is {over} above the target of"
-        f" {house().weighed(step.target_lb)}. Is that really in the tank?"
-    )
+    return _(
+        "%(total)s of %(step)s is %(over)s above the target of %(target_lb)s."
+        " Is that really in the tank?"
+    ) % {
+        "total": house().weighed(total),
+        "step": step.name,
+        "over": over,
+        "target_lb": house().weighed(step.target_lb),
+    }
 
 
 def over_tank_words(batch: Batch, volume_gal: float) -> str:
-    return (
-        f"With this weight {house().volume(volume_gal, 0)} would be in {batch.tank.name}, which"
-        f" holds {house().volume(batch.tank.capacity_gal, 0)}. Is the weight right?"
-    )
+    return _(
+        "With this weight %(volume_gal)s would be in %(tank)s, which holds"
+        " %(capacity_gal)s. Is the weight right?"
+    ) % {
+        "volume_gal": house().volume(volume_gal, 0),
+        "tank": batch.tank.name,
+        "capacity_gal": house().volume(batch.tank.capacity_gal, 0),
+    }
 
 
 def another_words(step: Step) -> str:
     last = step.charges[-1]
-    return (
-        f"{house().weighed(step.charged_lb)} of {step.name} is in already,"
-        f" the last of it saved by {last.who}: is this another weight?"
-    )
+    return _(
+        "%(charged_lb)s of %(step)s is in already, the last of it saved by"
+        " %(who)s: is this another weight?"
+    ) % {"charged_lb": house().weighed(step.charged_lb), "step": step.name, "who": last.who}
 
 
 def _volume_gal(

@@ -8,11 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final
+from typing import Any, Final, TypedDict
+
+from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
 from blendshop.money import money
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
+from formulas.engine.density.mixing import volume_gal as modelled_gal
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import correction as engine
 from formulas.engine.result import Finding
@@ -45,6 +48,7 @@ from orders.production.substitute_stocks import (
     with_figures,
     with_substitute_stocks,
 )
+from orders.production.tank_gallons import TankGallons
 
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
@@ -179,10 +183,19 @@ def _asked(
             wishes=wishes,
             slow_release=slow_release,
             rules=saved_rules(),
-            # In gallons of the model, whose density this product's is a known part of.
-            most_gal=batch.tank.capacity_gal * batch.load_plan.density_correction,
+            most_gal=_gallons(batch).in_model(float(batch.tank.capacity_gal)),
         ),
         aim=available.aim,
+    )
+
+
+def _gallons(batch: Batch) -> TankGallons:
+    heel = heel_under(batch)
+    stocks, pounds = zip(*in_heel(heel), strict=True) if in_heel(heel) else ((), ())
+    return TankGallons(
+        heel_gal=0.0 if heel is None else heel.volume_gal,
+        modelled_heel_gal=modelled_gal(stocks, pounds) if stocks else 0.0,
+        density_correction=batch.load_plan.density_correction,
     )
 
 
@@ -194,13 +207,20 @@ def _outside(batch: Batch, answer: engine.Corrected) -> tuple[str, ...]:
     """What the customer wanted at most and the corrected tank exceeds, in words."""
     maxima, slow_max = wished_most(batch)
     found = [
-        f"{guarantee_name(key)} at most {reader().significant(most)} %"
+        _at_most(key, most)
         for key, most in maxima.items()
         if content_pct(answer.analysis, key) > most + _NOISE_PCT
     ]
     if slow_max is not None and (answer.slow_release_pct or 0.0) > slow_max + _NOISE_PCT:
-        found.append(f"{guarantee_name(SLOW_RELEASE)} at most {reader().significant(slow_max)} %")
+        found.append(_at_most(SLOW_RELEASE, slow_max))
     return tuple(found)
+
+
+def _at_most(key: str, most: float) -> str:
+    return _("%(key)s at most %(most)s %%") % {
+        "key": guarantee_name(key),
+        "most": reader().significant(most),
+    }
 
 
 def _proposal(
@@ -209,13 +229,11 @@ def _proposal(
     additions = _additions(answer.additions, available)
     in_recipe = {step.code for step in steps}
     raised, behind = _raised_first(steps, additions)
-    volume_gal = answer.volume_gal / batch.load_plan.density_correction
+    volume_gal = _gallons(batch).of_model(answer.volume_gal)
     return Proposal(
         targets=raised,
         additions=behind,
-        mass_lb=answer.mass_lb,
-        volume_gal=volume_gal,
-        extra_gal=max(0.0, volume_gal - batch.load_plan.volume_gal),
+        **_filled(batch, answer.mass_lb, volume_gal),
         capacity_gal=batch.tank.capacity_gal,
         cost=sum((each.cost for each in additions), Decimal(0)),
         findings=answer.findings,
@@ -273,14 +291,25 @@ def _with_room(batch: Batch, steps: Sequence[Step], nominal: Proposal, today: da
         nominal,
         targets=tuple(targets.values()),
         additions=additions,
-        mass_lb=found.load.net_weight_lb,
-        volume_gal=found.load.volume_gal,
-        extra_gal=max(0.0, found.load.volume_gal - batch.load_plan.volume_gal),
+        **_filled(batch, found.load.net_weight_lb, found.load.volume_gal),
         cost=money(cost + sum((each.cost for each in additions), Decimal(0))),
         digest=_digest(
             batch, steps, additions, [str(target.weight_lb) for target in targets.values()]
         ),
     )
+
+
+class _Filled(TypedDict):
+    """What the tank holds after a correction, and how much of it is beyond the plan."""
+
+    mass_lb: float
+    volume_gal: float
+    extra_gal: float
+
+
+def _filled(batch: Batch, mass_lb: float, volume_gal: float) -> _Filled:
+    extra_gal = max(0.0, volume_gal - batch.load_plan.volume_gal)
+    return {"mass_lb": mass_lb, "volume_gal": volume_gal, "extra_gal": extra_gal}
 
 
 def _reweighed(
@@ -301,9 +330,7 @@ def _retargeted(batch: Batch, found: NewTargets, available: AvailableStocks) -> 
     )
     return Proposal(
         targets=found.targets,
-        mass_lb=found.load.net_weight_lb,
-        volume_gal=found.load.volume_gal,
-        extra_gal=max(0.0, found.load.volume_gal - batch.load_plan.volume_gal),
+        **_filled(batch, found.load.net_weight_lb, found.load.volume_gal),
         capacity_gal=batch.tank.capacity_gal,
         cost=money(cost),
         findings=found.load.findings,
@@ -347,32 +374,22 @@ def _raised_first(
 
 
 def _with_more(step: Step, more_lb: float) -> Weighing:
-    weight_lb = float(step.target_lb + exact_pounds(more_lb))
-    return Weighing.extending(
-        step.figures,
-        weight_lb=weight_lb,
-        volume_gal=round(weight_lb / step.figures.density_lb_per_gal, 4),
-    )
+    return Weighing.of_stock(step.figures, float(step.target_lb + exact_pounds(more_lb)))
 
 
 def _additions(
     found: Sequence[engine.Addition], available: AvailableStocks
 ) -> tuple[ProposedAddition, ...]:
     """The engine's additions with the frozen figures a weighing needs."""
-    additions = []
-    for each in found:
-        stock = available.figures[each.code]
-        figures = Weighing.extending(
-            stock,
-            weight_lb=each.weight_lb,
-            volume_gal=round(each.weight_lb / stock.density_lb_per_gal, 4),
+    return tuple(
+        ProposedAddition(
+            available.rows[each.code],
+            each.weight_lb,
+            Weighing.of_stock(available.figures[each.code], each.weight_lb),
+            money(exact(each.cost)),
         )
-        additions.append(
-            ProposedAddition(
-                available.rows[each.code], each.weight_lb, figures, money(exact(each.cost))
-            )
-        )
-    return tuple(additions)
+        for each in found
+    )
 
 
 def _digest(

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
-from typing import Any
+from decimal import ROUND_DOWN, Decimal
+from typing import Any, Final
 
 from django.db.models import Count, Sum
+from django.utils.translation import gettext as _
 
 from orders.models import Batch, BatchPart, Order
 from orders.planning.parts import filling_words
 from orders.production.charging_page import fresh_key
+
+_NOTHING: Final = Decimal(0)
+_TENTH_LB: Final = Decimal("0.1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,21 +43,35 @@ def unfilled_words(order: Order) -> str:
         order_line__order=order, batch__status=Batch.Status.RELEASED
     ).annotate(filled=Count("packages"))
     missing = [
-        f"{part.package_count - part.filled} of {part.batch.number}"
+        _("%(count)s of %(batch)s")
+        % {"count": part.package_count - part.filled, "batch": part.batch.number}
         for part in parts.select_related("batch")
         if part.filled < part.package_count
     ]
-    return f"Packages not filled and numbered yet: {', '.join(missing)}." if missing else ""
+    return (
+        _("Packages not filled and numbered yet: %(missing)s.") % {"missing": ", ".join(missing)}
+        if missing
+        else ""
+    )
 
 
-def filling_parts(batch: Batch, charged_lb: Decimal) -> list[FillingPart]:
-    """Each part of the batch in its order; it is due its share of ``charged_lb`` by gallons."""
-    parts = batch.parts.annotate(filled=Count("packages"), filled_lb=Sum("packages__net_lb"))
+def filling_parts(
+    batch: Batch, charged_lb: Decimal, stays_lb: Decimal = Decimal(0)
+) -> list[FillingPart]:
+    """Each part of the batch in its order; it is due its share of ``charged_lb`` by gallons.
+
+    No more is due of all of them together than is not filled yet; ``stays_lb`` is left in the
+    tank and fills nothing.
+    """
+    annotated = batch.parts.annotate(filled=Count("packages"), filled_lb=Sum("packages__net_lb"))
+    parts = list(annotated.order_by("position"))
+    left_lb = charged_lb - stays_lb - sum((part.filled_lb or 0 for part in parts), Decimal(0))
     found = []
-    for part in parts.order_by("position"):
+    for part in parts:
         share = Decimal(str(part.consignment.volume_gal / batch.target_gal))
-        left_lb = max(Decimal(0), charged_lb * share - (part.filled_lb or 0))
+        due_lb = min(max(left_lb, _NOTHING), charged_lb * share - (part.filled_lb or 0))
         to_fill = max(0, part.package_count - part.filled)
-        each_lb = round(left_lb / max(1, to_fill), 1)
+        each_lb = (max(due_lb, _NOTHING) / max(1, to_fill)).quantize(_TENTH_LB, ROUND_DOWN)
+        left_lb -= each_lb * to_fill
         found.append(FillingPart(part, filling_words(part), part.filled, to_fill, each_lb))
     return found

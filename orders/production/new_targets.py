@@ -300,13 +300,10 @@ def _is_incompatible(rest: RestOfLoad, load: PlannedLoad) -> bool:
 
 def _target(rest: RestOfLoad, step: Step, planned: LoadStep) -> NewTarget:
     """What is in of the weighing stays in; the plan is of what is still to come of it."""
-    weight = exact(planned.weight_lb) + step.charged_lb
-    weight_lb = float(weight)
-    figures = Weighing.extending(
+    figures = Weighing.of_stock(
         step.figures,
+        float(exact(planned.weight_lb) + step.charged_lb),
         scale_step_lb=planned.division_lb,
-        weight_lb=weight_lb,
-        volume_gal=round(weight_lb / step.figures.density_lb_per_gal, 4),
         tolerance_lb=planned.tolerance_lb,
         scale=planned.scale,
     )

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from blendshop.accounts.signed_in import signed_in
@@ -28,7 +29,8 @@ def batch_paper(request: HttpRequest, number: str) -> HttpResponse:
     if request.method != "POST":
         if batch.status not in WEIGHS:
             raise IllegalMove(
-                f"{number} is {batch.get_status_display()}; nothing more is charged into it."
+                _("%(number)s is %(status)s; nothing more is charged into it.")
+                % {"number": number, "status": batch.get_status_display()}
             )
         form = PaperTicketForm(rows=rows, initial={"key": fresh_key()})
         return _page(request, batch, form)
@@ -46,7 +48,9 @@ def batch_paper(request: HttpRequest, number: str) -> HttpResponse:
     except PaperTicketRefused as refused:
         form.refuse(refused.reasons)
         return _page(request, batch, form)
-    messages.success(request, f"{number} is made. It leaves only after its release.")
+    messages.success(
+        request, _("%(number)s is made. It leaves only after its release.") % {"number": number}
+    )
     return redirect("batch_detail", number)
 
 

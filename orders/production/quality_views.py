@@ -1,18 +1,21 @@
 """Quality readings of a batch, its release, its packages and its close-out."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
+from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.figures.readers import reader
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.inventory.holds import hold_words_by_batch
-from orders.models import Batch, BatchClosing, PackageSerial, QualityReading
+from orders.models import Batch, BatchClosing, BatchPart, PackageSerial, QualityReading
 from orders.production.actions.batches import RELEASERS, release_batch
 from orders.production.actions.packaging import (
     PACKERS,
@@ -21,6 +24,7 @@ from orders.production.actions.packaging import (
     fill_packages,
     filled_lb,
     heel_in_lb,
+    stays_in_tank_lb,
 )
 from orders.production.actions.quality import (
     ADOPTERS,
@@ -60,10 +64,8 @@ def batch_quality(request: HttpRequest, number: str) -> HttpResponse:
         return _quality_page(request, batch)
     form = ReadingForm(request.POST)
     refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            _record(request, batch, form)
-            return redirect("batch_quality", number)
+    if refusals.taken(lambda wanted: _record(request, batch, **wanted)):
+        return redirect("batch_quality", number)
     return _quality_page(request, batch, status=refusals.status, form=form)
 
 
@@ -125,20 +127,24 @@ def _release_form(batch: Batch, typed: Any = None) -> ReleaseForm:
     return ReleaseForm(typed, auto_id="release_%s", about_reading=is_outside)
 
 
-def _record(request: HttpRequest, batch: Batch, form: ReadingForm) -> None:
-    wanted = dict(form.cleaned_data)
-    key, lab = wanted.pop("key"), wanted.pop("lab_figures")
+def _record(
+    request: HttpRequest, batch: Batch, *, key: str, lab_figures: dict[str, float], **read: Any
+) -> None:
     written = record_reading(
         batch=batch,
-        reading=Reading(**wanted, lab_analysis=lab),
+        reading=Reading(**read, lab_analysis=lab_figures),
         key=key,
         acting_user=signed_in(request),
     )
     if written.is_inside:
-        messages.success(request, "Everything read lies inside its window.")
+        messages.success(request, _("Everything read lies inside its window."))
     else:
         told = " ".join(written.findings)
-        messages.warning(request, f"{told} {batch.number} is held; a formulator decides.")
+        messages.warning(
+            request,
+            _("%(told)s %(batch)s is held; a formulator decides.")
+            % {"told": told, "batch": batch.number},
+        )
 
 
 @role_required(*RELEASERS)
@@ -149,16 +155,9 @@ def batch_release(request: HttpRequest, number: str) -> HttpResponse:
     batch = get_batch_for(user, number)
     form = _release_form(batch, request.POST)
     refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            release_batch(
-                batch=batch,
-                acting_user=user,
-                why=form.cleaned_data["why"],
-                reading_is_wrong=form.cleaned_data.get("reading_is_wrong"),
-            )
-            messages.success(request, f"{number} is released.")
-            return redirect("batch_detail", number)
+    if refusals.taken(lambda wanted: release_batch(batch=batch, acting_user=user, **wanted)):
+        messages.success(request, _("%(number)s is released.") % {"number": number})
+        return redirect("batch_detail", number)
     return _quality_page(request, batch, status=refusals.status, release_form=form)
 
 
@@ -171,14 +170,15 @@ def batch_set_aside(request: HttpRequest, number: str) -> HttpResponse:
     pk = request.POST.get("reading", "")
     form = SetAsideForm(request.POST, auto_id=f"aside-{pk}_%s")
     refusals = Refusals(form)
-    if form.is_valid():
-        wanted = dict(form.cleaned_data)
-        reading = get_object_or_404(batch.readings, pk=wanted.pop("reading"))
-        with refusals:
-            set_aside_reading(reading=reading, acting_user=user, **wanted)
-            messages.success(request, "The reading is set aside; it counts no more.")
-            return redirect("batch_quality", number)
+    if refusals.taken(lambda wanted: _set_aside(batch, user, **wanted)):
+        messages.success(request, _("The reading is set aside; it counts no more."))
+        return redirect("batch_quality", number)
     return _quality_page(request, batch, status=refusals.status, set_aside_form=form)
+
+
+def _set_aside(batch: Batch, user: User, *, reading: int, why: str, key: str) -> None:
+    row = get_object_or_404(batch.readings, pk=reading)
+    set_aside_reading(reading=row, why=why, key=key, acting_user=user)
 
 
 @role_required(*ADOPTERS)
@@ -194,7 +194,11 @@ def batch_adopt_density(request: HttpRequest, number: str) -> HttpResponse:
     adopted = adopt_density(reading=reading, key=key, acting_user=user)
     messages.success(
         request,
-        f"{adopted.revision} expects {reader().density(adopted.density_lb_per_gal)} from now on.",
+        _("%(revision)s expects %(density_lb_per_gal)s from now on.")
+        % {
+            "revision": adopted.revision,
+            "density_lb_per_gal": reader().density(adopted.density_lb_per_gal),
+        },
     )
     return redirect("batch_quality", number)
 
@@ -209,18 +213,20 @@ def batch_packages(request: HttpRequest, number: str) -> HttpResponse:
         return _packages_page(request, batch)
     form = FillForm(request.POST, parts=batch.parts.all())
     refusals = Refusals(form)
-    if form.is_valid():
-        wanted = form.cleaned_data
-        with refusals:
-            filled = fill_packages(
-                part=wanted["part"],
-                net_lb=[wanted["net_lb"]] * wanted["count"],
-                key=wanted["key"],
-                acting_user=user,
-            )
-            messages.success(request, f"Filled: {filled[0].serial} to {filled[-1].serial}.")
-            return redirect("batch_packages", number)
+    if refusals.taken(lambda wanted: _fill(request, user, **wanted)):
+        return redirect("batch_packages", number)
     return _packages_page(request, batch, status=refusals.status, fill_form=form)
+
+
+def _fill(
+    request: HttpRequest, user: User, *, part: BatchPart, net_lb: Decimal, count: int, key: str
+) -> None:
+    filled = fill_packages(part=part, net_lb=[net_lb] * count, key=key, acting_user=user)
+    messages.success(
+        request,
+        _("Filled: %(first)s to %(last)s.")
+        % {"first": filled[0].serial, "last": filled[-1].serial},
+    )
 
 
 def _packages_page(
@@ -237,7 +243,7 @@ def _packages_page(
 
 def _packages(batch: Batch, request: HttpRequest) -> dict[str, Any]:
     charged, heel_in, filled = charged_or_planned_lb(batch), heel_in_lb(batch), filled_lb(batch)
-    parts = filling_parts(batch, charged + heel_in)
+    parts = filling_parts(batch, charged + heel_in, stays_in_tank_lb(batch))
     fill = next((part for part in parts if part.to_fill), parts[-1])
     closing = BatchClosing.objects.filter(batch=batch).first()
     return {
@@ -268,11 +274,9 @@ def batch_close(request: HttpRequest, number: str) -> HttpResponse:
     batch = get_batch_for(user, number)
     form = CloseForm(request.POST, auto_id="close_%s")
     refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            close_batch(batch=batch, acting_user=user, **form.cleaned_data)
-            messages.success(request, f"{number} is closed.")
-            return redirect("batch_packages", number)
+    if refusals.taken(lambda wanted: close_batch(batch=batch, acting_user=user, **wanted)):
+        messages.success(request, _("%(number)s is closed.") % {"number": number})
+        return redirect("batch_packages", number)
     return _packages_page(request, batch, status=refusals.status, close_form=form)
 
 
@@ -283,14 +287,17 @@ def batch_rinse(request: HttpRequest, number: str) -> HttpResponse:
     batch = get_batch_for(user, number)
     form = RinseForm(request.POST, auto_id="rinse_%s")
     refusals = Refusals(form)
-    if form.is_valid():
-        wanted = dict(form.cleaned_data)
-        key = wanted.pop("key")
-        with refusals:
-            rinse = record_rinse(
-                tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=user
-            )
-            kept = f" The water is lot {rinse.lot}, held until it is assayed." if rinse.lot else ""
-            messages.success(request, f"Rinse of {rinse.tank} written down.{kept}")
-            return redirect("batch_packages", number)
+    if refusals.taken(lambda wanted: _rinse(request, batch, **wanted)):
+        return redirect("batch_packages", number)
     return _packages_page(request, batch, status=refusals.status, rinse_form=form)
+
+
+def _rinse(request: HttpRequest, batch: Batch, *, key: str, **wanted: Any) -> None:
+    rinse = record_rinse(
+        tank=batch.tank, batch=batch, rinse=Rinse(**wanted), key=key, acting_user=signed_in(request)
+    )
+    told = _("Rinse of %(tank)s written down.") % {"tank": rinse.tank}
+    if rinse.lot:
+        kept = _("The water is lot %(lot)s, held until it is assayed.") % {"lot": rinse.lot}
+        told = f"{told} {kept}"
+    messages.success(request, told)

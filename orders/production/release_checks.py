@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Final
 
+from django.utils.translation import gettext, gettext_lazy
+
 from blendshop.figures.readers import reader
 from formulas.contracts.assay_checks import allowance_pct
 from formulas.engine.composition import WISH_KEYS, content_pct, guarantee_name
@@ -20,8 +22,8 @@ from orders.production.as_made import as_made, promised, promised_most
 from orders.production.density_read import counting_reading
 from orders.production.steps import batch_steps
 
-NO_READING: Final = "No density has been read yet."
-CHARGED_SINCE: Final = "Something was charged after the last reading: read again."
+NO_READING: Final = gettext_lazy("No density has been read yet.")
+CHARGED_SINCE: Final = gettext_lazy("Something was charged after the last reading: read again.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +77,10 @@ def release_hindrances(batch: Batch) -> list[str]:
     """Why only a formulator, with a reason, may release the batch; empty when nothing does."""
     newest = counting_reading(batch)
     if newest is None:
-        return [NO_READING, *_not_kept(batch)]
+        return [str(NO_READING), *_not_kept(batch)]
     found = list(newest.findings)
-    if batch.charges.filter(taken_back__isnull=True, at__gt=newest.at).exists():
-        found.append(CHARGED_SINCE)
+    if batch.charges.filter(reversal__isnull=True, at__gt=newest.at).exists():
+        found.append(str(CHARGED_SINCE))
     return [*found, *_not_kept(batch)]
 
 
@@ -109,28 +111,42 @@ def _lines_missed(batch: Batch, made: AsMade) -> Iterator[str]:
         held = content_pct(made.analysis, key)
         if key in WISH_KEYS and key not in judged and held < float(printed) - PRECISION_PCT:
             yield (
-                f"{guarantee_name(key)} as made is {reader().significant(held, 4)} %,"
-                f" the label prints {reader().every_digit(printed)} %."
+                gettext("%(key)s as made is %(held)s %%, the label prints %(printed)s %%.")
+                % {
+                    "key": guarantee_name(key),
+                    "held": reader().significant(held, 4),
+                    "printed": reader().every_digit(printed),
+                }
             )
 
 
 def _excess(check: MaximumAsMade) -> str:
-    return (
-        f"{guarantee_name(check.key)} as made is {reader().significant(check.made_pct, 4)} %,"
-        f" at most {reader().significant(check.most_pct)} %: above its maximum."
-    )
+    return gettext(
+        "%(key)s as made is %(made_pct)s %%, at most %(most_pct)s %%: above its maximum."
+    ) % {
+        "key": guarantee_name(check.key),
+        "made_pct": reader().significant(check.made_pct, 4),
+        "most_pct": reader().significant(check.most_pct),
+    }
 
 
 def _shortfall(check: GuaranteeAsMade) -> str:
-    how_far = (
-        "below, though within the allowance"
+    says = (
+        gettext(
+            "%(key)s as made is %(made_pct)s %%, guaranteed %(guaranteed_pct)s %%:"
+            " below, though within the allowance."
+        )
         if check.verdict is Verdict.WITHIN_ALLOWANCE
-        else "more below than the allowance"
+        else gettext(
+            "%(key)s as made is %(made_pct)s %%, guaranteed %(guaranteed_pct)s %%:"
+            " more below than the allowance."
+        )
     )
-    return (
-        f"{guarantee_name(check.key)} as made is {reader().significant(check.made_pct, 4)} %,"
-        f" guaranteed {reader().significant(check.guaranteed_pct)} %: {how_far}."
-    )
+    return says % {
+        "key": guarantee_name(check.key),
+        "made_pct": reader().significant(check.made_pct, 4),
+        "guaranteed_pct": reader().significant(check.guaranteed_pct),
+    }
 
 
 def _outside(

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.accounts.models import User
 from blendshop.figures.readers import reader
 from formulas.engine.plant.as_made import AsMade
@@ -91,7 +93,7 @@ def _lots_on_hand(today: date) -> list[dict[str, Any]]:
 def _why_not(lot: StockLot, today: date) -> str:
     """Why the lot may not be charged; empty when it may."""
     if lot.state == StockLot.State.HELD:
-        return f"is held: {lot.held_reason}"
+        return _("is held: %(held_reason)s") % {"held_reason": lot.held_reason}
     if lot.expires_on is not None and lot.expires_on < today:
-        return f"expired on {reader().date(lot.expires_on)}."
+        return _("expired on %(expires_on)s.") % {"expires_on": reader().date(lot.expires_on)}
     return ""

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Final
+
+from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
 from blendshop.figures.writing import step_places
@@ -44,10 +45,10 @@ def step_words(step: Step) -> str:
     """How a weighing stands, in words that need no colour."""
     off = reader().every_digit(abs(step.off_lb))
     return {
-        WeighingStatus.WAITING: "not weighed yet",
-        WeighingStatus.UNDER: f"{off} lb under",
-        WeighingStatus.ON_TARGET: "on target",
-        WeighingStatus.OVER: f"{off} lb over",
+        WeighingStatus.WAITING: _("not weighed yet"),
+        WeighingStatus.UNDER: _("%(off)s lb under") % {"off": off},
+        WeighingStatus.ON_TARGET: _("on target"),
+        WeighingStatus.OVER: _("%(off)s lb over") % {"off": off},
     }[step.status]
 
 
@@ -88,30 +89,32 @@ def planned_lots(weighing: Weighing) -> frozenset[str]:
 
 def _scale(step: Step) -> str:
     """Which of the tank's two scales."""
-    name = "small" if step.is_on_fine_scale else "main"
-    return f"on the {name} scale, {reader().every_digit(step.scale_step_lb)} lb divisions"
+    says = (
+        _("on the small scale, %(division)s lb divisions")
+        if step.is_on_fine_scale
+        else _("on the main scale, %(division)s lb divisions")
+    )
+    return says % {"division": reader().every_digit(step.scale_step_lb)}
 
 
 def _ppe(stock: StockSafety | None) -> str:
     """The line that is always on the screen."""
     if stock is None or not stock.ppe:
-        return "Wear and hazards: by the SDS"
-    return f"Wear: {'; '.join(stock.ppe)}"
+        return _("Wear and hazards: by the SDS")
+    return _("Wear: %(ppe)s") % {"ppe": "; ".join(stock.ppe)}
 
 
 def _wear(stock: StockSafety | None) -> str:
     """Protection and hazards frozen in the plan, and who decides."""
+    sds_decides = _("Read the stock's SDS before opening it; the SDS decides.")
     if stock is None:
-        return _SDS_DECIDES
+        return sds_decides
     parts = [
-        f"Wear: {'; '.join(stock.ppe)}." if stock.ppe else "",
-        f"Hazards: {'; '.join(stock.hazards)}." if stock.hazards else "",
-        _SDS_DECIDES,
+        _("Wear: %(ppe)s.") % {"ppe": "; ".join(stock.ppe)} if stock.ppe else "",
+        _("Hazards: %(hazards)s.") % {"hazards": "; ".join(stock.hazards)} if stock.hazards else "",
+        sds_decides,
     ]
     return " ".join(part for part in parts if part)
-
-
-_SDS_DECIDES: Final = "Read the stock's SDS before opening it; the SDS decides."
 
 
 def _at_scale(mass: Decimal, step: Step) -> str:
@@ -125,7 +128,7 @@ def lot_words(lot: StockLot) -> str:
     """``L-2026-0003, 12,400 lb, last day March 2, 2027, tank 4``."""
     parts = [lot.code, reader().weighed(lot.on_hand_lb)]
     if lot.expires_on:
-        parts.append(f"last day {reader().date(lot.expires_on)}")
+        parts.append(_("last day %(expires_on)s") % {"expires_on": reader().date(lot.expires_on)})
     if lot.location:
         parts.append(lot.location)
     return ", ".join(parts)

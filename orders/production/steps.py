@@ -8,7 +8,8 @@ from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
 from typing import Final
 
-from formulas.engine.mark import Mark
+from django.utils.translation import gettext_lazy
+
 from formulas.engine.plant.load import ScaleKind
 from formulas.engine_bridge import exact
 from orders.frozen.load_plan import Weighing
@@ -17,10 +18,10 @@ from orders.models import Batch, Charge, TargetChange
 #: For weighings of before there were planned tolerances: a weight is on target within one scale
 #: step, or this share of the target if that is more.
 TOLERANCE_PCT: Final = Decimal("0.5")
-TOLERANCE_BASIS: Final = (
-    f"one scale step, or 0.5 % of the weight if that is more ({Mark.COMMON_PRACTICE})"
+TOLERANCE_BASIS: Final = gettext_lazy(
+    "one scale step, or 0.5 % of the weight if that is more (common practice, no source)"
 )
-PLANNED_TOLERANCE_BASIS: Final = (
+PLANNED_TOLERANCE_BASIS: Final = gettext_lazy(
     "the plan's own tolerance: every promise holds for every weight on target"
 )
 ZERO: Final = Decimal(0)
@@ -113,7 +114,8 @@ class Step:
 
     @property
     def tolerance_basis(self) -> str:
-        return TOLERANCE_BASIS if self.figures.tolerance_lb is None else PLANNED_TOLERANCE_BASIS
+        planned = self.figures.tolerance_lb is not None
+        return str(PLANNED_TOLERANCE_BASIS if planned else TOLERANCE_BASIS)
 
     @property
     def status(self) -> WeighingStatus:
@@ -156,7 +158,7 @@ def batch_steps(batch: Batch) -> list[Step]:
 
 def counted_charges(batch: Batch) -> list[Charge]:
     """The batch's charges in the order they were written, without those reversed."""
-    charges = batch.charges.filter(taken_back__isnull=True).select_related("lot", "stock")
+    charges = batch.charges.filter(reversal__isnull=True).select_related("lot", "stock")
     return list(charges.prefetch_related("lot__figures"))
 
 

@@ -17,7 +17,9 @@ urlpatterns: list[URLPattern] = [
     path(f"{_BATCH}charge/", charging_views.batch_charge, name="batch_charge"),
     path(f"{_BATCH}charge/lot/", charging_views.batch_lot, name="batch_lot"),
     path(f"{_BATCH}paper-ticket/", paper_views.batch_paper, name="batch_paper"),
-    path(f"{_BATCH}take-back/", charging_views.batch_reverse_charge, name="batch_take_back"),
+    path(
+        f"{_BATCH}reverse-charge/", charging_views.batch_reverse_charge, name="batch_reverse_charge"
+    ),
     path(f"{_BATCH}correct/", charging_views.batch_correct, name="batch_correct"),
     path(f"{_BATCH}lower/", charging_views.batch_lower, name="batch_lower"),
     path(f"{_BATCH}quality/", quality_views.batch_quality, name="batch_quality"),

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.core import signing
 from django.http import Http404
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from blendshop.errors import DomainError
 from orders.models import Quote
@@ -52,7 +53,7 @@ def quote_of_token(token: str) -> Quote:
     try:
         number = signer.unsign(token, max_age=timedelta(days=settings.QUOTE_LINK_DAYS))
     except signing.SignatureExpired as expired:
-        raise LinkExpired("This link has expired; ask us for a new one.") from expired
+        raise LinkExpired(_("This link has expired; ask us for a new one.")) from expired
     except signing.BadSignature as tampered:
         raise Http404("No such quote.") from tampered
     quote = Quote.objects.published().select_related("company", "ship_to").filter(number=number)

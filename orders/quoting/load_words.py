@@ -48,6 +48,12 @@ def _scale_words(load: QuotedLoad, figures: Figures) -> str:
 
 def _notes(load: QuotedLoad, figures: Figures) -> list[str]:
     notes = []
+    if load.too_coarse:
+        notes.append(
+            _("The scales of {tanks} are too coarse for this blend.").format(
+                tanks=", ".join(load.too_coarse)
+            )
+        )
     if load.reached_pct < load.tolerance_pct:
         notes.append(
             _("The wish leaves no more room than that; {pct} % was wanted.").format(

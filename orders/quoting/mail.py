@@ -57,7 +57,11 @@ def _mail(
     with read_in(house()):  # several people read it, whoever sends it
         text = render_to_string(template, {"quote": quote, "lines": lines, **context})
     send = partial(
-        send_mail, f"Quote {quote.number} {subject}", text, settings.DEFAULT_FROM_EMAIL, recipients
+        send_mail,
+        subject.format(number=quote.number),
+        text,
+        settings.DEFAULT_FROM_EMAIL,
+        recipients,
     )
     # robust: an unreachable mail server must not turn a sent quote into an error page.
     transaction.on_commit(send, robust=True)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.translation import gettext as _
+
 from blendshop.errors import ChangedMeanwhile
 from blendshop.figures.readers import house
 from orders.models import Quote
@@ -64,6 +66,12 @@ def require_seen(quote: Quote, due_on: date, seen_due_on: date | None) -> None:
     known = [each for each in (quote.due_on, seen_due_on) if each is not None]
     if known and due_on > max(known):
         raise LaterDate(
-            f"Accepted today, {quote.number} is due on {house().weekday(due_on)}, later than"
-            f" {house().weekday(max(known))}. Accept again to agree to the later date."
+            _(
+                "Accepted today, {number} is due on {due_on}, later than {known}. Accept again to"
+                " agree to the later date."
+            ).format(
+                number=quote.number,
+                due_on=house().weekday(due_on),
+                known=house().weekday(max(known)),
+            )
         )

@@ -80,8 +80,7 @@ class HistoryRow:
 
     @property
     def total(self) -> Decimal | None:
-        total = self.event.data.get("total")
-        return None if total is None else Decimal(total)
+        return self.event.total
 
 
 def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:

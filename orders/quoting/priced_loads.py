@@ -6,10 +6,11 @@ reorder all come through here, so for one load they weigh, and cost, the same.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
+from typing import TypeVar
 
 from django.utils.translation import gettext as _
 
@@ -17,15 +18,17 @@ from blendshop.errors import BadInput
 from blendshop.figures.readers import house
 from blendshop.money import ZERO, money, unit_price
 from formulas.engine.plant.load import LoadQuestion, LoadStep, PlannedLoad
-from formulas.engine.plant.not_weighable import NotWeighable
-from formulas.engine.plant.with_room import plan_with_room
+from formulas.engine.plant.not_weighable import NotWeighable, Obstacle
+from formulas.engine.plant.with_room import plan_if_room, plan_with_room
 from formulas.engine.problem import BadProblem, BlendProblem
 from formulas.engine.result import EngineFailure, Share
 from formulas.engine_bridge import Catalogue, exact
 from formulas.wording.weighing import not_weighable_words
 from orders.frozen.quoted_load import QuotedLoad, QuotedWeighing
 from orders.models import Tank
-from orders.planning.default_load import DefaultLoad, default_load
+from orders.planning.default_load import DefaultLoad, default_loads
+
+AnswerT = TypeVar("AnswerT")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +51,26 @@ class PricedLoads:
     def of(self, volume_gal: Decimal) -> QuotedLoad:
         """The load or loads of a quantity; BadInput in a sentence when it cannot be weighed.
 
-        A wish that no scale of the plant can keep has no price: it could only be made as
-        something else than what was quoted.
+        Where the scales of the default load's tank are too coarse, the next tank that can weigh
+        it. A wish that no scale of the plant can keep has no price: it could only be made as
+        something else than what was quoted, and what is in the way is said of the default load.
         """
         if volume_gal not in self._planned:
-            load = default_load(volume_gal, self.tanks)
-            self._planned[volume_gal] = _quoted(load, self._plan(load), self.catalogue)
+            self._planned[volume_gal] = self._first_weighed(volume_gal)
         return self._planned[volume_gal]
+
+    def _first_weighed(self, volume_gal: Decimal) -> QuotedLoad:
+        first, *others = default_loads(volume_gal, self.tanks)
+        found = self._asked(first, _answer)
+        if not isinstance(found, NotWeighable):
+            return _quoted(first, found, self.catalogue)
+        too_coarse = [first.tank.name]
+        for load in others if found.obstacle is Obstacle.WEIGHING else ():
+            if plan := self._asked(load, _answer_if_room):
+                quoted = _quoted(load, plan, self.catalogue)
+                return replace(quoted, too_coarse=tuple(too_coarse))
+            too_coarse.append(load.tank.name)
+        raise _refused(first, not_weighable_words(found))
 
     def put_right_by(self, density_correction: float) -> PricedLoads:
         """The same loads planned at another measured density over the modelled one."""
@@ -71,7 +87,7 @@ class PricedLoads:
         """What the largest tank holds."""
         return Decimal(self.tanks[-1].capacity_gal)
 
-    def _plan(self, load: DefaultLoad) -> PlannedLoad:
+    def _asked(self, load: DefaultLoad, answer: Callable[[_Asked], AnswerT]) -> AnswerT:
         question = load.question(
             self.problem,
             self.recipe,
@@ -79,14 +95,11 @@ class PricedLoads:
             density_correction=self.density_correction,
         )
         try:
-            found = _answer(_Asked(repr(question), question))
+            return answer(_Asked(repr(question), question))
         except BadProblem as error:
             raise _refused(load, str(error)) from error
         except EngineFailure as error:
             raise _refused(load, _("The solver gave no trustworthy plan.")) from error
-        if isinstance(found, NotWeighable):
-            raise _refused(load, not_weighable_words(found))
-        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +121,12 @@ def _answer(asked: _Asked) -> PlannedLoad | NotWeighable:
         return plan_with_room(asked.question)
     except NotWeighable as refused:
         return refused
+
+
+@lru_cache(maxsize=256)
+def _answer_if_room(asked: _Asked) -> PlannedLoad | None:
+    """The same without the reasons, which are told of the default load alone."""
+    return plan_if_room(asked.question)
 
 
 def _refused(load: DefaultLoad, why: str) -> BadInput:

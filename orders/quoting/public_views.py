@@ -5,12 +5,14 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
-from orders.quoting.actions.quotes import accept_quote, decline_quote, why_closed
+from orders.quoting.actions.quotes import accept_quote, decline_quote
+from orders.quoting.actions.refusals import why_closed
 from orders.quoting.forms import AnswerForm
 from orders.quoting.links import quote_of_token
 from orders.quoting.offered_date import LaterDate, offered_date
@@ -50,9 +52,11 @@ def _answer(quote: Quote, form: AnswerForm) -> str:
     if form.cleaned_data["decision"] == "accept":
         seen = form.cleaned_data["seen_due_on"]
         order = accept_quote(quote=quote, acting_user=None, name=name, seen_due_on=seen)
-        return f"Thank you, {name}. {quote.number} is accepted; it is order {order.number}."
+        return _("Thank you, {name}. {number} is accepted; it is order {order}.").format(
+            name=name, number=quote.number, order=order.number
+        )
     decline_quote(quote=quote, acting_user=None, name=name, why=form.cleaned_data["why"])
-    return f"Thank you, {name}. {quote.number} is declined."
+    return _("Thank you, {name}. {number} is declined.").format(name=name, number=quote.number)
 
 
 @login_not_required

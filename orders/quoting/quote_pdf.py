@@ -37,7 +37,7 @@ _ANALYSIS_NOTE: Final = (
     "The analysis is what the recipe is expected to contain, percent by weight; it is not a"
     " label. Volumes are at the blend's estimated density."
 )
-DUE_NOTE: Final = (
+_DUE_NOTE: Final = (
     "Due if accepted on the day of this quote; accepted later it may be due later, which is said"
     " before you accept."
 )
@@ -232,7 +232,7 @@ def _cautions(view: QuoteView) -> list[Flowable]:
 
 def _due(view: QuoteView) -> list[str]:
     """For what order the due date holds; nothing in quotes of before."""
-    return [] if view.due_on is None else [f"{DUE_NOTE} {FROM_STOCK}"]
+    return [] if view.due_on is None else [f"{_DUE_NOTE} {FROM_STOCK}"]
 
 
 def _weighed(view: QuoteView) -> list[str]:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Final
 
 from django.db.models import prefetch_related_objects
+from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
 from blendshop.money import ZERO
@@ -258,7 +259,9 @@ def _share(share: Share, catalogue: Catalogue) -> StockShare:
     name = catalogue.names.get(share.code)
     if name is None:
         why = catalogue.left_out.get(share.code, f"The catalogue has no stock {share.code}.")
-        raise BadInput(f"This blend cannot be priced today. {why}", fields={"recipe": why})
+        raise BadInput(
+            _("This blend cannot be priced today. {why}").format(why=why), fields={"recipe": why}
+        )
     return StockShare(code=share.code, name=name, pct=share.pct)
 
 

@@ -1,5 +1,7 @@
 """A state's tonnage or inspection fee: what is on record, and what to say where nothing is."""
 
+from django.utils.translation import gettext as _
+
 from orders import pricing
 from orders.models import ShipTo, StateFee
 
@@ -21,4 +23,6 @@ def fee_caution(ship_to: ShipTo | None) -> str:
     """
     if ship_to is None or StateFee.objects.filter(state=ship_to.state).exists():
         return ""
-    return f"No tonnage fee on record for {ship_to.state}; the office should check."
+    return _("No tonnage fee on record for {state}; the office should check.").format(
+        state=ship_to.state
+    )

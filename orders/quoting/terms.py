@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
@@ -29,7 +30,7 @@ def terms_for(*, company: Company | None, ship_to: ShipTo | None, today: date) -
     """Policy, tier, breaks, fee and delivery of a day, for a company and a place."""
     policy = PricePolicy.objects.filter(effective_from__lte=today).first()
     if policy is None:
-        raise BadInput("No price policy is in force: the office sets it under Back office.")
+        raise BadInput(_("No price policy is in force: the office sets it under Back office."))
     try:
         return QuoteTerms(
             rates=pricing.ShopRates(
@@ -50,7 +51,9 @@ def terms_for(*, company: Company | None, ship_to: ShipTo | None, today: date) -
 def unpriceable(error: pricing.PricingError) -> BadInput:
     """A refusal of the pure pricing as a sentence at its field."""
     return BadInput(
-        f"This cannot be priced ({error.field}): {error.message}",
+        _("This cannot be priced ({field}): {message}").format(
+            field=error.field, message=error.message
+        ),
         fields={error.field: error.message},
     )
 
@@ -60,7 +63,7 @@ def _margin_policy(company: Company | None) -> pricing.MarginPolicy:
     agreed = CustomerTerms.objects.filter(company=company).select_related("tier").first()
     tier = agreed.tier if agreed else tiers.filter(is_default=True).first()
     if tier is None:
-        raise BadInput("No price tier is the default: the office sets one under Back office.")
+        raise BadInput(_("No price tier is the default: the office sets one under Back office."))
     return pricing.MarginPolicy(
         tier=tier.name,
         target_pct=tier.margin_pct,
@@ -79,7 +82,7 @@ def _delivery(ship_to: ShipTo | None) -> pricing.Delivery | None:
         return None
     trucks = {truck.kind: truck for truck in Truck.objects.filter(in_use=True)}
     if Truck.Kind.DECK not in trucks:
-        raise BadInput("No deck truck is in use: the office sets one under Back office.")
+        raise BadInput(_("No deck truck is in use: the office sets one under Back office."))
     zone, tanker = ship_to.zone, trucks.get(Truck.Kind.TANKER)
     return pricing.Delivery(
         zone=pricing.FreightZone(

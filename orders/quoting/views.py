@@ -7,17 +7,17 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
-from blendshop.errors import BadInput, IllegalMove
+from blendshop.errors import BadInput
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
 from formulas.models import Blend, BlendRevision
 from orders.models import Paper, Quote
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import (
-    WRITES_QUOTES,
     accept_quote,
     approve_quote,
     change_draft,
@@ -29,6 +29,7 @@ from orders.quoting.actions.quotes import (
     submit_quote,
     withdraw_quote,
 )
+from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
 from orders.quoting.forms import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
 from orders.quoting.links import quote_url
 from orders.quoting.offered_date import LaterDate
@@ -99,8 +100,7 @@ def quote_edit(request: HttpRequest, number: str) -> HttpResponse:
     """The sheet of a draft; afterwards the quote is final and says so."""
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    if not quote.is_draft:
-        raise IllegalMove(f"{number} is {quote.get_status_display()}, no longer a draft.")
+    require_draft(quote)
     if request.method == "POST":
         return _posted_sheet(request, user, quote)
     return _sheet_page(request, QuoteSheet.of_quote(user, quote), quote)
@@ -120,7 +120,9 @@ def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> Http
         except BadInput as error:
             sheet.refuse(error)
         else:
-            messages.success(request, f"{saved.number} is saved as a draft.")
+            messages.success(
+                request, _("{number} is saved as a draft.").format(number=saved.number)
+            )
             return redirect("quote_detail", saved.number)
     return _sheet_page(request, sheet, quote, status=400)
 
@@ -140,7 +142,9 @@ def _seen_event(request: HttpRequest) -> int | None:
 
 def _priced(sheet: QuoteSheet) -> Preview:
     if not sheet.is_valid():
-        return Preview(problem="The price appears once customer, address and lines are complete.")
+        return Preview(
+            problem=_("The price appears once customer, address and lines are complete.")
+        )
     wanted = sheet.form.cleaned_data
     return preview(
         sheet.draft_lines(),
@@ -182,16 +186,21 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
     seen = require_valid(SeenForm(request.POST))
     if seen["do"] == "reprice":
         reprice_draft(quote=quote, acting_user=user)
-        messages.success(request, f"{number} is priced with today's costs.")
+        messages.success(request, _("{number} is priced with today's costs.").format(number=number))
     elif quote.needs_approval:
         submit_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
-        messages.success(request, f"{number} waits for the office's approval.")
+        messages.success(
+            request, _("{number} waits for the office's approval.").format(number=number)
+        )
     else:
         send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
-        messages.success(request, f"{number} is sent to {quote.company}.")
+        messages.success(
+            request,
+            _("{number} is sent to {company}.").format(number=number, company=quote.company),
+        )
         if not quote.company.people.filter(is_active=True).exists():
             messages.warning(
-                request, "Nobody there has a login, so no mail went out: pass on the link."
+                request, _("Nobody there has a login, so no mail went out: pass on the link.")
             )
     return redirect("quote_detail", number)
 
@@ -204,10 +213,20 @@ def quote_approve(request: HttpRequest, number: str) -> HttpResponse:
     word = require_valid(ApprovalForm(request.POST))
     if word["decision"] == "approve":
         approve_quote(quote=quote, acting_user=user, why=word["why"])
-        messages.success(request, f"{number} is approved and sent to {quote.company}.")
+        messages.success(
+            request,
+            _("{number} is approved and sent to {company}.").format(
+                number=number, company=quote.company
+            ),
+        )
     else:
         send_back(quote=quote, acting_user=user, why=word["why"])
-        messages.success(request, f"{number} is back with {quote.created_by}.")
+        messages.success(
+            request,
+            _("{number} is back with {created_by}.").format(
+                number=number, created_by=quote.created_by
+            ),
+        )
     return redirect("quote_detail", number)
 
 
@@ -218,7 +237,7 @@ def quote_withdraw(request: HttpRequest, number: str) -> HttpResponse:
     quote = get_quote_for(user, number)
     why = require_valid(ReasonForm(request.POST))["why"]
     withdraw_quote(quote=quote, acting_user=user, why=why)
-    messages.success(request, f"{number} is withdrawn.")
+    messages.success(request, _("{number} is withdrawn.").format(number=number))
     return redirect("quote_detail", number)
 
 
@@ -237,10 +256,15 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
         except LaterDate as later:  # the page says it too, and sends it along the next time
             messages.warning(request, later.message)
             return redirect("quote_detail", number)
-        messages.success(request, f"{number} is accepted; it is order {order.number}.")
+        messages.success(
+            request,
+            _("{number} is accepted; it is order {order}.").format(
+                number=number, order=order.number
+            ),
+        )
         return redirect("order_detail", order.number)
     decline_quote(quote=quote, acting_user=user, name=word["name"], why=word["why"])
-    messages.success(request, f"{number} is declined.")
+    messages.success(request, _("{number} is declined.").format(number=number))
     return redirect("quote_detail", number)
 
 

@@ -5,6 +5,7 @@ from typing import Any, Final
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
@@ -44,10 +45,16 @@ def open_recall(
     if customer_reason.strip():
         require_role(acting_user, *JUDGES)
     if not reason.strip():
-        raise BadInput("Say why it is called back.", fields={"reason": "Give a reason."})
+        raise BadInput(
+            gettext("Say why it is called back."), fields={"reason": gettext("Give a reason.")}
+        )
     asked = source.strip()
     if affected(asked) is None:
-        message = f"Nothing is known as {asked[:80]}." if asked else "Say what is called back."
+        message = (
+            gettext("Nothing is known as %(asked)s.") % {"asked": asked[:80]}
+            if asked
+            else gettext("Say what is called back.")
+        )
         raise BadInput(message, fields={"source": message})
     with transaction.atomic():
         recall = Recall.objects.create(
@@ -96,16 +103,16 @@ def hold_all(*, recall: Recall, acting_user: User) -> None:
         _note(recall, acting_user, "held", told)
 
 
-def write_customer_reason(*, recall: Recall, text: str, acting_user: User) -> None:
+def write_customer_reason(*, recall: Recall, customer_reason: str, acting_user: User) -> None:
     """What customers are told of why; letters printed before stay as they were issued."""
     require_role(acting_user, *JUDGES)
-    if not text.strip():
-        message = "Say what customers are told."
+    if not customer_reason.strip():
+        message = gettext("Say what customers are told.")
         raise BadInput(message, fields={"customer_reason": message})
     with transaction.atomic():
         _locked(recall)
-        Recall.objects.filter(pk=recall.pk).update(customer_reason=text.strip())
-        recall.customer_reason = text.strip()
+        Recall.objects.filter(pk=recall.pk).update(customer_reason=customer_reason.strip())
+        recall.customer_reason = customer_reason.strip()
         _note(recall, acting_user, "worded", "Words for customers written.")
 
 
@@ -117,7 +124,7 @@ def free_all(*, recall: Recall, why: str, acting_user: User) -> None:
         holding = Recall.objects.filter(pk=recall.pk, held_at__isnull=False, freed_at__isnull=True)
         now = timezone.now()
         if holding.update(freed_at=now) != 1:
-            raise IllegalMove(f"{recall.number} holds nothing.")
+            raise IllegalMove(gettext("%(recall)s holds nothing.") % {"recall": recall.number})
         recall.freed_at = now
         _note(recall, acting_user, "freed", why)
 
@@ -129,7 +136,7 @@ def close_recall(*, recall: Recall, why: str, acting_user: User) -> None:
     with transaction.atomic():
         now = timezone.now()
         if Recall.objects.filter(pk=recall.pk, closed_at__isnull=True).update(closed_at=now) != 1:
-            raise IllegalMove(f"{recall.number} is closed already.")
+            raise IllegalMove(gettext("%(recall)s is closed already.") % {"recall": recall.number})
         recall.closed_at = now
         _note(recall, acting_user, "closed", why)
 
@@ -148,9 +155,13 @@ def tell(
     require_role(acting_user, *CALLERS)
     require_key(key)
     if way not in ToldOfRecall.Way.values:
-        raise BadInput("Choose how.", fields={"way": "Choose phone, mail or letter."})
+        raise BadInput(
+            gettext("Choose how."), fields={"way": gettext("Choose phone, mail or letter.")}
+        )
     if told_at > timezone.now():
-        raise BadInput("That is still to come.", fields={"told_at": "Not later than now."})
+        raise BadInput(
+            gettext("That is still to come."), fields={"told_at": gettext("Not later than now.")}
+        )
     concerned(recall, company)
     with transaction.atomic():
         if done := already_written(ToldOfRecall, key):
@@ -183,7 +194,9 @@ def reached(recall: Recall) -> Affected:
     """What the recall reaches today."""
     found = affected(recall.source)
     if found is None:
-        raise IllegalMove(f"Nothing is known as {recall.source} any more.")
+        raise IllegalMove(
+            gettext("Nothing is known as %(source)s any more.") % {"source": recall.source}
+        )
     return found
 
 
@@ -192,18 +205,21 @@ def concerned(recall: Recall, company: Company) -> AffectedCustomer:
     for customer in reached(recall).customers:
         if customer.company == company:
             return customer
-    raise IllegalMove(f"Nothing of {recall.number} was shipped to {company}.")
+    raise IllegalMove(
+        gettext("Nothing of %(recall)s was shipped to %(company)s.")
+        % {"recall": recall.number, "company": company}
+    )
 
 
 def _require_why(why: str) -> None:
     if not why.strip():
-        raise BadInput("Give a reason.", fields={"why": "Give a reason."})
+        raise BadInput(gettext("Give a reason."), fields={"why": gettext("Give a reason.")})
 
 
 def _locked(recall: Recall) -> None:
     now = Recall.objects.select_for_update().get(pk=recall.pk)
     if now.closed_at is not None:
-        raise ChangedMeanwhile(f"{recall.number} is closed.")
+        raise ChangedMeanwhile(gettext("%(recall)s is closed.") % {"recall": recall.number})
 
 
 def _note(recall: Recall, acting_user: User, to: str, why: str, **data: Any) -> None:

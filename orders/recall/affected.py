@@ -15,7 +15,8 @@ from django.db.models import Max, Sum
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
-from orders.inventory.trace import FORWARD, Start, TracedBatch, where_it_went
+from orders.inventory.trace import where_it_went
+from orders.inventory.traced import FORWARD, Start, TracedBatch
 from orders.models import (
     Batch,
     BatchPart,
@@ -127,7 +128,7 @@ def _batches(
     traced: tuple[TracedBatch, ...], ids: Iterable[int], start: Start
 ) -> tuple[AffectedBatch, ...]:
     # By the weights, not the lots' movements: water from the main has no lot.
-    charged = Charge.objects.filter(batch__in=ids, taken_back__isnull=True).order_by("batch")
+    charged = Charge.objects.filter(batch__in=ids, reversal__isnull=True).order_by("batch")
     heels = HeelCarried.objects.filter(into__in=ids).order_by("into")
     mass: dict[str, Decimal] = defaultdict(Decimal)
     for number, lb in charged.values_list("batch__number").annotate(lb=Sum("mass_lb")):

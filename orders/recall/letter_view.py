@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Final
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from blendshop.errors import IllegalMove
 from blendshop.figures.readers import house
@@ -62,8 +63,11 @@ def recall_letter_view(recall: Recall, customer: AffectedCustomer) -> RecallLett
     """
     if not recall.customer_reason:
         raise IllegalMove(
-            f"{recall.number} has no words for customers yet; a formulator writes them before a"
-            " letter is printed."
+            gettext(
+                "%(recall)s has no words for customers yet; a formulator writes them"
+                " before a letter is printed."
+            )
+            % {"recall": recall.number}
         )
     batches = {each.batch.pk: each.batch for each in customer.goods}
     plans = [batch.load_plan for batch in batches.values()]

@@ -1,5 +1,7 @@
 """Recall pages: the list, one recall, one customer of it, its letter."""
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -8,6 +10,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.models import Company, User
@@ -78,51 +81,29 @@ def recall_detail(request: HttpRequest, number: str) -> HttpResponse:
 def recall_hold(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     hold_all(recall=_recall(user, number), acting_user=user)
-    messages.success(request, f"Everything {number} reaches is held.")
+    messages.success(request, _("Everything %(number)s reaches is held.") % {"number": number})
     return redirect("recall_detail", number)
 
 
 @role_required(*JUDGES)
 @require_POST
 def recall_words(request: HttpRequest, number: str) -> HttpResponse:
-    user = signed_in(request)
-    recall = _recall(user, number)
     form = CustomerWordsForm(request.POST, auto_id="words_%s")
-    refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            text = form.cleaned_data["customer_reason"]
-            write_customer_reason(recall=recall, text=text, acting_user=user)
-            return redirect("recall_detail", number)
-    return _again(request, recall, user, "words_form", form, refusals.status)
+    return _done(request, number, write_customer_reason, words_form=form)
 
 
 @role_required(*JUDGES)
 @require_POST
 def recall_free(request: HttpRequest, number: str) -> HttpResponse:
-    user = signed_in(request)
-    recall = _recall(user, number)
     form = ReasonForm(request.POST, auto_id="free_%s")
-    refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            free_all(recall=recall, why=form.cleaned_data["why"], acting_user=user)
-            return redirect("recall_detail", number)
-    return _again(request, recall, user, "free_form", form, refusals.status)
+    return _done(request, number, free_all, free_form=form)
 
 
 @role_required(*RECALLERS)
 @require_POST
 def recall_close(request: HttpRequest, number: str) -> HttpResponse:
-    user = signed_in(request)
-    recall = _recall(user, number)
     form = ReasonForm(request.POST, auto_id="close_%s")
-    refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            close_recall(recall=recall, why=form.cleaned_data["why"], acting_user=user)
-            return redirect("recall_detail", number)
-    return _again(request, recall, user, "close_form", form, refusals.status)
+    return _done(request, number, close_recall, close_form=form)
 
 
 @role_required(*STAFF)
@@ -136,10 +117,9 @@ def recall_customer(request: HttpRequest, number: str, pk: int) -> HttpResponse:
         require_role(user, *CALLERS)
         form = ToldForm(request.POST)
         refusals = Refusals(form)
-        if form.is_valid():
-            with refusals:
-                tell(recall=recall, company=company, acting_user=user, **form.cleaned_data)
-                return redirect("recall_detail", number)
+        tell_them = partial(tell, recall=recall, company=company, acting_user=user)
+        if refusals.taken(lambda wanted: tell_them(**wanted)):
+            return redirect("recall_detail", number)
         status = refusals.status
     customer = concerned(recall, company)
     mail = mail_text(recall_letter_view(recall, customer)) if recall.customer_reason else ""
@@ -167,9 +147,14 @@ def _recall(user: User, number: str) -> Recall:
     )
 
 
-def _again(
-    request: HttpRequest, recall: Recall, user: User, name: str, form: forms.Form, status: int
+def _done(
+    request: HttpRequest, number: str, act: Callable[..., object], **typed: forms.Form
 ) -> HttpResponse:
-    """The page with the refused form as it was typed."""
-    context: dict[str, Any] = {**recall_page(recall, user), name: form, "refused": form}
-    return render(request, "orders/recall/recall_detail.html", context, status=status)
+    """The recall after the action; or its page with the refused form, by its name, as typed."""
+    user = signed_in(request)
+    recall, (form,) = _recall(user, number), typed.values()
+    refusals = Refusals(form)
+    if refusals.taken(lambda wanted: act(recall=recall, acting_user=user, **wanted)):
+        return redirect("recall_detail", number)
+    context: dict[str, Any] = {**recall_page(recall, user), **typed, "refused": form}
+    return render(request, "orders/recall/recall_detail.html", context, status=refusals.status)

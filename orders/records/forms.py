@@ -4,7 +4,7 @@ A refused form comes back with what was typed and the reason beside its field: t
 action inside ``Refusals`` and is drawn again with the same form when the action refuses.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from types import TracebackType
 from typing import Any, Self
 from uuid import uuid4
@@ -26,7 +26,7 @@ def require_valid(form: forms.Form) -> dict[str, Any]:
     if form.is_valid():
         return form.cleaned_data
     refused = {name: " ".join(map(str, errors)) for name, errors in form.errors.items()}
-    raise BadInput("Some fields need correcting.", fields=refused)
+    raise BadInput(str(_("Some fields need correcting.")), fields=refused)
 
 
 class Refusals:
@@ -35,7 +35,7 @@ class Refusals:
     What a person may not do at all is no matter of the form and goes on.
     """
 
-    def __init__(self, form: forms.BaseForm) -> None:
+    def __init__(self, form: forms.Form) -> None:
         self.form, self.status = form, BadInput.status
 
     def __enter__(self) -> Self:
@@ -52,6 +52,15 @@ class Refusals:
         self.status = error.status
         show_refusal(self.form, error)
         return True
+
+    def taken(self, act: Callable[[dict[str, Any]], object]) -> bool:
+        """Whether what was typed is right and the action took it."""
+        if not self.form.is_valid():
+            return False
+        with self:
+            act(self.form.cleaned_data)
+            return True
+        return False
 
 
 def show_refusal(form: forms.BaseForm, error: DomainError) -> None:

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.db import connection
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import ChangedMeanwhile, IllegalMove
@@ -33,7 +34,9 @@ def move(
     # on SQLite, and a read-then-save would let the slower of two people win).
     updated = type(record).objects.filter(pk=record.pk, status=old).update(status=to, **columns)
     if updated != 1:
-        raise ChangedMeanwhile(f"Somebody else changed {record.number} meanwhile; look again.")
+        raise ChangedMeanwhile(
+            _("Somebody else changed %(record)s meanwhile; look again.") % {"record": record.number}
+        )
     record.status = to
     for name, value in columns.items():
         setattr(record, name, value)
@@ -53,8 +56,13 @@ def require_move(record: Record, to: str) -> None:
         return
     now, wanted = record.get_status_display(), str(type(record).Status(to).label)
     if record.status == to:
-        raise IllegalMove(f"{record.number} is already {now}.")
-    raise IllegalMove(f"{record.number} is {now}; from there it cannot become {wanted}.")
+        raise IllegalMove(
+            _("%(record)s is already %(now)s.") % {"record": record.number, "now": now}
+        )
+    raise IllegalMove(
+        _("%(record)s is %(now)s; from there it cannot become %(wanted)s.")
+        % {"record": record.number, "now": now, "wanted": wanted}
+    )
 
 
 def note(

@@ -15,6 +15,7 @@ from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
@@ -56,7 +57,7 @@ def confirm_reorder(
 def once_key(user: User, once: str) -> str:
     """What marks one confirmation of one person; BadInput without a mark."""
     if not once.strip():
-        raise BadInput("The form is incomplete; open the reorder again.")
+        raise BadInput(_("The form is incomplete; open the reorder again."))
     return hashlib.sha256(f"{user.pk}:{once}".encode()).hexdigest()
 
 
@@ -70,11 +71,13 @@ def _done_before(key: str) -> Order | Quote | None:
 
 def _require_as_shown(reorder: Reorder, seen_digest: str) -> None:
     if reorder.price is None:
-        raise IllegalMove("This cannot be made today as it was; see what could be had instead.")
+        raise IllegalMove(_("This cannot be made today as it was; see what could be had instead."))
     if reorder.digest != seen_digest:
         raise ChangedMeanwhile(
-            "Price, recipe or due date has changed since it was shown. Look at it again; nothing is"
-            " ordered."
+            _(
+                "Price, recipe or due date has changed since it was shown. Look at it again; "
+                "nothing is ordered."
+            )
         )
 
 
@@ -127,7 +130,7 @@ def _order(reorder: Reorder, revisions: list[BlendRevision], acting_user: User, 
     price = reorder.price
     assert price is not None  # noqa: S101 - _require_as_shown has looked
     if price.needs_approval:
-        raise IllegalMove("This price needs our approval first; ask your rep for a quote.")
+        raise IllegalMove(_("This price needs our approval first; ask your rep for a quote."))
     lines = []
     for position, (line, revision) in enumerate(zip(reorder.lines, revisions, strict=True), 1):
         figures = line_figures(revision, line.request, line.price)

@@ -13,6 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.utils.translation import gettext
+
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
@@ -169,14 +171,20 @@ def preview(
 
 def _require_in_use(wanted: Sequence[WantedLine], company: Company, ship_to: ShipTo) -> None:
     if not company.active:
-        raise BadInput(f"{company} is not an active customer.")
+        raise BadInput(gettext("{company} is not an active customer.").format(company=company))
     if not ship_to.active or ship_to.company_id != company.pk:
-        raise BadInput(f"{ship_to} is no longer a ship-to of {company}; order to another one.")
+        raise BadInput(
+            gettext("{ship_to} is no longer a ship-to of {company}; order to another one.").format(
+                ship_to=ship_to, company=company
+            )
+        )
     for line in wanted:
         if not line.package.active:
             raise BadInput(
-                f"The {line.package} is no longer offered. Reorder"
-                f" {line.revision.blend} from Saved blends and choose another package."
+                gettext(
+                    "The {package} is no longer offered. Reorder {blend} from Saved blends "
+                    "and choose another package."
+                ).format(package=line.package, blend=line.revision.blend)
             )
 
 
@@ -272,7 +280,9 @@ def wish_without(revision: BlendRevision, catalogue: Catalogue) -> tuple[Wish, t
     """
     wish, gone = revision.wished, catalogue.left_out
     missing = tuple(
-        f"The wish insists on a stock that is not to be had: {gone[limit.code]}"
+        gettext("The wish insists on a stock that is not to be had: {why}").format(
+            why=gone[limit.code]
+        )
         for limit in wish.stock_limits
         if limit.code in gone and (limit.min_pct or 0) > 0
     )
@@ -322,7 +332,7 @@ def _lost(
             wanted=line,
             reasons=reasons,
             conflict=missing,
-            alternatives=(f"Without it: {_recipe_words(answer)}.",),
+            alternatives=(gettext("Without it: {recipe}.").format(recipe=_recipe_words(answer)),),
         )
     told = answer.out_of_reach
     return LostLine(
@@ -335,7 +345,10 @@ def _lost(
 
 def _alternative(item: AlternativeAnswer) -> str:
     gives_up = "; ".join(
-        f"{part.wish} becomes {reader().significant(part.to, 4)}" for part in item.relaxed
+        gettext("{wish} becomes {figure}").format(
+            wish=part.wish, figure=reader().significant(part.to, 4)
+        )
+        for part in item.relaxed
     )
     return f"{gives_up} ({_recipe_words(item)})."
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company
 from blendshop.figures.readers import reader
@@ -14,7 +15,7 @@ from orders.reordering.wording import Earlier
 
 def reorder_of_order(order: Order) -> Reorder:
     """All lines of an order again, to the same place, compared with what they cost then."""
-    said = f"order {order.number} of {reader().date(timezone.localdate(order.created_at))}"
+    said = _order_of(order)
     wanted = [
         WantedLine(
             revision=line.revision,
@@ -98,8 +99,12 @@ def _earlier(line: OrderLine | QuoteLine | None) -> Earlier | None:
     if line is None:
         return None
     if isinstance(line, OrderLine):
-        day = timezone.localdate(line.order.created_at)
-        return Earlier.of_line(
-            f"order {line.order.number} of {reader().date(day)}", line.price_breakdown
-        )
-    return Earlier.of_line(f"quote {line.quote.number}", line.price_breakdown)
+        return Earlier.of_line(_order_of(line.order), line.price_breakdown)
+    said = _("quote {number}").format(number=line.quote.number)
+    return Earlier.of_line(said, line.price_breakdown)
+
+
+def _order_of(order: Order) -> str:
+    """An order and its day, as the middle of a sentence."""
+    day = reader().date(timezone.localdate(order.created_at))
+    return _("order {number} of {day}").format(number=order.number, day=day)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from blendshop.accounts.models import User
@@ -36,7 +37,7 @@ def reorder_blend(request: HttpRequest, pk: int) -> HttpResponse:
     )
     form = ReorderForm(data, initial=usual, user=user, company=company)
     reorder = reorder_of_blend(blend, **form.cleaned_data) if form.is_valid() else None
-    context = {"form": form, "title": f"Reorder {blend.name}", "blend": blend}
+    context = {"form": form, "title": _("Reorder {name}").format(name=blend.name), "blend": blend}
     if request.method == "POST" and reorder is not None:
         return _confirmed(request, user, reorder, context)
     return _shown(request, reorder, context)
@@ -48,7 +49,7 @@ def reorder_order(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     order = get_order_for(user, number)
     reorder = reorder_of_order(order)
-    context = {"form": None, "title": f"Reorder {order.number}", "order": order}
+    context = {"form": None, "title": _("Reorder {name}").format(name=order.number), "order": order}
     if request.method == "POST":
         return _confirmed(request, user, reorder, context)
     return _shown(request, reorder, context)
@@ -68,9 +69,13 @@ def _confirmed(
         # Shown again with today's figures, so that the next click confirms those.
         return _shown(request, reorder, {**context, "changed": changed.message}, status=409)
     if isinstance(made, Order):
-        messages.success(request, f"Thank you. Order {made.number} is confirmed.")
+        messages.success(
+            request, _("Thank you. Order {number} is confirmed.").format(number=made.number)
+        )
         return redirect("order_detail", made.number)
-    messages.success(request, f"Quote {made.number} is drafted with today's prices.")
+    messages.success(
+        request, _("Quote {number} is drafted with today's prices.").format(number=made.number)
+    )
     return redirect("quote_detail", made.number)
 
 

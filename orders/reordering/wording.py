@@ -12,6 +12,8 @@ from functools import partial
 from typing import Final
 
 from django.conf import settings
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import reader
 from blendshop.money import format_money, money, unit_price
@@ -29,15 +31,17 @@ _SHOWN_LB_PER_GAL: Final = 0.005
 _FOLLOWING: Final = frozenset(
     {StepCode.MATERIAL, StepCode.SHRINK, StepCode.MARGIN, StepCode.DEPOSIT}
 )
-_CHARGES: Final[Mapping[StepCode, str]] = {
-    StepCode.BLENDING_BATCH: "the batch charge, which is spread over the gallons ordered",
-    StepCode.BLENDING_VOLUME: "the blending charge",
-    StepCode.PACKAGE: "the package",
-    StepCode.LAB: "the laboratory charge, which is spread over the gallons ordered",
-    StepCode.TONNAGE: "the state tonnage fee",
-    StepCode.FREIGHT: "freight",
+_CHARGES: Final = {
+    StepCode.BLENDING_BATCH: gettext_lazy(
+        "the batch charge, which is spread over the gallons ordered"
+    ),
+    StepCode.BLENDING_VOLUME: gettext_lazy("the blending charge"),
+    StepCode.PACKAGE: gettext_lazy("the package"),
+    StepCode.LAB: gettext_lazy("the laboratory charge, which is spread over the gallons ordered"),
+    StepCode.TONNAGE: gettext_lazy("the state tonnage fee"),
+    StepCode.FREIGHT: gettext_lazy("freight"),
 }
-_POLICY: Final = "our price terms"
+_POLICY: Final = gettext_lazy("our price terms")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +83,7 @@ def parts_per_gal(price: PriceBreakdown) -> dict[str, Decimal]:
         parts[stock.name] = parts.get(stock.name, Decimal(0)) + stock.amount
     for step in price.steps:
         if step.code not in _FOLLOWING:
-            parts[_CHARGES[step.code]] = step.amount
+            parts[str(_CHARGES[step.code])] = step.amount
     return {name: amount / price.volume_gal for name, amount in parts.items()}
 
 
@@ -87,15 +91,24 @@ def price_sentence(earlier: Earlier | None, price: PriceBreakdown) -> str:
     """How the price per gallon moved since, and the main reason."""
     now = price.price_per_gal
     if earlier is None:
-        return f"Price per gal {_dollars(now)}; there is no earlier order to compare it with."
-    since = f"since {earlier.said}"
+        return _("Price per gal {price}; there is no earlier order to compare it with.").format(
+            price=_dollars(now)
+        )
     if now == earlier.price_per_gal:
-        return f"Price per gal unchanged at {_dollars(now)} {since}."
+        return _("Price per gal unchanged at {price} since {then}.").format(
+            price=_dollars(now), then=earlier.said
+        )
     up = now > earlier.price_per_gal
     places = 4 if money(now) == money(earlier.price_per_gal) else 2
-    return (
-        f"Price per gal {'up' if up else 'down'} from {_dollars(earlier.price_per_gal, places)}"
-        f" to {_dollars(now, places)} {since}, mainly {_main_reason(earlier, price, up=up)}."
+    if up:
+        sentence = _("Price per gal up from {was} to {now} since {then}, mainly {reason}.")
+    else:
+        sentence = _("Price per gal down from {was} to {now} since {then}, mainly {reason}.")
+    return sentence.format(
+        was=_dollars(earlier.price_per_gal, places),
+        now=_dollars(now, places),
+        then=earlier.said,
+        reason=_main_reason(earlier, price, up=up),
     )
 
 
@@ -109,15 +122,19 @@ def density_sentence(
     """
     was, now = (reader().density(each) for each in (earlier.lb_per_gal, lb_per_gal))
     change = price.price_per_gal - at_earlier_density.price_per_gal
-    moved = (
-        f"makes the price per gal {_dollars(abs(change), 4)} {'higher' if change > 0 else 'lower'}"
-    )
-    if not change:
-        moved = "leaves the price per gal as it is"
-    return (
-        f"The recipe is figured with a better density since {earlier.said}: {now} instead of"
-        f" {was}. What fills a gallon moves with it, which {moved}."
-    )
+    told = _("The recipe is figured with a better density since {then}: {now} instead of {was}.")
+    if change > 0:
+        moved = _(
+            "What fills a gallon moves with it, which makes the price per gal {change} higher."
+        )
+    elif change < 0:
+        moved = _(
+            "What fills a gallon moves with it, which makes the price per gal {change} lower."
+        )
+    else:
+        moved = _("What fills a gallon moves with it, which leaves the price per gal as it is.")
+    told = told.format(then=earlier.said, now=now, was=was)
+    return f"{told} {moved.format(change=_dollars(abs(change), 4))}"
 
 
 def _main_reason(earlier: Earlier, price: PriceBreakdown, *, up: bool) -> str:
@@ -130,7 +147,7 @@ def _main_reason(earlier: Earlier, price: PriceBreakdown, *, up: bool) -> str:
     }
     name = max(moved, key=lambda part: moved[part], default="")
     # Below a hundredth of a cent per gallon nothing moved but the terms.
-    return name if name and moved[name] >= Decimal("0.0001") else _POLICY
+    return name if name and moved[name] >= Decimal("0.0001") else str(_POLICY)
 
 
 def recipe_sentences(
@@ -140,12 +157,18 @@ def recipe_sentences(
     number = partial(reader().number, places=1)
     for code, pct in before.items():
         if code not in after:
-            yield f"{names.get(code, code)} leaves the recipe (was {number(pct)} %)."
+            yield _("{stock} leaves the recipe (was {pct} %).").format(
+                stock=names.get(code, code), pct=number(pct)
+            )
     for code, pct in after.items():
         if code not in before:
-            yield f"{names.get(code, code)} comes in at {number(pct)} %."
+            yield _("{stock} comes in at {pct} %.").format(
+                stock=names.get(code, code), pct=number(pct)
+            )
         elif abs(pct - before[code]) >= 0.05:
-            yield f"{names.get(code, code)} goes from {number(before[code])} to {number(pct)} %."
+            yield _("{stock} goes from {was} to {now} %.").format(
+                stock=names.get(code, code), was=number(before[code]), now=number(pct)
+            )
 
 
 def analysis_sentences(
@@ -159,11 +182,13 @@ def analysis_sentences(
         old, new = before.get(key, 0.0), after.get(key, 0.0)
         if abs(new - old) >= _SHOWN_PCT:
             was, now = (figures.number(pct, 2) for pct in (old, new))
-            yield f"{NAMES[key]} goes from {was} to {now} %."
+            yield _("{content} goes from {was} to {now} %.").format(
+                content=NAMES[key], was=was, now=now
+            )
     old_slow, new_slow = slow_pct
     if abs((new_slow or 0.0) - (old_slow or 0.0)) >= 0.05:
         was, now = (figures.number(pct or 0.0, 1) for pct in (old_slow, new_slow))
-        yield f"Slow-release share of N goes from {was} to {now} %."
+        yield _("Slow-release share of N goes from {was} to {now} %.").format(was=was, now=now)
 
 
 def _dollars(price: Decimal, places: int = 2) -> str:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from django.utils.translation import gettext_lazy
+
 from blendshop.figures.readers import house
 from formulas.engine.mark import Mark
 from formulas.engine.plant.load import Heel
@@ -15,8 +17,8 @@ from orders.tanks.mixing import mixed, planned_portions, under
 
 #: Share of a tank's capacity that stays in it when it is drained, percent.
 HEEL_PCT: Final = 1.0
-HEEL_BASIS: Final = (
-    f"Heel taken as 1 % of the tank's capacity ({Mark.COMMON_PRACTICE}): measure your own."
+HEEL_BASIS: Final = gettext_lazy(
+    "Heel taken as 1 % of the tank's capacity (common practice, no source): measure your own."
 )
 #: What a drained tank's amount goes by when nobody measured it.
 USUAL_HEEL: Final = f"usual heel, 1 % of the tank's capacity ({Mark.COMMON_PRACTICE})"

@@ -45,7 +45,8 @@ NO_PAGES = (
 )
 #: A quote that was sent is edited no more, and the demo has no other.
 NO_PAGES += ("quote_edit",)
-#: What the charging screen asks about a scanned lot.
+#: A part of the charging screen, without a frame of its own, that its script fetches for a scanned
+#: lot and step; without them there is nothing to look at.
 NO_PAGES += ("batch_lot",)
 
 

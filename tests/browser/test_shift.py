@@ -13,6 +13,7 @@ from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, Order, StockMovement
 from orders.production.steps import batch_steps
 from tests.browser.conftest import TABLET, Open
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import (
     charged_and_made,
@@ -123,6 +124,7 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     assert "calculated" in _pdf_text(page, f"/batches/{batch.number}/parts/1/certificate.pdf")
     assert serial in _pdf_text(page, f"/orders/{order.number}/packing-list.pdf")
 
+    approve_labels(order)
     page.goto(f"/orders/{order.number}/")
     with page.expect_navigation():
         page.get_by_role("button", name="Mark as shipped").click()

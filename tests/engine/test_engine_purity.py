@@ -1,4 +1,4 @@
-"""The engine is pure: no framework, no files, no network, no clock, no global chance."""
+"""The engine is pure: no framework, no files, no network, no clock, no chance without a seed."""
 
 import ast
 import dataclasses
@@ -30,9 +30,9 @@ ALLOWED_ROOTS = {
     "re", "statistics", "string", "types", "typing",
 }  # fmt: skip
 FORBIDDEN_CALLS = {"open", "print", "input", "exec", "eval", "__import__"}
-#: Dates are values here; asking what day it is, or chance, is not.
+#: Dates are values here; asking what day it is is not.
 FORBIDDEN_METHODS = {
-    "now", "today", "utcnow", "default_rng", "read_text", "write_text", "read_bytes", "genfromtxt",
+    "now", "today", "utcnow", "read_text", "write_text", "read_bytes", "genfromtxt",
 }  # fmt: skip
 SUFFIXES = (
     "pct", "_lb", "_gal", "_per_lb", "_per_gal", "_per_unit", "_lb_per_gal", "_ratio",
@@ -59,6 +59,50 @@ def test_a_module_imports_only_pure_things_and_touches_nothing_outside(name):
             assert node.func.id not in FORBIDDEN_CALLS
         if isinstance(node, ast.Attribute):
             assert node.attr not in FORBIDDEN_METHODS, node.attr
+
+
+def _is_fixed(seed):
+    """A whole number, or a constant of the module."""
+    if isinstance(seed, ast.Name):
+        return seed.id.isupper()
+    return isinstance(seed, ast.Constant) and isinstance(seed.value, int)
+
+
+def _draws(tree):
+    """What draws from ``numpy.random`` otherwise than from a generator seeded by a constant."""
+    seeded = {
+        node.func
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call)
+        and ast.unparse(node.func) == "np.random.default_rng"
+        and len(node.args) == 1
+        and _is_fixed(node.args[0])
+    }
+    for node in ast.walk(tree):
+        owner = ast.unparse(node.value) if isinstance(node, ast.Attribute) else ""
+        if owner in {"np.random", "numpy.random"} and node not in seeded:
+            yield ast.unparse(node)
+
+
+@pytest.mark.parametrize("name", MODULES)
+def test_a_module_draws_only_from_a_generator_with_its_own_fixed_seed(name):
+    assert list(_draws(ast.parse(source(name)))) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "refused"),
+    [
+        ("np.random.default_rng(_SEED).standard_normal(3)", False),
+        ("np.random.default_rng(7)", False),
+        ("np.random.default_rng()", True),
+        ("np.random.default_rng(None)", True),
+        ("np.random.default_rng(volume)", True),
+        ("np.random.Generator(np.random.PCG64(7))", True),
+        ("np.random.normal()", True),
+    ],
+)
+def test_the_rule_tells_a_fixed_seed_from_chance(written, refused):
+    assert bool(list(_draws(ast.parse(written)))) is refused
 
 
 def test_only_one_module_knows_the_solver():

@@ -6,28 +6,17 @@ empty form), ``n`` is refused with 403 or 404, ``s`` is sent to sign in.
 
 from collections.abc import Iterator, Mapping
 from io import BytesIO
-from typing import Any, Final
+from typing import Final
 
 import pytest
-from django.core.files.base import ContentFile
 from django.db import transaction
-from django.test import Client, override_settings
+from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
-from django.utils import timezone
 from pypdf import PdfReader
-from pytest_django import DjangoDbBlocker
 
-from blendshop.accounts.models import Company, User
-from formulas.jar_tests.actions import Jar, register_jar_test
-from formulas.models import BaseStock, Blend, JarTest
-from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
-from orders.demo.plant import STAFF
-from orders.inventory.actions.lot_quality import Certificate, record_certificate
-from orders.models import Batch, Order, Quote, Recall, StockLot
-from orders.quoting.links import quote_token
-from orders.recall.actions import open_recall
-from tests.orders.inventory.stock_cases import make_lot
+from orders.models import Quote
+from tests.whole_site.demo_world import route_arguments
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 
@@ -64,7 +53,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "batch_release": ("post", "snnnyyn"),
     "batch_set_aside": ("post", "snnnnyn"),
     "batch_rinse": ("post", "snnnyyn"),
-    "batch_take_back": ("post", "snnnyyn"),
+    "batch_reverse_charge": ("post", "snnnyyn"),
     "batch_ticket_pdf": ("get", "snnyyyy"),
     "blend_answer": ("get", "syyynyy"),
     "blend_archive": ("post", "synynyy"),
@@ -89,11 +78,14 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "jar_test_photo": ("get", "snnyyyy"),
     "jar_test_register": ("get", "snnyyyn"),
     "jar_test_withdraw": ("post", "snnnnyn"),
+    "label_approve": ("post", "snnnnyn"),
     "label_change": ("post", "snnnnyn"),
     "label_detail": ("get", "snnyyyy"),
     "label_letter_pdf": ("get", "snnyyyy"),
     "label_placard_pdf": ("get", "snnyyyy"),
     "label_small_pdf": ("get", "snnyyyy"),
+    "label_withdraw": ("post", "snnnnyn"),
+    "labels_waiting": ("get", "snnyyyy"),
     "lot_adjust": ("post", "snnnyyy"),
     "lot_certificate": ("get", "snnnyyy"),
     "lot_count": ("post", "snnnyyy"),
@@ -181,133 +173,6 @@ def _routes(resolver: URLResolver | None = None) -> Iterator[str]:
             yield from _routes(pattern)
 
 
-def _arguments(name: str) -> dict[str, Any]:
-    """What the route needs, pointing at records of the own customer."""
-    company = Company.objects.get(name=CUSTOMERS[1]["name"])
-    order = Order.objects.get(company=company)
-    batch = Batch.objects.get(parts__order_line__order=order)
-    quote = Quote.objects.get(company=company)
-    for_prefix: dict[str, dict[str, Any]] = {
-        "customer_ship_to": {
-            "pk": company.pk,
-            "ship_to_pk": company.ship_tos.order_by("pk")[0].pk,
-        },
-        "customer_list": {},
-        "customer_new": {},
-        "customer_": {"pk": company.pk},
-        "blend_detail": {"pk": Blend.objects.get(company=company).pk},
-        "blend_rename": {"pk": Blend.objects.get(company=company).pk},
-        "blend_archive": {"pk": Blend.objects.get(company=company).pk},
-        "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
-        "reorder_order": {"number": order.number},
-        "order_board": {},
-        "order_": {"number": order.number},
-        "batch_list": {},
-        "batch_": {"number": batch.number},
-        "label_": {"number": batch.number, "position": 1},
-        "part_": {"number": batch.number, "position": 1},
-        "paper": {"pk": quote.papers.order_by("pk")[0].pk},
-        "quote_list": {},
-        "quote_new": {},
-        "quote_public": {"token": quote_token(quote)},
-        "quote_": {"number": quote.number},
-        "jar_test_list": {},
-        "jar_test_register": {},
-        "jar_test_": {"pk": JarTest.objects.exclude(photo="").get().pk},
-        "lot_list": {},
-        "lot_receive": {},
-        "lot_": {"code": StockLot.objects.exclude(certificate="").get().code},
-        "recall_list": {},
-        "recall_open": {},
-        "recall_customer": {"number": Recall.objects.get().number, "pk": company.pk},
-        "recall_letter_pdf": {"number": Recall.objects.get().number, "pk": company.pk},
-        "recall_": {"number": Recall.objects.get().number},
-        "stock_levels": {},
-        "stock_plan_take_back": {"number": order.number, "position": 1},
-        "stock_plan": {},
-        "stock_list": {},
-        "stock_upload": {},
-        "stock_export": {},
-        "stock_": {"code": "UAN32"},
-        "tank_planning": {},
-        "tank_list": {},
-        "tank_": {"pk": batch.tank_id},
-    }
-    for prefix, arguments in for_prefix.items():
-        if name.startswith(prefix):
-            return arguments
-    return {}
-
-
-@pytest.fixture(scope="module")
-def world(
-    django_db_setup: None,
-    django_db_blocker: DjangoDbBlocker,
-    tmp_path_factory: pytest.TempPathFactory,
-) -> Iterator[dict[str, Client]]:
-    """The demo, loaded once for this file, and a signed-in client for each column."""
-    media = override_settings(MEDIA_ROOT=tmp_path_factory.mktemp("media"))
-    with media, django_db_blocker.unblock(), transaction.atomic():
-        with override_settings(DEBUG=True):
-            load_demo(today=timezone.localdate())
-        _receive_a_lot()
-        _register_a_jar()
-        _recall_what_is_shipped()
-        other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
-        staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
-        people = {"nobody": None, "customer": own, "stranger": other, **staff}
-        yield {column: _signed_in(person) for column, person in people.items()}
-        transaction.set_rollback(True)
-
-
-def _receive_a_lot() -> None:
-    """One lot with a file on its certificate."""
-    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
-    lot = make_lot(BaseStock.objects.get(code="UAN32"), plant)
-    record_certificate(
-        lot=lot,
-        certificate=Certificate(file=ContentFile(b"no picture", name="scan.jpg")),
-        acting_user=plant,
-    )
-
-
-def _register_a_jar() -> None:
-    """One jar with a photo."""
-    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
-    jar = Jar(
-        parts={BaseStock.objects.get(code="UAN32"): 1.0},
-        tested_on=timezone.localdate(),
-        days=0,
-        temperature_f=70,
-        outcome="clear",
-        photo=ContentFile(b"no picture", name="jar.jpg"),
-    )
-    register_jar_test(jar=jar, key="one-jar-of-the-table", acting_user=plant)
-
-
-def _recall_what_is_shipped() -> None:
-    """A recall of the own customer's batch, whose order is shipped for it."""
-    formulator = User.objects.get(
-        email=next(email for email, _, roles in STAFF if "formulator" in roles)
-    )
-    order = Order.objects.get(company__name=CUSTOMERS[1]["name"])
-    Order.objects.filter(pk=order.pk).update(status=Order.Status.SHIPPED)
-    batch = Batch.objects.get(parts__order_line__order=order)
-    open_recall(
-        source=batch.number,
-        reason="Smells of ammonia.",
-        customer_reason="The product may burn turf.",
-        acting_user=formulator,
-    )
-
-
-def _signed_in(person: User | None) -> Client:
-    client = Client()
-    if person is not None:
-        client.force_login(person)
-    return client
-
-
 def _letter(client: Client, method: str, url: str) -> str:
     with transaction.atomic():
         response = getattr(client, method)(url)
@@ -329,7 +194,7 @@ def test_every_route_stands_in_the_table() -> None:
 def test_every_role_gets_exactly_what_the_table_says(world: dict[str, Client]) -> None:
     wrong = []
     for name, (method, expected) in TABLE.items():
-        url = reverse(name, kwargs=_arguments(name))
+        url = reverse(name, kwargs=route_arguments(name))
         found = "".join(_letter(world[column], method, url) for column in COLUMNS)
         if found != expected:
             wrong.append(f"{name} {method}: expected {expected}, found {found}")
@@ -356,7 +221,7 @@ def test_the_stranger_finds_no_word_of_the_other_company(world: dict[str, Client
         name
         for name in _pages_open_to("stranger")
         if not name.startswith("quote_public")  # whoever holds the signed link may read it
-        and own in _page(world["stranger"], reverse(name, kwargs=_arguments(name)))
+        and own in _page(world["stranger"], reverse(name, kwargs=route_arguments(name)))
     ]
     assert leaks == []
     assert own in _page(world["customer"], reverse("order_board"))
@@ -367,7 +232,7 @@ def test_plant_pages_show_no_price(world: dict[str, Client]) -> None:
         name
         for name in _pages_open_to("plant")
         if not name.startswith(("quote_public", "charging_worker"))  # the latter is a script
-        and "$" in _page(world["plant"], reverse(name, kwargs=_arguments(name)))
+        and "$" in _page(world["plant"], reverse(name, kwargs=route_arguments(name)))
     ]
     assert leaks == []
     assert "$" in _page(world["rep"], reverse("quote_list"))
@@ -379,7 +244,7 @@ def test_customer_pages_show_neither_cost_nor_margin(world: dict[str, Client]) -
         f"{name}: {word}"
         for name in _pages_open_to("customer")
         for word in words
-        if word in _page(world["customer"], reverse(name, kwargs=_arguments(name))).lower()
+        if word in _page(world["customer"], reverse(name, kwargs=route_arguments(name))).lower()
     ]
     assert leaks == []
     number = Quote.objects.get(company__name=CUSTOMERS[1]["name"]).number

@@ -147,7 +147,7 @@ def _directions(rank: int) -> Floats:
     if rank == 1:
         return np.array([[1.0, -1.0]])
     sets = math.ceil(_DIRECTIONS / (2 * rank))
-    normal = np.random.Generator(np.random.PCG64(_SEED)).standard_normal((sets, rank, rank))
+    normal = np.random.default_rng(_SEED).standard_normal((sets, rank, rank))
     q, r = np.linalg.qr(normal)
     # Columns by the sign of R's diagonal are uniform over all orthogonal matrices.
     q = q * np.sign(np.diagonal(r, axis1=1, axis2=2))[:, None, :]

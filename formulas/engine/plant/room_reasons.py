@@ -59,9 +59,11 @@ def _has_room(
 
 def _broken_at(question: LoadQuestion, recipe: LoadRecipe, asked: Asked) -> tuple[WishId, ...]:
     """The limits that the recipe itself would break with one division a step."""
-    mass = asked.least_gal * recipe.density_lb_per_gal()
+    correction = question.density_correction
+    gal = asked.least_gal - (0.0 if question.heel is None else question.heel.volume_gal)
+    weights = recipe.pct / 100.0 * gal * recipe.density_lb_per_gal() * correction
     divisions = np.array([_division(question, stock) for stock in recipe.stocks])
-    boxes = Boxes(recipe.stocks, recipe.pct / 100.0 * mass, divisions, question.heel)
+    boxes = Boxes(recipe.stocks, weights, divisions, question.heel, correction)
     guards = guards_of(question.promised, recipe.stocks, question.heel)
     return tuple(dict.fromkeys(guard.limit for guard in guards if boxes.least(guard) < -NOISE_PCT))
 

@@ -19,7 +19,8 @@ division a step is said by the finding ``above_capacity``.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -48,6 +49,8 @@ from formulas.engine.wishes import WishId
 
 #: What a load may be short of the asked volume where the tank has no room for more.
 SHORT_GAL: Final = 1.0
+#: Plans kept. A call asks for the same loads again and again: table, draft, quote, order, batch.
+_KEPT: Final = 256
 _SOURCE: Final = "follows from the weights and their tolerances"
 
 
@@ -75,16 +78,31 @@ def plan_if_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> Pla
     """
     refuse_wrong(question)
     if question.printed_pct:
-        free = _planned(replace(question, printed_pct={}), most_nodes)
+        free = _planned_once(replace(question, printed_pct={}), most_nodes)
         lines = question.printed_pct.items()
         if free is not None and all(
             free.least_pct.get(key, 0.0) >= pct - NOISE_PCT for key, pct in lines
         ):
             return free
-    return _planned(question, most_nodes)
+    return _planned_once(question, most_nodes)
 
 
-def _planned(question: LoadQuestion, most_nodes: int) -> PlannedLoad | None:
+@dataclass(frozen=True, slots=True)
+class _WrittenOut:
+    """A question known by all its figures: mappings have no hash, what is written of them has."""
+
+    figures: str
+    question: LoadQuestion = field(compare=False)
+
+
+def _planned_once(question: LoadQuestion, most_nodes: int) -> PlannedLoad | None:
+    """Nothing but the question decides a plan, and all of it is frozen."""
+    return _planned(_WrittenOut(repr(question), question), most_nodes)
+
+
+@lru_cache(maxsize=_KEPT)
+def _planned(asked: _WrittenOut, most_nodes: int) -> PlannedLoad | None:
+    question = asked.question
     try:
         plain = plain_recipe(question)
     except NotWeighable:

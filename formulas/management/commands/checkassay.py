@@ -2,21 +2,22 @@
 
 from typing import Any
 
+from formulas.answers.assay import AssayAnswer
 from formulas.contracts.assay_checks import assay_check
 from formulas.management.label_tables import assay_table
-from formulas.management.request_command import FINE, JsonCommand
+from formulas.management.request_command import FINE, RequestCommand
 
 DEFICIENT = 1
 
 
-class Command(JsonCommand):
+class Command(RequestCommand[AssayAnswer]):
     help = "Check an assay from a JSON request; exit status 1 deficient, 2 bad request."
 
-    def answer(self, body: Any) -> dict[str, Any]:
+    def answer(self, body: Any) -> AssayAnswer:
         return assay_check(body)
 
-    def table(self, answer: dict[str, Any]) -> str:
+    def table(self, answer: AssayAnswer) -> str:
         return assay_table(answer)
 
-    def exit_status(self, answer: dict[str, Any]) -> int:
-        return DEFICIENT if answer["deficient"] else FINE
+    def exit_status(self, answer: AssayAnswer) -> int:
+        return DEFICIENT if answer.deficient else FINE

@@ -18,9 +18,6 @@ class Command(RequestCommand[Answer]):
     def answer(self, body: Any) -> Answer:
         return formulate(body, catalogue=catalogue_for(body, timezone.localdate())).answer
 
-    def as_json(self, answer: Answer) -> dict[str, Any]:
-        return answer.contract_json()
-
     def table(self, answer: Answer) -> str:
         return answer_table(answer)
 

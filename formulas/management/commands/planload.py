@@ -18,9 +18,6 @@ class Command(RequestCommand[LoadPlan]):
     def answer(self, body: Any) -> LoadPlan:
         return plan_load(body, catalogue=catalogue_for(body, timezone.localdate()))
 
-    def as_json(self, answer: LoadPlan) -> dict[str, Any]:
-        return answer.contract_json()
-
     def table(self, answer: LoadPlan) -> str:
         return load_table(answer)
 

@@ -4,6 +4,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import ChangedMeanwhile, IllegalMove
@@ -43,7 +44,11 @@ def retire_stock(*, acting_user: User, stock: BaseStock, on: date) -> BaseStock:
     with transaction.atomic():
         current = _locked(stock)
         if current.retired_on is not None:
-            raise IllegalMove(f"{current.name} is retired since {current.retired_on.isoformat()}.")
+            raise IllegalMove(
+                _("{name} is retired since {retired_on}.").format(
+                    name=current.name, retired_on=current.retired_on.isoformat()
+                )
+            )
         current.retired_on = on
         return save_valid(current, acting_user, update_fields=["retired_on"])
 
@@ -54,7 +59,7 @@ def return_stock(*, acting_user: User, stock: BaseStock) -> BaseStock:
     with transaction.atomic():
         current = _locked(stock)
         if current.retired_on is None:
-            raise IllegalMove(f"{current.name} is not retired.")
+            raise IllegalMove(_("{name} is not retired.").format(name=current.name))
         current.retired_on = None
         return save_valid(current, acting_user, update_fields=["retired_on"])
 
@@ -73,5 +78,5 @@ def mark_short(*, acting_user: User, stock: BaseStock, short: bool) -> BaseStock
 def _locked(stock: BaseStock) -> BaseStock:
     found = BaseStock.objects.select_for_update().filter(pk=stock.pk).first()
     if found is None:
-        raise ChangedMeanwhile("This base stock was removed meanwhile.")
+        raise ChangedMeanwhile(_("This base stock was removed meanwhile."))
     return found

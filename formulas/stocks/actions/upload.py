@@ -1,6 +1,7 @@
 """Writing an uploaded catalogue table: all of it or nothing, checked again at that moment."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile
@@ -22,11 +23,13 @@ def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
         list(BaseStock.objects.select_for_update().order_by("pk").values_list("pk"))
         plan = plan_upload(text)
         if plan.errors:
-            raise BadInput("The table has lines that need correcting; nothing was written.")
+            raise BadInput(_("The table has lines that need correcting; nothing was written."))
         if plan.digest != seen_digest:
             raise ChangedMeanwhile(
-                "The catalogue changed since the preview; look at the changes again. "
-                "Nothing was written."
+                _(
+                    "The catalogue changed since the preview; look at the changes again. "
+                    "Nothing was written."
+                )
             )
         for stock in plan.stocks:
             _write(stock, acting_user)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
+from django.utils.translation import gettext as _
+
 from formulas.engine_bridge import figure_from_text
 from formulas.models import CostUnit, Mark
 from formulas.stocks.table.fields import Kind, StockField
@@ -25,15 +27,15 @@ def value_in(cell: str, spec: StockField) -> str | float | bool | date | None:
     """The value of a stock field; None for an empty optional number or day."""
     if spec.kind is Kind.TEXT:
         if not cell and not spec.optional:
-            raise CellError("value", f"The {spec.name} must not be empty.")
+            raise CellError("value", _("The {name} must not be empty.").format(name=spec.name))
         return cell
     if not cell:
         if spec.optional:
             return None
-        raise CellError("value", f"{spec.name} needs a {spec.kind}.")
+        raise CellError("value", _("{name} needs a {kind}.").format(name=spec.name, kind=spec.kind))
     if spec.kind is Kind.YES_NO:
         if cell.lower() not in _YES_NO:
-            raise CellError("value", f"{cell} is neither yes nor no.")
+            raise CellError("value", _("{cell} is neither yes nor no.").format(cell=cell))
         return _YES_NO[cell.lower()]
     if spec.kind is Kind.DAY:
         return day_in(cell, "value")
@@ -41,7 +43,7 @@ def value_in(cell: str, spec: StockField) -> str | float | bool | date | None:
     if spec.kind is Kind.NUMBER:
         return number
     if number != int(number):
-        raise CellError("value", f"{cell} is not a whole number.")
+        raise CellError("value", _("{cell} is not a whole number.").format(cell=cell))
     return int(number)
 
 
@@ -49,7 +51,9 @@ def number_in(cell: str, column: str) -> float:
     try:
         return figure_from_text(cell)
     except ValueError as error:
-        raise CellError(column, f"{cell or 'An empty cell'} is not a finite number.") from error
+        raise CellError(
+            column, _("{cell} is not a finite number.").format(cell=cell or _("An empty cell"))
+        ) from error
 
 
 def amount_in(cell: str) -> Decimal:
@@ -57,11 +61,13 @@ def amount_in(cell: str) -> Decimal:
     try:
         amount = Decimal(cell)
     except InvalidOperation as error:
-        raise CellError("value", f"{cell or 'An empty cell'} is not an amount.") from error
+        raise CellError(
+            "value", _("{cell} is not an amount.").format(cell=cell or _("An empty cell"))
+        ) from error
     if not amount.is_finite() or not 0 <= amount < 10**8:
-        raise CellError("value", f"{cell} is not an amount of money.")
+        raise CellError("value", _("{cell} is not an amount of money.").format(cell=cell))
     if amount != round(amount, 4):
-        raise CellError("value", "A cost has at most four decimals.")
+        raise CellError("value", _("A cost has at most four decimals."))
     return amount
 
 
@@ -69,16 +75,26 @@ def day_in(cell: str, column: str) -> date:
     try:
         return date.fromisoformat(cell)
     except ValueError as error:
-        raise CellError(column, f"{cell} is not a date; write it as 2026-01-31.") from error
+        raise CellError(
+            column, _("{cell} is not a date; write it as 2026-01-31.").format(cell=cell)
+        ) from error
 
 
 def unit_of_cost(cell: str) -> str:
     if cell not in set(CostUnit):
-        raise CellError("unit", f"A cost is per {', '.join(CostUnit)}, not “{cell}”.")
+        raise CellError(
+            "unit",
+            _("A cost is per {units}, not “{cell}”.").format(units=", ".join(CostUnit), cell=cell),
+        )
     return cell
 
 
 def known_mark(cell: str) -> str:
     if cell not in set(Mark):
-        raise CellError("mark", f"“{cell}” is not a mark; use one of: {', '.join(Mark)}.")
+        raise CellError(
+            "mark",
+            _("“{cell}” is not a mark; use one of: {mark}.").format(
+                cell=cell, mark=", ".join(Mark)
+            ),
+        )
     return cell

@@ -15,6 +15,8 @@ from enum import StrEnum
 from hashlib import sha256
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from formulas.engine.composition import ANALYSIS_KEYS
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock, Trait
@@ -188,7 +190,12 @@ class _StockPlanner:
     def _check_once(self, line: Line) -> None:
         key = (line.field, line.effective_from if line.field == COST else "")
         if key in self.seen:
-            raise CellError("field", f"{line.field} stands on line {self.seen[key]} already.")
+            raise CellError(
+                "field",
+                _("{field} stands on line {seen} already.").format(
+                    field=line.field, seen=self.seen[key]
+                ),
+            )
         self.seen[key] = line.number
 
     def _read_line(self, line: Line) -> None:
@@ -203,7 +210,10 @@ class _StockPlanner:
         elif line.field.startswith(METAL):
             self._read_metal(line, line.field.removeprefix(METAL))
         else:
-            raise CellError("field", f"{line.field or 'An empty cell'} is not a known field.")
+            raise CellError(
+                "field",
+                _("{field} is not a known field.").format(field=line.field or _("An empty cell")),
+            )
 
     def _read_field(self, line: Line, spec: StockField) -> None:
         row = self.stock.row
@@ -229,7 +239,9 @@ class _StockPlanner:
         codes = sorted(set(line.value.replace(",", " ").replace(";", " ").split()))
         unknown = [code for code in codes if code not in self.traits]
         if unknown:
-            raise CellError("value", f"{', '.join(unknown)} is not a known trait.")
+            raise CellError(
+                "value", _("{unknown} is not a known trait.").format(unknown=", ".join(unknown))
+            )
         row = self.stock.row
         old = "" if self.stock.is_new else " ".join(sorted(t.code for t in row.traits.all()))
         if old != " ".join(codes):
@@ -239,13 +251,15 @@ class _StockPlanner:
     def _read_figure(self, line: Line, key: str) -> None:
         if key not in ANALYSIS_KEYS:
             why = "give nitrogen by form" if key == "N" else "it is not a key of an analysis"
-            raise CellError("field", f"{line.field} cannot be given: {why}.")
+            raise CellError(
+                "field", _("{field} cannot be given: {why}.").format(field=line.field, why=why)
+            )
         figures = () if self.stock.is_new else self.stock.row.analysis_figures.all()
         figure = next((f for f in figures if f.key == key), None)
         before = in_text(figure.pct) if figure else ""
         pct = number_in(line.value, "value") if line.value else 0.0
         if not 0 <= pct <= 100:
-            raise CellError("value", "A content is from 0 to 100 percent.")
+            raise CellError("value", _("A content is from 0 to 100 percent."))
         after = in_text(pct) if pct > 0 else ""
         old_source = in_text(figure.source) if figure else ""
         source, mark = self._source_of(line, is_changed=after not in ("", before))
@@ -262,12 +276,15 @@ class _StockPlanner:
 
     def _read_metal(self, line: Line, metal: str) -> None:
         if metal not in METALS:
-            raise CellError("field", f"{line.field} cannot be given: it is no screened metal.")
+            raise CellError(
+                "field",
+                _("{field} cannot be given: it is no screened metal.").format(field=line.field),
+            )
         figures = () if self.stock.is_new else self.stock.row.metal_figures.all()
         figure = next((f for f in figures if f.metal == metal), None)
         ppm = number_in(line.value, "value") if line.value else None
         if ppm is not None and not 0 <= ppm <= _MOST_PPM:
-            raise CellError("value", "A metal is from 0 to 1,000,000 ppm.")
+            raise CellError("value", _("A metal is from 0 to 1,000,000 ppm."))
         before = in_text(figure.ppm) if figure else ""
         source, mark = self._source_of(line, is_changed=ppm is not None and in_text(ppm) != before)
         measured_on = day_in(line.effective_from, "effective_from") if line.effective_from else None
@@ -285,7 +302,7 @@ class _StockPlanner:
     def _read_cost(self, line: Line) -> None:
         amount, unit = amount_in(line.value), unit_of_cost(line.unit)
         if not line.effective_from:
-            raise CellError("effective_from", "A cost needs the day it holds from.")
+            raise CellError("effective_from", _("A cost needs the day it holds from."))
         day = day_in(line.effective_from, "effective_from")
         entry = None if self.stock.is_new else self.stock.row.cost_on(day)
         is_same = entry is not None and (entry.amount, entry.unit, entry.effective_from) == (
@@ -302,7 +319,7 @@ class _StockPlanner:
         """A figure without a source is a rumour: whoever changes one names where it comes from."""
         if not line.source:
             if is_changed:
-                raise CellError("source", "A new or changed figure needs its source.")
+                raise CellError("source", _("A new or changed figure needs its source."))
             return "", ""
         return line.source, known_mark(line.mark)
 

@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.errors import BadInput
 from blendshop.spreadsheet_cells import guarded, unguarded
 from formulas.stocks.table.fields import COLUMNS, REQUIRED_COLUMNS
@@ -33,15 +35,19 @@ class Line:
 def decode(data: bytes) -> str:
     """The text of an uploaded file; BadInput in words for a wrong size or encoding."""
     if len(data) > MOST_BYTES:
-        raise BadInput(f"The file is larger than {MOST_BYTES // 1000} kB; split it.")
+        raise BadInput(
+            _("The file is larger than {size} kB; split it.").format(size=MOST_BYTES // 1000)
+        )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BadInput(
-            f"The file is not UTF-8 text (byte {error.start + 1}). Save it as “CSV UTF-8”."
+            _("The file is not UTF-8 text (byte {position}). Save it as “CSV UTF-8”.").format(
+                position=error.start + 1
+            )
         ) from error
     if "\x00" in text:
-        raise BadInput("The file holds binary data, not text. Save it as “CSV UTF-8”.")
+        raise BadInput(_("The file holds binary data, not text. Save it as “CSV UTF-8”."))
     return text
 
 
@@ -55,13 +61,21 @@ def read_lines(text: str) -> tuple[Line, ...]:
         lines: list[Line] = []
         for cells in reader:
             if len(lines) >= MOST_LINES:
-                raise BadInput(f"The file has more than {MOST_LINES:,} lines; split it.")
+                raise BadInput(
+                    _("The file has more than {most} lines; split it.").format(
+                        most=format(MOST_LINES, ",")
+                    )
+                )
             if any(cell.strip() for cell in cells):
                 lines.append(_line(reader.line_num, columns, cells))
     except csv.Error as error:
-        raise BadInput(f"Line {reader.line_num} is not readable CSV: {error}.") from error
+        raise BadInput(
+            _("Line {line_num} is not readable CSV: {error}.").format(
+                line_num=reader.line_num, error=error
+            )
+        ) from error
     if not lines:
-        raise BadInput("The file holds no lines below its header.")
+        raise BadInput(_("The file holds no lines below its header."))
     return tuple(lines)
 
 
@@ -78,18 +92,26 @@ def _columns(cells: Sequence[str]) -> list[str]:
     names = [cell.strip().lower() for cell in cells]
     missing = [name for name in REQUIRED_COLUMNS if name not in names]
     if missing:
-        raise BadInput(f"The header lacks the column {' and '.join(missing)}.")
+        raise BadInput(
+            _("The header lacks the column {missing}.").format(missing=" and ".join(missing))
+        )
     unknown = [name for name in names if name and name not in COLUMNS]
     if unknown:
-        raise BadInput(f"The header has an unknown column: {', '.join(unknown)}.")
+        raise BadInput(
+            _("The header has an unknown column: {unknown}.").format(unknown=", ".join(unknown))
+        )
     twice = sorted({name for name in names if name and names.count(name) > 1})
     if twice:
-        raise BadInput(f"The header names a column twice: {', '.join(twice)}.")
+        raise BadInput(
+            _("The header names a column twice: {twice}.").format(twice=", ".join(twice))
+        )
     return names
 
 
 def _line(number: int, columns: Sequence[str], cells: Sequence[str]) -> Line:
     if any(cell.strip() for cell in cells[len(columns) :]):
-        raise BadInput(f"Line {number} has more cells than the header has columns.")
+        raise BadInput(
+            _("Line {number} has more cells than the header has columns.").format(number=number)
+        )
     found = {name: unguarded(cell) for name, cell in zip(columns, cells, strict=False) if name}
     return Line(number, *(found.get(name, "") for name in COLUMNS))

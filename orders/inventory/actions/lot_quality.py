@@ -8,6 +8,7 @@ from typing import Any, Final, NoReturn
 
 from django.core.files.base import File
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -53,7 +54,7 @@ def hold_lot(*, lot: StockLot, why: str, acting_user: User) -> list[StockLot]:
     """
     require_role(acting_user, *HOLDERS)
     if not why.strip():
-        refuse("why", "Say why the lot is held.")
+        refuse("why", _("Say why the lot is held."))
     with transaction.atomic():
         held: list[StockLot] = []
         parts = [lot]
@@ -74,11 +75,11 @@ def release_lot(*, lot: StockLot, why: str, acting_user: User) -> None:
     """Let a held lot be used again, with a reason. Only this lot: each split has its own."""
     require_role(acting_user, *RELEASERS)
     if not why.strip():
-        refuse("why", "Say why the lot may be used.")
+        refuse("why", _("Say why the lot may be used."))
     with transaction.atomic():
         held = StockLot.objects.filter(pk=lot.pk, state=State.HELD)
         if held.update(state=State.OK, held_reason="") != 1:
-            raise IllegalMove(f"{lot.code} is not held.")
+            raise IllegalMove(_("%(lot)s is not held.") % {"lot": lot.code})
         note_lot(lot, acting_user, State.HELD, State.OK, why)
         settle_state(lot, acting_user)
 
@@ -87,13 +88,16 @@ def extend_lot(*, lot: StockLot, expires_on: date, why: str, acting_user: User) 
     """Give a lot a later last day of use, after a test that stands in the reason."""
     require_role(acting_user, *RELEASERS)
     if not why.strip():
-        refuse("why", "Say what was tested and found.")
+        refuse("why", _("Say what was tested and found."))
     with transaction.atomic():
         lot = StockLot.objects.select_for_update().get(pk=lot.pk)
         if lot.expires_on is None:
-            raise IllegalMove(f"{lot.code} has no last day of use.")
+            raise IllegalMove(_("%(lot)s has no last day of use.") % {"lot": lot.code})
         if expires_on <= lot.expires_on:
-            refuse("expires_on", f"Later than {house().date(lot.expires_on)}.")
+            refuse(
+                "expires_on",
+                _("Later than %(expires_on)s.") % {"expires_on": house().date(lot.expires_on)},
+            )
         told = f"Last day moved from {lot.expires_on} to {expires_on}: {why.strip()}"
         StockLot.objects.filter(pk=lot.pk).update(expires_on=expires_on)
         note_lot(lot, acting_user, lot.state, lot.state, told)
@@ -155,7 +159,7 @@ def settle_state(lot: StockLot, acting_user: User) -> None:
 def write_certificate(lot: StockLot, certificate: Certificate, acting_user: User) -> None:
     source = certificate.source.strip()
     if certificate.says_something and not source:
-        refuse("source", "Name the certificate the figures come from.")
+        refuse("source", _("Name the certificate the figures come from."))
     lot.density_lb_per_gal = certificate.density_lb_per_gal
     lot.density_temp_f = certificate.density_temp_f
     lot.density_source = source if certificate.density_lb_per_gal is not None else ""

@@ -13,6 +13,7 @@ from typing import Final
 from django.db import IntegrityError, transaction
 from django.db.models import F, Value
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
@@ -75,9 +76,9 @@ def receive_lot(
     if done := _done(key):
         return done.lot
     if delivery.received_on > timezone.localdate():
-        refuse("received_on", "A delivery cannot have come in the future.")
+        refuse("received_on", _("A delivery cannot have come in the future."))
     if delivery.expires_on and delivery.expires_on < delivery.received_on:
-        refuse("expires_on", "The last day of use lies before the delivery.")
+        refuse("expires_on", _("The last day of use lies before the delivery."))
     doubted = doubts(delivery.stock, mass_lb=mass, **figures_of(certificate))
     confirmed = require_confirmed(doubted, again or {})
     try:
@@ -131,11 +132,16 @@ def use_lot(
     require_role(acting_user, *USERS)
     mass = _mass(mass_lb, field_name="mass_lb")
     if batch.status == Batch.Status.CANCELLED:
-        raise IllegalMove(f"{batch.number} is cancelled; nothing goes into it.")
+        raise IllegalMove(
+            _("%(batch)s is cancelled; nothing goes into it.") % {"batch": batch.number}
+        )
     if lot.expires_on is not None and lot.expires_on < (on or timezone.localdate()):
         raise IllegalMove(
-            f"{lot.code} expired on {house().date(lot.expires_on)}. Take another lot, or have a"
-            " formulator give it a later day after a test."
+            _(
+                "%(lot)s expired on %(expires_on)s. Take another lot, or have a"
+                " formulator give it a later day after a test."
+            )
+            % {"lot": lot.code, "expires_on": house().date(lot.expires_on)}
         )
     return _move_mass(lot, Kind.USED, -mass, acting_user, key, batch=batch, refuse_held=True)
 
@@ -155,7 +161,7 @@ def adjust_lot(
     """
     require_role(acting_user, *ADJUSTERS)
     if not why.strip():
-        refuse("why", "Say why the lot is adjusted.")
+        refuse("why", _("Say why the lot is adjusted."))
     mass = _mass(mass_lb, field_name="mass_lb", signed=True)
     return _move_mass(lot, Kind.ADJUSTED, mass, acting_user, key, why=why.strip(), batch=batch)
 
@@ -177,14 +183,15 @@ def count_lot(
     require_role(acting_user, *ADJUSTERS)
     found = _mass(found_lb, field_name="found_lb", signed=True)
     if found < 0:
-        refuse("found_lb", "A tank does not hold less than nothing.")
+        refuse("found_lb", _("A tank does not hold less than nothing."))
     with transaction.atomic():
         if done := _done(key):
             return done
         balance = StockLot.objects.select_for_update().get(pk=lot.pk).on_hand_lb
         if balance != seen_lb:
             raise ChangedMeanwhile(
-                f"{lot.code} holds {house().weighed(balance)} by now; count again."
+                _("%(lot)s holds %(balance)s by now; count again.")
+                % {"lot": lot.code, "balance": house().weighed(balance)}
             )
         if found == balance:
             return None
@@ -205,7 +212,7 @@ def transfer_lot(
     mass = _mass(mass_lb, field_name="mass_lb")
     place = location.strip()
     if not place:
-        refuse("location", "Say where it goes.")
+        refuse("location", _("Say where it goes."))
     if done := _done(f"{key}:in"):
         return done.lot
     try:
@@ -284,7 +291,10 @@ def _write_movement(
     change = Value(mass, output_field=PoundsField())
     if row.update(on_hand_lb=F("on_hand_lb") + change) != 1:
         lot.refresh_from_db()
-        raise IllegalMove(f"{lot.code} is held: {lot.held_reason}")
+        raise IllegalMove(
+            _("%(lot)s is held: %(held_reason)s")
+            % {"lot": lot.code, "held_reason": lot.held_reason}
+        )
     settle_state(lot, acting_user)
     return movement
 
@@ -321,7 +331,7 @@ def _split(lot: StockLot, mass: Decimal, place: str, acting_user: User) -> Stock
 def _done(key: str) -> StockMovement | None:
     """The movement this key has already written. BadInput without a key."""
     if not key.strip():
-        raise BadInput("The form is incomplete; open the page again.")
+        raise BadInput(_("The form is incomplete; open the page again."))
     return StockMovement.objects.select_related("lot").filter(key=key).first()
 
 
@@ -330,8 +340,11 @@ def _same_deed(
 ) -> StockMovement:
     if (done.lot_id, done.mass_lb, done.batch_id) != (lot.pk, mass, batch.pk if batch else None):
         raise ChangedMeanwhile(
-            f"This was already written down as {house().weighed(abs(done.mass_lb))} of"
-            f" {done.lot.code}. Look at the lot, then start again."
+            _(
+                "This was already written down as %(mass_lb)s of %(lot)s. Look at the"
+                " lot, then start again."
+            )
+            % {"mass_lb": house().weighed(abs(done.mass_lb)), "lot": done.lot.code}
         )
     return done
 
@@ -342,16 +355,17 @@ def _mass(value: Decimal | float, *, field_name: str, signed: bool = False) -> D
     except ValueError as error:
         refuse(field_name, str(error), error)
     if not signed and mass <= 0:
-        refuse(field_name, "The mass must be above zero.")
+        refuse(field_name, _("The mass must be above zero."))
     if signed and mass == 0 and field_name == "mass_lb":
-        refuse(field_name, "An adjustment by nothing changes nothing.")
+        refuse(field_name, _("An adjustment by nothing changes nothing."))
     return mass
 
 
 def _too_little(lot: StockLot, wanted: Decimal) -> BadInput:
     lot.refresh_from_db()
-    message = (
-        f"{lot.code} holds {house().weighed(lot.on_hand_lb)};"
-        f" {house().weighed(wanted)} cannot be taken from it."
-    )
+    message = _("%(lot)s holds %(on_hand_lb)s; %(wanted)s cannot be taken from it.") % {
+        "lot": lot.code,
+        "on_hand_lb": house().weighed(lot.on_hand_lb),
+        "wanted": house().weighed(wanted),
+    }
     return BadInput(message, fields={"mass_lb": message})

@@ -7,6 +7,7 @@ from typing import Final
 from django.db import transaction
 from django.db.models import Sum
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -50,7 +51,7 @@ def plan_batches(*, order: Order, tank: Tank, acting_user: User) -> list[Batch]:
             for batch in _plan(unplanned_parts([line]), revisions[line.pk], tank, acting_user)
         ]
         if not batches:
-            raise IllegalMove(f"All of {order.number} is planned already.")
+            raise IllegalMove(_("All of %(order)s is planned already.") % {"order": order.number})
         _follow(batches, tank, acting_user)
     return batches
 
@@ -65,13 +66,13 @@ def plan_together(*, lines: Sequence[OrderLine], tank: Tank, acting_user: User) 
     require_role(acting_user, *PLANNERS)
     _require_in_use(tank)
     if not lines:
-        raise BadInput("Choose at least one order to plan.")
+        raise BadInput(_("Choose at least one order to plan."))
     with transaction.atomic():
         _locked_orders({line.order_id for line in lines})
         lines = with_what_a_plan_needs(lines)
         batches = _plan(unplanned_parts(lines), _one_revision(lines), tank, acting_user)
         if not batches:
-            raise IllegalMove("All of these orders is planned already.")
+            raise IllegalMove(_("All of these orders is planned already."))
         _follow(batches, tank, acting_user)
     return batches
 
@@ -93,15 +94,18 @@ def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batc
             .order_by("pk")
         )
         if len(old) < 2:
-            raise BadInput("Choose at least two batches to combine.")
+            raise BadInput(_("Choose at least two batches to combine."))
         if len({batch.tank_id for batch in old}) > 1:
-            raise BadInput("These batches are planned for different tanks.")
+            raise BadInput(_("These batches are planned for different tanks."))
         tank = old[0].tank
         _require_in_use(tank)
         numbers = ", ".join(batch.number for batch in old)
         for batch in old:
             if batch.status != Batch.Status.PLANNED:
-                raise IllegalMove(f"{batch.number} is {batch.get_status_display()} already.")
+                raise IllegalMove(
+                    _("%(batch)s is %(status)s already.")
+                    % {"batch": batch.number, "status": batch.get_status_display()}
+                )
             why = f"Combined into common loads: {numbers}."
             move(batch, Batch.Status.CANCELLED, acting_user=acting_user, why=why)
         quantities = dict(parts.order_by().values_list("order_line").annotate(sum=Sum("quantity")))
@@ -113,8 +117,17 @@ def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batc
                 house().volume(gal, 0) for gal in (load_gal(wanted), tank.capacity_gal)
             )
             raise IllegalMove(
-                f"{numbers} need {len(new)} loads of {tank.name} also when combined"
-                f" ({volume} into {capacity})."
+                _(
+                    "%(numbers)s need %(loads)s loads of %(tank)s also when combined"
+                    " (%(volume)s into %(capacity)s)."
+                )
+                % {
+                    "numbers": numbers,
+                    "loads": len(new),
+                    "tank": tank.name,
+                    "volume": volume,
+                    "capacity": capacity,
+                }
             )
         why = f"{numbers} combined into {', '.join(batch.number for batch in new)}."
         for order in orders:
@@ -124,7 +137,10 @@ def combine_batches(*, batches: Sequence[Batch], acting_user: User) -> list[Batc
 
 def _require_in_use(tank: Tank) -> None:
     if not tank.active:
-        raise BadInput(f"{tank.name} is out of use.", fields={"tank": "Choose another tank."})
+        raise BadInput(
+            _("%(tank)s is out of use.") % {"tank": tank.name},
+            fields={"tank": _("Choose another tank.")},
+        )
 
 
 def _locked_orders(ids: Iterable[int]) -> list[Order]:
@@ -149,7 +165,9 @@ def _one_revision(lines: Sequence[OrderLine]) -> BlendRevision:
     first = made_as(revisions.values())
     if len(set(first.values())) > 1:
         names = ", ".join(str(revision) for revision in revisions.values())
-        raise BadInput(f"These orders are made by different recipes: {names}.")
+        raise BadInput(
+            _("These orders are made by different recipes: %(names)s.") % {"names": names}
+        )
     return next(iter(revisions.values()))
 
 

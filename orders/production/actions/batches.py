@@ -3,8 +3,11 @@
 from collections.abc import Sequence
 from typing import Any, Final
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import Sum
+from django.utils.translation import gettext as _
+from django.utils.translation import override
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
@@ -32,14 +35,20 @@ def mark_made(*, batch: Batch, acting_user: User) -> None:
     require_role(acting_user, *MAKERS)
     if batch.status == Batch.Status.PLANNED:
         raise IllegalMove(
-            f"Nothing is charged into {batch.number} yet. If it was weighed from the printed"
-            " ticket, write down each weight and lot of it."
+            _(
+                "Nothing is charged into %(batch)s yet. If it was weighed from the"
+                " printed ticket, write down each weight and lot of it."
+            )
+            % {"batch": batch.number}
         )
     require_move(batch, Batch.Status.MADE)
     with transaction.atomic():
         missing = ", ".join(step.name for step in not_charged(batch_steps(batch)))
         if missing:
-            raise IllegalMove(f"{batch.number} is not complete: {missing} is not charged yet.")
+            raise IllegalMove(
+                _("%(batch)s is not complete: %(missing)s is not charged yet.")
+                % {"batch": batch.number, "missing": missing}
+            )
         move(batch, Batch.Status.MADE, acting_user=acting_user)
         portions, basis = made_portions(batch)
         finish_batch(batch=batch, portions=portions, basis=basis, acting_user=acting_user)
@@ -61,18 +70,22 @@ def release_batch(
     with transaction.atomic():
         orders = locked_orders(batch)
         require_no_hold([batch])
-        hindrances = release_hindrances(batch)
+        with override(
+            settings.LANGUAGE_CODE
+        ):  # written down for good, so in the words of the house
+            hindrances = release_hindrances(batch)
         if hindrances or batch.status == Batch.Status.HELD:
             require_formulator(acting_user, hindrances)
             if not why.strip():
                 raise BadInput(
-                    "Say why the batch may leave all the same.", fields={"why": "Give a reason."}
+                    _("Say why the batch may leave all the same."),
+                    fields={"why": _("Give a reason.")},
                 )
         data: dict[str, Any] = {"hindrances": hindrances}
         reading = counting_reading(batch)
         if reading is not None and not reading.is_inside:
             if reading_is_wrong is None:
-                message = "Say whether the reading was wrong."
+                message = _("Say whether the reading was wrong.")
                 raise BadInput(message, fields={"reading_is_wrong": message})
             data["reading_is_wrong"] = reading_is_wrong
             if reading_is_wrong:
@@ -90,7 +103,7 @@ def cancel_batch(*, batch: Batch, acting_user: User, why: str) -> None:
     require_role(acting_user, *CANCELLERS)
     require_move(batch, Batch.Status.CANCELLED)
     if not why.strip():
-        raise BadInput("Say why the batch is cancelled.", fields={"why": "Give a reason."})
+        raise BadInput(_("Say why the batch is cancelled."), fields={"why": _("Give a reason.")})
     with transaction.atomic():
         orders = locked_orders(batch)
         move(batch, Batch.Status.CANCELLED, acting_user=acting_user, why=why)
@@ -112,8 +125,10 @@ def reopen_without_batches(orders: Sequence[Order], batch: Batch, acting_user: U
 def require_formulator(acting_user: User, hindrances: Sequence[str]) -> None:
     """Raise NotAllowed, saying what stands in the way, unless the person is a formulator."""
     if not has_role(acting_user, Role.FORMULATOR):
-        told = " ".join(hindrances) or "The batch is held."
-        raise NotAllowed(f"{told} Only a formulator may release it, with a reason.")
+        told = " ".join(hindrances) or _("The batch is held.")
+        raise NotAllowed(
+            _("%(told)s Only a formulator may release it, with a reason.") % {"told": told}
+        )
 
 
 def locked_orders(*batches: Batch) -> list[Order]:

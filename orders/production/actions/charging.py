@@ -8,6 +8,7 @@ from typing import Final, TypeVar
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
@@ -15,7 +16,7 @@ from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from formulas.models import BaseStock
 from orders.inventory.actions.lots import adjust_lot, use_lot
-from orders.models import Batch, Charge, ChargeTakenBack, StockLot
+from orders.models import Batch, Charge, ReversedCharge, StockLot
 from orders.models.idempotent_record import IdempotentRecord
 from orders.models.pounds import exact_pounds
 from orders.production.confirmations import require_confirmed
@@ -98,12 +99,16 @@ def write_charge(
     """
     if batch.status not in TAKES_CHARGES:
         raise IllegalMove(
-            f"{batch.number} is {batch.get_status_display()}; nothing more is charged into it."
+            _("%(batch)s is %(status)s; nothing more is charged into it.")
+            % {"batch": batch.number, "status": batch.get_status_display()}
         )
     steps = batch_steps(batch)
     step = next((each for each in steps if each.number == number), None)
     if step is None:
-        raise BadInput(f"{batch.number} has no step {number}.", fields={"step": "Unknown step."})
+        raise BadInput(
+            _("%(batch)s has no step %(number)s.") % {"batch": batch.number, "number": number},
+            fields={"step": _("Unknown step.")},
+        )
     if in_order:
         _require_order(steps, step, acting_user)
     stock = _stock_of(step, lot)
@@ -138,7 +143,7 @@ def write_charge(
     return written
 
 
-def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ChargeTakenBack:
+def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> ReversedCharge:
     """A charge written down wrongly counts no more, and its lot gets the mass back.
 
     Only for what never went into the tank as written; what is in the tank is corrected, not
@@ -147,16 +152,17 @@ def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> 
     require_role(acting_user, *CHARGERS)
     require_key(key)
     if not why.strip():
-        raise BadInput("Say what was wrong with the entry.", fields={"why": "Give a reason."})
+        raise BadInput(_("Say what was wrong with the entry."), fields={"why": _("Give a reason.")})
     with transaction.atomic():
         batch = locked(charge.batch)
-        if done := already_written(ChargeTakenBack, key):
+        if done := already_written(ReversedCharge, key):
             return done
-        if ChargeTakenBack.objects.filter(charge=charge).exists():
-            raise IllegalMove("This entry is already reversed.")
+        if ReversedCharge.objects.filter(charge=charge).exists():
+            raise IllegalMove(_("This entry is already reversed."))
         if batch.status not in (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD):
             raise IllegalMove(
-                f"{batch.number} is {batch.get_status_display()}; its charges are final."
+                _("%(batch)s is %(status)s; its charges are final.")
+                % {"batch": batch.number, "status": batch.get_status_display()}
             )
         if charge.lot is not None:
             adjust_lot(
@@ -172,7 +178,7 @@ def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> 
             note(batch, acting_user=acting_user, why=told)
         else:
             move(batch, Batch.Status.CHARGING, acting_user=acting_user, why=told)
-        reversal: ChargeTakenBack = ChargeTakenBack.objects.create(
+        reversal: ReversedCharge = ReversedCharge.objects.create(
             charge=charge, why=why.strip(), key=key, by=acting_user, who=str(acting_user)
         )
         return reversal
@@ -181,7 +187,9 @@ def reverse_charge(*, charge: Charge, why: str, key: str, acting_user: User) -> 
 def require_key(key: str) -> None:
     """An entry is sent with an idempotency key its form or browser made."""
     if not _KEY.fullmatch(key):
-        raise BadInput("The form is incomplete; open the page again.", fields={"key": "No key."})
+        raise BadInput(
+            _("The form is incomplete; open the page again."), fields={"key": _("No key.")}
+        )
 
 
 def positive_pounds(value: Decimal | float) -> Decimal:
@@ -191,7 +199,7 @@ def positive_pounds(value: Decimal | float) -> Decimal:
     except ValueError as error:
         raise BadInput(str(error), fields={"mass_lb": str(error)}) from error
     if mass <= 0:
-        message = "The weight must be above zero."
+        message = _("The weight must be above zero.")
         raise BadInput(message, fields={"mass_lb": message})
     return mass
 
@@ -215,8 +223,11 @@ def _require_own(typed_by: int | None, acting_user: User) -> None:
     if typed_by is not None and typed_by != acting_user.pk:
         author = User.objects.filter(pk=typed_by).first()
         raise NotAllowed(
-            f"This weight was typed by {author or 'somebody else'} and waits until that person"
-            f" signs in on this tablet; you are signed in as {acting_user}."
+            _(
+                "This weight was typed by %(author)s and waits until that person signs"
+                " in on this tablet; you are signed in as %(acting_user)s."
+            )
+            % {"author": author or _("somebody else"), "acting_user": acting_user}
         )
 
 
@@ -227,8 +238,11 @@ def same_charge(
     wanted = (batch.pk, step, lot.pk if lot else None, mass)
     if (done.batch_id, done.step, done.lot_id, done.mass_lb) != wanted:
         raise ChangedMeanwhile(
-            f"This charge is already saved as {house().weighed(done.mass_lb)} of"
-            f" {done.lot or done.stock.code}. Look at the batch, then weigh on."
+            _(
+                "This charge is already saved as %(mass_lb)s of %(lot)s. Look at the"
+                " batch, then weigh on."
+            )
+            % {"mass_lb": house().weighed(done.mass_lb), "lot": done.lot or done.stock.code}
         )
     return done
 
@@ -238,7 +252,8 @@ def _require_order(steps: Sequence[Step], step: Step, acting_user: User) -> None
     empty = [each for each in steps if each.number < step.number and not each.charges]
     if empty and not has_role(acting_user, Role.FORMULATOR):
         raise IllegalMove(
-            f"{empty[0].name} comes before {step.name}. Only a formulator may change the order."
+            _("%(first)s comes before %(step)s. Only a formulator may change the order.")
+            % {"first": empty[0].name, "step": step.name}
         )
 
 
@@ -247,9 +262,13 @@ def _stock_of(step: Step, lot: StockLot | None) -> int:
     stock = BaseStock.objects.get(code=step.code)
     if lot is None:
         if not step.is_water or stock.lots.exists():
-            message = f"Scan or choose the lot of {step.name}."
+            message = _("Scan or choose the lot of %(step)s.") % {"step": step.name}
             raise BadInput(message, fields={"lot": message})
     elif lot.stock_id != stock.pk:
-        message = f"{lot.code} is {lot.stock.name}, not {step.name}."
+        message = _("%(lot)s is %(stock)s, not %(step)s.") % {
+            "lot": lot.code,
+            "stock": lot.stock.name,
+            "step": step.name,
+        }
         raise BadInput(message, fields={"lot": message})
     return stock.pk

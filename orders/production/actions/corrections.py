@@ -8,6 +8,7 @@ from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
@@ -47,14 +48,17 @@ def accept_correction(*, batch: Batch, seen: str, key: str, acting_user: User) -
             return done
         if batch.status not in CORRECTABLE:
             raise IllegalMove(
-                f"{batch.number} is {batch.get_status_display()}; nothing to correct."
+                _("%(batch)s is %(status)s; nothing to correct.")
+                % {"batch": batch.number, "status": batch.get_status_display()}
             )
         steps = batch_steps(batch)
         found = proposal(batch, steps, timezone.localdate())
         if found is None or not found.helps or found.digest != seen:
-            raise ChangedMeanwhile("The tank has changed meanwhile; look at the correction again.")
+            raise ChangedMeanwhile(
+                _("The tank has changed meanwhile; look at the correction again.")
+            )
         if found.new_stocks and not has_role(acting_user, Role.FORMULATOR):
-            raise NotAllowed("This brings a new stock into the blend; a formulator decides.")
+            raise NotAllowed(_("This brings a new stock into the blend; a formulator decides."))
         why = _why(found)
         _charge_on(batch, why, acting_user)
         changed = _change_targets(batch, found.targets, why, key, acting_user)
@@ -76,14 +80,20 @@ def accept_lot(
         if done := _accepted(batch, key):
             return done
         if batch.status not in TAKES_CHARGES:
-            raise IllegalMove(f"{batch.number} is {batch.get_status_display()}; its targets stay.")
+            raise IllegalMove(
+                _("%(batch)s is %(status)s; its targets stay.")
+                % {"batch": batch.number, "status": batch.get_status_display()}
+            )
         steps = batch_steps(batch)
         wanted = next((each for each in steps if each.number == step), None)
         if wanted is None or lot.stock.code != wanted.code:
-            raise BadInput(f"{lot.code} is no lot for step {step}.", fields={"lot": "Wrong lot."})
+            raise BadInput(
+                _("%(lot)s is no lot for step %(step)s.") % {"lot": lot.code, "step": step},
+                fields={"lot": _("Wrong lot.")},
+            )
         found = lot_answer(batch, steps, wanted, lot, timezone.localdate())
         if found is None or found.new is None or found.new.digest != seen:
-            raise ChangedMeanwhile("The tank has changed meanwhile; scan the lot again.")
+            raise ChangedMeanwhile(_("The tank has changed meanwhile; scan the lot again."))
         why = f"{lot.code} for {wanted.name}: {_targets_words(found.new.targets)}."[:400]
         note(batch, acting_user=acting_user, why=why)
         return list(_change_targets(batch, found.new.targets, why, key, acting_user))
@@ -115,12 +125,15 @@ def accept_lower_promise(
         if done := already_written(LoweredPromise, key):
             return done
         if batch.status not in CORRECTABLE:
-            raise IllegalMove(f"{batch.number} is {batch.get_status_display()}; its promise stays.")
+            raise IllegalMove(
+                _("%(batch)s is %(status)s; its promise stays.")
+                % {"batch": batch.number, "status": batch.get_status_display()}
+            )
         steps = batch_steps(batch)
         found = proposal(batch, steps, timezone.localdate())
         offer = None if found is None else found.offer
         if offer is None or offer.digest != seen:
-            raise ChangedMeanwhile("The tank has changed meanwhile; look at the offer again.")
+            raise ChangedMeanwhile(_("The tank has changed meanwhile; look at the offer again."))
         told = (
             f"Promise lowered from {batch.grade} to {offer.grade},"
             f" agreed with {agreed_with.strip()}: {why.strip()}"

@@ -6,6 +6,7 @@ from typing import Final
 
 from django.db import transaction
 from django.db.models import Sum
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -81,18 +82,20 @@ def close_batch(
         if done := already_written(BatchClosing, key):
             return done
         if BatchClosing.objects.filter(batch=batch).exists():
-            raise IllegalMove(f"{batch.number} is already closed.")
+            raise IllegalMove(_("%(batch)s is already closed.") % {"batch": batch.number})
         charged, heel_in, filled = charged_or_planned_lb(batch), heel_in_lb(batch), filled_lb(batch)
         if not filled:
-            raise IllegalMove(f"{batch.number} has no filled package yet.")
+            raise IllegalMove(_("%(batch)s has no filled package yet.") % {"batch": batch.number})
         not_filled = charged + heel_in - filled
         left = _left_in_tank(batch, measured, not_filled, acting_user)
         loss = not_filled - left
         if abs(loss) > charged * USUAL_LOSS_PCT / 100 and not why.strip():
-            message = (
-                f"{house().weighed(abs(loss))} {'were not filled' if loss > 0 else 'too much'}:"
-                " say where the difference comes from."
+            says = (
+                _("%(loss)s were not filled: say where the difference comes from.")
+                if loss > 0
+                else _("%(loss)s too much: say where the difference comes from.")
             )
+            message = says % {"loss": house().weighed(abs(loss))}
             raise BadInput(message, fields={"why": message})
         closing: BatchClosing = BatchClosing.objects.create(
             batch=batch,
@@ -149,6 +152,14 @@ def heel_in_lb(batch: Batch) -> Decimal:
     return Decimal(0) if heel is None else _to_the_thousandth(heel.mass_lb)
 
 
+def stays_in_tank_lb(batch: Batch) -> Decimal:
+    """The heel it left, once the tank was drained; before that, what stays is not known."""
+    entry = newest_entry(batch.tank)
+    if entry is None or entry.batch_id != batch.pk or entry.kind != TankEntry.Kind.DRAINED:
+        return Decimal(0)
+    return _to_the_thousandth(entry.held.mass_lb)
+
+
 def _to_the_thousandth(mass_lb: float) -> Decimal:
     return exact_pounds(round(mass_lb, 3))
 
@@ -159,7 +170,7 @@ def _heel(heel_lb: Decimal) -> Decimal:
     except ValueError as error:
         raise BadInput(str(error), fields={"heel_lb": str(error)}) from error
     if heel < 0:
-        message = "A tank does not hold less than nothing."
+        message = _("A tank does not hold less than nothing.")
         raise BadInput(message, fields={"heel_lb": message})
     return heel
 
@@ -173,19 +184,25 @@ def filled_lb(batch: Batch) -> Decimal:
 def _require_fillable(batch: Batch, part: BatchPart, masses: Sequence[Decimal]) -> None:
     if batch.status != Batch.Status.RELEASED:
         raise IllegalMove(
-            f"{batch.number} is {batch.get_status_display()}; only a released batch is filled."
+            _("%(batch)s is %(status)s; only a released batch is filled.")
+            % {"batch": batch.number, "status": batch.get_status_display()}
         )
     require_no_hold([batch])
     if BatchClosing.objects.filter(batch=batch).exists():
-        raise IllegalMove(f"{batch.number} is closed; nothing more is filled from it.")
+        raise IllegalMove(
+            _("%(batch)s is closed; nothing more is filled from it.") % {"batch": batch.number}
+        )
     if not masses:
-        raise BadInput("Fill at least one package.", fields={"count": "At least one."})
+        raise BadInput(_("Fill at least one package."), fields={"count": _("At least one.")})
     package = part.order_line.package
     limit = None if package.max_gross_lb is None else package.max_gross_lb - package.tare_lb
     for mass in masses:
         if limit is not None and mass > limit:
-            message = (
-                f"{house().weighed(mass)} is more than a {package.name} may hold"
-                f" ({house().weighed(limit)} without its own weight)."
-            )
+            message = _(
+                "%(mass)s is more than a %(package)s may hold (%(limit)s without its own weight)."
+            ) % {
+                "mass": house().weighed(mass),
+                "package": package.name,
+                "limit": house().weighed(limit),
+            }
             raise BadInput(message, fields={"net_lb": message})

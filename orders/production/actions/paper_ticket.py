@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, DomainError
@@ -96,7 +97,7 @@ def _same_ticket(
 ) -> list[Charge]:
     if len(done) != len(weights):
         raise ChangedMeanwhile(
-            "This ticket is already saved with other weights; look at the batch."
+            _("This ticket is already saved with other weights; look at the batch.")
         )
     return [
         same_charge(charge, batch, weight.step, weight.lot, positive_pounds(weight.mass_lb))

@@ -4,6 +4,7 @@ import math
 from typing import Final
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -48,8 +49,11 @@ def record_reading(
             return done
         if batch.status not in _TAKES_READINGS:
             raise IllegalMove(
-                f"{batch.number} is {batch.get_status_display()}; a reading is taken once the"
-                " batch is mixed and before it is released."
+                _(
+                    "%(batch)s is %(status)s; a reading is taken once the batch is mixed"
+                    " and before it is released."
+                )
+                % {"batch": batch.number, "status": batch.get_status_display()}
             )
         found = findings(batch, reading, corrected)
         written = save_valid(
@@ -90,7 +94,7 @@ def set_aside_reading(
     require_role(acting_user, *JUDGES)
     require_key(key)
     if not why.strip():
-        raise BadInput("Say why the reading is wrong.", fields={"why": "Give a reason."})
+        raise BadInput(_("Say why the reading is wrong."), fields={"why": _("Give a reason.")})
     with transaction.atomic():
         batch = locked(reading.batch)
         done: ReadingSetAside | None = ReadingSetAside.objects.filter(reading=reading).first()
@@ -114,9 +118,12 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
         if done is not None:
             return done
         if batch.status != Batch.Status.RELEASED:
-            raise IllegalMove(f"{batch.number} is not released; its density is not adopted.")
+            raise IllegalMove(
+                _("%(batch)s is not released; its density is not adopted.")
+                % {"batch": batch.number}
+            )
         if ReadingSetAside.objects.filter(reading=reading).exists():
-            raise IllegalMove("This reading was set aside as wrong; its density is not adopted.")
+            raise IllegalMove(_("This reading was set aside as wrong; its density is not adopted."))
         revision = BlendRevision.objects.select_related("blend").get(pk=batch.load_plan.revision_id)
         adopted: MeasuredDensity = MeasuredDensity.objects.create(
             revision=revision,
@@ -135,11 +142,11 @@ def adopt_density(*, reading: QualityReading, key: str, acting_user: User) -> Me
 def _check(reading: Reading) -> None:
     for name in ("density_lb_per_gal", "temperature_f"):
         if not math.isfinite(getattr(reading, name)):
-            raise BadInput("Readings are numbers.", fields={name: "Must be a number."})
+            raise BadInput(_("Readings are numbers."), fields={name: _("Must be a number.")})
     if reading.appearance not in QualityReading.Appearance.values:
-        message = "Choose how the liquid looks."
+        message = _("Choose how the liquid looks.")
         raise BadInput(message, fields={"appearance": message})
     for key, pct in (reading.lab_analysis or {}).items():
         if key not in WISH_KEYS or not (math.isfinite(pct) and 0 <= pct <= 100):
-            message = f"{key} must be a known content from 0 to 100 percent."
+            message = _("%(key)s must be a known content from 0 to 100 percent.") % {"key": key}
             raise BadInput(message, fields={"lab_analysis": message})

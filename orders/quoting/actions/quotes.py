@@ -8,17 +8,26 @@ from typing import Any, Final
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
-from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.figures.readers import house
-from blendshop.roles import Role, has_role, require_role
+from blendshop.roles import Role, require_role
 from formulas.engine_bridge import exact
 from orders.models import Order, Quote, QuoteLine, ShipTo
 from orders.ordering.actions import create_order_from_quote
 from orders.planning.actions.promises import promise_of_default_load
 from orders.planning.load_question import load_recipe
 from orders.quoting.actions.paper import issue_quote_paper
+from orders.quoting.actions.refusals import (
+    WRITES_QUOTES,
+    require_awaiting,
+    require_draft,
+    require_fitting,
+    require_may_answer,
+    why_closed,
+)
 from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures, price_draft
 from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_office
@@ -27,7 +36,6 @@ from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
 
 QUOTE_PREFIX: Final = "Q"
-WRITES_QUOTES: Final = (Role.REP, Role.OFFICE)
 Status = Quote.Status
 
 
@@ -42,7 +50,7 @@ def draft_quote(
 ) -> Quote:
     """A new draft, priced with today's costs."""
     require_role(acting_user, *WRITES_QUOTES)
-    _require_fitting(company, ship_to, lines, validity_days)
+    require_fitting(company, ship_to, lines, validity_days)
     today = timezone.localdate()
     with transaction.atomic():
         quote = Quote.objects.create(
@@ -76,8 +84,8 @@ def change_draft(
     newer one, so that nobody overwrites a colleague's change unread.
     """
     require_role(acting_user, *WRITES_QUOTES)
-    _require_draft(quote)
-    _require_fitting(company, ship_to, lines, validity_days)
+    require_draft(quote)
+    require_fitting(company, ship_to, lines, validity_days)
     today = timezone.localdate()
     with transaction.atomic():
         _set(
@@ -89,7 +97,11 @@ def change_draft(
             notes=notes,
         )
         if seen_event is not None and seen_event != quote.events.order_by("-pk")[0].pk:
-            raise ChangedMeanwhile(f"Somebody else changed {quote.number} meanwhile; look again.")
+            raise ChangedMeanwhile(
+                _("Somebody else changed {number} meanwhile; look again.").format(
+                    number=quote.number
+                )
+            )
         _write_lines(quote, lines, today)
         note(quote, acting_user=acting_user, why="Changed.", data=_totals(quote))
 
@@ -97,7 +109,7 @@ def change_draft(
 def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
     """Price a draft with today's costs; returns by how much the total rose (or fell, below 0)."""
     require_role(acting_user, *WRITES_QUOTES)
-    _require_draft(quote)
+    require_draft(quote)
     before = quote.total
     with transaction.atomic():
         _reprice(quote)
@@ -118,11 +130,15 @@ def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None 
         changed = _reprice_or_note_change(quote, acting_user, seen_total)
         if not changed:
             if not quote.needs_approval:
-                raise IllegalMove(f"{quote.number} needs no approval; send it.")
+                raise IllegalMove(
+                    _("{number} needs no approval; send it.").format(number=quote.number)
+                )
             reason = quote.approval_reason
             move(quote, Status.AWAITING_APPROVAL, acting_user=acting_user, why=reason)
             mail_office(
-                quote, "orders/quoting/mail/quote_awaiting_approval.txt", "waits for your approval"
+                quote,
+                "orders/quoting/mail/quote_awaiting_approval.txt",
+                _("Quote {number} waits for your approval"),
             )
     if changed:
         raise ChangedMeanwhile(changed)
@@ -135,14 +151,15 @@ def send_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = 
     ChangedMeanwhile raised, so that nobody sends a figure nobody has read.
     """
     require_role(acting_user, *WRITES_QUOTES)
-    _require_draft(quote)
+    require_draft(quote)
     with transaction.atomic():
         changed = _reprice_or_note_change(quote, acting_user, seen_total)
         if not changed:
             if quote.needs_approval:
                 raise IllegalMove(
-                    f"{quote.number} cannot be sent before the office approves it."
-                    f" {quote.approval_reason}"
+                    _("{number} cannot be sent before the office approves it. {reason}").format(
+                        number=quote.number, reason=quote.approval_reason
+                    )
                 )
             _send(quote, acting_user, why="")
     if changed:
@@ -152,11 +169,14 @@ def send_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = 
 def approve_quote(*, quote: Quote, acting_user: User, why: str = "") -> None:
     """The office agrees to a price below the floor; the quote goes out as it was submitted."""
     require_role(acting_user, Role.OFFICE)
-    _require_awaiting(quote)
+    require_awaiting(quote)
     with transaction.atomic():
         _send(quote, acting_user, why=why or "Approved.")
         mail_author(
-            quote, "orders/quoting/mail/quote_approved.txt", "is approved and sent", why=why
+            quote,
+            "orders/quoting/mail/quote_approved.txt",
+            _("Quote {number} is approved and sent"),
+            why=why,
         )
 
 
@@ -165,10 +185,15 @@ def send_back(*, quote: Quote, acting_user: User, why: str) -> None:
     require_role(acting_user, Role.OFFICE)
     require_move(quote, Status.DRAFT)
     if not why.strip():
-        raise BadInput("Say what should change.", fields={"why": "Give a reason."})
+        raise BadInput(_("Say what should change."), fields={"why": _("Give a reason.")})
     with transaction.atomic():
         move(quote, Status.DRAFT, acting_user=acting_user, why=why)
-        mail_author(quote, "orders/quoting/mail/quote_sent_back.txt", "comes back to you", why=why)
+        mail_author(
+            quote,
+            "orders/quoting/mail/quote_sent_back.txt",
+            _("Quote {number} comes back to you"),
+            why=why,
+        )
 
 
 def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:
@@ -176,12 +201,14 @@ def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:
     require_role(acting_user, *WRITES_QUOTES)
     require_move(quote, Status.VOID)
     if not why.strip():
-        raise BadInput("Say why it is withdrawn.", fields={"why": "Give a reason."})
+        raise BadInput(_("Say why it is withdrawn."), fields={"why": _("Give a reason.")})
     was_sent = quote.status == Status.SENT
     with transaction.atomic():
         move(quote, Status.VOID, acting_user=acting_user, why=why)
         if was_sent:
-            mail_customer(quote, "orders/quoting/mail/quote_withdrawn.txt", "is withdrawn")
+            mail_customer(
+                quote, "orders/quoting/mail/quote_withdrawn.txt", _("Quote {number} is withdrawn")
+            )
 
 
 def expire_quotes(*, acting_user: User | None, today: date) -> list[str]:
@@ -213,7 +240,7 @@ def accept_quote(
     ``acting_user`` is None when the signed link was used; ``name`` is what was typed there.
     LaterDate when the order would be due after the quote's date and after ``seen_due_on``.
     """
-    _require_may_answer(quote, acting_user)
+    require_may_answer(quote, acting_user)
     if quote.status == Status.ACCEPTED:
         return quote.order
     try:
@@ -227,7 +254,12 @@ def accept_quote(
                 accepted_by=quote.decided_by_name,
                 due_on=due_on,
             )
-            mail_author(quote, "orders/quoting/mail/quote_accepted.txt", "is accepted", order=order)
+            mail_author(
+                quote,
+                "orders/quoting/mail/quote_accepted.txt",
+                _("Quote {number} is accepted"),
+                order=order,
+            )
     except ChangedMeanwhile:
         quote.refresh_from_db()
         if quote.status != Status.ACCEPTED:
@@ -238,12 +270,17 @@ def accept_quote(
 
 def decline_quote(*, quote: Quote, acting_user: User | None, name: str, why: str = "") -> None:
     """The customer does not want it. Declining twice changes nothing."""
-    _require_may_answer(quote, acting_user)
+    require_may_answer(quote, acting_user)
     if quote.status == Status.DECLINED:
         return
     with transaction.atomic():
         _answer(quote, Status.DECLINED, acting_user, name, why=why)
-        mail_author(quote, "orders/quoting/mail/quote_declined.txt", "is declined", why=why)
+        mail_author(
+            quote,
+            "orders/quoting/mail/quote_declined.txt",
+            _("Quote {number} is declined"),
+            why=why,
+        )
 
 
 def _answer(
@@ -252,7 +289,7 @@ def _answer(
     if closed := why_closed(quote, timezone.localdate()):
         raise IllegalMove(closed)
     if not name.strip():
-        raise BadInput("Type your name.", fields={"name": "Your name is needed."})
+        raise BadInput(_("Type your name."), fields={"name": _("Your name is needed.")})
     how = "by the signed link" if acting_user is None else f"recorded by {acting_user}"
     move(
         quote,
@@ -264,62 +301,6 @@ def _answer(
         decided_by_name=name.strip()[:120],
         decision_note=why[:400],
     )
-
-
-def why_closed(quote: Quote, today: date) -> str:
-    """Why a quote can no longer be answered, in a sentence; empty while it can."""
-    if quote.status == Status.SENT and quote.valid_until >= today:
-        return ""
-    if quote.status in (Status.SENT, Status.EXPIRED):
-        last_day = house().date(quote.valid_until)
-        return f"{quote.number} was valid until {last_day}; ask us for a new one."
-    if quote.status == Status.ACCEPTED:
-        return f"{quote.number} was accepted by {quote.decided_by_name}."
-    if quote.status == Status.DECLINED:
-        return f"{quote.number} was declined by {quote.decided_by_name}."
-    if quote.status == Status.VOID:
-        return f"{quote.number} was withdrawn; ask us for a new one."
-    return f"{quote.number} has not been sent yet."
-
-
-def _require_may_answer(quote: Quote, user: User | None) -> None:
-    if user is None or has_role(user, *WRITES_QUOTES):
-        return
-    if not has_role(user, Role.CUSTOMER) or user.company_id != quote.company_id:
-        raise NotAllowed("Only the customer can answer this quote.")
-
-
-def _require_draft(quote: Quote) -> None:
-    if not quote.is_draft:
-        raise IllegalMove(f"{quote.number} is {quote.get_status_display()}, no longer a draft.")
-
-
-def _require_awaiting(quote: Quote) -> None:
-    if quote.status != Status.AWAITING_APPROVAL:
-        raise IllegalMove(f"{quote.number} is {quote.get_status_display()}; nothing to approve.")
-
-
-def _require_fitting(
-    company: Company, ship_to: ShipTo, lines: Sequence[DraftLine], validity_days: int
-) -> None:
-    """Refuse parts that do not belong together before anything is priced."""
-    if not company.active:
-        raise BadInput(f"{company} is not an active customer.", fields={"company": "Not active."})
-    if ship_to.company_id != company.pk:
-        message = f"{ship_to} is not an address of {company}."
-        raise BadInput(message, fields={"ship_to": "Choose one of this customer's addresses."})
-    if not 1 <= validity_days <= 365:
-        message = "A quote is valid for 1 to 365 days."
-        raise BadInput(message, fields={"validity_days": message})
-    if not lines:
-        raise BadInput("A quote needs at least one line.", fields={"lines": "Add a line."})
-    for line in lines:
-        owner = line.revision.blend.company_id
-        if owner not in (None, company.pk):
-            message = f"{line.revision.blend} belongs to another customer."
-            raise BadInput(message, fields={"revision": message})
-        if line.quantity < 1:
-            raise BadInput("Order at least one.", fields={"quantity": "At least 1."})
 
 
 def _send(quote: Quote, acting_user: User, *, why: str) -> None:
@@ -337,7 +318,7 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> None:
     )
     _promise_labels(quote, acting_user)
     issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
-    mail_customer(quote, "orders/quoting/mail/quote_sent.txt", "for you to read")
+    mail_customer(quote, "orders/quoting/mail/quote_sent.txt", _("Quote {number} for you to read"))
 
 
 def _promise_labels(quote: Quote, acting_user: User) -> None:
@@ -356,10 +337,13 @@ def _reprice_or_note_change(quote: Quote, acting_user: User, seen_total: Decimal
     if seen_total is None or seen_total == quote.total:
         return ""
     note(quote, acting_user=acting_user, why="Costs moved while sending.", data=_totals(quote))
-    return (
-        f"The total of {quote.number} is now {house().money(quote.total, settings.CURRENCY)}, not"
-        f" {house().money(seen_total, settings.CURRENCY)}: costs or terms have changed since you"
-        " saw it. Look again, then send it."
+    return _(
+        "The total of {number} is now {now}, not {seen}: costs or terms have changed since you "
+        "saw it. Look again, then send it."
+    ).format(
+        number=quote.number,
+        now=house().money(quote.total, settings.CURRENCY),
+        seen=house().money(seen_total, settings.CURRENCY),
     )
 
 
@@ -400,7 +384,9 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
 def _set(quote: Quote, **columns: Any) -> None:
     """Guarded: only while the quote is still the draft the caller saw."""
     if Quote.objects.filter(pk=quote.pk, status=Status.DRAFT).update(**columns) != 1:
-        raise ChangedMeanwhile(f"Somebody else changed {quote.number} meanwhile; look again.")
+        raise ChangedMeanwhile(
+            _("Somebody else changed {number} meanwhile; look again.").format(number=quote.number)
+        )
     for name, value in columns.items():
         setattr(quote, name, value)
 

@@ -1,6 +1,7 @@
 """A tank is drained: its heel stays, measured or the usual one."""
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -32,7 +33,7 @@ def drain_tank(
         held = _drainable(tank, entry)
         batch = None if entry is None else entry.batch
         if held.is_occupied and batch is not None and _is_unreleased(batch) and not note.strip():
-            message = f"{batch.number} is not released: say where it went."
+            message = _("%(batch)s is not released: say where it went.") % {"batch": batch.number}
             raise BadInput(message, fields={"note": message})
         left = usual_heel(held, tank) if heel_gal is None else _measured(held, heel_gal)
         return write_entry(
@@ -68,15 +69,19 @@ def _drainable(tank: Tank, entry: TankEntry | None) -> TankContents:
     held = None if entry is None else entry.held
     if held is None or held.state is TankState.UNKNOWN:
         raise IllegalMove(
-            f"What is in {tank.name} is not known: look into it and sign what is left."
+            _("What is in %(tank)s is not known: look into it and sign what is left.")
+            % {"tank": tank.name}
         )
     if held.state is TankState.EMPTY:
-        raise IllegalMove(f"{tank.name} is empty already.")
+        raise IllegalMove(_("%(tank)s is empty already.") % {"tank": tank.name})
     if held.state is TankState.CHARGING:
         number = "" if entry is None or entry.batch is None else entry.batch.number
         raise IllegalMove(
-            f"{number} was begun in {tank.name} and not finished: finish it, or cancel it, then"
-            " look into the tank and sign what is left."
+            _(
+                "%(number)s was begun in %(tank)s and not finished: finish it, or"
+                " cancel it, then look into the tank and sign what is left."
+            )
+            % {"number": number, "tank": tank.name}
         )
     return held
 
@@ -87,10 +92,10 @@ def _is_unreleased(batch: Batch) -> bool:
 
 def _measured(held: TankContents, heel_gal: float) -> TankContents:
     if not 0 <= heel_gal <= held.volume_gal:
-        message = (
-            f"The tank held {house().volume(held.volume_gal, 0)} of {held.product}; what is left"
-            " lies between nothing and that."
-        )
+        message = _(
+            "The tank held %(volume_gal)s of %(product)s; what is left lies"
+            " between nothing and that."
+        ) % {"volume_gal": house().volume(held.volume_gal, 0), "product": held.product}
         raise BadInput(message, fields={"heel_gal": message})
     share = heel_gal / held.volume_gal if held.volume_gal > 0 else 0.0
     return held.heel_of_lb(share * held.mass_lb, MEASURED)

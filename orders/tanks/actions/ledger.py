@@ -3,6 +3,8 @@
 import re
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import Role
@@ -21,7 +23,9 @@ def locked(tank: Tank) -> Tank:
 def require_key(key: str) -> None:
     """BadInput without the idempotency key that the form was given."""
     if not _KEY.fullmatch(key):
-        raise BadInput("The form is incomplete; open the page again.", fields={"key": "No key."})
+        raise BadInput(
+            _("The form is incomplete; open the page again."), fields={"key": _("No key.")}
+        )
 
 
 def already_written(key: str) -> TankEntry | None:

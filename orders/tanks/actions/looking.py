@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Final, NoReturn
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -78,10 +79,17 @@ def _require_settled(entry: TankEntry | None, looked: Looked) -> None:
         return
     number, status = entry.batch.number, entry.batch.status
     if status == Batch.Status.CHARGING:
-        raise IllegalMove(f"{number} is being charged in {entry.tank.name}; finish or cancel it.")
+        raise IllegalMove(
+            _("%(number)s is being charged in %(tank)s; finish or cancel it.")
+            % {"number": number, "tank": entry.tank.name}
+        )
     unreleased = status in (Batch.Status.MADE, Batch.Status.HELD)
     if unreleased and entry.batch != looked.batch and not looked.note.strip():
-        _refuse("note", f"{number} is in the tank and not released: say where it went.")
+        _refuse(
+            "note",
+            _("%(number)s is in the tank and not released: say where it went.")
+            % {"number": number},
+        )
 
 
 def _contents(tank: Tank, looked: Looked) -> tuple[TankContents, Batch | None]:
@@ -89,13 +97,13 @@ def _contents(tank: Tank, looked: Looked) -> tuple[TankContents, Batch | None]:
         return TankContents(state=TankState.EMPTY, basis=SIGNED), None
     if looked.found is Found.UNKNOWN:
         if not looked.note.strip():
-            _refuse("note", "Say what you saw.")
+            _refuse("note", _("Say what you saw."))
         return TankContents(state=TankState.UNKNOWN, basis=SIGNED), None
     if looked.found is Found.OTHER:
         return _stated(tank, looked), None
     whole, batch = _of_batch(tank, looked)
     if looked.found is Found.BATCH and looked.volume_gal is None:
-        _refuse("volume_gal", "Say how many gallons are in the tank.")
+        _refuse("volume_gal", _("Say how many gallons are in the tank."))
     volume_gal = looked.volume_gal if looked.volume_gal is not None else usual_heel_gal(tank)
     _require_fits(tank, volume_gal)
     share = volume_gal / whole.volume_gal if whole.volume_gal > 0 else 0.0
@@ -113,13 +121,20 @@ def _of_batch(tank: Tank, looked: Looked) -> tuple[TankContents, Batch | None]:
         entry = newest_entry(tank)
         if entry is not None and entry.held.mass_lb > 0 and not _is_charging(entry):
             return entry.held, entry.batch
-        _refuse("batch", "The ledger does not know what was in it last: say of which batch.")
+        _refuse("batch", _("The ledger does not know what was in it last: say of which batch."))
     if batch is None:
-        _refuse("batch", "Say of which batch.")
+        _refuse("batch", _("Say of which batch."))
     if batch.status == Batch.Status.PLANNED:
-        _refuse("batch", f"{batch.number} is only planned; it has been in no tank.")
+        _refuse(
+            "batch",
+            _("%(batch)s is only planned; it has been in no tank.") % {"batch": batch.number},
+        )
     if batch.status == Batch.Status.CHARGING:
-        _refuse("batch", f"{batch.number} is being charged; finish it or cancel it first.")
+        _refuse(
+            "batch",
+            _("%(batch)s is being charged; finish it or cancel it first.")
+            % {"batch": batch.number},
+        )
     made = batch.tank_entries.filter(kind=TankEntry.Kind.FINISHED).order_by("-pk").first()
     if made is not None:
         return made.held, batch
@@ -137,17 +152,20 @@ def _is_to_be_filled(batch: Batch) -> bool:
 
 def _stated(tank: Tank, looked: Looked) -> TankContents:
     if not looked.product.strip():
-        _refuse("product", "Say what it is.")
+        _refuse("product", _("Say what it is."))
     if looked.volume_gal is None or looked.volume_gal <= 0:
-        _refuse("volume_gal", "Say how many gallons are in the tank.")
+        _refuse("volume_gal", _("Say how many gallons are in the tank."))
     if looked.density_lb_per_gal is None or not 5 <= looked.density_lb_per_gal <= 20:
-        _refuse("density_lb_per_gal", "Give its density, from 5 to 20 lb/gal.")
+        _refuse("density_lb_per_gal", _("Give its density, from 5 to 20 lb/gal."))
     if wrong := [
         key
         for key, pct in looked.analysis.items()
         if key not in ANALYSIS_KEYS or not 0 <= pct <= 100
     ]:
-        _refuse("analysis", f"{wrong[0]} must be a known content from 0 to 100 percent.")
+        _refuse(
+            "analysis",
+            _("%(key)s must be a known content from 0 to 100 percent.") % {"key": wrong[0]},
+        )
     _require_fits(tank, looked.volume_gal)
     density = looked.density_lb_per_gal
     analysis = dict(looked.analysis)
@@ -180,7 +198,8 @@ def _require_fits(tank: Tank, volume_gal: float) -> None:
     if not 0 <= volume_gal <= tank.capacity_gal:
         _refuse(
             "volume_gal",
-            f"{tank.name} takes at most {house().volume(tank.capacity_gal, 0)}.",
+            _("%(tank)s takes at most %(capacity_gal)s.")
+            % {"tank": tank.name, "capacity_gal": house().volume(tank.capacity_gal, 0)},
         )
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
@@ -100,22 +101,34 @@ def _rinsable(tank: Tank, batch: Batch | None) -> tuple[TankContents | None, Bat
     """What is in the tank (None: not known) and the batch it is of."""
     entry = newest_entry(tank)
     if batch is not None and batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
-        raise IllegalMove(f"{batch.number} is not made yet; there is nothing to rinse out.")
+        raise IllegalMove(
+            gettext("%(batch)s is not made yet; there is nothing to rinse out.")
+            % {"batch": batch.number}
+        )
     if entry is None:
         if batch is None:
             return None, None
         return mixed(batch, planned_portions(batch), under(batch), BY_PLAN), batch
     if batch is not None and entry.batch_id != batch.pk:
         raise IllegalMove(
-            f"{batch.number} is not what was last in {tank.name}: write the rinse down on the"
-            " tank's own page."
+            gettext(
+                "%(batch)s is not what was last in %(tank)s: write the rinse down on"
+                " the tank's own page."
+            )
+            % {"batch": batch.number, "tank": tank.name}
         )
     if isinstance(heel_after(tank, entry), UnknownTank):
         return None, entry.batch
     if entry.held.is_occupied and entry.batch is not None:
         raise IllegalMove(
-            f"{tank.name} holds {entry.batch.number} ({entry.batch.get_status_display()}): fill or"
-            " drain it before the tank is rinsed."
+            gettext(
+                "%(tank)s holds %(batch)s (%(status)s): fill or drain it before the tank is rinsed."
+            )
+            % {
+                "tank": tank.name,
+                "batch": entry.batch.number,
+                "status": entry.batch.get_status_display(),
+            }
         )
     return entry.held, entry.batch
 
@@ -141,8 +154,10 @@ def _kept_water(
 ) -> StockLot:
     if held is None or held.density_lb_per_gal is None:
         raise IllegalMove(
-            "The ledger knows of nothing in the tank that this water could have taken up: it goes"
-            " to approved disposal."
+            gettext(
+                "The ledger knows of nothing in the tank that this water could have"
+                " taken up: it goes to approved disposal."
+            )
         )
     mass = water + residue
     share = float(residue / mass)

@@ -22,8 +22,6 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
-from formulas.engine.density.mixing import volume_gal
-from formulas.engine.plant import with_room
 from formulas.engine.plant.load import (
     FineScale,
     Heel,
@@ -33,44 +31,22 @@ from formulas.engine.plant.load import (
     ScaleKind,
 )
 from formulas.engine.plant.not_weighable import NotWeighable
-from formulas.engine.plant.with_room import broken_for, plan_if_room, plan_with_room
+from formulas.engine.plant.with_room import broken_for, plan_with_room
 from formulas.engine.result import Share
 from formulas.engine.wishes import Side, WishId, WishKind
 from tests.engine.blend.strategies import problems
 from tests.engine.lawn_stocks import (
-    FEDTA,
     HUM,
     KTHIO25,
     RULES,
     STOCKS,
     TRIAZONE,
     UAN32,
-    UREA,
     WATER,
     stock,
 )
-from tests.engine.plant.load_draws import draws, made, misses, scale_faults
-
-SUMMER = BlendProblem(
-    STOCKS,
-    (NutrientWish("N", 24.0, 25.0), NutrientWish("K2O", 3.0), NutrientWish("Fe", 0.1)),
-    SlowReleaseWish(50.0, 60.0),
-    rules=RULES,
-)
-UAN28 = BlendProblem((UAN32, WATER), (NutrientWish("N", 28.0),))
-
-
-def pounds(planned):
-    return {step.code: step.weight_lb for step in planned.steps}
-
-
-def assert_holds(question, planned, seed=0, count=60):
-    rng = np.random.default_rng(seed)
-    assert list(scale_faults(question, planned)) == []
-    for lb in draws(planned, rng, count):
-        assert misses(question, planned, lb) == []
-    assert broken_for(question, planned.steps) == ()
-
+from tests.engine.plant.load_draws import made
+from tests.engine.plant.room_cases import SUMMER, UAN28, assert_holds, pounds
 
 # Worked by hand.
 
@@ -278,247 +254,6 @@ def test_lines_printed_already_are_kept():
     more = plan_with_room(tight)
     assert pounds(more)["KTHIO25"] > pounds(planned)["KTHIO25"]
     assert_holds(tight, more)
-
-
-# Scales.
-
-
-def test_a_fine_scale_takes_what_it_can_with_its_tolerance():
-    question = LoadQuestion(SUMMER, 1000.0, scale=LoadScale(5.0, FineScale(0.1, 300.0)))
-    planned = plan_with_room(question)
-    scale = {step.code: step.scale for step in planned.steps}
-    assert scale["FEDTA"] is ScaleKind.FINE
-    assert scale["UAN32"] is ScaleKind.MAIN
-    coarse = plan_with_room(replace(question, scale=LoadScale(5.0)))
-    assert {step.scale for step in coarse.steps} == {ScaleKind.MAIN}
-    # Weighing the dear little one finely is what saves.
-    assert planned.cost / planned.volume_gal < coarse.cost / coarse.volume_gal
-
-
-def test_a_fine_scale_is_left_where_it_takes_too_little():
-    alone = plan_with_room(LoadQuestion(SUMMER, 1000.0, scale=LoadScale(5.0, FineScale(0.1, 20.0))))
-    assert {step.scale for step in alone.steps} == {ScaleKind.MAIN}
-
-
-def test_the_tanks_scale_replaces_the_stocks_own_steps():
-    own = plan_with_room(LoadQuestion(UAN28, 1000.0))
-    assert {step.division_lb for step in own.steps} == {1.0}
-    tank = plan_with_room(LoadQuestion(UAN28, 1000.0, scale=LoadScale(10.0)))
-    assert {step.division_lb for step in tank.steps} == {10.0}
-
-
-# The heel.
-
-
-def test_a_heel_is_counted_once_by_hand():
-    """100 gal of 20 % N at 10 lb/gal stand under 900 gal more; worked from the weights."""
-    heel = Heel(mass_lb=1000.0, volume_gal=100.0, analysis={"N.urea": 20.0})
-    question = LoadQuestion(UAN28, 1000.0, heel=heel)
-    planned = plan_with_room(question)
-    u, w = pounds(planned)["UAN32"], pounds(planned).get("WATER", 0.0)
-    mass, volume = u + w + 1000.0, u / 11.06 + w / 8.34 + 100.0
-    assert planned.net_weight_lb == pytest.approx(mass)
-    assert planned.volume_gal == pytest.approx(volume)
-    assert planned.density_lb_per_gal == pytest.approx(mass / volume)
-    assert planned.analysis["N"] == pytest.approx((32.0 * u + 20.0 * 1000.0) / mass)
-    assert planned.cost == pytest.approx(0.17 * u)
-    # What is charged is stronger than 28, so that all of it is 28.
-    assert planned.blend.analysis["N"] > 28.5
-    assert_holds(question, planned)
-
-
-def test_a_heel_of_water_and_an_empty_tank():
-    heel = Heel(mass_lb=8.34 * 50, volume_gal=50.0, analysis={})
-    with_heel = plan_with_room(LoadQuestion(UAN28, 1000.0, heel=heel))
-    empty = plan_with_room(LoadQuestion(UAN28, 1000.0))
-    # The heel is part of the water that the blend needs anyway.
-    assert pounds(with_heel)["WATER"] == pytest.approx(pounds(empty)["WATER"] - 417.0, abs=15)
-    assert with_heel.room_cost_per_gal < 0.02
-
-
-def test_a_heel_calls_for_stocks_that_the_blend_alone_does_not():
-    """Without K2O in the heel the wish needs it; a heel full of it needs none charged."""
-    problem = BlendProblem(
-        (UAN32, KTHIO25, WATER), (NutrientWish("N", 10.0), NutrientWish("K2O", 2.0))
-    )
-    heel = Heel(mass_lb=1500.0, volume_gal=150.0, analysis={"K2O": 20.0})
-    planned = plan_with_room(LoadQuestion(problem, 265.0, heel=heel))
-    assert "KTHIO25" not in pounds(planned)
-    assert_holds(LoadQuestion(problem, 265.0, heel=heel), planned)
-
-
-def test_a_heel_that_spoils_the_wish_is_refused():
-    heel = Heel(mass_lb=1500.0, volume_gal=150.0, analysis={"K2O": 20.0})
-    problem = BlendProblem((UAN32, WATER), (NutrientWish("N", 5.0), NutrientWish("K2O", None, 1.0)))
-    with pytest.raises(NotWeighable) as refused:
-        plan_with_room(LoadQuestion(problem, 265.0, heel=heel))
-    assert WishId(WishKind.NUTRIENT, Side.MOST, "K2O", 1) in refused.value.cannot_hold
-
-
-# The volume.
-
-
-def test_a_full_tank_is_a_gallon_short_at_most_and_never_over():
-    planned = plan_with_room(LoadQuestion(SUMMER, 1000.0, capacity_gal=1000.0))
-    question = LoadQuestion(SUMMER, 1000.0, capacity_gal=1000.0)
-    weight = np.array([step.weight_lb for step in planned.steps])
-    off = np.array([step.tolerance_lb for step in planned.steps])
-    _, _, most = made(question, planned, weight + off)
-    _, _, least = made(question, planned, weight - off)
-    assert least + 1e-9 >= 999.0
-    assert most <= 1000.0 + 1e-9
-    assert [finding.code for finding in planned.findings].count("less_room") == 1
-
-
-def test_what_runs_over_at_any_tolerance_is_said():
-    question = LoadQuestion(SUMMER, 1000.0, scale=LoadScale(20.0), capacity_gal=1000.0)
-    planned = plan_with_room(question)
-    assert "above_capacity" in {finding.code for finding in planned.findings}
-    assert planned.least_gal >= 999.0 - 1e-9
-
-
-def test_a_heavier_product_than_modelled_fills_less():
-    heavy = plan_with_room(LoadQuestion(UAN28, 1000.0, density_correction=1.01))
-    usual = plan_with_room(LoadQuestion(UAN28, 1000.0))
-    assert heavy.net_weight_lb == pytest.approx(1.01 * usual.net_weight_lb, rel=1e-3)
-    assert heavy.volume_gal == pytest.approx(usual.volume_gal, rel=1e-3)
-
-
-def test_volumes_are_those_of_the_mixture():
-    """UAN 32 (45 % ammonium nitrate, 35 % urea) contracts with water: by the density model."""
-    uan = replace(UAN32, solutes={"urea": 35.0, "NH4NO3": 44.5})
-    question = LoadQuestion(BlendProblem((uan, WATER), UAN28.wishes), 1000.0, capacity_gal=1011.0)
-    planned = plan_with_room(question)
-    light = [step.weight_lb - step.tolerance_lb for step in planned.steps]
-    heavy = [step.weight_lb + step.tolerance_lb for step in planned.steps]
-    ideal = light[0] / 11.06 + light[1] / 8.34
-    assert planned.least_gal == pytest.approx(volume_gal((uan, WATER), light))
-    assert 1000.0 <= planned.least_gal < ideal - 1.0
-    assert volume_gal((uan, WATER), heavy) <= 1011.0
-
-
-def test_a_load_is_not_made_larger_so_that_divisions_matter_less():
-    """24 to 24.01 % is too narrow at 265 gal, however well it went at 3,000."""
-    problem = replace(SUMMER, wishes=(NutrientWish("N", 24.0, 24.01), *SUMMER.wishes[1:]))
-    with pytest.raises(NotWeighable):
-        plan_with_room(LoadQuestion(problem, 265.0))
-
-
-# Less room than wanted, or none.
-
-
-def test_a_load_grows_only_where_it_may():
-    """100 lb of water too much stand in the tank: the rest has to be more than was asked."""
-    heel = Heel(mass_lb=450.0, volume_gal=450.0 / 8.34, analysis={})
-    recipe = (Share("UAN32", 95.0), Share("WATER", 5.0))
-    question = LoadQuestion(UAN28, 265.0, recipe=recipe, heel=heel, capacity_gal=400.0)
-    with pytest.raises(NotWeighable):
-        plan_with_room(question)
-    grown = replace(question, may_grow=True)
-    planned = plan_with_room(grown)
-    # 28 parts of UAN 32 to 4 of water, by weight: 450 * 28 / 4 = 3150 lb of it at least.
-    assert pounds(planned)["UAN32"] == pytest.approx(3150.0, rel=0.02)
-    assert planned.volume_gal > 320.0
-    assert_holds(grown, planned)
-
-
-def test_a_narrow_window_shrinks_the_tolerance():
-    problem = replace(SUMMER, wishes=(NutrientWish("N", 24.0, 24.08), *SUMMER.wishes[1:]))
-    question = LoadQuestion(problem, 265.0)
-    planned = plan_with_room(question)
-    assert 0.0 <= planned.tolerance_pct < 0.5
-    assert "less_room" in {finding.code for finding in planned.findings}
-    assert_holds(question, planned)
-
-
-def test_the_tolerance_is_the_largest_there_is_room_for():
-    """Two stocks, one window: the spread 0.875 * 32 * 2 tau-ish by hand allows about 0.36 %."""
-    problem = BlendProblem((UAN32, WATER), (NutrientWish("N", 28.0, 28.05),))
-    question = LoadQuestion(problem, 2000.0, scale=LoadScale(0.1))
-    planned = plan_with_room(question)
-    # N = 32 u / (u + w); both off by tau the other way moves it by 32 * 2 tau * 0.875 * 0.125.
-    by_hand = 100 * 0.025 / (32 * 2 * 0.875 * 0.125)
-    assert planned.tolerance_pct == pytest.approx(by_hand, abs=0.02)
-    assert_holds(question, planned)
-
-
-def test_equal_limits_are_answered_with_what_can_be_made():
-    problem = replace(SUMMER, wishes=(NutrientWish("N", 24.0, 24.0), *SUMMER.wishes[1:]))
-    question = LoadQuestion(problem, 265.0)
-    with pytest.raises(NotWeighable) as refused:
-        plan_with_room(question)
-    windows = {window.limit.side: window for window in refused.value.windows}
-    up, down = windows[Side.MOST], windows[Side.LEAST]
-    assert (up.asked, up.other) == (24.0, 24.0)
-    assert down.nearest < 24.0 < up.nearest < 24.2
-    wider = replace(problem, wishes=(NutrientWish("N", 24.0, up.nearest), *SUMMER.wishes[1:]))
-    assert_holds(replace(question, problem=wider), plan_with_room(replace(question, problem=wider)))
-    a_hair_less = (NutrientWish("N", 24.0, up.nearest - 0.02), *SUMMER.wishes[1:])
-    with pytest.raises(NotWeighable):
-        plan_with_room(replace(question, problem=replace(problem, wishes=a_hair_less)))
-
-
-def test_the_scale_that_is_too_coarse_is_named():
-    problem = BlendProblem(
-        (UREA, FEDTA, WATER), (NutrientWish("N", 12.0), NutrientWish("Fe", 0.05, 0.06))
-    )
-    question = LoadQuestion(problem, 265.0, scale=LoadScale(5.0))
-    with pytest.raises(NotWeighable) as refused:
-        plan_with_room(question)
-    (step,) = [each for each in refused.value.coarse_steps if each.code == "FEDTA"]
-    assert step.division_lb == 5.0
-    finer = replace(question, scale=LoadScale(5.0, FineScale(step.finer_lb, 100.0)))
-    assert pounds(plan_with_room(finer))["FEDTA"] > 0
-
-
-def test_no_reasons_are_looked_for_where_nobody_reads_them(monkeypatch):
-    monkeypatch.setattr(with_room, "reasons", lambda *_: pytest.fail("looked for reasons"))
-    problem = replace(SUMMER, wishes=(NutrientWish("N", 24.0, 24.0), *SUMMER.wishes[1:]))
-    question = LoadQuestion(problem, 265.0)
-    assert plan_if_room(question) is None
-    assert plan_if_room(replace(question, printed_pct={"N": 24.0})) is None
-
-
-def test_others_are_let_in_only_where_the_recipe_has_no_room():
-    """A solution of 23 % is 22.9 % by itself; 23.1 % takes a stronger stock beside most of it."""
-    recipe = (Share("UREA", 100.0),)
-    problem = BlendProblem((UREA, UAN32, WATER), (NutrientWish("N", 22.9, 23.2),))
-    kept = plan_with_room(LoadQuestion(problem, 265.0, recipe=recipe))
-    assert set(pounds(kept)) == {"UREA"}
-    strong = replace(problem, wishes=(NutrientWish("N", 23.1, 24.0),))
-    wider = plan_with_room(LoadQuestion(strong, 265.0, recipe=recipe))
-    assert {"UREA", "UAN32"} <= set(pounds(wider))
-    assert {share.code: share.pct for share in wider.blend.shares}["UREA"] > 75
-    assert_holds(LoadQuestion(strong, 265.0, recipe=recipe), wider)
-
-
-def test_a_trace_of_a_stock_that_cannot_be_weighed_is_left_out():
-    """27.99 % of a 28 % stock calls for a pound of water in 2,800: it is not weighed at all."""
-    uan = stock("UAN28", 10.67, 0.166, {"N.urea": 14.0, "N.nitrate": 7.0, "N.ammoniacal": 7.0})
-    question = LoadQuestion(BlendProblem((uan, WATER), (NutrientWish("N", 27.99),)), 265.0)
-    assert set(pounds(plan_with_room(question))) == {"UAN28"}
-
-
-def test_a_recipe_that_a_rule_forbids_is_refused_by_that_rule():
-    recipe = (Share("TRIAZONE", 90.0), Share("FES", 10.0))
-    question = LoadQuestion(BlendProblem(STOCKS, rules=RULES), 265.0, recipe=recipe)
-    with pytest.raises(NotWeighable) as refused:
-        plan_with_room(question)
-    assert [limit.kind for limit in refused.value.cannot_hold] == [WishKind.RULE]
-
-
-def test_a_fixed_share_is_aimed_at():
-    problem = replace(SUMMER, stock_limits=(StockLimit("WATER", 3.0, 3.0),))
-    planned = plan_with_room(LoadQuestion(problem, 265.0))
-    shares = {share.code: share.pct for share in planned.blend.shares}
-    assert shares["WATER"] == pytest.approx(3.0, abs=0.05)
-
-
-def test_what_cannot_be_had_at_all_is_named():
-    problem = BlendProblem((UAN32, WATER), (NutrientWish("N", 40.0),))
-    with pytest.raises(NotWeighable) as refused:
-        plan_with_room(LoadQuestion(problem, 265.0))
-    assert refused.value.cannot_hold == (WishId(WishKind.NUTRIENT, Side.LEAST, "N", 0),)
 
 
 # Limits of the search, tolerances, other lots.

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from blendshop.errors import BadInput
-from formulas.contracts.formulation import spray_sheet
+from formulas.contracts import formulation
 
 REQUEST: dict[str, Any] = {
     "analysis": {"N.urea": 7.84, "N.slow": 20.16},
@@ -22,6 +22,10 @@ CONTRACT_KEYS = {
     "readily_available_n_lb_per_1000sqft", "slow_n_lb_per_1000sqft", "product_per_tank_gal",
     "area_per_tank_sqft", "area_on_hand_acres", "cost_per_1000sqft", "cautions",
 }  # fmt: skip
+
+
+def spray_sheet(body: Any) -> dict[str, Any]:
+    return formulation.spray_sheet(body).contract_json()
 
 
 def changed(**changes: Any) -> dict[str, Any]:

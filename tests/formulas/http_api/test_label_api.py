@@ -10,8 +10,8 @@ from jsonschema import Draft4Validator
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
-from formulas.contracts.assay_checks import allowance_pct, assay_check
-from formulas.contracts.label_drafts import label_draft
+from formulas.contracts import assay_checks, label_drafts
+from formulas.contracts.assay_checks import allowance_pct
 from tests.engine.label.printed_label import parse_guarantees
 
 LABEL_DRAFTS, ASSAY_CHECKS = "/api/v1/label-drafts/", "/api/v1/assay-checks/"
@@ -26,6 +26,14 @@ ASSAY: dict[str, Any] = {
     "guarantees": {"N": 28, "K2O": 0, "Fe": 0.1},
     "found": {"N": 27.2, "Fe": 0.09},
 }
+
+
+def label_draft(body: Any) -> dict[str, Any]:
+    return label_drafts.label_draft(body).contract_json()
+
+
+def assay_check(body: Any) -> dict[str, Any]:
+    return assay_checks.assay_check(body).contract_json()
 
 
 def post(client: Client, path: str, body: Any) -> Any:

@@ -91,10 +91,10 @@ def test_the_label_of_a_blend_with_margin_guarantees_what_was_asked(rep: User) -
     label = _state(rep, MARGIN).label()
     assert label is not None
     assert label.draft is not None
-    guaranteed = {line["key"]: line["pct"] for line in label.draft["guarantees"]}
+    guaranteed = {line.key: line.pct for line in label.draft.guarantees}
     assert guaranteed["N"] == 24.0
     assert guaranteed["K2O"] == 2.0
-    assert label.draft["grade"] == "24-0-2"
+    assert label.draft.grade == "24-0-2"
 
 
 def test_the_spreads_are_the_plants_own_and_say_so_where_nobody_set_any(rep: User) -> None:
@@ -249,9 +249,9 @@ def test_the_picture_of_the_label_shows_the_lines_of_the_list(rep: User) -> None
     svg = ET.fromstring(str(label.picture))  # noqa: S314 - our own drawing
     written = ["".join(node.itertext()).strip() for node in svg.iter() if node.tag.endswith("text")]
     assert written[0] == "DRAFT for review, not a label"
-    for line in label.draft["guarantees"]:
-        assert line["label"] in written
-        assert f"{line['printed']}%" in written
+    for line in label.draft.guarantees:
+        assert line.label in written
+        assert f"{line.printed}%" in written
     assert "style=" not in str(label.picture)
 
 

@@ -34,6 +34,7 @@ from orders.ordering.actions import mark_shipped
 from orders.production.actions.batches import release_batch
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.inventory.stock_cases import new_key, plan
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import made_uncharged, read_density
 from tests.stored_answers import stored_answer
@@ -137,6 +138,7 @@ def test_a_shipment_stays_where_it_went_when_the_address_is_changed_later(
         release_batch(batch=batch, acting_user=plant_worker)
     ShipTo.objects.update(state="MD", county="Howard")
     order = Order.objects.get(pk=order.pk)
+    approve_labels(order)
     mark_shipped(order=order, acting_user=office, why="weighed on paper")
     ShipTo.objects.update(state="NY", county="Erie")
     today = timezone.localdate()

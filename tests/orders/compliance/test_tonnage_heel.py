@@ -9,6 +9,7 @@ from orders.models import BatchClosing, Order, PackageSerial, Tank
 from orders.ordering.actions import mark_shipped
 from orders.planning.actions.planning import plan_batches
 from tests.factories import ShipToFactory
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import placed_order
 from tests.orders.tanks.tank_cases import make_and_fill
 
@@ -21,6 +22,7 @@ def test_what_two_batches_shipped_is_what_they_were_charged_less_the_heel_still_
         order = placed_order(rep, company, revision=revision, ship_to=there, quantity=1)
         (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
         make_and_fill(batch, plant_worker, heel_lb=90)
+        approve_labels(order)
         mark_shipped(order=Order.objects.get(pk=order.pk), acting_user=office, why="")
     today = timezone.localdate()
     report = tonnage_report("MD", today, today)

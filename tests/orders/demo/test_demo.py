@@ -5,13 +5,15 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
+from blendshop.accounts.models import User
 from blendshop.errors import NotAllowed
 from formulas.answers.answer import OutOfReachAnswer
 from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend, DraftWish
 from orders.demo.actions import load_demo
-from orders.models import Batch, Order, Quote, StockLot, Tank
+from orders.labels.waiting import waiting_labels
+from orders.models import Batch, LabelApproval, Order, Quote, StockLot, Tank
 from orders.tanks.heel import EmptyTank, heel_of
 
 TABLES = (Blend, DraftWish, Quote, Order, Batch, StockLot)
@@ -57,10 +59,18 @@ def test_each_demo_blend_shows_what_it_is_for(demo: None) -> None:
 def test_the_demo_plans_onto_tanks_that_somebody_signed(demo: None) -> None:
     for tank in Tank.objects.all():
         assert isinstance(heel_of(tank), EmptyTank)
-    plan = Batch.objects.get().load_plan
-    assert plan.has_tolerances
-    assert plan.cleanout.previous_product == "none, empty and rinsed"
-    assert all(step.lots for step in plan.steps if not step.is_water)
+    for batch in Batch.objects.all():
+        plan = batch.load_plan
+        assert plan.has_tolerances
+        assert plan.cleanout.previous_product == "none, empty and rinsed"
+        assert all(step.lots for step in plan.steps if not step.is_water)
+
+
+def test_one_label_of_the_demo_is_approved_and_one_waits(demo: None) -> None:
+    formulator = User.objects.get(name__contains="Demo-Formulator")
+    assert LabelApproval.objects.get().by == formulator
+    (waiting,) = waiting_labels(formulator)
+    assert waiting.first.part.product_name.startswith("Triazone and humic")
 
 
 def test_the_demo_refuses_to_load_in_production(db: None, settings: Any) -> None:

@@ -8,7 +8,9 @@ import pytest
 from django.urls import reverse
 
 from orders.inventory.actions.lots import adjust_lot, transfer_lot, use_lot
-from orders.inventory.trace import COLUMNS, Start, table, trace
+from orders.inventory.trace import trace
+from orders.inventory.trace_table import COLUMNS, table
+from orders.inventory.traced import Start
 from orders.models import Batch, PackageSerial, TankRinse
 from tests.factories import BaseStockFactory, CompanyFactory
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
@@ -148,7 +150,7 @@ def test_the_trace_follows_rinse_water_into_the_batch_it_was_used_in(floor):
     assert batches(back) == [floor.first, floor.second]
 
 
-def test_a_charge_that_was_taken_back_whole_leads_nowhere(floor):
+def test_a_charge_reversed_whole_leads_nowhere(floor):
     lot, other = floor.lot(floor.a), floor.lot(floor.b)
     floor.use(lot, floor.first, 100)
     floor.use(other, floor.first, 100)

@@ -10,7 +10,9 @@ from django.urls import reverse
 from blendshop.errors import IllegalMove
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.inventory.holds import held_lots, require_no_hold
-from orders.inventory.trace import COLUMNS, Start, as_json, table, trace
+from orders.inventory.trace import trace
+from orders.inventory.trace_table import COLUMNS, as_json, table
+from orders.inventory.traced import Start
 from orders.models import StockLot, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made, release_batch

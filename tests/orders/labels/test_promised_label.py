@@ -170,11 +170,11 @@ def test_page_papers_and_api_say_the_same_figures(
             "jurisdiction": "MD",
         }
     )
-    said = [(line["label"], line["printed"]) for line in answer["guarantees"]]
+    said = [(line.label, line.printed) for line in answer.guarantees]
     assert said == [(line.label, line.printed) for line in label.draft.guarantees]
     view, html = label_draft_view(part, label), page(signed_in(maker), part)
-    assert view.derived_from == tuple(answer["derived_from"])
-    net = answer["net_printed"]
+    assert view.derived_from == tuple(answer.derived_from)
+    net = answer.net_printed
     weight = f"{net['lb']} lb ({net['kg']} kg)"
     volume = f"{net['gal']} gal ({net['L']} L)"
     texts = [
@@ -185,10 +185,10 @@ def test_page_papers_and_api_say_the_same_figures(
     for text in (*texts, flat):
         assert weight in text
         assert volume in text
-        assert f"*{answer['slow_release_statement']}." in text
-        for line in answer["guarantees"]:
-            figure, name = re.escape(line["printed"]), re.escape(line["label"])
-            printed = rf"{figure}% {name}" if line["parent"] else rf"{name}[ .]+{figure}%"
+        assert f"*{answer.slow_release_statement}." in text
+        for line in answer.guarantees:
+            figure, name = re.escape(line.printed), re.escape(line.label)
+            printed = rf"{figure}% {name}" if line.parent else rf"{name}[ .]+{figure}%"
             assert re.search(printed, text), (line, text)
 
 

@@ -83,7 +83,7 @@ def test_the_record_holds_plan_actual_lots_readings_and_who(batch, plant_worker)
     text = text_of(issue_batch_record(batch=batch, acting_user=plant_worker))
     assert f"{first.weight_lb:,.0f}" in text
     assert "40 lb over" in text
-    assert "Taken back: typed 7" in text
+    assert "Reversed: typed 7" in text
     assert lots["KAC"].code in text
     assert "Pat Plant" in text
     assert "meets its guarantee" in text

@@ -10,7 +10,7 @@ from formulas.engine.plant.load import FineScale, LoadScale
 from formulas.engine_bridge import load_catalogue
 from orders.frozen.load_plan import LoadPromise
 from orders.models import Tank
-from orders.planning.default_load import default_load, promised_problem, tanks_in_use
+from orders.planning.default_load import default_load, default_loads, promised_problem, tanks_in_use
 from tests.factories import TankFactory, today
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +54,14 @@ def test_a_tank_that_can_blend_so_little_goes_before_a_smaller_one_that_cannot()
     TankFactory(name="Deep", capacity_gal=800, smallest_gal=50)
     assert default_load(Decimal(100), tanks_in_use()).tank.name == "Deep"
     assert default_load(Decimal(300), tanks_in_use()).tank.name == "Wide"
+
+
+def test_every_tank_in_use_comes_after_the_default_load_for_where_it_cannot_weigh(tanks):
+    loads = default_loads(Decimal(530), tanks)
+    assert [(load.tank.name, load.loads) for load in loads] == [("Small", 1), ("Large", 1)]
+    split = default_loads(Decimal(601), tanks)
+    assert [(load.tank.name, load.loads) for load in split] == [("Large", 1), ("Small", 2)]
+    assert split[1].volume_gal == Decimal("300.5")
 
 
 def test_without_a_tank_in_use_it_is_said_who_sets_one(tanks):

@@ -173,7 +173,7 @@ def test_an_open_batch_keeps_its_plan_and_is_marked(shop, rep, company, plant_wo
     ticket = text_of(issue_batch_ticket(batch=batch, acting_user=plant_worker))
     page = signed_in(plant_worker).get(reverse("batch_detail", args=[batch.number]))
     for text in (ticket, page.content.decode()):
-        assert PLANNED_BEFORE in text
+        assert str(PLANNED_BEFORE) in text
         assert "±" not in text.replace("± 1 %", "")
 
 

@@ -7,7 +7,8 @@ import pytest
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role
 from orders.inventory.levels import open_needs
-from orders.inventory.trace import table, trace
+from orders.inventory.trace import trace
+from orders.inventory.trace_table import table
 from orders.labels.actions import issue_label_draft
 from orders.models import Batch, Order, Paper, StockReservation, Tank
 from orders.ordering.actions import cancel_order, mark_shipped
@@ -23,8 +24,10 @@ from orders.planning.unplanned_lines import blends_to_plan
 from orders.production.actions.batches import cancel_batch, release_batch
 from orders.production.actions.charging import charge_lot
 from orders.production.actions.packaging import fill_packages
+from orders.production.filling import filling_parts
 from orders.production.steps import batch_steps
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, in_days
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.labels.label_cases import text_of
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 from tests.orders.production.charging_cases import (
@@ -240,15 +243,20 @@ def test_an_order_that_is_cancelled_leaves_the_other_to_be_planned_again(shared,
 
 
 @pytest.fixture
-def filled(shared, plant_worker):
+def fillable(shared, plant_worker):
     charged_and_made(shared, plant_worker)
     read_density(shared, plant_worker)
     release_batch(batch=shared, acting_user=plant_worker)
-    for part, count in zip(shared.parts.all(), (1, 2), strict=True):
+    return shared
+
+
+@pytest.fixture
+def filled(fillable, plant_worker):
+    for part, count in zip(fillable.parts.all(), (1, 2), strict=True):
         fill_packages(
             part=part, net_lb=[Decimal(2700)] * count, key=new_key(), acting_user=plant_worker
         )
-    return shared
+    return fillable
 
 
 def test_serials_count_through_the_load_and_each_order_has_its_own(filled, two):
@@ -259,6 +267,19 @@ def test_serials_count_through_the_load_and_each_order_has_its_own(filled, two):
         [f"{filled.number}-01"],
         [f"{filled.number}-02", f"{filled.number}-03"],
     ]
+
+
+def test_what_one_order_was_filled_above_its_due_is_not_suggested_for_the_other(
+    fillable, plant_worker
+):
+    """3,500 lb are in one package; of a load of 6,000 lb 2,500 lb are left for the other two."""
+    part = fillable.parts.first()
+    fill_packages(part=part, net_lb=[Decimal(3500)], key=new_key(), acting_user=plant_worker)
+    first, second = filling_parts(fillable, Decimal(6000))
+    assert (first.to_fill, second.to_fill) == (0, 2)
+    assert second.each_lb == 1250
+    _, none = filling_parts(fillable, Decimal(3000))
+    assert none.each_lb == 0
 
 
 def test_each_customer_has_a_label_and_a_certificate_of_its_own(filled, plant_worker):
@@ -345,6 +366,8 @@ def test_a_filled_order_ships_without_a_word_and_the_other_one_does_not(shared, 
     part = shared.parts.first()
     fill_packages(part=part, net_lb=[Decimal(2700)], key=new_key(), acting_user=plant_worker)
     first, second = (Order.objects.get(pk=order.pk) for order in two)
+    for order in (first, second):
+        approve_labels(order)
     mark_shipped(order=first, acting_user=plant_worker)
     with pytest.raises(BadInput, match=f"2 of {shared.number}"):
         mark_shipped(order=second, acting_user=plant_worker)

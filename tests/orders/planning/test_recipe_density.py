@@ -115,8 +115,13 @@ def test_a_measured_density_fills_the_next_load(planned, plant_worker, formulato
     order = placed_order(rep, company, quantity=2, revision=revision)
     (later,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     plan = later.load_plan
-    # The heel of the first batch, 12 of 530 gal, is counted at the density of its own plan.
-    assert plan.density_lb_per_gal == pytest.approx(measured, rel=4e-4)
+    charged_gal = plan.volume_gal - plan.heel.volume_gal
+    assert plan.charged_lb / charged_gal == pytest.approx(measured, rel=2e-4)
+    # The heel of the first batch, 12 of 530 gal, is counted at the density of its own plan, which
+    # is 0.6 % less: 12 / 530 x 0.006 = 1.4e-4 less in the full tank.
+    assert plan.heel.volume_gal == pytest.approx(12, rel=0.01)
+    short = 1 - plan.density_lb_per_gal / (plan.charged_lb / charged_gal)
+    assert short == pytest.approx(12 / 530 * 0.006, rel=0.1)
     assert plan.mass_lb / plan.volume_gal == pytest.approx(plan.density_lb_per_gal, rel=1e-6)
     # Two totes of 265 gal, to the plan's half percent: heavier by what was measured.
     assert plan.volume_gal == pytest.approx(530, rel=0.005)

@@ -18,6 +18,7 @@ from orders.planning.actions.reservations import reserve_for_order
 from orders.production.actions.batches import cancel_batch, release_batch
 from tests.factories import in_days, today
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import (
     WISH,
     accepted_order,
@@ -151,6 +152,7 @@ def test_a_shipped_order_reserves_nothing(order, plant_worker):
     read_density(batch, plant_worker)
     release_batch(batch=batch, acting_user=plant_worker)
     order = Order.objects.get(pk=order.pk)
+    approve_labels(order)
     mark_shipped(order=order, acting_user=plant_worker, why="no serials in this test")
     assert not [found for found in stock_levels(today()) if found.reserved]
 

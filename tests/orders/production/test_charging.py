@@ -139,7 +139,7 @@ def test_a_batch_is_not_made_while_a_stock_is_missing(batch, lots, plant_worker)
         mark_made(batch=batch, acting_user=plant_worker)
 
 
-def test_a_charge_taken_back_gives_its_mass_back_and_counts_no_more(batch, lots, plant_worker):
+def test_a_reversed_charge_gives_its_mass_back_and_counts_no_more(batch, lots, plant_worker):
     charge(batch, lots, plant_worker, 1)
     wrong = charge(batch, lots, plant_worker, 2, mass=Decimal("12.5"))
     key = new_key()

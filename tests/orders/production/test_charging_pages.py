@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import pytest
 
 from orders.inventory.actions.lot_quality import hold_lot
-from orders.models import Batch, Charge, ChargeTakenBack, PackageSerial, QualityReading, StockLot
+from orders.models import Batch, Charge, PackageSerial, QualityReading, ReversedCharge, StockLot
 from orders.models.pounds import written_pounds
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.steps import batch_steps
@@ -168,12 +168,12 @@ def test_correction_shows_costs_to_those_who_see_them_and_none_to_the_plant(
         assert f"<s>{written_pounds(step.planned_lb)}</s> {step.changes[-1].who}" in html
 
 
-def test_a_charge_is_taken_back_from_the_screen(batch, lots, plant):
+def test_a_charge_is_reversed_from_the_screen(batch, lots, plant):
     charge_first(batch, plant)
     charge = Charge.objects.get()
     form = {"key": new_key(), "charge": charge.pk, "why": "typed for another batch"}
-    assert plant.post(url(batch, "take-back"), form).status_code == 302
-    assert ChargeTakenBack.objects.get().charge == charge
+    assert plant.post(url(batch, "reverse-charge"), form).status_code == 302
+    assert ReversedCharge.objects.get().charge == charge
 
 
 def test_rep_and_office_may_look_and_find_nothing_to_press(batch, lots, signed_in, rep, plant):
@@ -267,14 +267,14 @@ def test_a_refused_reversal_comes_back_with_what_was_typed_beside_its_charge(
     charge_first(batch, plant)
     charge = Charge.objects.get()
     form = {"key": new_key(), "charge": charge.pk, "why": why}
-    answer = plant.post(url(batch, "take-back"), form)
+    answer = plant.post(url(batch, "reverse-charge"), form)
     html = answer.content.decode()
     assert answer.status_code == 400
     field = re.search(rf'<input[^>]*id="back-{charge.pk}"[^>]*>.*?</div>', html)[0]
     assert f'value="{why}"' in field
     assert "invalid-feedback" in field
     assert "<details open><summary>Correct this entry" in html
-    assert not ChargeTakenBack.objects.exists()
+    assert not ReversedCharge.objects.exists()
 
 
 def test_a_correction_that_has_changed_says_so_beside_the_correction(batch, lots, plant):

@@ -7,7 +7,13 @@ from django.db import IntegrityError, transaction
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from orders.models import BatchClosing, PackageSerial, StockLot, TankRinse
-from orders.production.actions.packaging import close_batch, fill_packages
+from orders.production.actions.packaging import (
+    charged_or_planned_lb,
+    close_batch,
+    fill_packages,
+    stays_in_tank_lb,
+)
+from orders.production.filling import filling_parts
 from orders.tanks.actions.rinsing import Rinse, record_rinse
 from tests.orders.production.charging_cases import drained, new_key
 
@@ -88,6 +94,23 @@ def test_a_small_loss_needs_no_word_and_a_batch_without_packages_is_not_closed(
         close_batch(batch=released, why="", key=key, acting_user=plant_worker)
     closing = BatchClosing.objects.get()
     assert (closing.heel_left_lb, closing.loss_lb) == (20, 0)  # less than the usual heel
+
+
+def test_filling_is_suggested_of_what_is_left_and_not_of_the_heel_that_stays(
+    released, plant_worker
+):
+    charged = charged_or_planned_lb(released)
+    (whole,) = filling_parts(released, charged)
+    assert 2 * whole.each_lb <= charged
+    fill(released, plant_worker, 3500)
+    heel_gal = 100.0
+    drained(released.tank, plant_worker, heel_gal)
+    stays = stays_in_tank_lb(released)
+    assert stays == pytest.approx(Decimal(heel_gal) * charged / Decimal(str(made_gal(released))))
+    (rest,) = filling_parts(released, charged, stays)
+    assert rest.to_fill == 1
+    assert rest.each_lb == pytest.approx(charged - 3500 - stays, abs=Decimal("0.1"))
+    assert rest.each_lb <= charged - 3500 - stays
 
 
 def test_kept_rinse_water_is_a_held_lot_with_the_residue_s_contents(released, plant_worker):

@@ -123,11 +123,9 @@ def test_the_planned_batch_weighs_and_costs_what_was_quoted(quote, plant_worker)
 def test_page_and_promise_print_the_same_lines(page, quote):
     promised = LabelPromise.objects.get().promised.lines_pct
     draft = page.label().draft
-    shown = {
-        line["key"]: line["printed"] for line in draft["guarantees"] if line["key"] in promised
-    }
+    shown = {line.key: line.printed for line in draft.guarantees if line.key in promised}
     assert shown == {key: text(pct) for key, pct in promised.items()}
-    assert draft["grade"] == quote.lines.get().price_breakdown.blend.grade == page.grade
+    assert draft.grade == quote.lines.get().price_breakdown.blend.grade == page.grade
 
 
 def test_page_and_label_state_the_same_net_contents(page, quote, plant_worker):

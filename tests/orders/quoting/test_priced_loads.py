@@ -174,6 +174,26 @@ def test_what_no_scale_can_keep_has_no_price_and_says_what_could_be_had(world, r
     assert "the narrowest window that can be made" in refused.value.message
 
 
+@pytest.mark.parametrize(("capacity_gal", "loads"), [(3000, 1), (300, 2)])
+def test_where_a_tank_s_scales_are_too_coarse_the_next_one_is_priced_and_named(
+    world, request, rep, capacity_gal, loads
+):
+    """530 gal at 3,000 lb a division; beside it a larger or smaller tank with fine scales."""
+    Tank.objects.update(scale_step_lb=3000.0)
+    TankFactory(name="Fine", capacity_gal=capacity_gal, smallest_gal=0, scale_step_lb=1.0)
+    draft = request.getfixturevalue("draft")
+    send_quote(quote=draft, acting_user=rep)
+    found = draft.lines.get().price_breakdown.load
+    assert (found.tank, found.loads, found.too_coarse) == ("Fine", loads, ("Tank 1",))
+    assert "The scales of Tank 1 are too coarse for this blend." in load_words(found, Figures())
+    assert LabelPromise.objects.get().promised.lines_pct
+
+
+def test_a_tank_that_comes_first_is_named_nowhere():
+    assert "too_coarse" not in load().to_json()
+    assert load(too_coarse=("Tank 1",)).to_json()["too_coarse"] == ["Tank 1"]
+
+
 def test_the_blend_page_says_so_too_and_draws_no_label(world, rep, signed_in):
     typed = {"N_min": "24", "N_max": "24", "K2O_min": "3", "quantity": "2"}
     htmx = {"HX-Request": "true"}

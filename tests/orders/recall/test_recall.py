@@ -34,6 +34,7 @@ from orders.recall.affected import affected
 from orders.recall.letter_view import mail_text, recall_letter_view
 from tests.factories import CompanyFactory, UserFactory
 from tests.orders.inventory.test_trace_heels import HEEL_LB, Row
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import placed_order
 from tests.orders.production.charging_cases import charge_all, lots_of, new_key, read_density
 
@@ -49,6 +50,8 @@ class Plant(Row):
         self.second, _ = self.make("Customer B")
         self.lot = next(iter(self.lots.values()))
         self.orders = [batch.parts.get().order_line.order for batch in (self.first, self.second)]
+        for order in self.orders:
+            approve_labels(order)
         mark_shipped(order=self.orders[0], acting_user=worker)
 
 
@@ -169,8 +172,8 @@ def test_no_letter_without_a_formulators_words(plant, office, formulator):
     with pytest.raises(IllegalMove, match="no words for customers"):
         issue_recall_letter(recall=recall, company=company, acting_user=office)
     with pytest.raises(NotAllowed):
-        write_customer_reason(recall=recall, text=WORDS, acting_user=office)
-    write_customer_reason(recall=recall, text=WORDS, acting_user=formulator)
+        write_customer_reason(recall=recall, customer_reason=WORDS, acting_user=office)
+    write_customer_reason(recall=recall, customer_reason=WORDS, acting_user=formulator)
     assert issue_recall_letter(recall=recall, company=company, acting_user=office)
     with pytest.raises(IllegalMove, match="Nothing of"):
         issue_recall_letter(recall=recall, company=plant.orders[1].company, acting_user=office)

@@ -1,0 +1,95 @@
+"""Why a quote cannot be changed, sent or answered, said to the person who wants to."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Final
+
+from django.utils.translation import gettext as _
+
+from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from blendshop.figures.readers import house
+from blendshop.roles import Role, has_role
+from orders.models import Quote, ShipTo
+from orders.quoting.draft_prices import DraftLine
+
+WRITES_QUOTES: Final = (Role.REP, Role.OFFICE)
+Status = Quote.Status
+
+
+def why_closed(quote: Quote, today: date) -> str:
+    """Why a quote can no longer be answered, in a sentence; empty while it can."""
+    if quote.status == Status.SENT and quote.valid_until >= today:
+        return ""
+    if quote.status in (Status.SENT, Status.EXPIRED):
+        last_day = house().date(quote.valid_until)
+        return _("{number} was valid until {last_day}; ask us for a new one.").format(
+            number=quote.number, last_day=last_day
+        )
+    if quote.status == Status.ACCEPTED:
+        return _("{number} was accepted by {who}.").format(
+            number=quote.number, who=quote.decided_by_name
+        )
+    if quote.status == Status.DECLINED:
+        return _("{number} was declined by {who}.").format(
+            number=quote.number, who=quote.decided_by_name
+        )
+    if quote.status == Status.VOID:
+        return _("{number} was withdrawn; ask us for a new one.").format(number=quote.number)
+    return _("{number} has not been sent yet.").format(number=quote.number)
+
+
+def require_may_answer(quote: Quote, user: User | None) -> None:
+    """Only the customer answers, by login or link, and staff for a customer on the telephone."""
+    if user is None or has_role(user, *WRITES_QUOTES):
+        return
+    if not has_role(user, Role.CUSTOMER) or user.company_id != quote.company_id:
+        raise NotAllowed(_("Only the customer can answer this quote."))
+
+
+def require_draft(quote: Quote) -> None:
+    """Only a draft may be changed, repriced or sent."""
+    if not quote.is_draft:
+        raise IllegalMove(
+            _("{number} is {status}, no longer a draft.").format(
+                number=quote.number, status=quote.get_status_display()
+            )
+        )
+
+
+def require_awaiting(quote: Quote) -> None:
+    """Only what waits for approval can be approved."""
+    if quote.status != Status.AWAITING_APPROVAL:
+        raise IllegalMove(
+            _("{number} is {status}; nothing to approve.").format(
+                number=quote.number, status=quote.get_status_display()
+            )
+        )
+
+
+def require_fitting(
+    company: Company, ship_to: ShipTo, lines: Sequence[DraftLine], validity_days: int
+) -> None:
+    """Refuse parts that do not belong together before anything is priced."""
+    if not company.active:
+        raise BadInput(
+            _("{company} is not an active customer.").format(company=company),
+            fields={"company": _("Not active.")},
+        )
+    if ship_to.company_id != company.pk:
+        message = _("{ship_to} is not an address of {company}.").format(
+            ship_to=ship_to, company=company
+        )
+        raise BadInput(message, fields={"ship_to": _("Choose one of this customer's addresses.")})
+    if not 1 <= validity_days <= 365:
+        message = _("A quote is valid for 1 to 365 days.")
+        raise BadInput(message, fields={"validity_days": message})
+    if not lines:
+        raise BadInput(_("A quote needs at least one line."), fields={"lines": _("Add a line.")})
+    for line in lines:
+        owner = line.revision.blend.company_id
+        if owner not in (None, company.pk):
+            message = _("{blend} belongs to another customer.").format(blend=line.revision.blend)
+            raise BadInput(message, fields={"revision": message})
+        if line.quantity < 1:
+            raise BadInput(_("Order at least one."), fields={"quantity": _("At least 1.")})

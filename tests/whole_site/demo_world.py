@@ -1,0 +1,142 @@
+"""The demo as all rules about pages see it: one of everything, and who is signed in."""
+
+from typing import Any
+
+from django.core.files.base import ContentFile
+from django.test import Client, override_settings
+from django.utils import timezone
+
+from blendshop.accounts.models import Company, User
+from formulas.jar_tests.actions import Jar, register_jar_test
+from formulas.models import BaseStock, Blend, JarTest
+from orders.demo.actions import load_demo
+from orders.demo.customers import CUSTOMERS
+from orders.demo.plant import STAFF
+from orders.inventory.actions.lot_quality import Certificate, record_certificate
+from orders.models import Batch, Order, Quote, Recall, StockLot
+from orders.quoting.links import quote_token
+from orders.recall.actions import open_recall
+from tests.orders.inventory.stock_cases import make_lot
+
+
+def load_one_of_everything() -> None:
+    """The demo with a lot, a jar and a recall more."""
+    with override_settings(DEBUG=True):
+        load_demo(today=timezone.localdate())
+    _receive_a_lot()
+    _register_a_jar()
+    _recall_what_is_shipped()
+
+
+def clients() -> dict[str, Client]:
+    """A signed-in client for each role, two customers and nobody."""
+    other, own = (User.objects.get(email=data["people"][0][0]) for data in CUSTOMERS)
+    staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
+    people = {"nobody": None, "customer": own, "stranger": other, **staff}
+    return {column: _signed_in(person) for column, person in people.items()}
+
+
+def route_arguments(name: str) -> dict[str, Any]:
+    """What the route needs, pointing at records of the own customer."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    order = Order.objects.get(company=company)
+    batch = Batch.objects.get(parts__order_line__order=order)
+    quote = Quote.objects.get(company=company)
+    for_prefix: dict[str, dict[str, Any]] = {
+        "customer_ship_to": {
+            "pk": company.pk,
+            "ship_to_pk": company.ship_tos.order_by("pk")[0].pk,
+        },
+        "customer_list": {},
+        "customer_new": {},
+        "customer_": {"pk": company.pk},
+        "blend_detail": {"pk": Blend.objects.get(company=company).pk},
+        "blend_rename": {"pk": Blend.objects.get(company=company).pk},
+        "blend_archive": {"pk": Blend.objects.get(company=company).pk},
+        "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
+        "reorder_order": {"number": order.number},
+        "order_board": {},
+        "order_": {"number": order.number},
+        "batch_list": {},
+        "batch_": {"number": batch.number},
+        "label_": {"number": batch.number, "position": 1},
+        "part_": {"number": batch.number, "position": 1},
+        "paper": {"pk": quote.papers.order_by("pk")[0].pk},
+        "quote_list": {},
+        "quote_new": {},
+        "quote_public": {"token": quote_token(quote)},
+        "quote_": {"number": quote.number},
+        "jar_test_list": {},
+        "jar_test_register": {},
+        "jar_test_": {"pk": JarTest.objects.exclude(photo="").get().pk},
+        "lot_list": {},
+        "lot_receive": {},
+        "lot_": {"code": StockLot.objects.exclude(certificate="").get().code},
+        "recall_list": {},
+        "recall_open": {},
+        "recall_customer": {"number": Recall.objects.get().number, "pk": company.pk},
+        "recall_letter_pdf": {"number": Recall.objects.get().number, "pk": company.pk},
+        "recall_": {"number": Recall.objects.get().number},
+        "stock_levels": {},
+        "stock_plan_take_back": {"number": order.number, "position": 1},
+        "stock_plan": {},
+        "stock_list": {},
+        "stock_upload": {},
+        "stock_export": {},
+        "stock_": {"code": "UAN32"},
+        "tank_planning": {},
+        "tank_list": {},
+        "tank_": {"pk": batch.tank_id},
+    }
+    for prefix, arguments in for_prefix.items():
+        if name.startswith(prefix):
+            return arguments
+    return {}
+
+
+def _receive_a_lot() -> None:
+    """One lot with a file on its certificate."""
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    lot = make_lot(BaseStock.objects.get(code="UAN32"), plant)
+    record_certificate(
+        lot=lot,
+        certificate=Certificate(file=ContentFile(b"no picture", name="scan.jpg")),
+        acting_user=plant,
+    )
+
+
+def _register_a_jar() -> None:
+    """One jar with a photo."""
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    jar = Jar(
+        parts={BaseStock.objects.get(code="UAN32"): 1.0},
+        tested_on=timezone.localdate(),
+        days=0,
+        temperature_f=70,
+        outcome="clear",
+        photo=ContentFile(b"no picture", name="jar.jpg"),
+    )
+    register_jar_test(jar=jar, key="one-jar-of-the-table", acting_user=plant)
+
+
+def _recall_what_is_shipped() -> None:
+    """A recall of the own customer's batch, whose order is shipped for it."""
+    formulator = User.objects.get(
+        email=next(email for email, _, roles in STAFF if "formulator" in roles)
+    )
+    order = Order.objects.get(company__name=CUSTOMERS[1]["name"])
+    Order.objects.filter(pk=order.pk).update(status=Order.Status.SHIPPED)
+    batch = Batch.objects.get(parts__order_line__order=order)
+    open_recall(
+        source=batch.number,
+        reason="Smells of ammonia.",
+        customer_reason="The product may burn turf.",
+        acting_user=formulator,
+    )
+
+
+def _signed_in(person: User | None) -> Client:
+    client = Client()
+    if person is not None:
+        client.force_login(person)
+    return client
