@@ -15,7 +15,7 @@ def home(request: HttpRequest) -> HttpResponse:
     if roles & {Role.REP, Role.FORMULATOR}:
         return redirect("blend_page")
     if Role.PLANT in roles:
-        return redirect("order_board")
+        return redirect("the_day")
     if Role.OFFICE in roles:
         return redirect("quote_list")
     return redirect("blend_list")

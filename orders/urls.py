@@ -14,10 +14,13 @@ urlpatterns = [
         "papers",
         "labels",
         "inventory",
+        "tracing",
         "tanks",
+        "scales",
         "allocation",
         "recall",
         "compliance",
         "portal",
+        "shift",
     )
 ]

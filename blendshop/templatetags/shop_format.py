@@ -44,3 +44,9 @@ def gallons(value: float, places: int = 1) -> str:
 def figure(value: float, places: int = 2) -> str:
     """Any other physical figure to a fixed number of places."""
     return reader().number(value, int(places))
+
+
+@register.filter
+def figure_at_most(value: float, places: int = 3) -> str:
+    """A physical figure rounded to so many places, without zeros at the end: a test load."""
+    return reader().at_most(value, int(places))

@@ -89,6 +89,7 @@ class TankAdmin(PlainAdmin):
         "fine_step_lb",
         "fine_max_lb",
         "loads_a_day",
+        "scale_class",
         "active",
     )
 

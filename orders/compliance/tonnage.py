@@ -1,6 +1,7 @@
 """Tons shipped into a state in a period, by grade and county, with the fee they owe.
 
-Every shipped line is rounded once, to the whole pound; rows, totals and tons follow from those
+Packages that were weighed count as weighed, the others by the estimate their papers print. Every
+shipped line is rounded once, to the whole pound; rows, totals and tons follow from those
 pounds exactly (a pound is 0.0005 of a 2,000 lb ton), so the report reconciles with the shipments
 to the pound. The state's own form, its exemptions and its due dates decide.
 """
@@ -9,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -23,7 +24,14 @@ from blendshop.errors import BadInput
 from blendshop.money import money
 from formulas import reference
 from formulas.models.base_stock import LB_PER_TON
-from orders.models import Batch, Order, OrderEvent, OrderLine, StateFee
+from orders.models import Order, OrderEvent, OrderLine, StateFee
+from orders.production.grades import grades_of_parts
+from orders.production.net_weight import (
+    NetWeight,
+    part_net_weight,
+    planned_parts,
+    unplanned_net_weight,
+)
 
 #: Printed where a ship-to has no county.
 NO_COUNTY: Final = "county not given"
@@ -32,7 +40,7 @@ COLUMNS: Final = ("state", "county", "grade", "pounds", "tons")
 
 @dataclass(frozen=True, slots=True)
 class Shipment:
-    """One order line that left the plant; ``weighed`` when all its packages were."""
+    """What left the plant of one order line in one grade: so many packages ``weighed`` and not."""
 
     shipped_on: date
     order_number: str
@@ -42,11 +50,17 @@ class Shipment:
     county: str
     grade: str
     lb: int
-    weighed: bool
+    weighed: int
+    estimated: int
 
     @property
     def basis(self) -> str:
-        return "packages as weighed" if self.weighed else "as ordered"
+        if not self.estimated:
+            return _("packages as weighed")
+        if not self.weighed:
+            return _("estimated")
+        count = {"weighed": self.weighed, "packages": self.weighed + self.estimated}
+        return _("%(weighed)s of %(packages)s weighed, rest estimated") % count
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +128,7 @@ def tonnage_report(state: str, first: date, last: date) -> TonnageReport:
 
 
 def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
-    """Shipped order lines by day and number, in four queries."""
+    """Shipped order lines by day and number, in few queries."""
     shipped = OrderEvent.objects.filter(
         to_status=Order.Status.SHIPPED,
         order__status=Order.Status.SHIPPED,
@@ -131,7 +145,12 @@ def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
         .prefetch_related("parts__batch", "parts__packages")
         .order_by("order__number", "position")
     )
-    found = [_shipment(line, events[line.order_id], state) for line in lines]
+    grades = grades_of_parts(part.pk for line in lines for part in line.parts.all())
+    found = [
+        shipment
+        for line in lines
+        for shipment in _of_line(line, grades, events[line.order_id], state)
+    ]
     yield from sorted(found, key=lambda shipment: (shipment.shipped_on, shipment.order_number))
 
 
@@ -154,35 +173,29 @@ def states() -> list[str]:
     return sorted({then or now for then, now in places})
 
 
-def _shipment(line: OrderLine, event: OrderEvent, state: str) -> Shipment:
-    order, weighed = line.order, _weighed_lb(line)
-    return Shipment(
-        shipped_on=timezone.localdate(event.at),
-        order_number=order.number,
-        position=line.position,
-        customer=order.company.name,
-        state=state,
-        county=event.county_shipped_to or NO_COUNTY,
-        grade=line.revision.grade,
-        lb=whole_pounds(line.mass_lb if weighed is None else weighed),
-        weighed=weighed is not None,
-    )
-
-
-def _weighed_lb(line: OrderLine) -> Decimal | None:
-    """Net pounds of the packages that were filled for the line; None unless all of them were.
-
-    Packages beyond the order stay in the plant, and a batch weighed only on paper has none: in
-    both cases what was ordered is what is known to have been shipped.
-    """
-    released = [part for part in line.parts.all() if part.batch.status == Batch.Status.RELEASED]
-    filled = [list(part.packages.all()) for part in released]
-    if not filled or not all(filled):
-        return None
-    packages = [package for of_part in filled for package in of_part]
-    if not line.package.is_bulk and len(packages) != line.quantity:
-        return None
-    return sum((package.net_lb for package in packages), Decimal(0))
+def _of_line(
+    line: OrderLine, grades: Mapping[int, str], event: OrderEvent, state: str
+) -> Iterator[Shipment]:
+    """One shipment for each grade the line was sold as."""
+    by_grade: dict[str, NetWeight] = defaultdict(NetWeight)
+    for part in planned_parts(line):
+        by_grade[grades[part.pk]] += part_net_weight(part)
+    if (rest := unplanned_net_weight(line)).packages:
+        by_grade[line.revision.grade] += rest
+    order = line.order
+    for grade, weight in by_grade.items():
+        yield Shipment(
+            shipped_on=timezone.localdate(event.at),
+            order_number=order.number,
+            position=line.position,
+            customer=order.company.name,
+            state=state,
+            county=event.county_shipped_to or NO_COUNTY,
+            grade=grade,
+            lb=whole_pounds(weight.lb),
+            weighed=weight.weighed,
+            estimated=weight.estimated,
+        )
 
 
 def _fee(state: str, lb: int) -> Fee | None:

@@ -20,7 +20,7 @@ from orders.records import letterhead
 from orders.records.letterhead import Plant
 
 _TONS_COLUMNS: Final = (0.36, 0.28, 0.18, 0.18)
-_SHIPMENT_COLUMNS: Final = (0.13, 0.16, 0.25, 0.15, 0.12, 0.09, 0.10)
+_SHIPMENT_COLUMNS: Final = (0.12, 0.14, 0.22, 0.12, 0.11, 0.08, 0.21)
 _CAVEAT: Final = (
     "A work sheet for the state's own form. Which products, small packages and sales are exempt,"
     " when the report is due and what is owed, the state's text decides."
@@ -115,7 +115,7 @@ def _shipments(shipments: tuple[Shipment, ...]) -> Flowable:
             flowables.prose(shipment.county, styles.SMALL),
             flowables.verbatim(shipment.grade, styles.SMALL),
             flowables.prose(house().every_digit(shipment.lb), styles.BODY_RIGHT),
-            flowables.prose("weighed" if shipment.weighed else "ordered", styles.SMALL),
+            flowables.prose(shipment.basis, styles.SMALL),
         ]
         for shipment in shipments
     ]

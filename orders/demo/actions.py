@@ -20,6 +20,7 @@ from formulas.reference import inspection_fees
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
 from orders.demo import customers, lots, plant
+from orders.demo.shift import make_and_release, sign_the_day
 from orders.inventory.actions.lots import Delivery, receive_lot
 from orders.labels.actions import approve_label
 from orders.labels.standing import label_state
@@ -204,7 +205,7 @@ def _lots(worker: User, today: date) -> None:
 
 
 def _business(staff: dict[Role, User], today: date) -> None:
-    """A quote waiting for its answer, a load with its label approved, one whose label waits."""
+    """A quote waiting for its answer, a load with its label approved and made, one that waits."""
     rep = staff[Role.REP]
     tote = Package.objects.get(code="tote-265")
     tanks = [Tank.objects.get(name=tank["name"]) for tank in plant.TANKS]
@@ -236,9 +237,11 @@ def _business(staff: dict[Role, User], today: date) -> None:
             continue
         owner = User.objects.filter(company=company).order_by("pk")[0]
         order = accept_quote(quote=quote, acting_user=None, name=owner.name)
-        plan_batches(order=order, tank=tank, acting_user=staff[Role.PLANT])
+        (batch,) = plan_batches(order=order, tank=tank, acting_user=staff[Role.PLANT])
         if is_approved:
             _approve_labels(order, staff[Role.FORMULATOR])
+            make_and_release(batch, staff[Role.PLANT])
+            sign_the_day(staff, batch)
 
 
 def _approve_labels(order: Order, formulator: User) -> None:

@@ -84,7 +84,6 @@ class TracedBatch:
     number: str
     status: str
     blend: str
-    grade: str
     uses: tuple[Use, ...]
     parts: tuple[TracedPart, ...]
     heels: tuple[TracedHeel, ...] = ()
@@ -122,6 +121,10 @@ class TracedBatches(Sequence[TracedBatch]):
     def ids(self) -> frozenset[int]:
         return frozenset(self._numbers)
 
+    @property
+    def numbers(self) -> tuple[str, ...]:
+        return tuple(self._numbers.values())
+
     def __len__(self) -> int:
         return len(self._rows)
 
@@ -142,12 +145,10 @@ class TracedBatches(Sequence[TracedBatch]):
         heels = self._heels_under([pk for pk, _, _ in rows])
         for pk, number, status in rows:
             of_batch = parts[pk]
-            blend, grade = blends[of_batch[0][0]]
             yield TracedBatch(
                 number,
                 status,
-                blend,
-                grade,
+                blends[of_batch[0][0]],
                 tuple(self._uses.get(pk, ())),
                 tuple(part for _, part in of_batch),
                 tuple(TracedHeel(self._numbers[of], lb) for of, lb, _ in heels[pk]),
@@ -214,8 +215,8 @@ def packages_in(batch_ids: Iterable[int], only: PackageSerial | None) -> QuerySe
 
 def _parts_of(
     rows: Sequence[tuple[int, str, str]], only: PackageSerial | None
-) -> tuple[dict[int, list[tuple[int, TracedPart]]], dict[int, tuple[str, str]]]:
-    """Revision and part by batch, and blend name and grade by revision; four queries."""
+) -> tuple[dict[int, list[tuple[int, TracedPart]]], dict[int, str]]:
+    """Revision and part by batch, and blend name by revision; four queries."""
     ids = [pk for pk, _, _ in rows]
     filled: dict[int, list[TracedPackage]] = defaultdict(list)
     for part, serial, net_lb in (
@@ -240,5 +241,4 @@ def _parts_of(
         traced = TracedPart(order, customer, str(ship_tos[ship_to]), tuple(filled.get(pk, ())))
         found[batch].append((revision, traced))
     revisions = BlendRevision.objects.filter(pk__in={row[2] for row in values})
-    named = revisions.values_list("pk", "blend__name", "grade")
-    return found, {pk: (name, grade) for pk, name, grade in named}
+    return found, dict(revisions.values_list("pk", "blend__name"))

@@ -1,9 +1,8 @@
-"""Page routes: stock levels, lots, the trace."""
+"""Page routes: stock levels and lots."""
 
 from django.urls import URLPattern, path
 
 from orders.inventory import lot_views as stock_lots
-from orders.inventory import trace_views as trace
 
 urlpatterns: list[URLPattern] = [
     path("stock-levels/", stock_lots.stock_levels_page, name="stock_levels"),
@@ -20,7 +19,4 @@ urlpatterns: list[URLPattern] = [
     path("lots/<str:code>/extend/", stock_lots.lot_extend, name="lot_extend"),
     path("lots/<str:code>/certificate/", stock_lots.lot_certificate, name="lot_certificate"),
     path("lots/<str:code>/file/", stock_lots.lot_file, name="lot_file"),
-    path("trace/", trace.trace_page, name="trace"),
-    path("trace.csv", trace.trace_csv, name="trace_csv"),
-    path("trace.json", trace.trace_json, name="trace_json"),
 ]

@@ -21,7 +21,7 @@ from formulas.engine.label.printed_figures import as_printed, text
 from formulas.engine.problem import BadProblem
 from formulas.models import BlendRevision
 from orders.labels.approved import differences
-from orders.labels.batch_label import BatchLabel, batch_label, in_force, printed_lines
+from orders.labels.batch_label import BatchLabel, batch_label, printed_lines
 from orders.labels.draft_pdf import render_label_draft
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.standing import approvals_of, label_state, printed_label
@@ -34,6 +34,7 @@ from orders.models import (
     Paper,
 )
 from orders.papers.actions import issue_unless_cancelled
+from orders.production.sold_as import in_force
 
 #: Who may change what a label says.
 LABEL_EDITORS = (Role.FORMULATOR,)

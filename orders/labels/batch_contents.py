@@ -23,10 +23,9 @@ from formulas.engine.result import Share
 from orders.frozen.load_plan import FrozenStock, LoadPlan, PlannedWeighing
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, Charge
-from orders.production.as_made import as_made, lot_figures
-from orders.production.density_read import batch_density
-from orders.production.steps import Step, batch_steps
-from orders.tanks.mixing import under
+from orders.production.as_made import lot_figures
+from orders.production.made_record import MadeRecord
+from orders.production.steps import Step
 
 #: What a finding about metals calls the heel.
 _HEEL: Final = "heel"
@@ -68,9 +67,8 @@ class Content:
 class Contents:
     """All of a batch. ``analysis`` in percent by weight with total N; ``as_of`` a day.
 
-    ``is_read`` says that the density was read, not worked out; ``heel_pct`` is what of the load
-    stood in the tank before, percent by weight, and is not among the ``stocks``: of a charged
-    batch the ledger knows its stocks, and it is 0.
+    ``heel_pct`` is what of the load stood in the tank before, percent by weight, and is not among
+    the ``stocks``: of a charged batch the ledger knows its stocks, and it is 0.
     """
 
     stocks: tuple[Content, ...]
@@ -79,7 +77,6 @@ class Contents:
     temperature_f: float
     as_of: date
     is_charged: bool
-    is_read: bool = False
     heel_pct: float = 0.0
 
     @property
@@ -138,28 +135,20 @@ def _heel_pct(plan: LoadPlan, charged_lb: float) -> float:
     return 100 * plan.heel.mass_lb / (plan.heel.mass_lb + charged_lb)
 
 
-def charged_contents(batch: Batch) -> Contents | None:
-    """What was charged; None while it is not complete, or was weighed from the printed ticket.
-
-    The density is the newest counting reading's, at the plan's temperature, where there is one.
-    """
-    if batch.status in (Batch.Status.PLANNED, Batch.Status.CHARGING):
-        return None
-    steps = batch_steps(batch)
-    made = as_made(batch, steps)
+def charged_contents(record: MadeRecord) -> Contents | None:
+    """What was charged; None while it is not complete, or no weight of it was written down."""
+    made, density = record.complete, record.density
     if made is None:
         return None
-    density = batch_density(batch, made.density_lb_per_gal)
-    charges = [charge for step in steps for charge in step.charges]
+    charges = [charge for step in record.steps for charge in step.charges]
     prefetch_related_objects(charges, "lot__metals")
     return Contents(
-        stocks=tuple(_put_together([*_of_charges(steps), *_of_heel(under(batch))])),
+        stocks=tuple(_put_together([*_of_charges(record.steps), *_of_heel(record.heel)])),
         analysis=with_total_n(made.analysis),
         density_lb_per_gal=density.lb_per_gal,
         temperature_f=density.temperature_f,
         as_of=timezone.localdate(max(charge.at for charge in charges)),
         is_charged=True,
-        is_read=density.is_read,
     )
 
 

@@ -7,7 +7,7 @@ look.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final
@@ -22,11 +22,19 @@ from formulas.engine.label.metals import MetalCheck, MetalRule, MetalVerdict
 from formulas.engine.label.printed_figures import PRECISION_PCT, text
 from formulas.engine.label.rules import PARTS
 from formulas.engine.law.rules import LabelSentence
-from formulas.engine.problem import BadProblem
 from formulas.reference.rule_packs import rule_packs
+from orders.frozen.load_plan import LoadPlan
 from orders.labels.batch_contents import Contents, charged_contents, planned_contents
-from orders.labels.label_basis import chelated, contents_basis, promise_basis
+from orders.labels.label_basis import chelated, label_basis, least_chelated
 from orders.models import BatchPart, LabelChange
+from orders.production.made_record import MadeRecord, made_record
+from orders.production.sold_as import (
+    SoldAs,
+    applicable,
+    in_force,
+    promise_basis,
+    sold_as,
+)
 
 #: What a reviewer of a label looks through; reports of tons sold are the office's matter.
 _LABEL_DUTIES: Final = frozenset(law.DutyTopic) - {law.DutyTopic.TONNAGE}
@@ -56,14 +64,16 @@ class MissedLine:
 class BatchLabel:
     """``allowed`` is what promise or analysis allow, ``draft`` what ``changes`` left of it.
 
-    ``contents`` is what the load holds and ``expected`` the percent by weight of every printed key
-    in it, parts included; ``printed`` the contents that sources, density and directions on the
-    label follow. ``missed`` are the lines that what was charged does not keep: then the guarantees
-    follow the charged weights. ``void`` are changes by hand that no longer lower anything.
+    ``sold`` are its figures as every paper has them. ``contents`` is what the load holds and
+    ``expected`` the percent by weight of every printed key in it, parts included; ``printed`` the
+    contents that sources, density and directions on the label follow. ``missed`` are the lines
+    that what was charged does not keep: then the guarantees follow the charged weights. ``void``
+    are changes by hand that no longer lower anything.
     """
 
     allowed: guarantee.LabelDraft
     draft: guarantee.LabelDraft
+    sold: SoldAs
     changes: tuple[LabelChange, ...]
     void: tuple[guarantee.LabelChange, ...]
     contents: Contents
@@ -96,27 +106,29 @@ def batch_label(part: BatchPart) -> BatchLabel:
     weights. The label of a plan of before there were tolerances prints the plan's analysis, with
     sources and density of what was charged.
     """
-    plan = part.batch.load_plan
-    planned, charged = planned_contents(part.batch), charged_contents(part.batch)
+    record = made_record(part.batch)
+    planned, charged = planned_contents(part.batch), charged_contents(record)
     contents = charged or planned
-    printed = contents
-    if charged is not None and plan.has_tolerances:
-        printed = _still_printed(planned, charged)
-    basis = promise_basis(part, planned, printed)
+    sold = sold_as(record, part)
+    printed = contents if charged is None else _still_printed(record, planned, charged)
+    promise = replace(sold, basis=promise_basis(part), follows_weights=False)
+    least = _least_chelated(record.plan, planned)
+    basis = label_basis(promise, printed, least)
     allowed = guarantee.draft_label(basis)
     missed = () if charged is None else tuple(_missed(allowed, _expected(charged)))
     if missed:
         printed = contents
-        basis = contents_basis(part, contents, contents.analysis, chelated(contents))
+        basis = label_basis(sold, contents, chelated(contents))
         allowed = guarantee.draft_label(basis)
     changes = tuple(part.label_changes.all())
-    asked, void = _applicable(allowed, in_force(changes))
+    asked, void = applicable(allowed, in_force(changes))
     draft = guarantee.with_changes(allowed, asked) if asked else allowed
     ship_to = part.consignment.ship_to
     packs = law.choose_packs(rule_packs(), law.ShipTo(ship_to.state, ship_to.county, ship_to.place))
     return BatchLabel(
         allowed=allowed,
         draft=draft,
+        sold=sold,
         changes=changes,
         void=void,
         contents=contents,
@@ -133,34 +145,24 @@ def batch_label(part: BatchPart) -> BatchLabel:
     )
 
 
-def _still_printed(planned: Contents, charged: Contents) -> Contents:
-    """The contents a label goes on printing: the plan's, as long as that is true of the charge.
+def _still_printed(record: MadeRecord, planned: Contents, charged: Contents) -> Contents:
+    """The contents a label goes on printing: the plan's, as long as those are the stocks in it.
 
-    Another set of stocks has other sources. A reading below the plan's density, or at another
-    temperature, makes the printed net weight too much: the label follows it.
+    Another set of stocks has other sources. The density is the record's: where it was read, net
+    weight and rates follow the reading.
     """
-    if {each.code for each in planned.stocks} != {each.code for each in charged.stocks}:
+    same = {each.code for each in planned.stocks} == {each.code for each in charged.stocks}
+    if not (same and record.plan.has_tolerances):
         return charged
-    if charged.is_read and (
-        charged.temperature_f != planned.temperature_f
-        or charged.density_lb_per_gal < planned.density_lb_per_gal
-    ):
-        return replace(
-            planned,
-            density_lb_per_gal=charged.density_lb_per_gal,
-            temperature_f=charged.temperature_f,
-        )
-    return planned
+    return replace(
+        planned,
+        density_lb_per_gal=charged.density_lb_per_gal,
+        temperature_f=charged.temperature_f,
+    )
 
 
-def in_force(changes: Iterable[LabelChange]) -> tuple[guarantee.LabelChange, ...]:
-    """The newest change of each line, oldest first; a line that was put back has none."""
-    newest: dict[str, guarantee.LabelChange] = {}
-    for change in changes:
-        newest.pop(change.key, None)
-        if change.action != LabelChange.Action.RESTORE:
-            newest[change.key] = guarantee.LabelChange(change.key, change.to_pct, change.why)
-    return tuple(newest.values())
+def _least_chelated(plan: LoadPlan, planned: Contents) -> dict[str, float]:
+    return least_chelated(plan, planned) if plan.has_tolerances else chelated(planned)
 
 
 def printed_lines(draft: guarantee.LabelDraft) -> dict[str, tuple[str, Decimal]]:
@@ -189,22 +191,6 @@ def _missed(draft: guarantee.LabelDraft, expected: Mapping[str, float]) -> Itera
         held = expected.get(key)
         if float(pct) > (held or 0.0) + PRECISION_PCT:
             yield MissedLine(label, f"{text(pct)}%", held)
-
-
-def _applicable(
-    allowed: guarantee.LabelDraft, asked: Iterable[guarantee.LabelChange]
-) -> tuple[tuple[guarantee.LabelChange, ...], tuple[guarantee.LabelChange, ...]]:
-    """The changes that still lower a line, and those the charged weights have overtaken."""
-    kept: list[guarantee.LabelChange] = []
-    void = []
-    for change in asked:
-        try:
-            guarantee.with_changes(allowed, [*kept, change])
-        except BadProblem:
-            void.append(change)
-        else:
-            kept.append(change)
-    return tuple(kept), tuple(void)
 
 
 def _to_check(packs: law.ChosenPacks) -> Iterator[ToCheck]:

@@ -44,8 +44,11 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         f"{'Draft label' if view.is_draft else 'Label'} analysis of {view.product_name}",
         banner=label_blocks.standing(view),
     )
-    label = _label(view, _best_scale(masthead, view))
-    return render(masthead, [*label, PageBreak(), *_review(view)] if view.is_draft else label)
+    scale = _best_scale(masthead, view)
+    stories = [
+        piece for each in view.each_weight() for piece in (*_label(each, scale), PageBreak())
+    ]
+    return render(masthead, [*stories, *_review(view)] if view.is_draft else stories[:-1])
 
 
 def _best_scale(masthead: Masthead, view: LabelDraftView) -> float:

@@ -8,9 +8,10 @@ from django.utils.translation import gettext_lazy as _
 
 from blendshop.form_fields import offer_choices
 from formulas.engine.label.printed_figures import text
-from orders.labels.batch_label import BatchLabel, in_force, printed_lines
+from orders.labels.batch_label import BatchLabel, printed_lines
 from orders.labels.standing import LabelState
 from orders.models import LabelChange
+from orders.production.sold_as import in_force
 
 
 class LabelChangeForm(forms.Form):

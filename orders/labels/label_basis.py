@@ -1,8 +1,7 @@
-"""What a label is drafted from: the promise of a plan with room, or the contents of a load.
+"""What a label is drafted from: the figures a part is sold as, and the contents of its load.
 
-A label prints the promise, the same for every load of a revision: the lines written down with
-its first quote or plan, each true of every load weighed on target, whatever lots went in. Sources
-and density come from the contents of the load that is printed.
+The figures are those of every paper (``production/sold_as.py``). Sources come from the contents
+of the load that is printed, density and net contents from its record.
 """
 
 from __future__ import annotations
@@ -10,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
-from decimal import Decimal
 
 import numpy as np
 from django.utils import timezone
 
 from formulas.engine.composition import OTHER_INGREDIENTS
 from formulas.engine.label import guarantee
-from formulas.engine.label.grade_rules import GRADE_RULES
-from formulas.engine.label.rules import PRIMARY, Kind
+from formulas.engine.label.rules import Kind
 from formulas.engine.label.sources import chelated_parts, label_sources
 from formulas.engine.plant.boxes import Boxes
 from formulas.engine.plant.load import Heel
@@ -26,71 +23,39 @@ from formulas.engine.result import Share
 from orders.frozen.load_plan import LoadPlan
 from orders.labels.batch_contents import Contents
 from orders.models import BatchPart, PlantProfile
-from orders.production.as_made import promised
+from orders.production.net_weight import package_gal
+from orders.production.sold_as import SoldAs, jurisdiction
 
 
-def promise_basis(part: BatchPart, planned: Contents, printed: Contents) -> guarantee.LabelBasis:
-    """From the plan: the worst case over all weights on target, held to the promised lines.
-
-    A plan of before there were tolerances knows no worst case: its expected analysis counts.
-    Sources, density and net contents are those of ``printed``.
-    """
-    plan = part.batch.load_plan
-    if not plan.has_tolerances:
-        return contents_basis(part, printed, planned.analysis, chelated(planned))
-    analysis = plan.least_pct or plan.analysis
-    basis = contents_basis(part, printed, analysis, least_chelated(plan, planned))
-    return replace(basis, lines=_own_lines(part) or None)
-
-
-def _own_lines(part: BatchPart) -> dict[str, Decimal]:
-    """The lines the load keeps, as far as they are the part's own: another product may share it."""
-    kept, own = part.batch.load_plan.printed_pct, part.consignment.printed_pct
-    if not own:
-        return dict(kept)
-    return {key: min(pct, own[key]) for key, pct in kept.items() if key in own}
-
-
-def contents_basis(
-    part: BatchPart,
-    contents: Contents,
-    analysis: Mapping[str, float],
-    chelated: Mapping[str, float],
+def label_basis(
+    sold: SoldAs, printed: Contents, chelated: Mapping[str, float]
 ) -> guarantee.LabelBasis:
-    """``analysis`` and ``chelated`` are what to guarantee from, percent by weight."""
+    """The figures of ``sold`` with sources and net contents of what is ``printed``.
+
+    ``chelated`` is what to guarantee of it, percent by weight.
+    """
+    part, density = sold.part, sold.record.density
     plant = PlantProfile.load()
     to, delivered = part.consignment, delivered_on(part)
-    state = to.ship_to.state
-    # The total follows from the nitrogen forms.
-    forms = {key: pct for key, pct in analysis.items() if key != "N"}
+    forms = sold.basis.analysis
     return guarantee.LabelBasis(
         analysis=forms,
         kind=Kind.SPECIALTY,
-        sources=(*_nutrient_sources(contents), *_other_sources(contents)),
-        density_lb_per_gal=contents.density_lb_per_gal,
-        volume_gal=to.filled_gal / part.package_count,
+        sources=(*_nutrient_sources(printed), *_other_sources(printed)),
+        density_lb_per_gal=density.lb_per_gal,
+        volume_gal=package_gal(part),
         # The plan's analysis is rounded: a part must not exceed its whole by that.
         chelated={key: min(pct, forms.get(key, 0.0)) for key, pct in chelated.items()},
-        jurisdiction=state if state in GRADE_RULES else None,
+        jurisdiction=jurisdiction(part),
         particulars=guarantee.Particulars(
             lot=part.batch.number,
             guarantor=f"{plant.name}, {plant.address}",
             purchaser=to.customer_name,
             delivered_on=None if delivered is None else delivered.isoformat(),
         ),
-        promised=_promised(part),
+        promised=sold.basis.promised,
+        lines=sold.basis.lines,
     )
-
-
-def _promised(part: BatchPart) -> dict[str, float]:
-    """The minima that were promised, a lower one agreed since among them.
-
-    In a plan of before there were tolerances the grade follows from its analysis.
-    """
-    minima, _ = promised(part.batch)
-    if part.batch.load_plan.has_tolerances:
-        return dict(minima)
-    return {key: pct for key, pct in minima.items() if key not in PRIMARY}
 
 
 def delivered_on(part: BatchPart) -> date | None:

@@ -5,6 +5,7 @@ A reader of another language sees the label as it will stick on the package, not
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from blendshop.figures.readers import house
@@ -42,7 +43,7 @@ def printed_words(view: LabelDraftView) -> PrintedWords:
     """The words of a label as its papers print them."""
     return PrintedWords(
         standing=blocks.standing(view),
-        net=tuple(_entry(*each) for each in blocks.net_words(view)),
+        net=tuple(_entry(*words) for each in view.each_weight() for words in _net(each, view)),
         analysis_heading=blocks.ANALYSIS_HEADING,
         nothing_guaranteed=blocks.NOTHING_GUARANTEED,
         derived_from=blocks.derived_from(view),
@@ -56,6 +57,13 @@ def printed_words(view: LabelDraftView) -> PrintedWords:
         directions=_entry(blocks.DIRECTIONS),
         cautions=_entry(blocks.CAUTIONS),
     )
+
+
+def _net(each: LabelDraftView, view: LabelDraftView) -> Iterator[tuple[str, str]]:
+    """Net contents; where packages were weighed behind the serials that have them."""
+    if view.packages:
+        yield blocks.LOT, each.lot
+    yield from blocks.net_words(each)
 
 
 def _entry(heading: str, text: str = "") -> Entry:

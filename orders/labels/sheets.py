@@ -16,7 +16,7 @@ from typing import Any, Final
 from reportlab.lib.pagesizes import LETTER
 from reportlab.lib.units import inch, mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.fonts import REGULAR, text_width
@@ -110,11 +110,14 @@ def render_label_small(view: LabelDraftView) -> bytes:
 
 
 def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes:
-    """On as few sheets as the smallest scale needs, at the largest scale that needs no more."""
-    sheets = {}
+    """A label for each package weight, on as few sheets as the smallest scale needs.
+
+    At the largest scale that needs no more.
+    """
+    sheets, labels = {}, len(view.each_weight())
     for scale in sheet.scales:
-        pdf, sheets[scale] = _drawn(sheet, view, scale, 1)
-        if sheets[scale] == 1:
+        pdf, sheets[scale] = _drawn(sheet, view, scale, labels)
+        if sheets[scale] == labels:
             return pdf
     fewest = min(sheets.values())
     largest = next(scale for scale, count in sheets.items() if count == fewest)
@@ -138,7 +141,9 @@ def _drawn(sheet: Sheet, view: LabelDraftView, scale: float, of: int) -> tuple[b
         invariant=1,
     )
     document.addPageTemplates([_page(sheet, view, of)])
-    document.build(_story(sheet, view, sheet.type_at(scale)))
+    kind = sheet.type_at(scale)
+    stories = [_story(sheet, each, kind) for each in view.each_weight()]
+    document.build([piece for story in stories for piece in (*story, PageBreak())])
     return buffer.getvalue(), document.page
 
 

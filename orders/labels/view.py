@@ -14,10 +14,12 @@ from blendshop.figures.readers import house
 from formulas.engine.composition import SLOW_FORMS
 from formulas.engine.label import guarantee
 from formulas.engine.label.metals import MetalVerdict
+from formulas.engine.label.model import NetContents
 from formulas.engine.label.printed_figures import as_printed, text
 from formulas.engine.label.rules import LABELS, PRIMARY
 from formulas.engine.law.mixture_hazards import MixtureHazard, Portion
 from formulas.engine.mark import Mark
+from formulas.engine.units import KG_PER_LB, L_PER_GAL
 from orders.labels import texts as label_texts
 from orders.labels import view_models as paper
 from orders.labels.batch_label import BatchLabel, MissedLine, batch_label
@@ -100,6 +102,37 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
             for item in label.to_check
         ),
         metals=tuple(metal_lines(label)),
+        packages=tuple(_packages(part, label)),
+    )
+
+
+def _packages(part: BatchPart, label: BatchLabel) -> Iterator[paper.PackageNet]:
+    """Each weight there is among the packages of the order, the estimate for those not weighed."""
+    record = label.sold.record
+    filled = record.packages_of(part)
+    if not filled:
+        return
+    by_weight: dict[Decimal, list[str]] = {}
+    for package in filled:
+        by_weight.setdefault(package.net_lb, []).append(package.serial)
+    for net_lb, serials in by_weight.items():
+        gal = float(net_lb) / record.density.lb_per_gal
+        yield _net(
+            tuple(serials),
+            NetContents(float(net_lb), float(net_lb) * KG_PER_LB, gal, gal * L_PER_GAL),
+        )
+    if len(filled) < part.package_count:
+        yield _net((), label.draft.net)
+
+
+def _net(serials: tuple[str, ...], net: NetContents) -> paper.PackageNet:
+    printed = net.printed
+    return paper.PackageNet(
+        serials,
+        float(printed["lb"]),
+        float(printed["kg"]),
+        float(printed["gal"]),
+        float(printed["L"]),
     )
 
 
@@ -260,12 +293,21 @@ def _review_notes(
             yield f"{entry.label} ({_percent(entry.key, entry.from_pct)}) {to}: {entry.reason}."
     yield (
         f"Net contents are of one package; for this customer the load fills {filling_words(part)}."
+        f" {_weighed_words(part, label)}"
     )
     yield "Spanish words on this label are our own translation; have them read."
     for content in label.contents.stocks:
         yield from content.metal_sources
     for sentence in texts:
         yield f"“{_opening(sentence.text)}”: {sentence.source}."
+
+
+def _weighed_words(part: BatchPart, label: BatchLabel) -> str:
+    weighed = len(label.sold.record.packages_of(part))
+    if weighed >= part.package_count:
+        return "Each package has the weight it was weighed at."
+    of = f"{weighed} of {part.package_count} weighed" if weighed else "none is weighed yet"
+    return f"Net weight is an estimate, volume by density, where a package is not weighed: {of}."
 
 
 def _open_points(part: BatchPart, label: BatchLabel) -> Iterator[str]:

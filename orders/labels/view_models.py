@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Final
 
 from blendshop.snapshot import Snapshot
 from orders.records.letterhead import Party, Plant
+
+_LISTED: Final = 6
+_NOT_WEIGHED: Final = "package not weighed: net weight estimated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +82,24 @@ class DutyLine(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class PackageNet(Snapshot):
+    """Net contents of packages of one weight; without ``serials``: of those not weighed."""
+
+    serials: tuple[str, ...]
+    mass_lb: float
+    mass_kg: float
+    volume_gal: float
+    volume_l: float
+
+
+@dataclass(frozen=True, slots=True)
 class LabelDraftView(Snapshot):
     """A label, a draft until it is approved.
 
     ``guarantees`` come in printed order, children after parents.
 
-    Net contents are rounded down to the tenths that are printed.
+    Net contents are rounded down to the tenths that are printed: an estimate by volume and density,
+    until packages are weighed. ``packages`` has the own net contents of each weight there is.
     Everything up to ``cautions`` is printed on the label; the rest is for the reviewer.
     ``approved_on`` is the day a formulator, ``approved_by``, approved it; with no name the day
     since which it was in use before labels were approved.
@@ -121,6 +137,7 @@ class LabelDraftView(Snapshot):
     changes: tuple[LabelChangeLine, ...] = ()
     duties: tuple[DutyLine, ...] = ()
     metals: tuple[MetalLine, ...] = ()
+    packages: tuple[PackageNet, ...] = ()
     approved_by: str = ""
     approved_on: dt.date | None = None
 
@@ -129,9 +146,31 @@ class LabelDraftView(Snapshot):
         """Whether it is still to be approved, and says so wherever it is printed."""
         return self.approved_on is None
 
+    def each_weight(self) -> tuple[LabelDraftView, ...]:
+        """The label of each package weight; of packages nobody weighed the estimate alone."""
+        return tuple(
+            replace(
+                self,
+                lot=f"{self.lot}, {serial_words(each.serials) or _NOT_WEIGHED}",
+                net_mass_lb=each.mass_lb,
+                net_mass_kg=each.mass_kg,
+                net_volume_gal=each.volume_gal,
+                net_volume_l=each.volume_l,
+                packages=(),
+            )
+            for each in self.packages
+        ) or (self,)
+
     def __post_init__(self) -> None:
         seen: set[str] = set()
         for line in self.guarantees:
             if line.parent and line.parent not in seen:
                 raise ValueError(f"{line.key} is indented under {line.parent}, not listed above.")
             seen.add(line.key)
+
+
+def serial_words(serials: tuple[str, ...]) -> str:
+    """The serials of packages of one weight; of many the first and the last."""
+    if len(serials) <= _LISTED:
+        return ", ".join(serials)
+    return f"{serials[0]} … {serials[-1]} ({len(serials)})"

@@ -55,7 +55,7 @@ def label_change(request: HttpRequest, number: str, position: int) -> HttpRespon
     if form.is_valid():
         with refusals:
             change = change_label(part=part, acting_user=user, **form.cleaned_data)
-            told = _("%(line)s is %(changed)s.")
+            told = _("%(line)s %(changed)s.")
             words = {"line": change.label, "changed": change.get_action_display()}
             messages.success(request, told % words)
             return redirect("label_detail", number, position)

@@ -34,6 +34,9 @@ from orders.models.policy import (
 from orders.models.pounds import PoundsField
 from orders.models.quote import Quote, QuoteEvent, QuoteLine
 from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEvent, ToldOfRecall
+from orders.models.retained_sample import RetainedSample, SampleDiscarded
+from orders.models.scale_verification import ScaleVerification
+from orders.models.shift import HandoverNote, HandoverRead, TankCleaning, UnsentWeights
 from orders.models.stock import (
     LotEvent,
     LotFigure,
@@ -56,6 +59,8 @@ __all__ = [
     "CustomerTerms",
     "Event",
     "FreightZone",
+    "HandoverNote",
+    "HandoverRead",
     "HeelCarried",
     "HeldByRecall",
     "LabelApproval",
@@ -90,7 +95,10 @@ __all__ = [
     "Recall",
     "RecallCustomer",
     "RecallEvent",
+    "RetainedSample",
     "ReversedCharge",
+    "SampleDiscarded",
+    "ScaleVerification",
     "ShipTo",
     "StateFee",
     "StockLot",
@@ -98,9 +106,11 @@ __all__ = [
     "StockReservation",
     "StockSpread",
     "Tank",
+    "TankCleaning",
     "TankEntry",
     "TankRinse",
     "TargetChange",
     "ToldOfRecall",
     "Truck",
+    "UnsentWeights",
 ]

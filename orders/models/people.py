@@ -64,6 +64,15 @@ class PlantProfile(OneRowModel):
         ),
     )
 
+    scale_check_days = models.PositiveSmallIntegerField(
+        default=30,  # common practice, no source
+        help_text=(
+            "Days after which a scale is to be verified again with test weights"
+            " (common practice, no source)."
+        ),
+        validators=[MinValueValidator(1), MaxValueValidator(400)],
+    )
+
     history = HistoricalRecords()
 
     class Meta:

@@ -11,6 +11,7 @@ from simple_history.models import HistoricalRecords
 from blendshop.immutable import WrittenOnceModel
 from formulas.engine.mark import Mark
 from formulas.engine.plant.load import USUAL_TOLERANCE_PCT, FineScale, LoadScale
+from formulas.engine.plant.scale_tolerance import ScaleClass
 from orders.pricing import PackageKind
 
 NOT_NEGATIVE = [MinValueValidator(Decimal(0))]
@@ -297,6 +298,16 @@ class Tank(models.Model):
             f" it. The default is {Mark.COMMON_PRACTICE}; set your own."
         ),
         validators=[MinValueValidator(1), MaxValueValidator(MOST_LOADS_A_DAY)],
+    )
+    scale_class = models.CharField(
+        "accuracy class of the main scale",
+        max_length=5,
+        choices=[(each.value, each.value) for each in ScaleClass],
+        default=ScaleClass.III.value,
+        help_text=(
+            "III for hopper and floor scales, III L for a vehicle scale; it stands on the"
+            " scale's plate. A small scale is class III."
+        ),
     )
     active = models.BooleanField(default=True)
 

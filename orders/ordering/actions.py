@@ -20,6 +20,7 @@ from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
 from orders.planning.due_dates import read_due_dates
 from orders.production.actions.batches import locked_orders, reopen_without_batches
+from orders.production.agreement import not_agreed, not_agreed_words
 from orders.production.filling import unfilled_words
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
@@ -190,6 +191,8 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
 
     IllegalMove while a lot in it is on hold, or while a label of it does not stand approved.
 
+    The same while it holds less than was promised and nobody's agreement is written down.
+
     Packages without a serial cannot be traced: while some are not filled, BadInput unless
     ``why`` says why the order leaves all the same.
     """
@@ -197,6 +200,8 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
     require_move(order, Order.Status.SHIPPED)
     with transaction.atomic():
         require_no_hold(Batch.objects.live().of_order(order))
+        if told := not_agreed_words(not_agreed(order)):
+            raise IllegalMove(told)
         approvals = require_approved_labels(order)
         missing = unfilled_words(order)
         if missing and not why.strip():

@@ -17,8 +17,10 @@ from orders.inventory.holds import hold_words_by_batch
 from orders.labels.standing import LabelState, labels_not_approved
 from orders.models import BatchPart, Order, Paper
 from orders.models.order import OrderQuerySet
+from orders.ordering.made_lines import made_lines
 from orders.planning.due_dates import read_due_dates
 from orders.planning.planned_recipes import made_otherwise
+from orders.production.agreement import not_agreed
 
 #: Orders due from today up to this many days ahead stand in the middle group.
 NEAR_DAYS: Final = 7
@@ -95,7 +97,8 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "holds": hold_words_by_batch(of_order.live().values_list("batch", flat=True))
         if is_staff_role
         else {},
-        "lines": lines,
+        "lines": made_lines(lines),
+        "not_agreed": not_agreed(order) if order.status == Order.Status.MADE else [],
         "made_otherwise": made_otherwise(lines) if is_staff_role else [],
         "parts": _shown(of_order) if is_staff_role else [],
         "papers": papers.select_related("part__batch", "order").defer("pdf", "snapshot"),
@@ -138,4 +141,5 @@ def holds_on_board(orders: Iterable[Order]) -> dict[int, str]:
 def _shown(parts: QuerySet[BatchPart]) -> QuerySet[BatchPart]:
     """Parts of an order with their batches, how many parts each of those has, and their tanks."""
     shared = Count("batch__parts")
-    return parts.select_related("batch__tank").annotate(of_parts=shared).order_by("batch", "pk")
+    shown = parts.select_related("batch__tank").annotate(of_parts=shared).order_by("batch", "pk")
+    return shown.prefetch_related("packages")

@@ -12,6 +12,7 @@ from blendshop.accounts.models import User
 from blendshop.figures.readers import house, read_in
 from blendshop.roles import Role
 from orders.models import Order
+from orders.ordering.made_lines import made_lines
 
 
 def mail_order(order: Order, template: str, subject: str, *, why: str = "") -> None:
@@ -27,7 +28,7 @@ def mail_order(order: Order, template: str, subject: str, *, why: str = "") -> N
             template,
             {
                 "order": order,
-                "lines": order.lines.select_related("revision__blend", "package"),
+                "lines": made_lines(order.lines.select_related("revision__blend", "package")),
                 "page_url": settings.SITE_URL + reverse("order_detail", args=[order.number]),
                 "why": why,
             },

@@ -20,13 +20,11 @@ from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.batch_ticket_pdf import render_batch_ticket
 from orders.papers.certificate_pdf import render_certificate
 from orders.papers.gather import batch_ticket_view
-from orders.papers.gather_plant import (
-    batch_record_view,
-    certificate_view,
-    package_labels_view,
-    packing_list_view,
-    pick_list_view,
-)
+from orders.papers.gather_batch_record import batch_record_view
+from orders.papers.gather_certificate import certificate_view
+from orders.papers.gather_package_labels import package_labels_view
+from orders.papers.gather_packing_list import packing_list_view
+from orders.papers.gather_pick_list import pick_list_view
 from orders.papers.package_labels_pdf import render_package_labels
 from orders.papers.packing_list_pdf import render_packing_list
 from orders.papers.pick_list_pdf import render_pick_list

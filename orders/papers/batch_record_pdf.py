@@ -64,6 +64,8 @@ def _facts(view: BatchRecordView) -> Table:
         ("Planned", house().weighed(view.planned_lb)),
         ("Charged", house().weighed(view.charged_lb)),
         *([("Charged onto", view.heel)] if view.heel else []),
+        *([("Density", view.density)] if view.density else []),
+        *([("Lowered", view.lowered)] if view.lowered else []),
     ]
     return flowables.facts(pairs, _WIDTH, label_width=_FACT_LABEL)
 
@@ -160,7 +162,7 @@ def _maxima(view: BatchRecordView) -> Table | None:
 
 
 def _analysis(view: BatchRecordView) -> Flowable:
-    parts = ", ".join(f"{each.label} {house().content(each.pct)}" for each in view.analysis)
+    parts = ", ".join(f"{each.label} {house().percent(each.pct, 2)}" for each in view.analysis)
     return flowables.prose(
         f"Analysis as made, from the weights charged and the lots' certificates: {parts}."
     )

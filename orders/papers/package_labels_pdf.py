@@ -33,7 +33,8 @@ def render_package_labels(view: PackageLabelsView) -> bytes:
 def _label(view: PackageLabelsView, package: LabelledPackage) -> Flowable:
     lines = [
         flowables.prose(
-            f"{package.product_name or view.product_name} {view.grade}", styles.TICKET_BOLD
+            f"{package.product_name or view.product_name} {package.grade or view.grade}",
+            styles.TICKET_BOLD,
         ),
         flowables.prose(
             f"{package.package_name}, net {house().weighed(package.net_lb)}."

@@ -63,7 +63,7 @@ def _packages(view: PackingListView) -> Table:
         flowables.prose("Gross, lb", styles.CAPTION_RIGHT),
     ]
     rows = [_row(line) for line in view.lines]
-    count = sum(len(line.packages) for line in view.lines)
+    count = sum(line.count for line in view.lines)
     net = sum((line.net_lb for line in view.lines), Decimal(0))
     gross = sum((line.gross_lb for line in view.lines), Decimal(0))
     rows.append(
@@ -80,7 +80,11 @@ def _packages(view: PackingListView) -> Table:
 
 
 def _row(line: PackedLine) -> list[object]:
-    serials = "; ".join(f"{each.serial} ({house().weighed(each.net_lb)})" for each in line.packages)
+    listed = [f"{each.serial} ({house().weighed(each.net_lb)})" for each in line.packages]
+    if line.not_weighed:
+        mass = house().weighed(line.estimated_lb)
+        listed.append(f"{house().every_digit(line.not_weighed)} not weighed ({mass}, estimated)")
+    serials = "; ".join(listed)
     return [
         [
             flowables.prose(f"{line.product_name} {line.grade}", styles.BODY_BOLD),
@@ -88,7 +92,7 @@ def _row(line: PackedLine) -> list[object]:
             flowables.verbatim(serials, styles.SMALL),
         ],
         flowables.prose(line.package_name),
-        flowables.prose(str(len(line.packages)), styles.BODY_RIGHT),
+        flowables.prose(str(line.count), styles.BODY_RIGHT),
         flowables.prose(house().every_digit(line.net_lb), styles.BODY_RIGHT),
         flowables.prose(house().every_digit(line.gross_lb), styles.BODY_RIGHT),
     ]

@@ -120,7 +120,8 @@ class PackageLine(Snapshot):
 class BatchRecordView(Snapshot):
     """Plan against actual, lots, readings, who and when; ``state`` is that of the printing.
 
-    ``heel`` is what the batch was charged onto, in words; empty for an empty tank.
+    ``heel`` is what the batch was charged onto, in words; empty for an empty tank. ``lowered``
+    says what it was planned as and who agreed to less, where it is sold as less.
     """
 
     plant: Plant
@@ -145,6 +146,8 @@ class BatchRecordView(Snapshot):
     rinses: tuple[str, ...] = ()
     heel: str = ""
     maxima: tuple[MaximumMade, ...] = ()
+    lowered: str = ""
+    density: str = ""
 
 
 # ----------------------------------------------------------------------------- certificate
@@ -190,7 +193,7 @@ class CertificateView(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class PackedLine(Snapshot):
-    """The packages of one batch on the truck."""
+    """The packages of one batch on the truck; ``estimated_lb`` is of those not weighed."""
 
     product_name: str
     grade: str
@@ -198,14 +201,20 @@ class PackedLine(Snapshot):
     package_name: str
     tare_lb: Decimal
     packages: tuple[PackageLine, ...]
+    not_weighed: int = 0
+    estimated_lb: Decimal = Decimal(0)
+
+    @property
+    def count(self) -> int:
+        return len(self.packages) + self.not_weighed
 
     @property
     def net_lb(self) -> Decimal:
-        return sum((package.net_lb for package in self.packages), Decimal(0))
+        return sum((package.net_lb for package in self.packages), self.estimated_lb)
 
     @property
     def gross_lb(self) -> Decimal:
-        return self.net_lb + self.tare_lb * len(self.packages)
+        return self.net_lb + self.tare_lb * self.count
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +229,7 @@ class PackingListView(Snapshot):
     transport: str
 
     def __post_init__(self) -> None:
-        if not self.lines:
+        if not any(line.packages for line in self.lines):
             raise ValueError("A packing list needs at least one filled package.")
 
 
@@ -234,6 +243,7 @@ class LabelledPackage(Snapshot):
     package_name: str
     customer_name: str
     product_name: str = ""
+    grade: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -221,7 +221,7 @@ def _refused(asked: AskedLoad, why: str) -> BadInput:
         _("%(tank)s cannot weigh %(volume_gal)s gal of %(revision)s: %(why)s")
         % {
             "tank": asked.tank.name,
-            "volume_gal": f"{asked.volume_gal:g}",
+            "volume_gal": house().at_most(asked.volume_gal, 1),
             "revision": asked.recipe.revision,
             "why": why,
         }

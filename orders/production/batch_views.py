@@ -5,6 +5,7 @@ from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -22,12 +23,12 @@ from orders.production.actions.batches import (
     RELEASERS,
     cancel_batch,
 )
-from orders.production.as_made import as_made
 from orders.production.batch_list import filter_batches, weighings
-from orders.production.charging_page import made_rows
+from orders.production.charging_page import made_rows, scale_cautions
 from orders.production.forms import BatchFilter
+from orders.production.made_record import made_record
 from orders.production.release_checks import release_hindrances
-from orders.production.steps import batch_steps
+from orders.production.sold_as import batch_grade
 from orders.records.access import get_batch_for
 from orders.records.forms import ReasonForm, Refusals
 
@@ -68,6 +69,7 @@ def _batch_page(
     """The batch; a form that was refused stands in it as it was typed."""
     user = signed_in(request)
     papers = Paper.objects.filter(Q(batch=batch) | Q(part__batch=batch))
+    record = made_record(batch)
     context = {
         "batch": batch,
         "plan": batch.load_plan,
@@ -77,7 +79,9 @@ def _batch_page(
         "differences": quoted_differences(batch),
         "sees_cost": has_role(user, Role.FORMULATOR, Role.OFFICE),
         "analysis": in_label_order(batch.load_plan.analysis),
-        "as_made": made_rows(as_made(batch, batch_steps(batch))),
+        "grade": batch_grade(record),
+        "as_made": made_rows(record.made),
+        "scales": scale_cautions(batch, record.steps, timezone.localdate()),
         "parts": batch.parts.all(),
         "events": batch.events.all(),
         "papers": papers.listed().select_related("part", "batch"),

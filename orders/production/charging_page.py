@@ -20,8 +20,10 @@ from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made, whe
 from orders.production.corrections import proposal
 from orders.production.new_targets import lots_keep
 from orders.production.screen_state import offered_lots, screen_state
+from orders.production.sold_as_it_stands import as_it_stands
 from orders.production.step_rows import step_rows
 from orders.production.steps import Step, batch_steps, charged_lb, current_step, not_charged
+from orders.scales.standing import ScaleStanding, cautions
 from orders.tanks.contents import next_change, not_free
 from orders.tanks.mixing import under
 
@@ -40,6 +42,7 @@ def charging_page(
     current_row = next((row for row in rows if row.step is current), None)
     total = charged_lb(steps)
     made = as_made(batch, steps)
+    scales = scale_cautions(batch, steps, today)
     return {
         "batch": batch,
         "plan": batch.load_plan,
@@ -54,13 +57,16 @@ def charging_page(
         "as_made": made_rows(made),
         "heel": under(batch),
         "finished": made_rows(when_finished(batch, steps)) if weighs else None,
-        "proposal": None
+        "proposal": as_it_stands(batch)
         if batch.status == Batch.Status.RELEASED
         else proposal(batch, steps, today),
         "change": next_change(batch) if batch.status == Batch.Status.PLANNED else None,
         "moved_since_planned": moved_since_planned(batch),
         "not_free": (not_free(batch.tank, batch) if batch.status == Batch.Status.PLANNED else ""),
         "sees_cost": has_role(user, *SEES_COST),
+        "scales": scales,
+        "is_scale_stopped": current is not None
+        and any(each.stops and each.kind is current.figures.scale for each in scales),
         "key": fresh_key(),
         "screen": screen_state(
             batch,
@@ -74,6 +80,13 @@ def charging_page(
         ),
         "screen_lots": offered_lots(current_row) if current_row else [],
     }
+
+
+def scale_cautions(batch: Batch, steps: Sequence[Step], today: date) -> list[ScaleStanding]:
+    """Scales that what is still to come is weighed on and that failed or are due."""
+    if batch.status not in WEIGHS:
+        return []
+    return cautions(batch.tank, {each.figures.scale for each in steps if each.left_lb > 0}, today)
 
 
 def fresh_key() -> str:

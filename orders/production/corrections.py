@@ -41,6 +41,7 @@ from orders.production.new_targets import (
     rest_of_load,
 )
 from orders.production.promise import promised_limits
+from orders.production.sold_as import jurisdiction
 from orders.production.steps import Step
 from orders.production.substitute_stocks import (
     AvailableStocks,
@@ -186,7 +187,14 @@ def _asked(
             most_gal=_gallons(batch).in_model(float(batch.tank.capacity_gal)),
         ),
         aim=available.aim,
+        jurisdiction=_jurisdiction(batch),
     )
+
+
+def _jurisdiction(batch: Batch) -> str | None:
+    """The state in whose decimals a lower grade is offered; None where parts go to several."""
+    states = {jurisdiction(part) for part in batch.parts.all()}
+    return states.pop() if len(states) == 1 else None
 
 
 def _gallons(batch: Batch) -> TankGallons:

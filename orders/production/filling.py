@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import ROUND_DOWN, Decimal
+from decimal import Decimal
 from typing import Any, Final
 
 from django.db.models import Count, Sum
@@ -14,7 +14,6 @@ from orders.planning.parts import filling_words
 from orders.production.charging_page import fresh_key
 
 _NOTHING: Final = Decimal(0)
-_TENTH_LB: Final = Decimal("0.1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +70,8 @@ def filling_parts(
         share = Decimal(str(part.consignment.volume_gal / batch.target_gal))
         due_lb = min(max(left_lb, _NOTHING), charged_lb * share - (part.filled_lb or 0))
         to_fill = max(0, part.package_count - part.filled)
-        each_lb = (max(due_lb, _NOTHING) / max(1, to_fill)).quantize(_TENTH_LB, ROUND_DOWN)
+        # Down to a tenth, so that all of them together are in the tank.
+        each_lb = Decimal(int(10 * max(due_lb, _NOTHING) / max(1, to_fill))) / 10
         left_lb -= each_lb * to_fill
         found.append(FillingPart(part, filling_words(part), part.filled, to_fill, each_lb))
     return found

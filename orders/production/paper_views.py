@@ -13,7 +13,7 @@ from blendshop.roles import role_required
 from orders.models import Batch
 from orders.production.actions.charging import CHARGERS
 from orders.production.actions.paper_ticket import PaperTicketRefused, made_from_paper
-from orders.production.charging_page import WEIGHS, fresh_key
+from orders.production.charging_page import WEIGHS, fresh_key, scale_cautions
 from orders.production.paper_form import PaperTicketForm
 from orders.production.step_rows import step_rows
 from orders.production.steps import batch_steps
@@ -55,6 +55,11 @@ def batch_paper(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _page(request: HttpRequest, batch: Batch, form: PaperTicketForm) -> HttpResponse:
-    context = {"batch": batch, "plan": batch.load_plan, "form": form}
+    context = {
+        "batch": batch,
+        "plan": batch.load_plan,
+        "form": form,
+        "scales": scale_cautions(batch, batch_steps(batch), timezone.localdate()),
+    }
     status = 400 if form.errors else 200
     return render(request, "orders/production/paper_ticket.html", context, status=status)

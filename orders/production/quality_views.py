@@ -34,7 +34,6 @@ from orders.production.actions.quality import (
     record_reading,
     set_aside_reading,
 )
-from orders.production.as_made import as_made
 from orders.production.charging_page import fresh_key, made_rows
 from orders.production.density_read import counting_reading
 from orders.production.filling import filling_parts
@@ -46,8 +45,9 @@ from orders.production.forms import (
     ReleaseForm,
     SetAsideForm,
 )
+from orders.production.made_record import made_record
 from orders.production.release_checks import Reading, release_hindrances
-from orders.production.steps import batch_steps
+from orders.production.sold_as import batch_grade
 from orders.records.access import get_batch_for
 from orders.records.forms import Refusals, require_valid
 from orders.tanks.actions.rinsing import Rinse, record_rinse
@@ -81,7 +81,8 @@ def _quality_page(
     """The page; a form that was refused stands in it as it was typed."""
     user = signed_in(request)
     takes = batch.status in (Batch.Status.MADE, Batch.Status.HELD)
-    counting = counting_reading(batch)
+    record = made_record(batch)
+    counting = record.reading
     readings = batch.readings.select_related("adopted", "set_aside").order_by("-pk")
     context = {
         "batch": batch,
@@ -95,7 +96,8 @@ def _quality_page(
         ],
         "refused": form or release_form or set_aside_form,
         "counting": counting,
-        "as_made": made_rows(as_made(batch, batch_steps(batch))),
+        "grade": batch_grade(record),
+        "as_made": made_rows(record.made),
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "hindrances": release_hindrances(batch) if takes else [],
         "may_release": has_role(user, *RELEASERS) and takes,

@@ -100,16 +100,16 @@ def _not_kept(batch: Batch) -> list[str]:
 
 
 def _lines_missed(batch: Batch, made: AsMade) -> Iterator[str]:
-    """Lines of the label that were promised without being wished, a form of nitrogen say.
+    """Lines of the label that were promised beyond what was wished, a form of nitrogen say.
 
     Not once a lower promise was agreed: the label then follows what was made.
     """
     if batch.lowered_promise is not None:
         return
-    judged = {check.key for check in made.guarantees}
+    told = {check.key for check in made.guarantees if check.verdict is not Verdict.MEETS}
     for key, printed in batch.load_plan.printed_pct.items():
         held = content_pct(made.analysis, key)
-        if key in WISH_KEYS and key not in judged and held < float(printed) - PRECISION_PCT:
+        if key in WISH_KEYS and key not in told and held < float(printed) - PRECISION_PCT:
             yield (
                 gettext("%(key)s as made is %(held)s %%, the label prints %(printed)s %%.")
                 % {

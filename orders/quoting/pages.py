@@ -17,6 +17,7 @@ from blendshop.roles import SEES_COST, Role, has_role
 from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
+from orders.ordering.made_lines import made_lines
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
 from orders.quoting.load_words import load_words, weighed_words
@@ -29,7 +30,8 @@ class LineView:
     """A saved line: the row, its price, and the part of it a customer may read.
 
     ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
-    weighed; both empty in lines of before.
+    weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
+    not the quoted one.
     """
 
     line: QuoteLine
@@ -39,6 +41,7 @@ class LineView:
     for_customer: tuple[CustomerLine, ...]
     analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
+    sold_as: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +103,8 @@ def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
 
 
 def line_views(quote: Quote) -> tuple[LineView, ...]:
-    """The lines of a quote as they are stored, in one query."""
-    views = []
+    """The lines of a quote as they are stored, with what became of them since."""
+    views, sold = [], _sold_as(quote)
     for line in quote.lines.select_related("revision__blend", "package"):
         price = line.price_breakdown
         views.append(
@@ -117,9 +120,21 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                     if key not in NITROGEN_FORMS
                 ),
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),
+                sold_as=sold.get(line.position, ""),
             )
         )
     return tuple(views)
+
+
+def _sold_as(quote: Quote) -> dict[int, str]:
+    """The grades of the order's lines, by position, that are not the quoted ones."""
+    order = getattr(quote, "order", None)
+    if order is None:
+        return {}
+    made = made_lines(order.lines.select_related("revision", "package"))
+    return {
+        each.line.position: each.grade for each in made if each.grade != each.line.revision.grade
+    }
 
 
 def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: date) -> Preview:

@@ -8,7 +8,12 @@ from django.conf import settings
 from django.utils import timezone
 
 from blendshop.figures.readers import house
-from formulas.engine.composition import NITROGEN_FORMS, in_label_order
+from formulas.engine.composition import (
+    NITROGEN_FORMS,
+    OTHER_INGREDIENTS,
+    SHORT_NAMES,
+    in_label_order,
+)
 from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
 from orders.quoting import view_models as paper
@@ -50,7 +55,7 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         blend_reference=f"revision {blend.revision_number}",
         grade=blend.grade,
         analysis=tuple(
-            AnalysisFigure(key, pct)
+            AnalysisFigure(SHORT_NAMES[key] if key in OTHER_INGREDIENTS else key, pct)
             for key, pct in in_label_order(blend.analysis).items()
             if key not in NITROGEN_FORMS
         ),

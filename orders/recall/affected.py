@@ -28,6 +28,7 @@ from orders.models import (
     StockLot,
     TankEntry,
 )
+from orders.production.grades import grades_of_batches, grades_of_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class AffectedBatch:
     """
 
     traced: TracedBatch
+    grade: str
     lb: Decimal | None
     share_pct: float | None
 
@@ -54,6 +56,7 @@ class Goods:
     company_id: int
     ship_to_lines: tuple[str, ...]
     batch: Batch
+    grade: str
     product_name: str
     package_name: str
     serials: tuple[tuple[str, Decimal], ...]
@@ -135,10 +138,11 @@ def _batches(
         mass[number] += lb
     for number, heel_lb in heels.values_list("into__number").annotate(lb=Sum("mass_lb")):
         mass[number] += Decimal(heel_lb)
-    return tuple(_batch(each, mass[each.number], start) for each in traced)
+    grades = grades_of_batches(each.number for each in traced)
+    return tuple(_batch(each, grades[each.number], mass[each.number], start) for each in traced)
 
 
-def _batch(traced: TracedBatch, mass_lb: Decimal, start: Start) -> AffectedBatch:
+def _batch(traced: TracedBatch, grade: str, mass_lb: Decimal, start: Start) -> AffectedBatch:
     """Pounds of the lots, through heels; of a batch those of its heel. Rinse water counts in full.
 
     What a trace calls carried of a batch is rinse water within its heel, and counted there.
@@ -146,9 +150,9 @@ def _batch(traced: TracedBatch, mass_lb: Decimal, start: Start) -> AffectedBatch
     by_heel = traced.carried if start in FORWARD else traced.heels
     came = [use.lb for use in traced.uses] + [each.lb for each in by_heel]
     if not came:
-        return AffectedBatch(traced, None, None)
+        return AffectedBatch(traced, grade, None, None)
     lb = sum(came, Decimal(0))
-    return AffectedBatch(traced, lb, float(100 * lb / mass_lb) if mass_lb > 0 else None)
+    return AffectedBatch(traced, grade, lb, float(100 * lb / mass_lb) if mass_lb > 0 else None)
 
 
 def _goods(batch_ids: Iterable[int]) -> list[Goods]:
@@ -156,7 +160,6 @@ def _goods(batch_ids: Iterable[int]) -> list[Goods]:
         BatchPart.objects.live()
         .filter(batch__in=batch_ids)
         .select_related("batch", "order_line__order__ship_to")
-        .prefetch_related("batch__lowered_promises")
         .order_by("order_line__order__number", "batch__number", "position")
     )
     serials: dict[int, list[tuple[str, Decimal]]] = defaultdict(list)
@@ -167,6 +170,7 @@ def _goods(batch_ids: Iterable[int]) -> list[Goods]:
         order__in={part.order_line.order_id for part in parts}, to_status=Order.Status.SHIPPED
     )
     shipped = dict(left.order_by("order").values_list("order").annotate(at=Max("at")))
+    grades = grades_of_parts(part.pk for part in parts)
     found = []
     for part in parts:
         order, numbered = part.order_line.order, tuple(serials.get(part.pk, ()))
@@ -178,6 +182,7 @@ def _goods(batch_ids: Iterable[int]) -> list[Goods]:
                 order.company_id,
                 order.ship_to.address_lines,
                 part.batch,
+                grades[part.pk],
                 part.product_name,
                 part.consignment.package.name,
                 numbered,

@@ -90,7 +90,7 @@ def _recalled(goods: Goods) -> RecalledGoods:
         raise ValueError("A letter lists what has left the plant.")
     return RecalledGoods(
         product_name=goods.product_name,
-        grade=goods.batch.grade,
+        grade=goods.grade,
         batch_number=goods.batch.number,
         order_number=goods.order_number,
         package_name=goods.package_name,

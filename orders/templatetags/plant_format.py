@@ -23,6 +23,6 @@ register.filter("filling", filling_words)
 
 
 @register.filter
-def at(words: Mapping[int, str], key: int) -> str:
-    """What a mapping says of a row by its id; empty where it says nothing."""
+def at(words: Mapping[int | str, str], key: int | str) -> str:
+    """What a mapping says of a row by its id or number; empty where it says nothing."""
     return words.get(key, "")

@@ -19,6 +19,7 @@ from formulas.models import Blend, BlendRevision
 from orders.inventory.trace import trace
 from orders.models import (
     Batch,
+    BatchEvent,
     BatchPart,
     HeelCarried,
     Order,
@@ -106,14 +107,34 @@ def big_plant(office):
             status="released",
             target_gal=1060,
             target_lb=11_236,
-            plan={"steps": [{"code": "UAN", "weight_lb": 1.0}] * 8},
+            plan={
+                "steps": [{"code": "UAN", "weight_lb": 1.0}] * 8,
+                "tolerance_pct": 0.5,
+                "printed_pct": {"N": "24", "K2O": "3"},
+            },
             created_by=office,
         )
         for n in range(len(lines))
     )
     parts = BatchPart.objects.bulk_create(
-        BatchPart(batch=batch, position=1, order_line=line, quantity=4, delivery={})
+        BatchPart(
+            batch=batch,
+            position=1,
+            order_line=line,
+            quantity=4,
+            delivery={"ship_to": {"state": "MD"}},
+        )
         for batch, line in zip(batches, lines, strict=True)
+    )
+    BatchEvent.objects.bulk_create(
+        BatchEvent(
+            batch=batch,
+            who="plant",
+            from_status="made",
+            to_status="released",
+            data={"hindrances": []},
+        )
+        for batch in batches
     )
     rows = [
         StockMovement(kind="received", lot=lot, mass_lb=40_000, key=f"in-{lot.pk}", who="office")

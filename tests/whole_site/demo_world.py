@@ -13,19 +13,30 @@ from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
-from orders.models import Batch, Order, Quote, Recall, StockLot
+from orders.models import (
+    Batch,
+    HandoverNote,
+    Order,
+    Quote,
+    Recall,
+    RetainedSample,
+    StockLot,
+    UnsentWeights,
+)
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
+from orders.shift.actions.unsent import report_unsent
 from tests.orders.inventory.stock_cases import make_lot
 
 
 def load_one_of_everything() -> None:
-    """The demo with a lot, a jar and a recall more."""
+    """The demo with a lot, a jar, a recall and an unsent weight more."""
     with override_settings(DEBUG=True):
         load_demo(today=timezone.localdate())
     _receive_a_lot()
     _register_a_jar()
     _recall_what_is_shipped()
+    _leave_a_weight_unsent()
 
 
 def clients() -> dict[str, Client]:
@@ -84,6 +95,12 @@ def route_arguments(name: str) -> dict[str, Any]:
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
+        "handover_read": {"pk": HandoverNote.objects.order_by("pk")[0].pk},
+        "sample_list": {},
+        "sample_discard": {"pk": RetainedSample.objects.order_by("pk")[0].pk},
+        "scale_list": {},
+        "scale_": {"pk": batch.tank_id, "scale": "main"},
+        "unsent_settle": {"pk": UnsentWeights.objects.get().pk},
         "tank_planning": {},
         "tank_list": {},
         "tank_": {"pk": batch.tank_id},
@@ -132,6 +149,16 @@ def _recall_what_is_shipped() -> None:
         reason="Smells of ammonia.",
         customer_reason="The product may burn turf.",
         acting_user=formulator,
+    )
+
+
+def _leave_a_weight_unsent() -> None:
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    report_unsent(
+        tablet="0" * 32,
+        person=plant.pk,
+        waiting={Batch.objects.order_by("pk")[0].number: 2},
+        acting_user=plant,
     )
 
 

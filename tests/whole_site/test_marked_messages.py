@@ -28,6 +28,8 @@ MARKED_ROOMS: Final = (
     "orders/recall",
     "orders/records",
     "orders/reordering",
+    "orders/scales",
+    "orders/shift",
     "orders/tanks",
 )
 REFUSALS: Final = {

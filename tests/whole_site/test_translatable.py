@@ -47,7 +47,10 @@ MARKED_ROOMS: Final = (
     "orders/quoting",
     "orders/recall",
     "orders/reordering",
+    "orders/scales",
+    "orders/shift",
     "orders/tanks",
+    "orders/tracing",
     "partials",
     "refused.html",
 )

@@ -100,7 +100,7 @@ class MixtureHazard:
     def finding(self) -> Finding:
         """A caution with its figures; only information where it rests on a supposition."""
         cut_off = f"{self.hazard.cut_off_pct:g} %"
-        held = ", ".join(f"{part.name} {pct:.2g} %" for part, pct in self.found)
+        held = ", ".join(f"{part.name} {float(f'{pct:.2g}'):g} %" for part, pct in self.found)
         together = " together" if self.hazard.adds_up and len(self.found) > 1 else ""
         if self.is_certain:
             message = (

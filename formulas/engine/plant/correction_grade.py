@@ -15,6 +15,7 @@ from decimal import Decimal
 
 from formulas.engine.composition import OTHER_INGREDIENTS, WISH_KEYS
 from formulas.engine.label.grade_rules import GradeRule, grade_rule
+from formulas.engine.label.nitrogen_lines import nitrogen_lines
 from formulas.engine.label.printed_figures import digits, floored, read, step, text
 from formulas.engine.label.rules import (
     FORM_DECIMALS,
@@ -79,13 +80,27 @@ def best_grade(tank: Tank, kind: Kind, jurisdiction: str | None) -> BestGrade | 
             slow_figure = figure
         else:
             guarantees[key] = figure
+    made = tank.corrected(kept)
+    _carry(guarantees, made, rule, kind)
     return BestGrade(
         grade="-".join(text(guarantees.get(key, Decimal(0))) for key in PRIMARY),
         guarantees=guarantees,
         slow_release_pct=slow_figure,
         above=above,
-        tank=tank.corrected(kept),
+        tank=made,
     )
+
+
+def _carry(guarantees: dict[str, Decimal], made: Corrected, rule: GradeRule, kind: Kind) -> None:
+    """Total nitrogen is at most what the forms of this tank carry on a label."""
+    if "N" not in guarantees:
+        return
+    wished = {key: float(pct) for key, pct in guarantees.items()}
+    total = digits(nitrogen_lines(made.analysis, rule, kind, promised=wished).total)
+    if total > 0:
+        guarantees["N"] = min(total, guarantees["N"])
+    else:
+        del guarantees["N"]
 
 
 def _holds(tank: Tank, guards: Sequence[Guard]) -> bool:

@@ -22,6 +22,7 @@ from orders.models.pounds import exact_pounds
 from orders.production.confirmations import require_confirmed
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
+from orders.scales.standing import require_usable
 from orders.tanks.actions.occupying import begin_batch, require_not_taken
 
 CHARGERS: Final = (Role.PLANT, Role.FORMULATOR)
@@ -112,6 +113,7 @@ def write_charge(
     if in_order:
         _require_order(steps, step, acting_user)
     stock = _stock_of(step, lot)
+    require_usable(batch.tank, step.figures.scale, weighed_at)
     require_confirmed(batch, steps, step, lot, mass, seen_lb=seen_lb, confirmed=confirmed)
     if batch.status == Batch.Status.PLANNED:
         why = f"First charge: {step.name}."

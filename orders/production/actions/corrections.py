@@ -24,6 +24,7 @@ from orders.production.actions.charging import (
 )
 from orders.production.corrections import CORRECTABLE, Proposal, ProposedAddition, proposal
 from orders.production.new_targets import NewTarget, lot_answer
+from orders.production.sold_as_it_stands import as_it_stands
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
 
@@ -31,6 +32,8 @@ from orders.records.moves import move, note
 LOWERERS: Final = (Role.FORMULATOR,)
 
 
+#: States in which a tank may be sold as less: once it is released as it stands.
+LOWERABLE: Final = (*CORRECTABLE, Batch.Status.RELEASED)
 #: What an accepted correction has written.
 Accepted = list[PlanAddition | TargetChange]
 
@@ -104,8 +107,9 @@ def accept_lower_promise(
 ) -> LoweredPromise:
     """Sell the tank as the best it can honestly be, as it was shown (``seen`` is its digest).
 
-    Only where no correction keeps what was promised. The customers were promised more, so
-    somebody agreed for them. What the lower promise still needs is added behind the plan.
+    Only where no correction keeps what was promised, or once it is released. The customers were
+    promised more, so somebody agreed for them. What the lower promise still needs is added behind
+    the plan.
     ChangedMeanwhile when the tank could be sold as something else by now.
     """
     require_role(acting_user, *LOWERERS)
@@ -124,13 +128,17 @@ def accept_lower_promise(
         batch = locked(batch)
         if done := already_written(LoweredPromise, key):
             return done
-        if batch.status not in CORRECTABLE:
+        if batch.status not in LOWERABLE:
             raise IllegalMove(
                 _("%(batch)s is %(status)s; its promise stays.")
                 % {"batch": batch.number, "status": batch.get_status_display()}
             )
         steps = batch_steps(batch)
-        found = proposal(batch, steps, timezone.localdate())
+        found = (
+            as_it_stands(batch)
+            if batch.status == Batch.Status.RELEASED
+            else proposal(batch, steps, timezone.localdate())
+        )
         offer = None if found is None else found.offer
         if offer is None or offer.digest != seen:
             raise ChangedMeanwhile(_("The tank has changed meanwhile; look at the offer again."))

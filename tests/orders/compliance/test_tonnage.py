@@ -18,6 +18,7 @@ from pypdf import PdfReader
 from blendshop.errors import BadInput
 from formulas.models import Blend, BlendRevision
 from orders.compliance.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
+from orders.frozen.consignment import Consignment, PackageName, Place
 from orders.models import (
     Batch,
     BatchPart,
@@ -32,6 +33,8 @@ from orders.models import (
 )
 from orders.ordering.actions import mark_shipped
 from orders.production.actions.batches import release_batch
+from orders.production.made_record import made_record
+from orders.production.net_weight import estimated_package_lb
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
 from tests.orders.inventory.stock_cases import new_key, plan
 from tests.orders.labels.approvals import approve_labels
@@ -143,7 +146,9 @@ def test_a_shipment_stays_where_it_went_when_the_address_is_changed_later(
     ShipTo.objects.update(state="NY", county="Erie")
     today = timezone.localdate()
     [row] = tonnage_report("MD", today, today).rows
-    assert (row.county, row.lb) == ("Howard", whole_pounds(order.lines.get().mass_lb))
+    part = BatchPart.objects.get(order_line__order=order)
+    each_lb = estimated_package_lb(made_record(part.batch), part)
+    assert (row.county, row.lb) == ("Howard", whole_pounds(order.lines.get().quantity * each_lb))
     assert tonnage_report("NY", today, today).rows == ()
     assert states() == ["MD"]
 
@@ -153,15 +158,25 @@ def test_a_reversed_period_is_refused(db):
         tonnage_report("MD", MARCH[1], MARCH[0])
 
 
-def fill(order, status, *nets):
-    """A batch of the order's first line with its packages."""
+#: As much of a plan and of a consignment as a report of weighed packages reads.
+PLANNED = {"tolerance_pct": 0.5, "printed_pct": {"N": "24", "N.urea": "24", "K2O": "3"}}
+CONSIGNMENT = Consignment(
+    customer_name="Brookmeadow", ship_to_lines=(), ship_to=Place("MD", "Howard", ""),
+    order_number="O", n_rate_lb_per_1000sqft=None, volume_gal=530.0,
+    package=PackageName("265 gal tote", "265 gal totes", is_bulk=False),
+)  # fmt: skip
+
+
+def fill(order, status, *nets, **planned):
+    """A batch of the order's first line with its packages, released with nothing in the way."""
     line = order.lines.get(position=1)
     batch = Batch.objects.create(
         number=new_key("B"), load_number=1, load_count=1, tank=Tank.objects.get(), status=status,
-        target_gal=1, target_lb=1, plan={}, created_by=fill.office,
+        target_gal=1, target_lb=1, plan={**PLANNED, **planned}, created_by=fill.office,
     )  # fmt: skip
+    batch.events.create(who="worker", from_status="made", to_status=status, data={"hindrances": []})
     part = BatchPart.objects.create(
-        batch=batch, position=1, order_line=line, quantity=len(nets) or 1, delivery={}
+        batch=batch, position=1, order_line=line, quantity=len(nets), delivery=CONSIGNMENT.to_json()
     )
     for net in nets:
         PackageSerial.objects.create(
@@ -169,22 +184,24 @@ def fill(order, status, *nets):
         )
 
 
-def test_weighed_packages_count_as_weighed_when_every_one_of_the_line_was(parts, office):
+def test_weighed_packages_count_as_weighed(parts, office):
     fill.office = office
     order = ship(parts, date(2026, 3, 5), [5600])
     fill(order, "released", "2790.5", "2795")
     fill(order, "cancelled", "999")
     [shipment] = tonnage_report("MD", *MARCH).shipments
-    assert (shipment.lb, shipment.weighed) == (5586, True)
-    one_missing = ship(parts, date(2026, 3, 6), [5600])
-    fill(one_missing, "released", "2790")
-    unweighed = ship(parts, date(2026, 3, 7), [5600])
-    fill(unweighed, "released")
-    assert [(s.lb, s.weighed) for s in tonnage_report("MD", *MARCH).shipments] == [
-        (5586, True),
-        (5600, False),
-        (5600, False),
-    ]
+    assert (shipment.lb, shipment.weighed, shipment.estimated) == (5586, 2, 0)
+
+
+def test_a_line_of_two_loads_in_two_grades_is_reported_in_both(parts, office):
+    fill.office = office
+    order = ship(parts, date(2026, 3, 5), [5600])
+    fill(order, "released", "2790.5")
+    fill(order, "released", "2795", printed_pct={"N": "15", "N.urea": "15", "K2O": "8"})
+    assert cells(tonnage_report("MD", *MARCH)) == {
+        ("Howard", "24-0-3"): 2791,
+        ("Howard", "15-0-8"): 2795,
+    }
 
 
 def test_the_fee_is_rate_times_tons_and_never_below_the_minimum_of_a_report(parts):

@@ -29,4 +29,4 @@ def test_what_two_batches_shipped_is_what_they_were_charged_less_the_heel_still_
     charged_lb = sum(row.charged_lb for row in BatchClosing.objects.all())
     assert report.lb == sum(whole_pounds(row.net_lb) for row in PackageSerial.objects.all())
     assert abs(Decimal(report.lb) - (charged_lb - 90)) <= 1  # each line is rounded to the pound
-    assert all(shipment.weighed for shipment in report.shipments)
+    assert not any(shipment.estimated for shipment in report.shipments)

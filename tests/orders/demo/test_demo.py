@@ -1,9 +1,13 @@
 """The demo loads once, shows one thing of each, and stays out of production."""
 
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from django.db import transaction
+from django.test import override_settings
 from django.utils import timezone
+from pytest_django import DjangoDbBlocker
 
 from blendshop.accounts.models import User
 from blendshop.errors import NotAllowed
@@ -13,19 +17,42 @@ from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend, DraftWish
 from orders.demo.actions import load_demo
 from orders.labels.waiting import waiting_labels
-from orders.models import Batch, LabelApproval, Order, Quote, StockLot, Tank
-from orders.tanks.heel import EmptyTank, heel_of
+from orders.models import (
+    Batch,
+    HandoverNote,
+    LabelApproval,
+    Order,
+    Quote,
+    RetainedSample,
+    ScaleVerification,
+    StockLot,
+    Tank,
+    TankCleaning,
+)
+from orders.shift.page import day_page
+from orders.tanks.heel import EmptyTank, heel_of, holds_batch
 
-TABLES = (Blend, DraftWish, Quote, Order, Batch, StockLot)
+TABLES = (
+    Blend, DraftWish, Quote, Order, Batch, StockLot, ScaleVerification, RetainedSample,
+    HandoverNote, TankCleaning,
+)  # fmt: skip
 
 
-@pytest.fixture
-def demo(db: None, settings: Any) -> None:
+pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
+
+
+@pytest.fixture(scope="module")
+def demo(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """Loaded once for this file; what a test writes is taken back behind it."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        with override_settings(DEBUG=True):
+            load_demo(today=timezone.localdate())
+        yield
+        transaction.set_rollback(True)
+
+
+def test_loading_twice_changes_nothing(demo: None, settings: Any) -> None:
     settings.DEBUG = True
-    load_demo(today=timezone.localdate())
-
-
-def test_loading_twice_changes_nothing(demo: None) -> None:
     before = [model.objects.count() for model in TABLES]
     logins = load_demo(today=timezone.localdate())
     assert [model.objects.count() for model in TABLES] == before
@@ -57,13 +84,15 @@ def test_each_demo_blend_shows_what_it_is_for(demo: None) -> None:
 
 
 def test_the_demo_plans_onto_tanks_that_somebody_signed(demo: None) -> None:
-    for tank in Tank.objects.all():
-        assert isinstance(heel_of(tank), EmptyTank)
-    for batch in Batch.objects.all():
-        plan = batch.load_plan
-        assert plan.has_tolerances
-        assert plan.cleanout.previous_product == "none, empty and rinsed"
-        assert all(step.lots for step in plan.steps if not step.is_water)
+    small, large = Tank.objects.order_by("name")
+    assert isinstance(heel_of(large), EmptyTank)
+    plan = Batch.objects.get(tank=large).load_plan
+    assert plan.has_tolerances
+    assert plan.cleanout.previous_product == "none, empty and rinsed"
+    assert all(step.lots for step in plan.steps if not step.is_water)
+    made = Batch.objects.get(tank=small)
+    assert made.status == Batch.Status.RELEASED
+    assert holds_batch(made)
 
 
 def test_one_label_of_the_demo_is_approved_and_one_waits(demo: None) -> None:
@@ -73,8 +102,19 @@ def test_one_label_of_the_demo_is_approved_and_one_waits(demo: None) -> None:
     assert waiting.first.part.product_name.startswith("Triazone and humic")
 
 
-def test_the_demo_refuses_to_load_in_production(db: None, settings: Any) -> None:
+def test_the_demo_plants_day_has_something_of_each(demo: None) -> None:
+    worker = User.objects.get(email="plant@thistleford.example")
+    page = day_page(worker, timezone.localdate())
+    assert [each.state.value for each in page["scales"]] == ["overdue", "verified", "verified"]
+    assert (len(page["samples"].overdue), page["samples"].kept) == (1, 2)
+    assert page["notes"][0].note.text.startswith("Demo note.")
+    assert [each.kind.value for each in page["undone"]] == ["fill", "ship"]
+    assert TankCleaning.objects.get().note == "Demo data."
+
+
+def test_the_demo_refuses_to_load_in_production(settings: Any) -> None:
     settings.DEBUG = False
+    before = Blend.objects.count()
     with pytest.raises(NotAllowed):
         load_demo(today=timezone.localdate())
-    assert not Blend.objects.exists()
+    assert Blend.objects.count() == before

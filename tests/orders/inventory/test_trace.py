@@ -9,9 +9,9 @@ from django.urls import reverse
 
 from orders.inventory.actions.lots import adjust_lot, transfer_lot, use_lot
 from orders.inventory.trace import trace
-from orders.inventory.trace_table import COLUMNS, table
 from orders.inventory.traced import Start
 from orders.models import Batch, PackageSerial, TankRinse
+from orders.tracing.table import COLUMNS, table
 from tests.factories import BaseStockFactory, CompanyFactory
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow

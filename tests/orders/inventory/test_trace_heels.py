@@ -11,13 +11,13 @@ from blendshop.errors import IllegalMove
 from orders.inventory.actions.lot_quality import hold_lot
 from orders.inventory.holds import held_lots, require_no_hold
 from orders.inventory.trace import trace
-from orders.inventory.trace_table import COLUMNS, as_json, table
 from orders.inventory.traced import Start
 from orders.models import StockLot, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.packaging import close_batch, fill_packages
 from orders.tanks.actions.rinsing import Rinse, record_rinse
+from orders.tracing.table import COLUMNS, as_json, table
 from tests.factories import CompanyFactory
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 from tests.orders.production.charging_cases import (

@@ -13,6 +13,7 @@ from orders.models import LabelChange
 from orders.production.actions.batches import mark_made
 from orders.production.actions.charging import charge_lot
 from orders.production.as_made import as_made
+from orders.production.made_record import made_record
 from orders.production.steps import batch_steps
 from tests.orders.production.charging_cases import (
     lots_of,
@@ -44,7 +45,7 @@ def test_a_half_charged_load_still_has_the_label_of_its_plan(batch, plant_worker
         mass_lb=step.target_lb, key=new_key(), acting_user=plant_worker,
     )  # fmt: skip
     batch.refresh_from_db()
-    assert charged_contents(batch) is None
+    assert charged_contents(made_record(batch)) is None
     assert lines(batch.parts.get()) == before
 
 
@@ -101,7 +102,7 @@ def test_two_lots_of_a_stock_count_by_their_weight(batch, plant_worker):
     batch.refresh_from_db()
     mark_made(batch=batch, acting_user=plant_worker)
     batch.refresh_from_db()
-    kac = next(each for each in charged_contents(batch).stocks if each.code == "KAC")
+    kac = next(each for each in charged_contents(made_record(batch)).stocks if each.code == "KAC")
     # By hand: (20 · 1 + 30 · 3) / 4 = 27.5 % and (4 · 1 + 1 · 3) / 4 = 1.75 ppm.
     assert kac.analysis["K2O"] == pytest.approx(27.5)
     assert kac.ppm == {"Pb": pytest.approx(1.75)}

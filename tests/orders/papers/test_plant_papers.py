@@ -17,7 +17,7 @@ from orders.papers.actions import (
     issue_packing_list,
     issue_pick_list,
 )
-from orders.papers.gather_plant import TRANSPORT
+from orders.papers.gather_packing_list import TRANSPORT
 from orders.portal.stored_papers import differences
 from orders.production.actions.batches import release_batch
 from orders.production.actions.charging import charge_lot, reverse_charge
@@ -115,10 +115,9 @@ def test_the_certificate_tells_a_laboratory_s_figure_from_a_calculated_one(fille
     assert "not laboratory results" in text
     assert "7.1" in text
     assert filled.number in text
-    assert "Released with a reason" not in text
 
 
-def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
+def test_the_certificate_of_a_held_batch_tells_who_let_it_go_and_not_why(
     batch, plant_worker, formulator
 ):
     charged_and_made(batch, plant_worker)
@@ -133,9 +132,12 @@ def test_the_certificate_says_why_a_held_batch_left_and_nothing_else(
         part=batch.parts.get(), net_lb=[Decimal(9)], key=new_key(), acting_user=plant_worker
     )
     text = text_of(issue_certificate(part=batch.parts.get(), acting_user=plant_worker))
-    assert "Released with a reason: Haze clears on warming." in text
     assert "by Fran Form" in text
+    assert "hazy or cloudy" in text
+    assert "clears on warming" not in text
     assert "Filled" not in text
+    record = text_of(issue_batch_record(batch=batch, acting_user=plant_worker))
+    assert "Haze clears on warming." in record
 
 
 def test_no_certificate_before_the_release_or_without_charges(batch, plant_worker):

@@ -2,18 +2,31 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, Final
 
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
-from formulas.models import BlendRevision
-from orders.models import Batch, Order, OrderLine, Package, Quote, ShipTo
+from formulas.models import BaseStock, BlendRevision, Trait
+from orders.models import (
+    Batch,
+    Order,
+    OrderLine,
+    Package,
+    PlantProfile,
+    PricePolicy,
+    PriceTier,
+    Quote,
+    ShipTo,
+    Tank,
+    Truck,
+)
 from orders.ordering.actions import place_order
 from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine, line_figures, price_draft
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
+from tests.remembered_rows import RememberedRows
 
 #: 24 % nitrogen, half of it slow release, 3 % potash: the wish of the README.
 WISH: Mapping[str, Any] = {
@@ -23,10 +36,20 @@ WISH: Mapping[str, Any] = {
 }
 
 
-def make_shop() -> None:
-    """A plant that can price and blend."""
+def _build_shop() -> None:
     make_simple_catalogue()
     make_price_setup()
+
+
+_SHOP: Final = RememberedRows(
+    _build_shop,
+    models=(BaseStock, Trait, PlantProfile, PriceTier, PricePolicy, Truck, Tank, Package),
+)
+
+
+def make_shop() -> None:
+    """A plant that can price and blend."""
+    _SHOP.put_in()
 
 
 def save_half_slow(

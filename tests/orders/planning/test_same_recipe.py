@@ -8,12 +8,10 @@ from formulas.models import Blend, BlendRevision, RevisionLine
 from orders.labels.view import label_draft_view
 from orders.models import Batch, BatchPart, Tank
 from orders.papers.gather import batch_ticket_view
-from orders.papers.gather_plant import (
-    batch_record_view,
-    certificate_view,
-    package_labels_view,
-    packing_list_view,
-)
+from orders.papers.gather_batch_record import batch_record_view
+from orders.papers.gather_certificate import certificate_view
+from orders.papers.gather_package_labels import package_labels_view
+from orders.papers.gather_packing_list import packing_list_view
 from orders.papers.package_labels_pdf import render_package_labels
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.planning.same_recipe import SHARE_ROUNDING_PCT, made_as

@@ -270,7 +270,7 @@ def test_a_refused_reversal_comes_back_with_what_was_typed_beside_its_charge(
     answer = plant.post(url(batch, "reverse-charge"), form)
     html = answer.content.decode()
     assert answer.status_code == 400
-    field = re.search(rf'<input[^>]*id="back-{charge.pk}"[^>]*>.*?</div>', html)[0]
+    field = re.search(rf'<input[^>]*id="back-{charge.pk}"[^>]*>.*?</div>', html, re.DOTALL)[0]
     assert f'value="{why}"' in field
     assert "invalid-feedback" in field
     assert "<details open><summary>Correct this entry" in html

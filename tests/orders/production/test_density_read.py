@@ -14,12 +14,14 @@ from orders.labels.view import label_draft_view
 from orders.models import MeasuredDensity, QualityReading, Tank
 from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.certificate_pdf import render_certificate
-from orders.papers.gather_plant import batch_record_view, certificate_view
+from orders.papers.gather_batch_record import batch_record_view
+from orders.papers.gather_certificate import certificate_view
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import release_batch
 from orders.production.actions.quality import adopt_density, set_aside_reading
 from orders.production.as_made import as_made
 from orders.production.density_read import batch_density, counting_reading
+from orders.production.made_record import made_record
 from orders.production.release_checks import NO_READING, release_hindrances
 from orders.production.steps import batch_steps
 from tests.orders.labels.label_cases import text_of
@@ -62,7 +64,7 @@ def test_a_wrong_reading_is_no_density_on_label_certificate_or_record(made, too_
     computed = calculated(made)
     assert counting_reading(made) is None
     assert not batch_density(made, computed).is_read
-    assert charged_contents(made).density_lb_per_gal == computed
+    assert charged_contents(made_record(made)).density_lb_per_gal == computed
     part = made.parts.get()
     assert label_draft_view(part).density_lb_per_gal == pytest.approx(computed, abs=1e-4)
     certificate = certificate_view(part)
@@ -81,7 +83,7 @@ def test_a_reading_outside_that_was_right_is_the_density(made, too_light, formul
         batch=made, acting_user=formulator, why="Thinned on purpose.", reading_is_wrong=False
     )
     reading = too_light.density_at_reference
-    assert charged_contents(made).density_lb_per_gal == reading
+    assert charged_contents(made_record(made)).density_lb_per_gal == reading
     certificate = certificate_view(made.parts.get())
     assert certificate.density_lb_per_gal == reading
     assert not certificate.density_is_calculated
@@ -94,7 +96,7 @@ def test_the_newest_reading_that_counts_is_the_density(made, plant_worker, formu
         batch=made, acting_user=formulator, why="Second one misread.", reading_is_wrong=True
     )
     assert counting_reading(made) == good
-    assert charged_contents(made).density_lb_per_gal == good.density_at_reference
+    assert charged_contents(made_record(made)).density_lb_per_gal == good.density_at_reference
     with pytest.raises(IllegalMove, match="set aside"):
         adopt_density(reading=wrong, key=new_key(), acting_user=formulator)
     adopt_density(reading=good, key=new_key(), acting_user=formulator)

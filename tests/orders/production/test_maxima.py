@@ -9,7 +9,7 @@ from django.utils import timezone
 from blendshop.errors import NotAllowed
 from orders.models import Tank
 from orders.papers.batch_record_pdf import render_batch_record
-from orders.papers.gather_plant import batch_record_view
+from orders.papers.gather_batch_record import batch_record_view
 from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import mark_made, release_batch
 from orders.production.actions.charging import charge_lot

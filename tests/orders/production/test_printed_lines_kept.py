@@ -1,6 +1,9 @@
 """A line that the label prints without being wished is a promise too: release reads it."""
 
+from decimal import Decimal
+
 from orders.production.release_checks import release_hindrances
+from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import charged_and_made, read_density
 
 
@@ -16,6 +19,16 @@ def test_a_form_below_its_printed_line_hinders_release(batch, plant_worker):
         for each in told
     )
     assert not any("guaranteed" in each for each in told)
+
+
+def test_a_line_printed_above_what_was_wished_hinders_release_too(batch, plant_worker):
+    more = {**batch.load_plan.printed_pct, "K2O": Decimal("3.5")}
+    freeze_otherwise(batch, printed_pct=more)
+    charged_and_made(batch, plant_worker)
+    read_density(batch, plant_worker)
+    (told,) = release_hindrances(batch)
+    assert told.startswith("Soluble potash as made is 3.")
+    assert told.endswith("the label prints 3.5 %.")
 
 
 def test_on_target_every_printed_line_holds(batch, plant_worker):

@@ -15,7 +15,7 @@ from orders.frozen.line_price import LinePrice
 from orders.frozen.quoted_load import QuotedLoad, QuotedWeighing
 from orders.models import LabelPromise, Package, PriceTier, QuantityBreak, Tank
 from orders.planning.default_load import tanks_in_use
-from orders.quoting.actions.quotes import send_quote, submit_quote
+from orders.quoting.actions.quotes import draft_quote, send_quote, submit_quote
 from orders.quoting.draft_prices import DraftLine, price_draft
 from orders.quoting.links import quote_url
 from orders.quoting.load_words import load_words, weighed_words
@@ -176,14 +176,21 @@ def test_what_no_scale_can_keep_has_no_price_and_says_what_could_be_had(world, r
 
 @pytest.mark.parametrize(("capacity_gal", "loads"), [(3000, 1), (300, 2)])
 def test_where_a_tank_s_scales_are_too_coarse_the_next_one_is_priced_and_named(
-    world, request, rep, capacity_gal, loads
+    world, rep, company, capacity_gal, loads
 ):
-    """530 gal at 3,000 lb a division; beside it a larger or smaller tank with fine scales."""
-    Tank.objects.update(scale_step_lb=3000.0)
+    """530 gal at 700 lb a division; beside it a larger or smaller tank with fine scales."""
+    revision = save_half_slow(rep, company)
+    Tank.objects.update(scale_step_lb=700.0)
     TankFactory(name="Fine", capacity_gal=capacity_gal, smallest_gal=0, scale_step_lb=1.0)
-    draft = request.getfixturevalue("draft")
-    send_quote(quote=draft, acting_user=rep)
-    found = draft.lines.get().price_breakdown.load
+    quote = draft_quote(
+        acting_user=rep,
+        company=company,
+        ship_to=world["ship_to"],
+        lines=[DraftLine(revision=revision, package=Package.objects.get(), quantity=2)],
+        validity_days=30,
+    )
+    send_quote(quote=quote, acting_user=rep)
+    found = quote.lines.get().price_breakdown.load
     assert (found.tank, found.loads, found.too_coarse) == ("Fine", loads, ("Tank 1",))
     assert "The scales of Tank 1 are too coarse for this blend." in load_words(found, Figures())
     assert LabelPromise.objects.get().promised.lines_pct

@@ -19,6 +19,7 @@ from orders.production.actions.batches import release_batch
 from orders.production.actions.packaging import close_batch, fill_packages
 from orders.production.as_made import as_made, when_finished
 from orders.production.corrections import proposal
+from orders.production.made_record import made_record
 from orders.production.steps import batch_steps
 from orders.tanks.actions.looking import Found
 from orders.tanks.contents import next_change
@@ -204,7 +205,7 @@ def test_the_heel_stands_on_the_label_as_what_it_is_made_of(load, tank, plant_wo
     sign(tank, plant_worker, Found.OTHER, **WATER_LIKE)
     batch = load()
     charged_and_made(batch, plant_worker)
-    contents = charged_contents(batch)
+    contents = charged_contents(made_record(batch))
     assert sum(each.pct for each in contents.stocks) == pytest.approx(100.0)
     heel = next(each for each in contents.stocks if each.code == STATED_CODE)
     assert heel.pct == pytest.approx(100 * 1800 / (charged(batch) + 1800))

@@ -2,6 +2,8 @@
 // key here; the server writes a key down once, so sending again is always safe. Each is signed by
 // the person who typed it and is never sent as anybody else's.
 
+import { ownOf } from "./decisions.js";
+
 const STORE = "blendshop.charges.";
 
 // Batches with weights that wait on this tablet, each with how many.
@@ -9,6 +11,13 @@ export function waitingBatches() {
   return Object.keys(localStorage)
     .filter((key) => key.startsWith(STORE))
     .map((key) => ({ batch: key.slice(STORE.length), count: read(key).length }))
+    .filter(({ count }) => count > 0);
+}
+
+// The same of one person's weights, by that person's id.
+export function ownWaiting(person) {
+  return waitingBatches()
+    .map(({ batch }) => ({ batch, count: ownOf(read(`${STORE}${batch}`), person).length }))
     .filter(({ count }) => count > 0);
 }
 
@@ -60,7 +69,7 @@ export function queueOf(batch) {
   };
 }
 
-function newKey() {
+export function newKey() {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
   return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
 }

@@ -25,6 +25,7 @@ import {
   shownStep,
   weighWords,
 } from "./rendering.js";
+import { reportUnsent } from "./unsent.js";
 
 const RETRY_MS = 4000;
 let state = readState();
@@ -50,6 +51,7 @@ async function send() {
     byId("charge-kept").hidden = true;
   }
   refused = sent.refused;
+  if (sent.html && !queue.waiting().length) reportUnsent();
   showAhead(steps());
   network();
   if (refused) {

@@ -11,8 +11,9 @@ from blendshop.errors import BadInput
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
 from orders.inventory.forms import TraceForm
 from orders.inventory.trace import trace
-from orders.inventory.trace_table import COLUMNS, as_json, table
 from orders.inventory.traced import Trace
+from orders.production.grades import grades_of_batches
+from orders.tracing.table import COLUMNS, as_json, table
 
 #: The CSV has all of them.
 BATCHES_A_PAGE = 50
@@ -27,9 +28,15 @@ def trace_page(request: HttpRequest) -> HttpResponse:
     page = Paginator(found.batches if found else (), BATCHES_A_PAGE).get_page(
         request.GET.get("page")
     )
-    context = {"form": form, "asked": asked, "found": found, "page": page}
-    context["may_recall"] = has_role(request.user, *RECALLERS)
-    return render(request, "orders/inventory/trace_page.html", context)
+    context = {
+        "form": form,
+        "asked": asked,
+        "found": found,
+        "page": page,
+        "grades": grades_of_batches(batch.number for batch in page.object_list),
+        "may_recall": has_role(request.user, *RECALLERS),
+    }
+    return render(request, "orders/tracing/trace_page.html", context)
 
 
 @role_required(*STAFF)
@@ -43,7 +50,7 @@ def trace_csv(request: HttpRequest) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def trace_json(request: HttpRequest) -> HttpResponse:
-    """The same for a program: ``orders.inventory.trace_table.as_json``."""
+    """The same for a program: ``orders.tracing.table.as_json``."""
     return JsonResponse(as_json(_found(request)))
 
 

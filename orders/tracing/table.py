@@ -1,4 +1,7 @@
-"""A trace written out: rows of a table, and plain values for a program."""
+"""A trace written out: rows of a table, and plain values for a program.
+
+The grade is what a batch was sold as, the same as on its papers.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ from typing import Any, Final
 
 from orders.inventory.traced import Carried, Trace, TracedBatch, Use
 from orders.models import StockLot
+from orders.production.grades import grades_of_batches
 
 #: Column titles of ``table``.
 COLUMNS: Final = (
@@ -35,6 +39,7 @@ COLUMNS: Final = (
 def table(found: Trace) -> Iterator[tuple[str, ...]]:
     """One row for each lot, batch and package that meet; a lot that went nowhere has one too."""
     cells = {lot.pk: _lot_cells(lot) for lot in found.lots}
+    grades = grades_of_batches(found.batches.numbers)
     met: set[int] = set()
     for batch in found.batches:
         filled = [
@@ -43,7 +48,7 @@ def table(found: Trace) -> Iterator[tuple[str, ...]]:
             for ordered in [(part.order_number, part.customer, part.ship_to)]
             for package in [(p.serial, str(p.net_lb)) for p in part.packages] or [("", "")]
         ]
-        made = (batch.number, batch.state, batch.blend, batch.grade)
+        made = (batch.number, batch.state, batch.blend, grades[batch.number])
         came: list[tuple[Use | Carried, str]] = [(use, "") for use in batch.uses]
         came += [(each, each.of) for each in batch.carried]
         for each, heel_of in came:
@@ -58,6 +63,7 @@ def table(found: Trace) -> Iterator[tuple[str, ...]]:
 
 def as_json(found: Trace) -> dict[str, Any]:
     """The trace as plain values: masses as decimal text, so that no digit is lost."""
+    grades = grades_of_batches(found.batches.numbers)
     return {
         "asked": found.asked,
         "start": found.start.value,
@@ -76,16 +82,16 @@ def as_json(found: Trace) -> dict[str, Any]:
             }
             for lot in found.lots
         ],
-        "batches": [_batch_json(batch) for batch in found.batches],
+        "batches": [_batch_json(batch, grades[batch.number]) for batch in found.batches],
     }
 
 
-def _batch_json(batch: TracedBatch) -> dict[str, Any]:
+def _batch_json(batch: TracedBatch, grade: str) -> dict[str, Any]:
     return {
         "batch": batch.number,
         "state": batch.status,
         "blend": batch.blend,
-        "grade": batch.grade,
+        "grade": grade,
         "lots": [{"lot": use.lot.code, "lb": str(use.lb)} for use in batch.uses],
         "heels": [{"batch": heel.of, "lb": str(heel.lb)} for heel in batch.heels],
         "lots_by_heel": [

@@ -10,7 +10,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0010_labels_in_use'),
+        ('orders', '0011_the_day'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -1,0 +1,34 @@
+"""Order lines as they are by now: what they are sold as and what they weigh."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import prefetch_related_objects
+
+from orders.models import OrderLine
+from orders.production.grades import grades_of_parts
+from orders.production.net_weight import NetWeight, line_net_weight, planned_parts
+
+
+@dataclass(frozen=True, slots=True)
+class MadeLine:
+    """``grade`` is the accepted one until a load says another; each where loads differ."""
+
+    line: OrderLine
+    grade: str
+    net: NetWeight
+
+
+def made_lines(lines: Iterable[OrderLine]) -> list[MadeLine]:
+    """The lines in their order, with one question about the grades of all of them."""
+    found = list(lines)
+    prefetch_related_objects(found, "parts__batch", "parts__packages")
+    grades = grades_of_parts(part.pk for line in found for part in planned_parts(line))
+    return [MadeLine(line, _grade(line, grades), line_net_weight(line)) for line in found]
+
+
+def _grade(line: OrderLine, grades: dict[int, str]) -> str:
+    of_parts = dict.fromkeys(grades[part.pk] for part in planned_parts(line))
+    return " / ".join(of_parts) or line.revision.grade

@@ -1,0 +1,109 @@
+"""The grade of many parts at once, the same as each one's own papers say.
+
+A batch that was released with nothing in its way keeps every printed line, so its parts go by
+their promised lines and nothing of its charges has to be read. All others are asked one by one.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+from formulas.engine.label.grade_rules import GRADE_RULES, grade_rule
+from formulas.engine.label.nitrogen_lines import grade_figure
+from formulas.engine.label.printed_figures import digits, read
+from formulas.engine.label.rules import PRIMARY, Kind
+from orders.models import Batch, BatchEvent, BatchPart, LabelChange, LoweredPromise
+from orders.production.made_record import made_record
+from orders.production.sold_as import grade_of, sold_as
+
+#: States in which nothing but the promise can decide.
+_PROMISE_STANDS = (Batch.Status.PLANNED, Batch.Status.CHARGING, Batch.Status.CANCELLED)
+
+
+def grades_of_parts(part_ids: Iterable[int]) -> dict[int, str]:
+    """What each part is sold as, by its id; few queries whatever their number."""
+    rows = list(
+        BatchPart.objects.filter(pk__in=set(part_ids)).values(
+            "pk",
+            "batch_id",
+            "batch__status",
+            "batch__plan__tolerance_pct",
+            "batch__plan__printed_pct",
+            "delivery__printed_pct",
+            "delivery__ship_to__state",
+        )
+    )
+    keeping = _keeping_their_promise(rows)
+    found = {
+        row["pk"]: _promised_grade(row)
+        for row in rows
+        if row["batch_id"] in keeping and _lines(row)
+    }
+    changed = LabelChange.objects.filter(part__in=found).values_list("part", flat=True)
+    for pk in set(changed):
+        del found[pk]
+    return found | dict(_one_by_one({row["pk"] for row in rows} - found.keys()))
+
+
+def grades_of_batches(numbers: Iterable[str]) -> dict[str, str]:
+    """What each batch is sold as, by its number; each grade where its parts have several."""
+    parts = BatchPart.objects.filter(batch__number__in=set(numbers)).order_by("batch", "position")
+    of_parts = list(parts.values_list("pk", "batch__number"))
+    grades = grades_of_parts(pk for pk, _ in of_parts)
+    by_batch: dict[str, dict[str, None]] = defaultdict(dict)
+    for pk, number in of_parts:
+        by_batch[number][grades[pk]] = None
+    return {number: " / ".join(of_batch) for number, of_batch in by_batch.items()}
+
+
+def _keeping_their_promise(rows: Iterable[Mapping[str, Any]]) -> set[int]:
+    status = {row["batch_id"]: row["batch__status"] for row in rows}
+    released = [pk for pk, state in status.items() if state == Batch.Status.RELEASED]
+    moves = BatchEvent.objects.filter(batch__in=released, to_status=Batch.Status.RELEASED)
+    clean = {
+        batch
+        for batch, data in moves.exclude(from_status=Batch.Status.RELEASED).values_list(
+            "batch", "data"
+        )
+        if data.get("hindrances") == []
+    }
+    open_ones = {pk for pk, state in status.items() if state in _PROMISE_STANDS}
+    lowered = LoweredPromise.objects.filter(batch__in=status).values_list("batch", flat=True)
+    return (clean | open_ones) - set(lowered)
+
+
+def _lines(row: Mapping[str, Any]) -> dict[str, Decimal]:
+    """The part's promised lines; empty in plans of before there were any."""
+    kept, own = row["batch__plan__printed_pct"] or {}, row["delivery__printed_pct"] or {}
+    if row["batch__plan__tolerance_pct"] is None:
+        return {}
+    lines = {key: Decimal(pct) for key, pct in kept.items()}
+    if not own:
+        return lines
+    return {key: min(pct, Decimal(own[key])) for key, pct in lines.items() if key in own}
+
+
+def _promised_grade(row: Mapping[str, Any]) -> str:
+    state, lines = row["delivery__ship_to__state"], _lines(row)
+    rule = grade_rule(state if state in GRADE_RULES else None)
+    return grade_of(
+        {
+            key: digits(grade_figure(read(float(lines[key])), rule, Kind.SPECIALTY))
+            for key in PRIMARY
+            if key in lines
+        }
+    )
+
+
+def _one_by_one(part_ids: Iterable[int]) -> Iterator[tuple[int, str]]:
+    parts = BatchPart.objects.filter(pk__in=set(part_ids)).select_related("batch")
+    by_batch: dict[int, list[BatchPart]] = defaultdict(list)
+    for part in parts.prefetch_related("label_changes").order_by("pk"):
+        by_batch[part.batch_id].append(part)
+    for of_batch in by_batch.values():
+        record = made_record(of_batch[0].batch)
+        for part in of_batch:
+            yield part.pk, sold_as(record, part).grade

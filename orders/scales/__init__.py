@@ -1,0 +1,1 @@
+"""Scales of the tanks: verified with known loads, overdue, failed."""
