@@ -28,6 +28,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "alive": ("get", "yyyyyyy"),
     "api_assay_checks": ("post", "nyyyyyy"),
     "api_docs": ("get", "nyyyyyy"),
+    "api_due_dates": ("post", "nyyyyyy"),
     "api_formulations": ("post", "nnnynyy"),
     "api_label_drafts": ("post", "nyyyyyy"),
     "api_load_plans": ("post", "nnnynyy"),

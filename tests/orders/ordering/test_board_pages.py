@@ -293,8 +293,20 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_twelve_rows(
             (plant_worker, "batch_list"),
         ):
             client = signed_in(user)
-            with django_assert_max_num_queries(22) as queries:
+            with django_assert_max_num_queries(38) as queries:
                 client.get(reverse(name), {"status": "all"})
             counts.setdefault((user, name), []).append(len(queries))
     for (_, name), (few, many) in counts.items():
         assert few == many, (name, few, many)
+
+
+def test_an_order_that_cannot_be_made_by_its_date_is_marked_for_staff_alone(
+    accepted, customer, plant_worker, signed_in
+):
+    detail = reverse("order_detail", args=[accepted.number])
+    pages = (reverse("order_board"), detail)
+    assert not any("Cannot be made" in body(signed_in(plant_worker).get(page)) for page in pages)
+    Order.objects.update(due_on=today())
+    for page in pages:
+        assert "Cannot be made by then: earliest " in body(signed_in(plant_worker).get(page))
+        assert "Cannot be made" not in body(signed_in(customer).get(page))
