@@ -1,4 +1,4 @@
-"""The density a batch was read at: what label, certificate and later plans go by.
+"""The density a batch was read at: what its record, and with it every paper, goes by.
 
 One door, so that a reading a formulator set aside as wrong is a density nowhere.
 """
@@ -24,12 +24,3 @@ def counting_reading(batch: Batch) -> QualityReading | None:
     readings = QualityReading.objects.counting().filter(batch=batch)
     newest: QualityReading | None = readings.order_by("-pk").first()
     return newest
-
-
-def batch_density(batch: Batch, calculated_lb_per_gal: float) -> BatchDensity:
-    """What was read, at the plan's temperature; without a reading what was calculated."""
-    reading = counting_reading(batch)
-    if reading is None:
-        at_f = batch.load_plan.density_window.temperature_f
-        return BatchDensity(calculated_lb_per_gal, at_f, is_read=False)
-    return BatchDensity(reading.density_at_reference, reading.reference_f, is_read=True)
