@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -29,6 +30,7 @@ from blendshop.documents.text import exact, markup, plain
 
 _LANGUAGE: Final = "en-US"
 _FOOTER_SIZE: Final = 8.2
+_PAGE: Final = re.compile(rb"/Type /Page\b")
 _ISSUER_SHARE: Final = 0.56  # of the header's width; the rest is the paper's name and number
 
 
@@ -78,14 +80,40 @@ def render(masthead: Masthead, story: Sequence[Flowable]) -> bytes:
     return buffer.getvalue()
 
 
+def height_of(story: Sequence[Flowable], width: float) -> float:
+    """How tall a story stands, in points; measured, which is quicker than drawn.
+
+    A ``KeepTogether`` has no height before it is drawn: put what belongs together into a table.
+    What is indented is measured as if it were not.
+    """
+    canvas, height, below = Canvas(io.BytesIO()), 0.0, 0.0
+    for flowable in story:
+        _, own = flowable.wrapOn(canvas, width, styles.PAGE_SIZE[1])
+        above = flowable.getSpaceBefore() if height else 0.0
+        height += max(above, below) + own
+        below = flowable.getSpaceAfter()
+    return height
+
+
+def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:
+    """Whether a story of ``height_of`` ends on the paper's first page."""
+    header = _header(masthead, with_issuer_lines=True)
+    room = _header_bottom(header) - styles.HEADER_GAP - styles.BOTTOM_MARGIN
+    return height_of(story, styles.CONTENT_WIDTH) <= room
+
+
+def page_count(pdf: bytes) -> int:
+    """How many pages a paper of ``render`` has."""
+    return len(_PAGE.findall(pdf))
+
+
 def _page_template(
     template_id: str, masthead: Masthead, *, with_issuer_lines: bool
 ) -> PageTemplate:
     """A page whose frame starts below its own header, however tall a long name makes it."""
-    page_width, page_height = styles.PAGE_SIZE
+    page_width, _ = styles.PAGE_SIZE
     header = _header(masthead, with_issuer_lines=with_issuer_lines)
-    _, header_height = header.wrap(styles.CONTENT_WIDTH, page_height)
-    header_bottom = page_height - styles.TOP_MARGIN - header_height
+    header_bottom = _header_bottom(header)
     frame = Frame(
         styles.SIDE_MARGIN,
         styles.BOTTOM_MARGIN,
@@ -101,6 +129,13 @@ def _page_template(
         header.drawOn(canvas, styles.SIDE_MARGIN, header_bottom)
 
     return PageTemplate(template_id, [frame], onPage=draw_header)
+
+
+def _header_bottom(header: Table) -> float:
+    """Where a header ends, in points above the foot of the page."""
+    _, page_height = styles.PAGE_SIZE
+    _, header_height = header.wrap(styles.CONTENT_WIDTH, page_height)
+    return page_height - styles.TOP_MARGIN - float(header_height)
 
 
 def _header(masthead: Masthead, *, with_issuer_lines: bool) -> Table:

@@ -6,26 +6,36 @@ stands in the lot's own record.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Final
 
-from reportlab.platypus import Flowable
-
-from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
-from blendshop.documents.scan_label import scan_label
+from blendshop.documents.label_stock import LabelStock, render_on_stock
+from blendshop.documents.scan_label import ScanLabel, on_letter_page, on_stock
 from blendshop.figures.readers import house
 from orders.models import PlantProfile, StockLot
 from orders.records import letterhead
 from orders.records.letterhead import plant_block
 
-_SMALL_PRINT: Final = (
-    "Read the SDS before opening; the SDS decides. This label names the lot; it is not the"
-    " supplier's label, which stays on the package."
-)
+_SMALL_PRINT: Final = "Read the SDS first; it decides. The supplier's label stays on the package."
 
 
-def render_lot_label(lot: StockLot) -> bytes:
-    """One label; the code is what the charging screen's scanner types."""
+def render_lot_label(lot: StockLot, stock: LabelStock | None = None) -> bytes:
+    """One label, on letter paper without a ``stock``; its codes are what a scanner types."""
+    plant, label = plant_block(PlantProfile.load()), _label(lot)
+    if stock is not None:
+        return render_on_stock(
+            stock,
+            [partial(on_stock, label, stock)],
+            title=f"Lot label {lot.code}",
+            author=plant.name,
+            subject=f"Label of lot {lot.code}",
+        )
+    masthead = letterhead.masthead(plant, "Lot label", lot.code, "", f"Label of lot {lot.code}")
+    return render(masthead, [on_letter_page(label)])
+
+
+def _label(lot: StockLot) -> ScanLabel:
     stock = lot.stock
     known = [
         f"Received {house().date(lot.received_on)}",
@@ -33,19 +43,15 @@ def render_lot_label(lot: StockLot) -> bytes:
         f"{lot.supplier}, lot {lot.supplier_lot}" if lot.supplier_lot else lot.supplier,
         lot.location,
     ]
-    lines: list[Flowable] = [
-        flowables.prose(f"{stock.name} ({stock.code})", styles.TICKET_BOLD),
-        flowables.prose("; ".join(part for part in known if part) + ".", styles.BODY),
-        *_worded("Hazards", stock.hazards),
-        *_worded("Wear", stock.ppe),
-    ]
-    if lot.state == StockLot.State.HELD:
-        lines.append(flowables.prose(f"HELD, not to be used: {lot.held_reason}", styles.BODY_BOLD))
-    masthead = letterhead.masthead(
-        plant_block(PlantProfile.load()), "Lot label", lot.code, "", f"Label of lot {lot.code}"
+    held = lot.state == StockLot.State.HELD
+    return ScanLabel(
+        code=lot.code,
+        title=f"{stock.name} ({stock.code})",
+        lines=("; ".join(part for part in known if part) + ".",),
+        warnings=(
+            *([f"HELD, not to be used: {lot.held_reason}"] if held else []),
+            *([f"Hazards: {stock.hazards}"] if stock.hazards else []),
+            *([f"Wear: {stock.ppe}"] if stock.ppe else []),
+        ),
+        small_print=_SMALL_PRINT,
     )
-    return render(masthead, [scan_label(lot.code, lines, _SMALL_PRINT)])
-
-
-def _worded(caption: str, text: str) -> list[Flowable]:
-    return [flowables.prose(f"{caption}: {text}", styles.BODY)] if text else []

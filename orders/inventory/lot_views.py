@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.documents.label_stock import chosen_stock
 from blendshop.downloads import private_pdf
 from blendshop.figures.readers import reader
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
@@ -278,9 +279,10 @@ def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def lot_label_pdf(request: HttpRequest, code: str) -> HttpResponse:
-    """What is stuck on the lot, for the scanner of the charging screen."""
+    """What is stuck on the lot; ``?stock=4x6`` puts it on a label of a roll."""
     lot = _lot(request, code)
-    return private_pdf(render_lot_label(lot), f"{lot.code}-label")
+    stock = chosen_stock(request.GET.get("stock", ""))
+    return private_pdf(render_lot_label(lot, stock), f"{lot.code}-label")
 
 
 @role_required(*RELEASERS)

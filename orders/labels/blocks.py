@@ -8,6 +8,7 @@ translation.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -17,6 +18,7 @@ from reportlab.platypus import Flowable, HRFlowable, Indenter, Paragraph
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.fonts import BOLD, REGULAR
+from blendshop.documents.text import markup
 from blendshop.figures.readers import house
 from orders.labels.view_models import GuaranteeLine, LabelDraftView, OtherIngredient
 from orders.papers import wording
@@ -40,9 +42,8 @@ DIRECTIONS: Final = "Directions for use / Modo de empleo"
 CAUTIONS: Final = "Cautions / Precauciones"
 APPROVED: Final = "Label approved by {who} on {day}"
 IN_USE_BEFORE: Final = "Label in use since {day}, before labels were approved here"
-QR_CAPTION: Final = "Batch page / Página del lote"
+QR_CAPTION: Final = "Papers of this lot / Documentos del lote"
 TO_FILL_IN: Final = "_" * 22
-_RULE_GAP: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,19 +68,26 @@ class LabelType:
 
 
 def label_type(
-    *, product: float, grade: float, line: float, net: float, body: float, small: float
+    *,
+    product: float,
+    grade: float,
+    line: float,
+    net: float,
+    body: float,
+    small: float,
+    leading: float = 1.22,
 ) -> LabelType:
-    """Styles of these sizes in points."""
+    """Styles of these sizes in points; ``leading`` of what is read close up."""
     return LabelType(
         product=_style("product", product, 1.12, fontName=BOLD),
         grade=_style("grade", grade, 1.1, fontName=BOLD),
         heading=_style("heading", line * 1.05, 1.25, fontName=BOLD),
-        line=_style("line", line, 1.26),
-        body=_style("body", body, 1.22),
-        body_bold=_style("body-bold", body, 1.22, fontName=BOLD),
-        above_list=_style("above-list", body, 1.22, fontName=BOLD, keepWithNext=1),
+        line=_style("line", line, leading + 0.04),
+        body=_style("body", body, leading),
+        body_bold=_style("body-bold", body, leading, fontName=BOLD),
+        above_list=_style("above-list", body, leading, fontName=BOLD, keepWithNext=1),
         net=_style("net", net, 1.2, fontName=BOLD),
-        small=_style("small", small, 1.2),
+        small=_style("small", small, leading),
         gap=0.45 * line,
     )
 
@@ -146,7 +154,7 @@ def analysis(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
         block += _statement(statement, kind)
     block += _other_ingredients(view, kind)
     block += _statement(view.metals_statement, kind)
-    return [_rule(), *block, flowables.gap(kind.gap / 2), _rule()]
+    return [_rule(kind), *block, flowables.gap(kind.gap / 2), _rule(kind)]
 
 
 def derived_from(view: LabelDraftView) -> str:
@@ -194,9 +202,13 @@ def _guarantee(line: GuaranteeLine, kind: LabelType) -> list[Flowable]:
     ]
 
 
-def _rule() -> HRFlowable:
+def _rule(kind: LabelType) -> HRFlowable:
     return HRFlowable(
-        width="100%", thickness=styles.RULE, color=styles.INK, spaceBefore=2, spaceAfter=_RULE_GAP
+        width="100%",
+        thickness=styles.RULE,
+        color=styles.INK,
+        spaceBefore=kind.gap / 3,
+        spaceAfter=kind.gap / 2,
     )
 
 
@@ -240,6 +252,40 @@ def particulars_block(
     return flowables.side_by_side(
         [[table], [code, flowables.prose(QR_CAPTION, kind.small)]], [width - qr_side, qr_side]
     )
+
+
+def head_with_code(
+    view: LabelDraftView, kind: LabelType, width: float, *, qr_side: float
+) -> Flowable:
+    """Net contents, brand and grade, with the QR code on the right."""
+    head = [*net_contents(view, kind), *name_and_grade(view, kind)]
+    if not view.page_url:
+        return flowables.side_by_side([head], [width])
+    code = flowables.QrCode(view.page_url, qr_side)
+    return flowables.side_by_side([head, [code]], [width - qr_side, qr_side])
+
+
+def running_text(
+    view: LabelDraftView, kind: LabelType, notes: Sequence[str] = ()
+) -> list[Flowable]:
+    """Particulars, directions and cautions, each a paragraph behind its heading."""
+    (guarantor, purchaser, *short) = particulars(view, compact=True)
+    paragraphs = [
+        _behind(*guarantor),
+        _behind(*purchaser),
+        "&nbsp; ".join(_behind(heading, text) for heading, text in short),
+        *([_behind(DIRECTIONS, " ".join(view.directions))] if view.directions else []),
+        _behind(CAUTIONS, " ".join((*view.cautions, wording.DEFERENCE, *notes))),
+    ]
+    return [
+        each
+        for words in paragraphs
+        for each in (Paragraph(words, kind.body), flowables.gap(kind.gap / 4))
+    ]
+
+
+def _behind(heading: str, text: str) -> str:
+    return f"<b>{markup(heading)}:</b> {markup(text)}"
 
 
 def directions_and_cautions(view: LabelDraftView, kind: LabelType) -> list[Flowable]:

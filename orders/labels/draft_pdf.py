@@ -6,14 +6,13 @@ runs on to the next page, never off the sheet.
 
 from __future__ import annotations
 
-import re
 from typing import Final
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
 from blendshop.documents import flowables, styles
-from blendshop.documents.document import Masthead, render
+from blendshop.documents.document import Masthead, page_count, render
 from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import LabelType
@@ -22,7 +21,6 @@ from orders.records import letterhead
 
 _SIZES: Final = (1.0, 0.94, 0.88, 0.82, 0.76)
 _QR_SIDE: Final = 24 * mm
-_PAGE: Final = re.compile(rb"/Type /Page\b")
 _NO_REGISTRATION: Final = (
     "This draft has not been filed with or reviewed by any authority. Whoever distributes the"
     " product must check every line against the law of the state where it is sold, and register"
@@ -55,7 +53,7 @@ def _best_scale(masthead: Masthead, view: LabelDraftView) -> float:
     """The largest size at which the label takes no more pages than at the smallest."""
     pages = {}
     for scale in _SIZES:
-        pages[scale] = len(_PAGE.findall(render(masthead, _label(view, scale))))
+        pages[scale] = page_count(render(masthead, _label(view, scale)))
         if pages[scale] == 1:
             return scale
     fewest = min(pages.values())

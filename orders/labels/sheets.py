@@ -1,9 +1,8 @@
 """The label without its review: a placard that is read across a yard, and a 4 by 6 inch label.
 
-Both print every line of the label. A layout starts at its largest type and shrinks step by step
-until everything stands on one sheet; where even its smallest readable type needs more, it goes on
-to further sheets, each with the mark of a draft or its approval. A piece that fits no sheet raises
-ReportLab's ``LayoutError``: nothing is ever clipped.
+Both print every line of the label on one sheet. A layout starts at its largest type and shrinks
+step by step, never below what is read at arm's length. A label that needs more room than that
+is not printed piecemeal: its sheet says so and names the larger layout to take.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from reportlab.lib.pagesizes import LETTER
 from reportlab.lib.units import inch, mm
@@ -19,7 +18,9 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
 
 from blendshop.documents import flowables, styles
+from blendshop.documents.document import height_of
 from blendshop.documents.fonts import REGULAR, text_width
+from blendshop.documents.styles import LEAST_LABEL_PT as LEAST_PT
 from blendshop.documents.text import markup, plain
 from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
@@ -28,7 +29,8 @@ from orders.labels.view_models import LabelDraftView
 
 _TRANSLATION: Final = "Spanish words: our own translation, for review."
 #: The space between the sheet's border and what stands in it.
-_BORDER_GAP: Final = 5.0
+_BORDER_GAP: Final = 4.0
+_NAME_SHOWN: Final = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,8 @@ class Sheet:
     qr_side: float
     scales: tuple[float, ...]
     type_at: Callable[[float], LabelType]
-    compact: bool = False
+    story: Callable[[LabelDraftView, LabelType, Sheet], list[Flowable]]
+    larger: str
 
     @property
     def width(self) -> float:
@@ -52,26 +55,54 @@ class Sheet:
 
 
 def _placard_type(scale: float) -> LabelType:
-    """Brand, grade and analysis shrink; what is read close up stays at 8 points or more."""
+    """Brand, grade and analysis shrink; what is read close up less so."""
     return label_blocks.label_type(
         product=40 * scale,
         grade=58 * scale,
         line=21 * scale,
         net=21 * scale,
-        body=max(8.0, 13 * scale),
-        small=max(7.0, 9 * scale),
+        body=max(LEAST_PT, 13 * scale),
+        small=max(LEAST_PT, 9 * scale),
     )
 
 
 def _small_type(scale: float) -> LabelType:
     return label_blocks.label_type(
-        product=17 * scale,
-        grade=19 * scale,
-        line=9.5 * scale,
-        net=9.5 * scale,
-        body=7.4 * scale,
-        small=6.4 * scale,
+        product=max(LEAST_PT, 19 * scale),
+        grade=max(LEAST_PT, 21 * scale),
+        line=max(LEAST_PT, 11 * scale),
+        net=max(LEAST_PT, 10.5 * scale),
+        body=max(LEAST_PT, 9.5 * scale),
+        small=LEAST_PT,
+        leading=1.1,
     )
+
+
+def _notes(view: LabelDraftView) -> tuple[str, ...]:
+    return (_TRANSLATION,) if view.is_draft else ()
+
+
+def _placard_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[Flowable]:
+    return [
+        *label_blocks.net_contents(view, kind),
+        *label_blocks.name_and_grade(view, kind),
+        flowables.gap(kind.gap),
+        *label_blocks.analysis(view, kind),
+        label_blocks.particulars_block(
+            view, kind, sheet.width, qr_side=sheet.qr_side, compact=True
+        ),
+        *label_blocks.directions_and_cautions(view, kind),
+        *(flowables.prose(note, kind.small) for note in _notes(view)),
+    ]
+
+
+def _small_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[Flowable]:
+    """The same words closer: the code beside the head, and running text for lists."""
+    return [
+        label_blocks.head_with_code(view, kind, sheet.width, qr_side=sheet.qr_side),
+        *label_blocks.analysis(view, kind),
+        *label_blocks.running_text(view, kind, _notes(view)),
+    ]
 
 
 PLACARD: Final = Sheet(
@@ -81,21 +112,22 @@ PLACARD: Final = Sheet(
     banner_size=15.0,
     footer_size=9.0,
     qr_side=30 * mm,
-    scales=(1.0, 0.92, 0.84, 0.76, 0.68, 0.6, 0.54),
+    scales=(1.0, 0.92, 0.84, 0.76, 0.68, 0.6, 0.54, 0.48, 0.42),
     type_at=_placard_type,
-    compact=True,
+    story=_placard_story,
+    larger="the label on letter pages, which runs on to a second page,",
 )
-#: At its smallest the directions stand in 6 point type.
 SMALL: Final = Sheet(
     name="Label, 4 by 6 in",
     size=(4 * inch, 6 * inch),
-    margin=3.5 * mm,
-    banner_size=8.5,
-    footer_size=6.0,
-    qr_side=17 * mm,
-    scales=(1.0, 0.94, 0.88, 0.82),
+    margin=2.5 * mm,
+    banner_size=8.0,
+    footer_size=LEAST_PT,
+    qr_side=15 * mm,
+    scales=(1.0, 0.92, 0.84, 0.76, 0.68, 0.62),
     type_at=_small_type,
-    compact=True,
+    story=_small_story,
+    larger="the tote placard, 8½ by 11 in,",
 )
 
 
@@ -110,22 +142,39 @@ def render_label_small(view: LabelDraftView) -> bytes:
 
 
 def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes:
-    """A label for each package weight, on as few sheets as the smallest scale needs.
-
-    At the largest scale that needs no more.
-    """
-    sheets, labels = {}, len(view.each_weight())
+    """A sheet for each package weight, at the largest scale that fits; else one that says so."""
+    room = _page(sheet, view).frames[0].height
+    weights = view.each_weight()
     for scale in sheet.scales:
-        pdf, sheets[scale] = _drawn(sheet, view, scale, labels)
-        if sheets[scale] == labels:
+        kind = sheet.type_at(scale)
+        if height_of(sheet.story(weights[0], kind, sheet), sheet.width) > room:
+            continue
+        stories = [sheet.story(each, kind, sheet) for each in weights]
+        pdf, pages = _drawn(sheet, view, stories)
+        if pages == len(stories):
             return pdf
-    fewest = min(sheets.values())
-    largest = next(scale for scale, count in sheets.items() if count == fewest)
-    return _drawn(sheet, view, largest, fewest)[0]
+    return _drawn(sheet, view, [_does_not_fit(sheet, view)])[0]
 
 
-def _drawn(sheet: Sheet, view: LabelDraftView, scale: float, of: int) -> tuple[bytes, int]:
-    """The sheets and their number; ``of`` is the number printed at the foot."""
+def _does_not_fit(sheet: Sheet, view: LabelDraftView) -> list[Flowable]:
+    kind = sheet.type_at(sheet.scales[-1])
+    width, height = (f"{side / inch:g}" for side in sheet.size)
+    words = (
+        f"This label does not fit {width} by {height} in: in type that is read at arm's length"
+        f" ({LEAST_PT:g} points at least) it needs more room. Take {sheet.larger} instead."
+    )
+    shown = [flowables.prose(words, kind.heading), flowables.gap(kind.gap)]
+    lot = f"{label_blocks.LOT}: {view.lot}" if view.lot else ""
+    return [*shown, *(flowables.prose(_cut(line), kind.body) for line in (view.product_name, lot))]
+
+
+def _cut(text: str) -> str:
+    """Enough of a name to know it by; whole it may be what does not fit."""
+    return text if len(text) <= _NAME_SHOWN else f"{text[:_NAME_SHOWN]}…"
+
+
+def _drawn(sheet: Sheet, view: LabelDraftView, stories: list[list[Flowable]]) -> tuple[bytes, int]:
+    """The sheets and their number."""
     buffer = io.BytesIO()
     document = BaseDocTemplate(
         buffer,
@@ -140,29 +189,13 @@ def _drawn(sheet: Sheet, view: LabelDraftView, scale: float, of: int) -> tuple[b
         initialFontName=REGULAR,
         invariant=1,
     )
-    document.addPageTemplates([_page(sheet, view, of)])
-    kind = sheet.type_at(scale)
-    stories = [_story(sheet, each, kind) for each in view.each_weight()]
+    document.addPageTemplates([_page(sheet, view)])
     document.build([piece for story in stories for piece in (*story, PageBreak())])
     return buffer.getvalue(), document.page
 
 
-def _story(sheet: Sheet, view: LabelDraftView, kind: LabelType) -> list[Flowable]:
-    return [
-        *label_blocks.net_contents(view, kind),
-        *label_blocks.name_and_grade(view, kind),
-        flowables.gap(kind.gap),
-        *label_blocks.analysis(view, kind),
-        label_blocks.particulars_block(
-            view, kind, sheet.width, qr_side=sheet.qr_side, compact=sheet.compact
-        ),
-        *label_blocks.directions_and_cautions(view, kind),
-        *([flowables.prose(_TRANSLATION, kind.small)] if view.is_draft else []),
-    ]
-
-
-def _page(sheet: Sheet, view: LabelDraftView, of: int) -> PageTemplate:
-    """A bordered sheet: draft in English and Spanish or the approval above, which sheet below."""
+def _page(sheet: Sheet, view: LabelDraftView) -> PageTemplate:
+    """A bordered sheet: draft in English and Spanish or the approval above, which label below."""
     width, height = sheet.size
     words, size = markup(label_blocks.standing(view)), sheet.footer_size
     if view.is_draft:
@@ -195,17 +228,11 @@ def _page(sheet: Sheet, view: LabelDraftView, of: int) -> PageTemplate:
         canvas.line(edge, top - _BORDER_GAP, width - edge, top - _BORDER_GAP)
         banner.drawOn(canvas, edge + _BORDER_GAP, top)
 
-    def draw_below(canvas: Canvas, document: Any) -> None:
+    def draw_below(canvas: Canvas, _document: BaseDocTemplate) -> None:
         edge, size = sheet.margin + _BORDER_GAP, sheet.footer_size
         canvas.setFont(REGULAR, size)
-        page = f"Sheet {document.page} of {of}"
-        dated = f"{view.number} · {house().date(view.drafted_on)}"
-        room = sheet.width - text_width(page, REGULAR, size) - _BORDER_GAP
-        # Which label a second sheet belongs to; what does not fit stands in the label itself.
-        for left in map(plain, (f"{view.product_name} · {dated}", dated)):
-            if text_width(left, REGULAR, size) <= room:
-                canvas.drawString(edge, edge, left)
-                break
-        canvas.drawRightString(width - edge, edge, page)
+        dated = plain(f"{view.number} · {house().date(view.drafted_on)}")
+        if text_width(dated, REGULAR, size) <= sheet.width:
+            canvas.drawString(edge, edge, dated)
 
     return PageTemplate("sheet", [frame], onPage=draw_above, onPageEnd=draw_below)

@@ -79,7 +79,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
         lot=batch.number,
         purchaser=Party(to.customer_name, to.ship_to_lines),
         delivered_on=delivered_on(part),
-        page_url=settings.SITE_URL + reverse("batch_detail", args=[batch.number]),
+        page_url=settings.SITE_URL + reverse("part_page", args=[batch.number, part.position]),
         stabilized_nitrogen_statement=stabilized.text if stabilized else "",
         metals_statement=draft.metals_statement.text if draft.metals_statement else "",
         purpose_statement=_purpose(draft),

@@ -126,7 +126,7 @@ class LabelDraftView(Snapshot):
     lot: str = ""
     purchaser: Party | None = None
     delivered_on: dt.date | None = None
-    page_url: str = ""  # the batch's own page, as QR code
+    page_url: str = ""  # what its customer may read of it, as QR code
     stabilized_nitrogen_statement: str = ""
     metals_statement: str = ""
     purpose_statement: str = ""  # of the other ingredients; empty: to be written by hand

@@ -7,11 +7,13 @@ one it replaces.
 
 import hashlib
 from collections.abc import Callable
+from functools import partial
 from typing import Any, Final, TypeVar
 
 from django.db import transaction
 
 from blendshop.accounts.models import User
+from blendshop.documents.label_stock import chosen_stock
 from blendshop.errors import IllegalMove
 from blendshop.roles import STAFF, require_role
 from blendshop.snapshot import Snapshot, SnapshotError
@@ -74,11 +76,16 @@ def issue_certificate(*, part: BatchPart, acting_user: User) -> Paper:
     )
 
 
-def issue_package_labels(*, batch: Batch, acting_user: User) -> Paper:
-    """A scannable label for each filled package."""
+def issue_package_labels(*, batch: Batch, acting_user: User, stock: str = "") -> Paper:
+    """A scannable label for each filled package, on a size of label or on letter pages."""
     require_role(acting_user, *STAFF)
+    chosen_stock(stock)
     return issue_unless_cancelled(
-        Paper.Kind.PACKAGE_LABELS, batch, package_labels_view, render_package_labels, acting_user
+        Paper.Kind.PACKAGE_LABELS,
+        batch,
+        partial(package_labels_view, stock=stock),
+        render_package_labels,
+        acting_user,
     )
 
 

@@ -16,6 +16,7 @@ from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _FACT_LABEL: Final = 34 * mm
+_QR_SIDE: Final = 26 * mm
 _BASIS: Final = (
     "“Calculated” figures follow from the weights charged into this batch and the suppliers'"
     " certificates of the lots used; they are not laboratory results of this batch. Where a"
@@ -38,7 +39,7 @@ def render_certificate(view: CertificateView) -> bytes:
     story: list[Flowable] = [
         flowables.prose(view.product_name, styles.TITLE),
         flowables.gap(3),
-        flowables.facts(_facts(view), _WIDTH, label_width=_FACT_LABEL),
+        _identification(view),
         *flowables.section("Analysis, percent by weight", [_figures(view)]),
         *flowables.section("Physical", [_physical(view)]),
         *flowables.section("Remarks", flowables.bullets((*view.remarks, _BASIS))),
@@ -48,6 +49,18 @@ def render_certificate(view: CertificateView) -> bytes:
         flowables.prose(wording.DEFERENCE, styles.SMALL_ITALIC),
     ]
     return render(masthead, story)
+
+
+def _identification(view: CertificateView) -> Table:
+    if not view.page_url:  # a certificate of before it had a code
+        return flowables.facts(_facts(view), _WIDTH, label_width=_FACT_LABEL)
+    width = _WIDTH - _QR_SIDE
+    facts = flowables.facts(_facts(view), width - styles.GUTTER, label_width=_FACT_LABEL)
+    code = [
+        flowables.QrCode(view.page_url, _QR_SIDE),
+        flowables.prose("Papers of this lot", styles.CENTERED_SMALL),
+    ]
+    return flowables.side_by_side([[facts], code], [width, _QR_SIDE])
 
 
 def _facts(view: CertificateView) -> list[tuple[str, str]]:

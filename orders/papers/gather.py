@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import Final
 
 from django.conf import settings
+from django.db.models import Min
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import override
@@ -88,6 +89,7 @@ def batch_ticket_view(batch: Batch) -> paper.BatchTicketView:
         f" pH: {ph.basis}",
         on_target=tolerance_words(plan),
         heel_mass_lb=0.0 if plan.heel is None else plan.heel.mass_lb,
+        due_on=batch.parts.aggregate(due_on=Min("order_line__order__due_on"))["due_on"],
     )
 
 

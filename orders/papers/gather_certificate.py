@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from django.conf import settings
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import override
 
@@ -40,6 +41,7 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
     to, sold = part.consignment, sold_as(record, part)
     release, made_on = (_last_move(batch, to) for to in (Batch.Status.RELEASED, Batch.Status.MADE))
     return paper.CertificateView(
+        page_url=settings.SITE_URL + reverse("part_page", args=[batch.number, part.position]),
         plant=plant_block(PlantProfile.load()),
         number=batch.number,
         product_name=part.product_name,

@@ -182,6 +182,7 @@ class CertificateView(Snapshot):
     appearance: str
     remarks: tuple[str, ...] = ()
     density_is_calculated: bool = False
+    page_url: str = ""  # what its customer may read of it, as QR code
 
     def __post_init__(self) -> None:
         if not self.figures:
@@ -244,17 +245,25 @@ class LabelledPackage(Snapshot):
     customer_name: str
     product_name: str = ""
     grade: str = ""
+    position: int = 0  # among the packages of its part; 0 on labels of before
+    of: int = 0
+    order_number: str = ""
+    page_url: str = ""  # the package's own page, as QR code
 
 
 @dataclass(frozen=True, slots=True)
 class PackageLabelsView(Snapshot):
-    """One label a package; the serial is what a scanner types."""
+    """One label a package; the serial is what a scanner types.
+
+    ``stock`` names the size of label, a key of ``label_stock.STOCKS``; empty for letter pages.
+    """
 
     plant: Plant
     number: str
     product_name: str
     grade: str
     packages: tuple[LabelledPackage, ...]
+    stock: str = ""
 
     def __post_init__(self) -> None:
         if not self.packages:

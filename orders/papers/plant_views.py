@@ -45,9 +45,14 @@ def part_certificate_pdf(request: HttpRequest, number: str, position: int) -> Ht
 @role_required(*STAFF)
 @require_safe
 def batch_package_labels_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """Scannable labels of the filled packages."""
+    """Scannable labels of the filled packages; ``?stock=4x6`` puts one on each label of a roll."""
     user = signed_in(request)
-    return pdf_response(issue_package_labels(batch=get_batch_for(user, number), acting_user=user))
+    labels = issue_package_labels(
+        batch=get_batch_for(user, number),
+        acting_user=user,
+        stock=request.GET.get("stock", ""),
+    )
+    return pdf_response(labels)
 
 
 @role_required(*STAFF)

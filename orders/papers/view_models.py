@@ -131,6 +131,7 @@ class BatchTicketView(Snapshot):
     notes: str = ""
     on_target: str = ""  # what the figure behind ± means
     heel_mass_lb: float = 0.0  # of the target, in the tank already
+    due_on: dt.date | None = None  # the earliest of its orders; None on tickets of before
 
     def __post_init__(self) -> None:
         if not self.steps or not self.parts:

@@ -1,8 +1,9 @@
-"""Page routes: customers."""
+"""Page routes: customers, and what scanned codes lead to."""
 
 from django.urls import URLPattern, path
 
 from orders.portal import customer_views as customers
+from orders.portal import delivered_views as delivered
 
 urlpatterns: list[URLPattern] = [
     path("customers/", customers.customer_list, name="customer_list"),
@@ -18,4 +19,6 @@ urlpatterns: list[URLPattern] = [
         customers.customer_ship_to,
         name="customer_ship_to",
     ),
+    path("packages/<str:serial>/", delivered.package_page, name="package_page"),
+    path("batches/<str:number>/parts/<int:position>/", delivered.part_page, name="part_page"),
 ]

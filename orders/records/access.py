@@ -3,7 +3,7 @@
 from django.shortcuts import get_object_or_404
 
 from blendshop.accounts.models import Company, User
-from orders.models import Batch, BatchPart, Order, Paper, Quote
+from orders.models import Batch, BatchPart, Order, PackageSerial, Paper, Quote
 
 
 def get_quote_for(user: User, number: str) -> Quote:
@@ -34,6 +34,21 @@ def get_part_for(user: User, number: str, position: int) -> BatchPart:
     parts = batch.parts.select_related("batch__tank", "order_line__order__company")
     part: BatchPart = get_object_or_404(parts, position=position)
     return part
+
+
+def get_delivered_part_for(user: User, number: str, position: int) -> BatchPart:
+    """A part of a batch as its own customer may ask for it; Http404 for every other company."""
+    parts = BatchPart.objects.visible_to(user).select_related("batch", "order_line__order")
+    part: BatchPart = get_object_or_404(parts, batch__number=number, position=position)
+    return part
+
+
+def get_package_for(user: User, serial: str) -> PackageSerial:
+    """A filled package of a part its customer may see; Http404 for every other company."""
+    packages = PackageSerial.objects.filter(part__in=BatchPart.objects.visible_to(user))
+    of_part = packages.select_related("part__batch", "part__order_line__order")
+    package: PackageSerial = get_object_or_404(of_part, serial=serial)
+    return package
 
 
 def get_paper_for(user: User, pk: int) -> Paper:

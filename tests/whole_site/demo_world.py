@@ -15,8 +15,10 @@ from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
 from orders.models import (
     Batch,
+    BatchPart,
     HandoverNote,
     Order,
+    PackageSerial,
     Quote,
     Recall,
     RetainedSample,
@@ -30,11 +32,12 @@ from tests.orders.inventory.stock_cases import make_lot
 
 
 def load_one_of_everything() -> None:
-    """The demo with a lot, a jar, a recall and an unsent weight more."""
+    """The demo with a lot, a jar, a package, a recall and an unsent weight more."""
     with override_settings(DEBUG=True):
         load_demo(today=timezone.localdate())
     _receive_a_lot()
     _register_a_jar()
+    _number_a_package()
     _recall_what_is_shipped()
     _leave_a_weight_unsent()
 
@@ -71,6 +74,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "batch_list": {},
         "batch_": {"number": batch.number},
         "label_": {"number": batch.number, "position": 1},
+        "package_": {"serial": f"{batch.number}-01"},
         "part_": {"number": batch.number, "position": 1},
         "paper": {"pk": quote.papers.order_by("pk")[0].pk},
         "quote_list": {},
@@ -134,6 +138,20 @@ def _register_a_jar() -> None:
         photo=ContentFile(b"no picture", name="jar.jpg"),
     )
     register_jar_test(jar=jar, key="one-jar-of-the-table", acting_user=plant)
+
+
+def _number_a_package() -> None:
+    """One filled package of the own customer's part."""
+    plant = User.objects.get(email=next(email for email, _, roles in STAFF if "plant" in roles))
+    part = BatchPart.objects.get(order_line__order__company__name=CUSTOMERS[1]["name"])
+    PackageSerial.objects.create(
+        part=part,
+        serial=f"{part.batch.number}-01",
+        net_lb=2611,
+        key="one-package-of-the-table",
+        by=plant,
+        who=str(plant),
+    )
 
 
 def _recall_what_is_shipped() -> None:

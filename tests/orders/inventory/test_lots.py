@@ -1,11 +1,13 @@
 """Lots: received with a certificate that overrides the catalogue, held, released, suggested."""
 
+import io
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
+from pypdf import PdfReader
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from orders.inventory.actions.lot_quality import (
@@ -254,6 +256,11 @@ def test_a_last_day_is_only_moved_later_and_with_a_reason(expired, plant_worker,
         extend_lot(lot=without, expires_on=today(), why="test", acting_user=formulator)
 
 
+def size_of(pdf):
+    box = PdfReader(io.BytesIO(pdf)).pages[0].mediabox
+    return float(box.width), float(box.height)
+
+
 def test_the_lot_label_carries_the_code_and_what_to_mind(expired, plant_worker, signed_in):
     lot, _ = expired
     type(lot.stock).objects.filter(pk=lot.stock_id).update(
@@ -262,8 +269,20 @@ def test_the_lot_label_carries_the_code_and_what_to_mind(expired, plant_worker, 
     hold_lot(lot=lot, why="Crystals.", acting_user=plant_worker)
     answer = signed_in(plant_worker).get(f"/lots/{lot.code}/label.pdf")
     text = text_of(answer.content)
-    for words in (lot.code, lot.stock.name, "Corrodes brass", "Goggles", "HELD", "the SDS decides"):
+    for words in (
+        lot.code,
+        lot.stock.name,
+        "Corrodes brass",
+        "Goggles",
+        "HELD",
+        "SDS first; it decides",
+    ):
         assert words in text
+    assert size_of(answer.content) == (612, 792)
+    rolled = signed_in(plant_worker).get(f"/lots/{lot.code}/label.pdf?stock=4x6")
+    assert size_of(rolled.content) == (288, 432)
+    assert lot.code in text_of(rolled.content)
+    assert signed_in(plant_worker).get(f"/lots/{lot.code}/label.pdf?stock=a4").status_code == 400
 
 
 def test_the_formulator_moves_the_last_day_on_the_lot_s_page(expired, formulator, signed_in):

@@ -166,6 +166,7 @@ def batch_ticket(step_count=5, **changes):
         expected_appearance="clear, dark red",
         retained_sample="16 fl oz, keep 12 months",
         notes="Pick-up at 7:00, driver calls ahead.",
+        due_on=dt.date(2026, 3, 12),
     )
     return dataclasses.replace(view, **changes)
 

@@ -6,9 +6,9 @@ import warnings
 
 import paper_samples as samples
 import pytest
-from reportlab.platypus.doctemplate import LayoutError
 
-from orders.labels.blocks import BANNER, SPANISH_BANNER
+from blendshop.documents.styles import LEAST_LABEL_PT
+from orders.labels.blocks import BANNER
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view_models import LabelDraftView
 
@@ -46,10 +46,11 @@ def edges(page):
 
 @every_sheet
 def test_every_line_of_the_label_is_there_in_the_uniform_order(render, read):
-    text = read(render(view())).flat
+    # The small label sets a colon behind what stands in a column of its own on the placard.
+    text = read(render(view())).flat.replace(": ", " ").replace(":", "")
     expected = [
-        "Net weight / Peso neto: 2,855.1 lb (1,295.1 kg)",
-        "Net volume / Volumen neto: 265.0 gal (1,003.1 L) at 68 °F",
+        "Net weight / Peso neto 2,855.1 lb (1,295.1 kg)",
+        "Net volume / Volumen neto 265.0 gal (1,003.1 L) at 68 °F",
         "Half slow summer 24-0-3",
         "24-0-3",
         "GUARANTEED ANALYSIS",
@@ -57,7 +58,7 @@ def test_every_line_of_the_label_is_there_in_the_uniform_order(render, read):
         "12.0% Slowly Available Water Soluble Nitrogen*",
         "Soluble Potash (K₂O)",
         "0.10% Chelated Iron",
-        "Derived from: Urea-Triazone Solution",
+        "Derived from Urea-Triazone Solution",
         "*12.0% slowly available nitrogen from urea-triazone solution.",
         "CONTAINS BENEFICIAL SUBSTANCES",
         "Humic acids (derived from leonardite)",
@@ -69,7 +70,7 @@ def test_every_line_of_the_label_is_there_in_the_uniform_order(render, read):
         "Directions for use / Modo de empleo",
         "Cautions / Precauciones",
         "Local codes, the product's SDS and label",
-        "Spanish words: our own translation",
+        "Spanish words our own translation",
     ]
     place = 0
     for words in expected:
@@ -89,11 +90,10 @@ def test_a_short_label_takes_one_sheet_in_the_largest_type(render, read):
     short = view(directions=(), other_ingredients=(), cautions=("Read the SDS.",))
     paper = read(render(short))
     assert len(paper.pages) == 1
-    assert "Sheet 1 of 1" in paper.text
 
 
 @every_sheet
-def test_a_longer_label_is_set_smaller_before_it_takes_a_second_sheet(render, read):
+def test_a_longer_label_is_set_smaller(render, read):
     largest = {}
     for count in (0, 7):
         cautions = tuple(f"Caution {n} of the demo." for n in range(count))
@@ -103,26 +103,46 @@ def test_a_longer_label_is_set_smaller_before_it_takes_a_second_sheet(render, re
     assert largest[7] < largest[0]
 
 
+#: The larger layout that the sheet of a label names when it does not fit.
+INSTEAD = {
+    render_label_placard: "Take the label on letter pages, which runs on to a second page,",
+    render_label_small: "Take the tote placard, 8½ by 11 in,",
+}
+
+
 @every_sheet
-def test_what_no_longer_fits_goes_on_to_further_sheets_each_marked_as_a_draft(render, read):
-    directions = tuple(f"Step {n}: {samples.LONG_NAME}." for n in range(60))
-    paper = read(render(view(directions=directions)))
-    assert len(paper.pages) >= 2
-    for number, page in enumerate(paper.pages, start=1):
-        assert BANNER in page
-        assert SPANISH_BANNER in page
-        assert f"Sheet {number} of {len(paper.pages)}" in page
-        assert "L-2026-00107" in page
-    for step in (0, 59):
-        assert f"Step {step}: {samples.LONG_NAME}." in paper.flat
+def test_a_label_that_does_not_fit_says_so_on_one_sheet_and_which_layout_to_take(render, read):
+    cautions = tuple(f"Caution {n}: {samples.LONG_NAME}." for n in range(60))
+    paper = read(render(view(cautions=cautions, lot="B-2026-00107")))
+    (page,) = paper.pages
+    assert "This label does not fit" in paper.flat
+    assert INSTEAD[render] in paper.flat
+    assert BANNER in page
+    assert "Lot / Lote: B-2026-00107" in paper.flat
+    assert "GUARANTEED ANALYSIS" not in page, "a part of a label is no label"
+
+
+@every_sheet
+def test_at_whatever_length_it_is_one_sheet_in_type_that_can_be_read(render, read):
+    whole = 0
+    for count in (0, 2, 6, 20):
+        cautions = tuple(f"Caution {n}: {samples.LONG_NAME}." for n in range(count))
+        paper = read(render(view(cautions=cautions)))
+        assert len(paper.pages) == 1
+        assert min(type_sizes(paper)) >= LEAST_LABEL_PT
+        if "does not fit" not in paper.flat:
+            whole += 1
+            assert all(words in paper.flat for words in cautions)
+    assert whole >= 2
 
 
 @every_sheet
 def test_nothing_is_printed_beyond_the_border(render, read):
-    guarantees = tuple(dataclasses.replace(line, label="W" * 120) for line in view().guarantees)
-    paper = read(render(view(guarantees=guarantees, product_name="W" * 120)))
+    first, *_ = (dataclasses.replace(line, label="W" * 120) for line in view().guarantees)
+    bare = view(other_ingredients=(), directions=(), product_name="W" * 120, guarantees=(first,))
+    paper = read(render(bare))
     width, _ = SIZES[render]
-    assert "".join(paper.text.split()).count("W" * 120) >= 5
+    assert "".join(paper.text.split()).count("W" * 120) == 2
     for page in paper.reader.pages:
         across, down = edges(page)
         assert min(across) > 9
@@ -131,27 +151,12 @@ def test_nothing_is_printed_beyond_the_border(render, read):
 
 
 @every_sheet
-def test_a_piece_that_fits_no_sheet_is_refused_and_not_clipped(render):
+def test_a_piece_larger_than_the_sheet_is_not_clipped_but_told(render, read):
     lines = tuple("Invented Road" for _ in range(400))
     guarantor = dataclasses.replace(view().guarantor, address_lines=lines)
-    with pytest.raises(LayoutError):
-        render(view(guarantor=guarantor))
-
-
-@every_sheet
-def test_a_heading_never_stands_alone_at_the_foot_of_a_sheet(render, read):
-    for count in range(0, 40, 3):
-        cautions = tuple(f"Caution {n}: {samples.LONG_NAME}." for n in range(count or 1))
-        for page in read(render(view(cautions=cautions))).pages:
-            last = [line for line in page.splitlines() if line.strip()]
-            body = [line for line in last if "Sheet " not in line and "L-2026" not in line]
-            assert not body[-1].startswith(("Cautions /", "Directions for use"))
-
-
-@every_sheet
-def test_the_type_stays_readable(render, read):
-    directions = tuple(f"Step {n}: {samples.LONG_NAME}." for n in range(60))
-    assert min(type_sizes(read(render(view(directions=directions))))) >= 5.0
+    paper = read(render(view(guarantor=guarantor)))
+    assert "This label does not fit" in paper.flat
+    assert "Invented Road" not in paper.flat
 
 
 @every_sheet
@@ -170,8 +175,8 @@ def test_fonts_are_embedded_and_hostile_text_is_text(render, read):
 
 @every_sheet
 def test_blanks_are_left_for_what_is_not_known_yet(render, read):
-    flat = read(render(view(delivered_on=None, purchaser=None))).flat
-    assert "Delivered / Entregado ____" in flat.replace("____ ", "____")
+    flat = read(render(view(delivered_on=None, purchaser=None))).flat.replace(":", "")
+    assert "Delivered / Entregado ____" in flat
     assert "Made for / Hecho para ____" in flat
 
 

@@ -173,14 +173,14 @@ def test_the_rate_on_the_label_is_the_handbook_arithmetic(batch):
     assert "fl oz of product per 1,000 sq ft bring 0.7 lb of nitrogen" in rate
 
 
-def test_a_new_address_of_the_plant_gives_a_new_paper_that_names_the_old(batch, plant_worker):
+def test_a_new_name_of_the_plant_gives_a_new_paper_that_names_the_old(batch, plant_worker):
     first = issue_batch_ticket(batch=batch, acting_user=plant_worker)
-    PlantProfile.objects.update(address="9 New Road, Testville")
+    PlantProfile.objects.update(name="Newly Named Plant")
     second = issue_batch_ticket(batch=batch, acting_user=plant_worker)
     assert second.replaces == first
     assert second.sha256 != first.sha256
-    assert "9 New Road" in text_of(second)
-    assert "9 New Road" not in text_of(Paper.objects.get(pk=first.pk))
+    assert "Newly Named Plant" in text_of(second)
+    assert "Newly Named Plant" not in text_of(Paper.objects.get(pk=first.pk))
     assert issue_batch_ticket(batch=batch, acting_user=plant_worker) == second
 
 

@@ -173,7 +173,7 @@ def test_the_packing_list_says_the_hazard_class_of_what_it_lists(filled, plant_w
 def test_package_labels_carry_every_serial(filled, plant_worker):
     text = text_of(issue_package_labels(batch=filled, acting_user=plant_worker))
     assert text.count(f"{filled.number}-0") == 2
-    assert "net 2,749.5 lb" in text
+    assert "Net 2,749.5 lb" in text
 
 
 def test_nothing_is_listed_or_labelled_before_a_package_is_filled(batch, plant_worker):

@@ -6,7 +6,7 @@ from django.urls import reverse
 from blendshop.errors import BadInput
 from formulas.models import Blend, BlendRevision, RevisionLine
 from orders.labels.view import label_draft_view
-from orders.models import Batch, BatchPart, Tank
+from orders.models import Batch, BatchPart, Order, Tank
 from orders.papers.gather import batch_ticket_view
 from orders.papers.gather_batch_record import batch_record_view
 from orders.papers.gather_certificate import certificate_view
@@ -19,7 +19,7 @@ from orders.planning.tank_sequence import tank_sequences
 from orders.planning.unplanned_lines import blends_to_plan
 from orders.production.actions.batches import release_batch
 from orders.production.actions.packaging import fill_packages
-from tests.factories import CompanyFactory
+from tests.factories import CompanyFactory, in_days
 from tests.orders.labels.label_cases import text_of
 from tests.orders.ordering.test_board_pages import body, main
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
@@ -190,6 +190,12 @@ def test_the_plants_papers_and_pages_tell_the_names_apart(shared, orders, plant_
         first, second = view.parts
         assert SPRING not in first.filling
         assert second.filling.endswith(f"as {SUMMER}")
+
+
+def test_the_ticket_is_due_when_the_first_of_its_orders_is(shared, orders):
+    for order, due_on in zip(orders, (in_days(9), in_days(4)), strict=True):
+        Order.objects.filter(pk=order.pk).update(due_on=due_on)
+    assert batch_ticket_view(shared).due_on == in_days(4)
 
 
 def test_a_part_of_before_has_the_name_of_its_load(shared):

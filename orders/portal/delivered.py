@@ -1,0 +1,59 @@
+"""What the codes on a label, a package and a certificate lead its customer to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from blendshop.accounts.models import User
+from orders.models import BatchPart, PackageSerial, Paper, PlantProfile, Recall
+from orders.papers.standing_texts import cautions
+from orders.papers.wording import DEFERENCE
+from orders.planning.mixture import planned_hazards
+from orders.planning.parts import filling_words
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """A customer's part of a batch, or one package of it, with what it may read of it.
+
+    ``recalled`` are the words a formulator wrote for the customer while the part is called back.
+    """
+
+    part: BatchPart
+    package: PackageSerial | None
+    filling: str
+    papers: tuple[Paper, ...]
+    cautions: tuple[str, ...]
+    recalled: tuple[str, ...]
+    plant: PlantProfile
+
+
+def delivered(part: BatchPart, user: User, package: PackageSerial | None = None) -> Delivered:
+    """The part, or the package, as its customer sees it."""
+    plan = part.batch.load_plan
+    told = [text.text for text in cautions(plan.analysis, planned_hazards(plan))]
+    return Delivered(
+        part=part,
+        package=package,
+        filling=part.consignment.package.name if package else filling_words(part),
+        papers=_papers(part, user),
+        cautions=(*told, DEFERENCE),
+        recalled=_recalled(part),
+        plant=PlantProfile.load(),
+    )
+
+
+def _papers(part: BatchPart, user: User) -> tuple[Paper, ...]:
+    """The newest of each kind that the user may read: certificate, label, packing list."""
+    readable = Paper.objects.visible_to(user).defer("pdf", "snapshot")
+    own = readable.filter(part=part) | readable.filter(order=part.order_line.order_id)
+    newest: dict[str, Paper] = {}
+    for paper in own.select_related("part__batch", "order").order_by("pk"):
+        newest[paper.kind] = paper
+    return tuple(newest.values())
+
+
+def _recalled(part: BatchPart) -> tuple[str, ...]:
+    holding = Recall.objects.filter(held__batch=part.batch_id, freed_at__isnull=True)
+    told = holding.exclude(customer_reason="").order_by("pk")
+    return tuple(told.values_list("customer_reason", flat=True))
