@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 
 urlpatterns = [
     path("", include("formulas.http_api.urls")),
+    path("", include("orders.planning.api_urls")),
     path("schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("docs/", SpectacularSwaggerSplitView.as_view(url_name="api_schema"), name="api_docs"),
 ]

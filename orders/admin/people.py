@@ -2,22 +2,61 @@
 
 from typing import Any
 
+from django import forms
 from django.contrib import admin
 from django.http import HttpRequest
+from django.utils.dates import WEEKDAYS
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.back_office import HistoryAdmin, PlainAdmin
 from orders.admin.policy import KeptAdmin
-from orders.models import CustomerTerms, PlantProfile, ShipTo
+from orders.models import ClosedDay, CustomerTerms, PlantProfile, ShipTo
+
+
+class WeekdaysField(forms.MultipleChoiceField):
+    """Days of the week as boxes to tick, kept as their numbers in one text, Monday 1."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def __init__(self, **kwargs: Any) -> None:
+        days = enumerate(WEEKDAYS.values(), start=1)
+        super().__init__(choices=[(str(number), name) for number, name in days], **kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        return list(value) if isinstance(value, str) else value
+
+    def clean(self, value: Any) -> Any:
+        return "".join(sorted(super().clean(value)))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
 
 
 @admin.register(PlantProfile)
 class PlantProfileAdmin(KeptAdmin):
-    """One row, printed at the head of every paper."""
+    """One row: the head of every paper, and the time the plant has to make what is ordered."""
 
     list_display = ("name", "address", "phone", "email")
 
+    def formfield_for_dbfield(self, db_field: Any, request: HttpRequest, **kwargs: Any) -> Any:
+        if db_field.name == "working_weekdays":
+            return WeekdaysField(
+                label=_("Working days of the week"),
+                initial=db_field.default,
+                help_text=_("On which loads are made. Holidays stand under Closed days."),
+            )
+        return super().formfield_for_dbfield(db_field, request, **kwargs)
+
     def has_add_permission(self, request: HttpRequest) -> bool:
         return super().has_add_permission(request) and not PlantProfile.objects.exists()
+
+
+@admin.register(ClosedDay)
+class ClosedDayAdmin(HistoryAdmin):
+    """Holidays and other days without loads; every due date counts around them."""
+
+    list_display = ("day", "why")
+    date_hierarchy = "day"
 
 
 @admin.register(ShipTo)

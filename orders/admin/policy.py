@@ -88,6 +88,7 @@ class TankAdmin(PlainAdmin):
         "tolerance_pct",
         "fine_step_lb",
         "fine_max_lb",
+        "loads_a_day",
         "scale_class",
         "active",
     )

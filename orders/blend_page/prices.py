@@ -16,7 +16,9 @@ from orders.blend_page.page_options import PageOptions
 from orders.blend_page.wish_form import WishForm
 from orders.frozen.quoted_load import QuotedLoad
 from orders.models import Package, Tank
+from orders.planning.backlog import WantedBlend
 from orders.planning.default_load import tanks_in_use
+from orders.planning.due_dates import FROM_STOCK, DueDate, read_due_dates
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.price import price_each, price_with_breaks
@@ -28,7 +30,8 @@ from orders.quoting.state_fees import fee_caution
 class Price:
     """A price, or in ``problem`` the sentence why there is none; ``caution`` is for staff.
 
-    ``load`` is what it was figured from, ``promised_pct`` the minima that load keeps.
+    ``load`` is what it was figured from, ``promised_pct`` the minima that load keeps,
+    ``due`` by when it can be made, ordered today.
     """
 
     package: Package | None
@@ -39,6 +42,7 @@ class Price:
     caution: str = ""
     load: QuotedLoad | None = None
     promised_pct: Mapping[str, float] = field(default_factory=dict)
+    due: DueDate | None = None
 
     @property
     def load_words(self) -> str:
@@ -49,6 +53,11 @@ class Price:
     def weighed_words(self) -> str:
         """For customers: how it is weighed; empty without a price."""
         return "" if self.load is None else weighed_words(self.load, reader())
+
+    @property
+    def from_stock(self) -> str:
+        """What the due date does not count."""
+        return str(FROM_STOCK)
 
     @property
     def per_gal(self) -> Decimal | None:
@@ -100,6 +109,7 @@ class Pricer:
             caution=fee_caution(self.ship_to) if self.options.is_staff else "",
             load=request.load,
             promised_pct=request.loads.minima_pct,
+            due=self._due(request),
         )
 
     def price_each(self, blends: Sequence[WishedBlend]) -> tuple[Price, ...]:
@@ -113,6 +123,11 @@ class Pricer:
         except BadInput as bad:
             return tuple(Price(self.package, problem=bad.message) for _ in blends)
         return self._each(blends, ratio)
+
+    def _due(self, request: PricedRequest) -> DueDate:
+        recipe = {share.code: share.pct for share in request.recipe}
+        wanted = WantedBlend(request.package, request.quantity, recipe)
+        return read_due_dates(self.options.today).of([wanted])
 
     def _each(self, blends: Sequence[WishedBlend], ratio: Decimal | None) -> tuple[Price, ...]:
         requests: list[PricedRequest | str] = [self._tried(blend) for blend in blends]

@@ -20,7 +20,7 @@ from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
 from orders.models.paper import Paper
-from orders.models.people import CustomerTerms, PlantProfile, ShipTo
+from orders.models.people import ClosedDay, CustomerTerms, PlantProfile, ShipTo
 from orders.models.policy import (
     FreightZone,
     Package,
@@ -55,6 +55,7 @@ __all__ = [
     "BatchEvent",
     "BatchPart",
     "Charge",
+    "ClosedDay",
     "CustomerTerms",
     "Event",
     "FreightZone",

@@ -4,12 +4,13 @@ from typing import ClassVar
 
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from blendshop.accounts.models import Company, User
 from blendshop.one_row import OneRowModel
 from blendshop.roles import Role, has_role
+from formulas.engine.mark import Mark
 from orders.models.policy import FreightZone, PriceTier
 
 
@@ -26,10 +27,41 @@ class PlantProfile(OneRowModel):
     lead_time_working_days = models.PositiveSmallIntegerField(
         default=7,  # common practice, no source
         help_text=(
-            "Working days, Monday to Friday, after which an order is due "
-            "unless somebody sets another day."
+            "Working days after which an order is due at the earliest, however free the tanks are,"
+            " unless somebody sets another day."
         ),
         validators=[MinValueValidator(1), MaxValueValidator(250)],
+    )
+    release_working_days = models.PositiveSmallIntegerField(
+        default=1,  # common practice, no source
+        help_text=(
+            "Working days from a load made to a load released: reading, filling, papers. The"
+            f" default is {Mark.COMMON_PRACTICE}; set your own."
+        ),
+        validators=[MaxValueValidator(60)],
+    )
+    working_weekdays = models.CharField(
+        max_length=7,
+        default="12345",  # common practice, no source
+        help_text="Days of the week on which loads are made.",
+        validators=[RegexValidator(r"^1?2?3?4?5?6?7?$", "Choose days of the week.")],
+    )
+    minutes_a_day = models.PositiveSmallIntegerField(
+        "minutes in a working day",
+        default=480,  # common practice, no source
+        help_text=(
+            "In which a tank makes its loads of a day. The default, one shift of 8 hours, is"
+            f" {Mark.COMMON_PRACTICE}; set your own."
+        ),
+        validators=[MinValueValidator(60), MaxValueValidator(1440)],
+    )
+    minutes_a_flush = models.PositiveSmallIntegerField(
+        "minutes for a flush",
+        default=60,  # common practice, no source
+        help_text=(
+            "To flush a tank between two loads that must not meet. The default is"
+            f" {Mark.COMMON_PRACTICE}; set your own."
+        ),
     )
 
     scale_check_days = models.PositiveSmallIntegerField(
@@ -49,7 +81,15 @@ class PlantProfile(OneRowModel):
                 condition=Q(pk=1),
                 name="plant_profile_is_one_row",
                 violation_error_message="There is one plant profile; edit that.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=~Q(working_weekdays="") & Q(minutes_a_day__gte=F("minutes_a_flush")),
+                name="plant_profile_has_time_to_work",
+                violation_error_message=(
+                    "The plant works on at least one day of the week, and a flush is done within"
+                    " a working day."
+                ),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -61,6 +101,21 @@ class PlantProfile(OneRowModel):
         return cls.stored() or cls(
             name="Plant name not set", address="Set it under Back office, Plant profile"
         )
+
+
+class ClosedDay(models.Model):
+    """A day on which the plant makes nothing although it is a working day of the week."""
+
+    day = models.DateField(unique=True)
+    why = models.CharField(max_length=120, blank=True, help_text="Holiday, stocktaking, repair.")
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ("day",)
+
+    def __str__(self) -> str:
+        return self.day.isoformat()
 
 
 class ShipToQuerySet(models.QuerySet["ShipTo"]):

@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
+from formulas.engine.mark import Mark
 from formulas.engine.plant.load import USUAL_TOLERANCE_PCT, FineScale, LoadScale
 from formulas.engine.plant.scale_tolerance import ScaleClass
 from orders.pricing import PackageKind
@@ -251,6 +252,8 @@ class StateFee(models.Model):
 
 #: A plan with more tolerance than this is no recipe any more (our limit, no source).
 LARGEST_TOLERANCE_PCT: Final = 5.0
+#: More than one load every 40 minutes of a shift is a slip (our limit, no source).
+MOST_LOADS_A_DAY: Final = 12
 
 
 class Tank(models.Model):
@@ -287,6 +290,15 @@ class Tank(models.Model):
         blank=True,
         help_text="Larger weights go on the main scale.",
     )
+    loads_a_day = models.PositiveSmallIntegerField(
+        "loads a working day",
+        default=2,  # common practice, no source
+        help_text=(
+            "Loads of one blend it makes in a working day, weighing to filling. Due dates follow"
+            f" it. The default is {Mark.COMMON_PRACTICE}; set your own."
+        ),
+        validators=[MinValueValidator(1), MaxValueValidator(MOST_LOADS_A_DAY)],
+    )
     scale_class = models.CharField(
         "accuracy class of the main scale",
         max_length=5,
@@ -308,6 +320,11 @@ class Tank(models.Model):
                 ),
                 name="tank_capacity_is_positive",
                 violation_error_message="A tank has a capacity and a scale step above zero.",
+            ),
+            models.CheckConstraint(
+                condition=Q(loads_a_day__gte=1, loads_a_day__lte=MOST_LOADS_A_DAY),
+                name="tank_makes_loads_every_day",
+                violation_error_message=f"A tank makes 1 to {MOST_LOADS_A_DAY} loads a day.",
             ),
             models.CheckConstraint(
                 condition=Q(tolerance_pct__gt=0, tolerance_pct__lte=LARGEST_TOLERANCE_PCT),

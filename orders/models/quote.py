@@ -71,6 +71,11 @@ class Quote(models.Model):
     status = models.CharField(max_length=20, choices=Status, default=Status.DRAFT)
     validity_days = models.PositiveSmallIntegerField(default=30)
     valid_until = models.DateField(help_text="Counted again from the day it is sent.")
+    due_on = models.DateField(
+        null=True,
+        blank=True,
+        help_text="The earliest date that could be promised when it was sent; none before that.",
+    )
     notes = models.TextField(blank=True, help_text="Printed on the quote.")
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)

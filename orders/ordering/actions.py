@@ -1,7 +1,7 @@
 """Orders: placed from an accepted quote or a reorder, dated, shipped, cancelled."""
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 from typing import Final
 
@@ -11,12 +11,14 @@ from django.utils.translation import gettext
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
+from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
 from orders.labels.standing import require_approved_labels
-from orders.models import Batch, Order, OrderLine, PlantProfile, Quote, ShipTo
+from orders.models import Batch, Order, OrderLine, Quote, ShipTo
 from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
+from orders.planning.due_dates import read_due_dates
 from orders.production.actions.batches import locked_orders, reopen_without_batches
 from orders.production.agreement import not_agreed, not_agreed_words
 from orders.production.filling import unfilled_words
@@ -43,17 +45,9 @@ FROZEN_FIGURES: Final = (
 )
 
 
-def usual_due_date(ordered_on: date, working_days: int) -> date:
-    """The day so many working days on, Monday to Friday; holidays count as working days."""
-    day = ordered_on
-    for _ in range(working_days):
-        day += timedelta(days=1)
-        while day.weekday() >= 5:
-            day += timedelta(days=1)
-    return day
-
-
-def create_order_from_quote(*, quote: Quote, acting_user: User | None, accepted_by: str) -> Order:
+def create_order_from_quote(
+    *, quote: Quote, acting_user: User | None, accepted_by: str, due_on: date | None = None
+) -> Order:
     """The order of an accepted quote, at its frozen figures. Asked again, it returns the same.
 
     ``acting_user`` is None when the customer accepted by the signed link; ``accepted_by`` is
@@ -86,6 +80,7 @@ def create_order_from_quote(*, quote: Quote, acting_user: User | None, accepted_
             who=accepted_by,
             why=f"Quote {quote.number} accepted.",
             quote=quote,
+            due_on=due_on,
         )
 
 
@@ -101,8 +96,13 @@ def place_order(
     why: str,
     quote: Quote | None = None,
     once_key: str | None = None,
+    due_on: date | None = None,
 ) -> Order:
-    """Write an order with its lines (unsaved, complete figures), its event and its mail."""
+    """Write an order with its lines (unsaved, complete figures), its event and its mail.
+
+    ``due_on`` is the date that was shown to whoever orders; without one it is the earliest that
+    can be kept.
+    """
     if acting_user is not None:
         require_may_order_for(acting_user, company)
     if not lines:
@@ -113,7 +113,7 @@ def place_order(
             quote=quote,
             company=company,
             ship_to=ship_to,
-            due_on=usual_due_date(timezone.localdate(), PlantProfile.load().lead_time_working_days),
+            due_on=due_on or read_due_dates(timezone.localdate()).of_lines(lines).due_on,
             once_key=once_key,
             total=total,
             deposit_total=deposit_total,
@@ -139,7 +139,10 @@ def require_may_order_for(user: User, company: Company) -> None:
 
 
 def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = "") -> None:
-    """Move the due date of an order that has not left the plant."""
+    """Move the due date of an order that has not left the plant.
+
+    A date before the order can be made and released needs ``why``, which stays with the order.
+    """
     require_role(acting_user, *DATE_SETTERS)
     old = order.due_on
     if order.status in (Order.Status.SHIPPED, Order.Status.CANCELLED):
@@ -155,6 +158,17 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
         )
     if due_on == old:
         return
+    earliest = read_due_dates(timezone.localdate()).of_orders.get(order.pk)
+    dates = {"due_on": [old.isoformat(), due_on.isoformat()]}
+    if earliest is not None and due_on < earliest:
+        if not why.strip():
+            raise BadInput(
+                gettext("{number} cannot be made by then: earliest {earliest}.").format(
+                    number=order.number, earliest=house().weekday(earliest)
+                ),
+                fields={"why": gettext("Say why an earlier date is promised.")},
+            )
+        dates["earliest"] = [earliest.isoformat()]
     with transaction.atomic():
         unchanged = Order.objects.filter(pk=order.pk, status=order.status, due_on=old)
         if unchanged.update(due_on=due_on) != 1:
@@ -168,7 +182,7 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
             order,
             acting_user=acting_user,
             why=why or f"Due date moved from {old} to {due_on}.",
-            data={"due_on": [old.isoformat(), due_on.isoformat()]},
+            data=dates,
         )
 
 

@@ -18,6 +18,7 @@ from orders.labels.standing import LabelState, labels_not_approved
 from orders.models import BatchPart, Order, Paper
 from orders.models.order import OrderQuerySet
 from orders.ordering.made_lines import made_lines
+from orders.planning.due_dates import read_due_dates
 from orders.planning.planned_recipes import made_otherwise
 from orders.production.agreement import not_agreed
 
@@ -106,7 +107,20 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "is_here": order.status in OPEN_STATES,
         "events": order.events.all(),
         "has_unplanned_lines": planned < sum(line.quantity for line in lines),
+        "earliest": too_late([order], timezone.localdate()).get(order.pk)
+        if is_staff_role and order.status in OPEN_STATES
+        else None,
         "is_overdue": order.status in OPEN_STATES and order.due_on < timezone.localdate(),
+    }
+
+
+def too_late(orders: Iterable[Order], today: date) -> dict[int, date]:
+    """The earliest date of each order that cannot be made by its due date, by its id."""
+    earliest = read_due_dates(today).of_orders
+    return {
+        order.pk: earliest[order.pk]
+        for order in orders
+        if order.pk in earliest and order.due_on < earliest[order.pk]
     }
 
 

@@ -21,7 +21,13 @@ from orders.ordering.actions import (
     mark_shipped,
     set_due_date,
 )
-from orders.ordering.board import by_due_date, filter_orders, holds_on_board, order_page
+from orders.ordering.board import (
+    by_due_date,
+    filter_orders,
+    holds_on_board,
+    order_page,
+    too_late,
+)
 from orders.ordering.forms import BoardFilter, DueDateForm
 from orders.planning.actions.planning import PLANNERS, plan_batches
 from orders.planning.forms import PlanForm
@@ -54,6 +60,7 @@ def order_board(request: HttpRequest) -> HttpResponse:
     }
     if has_role(user, *STAFF):
         context["holds"] = holds_on_board(page.object_list)
+        context["too_late"] = too_late(page.object_list, timezone.localdate())
     template = "order_board" if has_role(user, *STAFF) else "order_own"
     return render(request, f"orders/ordering/{template}.html", context)
 

@@ -55,6 +55,7 @@ class AnswerForm(forms.Form):
     why = forms.CharField(
         label=_("Reason, if declined"), required=False, max_length=400, widget=forms.TextInput()
     )
+    seen_due_on = forms.DateField(required=False, widget=forms.HiddenInput())
 
     def __init__(self, *args: Any, recorded: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

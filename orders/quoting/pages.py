@@ -21,6 +21,7 @@ from orders.ordering.made_lines import made_lines
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
 from orders.quoting.load_words import load_words, weighed_words
+from orders.quoting.offered_date import offered_date
 from orders.quoting.state_fees import fee_caution
 
 
@@ -173,6 +174,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     context: dict[str, Any] = {
         "quote": quote,
         "lines": line_views(quote),
+        "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
         "shows_cost": has_role(user, *SEES_COST),

@@ -15,6 +15,7 @@ from orders.quoting.actions.quotes import accept_quote, decline_quote
 from orders.quoting.actions.refusals import why_closed
 from orders.quoting.forms import AnswerForm
 from orders.quoting.links import quote_of_token
+from orders.quoting.offered_date import LaterDate, offered_date
 from orders.quoting.pages import line_views
 
 
@@ -26,11 +27,15 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     quote = quote_of_token(token)
     form = AnswerForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        messages.success(request, _answer(quote, form))
+        try:
+            messages.success(request, _answer(quote, form))
+        except LaterDate as later:  # the page says it too, and sends it along the next time
+            messages.warning(request, later.message)
         return redirect("quote_public", token)
     context = {
         "quote": quote,
         "lines": line_views(quote),
+        "due": offered_date(quote, timezone.localdate()),
         "plant": PlantProfile.load(),
         "closed": why_closed(quote, timezone.localdate()),
         "order": getattr(quote, "order", None),
@@ -45,7 +50,8 @@ def _answer(quote: Quote, form: AnswerForm) -> str:
     """Do what the form says; the sentence that thanks for it."""
     name = form.cleaned_data["name"]
     if form.cleaned_data["decision"] == "accept":
-        order = accept_quote(quote=quote, acting_user=None, name=name)
+        seen = form.cleaned_data["seen_due_on"]
+        order = accept_quote(quote=quote, acting_user=None, name=name, seen_due_on=seen)
         return _("Thank you, {name}. {number} is accepted; it is order {order}.").format(
             name=name, number=quote.number, order=order.number
         )

@@ -20,6 +20,7 @@ from formulas.engine.result import Severity
 from orders.papers import wording
 from orders.papers.finding_box import finding_box
 from orders.papers.view_models import PaperFinding
+from orders.planning.due_dates import FROM_STOCK
 from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView
 from orders.records import letterhead
 
@@ -35,6 +36,10 @@ _QR_SIDE: Final = 30 * mm
 _ANALYSIS_NOTE: Final = (
     "The analysis is what the recipe is expected to contain, percent by weight; it is not a"
     " label. Volumes are at the blend's estimated density."
+)
+_DUE_NOTE: Final = (
+    "Due if accepted on the day of this quote; accepted later it may be due later, which is said"
+    " before you accept."
 )
 
 
@@ -59,13 +64,17 @@ def render_quote(view: QuoteView) -> bytes:
         *flowables.section("Cautions", _cautions(view)),
         *flowables.section("Terms", [flowables.prose(term, styles.SMALL) for term in view.terms]),
         flowables.gap(),
-        flowables.prose(" ".join([_ANALYSIS_NOTE, *_weighed(view)]), styles.SMALL_ITALIC),
+        flowables.prose(
+            " ".join([_ANALYSIS_NOTE, *_due(view), *_weighed(view)]), styles.SMALL_ITALIC
+        ),
     ]
     return render(masthead, story)
 
 
 def _parties(view: QuoteView) -> Table:
     dates = [("Valid until", house().date(view.valid_until))]
+    if view.due_on is not None:
+        dates.append(("Due", house().date(view.due_on)))
     if view.prepared_by:
         dates.append(("Prepared by", view.prepared_by))
     third = _WIDTH / 3
@@ -219,6 +228,11 @@ def _cautions(view: QuoteView) -> list[Flowable]:
         for caution, numbers in lines_by_caution.items()
     ]
     return [*general, *by_line, flowables.prose(wording.DEFERENCE)]
+
+
+def _due(view: QuoteView) -> list[str]:
+    """For what order the due date holds; nothing in quotes of before."""
+    return [] if view.due_on is None else [f"{_DUE_NOTE} {FROM_STOCK}"]
 
 
 def _weighed(view: QuoteView) -> list[str]:

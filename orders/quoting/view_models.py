@@ -65,6 +65,7 @@ class QuoteView(Snapshot):
     terms: tuple[str, ...] = ()  # one paragraph each
     accept_url: str = ""  # printed as QR and text when given
     cautions: tuple[PaperFinding, ...] = ()
+    due_on: dt.date | None = None  # for an order placed on the day of the quote
 
     def __post_init__(self) -> None:
         if not self.lines:

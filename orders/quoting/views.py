@@ -32,6 +32,7 @@ from orders.quoting.actions.quotes import (
 from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
 from orders.quoting.forms import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
 from orders.quoting.links import quote_url
+from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, preview, quote_page
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid
@@ -248,7 +249,13 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
     quote = get_quote_for(user, number)
     word = require_valid(AnswerForm(request.POST))
     if word["decision"] == "accept":
-        order = accept_quote(quote=quote, acting_user=user, name=word["name"])
+        try:
+            order = accept_quote(
+                quote=quote, acting_user=user, name=word["name"], seen_due_on=word["seen_due_on"]
+            )
+        except LaterDate as later:  # the page says it too, and sends it along the next time
+            messages.warning(request, later.message)
+            return redirect("quote_detail", number)
         messages.success(
             request,
             _("{number} is accepted; it is order {order}.").format(

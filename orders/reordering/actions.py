@@ -75,7 +75,7 @@ def _require_as_shown(reorder: Reorder, seen_digest: str) -> None:
     if reorder.digest != seen_digest:
         raise ChangedMeanwhile(
             _(
-                "Price or recipe has changed since it was shown. Look at it again; "
+                "Price, recipe or due date has changed since it was shown. Look at it again; "
                 "nothing is ordered."
             )
         )
@@ -155,4 +155,5 @@ def _order(reorder: Reorder, revisions: list[BlendRevision], acting_user: User, 
         who=str(acting_user),
         why=f"Reorder of {reorder.source}.",
         once_key=key,
+        due_on=reorder.due_on,
     )

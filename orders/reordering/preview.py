@@ -29,7 +29,9 @@ from formulas.engine.result import Share
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
 from orders.models import Package, ShipTo, Tank
+from orders.planning.backlog import WantedBlend
 from orders.planning.default_load import tanks_in_use
+from orders.planning.due_dates import read_due_dates
 from orders.planning.load_promise import load_promise
 from orders.pricing import PriceBreakdown, QuotePrice
 from orders.quoting.price import price_lines
@@ -90,7 +92,7 @@ class LostLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reorder:
-    """A whole reorder. ``price`` is None as soon as one line is out of reach."""
+    """A whole reorder. ``price`` and ``due_on`` are None as soon as one line is out of reach."""
 
     company: Company
     ship_to: ShipTo
@@ -98,10 +100,11 @@ class Reorder:
     lines: tuple[OfferedLine, ...]
     lost: tuple[LostLine, ...]
     price: QuotePrice | None
+    due_on: date | None = None
 
     @property
     def digest(self) -> str:
-        """Stands for every figure shown: another price or recipe has another digest."""
+        """Stands for all that is shown: another price, recipe or date has another digest."""
         shown = [
             [
                 line.wanted.revision.pk,
@@ -113,7 +116,8 @@ class Reorder:
             for line in self.lines
         ]
         total = "" if self.price is None else str(self.price.total)
-        text = json.dumps([self.company.pk, self.ship_to.pk, shown, total], sort_keys=True)
+        due_on = "" if self.due_on is None else self.due_on.isoformat()
+        text = json.dumps([self.company.pk, self.ship_to.pk, shown, total, due_on], sort_keys=True)
         return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -125,6 +129,10 @@ class _Ready:
     resolved: Formulation | None
     wish: Wish | None
     reasons: tuple[str, ...]
+
+    @property
+    def wanted_blend(self) -> WantedBlend:
+        return WantedBlend(self.wanted.package, self.wanted.quantity, self.recipe)
 
 
 def preview(
@@ -139,11 +147,12 @@ def preview(
     checked = [_check_line(line, catalogue, tanks) for line in wanted]
     lost = tuple(line for line in checked if isinstance(line, LostLine))
     ready = [line for line in checked if isinstance(line, _Ready)]
-    price = None
+    price, due_on = None, None
     offered: Iterable[OfferedLine] = ()
     if ready and not lost:
         requests = [line.request for line in ready]
         price = price_lines(requests, company=company, ship_to=ship_to, today=today)
+        due_on = read_due_dates(today).of([line.wanted_blend for line in ready]).due_on
         then = [_at_earlier_density(line) for line in ready]
         before = price
         if then != requests:
@@ -156,6 +165,7 @@ def preview(
         lines=tuple(offered),
         lost=lost,
         price=price,
+        due_on=due_on,
     )
 
 

@@ -16,6 +16,7 @@ from blendshop.roles import Role, has_role, role_required
 from formulas.access import get_blend_for
 from orders.models import Order
 from orders.ordering.forms import ReorderForm
+from orders.planning.due_dates import FROM_STOCK
 from orders.records.access import get_order_for
 from orders.reordering.actions import REORDERERS, confirm_reorder
 from orders.reordering.preview import Reorder
@@ -82,5 +83,11 @@ def _shown(
     request: HttpRequest, reorder: Reorder | None, context: Mapping[str, object], status: int = 200
 ) -> HttpResponse:
     drafts = has_role(signed_in(request), Role.REP, Role.OFFICE)
-    shown = {**context, "reorder": reorder, "drafts": drafts, "once": uuid.uuid4().hex}
+    shown = {
+        **context,
+        "from_stock": FROM_STOCK,
+        "reorder": reorder,
+        "drafts": drafts,
+        "once": uuid.uuid4().hex,
+    }
     return render(request, "orders/reordering/reorder_preview.html", shown, status=status)

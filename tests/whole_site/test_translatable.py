@@ -139,6 +139,7 @@ def test_the_check_itself_sees_an_unmarked_word(source, words):
 WITHOUT_LABEL: Final = {
     "do",
     "seen_total",
+    "seen_due_on",
     "decision",
     "lot",
     "chosen_lot",

@@ -160,6 +160,17 @@ def carry_over(
     return _carry_over(before, after, rules, heel_gal, preferences)
 
 
+def needs_flush(
+    before: TankBatch,
+    after: TankBatch,
+    rules: Sequence[CompatibilityRule],
+    *,
+    heel_gal: float,
+) -> bool:
+    """``carry_over(...).needs_flush`` of sound input, without words: for very many pairs."""
+    return _carry_over(before, after, rules, heel_gal, ()).needs_flush
+
+
 def changeover_plan(
     batches: Sequence[TankBatch],
     rules: Sequence[CompatibilityRule],

@@ -31,6 +31,7 @@ from orders.quoting.actions.refusals import (
 from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures, price_draft
 from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_office
+from orders.quoting.offered_date import due_if_accepted, earliest_date, require_seen
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import next_number
 
@@ -231,10 +232,13 @@ def expire_quotes(*, acting_user: User | None, today: date) -> list[str]:
     return closed
 
 
-def accept_quote(*, quote: Quote, acting_user: User | None, name: str) -> Order:
+def accept_quote(
+    *, quote: Quote, acting_user: User | None, name: str, seen_due_on: date | None = None
+) -> Order:
     """The customer agrees: the quote becomes an order. Asked again, it is the same order.
 
     ``acting_user`` is None when the signed link was used; ``name`` is what was typed there.
+    LaterDate when the order would be due after the quote's date and after ``seen_due_on``.
     """
     require_may_answer(quote, acting_user)
     if quote.status == Status.ACCEPTED:
@@ -242,8 +246,13 @@ def accept_quote(*, quote: Quote, acting_user: User | None, name: str) -> Order:
     try:
         with transaction.atomic():
             _answer(quote, Status.ACCEPTED, acting_user, name, why="")
+            due_on = due_if_accepted(quote, timezone.localdate())
+            require_seen(quote, due_on, seen_due_on)
             order = create_order_from_quote(
-                quote=quote, acting_user=acting_user, accepted_by=quote.decided_by_name
+                quote=quote,
+                acting_user=acting_user,
+                accepted_by=quote.decided_by_name,
+                due_on=due_on,
             )
             mail_author(
                 quote,
@@ -305,6 +314,7 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> None:
         data=_totals(quote),
         sent_at=now,
         valid_until=last_day,
+        due_on=earliest_date(quote, timezone.localdate()),
     )
     _promise_labels(quote, acting_user)
     issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))

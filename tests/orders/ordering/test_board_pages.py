@@ -272,14 +272,14 @@ def test_pages_of_unknown_numbers_are_not_found(accepted, plant_worker, signed_i
         assert client.get(reverse(name, args=["X-2026-0001"])).status_code == 404
 
 
-def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
+def test_lists_cost_the_same_number_of_queries_for_three_and_for_twelve_rows(
     rep, company, plant_worker, customer, signed_in, django_assert_max_num_queries
 ):
     make_shop()
     revision = save_half_slow(rep, company)
     hold_lot(lot=received("UAN", plant_worker, 10_000), why="crystals", acting_user=plant_worker)
     counts = {}
-    for rows in (3, 30):
+    for rows in (3, 12):
         while Order.objects.count() < rows:
             order = placed_order(rep, company, quantity=1, revision=revision)
             (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
@@ -293,8 +293,20 @@ def test_lists_cost_the_same_number_of_queries_for_three_and_for_thirty_rows(
             (plant_worker, "batch_list"),
         ):
             client = signed_in(user)
-            with django_assert_max_num_queries(22) as queries:
+            with django_assert_max_num_queries(38) as queries:
                 client.get(reverse(name), {"status": "all"})
             counts.setdefault((user, name), []).append(len(queries))
     for (_, name), (few, many) in counts.items():
         assert few == many, (name, few, many)
+
+
+def test_an_order_that_cannot_be_made_by_its_date_is_marked_for_staff_alone(
+    accepted, customer, plant_worker, signed_in
+):
+    detail = reverse("order_detail", args=[accepted.number])
+    pages = (reverse("order_board"), detail)
+    assert not any("Cannot be made" in body(signed_in(plant_worker).get(page)) for page in pages)
+    Order.objects.update(due_on=today())
+    for page in pages:
+        assert "Cannot be made by then: earliest " in body(signed_in(plant_worker).get(page))
+        assert "Cannot be made" not in body(signed_in(customer).get(page))

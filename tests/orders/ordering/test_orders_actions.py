@@ -1,6 +1,6 @@
 """Orders: placed once from an accepted quote, dated, shipped, cancelled with their batches."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -14,9 +14,9 @@ from orders.ordering.actions import (
     create_order_from_quote,
     mark_shipped,
     set_due_date,
-    usual_due_date,
 )
 from orders.planning.actions.planning import plan_batches
+from orders.planning.working_days import WorkingDays
 from orders.quoting.actions.quotes import accept_quote
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
 from tests.orders.planning.plant_cases import accepted_order, save_half_slow, sent_quote
@@ -63,25 +63,25 @@ def test_a_stranger_cannot_order_for_another_company(shop, rep, company, strange
         create_order_from_quote(quote=order.quote, acting_user=stranger, accepted_by="Sam")
 
 
-@pytest.mark.parametrize(
-    ("ordered", "due"),
-    [
-        # 2026-03-02 is a Monday; seven working days on, weekends not counted.
-        (date(2026, 3, 2), date(2026, 3, 11)),
-        (date(2026, 3, 6), date(2026, 3, 17)),
-        (date(2026, 3, 7), date(2026, 3, 17)),
-        (date(2026, 3, 8), date(2026, 3, 17)),
-    ],
-)
-def test_seven_working_days_leave_weekends_out(ordered, due):
-    assert usual_due_date(ordered, 7) == due
-
-
 @pytest.mark.parametrize("days", [None, 3])
 def test_an_order_is_due_after_the_plants_lead_time(shop, rep, company, days):
     if days:
         PlantProfile.objects.update(lead_time_working_days=days)
-    assert accepted_order(rep, company).due_on == usual_due_date(today(), days or 7)
+    due_on = WorkingDays({1, 2, 3, 4, 5}, set()).after(today(), days or 7)
+    assert accepted_order(rep, company).due_on == due_on
+
+
+def test_a_date_before_it_can_be_made_needs_a_reason_that_stays_with_the_order(shop, rep, company):
+    order = accepted_order(rep, company)
+    with pytest.raises(BadInput, match="cannot be made by then: earliest") as refused:
+        set_due_date(order=order, acting_user=rep, due_on=today())
+    assert "why" in refused.value.fields
+    set_due_date(order=order, acting_user=rep, due_on=today(), why="Overtime is agreed.")
+    order.refresh_from_db()
+    assert order.due_on == today()
+    event = order.events.last()
+    earliest = WorkingDays({1, 2, 3, 4, 5}, set()).after(today(), 2)  # a load, a day to release
+    assert (event.why, event.data["earliest"]) == ("Overtime is agreed.", [earliest.isoformat()])
 
 
 def test_the_customer_gets_a_confirmation_after_the_commit(

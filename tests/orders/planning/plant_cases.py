@@ -8,19 +8,14 @@ from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
-from formulas.models import BaseStock, BlendRevision, Trait
+from formulas.models import BlendRevision
 from orders.models import (
     Batch,
     Order,
     OrderLine,
     Package,
-    PlantProfile,
-    PricePolicy,
-    PriceTier,
     Quote,
     ShipTo,
-    Tank,
-    Truck,
 )
 from orders.ordering.actions import place_order
 from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
@@ -41,15 +36,12 @@ def _build_shop() -> None:
     make_price_setup()
 
 
-_SHOP: Final = RememberedRows(
-    _build_shop,
-    models=(BaseStock, Trait, PlantProfile, PriceTier, PricePolicy, Truck, Tank, Package),
-)
+_SHOP: Final = RememberedRows(_build_shop)
 
 
 def make_shop() -> None:
     """A plant that can price and blend."""
-    _SHOP.put_in()
+    _SHOP()
 
 
 def save_half_slow(

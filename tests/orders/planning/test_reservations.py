@@ -206,7 +206,7 @@ def test_the_most_urgent_purchase_stands_first(shop, rep, company, plant_worker,
     blend = save_half_slow(rep, company)
     order = placed_order(rep, company, revision=blend)
     urgent = placed_order(rep, company, revision=blend)
-    set_due_date(order=urgent, acting_user=office, due_on=in_days(1))
+    set_due_date(order=urgent, acting_user=office, due_on=in_days(1), why="promised")
     make_lot(stock("KAC"), plant_worker, needed(urgent, "KAC"))
     days = [buy.by for buy in purchases(today())]
     assert days == sorted(days)

@@ -65,6 +65,7 @@ def test_the_back_office_edits_tolerance_and_small_scale(tank, signed_in):
         "tolerance_pct": "0.25",
         "fine_step_lb": "0.1",
         "fine_max_lb": "60",
+        "loads_a_day": 3,
         "active": "on",
     }
     assert client.post(page, typed).status_code == 302

@@ -9,6 +9,7 @@ from decimal import Decimal
 import pytest
 from django.http import QueryDict
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.utils import timezone
 
 from blendshop.figures.readers import house
@@ -19,17 +20,19 @@ from orders.blend_page.page_options import load_page_options
 from orders.blend_page.page_state import state_of
 from orders.blend_page.wish_form import WishForm
 from orders.labels.view import label_draft_view
-from orders.models import LabelPromise, Package, Tank
+from orders.models import LabelPromise, Package, PlantProfile, Tank
+from orders.ordering.actions import cancel_order
 from orders.planning.actions.planning import plan_batches
 from orders.planning.default_load import quoted_load
+from orders.planning.due_dates import read_due_dates
 from orders.pricing import StepCode
 from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_url
-from orders.reordering.sources import reorder_of_order
+from orders.reordering.sources import reorder_of_blend, reorder_of_order
 from tests.factories import ShipToFactory
 from tests.orders.labels.label_cases import text_of
-from tests.orders.planning.plant_cases import WISH
+from tests.orders.planning.plant_cases import WISH, placed_order
 
 TYPED = {"N_min": "24", "slow_min": "50", "K2O_min": "3", "package": "tote-265", "quantity": "2"}
 LOAD = {"volume_gal": 530, "scale_step_lb": 1, "tolerance_pct": 0.5, "capacity_gal": 1200}
@@ -137,3 +140,74 @@ def test_page_and_label_state_the_same_net_contents(page, quote, plant_worker):
     quoted = text_of(bytes(quote.papers.get().pdf))
     shown = house().number(view.density_lb_per_gal, 2)
     assert f"; {shown}" in " ".join(quoted.split())
+
+
+@pytest.fixture
+def busy(revision, rep, company):
+    """Ten loads are ordered, so that a date is five days of the tank and not the lead time."""
+    PlantProfile.objects.update(lead_time_working_days=1)
+    return placed_order(rep, company, quantity=40, revision=revision)
+
+
+def test_the_due_date_is_one_from_page_to_order(
+    busy, page, ship_to, revision, company, rep, client, signed_in
+):
+    due_on = page.price.due.due_on
+    assert due_on > page.price.due.usual_on
+    tote = Package.objects.get(code="tote-265")
+    lines = [{"package": "tote-265", "quantity": 2}]
+    recipe = [{"code": line.code, "pct": line.pct} for line in page.blend.recipe]
+    for of in ({"revision": revision.pk}, {"recipe": recipe}):
+        answer = signed_in(rep).post(
+            "/api/v1/due-dates/", {"lines": [lines[0] | of]}, content_type="application/json"
+        )
+        assert answer.json()["due_on"] == due_on.isoformat()
+    again = reorder_of_blend(revision.blend, package=tote, quantity=2, ship_to=ship_to)
+    assert again.due_on == due_on
+    asked = DraftLine(revision=revision, package=tote, quantity=2)
+    draft = draft_quote(
+        acting_user=rep, company=company, ship_to=ship_to, lines=[asked], validity_days=30
+    )
+    written = f"{due_on:%B} {due_on.day}, {due_on.year}"
+    staff = signed_in(rep)
+    assert written in staff.get(reverse("quote_detail", args=[draft.number])).content.decode()
+    send_quote(quote=draft, acting_user=rep)
+    assert written in " ".join(text_of(bytes(draft.papers.get().pdf)).split())
+    mail = render_to_string("orders/quoting/mail/quote_sent.txt", {"quote": draft, "lines": []})
+    assert f"Due: {due_on:%A}, {written} if accepted today" in mail
+    assert written in client.get(quote_url(draft)).content.decode()
+    order = accept_quote(quote=draft, acting_user=None, name="Casey Owner")
+    assert order.due_on == due_on
+    shown = staff.get(reverse("order_detail", args=[order.number])).content.decode()
+    assert f"{due_on:%A}, {written}" in shown
+    board = staff.get(reverse("order_board")).content.decode()
+    assert f"Due {due_on:%a}, {due_on:%b} {due_on.day}" in board
+    assert "Cannot be made" not in board + shown
+
+
+def test_a_date_that_has_become_later_is_told_before_it_is_accepted(
+    busy, quote, revision, rep, company, client
+):
+    offered = quote.due_on
+    assert offered == read_due_dates(timezone.localdate()).of_lines(quote.lines.all()).due_on
+    placed_order(rep, company, quantity=16, revision=revision)  # four loads, two days
+    later = read_due_dates(timezone.localdate()).of_lines(quote.lines.all()).due_on
+    assert later > offered
+    url, answer = quote_url(quote), {"decision": "accept", "name": "Casey Owner"}
+    shown = client.get(url)
+    told = f"Accepted today it is due on {later:%A, %B} {later.day}"
+    assert told in shown.content.decode()
+    stale = client.post(url, answer | {"seen_due_on": offered.isoformat()}, follow=True)
+    assert "later than" in stale.content.decode()
+    quote.refresh_from_db()
+    assert quote.status == "sent"
+    assert f'name="seen_due_on" value="{later.isoformat()}"' in stale.content.decode()
+    client.post(url, answer | {"seen_due_on": later.isoformat()})
+    quote.refresh_from_db()
+    assert (quote.due_on, quote.order.due_on) == (offered, later)
+
+
+def test_a_quote_keeps_its_date_although_the_tanks_have_become_free(busy, quote, office):
+    cancel_order(order=busy, acting_user=office, why="Too dry.")
+    order = accept_quote(quote=quote, acting_user=None, name="Casey Owner")
+    assert order.due_on == quote.due_on
