@@ -5,18 +5,16 @@ import re
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import pytest
 from django.core.mail import EmailMessage
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from blendshop.accounts.models import User
 from formulas.models import Blend
-from orders.demo.actions import load_demo
 from orders.models import Order, Quote
+from tests.demo_rows import put_in_demo
 
 #: The README shows this picture; run with BLENDSHOP_PICTURE=1 to take it anew.
 PICTURE = Path(__file__).resolve().parents[2] / "blendshop/static/shop/blend-page.png"
@@ -24,10 +22,8 @@ BLEND = "Fairway wish, relaxed"
 
 
 @pytest.fixture
-def demo(transactional_db: None, settings: Any) -> None:
-    settings.DEBUG = True
-    load_demo(today=timezone.localdate())
-    settings.DEBUG = False
+def demo(transactional_db: None) -> None:
+    put_in_demo()
 
 
 def _person(email: str) -> User:
