@@ -31,6 +31,7 @@ from orders.models import (
     LabelApproval,
     LabelApprovalWithdrawn,
     LabelChange,
+    Order,
     Paper,
 )
 from orders.papers.actions import issue_unless_cancelled
@@ -55,12 +56,13 @@ def change_label(
 ) -> LabelChange:
     """Lower a line to ``pct``, leave it out, or put it back to what the analysis allows.
 
-    Raises BadInput naming the field, IllegalMove for a cancelled batch.
+    Raises BadInput naming the field, IllegalMove for a cancelled batch or an order that left.
     """
     require_role(acting_user, *LABEL_EDITORS)
     if not why.strip():
         raise BadInput(_("Say why the label is changed."), fields={"why": _("A reason is needed.")})
     with transaction.atomic():
+        _require_not_shipped(part)
         # Two people at once: the second waits here and then sees the first one's change.
         batch = Batch.objects.select_for_update(of=("self",)).get(pk=part.batch_id)
         if batch.status == Batch.Status.CANCELLED:
@@ -79,6 +81,18 @@ def change_label(
             _take_away(row, label, pct if action == Action.LOWER else None)
         row.save()
     return row
+
+
+def _require_not_shipped(part: BatchPart) -> None:
+    """What left says what it said: packing list, recall letter and tons go by its label."""
+    # Held until commit: whoever ships it waits, and then finds the label changed. Before the batch,
+    # as everybody locks the two.
+    order = Order.objects.select_for_update(of=("self",)).get(lines=part.order_line_id)
+    if order.status == Order.Status.SHIPPED:
+        raise IllegalMove(
+            _("%(order)s is shipped with its label; the label is not changed any more.")
+            % {"order": order.number}
+        )
 
 
 def _put_back(row: LabelChange, label: BatchLabel) -> None:

@@ -23,7 +23,7 @@ from orders.labels.actions import (
 from orders.labels.forms import ApprovalForm, LabelChangeForm, WithdrawForm
 from orders.labels.page import label_page
 from orders.labels.waiting import waiting_labels
-from orders.models import Batch, BatchPart
+from orders.models import Batch, BatchPart, Order
 from orders.papers.views import pdf_response
 from orders.records.access import get_part_for
 from orders.records.forms import Refusals
@@ -142,7 +142,8 @@ def _label_page(
     """The label; a form that was refused stands in it as it was filled in."""
     context = label_page(part)
     state, is_live = context["state"], part.batch.status != Batch.Status.CANCELLED
-    may_change = is_live and has_role(user, *LABEL_EDITORS)
+    has_left = part.order_line.order.status == Order.Status.SHIPPED
+    may_change = is_live and not has_left and has_role(user, *LABEL_EDITORS)
     may_approve = is_live and has_role(user, *LABEL_APPROVERS)
     forms: dict[str, Form | None] = {"form": None, "approval_form": None, "withdraw_form": None}
     if may_change:

@@ -15,7 +15,7 @@ from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
 from orders.labels.standing import require_approved_labels
-from orders.models import Batch, Order, OrderLine, Quote, ShipTo
+from orders.models import Batch, BatchPart, Order, OrderLine, Quote, ShipTo
 from orders.ordering.mail import mail_order
 from orders.planning.actions.reservations import reserve_for_order
 from orders.planning.due_dates import read_due_dates
@@ -189,7 +189,8 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
 def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
     """The order left the plant or was collected.
 
-    IllegalMove while a lot in it is on hold, or while a label of it does not stand approved.
+    IllegalMove while a lot in it is on hold, or while a label of it does not stand approved or was
+    made for another state than the order goes to by now.
 
     The same while it holds less than was promised and nobody's agreement is written down.
 
@@ -199,10 +200,13 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
     require_role(acting_user, *SHIPPERS)
     require_move(order, Order.Status.SHIPPED)
     with transaction.atomic():
+        # Whoever changes a label by hand waits here, or is waited for.
+        Order.objects.select_for_update(of=("self",)).get(pk=order.pk)
         require_no_hold(Batch.objects.live().of_order(order))
         if told := not_agreed_words(not_agreed(order)):
             raise IllegalMove(told)
         approvals = require_approved_labels(order)
+        _require_labelled_for_there(order)
         missing = unfilled_words(order)
         if missing and not why.strip():
             raise BadInput(missing, fields={"why": gettext("Say why it leaves all the same.")})
@@ -217,6 +221,24 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
         mail_order(
             order, "orders/ordering/mail/order_shipped.txt", gettext("Order {number} is on its way")
         )
+
+
+def _require_labelled_for_there(order: Order) -> None:
+    """An address may be changed after a load was planned for it, and its label is not."""
+    there = order.ship_to.state
+    parts = BatchPart.objects.filter(order_line__order=order).live().select_related("batch")
+    for part in parts.order_by("pk"):
+        labelled = part.consignment.ship_to.state
+        if labelled != there:
+            raise IllegalMove(
+                gettext(
+                    "{batch} is planned and labelled for {labelled}, and the address of {number} is"
+                    " in {there} by now. Put the address right: what is labelled for one state does"
+                    " not leave for another."
+                ).format(
+                    batch=part.batch.number, labelled=labelled, number=order.number, there=there
+                )
+            )
 
 
 def cancel_order(*, order: Order, acting_user: User, why: str) -> None:

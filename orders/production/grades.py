@@ -1,21 +1,25 @@
 """The grade of many parts at once, the same as each one's own papers say.
 
 A batch that was released with nothing in its way keeps every printed line, so its parts go by
-their promised lines and nothing of its charges has to be read. All others are asked one by one.
+their promised lines and nothing of its charges has to be read, unless a certificate of a lot in it
+was replaced since. All others are asked one by one.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
+
+from django.db.models import Max
 
 from formulas.engine.label.grade_rules import GRADE_RULES, grade_rule
 from formulas.engine.label.nitrogen_lines import grade_figure
 from formulas.engine.label.printed_figures import digits, read
 from formulas.engine.label.rules import PRIMARY, Kind
-from orders.models import Batch, BatchEvent, BatchPart, LabelChange, LoweredPromise
+from orders.models import Batch, BatchEvent, BatchPart, LabelChange, LotEvent, LoweredPromise
 from orders.production.made_record import made_record
 from orders.production.sold_as import grade_of, sold_as
 
@@ -63,16 +67,23 @@ def _keeping_their_promise(rows: Iterable[Mapping[str, Any]]) -> set[int]:
     status = {row["batch_id"]: row["batch__status"] for row in rows}
     released = [pk for pk, state in status.items() if state == Batch.Status.RELEASED]
     moves = BatchEvent.objects.filter(batch__in=released, to_status=Batch.Status.RELEASED)
+    leaving = moves.exclude(from_status=Batch.Status.RELEASED)
+    certified_at = _certified_at(released)
     clean = {
         batch
-        for batch, data in moves.exclude(from_status=Batch.Status.RELEASED).values_list(
-            "batch", "data"
-        )
-        if data.get("hindrances") == []
+        for batch, data, at in leaving.values_list("batch", "data", "at")
+        if data.get("hindrances") == [] and certified_at.get(batch, at) <= at
     }
     open_ones = {pk for pk, state in status.items() if state in _PROMISE_STANDS}
     lowered = LoweredPromise.objects.filter(batch__in=status).values_list("batch", flat=True)
     return (clean | open_ones) - set(lowered)
+
+
+def _certified_at(batch_ids: Iterable[int]) -> dict[int, datetime]:
+    """When the certificate of a lot in each batch was last replaced: what is in it may be less."""
+    replaced = LotEvent.objects.filter(data__has_key="before", lot__charges__batch__in=batch_ids)
+    by_batch = replaced.order_by().values_list("lot__charges__batch")
+    return dict(by_batch.annotate(newest=Max("at")))
 
 
 def _lines(row: Mapping[str, Any]) -> dict[str, Decimal]:

@@ -14,15 +14,29 @@ def next_number(prefix: str) -> str:
     number, and a number taken by a transaction that fails is given out again: no gaps. Raises
     RuntimeError outside a transaction, where that promise could not be kept.
     """
+    series = _counted_up(prefix, by=1)
+    return f"{prefix}-{series.year}-{series.last:04d}"
+
+
+def hold_series(prefix: str) -> None:
+    """Nobody takes a number of this year's series until the caller commits.
+
+    For what has to be read after the one before was written, and before the next one is.
+    """
+    _counted_up(prefix, by=0)
+
+
+def _counted_up(prefix: str, *, by: int) -> NumberSeries:
     if not connection.in_atomic_block:
         raise RuntimeError("A number is taken inside the transaction that uses it.")
     year = timezone.localdate().year
     series = NumberSeries.objects.filter(prefix=prefix, year=year)
-    if not series.update(last=F("last") + 1):
+    if not series.update(last=F("last") + by):
         try:
             with transaction.atomic():
-                NumberSeries.objects.create(prefix=prefix, year=year, last=1)
+                NumberSeries.objects.create(prefix=prefix, year=year, last=by)
         except IntegrityError:
             # Somebody else opened this year's series between our look and our insert.
-            series.update(last=F("last") + 1)
-    return f"{prefix}-{year}-{series.get().last:04d}"
+            series.update(last=F("last") + by)
+    found: NumberSeries = series.get()
+    return found

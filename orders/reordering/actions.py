@@ -23,10 +23,12 @@ from blendshop.roles import Role, has_role
 from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
 from orders.models import Order, OrderLine, PlantProfile, Quote, QuoteEvent
-from orders.ordering.actions import place_order, require_may_order_for
+from orders.ordering.actions import ORDER_PREFIX, place_order, require_may_order_for
+from orders.planning.due_dates import read_due_dates
 from orders.quoting.actions.quotes import draft_quote
 from orders.quoting.draft_prices import DraftLine, line_figures
 from orders.records.moves import note
+from orders.records.numbering import hold_series
 from orders.reordering.preview import OfferedLine, Reorder
 
 REORDERERS: Final = (Role.CUSTOMER, Role.REP, Role.OFFICE)
@@ -145,6 +147,7 @@ def _order(reorder: Reorder, revisions: list[BlendRevision], acting_user: User, 
                 **figures,
             )
         )
+    _require_date_as_shown(reorder, lines)
     return place_order(
         company=reorder.company,
         ship_to=reorder.ship_to,
@@ -157,3 +160,16 @@ def _order(reorder: Reorder, revisions: list[BlendRevision], acting_user: User, 
         once_key=key,
         due_on=reorder.due_on,
     )
+
+
+def _require_date_as_shown(reorder: Reorder, lines: list[OrderLine]) -> None:
+    """Of two who confirm at once the second is dated behind the first one's order."""
+    hold_series(ORDER_PREFIX)
+    earliest = read_due_dates(timezone.localdate()).of_lines(lines).due_on
+    if reorder.due_on is None or earliest > reorder.due_on:
+        raise ChangedMeanwhile(
+            _(
+                "Others have ordered meanwhile and the due date is later now. Look at it again;"
+                " nothing is ordered."
+            )
+        )

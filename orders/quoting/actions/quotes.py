@@ -16,7 +16,7 @@ from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from formulas.engine_bridge import exact
 from orders.models import Order, Quote, QuoteLine, ShipTo
-from orders.ordering.actions import create_order_from_quote
+from orders.ordering.actions import ORDER_PREFIX, create_order_from_quote
 from orders.planning.actions.promises import promise_of_default_load
 from orders.planning.load_question import load_recipe
 from orders.quoting.actions.paper import issue_quote_paper
@@ -33,7 +33,7 @@ from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_office
 from orders.quoting.offered_date import due_if_accepted, earliest_date, require_seen
 from orders.records.moves import move, note, require_move
-from orders.records.numbering import next_number
+from orders.records.numbering import hold_series, next_number
 
 QUOTE_PREFIX: Final = "Q"
 Status = Quote.Status
@@ -246,6 +246,8 @@ def accept_quote(
     try:
         with transaction.atomic():
             _answer(quote, Status.ACCEPTED, acting_user, name, why="")
+            # Two quotes accepted at once: the second is dated behind the first one's order.
+            hold_series(ORDER_PREFIX)
             due_on = due_if_accepted(quote, timezone.localdate())
             require_seen(quote, due_on, seen_due_on)
             order = create_order_from_quote(

@@ -9,16 +9,18 @@ import pytest
 from django.db import connection
 
 from blendshop.errors import ChangedMeanwhile, DomainError
-from orders.models import Batch, BatchPart, Order, Paper, Tank
+from orders.models import Batch, BatchPart, Order, Paper, PlantProfile, Tank
 from orders.ordering.actions import cancel_order
 from orders.papers.actions import issue_batch_ticket
 from orders.planning.actions.planning import combine_batches, plan_batches, plan_together
 from orders.production.actions.batches import mark_made, release_batch
+from orders.quoting.actions.quotes import accept_quote
+from orders.quoting.offered_date import due_if_accepted
 from orders.records.moves import move
 from orders.reordering.actions import confirm_reorder
 from orders.reordering.sources import reorder_of_order
-from tests.factories import CompanyFactory
-from tests.orders.planning.plant_cases import placed_order, save_half_slow
+from tests.factories import CompanyFactory, ShipToFactory, in_days
+from tests.orders.planning.plant_cases import placed_order, save_half_slow, sent_quote
 from tests.orders.production.charging_cases import charge_all, lots_of, made_uncharged, read_density
 
 pytestmark = [
@@ -120,6 +122,34 @@ def test_a_ticket_asked_for_twice_at_once_is_issued_once(two_loads, plant_worker
     first, second = at_once(issue, issue)
     assert first == second
     assert Paper.objects.count() == 1
+
+
+def test_two_quotes_accepted_at_once_are_dated_one_behind_the_other(
+    shop, rep, company, monkeypatch
+):
+    PlantProfile.objects.update(lead_time_working_days=1)
+    revision, ship_to = save_half_slow(rep, company), ShipToFactory(company=company)
+    quotes = [sent_quote(rep, revision, ship_to, quantity=40) for _ in range(2)]
+    both_dated = threading.Barrier(2)
+
+    def date_and_wait(quote, today):
+        found = due_if_accepted(quote, today)
+        # Without the lock both have read the tanks before either has ordered.
+        with contextlib.suppress(threading.BrokenBarrierError):
+            both_dated.wait(timeout=3)
+        return found
+
+    monkeypatch.setattr("orders.quoting.actions.quotes.due_if_accepted", date_and_wait)
+    later = in_days(90)
+    at_once(
+        *(
+            lambda q=q: accept_quote(quote=q, acting_user=None, name="Casey", seen_due_on=later)
+            for q in quotes
+        )
+    )
+    first, second = sorted(Order.objects.values_list("due_on", flat=True))
+    # Ten loads, two a working day.
+    assert (second - first).days >= 5
 
 
 @pytest.fixture

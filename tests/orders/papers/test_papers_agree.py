@@ -13,6 +13,7 @@ from blendshop.errors import BadInput, IllegalMove
 from blendshop.figures.readers import house
 from formulas.engine.composition import guarantee_name
 from orders.compliance.tonnage import tonnage_report
+from orders.inventory.actions.lot_quality import Certificate, record_certificate
 from orders.labels.batch_label import batch_label
 from orders.labels.view import label_draft_view
 from orders.models import Batch, Order, Tank
@@ -263,9 +264,31 @@ def test_a_batch_released_clean_has_the_grade_of_its_own_papers_without_reading_
     read_density(batch, plant_worker)
     release_batch(batch=batch, acting_user=plant_worker)
     (part,) = batch.parts.all()
-    with django_assert_max_num_queries(4):
+    with django_assert_max_num_queries(5):
         quick = grades_of_parts([part.pk])
     assert quick == {part.pk: batch_label(part).draft.grade}
+
+
+def test_a_certificate_that_comes_after_the_release_lowers_the_grade_everywhere(
+    batch, plant_worker, formulator, office
+):
+    lots = made(batch, plant_worker)
+    read_density(batch, plant_worker)
+    release_batch(batch=batch, acting_user=plant_worker)
+    (part,) = batch.parts.all()
+    record_certificate(
+        lot=lots["UAN"],
+        certificate=Certificate(source="CoA 2", figures={"N.urea": 15.0}),
+        acting_user=formulator,
+    )
+    batch = Batch.objects.get(pk=batch.pk)
+    sold = sold_as(made_record(batch), batch.parts.get())
+    assert sold.needs_agreement
+    assert sold.grade != "24-0-3"
+    assert grades_of_parts([part.pk]) == {part.pk: sold.grade}
+    assert grades_of_batches([batch.number]) == {batch.number: sold.grade}
+    with pytest.raises(IllegalMove, match="no customer's agreement is written down"):
+        mark_shipped(order=order_of(batch), acting_user=office, why="urgent")
 
 
 def test_a_package_nobody_weighed_has_one_estimate_everywhere_and_it_is_marked(

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from formulas.models import BaseStock, Blend, BlendRevision
-from orders.models import Order, QuantityBreak, Quote
+from orders.models import Order, PlantProfile, QuantityBreak, Quote
 from orders.reordering.sources import reorder_of_order
 from tests.factories import today
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
@@ -55,6 +55,17 @@ def test_a_price_that_moved_since_it_was_shown_is_refused(request, order, person
         confirm(order, request.getfixturevalue(person), digest=seen.digest)
     assert Order.objects.count() == 1
     assert not Quote.objects.exists()
+
+
+def test_who_confirms_behind_another_order_sees_the_later_date_first(order, rep, customer):
+    PlantProfile.objects.update(lead_time_working_days=1)
+    shown = reorder_of_order(order)
+    # Forty totes more are ten loads: five days of the only tank.
+    placed_order(rep, order.company, quantity=40, revision=order.lines.get().revision)
+    with pytest.raises(ChangedMeanwhile, match="due date is later now"):
+        confirm(order, customer, reorder=shown)
+    assert Order.objects.count() == 2
+    assert confirm(order, customer).due_on > shown.due_on
 
 
 def test_a_recipe_solved_again_is_saved_as_a_revision_before_it_is_ordered(
