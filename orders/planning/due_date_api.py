@@ -16,6 +16,7 @@ from formulas.http_api.schema import Shape
 from formulas.models import BaseStock, Blend, BlendRevision
 from orders.models import Package
 from orders.planning.backlog import WantedBlend
+from orders.planning.default_load import tanks_in_use
 from orders.planning.due_dates import FROM_STOCK, read_due_dates
 from orders.planning.recipe_meetings import recipe_shares_pct
 
@@ -75,7 +76,10 @@ class DueDateView(ContractView):
 
 
 def due_date(body: Any, user: User) -> Mapping[str, Any]:
-    """Answer a due-date request; ``BadInput`` names every refused field."""
+    """Answer a due-date request; ``BadInput`` names every refused field, or that no tank is in use.
+
+    All lines together are limited: each load of them is put on a day.
+    """
     refusals = Refusals()
     node = Node(body, "", refusals)
     lines = list(node.children("lines"))
@@ -83,9 +87,13 @@ def due_date(body: Any, user: User) -> Mapping[str, Any]:
         refusals.add("lines", f"One to {_MOST_LINES} lines.")
     wanted = [_wanted(line, user) for line in lines[:_MOST_LINES]]
     node.done()
+    asked = [each for each in wanted if each is not None]
+    if sum(each.quantity for each in asked) > _MOST_PACKAGES:
+        refusals.add("lines", f"At most {_MOST_PACKAGES:,} packages together.")
     if refusals.fields:
         raise refusals.error()
-    found = read_due_dates(timezone.localdate()).of([each for each in wanted if each is not None])
+    tanks_in_use()  # without one nothing is made by any day
+    found = read_due_dates(timezone.localdate()).of(asked)
     return {
         "due_on": found.due_on.isoformat(),
         "made_on": found.made_on.isoformat(),

@@ -2,6 +2,8 @@
 
 import pytest
 
+from orders.models import Tank
+
 URL = "/api/v1/due-dates/"
 TWO_TOTES = {"package": "tote-265", "quantity": 2, "recipe": [{"code": "UAN", "pct": 100}]}
 
@@ -43,3 +45,15 @@ def test_the_answer_says_what_the_date_leaves_out(shop, signed_in, rep):
     found = asked(signed_in(rep), TWO_TOTES).json()
     assert found["due_on"] == max(found["released_on"], found["usual_on"])
     assert "time to buy stock is not counted" in found["not_counted"]
+
+
+def test_more_packages_than_anybody_makes_are_refused_over_all_lines(shop, signed_in, rep):
+    answer = asked(signed_in(rep), *(TWO_TOTES | {"quantity": 50_001},) * 2)
+    assert list(answer.json()["fields"]) == ["lines"]
+
+
+def test_without_a_tank_in_use_no_day_is_promised(shop, signed_in, rep):
+    Tank.objects.update(active=False)
+    answer = asked(signed_in(rep), TWO_TOTES)
+    assert answer.status_code == 400
+    assert "No blending tank is in use" in answer.content.decode()
