@@ -5,6 +5,7 @@ One door, so that a reading a formulator set aside as wrong is a density nowhere
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from orders.models import Batch, QualityReading
@@ -24,3 +25,9 @@ def counting_reading(batch: Batch) -> QualityReading | None:
     readings = QualityReading.objects.counting().filter(batch=batch)
     newest: QualityReading | None = readings.order_by("-pk").first()
     return newest
+
+
+def read_batches(batches: Sequence[Batch]) -> set[int]:
+    """Keys of those that have a reading that counts."""
+    readings = QualityReading.objects.counting().filter(batch__in=batches)
+    return set(readings.values_list("batch", flat=True))

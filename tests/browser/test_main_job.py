@@ -21,6 +21,9 @@ PICTURE = Path(__file__).resolve().parents[2] / "blendshop/static/shop/blend-pag
 BLEND = "Fairway wish, relaxed"
 
 
+pytestmark = pytest.mark.any_database
+
+
 @pytest.fixture
 def demo(transactional_db: None) -> None:
     put_in_demo()
@@ -105,7 +108,7 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     plant.goto(f"/batches/{batch_number}/")
     ticket = _pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
     assert batch_number in ticket
-    assert "Weigh and charge in this order" in ticket
+    assert "Stock, charged in this order" in ticket
     assert "$" not in ticket
     label = _pdf_text(plant, f"/batches/{batch_number}/parts/1/label/letter.pdf")
     assert "DRAFT for review" in label
