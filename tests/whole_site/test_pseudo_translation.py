@@ -26,7 +26,8 @@ from tests.whole_site.demo_world import route_arguments
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 
-#: Who looks at which pages. Not yet: the board and what a tank holds, whose words plans freeze.
+#: Who looks at which pages. Not yet: the board and what a tank holds, whose words plans freeze;
+#: a scale's own page cites its sources as they were published.
 PAGES: Final = {
     "plant": (
         "batch_charge",
@@ -42,7 +43,6 @@ PAGES: Final = {
         "recall_detail",
         "recall_list",
         "sample_list",
-        "scale_check",
         "scale_list",
         "handover_notes",
         "stock_levels",
