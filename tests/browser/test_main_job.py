@@ -3,7 +3,6 @@
 import os
 import re
 from collections.abc import Callable
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -11,12 +10,12 @@ import pytest
 from django.core.mail import EmailMessage
 from django.utils import timezone
 from playwright.sync_api import Page, expect
-from pypdf import PdfReader
 
 from blendshop.accounts.models import User
 from formulas.models import Blend
 from orders.demo.actions import load_demo
 from orders.models import Order, Quote
+from tests.browser.plant_pages import pdf_text
 
 #: The README shows this picture; run with BLENDSHOP_PICTURE=1 to take it anew.
 PICTURE = Path(__file__).resolve().parents[2] / "blendshop/static/shop/blend-page.png"
@@ -32,13 +31,6 @@ def demo(transactional_db: None, settings: Any) -> None:
 
 def _person(email: str) -> User:
     return User.objects.get(email=email)
-
-
-def _pdf_text(page: Page, url: str) -> str:
-    response = page.request.get(url)
-    assert response.status == 200
-    assert response.headers["content-type"] == "application/pdf"
-    return "\n".join(p.extract_text() for p in PdfReader(BytesIO(response.body())).pages)
 
 
 def _wish_and_quote(page: Page) -> str:
@@ -79,7 +71,7 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     number = _wish_and_quote(rep)
     quote = Quote.objects.get(number=number)
     assert quote.status == Quote.Status.SENT
-    quote_text = _pdf_text(rep, f"/quotes/{number}/pdf/")
+    quote_text = pdf_text(rep, f"/quotes/{number}/pdf/")
     assert BLEND in quote_text
     assert "25-0-5" in quote_text
     assert "argin" not in quote_text
@@ -107,11 +99,11 @@ def test_the_whole_job_from_a_call_to_the_reorder(
         plant.get_by_role("button", name=re.compile("^Plan")).click()
     batch_number = order.lines.get().parts.get().batch.number
     plant.goto(f"/batches/{batch_number}/")
-    ticket = _pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
+    ticket = pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
     assert batch_number in ticket
     assert "Weigh and charge in this order" in ticket
     assert "$" not in ticket
-    label = _pdf_text(plant, f"/batches/{batch_number}/parts/1/label/letter.pdf")
+    label = pdf_text(plant, f"/batches/{batch_number}/parts/1/label/letter.pdf")
     assert "DRAFT for review" in label
     assert "GUARANTEED ANALYSIS" in label.upper()
     assert "Derived from" in label
