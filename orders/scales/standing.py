@@ -79,7 +79,9 @@ class ScaleStanding:
             ) % {"day": told["day"], "who": newest.who}
         passed = _("Passed on %(day)s, up to %(to)s lb, by %(who)s.") % told
         if self.state is ScaleState.OVERDUE and self.due_on is not None:
-            late = _("Was to be verified again by %(day)s.") % {"day": reader().date(self.due_on)}
+            late = _("Was to be verified again by %(day)s.") % {
+                "day": date_format(self.due_on, "M j, Y")
+            }
             return f"{late} {passed}"
         return passed
 
