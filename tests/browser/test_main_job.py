@@ -3,17 +3,16 @@
 import os
 import re
 from collections.abc import Callable
-from io import BytesIO
 from pathlib import Path
 
 import pytest
 from django.core.mail import EmailMessage
 from playwright.sync_api import Page, expect
-from pypdf import PdfReader
 
 from blendshop.accounts.models import User
 from formulas.models import Blend
 from orders.models import Order, Quote
+from tests.browser.plant_pages import pdf_text
 from tests.demo_rows import put_in_demo
 
 #: The README shows this picture; run with BLENDSHOP_PICTURE=1 to take it anew.
@@ -31,13 +30,6 @@ def demo(transactional_db: None) -> None:
 
 def _person(email: str) -> User:
     return User.objects.get(email=email)
-
-
-def _pdf_text(page: Page, url: str) -> str:
-    response = page.request.get(url)
-    assert response.status == 200
-    assert response.headers["content-type"] == "application/pdf"
-    return "\n".join(p.extract_text() for p in PdfReader(BytesIO(response.body())).pages)
 
 
 def _wish_and_quote(page: Page) -> str:
@@ -78,7 +70,7 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     number = _wish_and_quote(rep)
     quote = Quote.objects.get(number=number)
     assert quote.status == Quote.Status.SENT
-    quote_text = _pdf_text(rep, f"/quotes/{number}/pdf/")
+    quote_text = pdf_text(rep, f"/quotes/{number}/pdf/")
     assert BLEND in quote_text
     assert "25-0-5" in quote_text
     assert "argin" not in quote_text
@@ -106,11 +98,11 @@ def test_the_whole_job_from_a_call_to_the_reorder(
         plant.get_by_role("button", name=re.compile("^Plan")).click()
     batch_number = order.lines.get().parts.get().batch.number
     plant.goto(f"/batches/{batch_number}/")
-    ticket = _pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
+    ticket = pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
     assert batch_number in ticket
     assert "Stock, charged in this order" in ticket
     assert "$" not in ticket
-    label = _pdf_text(plant, f"/batches/{batch_number}/parts/1/label/letter.pdf")
+    label = pdf_text(plant, f"/batches/{batch_number}/parts/1/label/letter.pdf")
     assert "DRAFT for review" in label
     assert "GUARANTEED ANALYSIS" in label.upper()
     assert "Derived from" in label

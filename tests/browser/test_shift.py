@@ -1,18 +1,17 @@
 """A shift on the plant's tablet in a real browser, from the delivery to the tonnage report."""
 
 import re
-from io import BytesIO
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
 from playwright.sync_api import Page, Route, expect
-from pypdf import PdfReader
 
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, Charge, Order, StockMovement
 from orders.production.steps import batch_steps
 from tests.browser.conftest import TABLET, Open
+from tests.browser.plant_pages import pdf_text, shown, weigh
 from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import make_shop, placed_order
 from tests.orders.production.charging_cases import (
@@ -33,30 +32,6 @@ def _receive(page: Page, code: str, pounds: str) -> str:
     return page.url.rstrip("/").rsplit("/", 1)[-1]
 
 
-def _weigh(page: Page, pounds: str, lot: str = "") -> None:
-    """A scanner types the code and Enter into whatever has the focus; then the weight."""
-    count = Charge.objects.count()
-    if lot:
-        expect(page.locator("#charge-lot")).to_be_focused()
-        page.keyboard.type(lot)
-        page.keyboard.press("Enter")
-    expect(page.locator("#charge-mass")).to_be_focused()
-    page.keyboard.type(pounds)
-    page.keyboard.press("Enter")
-    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
-    assert Charge.objects.count() == count + 1
-
-
-def _pdf_text(page: Page, url: str) -> str:
-    answer = page.request.get(url)
-    assert answer.status == 200, answer.text()[:500]
-    return " ".join(p.extract_text() for p in PdfReader(BytesIO(answer.body())).pages)
-
-
-def _shown(page: Page, place: str) -> str:
-    return page.locator(place).inner_text().replace(",", "")
-
-
 def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     tablet: Open, rep: User, company: Company, plant_worker: User, office: User
 ) -> None:
@@ -74,7 +49,7 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
         page.get_by_role("link", name="Weigh and charge").click()
 
     # Water from the main, 60 lb too much: said in words, and the tank will miss its nitrogen.
-    water = int(_shown(page, "#charge-left"))
+    water = int(shown(page, "#charge-left"))
     page.locator("#charge-mass").fill(str(water + 60))
     expect(page.locator("#charge-words")).to_have_text("60 lb over: too much")
     page.get_by_role("button", name="Save this weight").click()
@@ -90,7 +65,7 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
 
     while page.locator("#charge-form").is_visible():
         code = page.locator("#charge-code").inner_text()
-        _weigh(page, _shown(page, "#charge-left"), lots.get(code, ""))
+        weigh(page, shown(page, "#charge-left"), lots.get(code, ""))
     steps = batch_steps(batch)
     assert any(step.changes for step in steps)
     assert not any(step.is_addition for step in steps)
@@ -117,12 +92,12 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
         page.get_by_role("button", name="Filled: give them serials").click()
     serial = f"{batch.number}-01"
     expect(page.locator("main")).to_contain_text(serial)
-    record = _pdf_text(page, f"/batches/{batch.number}/record.pdf")
+    record = pdf_text(page, f"/batches/{batch.number}/record.pdf")
     assert all(lot in record for lot in lots.values())
     assert "60 lb over" in record
-    assert serial in _pdf_text(page, f"/batches/{batch.number}/package-labels.pdf")
-    assert "calculated" in _pdf_text(page, f"/batches/{batch.number}/parts/1/certificate.pdf")
-    assert serial in _pdf_text(page, f"/orders/{order.number}/packing-list.pdf")
+    assert serial in pdf_text(page, f"/batches/{batch.number}/package-labels.pdf")
+    assert "calculated" in pdf_text(page, f"/batches/{batch.number}/parts/1/certificate.pdf")
+    assert serial in pdf_text(page, f"/orders/{order.number}/packing-list.pdf")
 
     approve_labels(order)
     page.goto(f"/orders/{order.number}/")
@@ -140,7 +115,7 @@ def test_a_shift_from_three_deliveries_to_the_shipped_order_and_its_trace(
     shipped = order.ship_to
     day = timezone.localdate().isoformat()
     desk = tablet(office)
-    tonnage = _pdf_text(desk, f"/tonnage.pdf?state={shipped.state}&first={day}&last={day}")
+    tonnage = pdf_text(desk, f"/tonnage.pdf?state={shipped.state}&first={day}&last={day}")
     assert shipped.county in tonnage
     assert "24-0-3" in tonnage
 
@@ -150,12 +125,12 @@ def test_without_the_network_weighing_goes_on_and_everything_is_sent_in_order_af
 ) -> None:
     page = tablet()
     page.goto(f"/batches/{batch.number}/charge/")
-    _weigh(page, _shown(page, "#charge-left"))
+    weigh(page, shown(page, "#charge-left"))
     page.context.set_offline(True)
     for waiting in ("1 weight is", "2 weights are"):
         stock = page.locator("#charge-stock").inner_text()
         page.locator("#charge-lot-choices input").first.check()
-        page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+        page.locator("#charge-mass").fill(shown(page, "#charge-left"))
         page.get_by_role("button", name="Save this weight").click()
         expect(page.locator("#charge-network")).to_contain_text("Waiting for the network")
         expect(page.locator("#charge-network")).to_contain_text(f"{waiting} kept on this tablet")
@@ -190,7 +165,7 @@ def test_an_answer_that_is_lost_on_its_way_back_charges_nothing_twice(
         route.abort()  # the tablet never hears of it
 
     page.route("**/charge/", lose_the_first_answer)
-    page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+    page.locator("#charge-mass").fill(shown(page, "#charge-left"))
     page.get_by_role("button", name="Save this weight").click()
     expect(page.locator("#charge-network")).to_contain_text("Waiting for the network")
     assert lost == [200]
@@ -206,7 +181,7 @@ def test_a_late_answer_leaves_alone_what_is_being_typed(tablet: Open, batch: Bat
         "**/charge/",
         lambda route: route.continue_() if held else held.append(route),
     )
-    page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+    page.locator("#charge-mass").fill(shown(page, "#charge-left"))
     page.get_by_role("button", name="Save this weight").click()
     expect(page.locator("#charge-number")).to_have_text("2")
     lot = page.locator("#charge-lot-choices input").first.get_attribute("value") or ""
@@ -225,7 +200,7 @@ def test_a_refused_weight_is_said_in_words_and_kept_until_a_person_decides(
 ) -> None:
     page = tablet()
     page.goto(f"/batches/{batch.number}/charge/")
-    _weigh(page, _shown(page, "#charge-left"))
+    weigh(page, shown(page, "#charge-left"))
     page.locator("#charge-lot").fill("L-1999-0001")
     expect(page.locator("#charge-lot-words")).to_contain_text("the server checks it")
     with page.expect_response("**/charge/") as answer:
@@ -245,7 +220,7 @@ def test_without_javascript_the_plain_form_charges(tablet: Open, batch: Batch) -
     for count in (1, 2):
         if page.locator("#charge-lot").is_visible():
             page.locator("#charge-lot-choices input").first.check()
-        page.locator("#charge-mass").fill(_shown(page, "#charge-left"))
+        page.locator("#charge-mass").fill(shown(page, "#charge-left"))
         with page.expect_navigation():
             page.get_by_role("button", name="Save this weight").click()
         expect(page.locator("main")).to_contain_text("on target")
@@ -263,7 +238,7 @@ def test_the_plant_s_screens_fit_the_tablet_gloves_and_readers(
     path = "/planning/" if screen == "planning" else f"/batches/{batch.number}/{screen}/"
     page.goto(path)
     if screen == "charge":
-        _weigh(page, str(int(_shown(page, "#charge-left")) + 20))
+        weigh(page, str(int(shown(page, "#charge-left")) + 20))
     wide = page.evaluate("document.documentElement.scrollWidth")
     assert wide <= TABLET["width"]
     small = page.evaluate(
