@@ -79,14 +79,16 @@ class ScaleStanding:
             ) % {"day": told["day"], "who": newest.who}
         passed = _("Passed on %(day)s, up to %(to)s lb, by %(who)s.") % told
         if self.state is ScaleState.OVERDUE and self.due_on is not None:
-            late = _("Was to be verified again by %(day)s.") % {"day": reader().date(self.due_on)}
+            late = _("Was to be verified again by %(day)s.") % {
+                "day": date_format(self.due_on, "M j, Y")
+            }
             return f"{late} {passed}"
         return passed
 
 
 def at_words(moment: datetime) -> str:
-    """``Nov 29, 14:02`` by the plant's clock."""
-    return date_format(timezone.localtime(moment), "M j, H:i")
+    """``Nov 29, 2026 14:02`` by the plant's clock."""
+    return date_format(timezone.localtime(moment), "M j, Y H:i")
 
 
 def kinds_of(tank: Tank) -> tuple[ScaleKind, ...]:

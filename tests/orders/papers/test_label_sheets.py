@@ -8,7 +8,7 @@ import paper_samples as samples
 import pytest
 
 from blendshop.documents.styles import LEAST_LABEL_PT
-from orders.labels.blocks import BANNER
+from orders.labels.blocks import BANNER, DIRECTIONS_AND_ALL_CAUTIONS, ON_PLACARD
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view_models import LabelDraftView
 
@@ -137,7 +137,7 @@ def test_at_whatever_length_it_is_one_sheet_in_type_that_can_be_read(render, rea
 
 
 def long_label(**changes):
-    """More directions and cautions than 4 by 6 inches hold, and what of them stays on the package."""
+    """More cautions than 4 by 6 inches hold, of which one stays on the package."""
     cautions = (PRESCRIBED, *(f"Caution {n}: {samples.LONG_NAME}." for n in range(8)))
     return view(**{"cautions": cautions, "package_cautions": (PRESCRIBED,), "lot": "B-1"} | changes)
 
@@ -158,8 +158,7 @@ def test_a_small_label_without_room_leaves_directions_and_further_cautions_to_th
         "Guaranteed by / Garantizado por: Demo Liquid Blending Plant",
         "Lot / Lote: B-1",
         f"Cautions / Precauciones: {PRESCRIBED} Local codes, the product's SDS",
-        "Directions for use and all cautions / Modo de empleo y todas las precauciones:"
-        " see the placard on this package / véase el cartel en este envase.",
+        f"{DIRECTIONS_AND_ALL_CAUTIONS}: {ON_PLACARD}.",
     ):
         assert words in paper.flat
     assert "Caution 0" not in page
