@@ -70,7 +70,7 @@ def test_what_is_read_before_charging_stands_behind_it(read):
     behind = " ".join(" ".join(paper.pages[1:]).split())
     for text in (
         "Read each stock's SDS before opening it.",
-        "eye and skin irritant; corrodes copper, brass and zinc Source: supplier SDS",
+        "Eye and skin irritant. Corrodes copper, brass and zinc. Source: supplier SDS",
         "goggles; nitrile gloves",
         "Previous product in this tank: 18-0-0 with ferrous sulfate",
         "Rinsed by",

@@ -91,7 +91,7 @@ def _assert_pounds(said, packages):
     for package in packages:
         weight = f"{package.net_lb.normalize():,f}"
         assert f"{package.serial} ({weight} lb)" in said.texts["packing list"]
-        assert f"net {weight} lb" in said.texts["package labels"]
+        assert f"Net {weight} lb" in said.texts["package labels"]
         for name in LABELS:
             assert f"{package.net_lb:,.1f} lb" in said.texts[name]
         for name in ("order", "trace"):
