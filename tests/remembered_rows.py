@@ -5,22 +5,22 @@ time. The first test that asks builds them; a later one that stands on the very 
 what the building added and changed. A test that stands elsewhere has them built as ever.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence, Set
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from typing import Any, Final
 
 from django.apps import apps
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import DateTimeField, ForeignKey, Model
 from django.utils import timezone
 
 #: Rows of a table by key, each with ``_Given`` for what a build is called with.
 _Rows = dict[Any, tuple[Any, ...]]
 _State = dict[str, _Rows]
-#: A plan, a price, a label depend on nothing else; people and sessions come and go beside it.
-_APPS: Final = ("formulas", "orders")
+#: A plan, a price, a label depend on nothing else; people and companies are arguments.
+_APPS: Final = frozenset({"formulas", "orders"})
 #: Ways a build was begun on that are kept.
 _MOST_KEPT: Final = 4
 
@@ -45,13 +45,17 @@ class _Building:
 
 @dataclass
 class RememberedRows:
-    """``build(*given)`` with records to records (one, or a mapping of them, or None)."""
+    """``build(*given)`` with records to records (one, or a mapping of them, or None).
+
+    ``apps`` are those whose rows it reads and writes.
+    """
 
     build: Callable[..., Any]
+    apps: Set[str] = _APPS
     _kept: list[_Building] = field(default_factory=list)
 
     def __call__(self, *given: Model) -> Any:
-        before, today = _state(given), timezone.localdate()
+        before, today = _state(given, self.apps), timezone.localdate()
         said = [_said_of(each) for each in given]
         for known in self._kept:
             if known.on == today and known.given == said and known.before == before:
@@ -59,7 +63,7 @@ class RememberedRows:
                 return _again(known.returned)
         returned = self.build(*given)
         if len(self._kept) < _MOST_KEPT:
-            after = _state(given)
+            after = _state(given, self.apps)
             self._kept.append(_Building(today, said, before, after, _keys_of(returned)))
         return returned
 
@@ -94,6 +98,7 @@ def _again(keys: Any) -> Any:
 
 @dataclass(frozen=True)
 class _Table:
+    app: str
     name: str
     columns: tuple[str, ...]
     key: int
@@ -127,7 +132,7 @@ def _tables() -> dict[str, _Table]:
 def _read_tables() -> Iterator[_Table]:
     for model in apps.get_models(include_auto_created=True):
         meta = model._meta
-        if meta.app_label not in _APPS or meta.proxy or not meta.managed:
+        if meta.proxy or not meta.managed:
             continue
         fields = meta.local_concrete_fields
         columns = tuple(each.column for each in fields)
@@ -136,15 +141,16 @@ def _read_tables() -> Iterator[_Table]:
             for position, each in enumerate(fields)
             if isinstance(each, ForeignKey)
         )
-        yield _Table(meta.db_table, columns, columns.index(meta.pk.column), pointers)
+        key = columns.index(meta.pk.column)
+        yield _Table(meta.app_label, meta.db_table, columns, key, pointers)
 
 
-def _state(given: Sequence[Model]) -> _State:
+def _state(given: Sequence[Model], labels: Set[str]) -> _State:
     """Every row there is, by table; ``given`` by its position."""
     positions = {(each._meta.db_table, each.pk): _Given(at) for at, each in enumerate(given)}
     found: _State = {}
     with connection.cursor() as cursor:
-        for table in _with_rows(cursor):
+        for table in _with_rows(cursor, labels):
             cursor.execute(table.select())
             rows: _Rows = {}
             for values in cursor.fetchall():
@@ -158,10 +164,11 @@ def _state(given: Sequence[Model]) -> _State:
     return found
 
 
-def _with_rows(cursor: Any) -> list[_Table]:
+def _with_rows(cursor: Any, labels: Set[str]) -> list[_Table]:
     questions = [
         f"SELECT '{name}' WHERE EXISTS (SELECT 1 FROM \"{name}\")"  # noqa: S608
-        for name in _tables()
+        for name, table in _tables().items()
+        if table.app in labels
     ]
     cursor.execute(" UNION ALL ".join(questions))
     return [_tables()[row[0]] for row in cursor.fetchall()]
@@ -173,7 +180,7 @@ def _put_in(known: _Building, given: Sequence[Model]) -> None:
     def own(values: Sequence[Any]) -> list[Any]:
         return [given[each.position].pk if isinstance(each, _Given) else each for each in values]
 
-    with connection.cursor() as cursor:
+    with transaction.atomic(), connection.cursor() as cursor:
         for name in known.before.keys() | known.after.keys():
             table = _tables()[name]
             before, after = known.before.get(name, {}), known.after.get(name, {})

@@ -109,7 +109,9 @@ def label_state(part: BatchPart) -> LabelState:
     covering = next((a for a in standing if covers(a.approved, now)), None)
     if metals_above(label):
         covering = None
-    ended = standing[0] if standing and covering is None else None
+    # An approval of another single load says nothing of this one.
+    near = (each for each in standing if each.approved.only_of in ("", now.only_of))
+    ended = next(near, None) if covering is None else None
     taken_back = max((a.withdrawal for a in withdrawn), key=lambda row: row.pk, default=None)
     if taken_back is not None and (
         covering is not None or differences(taken_back.approval.approved, now)

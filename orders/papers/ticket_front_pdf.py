@@ -150,7 +150,10 @@ def _charging(view: BatchTicketView, kind: FrontType) -> Table:
     header = [
         "",
         flowables.prose("Stock, charged in this order", styles.CAPTION),
-        flowables.prose("Weigh, lb (±)", styles.CAPTION_RIGHT),
+        flowables.prose(
+            "Weigh, lb (±)" if any(step.tolerance_lb for step in view.steps) else "Weigh, lb",
+            styles.CAPTION_RIGHT,
+        ),
         flowables.prose("Running, lb", styles.CAPTION_RIGHT),
         flowables.prose("Lot, and below it the actual lb", styles.CAPTION),
         "",

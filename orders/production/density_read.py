@@ -1,10 +1,11 @@
-"""The density a batch was read at: what label, certificate and later plans go by.
+"""The density a batch was read at: what its record, and with it every paper, goes by.
 
 One door, so that a reading a formulator set aside as wrong is a density nowhere.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from orders.models import Batch, QualityReading
@@ -26,10 +27,7 @@ def counting_reading(batch: Batch) -> QualityReading | None:
     return newest
 
 
-def batch_density(batch: Batch, calculated_lb_per_gal: float) -> BatchDensity:
-    """What was read, at the plan's temperature; without a reading what was calculated."""
-    reading = counting_reading(batch)
-    if reading is None:
-        at_f = batch.load_plan.density_window.temperature_f
-        return BatchDensity(calculated_lb_per_gal, at_f, is_read=False)
-    return BatchDensity(reading.density_at_reference, reading.reference_f, is_read=True)
+def read_batches(batches: Sequence[Batch]) -> set[int]:
+    """Keys of those that have a reading that counts."""
+    readings = QualityReading.objects.counting().filter(batch__in=batches)
+    return set(readings.values_list("batch", flat=True))

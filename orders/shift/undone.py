@@ -13,7 +13,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders.inventory.holds import hold_words_by_batch
-from orders.models import Batch, Order, PackageSerial, QualityReading, UnsentWeights
+from orders.models import Batch, Order, PackageSerial, UnsentWeights
+from orders.production.density_read import read_batches
 from orders.scales.standing import at_words
 from orders.shift.tanks_today import Begun, TankToday
 
@@ -113,8 +114,7 @@ def _to_clean(tanks: Iterable[TankToday]) -> Iterator[Undone]:
 
 
 def _to_read_or_release(mixed: Sequence[Batch], holds: dict[int, str]) -> Iterator[Undone]:
-    counting = QualityReading.objects.counting().filter(batch__in=mixed)
-    read = set(counting.values_list("batch", flat=True))
+    read = read_batches(mixed)
     for batch in mixed:
         url = reverse("batch_quality", args=[batch.number])
         hold = holds.get(batch.pk, "")

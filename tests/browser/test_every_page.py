@@ -8,25 +8,21 @@ from axe_playwright_python.sync_playwright import Axe
 from django.db import connection
 from django.test import override_settings
 from django.urls import reverse
-from django.utils import timezone
 from playwright.sync_api import Page
 
 from blendshop.accounts.models import User
-from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
-from tests.whole_site.test_permission_matrix import (
-    COLUMNS,
-    TABLE,
-    _arguments,
-    _recall_what_is_shipped,
-    _receive_a_lot,
-    _register_a_jar,
-)
+from tests.whole_site.demo_world import load_one_of_everything, route_arguments
+from tests.whole_site.test_permission_matrix import COLUMNS, TABLE
 
-pytestmark = pytest.mark.skipif(
-    connection.vendor == "postgresql", reason="how wide a page is does not depend on the database"
-)
+pytestmark = [
+    pytest.mark.any_database,
+    pytest.mark.skipif(
+        connection.vendor == "postgresql",
+        reason="how wide a page is does not depend on the database",
+    ),
+]
 
 WIDTHS = (1280, 768, 390)
 #: No pages of ours: a service's answers, files, and the reader of the API description.
@@ -53,11 +49,7 @@ NO_PAGES += ("batch_lot",)
 @pytest.fixture
 def people(transactional_db: None, tmp_path: Path) -> Iterator[dict[str, User | None]]:
     with override_settings(MEDIA_ROOT=tmp_path):
-        with override_settings(DEBUG=True):
-            load_demo(today=timezone.localdate())
-        _receive_a_lot()
-        _register_a_jar()
-        _recall_what_is_shipped()
+        load_one_of_everything()
         staff = {roles[0].value: User.objects.get(email=email) for email, _, roles in STAFF}
         own = User.objects.get(email=CUSTOMERS[1]["people"][0][0])
         yield {"nobody": None, "customer": own, **staff}
@@ -85,13 +77,13 @@ def test_every_page_fits_every_width_and_is_accessible(
     page = page_for(people[column])
     wrong = []
     for name in pages_of(column):
-        url = reverse(name, kwargs=_arguments(name))
+        url = reverse(name, kwargs=route_arguments(name))
+        answer = page.goto(url)
+        if answer is None or answer.status != 200:
+            wrong.append(f"{url}: {answer and answer.status}")
+            continue
         for width in WIDTHS:
             page.set_viewport_size({"width": width, "height": 900})
-            answer = page.goto(url)
-            if answer is None or answer.status != 200:
-                wrong.append(f"{url}: {answer and answer.status}")
-                break
             runs_to = page.evaluate("document.documentElement.scrollWidth")
             if runs_to > width:
                 wrong.append(f"{url} at {width}: {runs_to} wide")

@@ -5,29 +5,28 @@ import re
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import pytest
 from django.core.mail import EmailMessage
-from django.utils import timezone
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from blendshop.accounts.models import User
 from formulas.models import Blend
-from orders.demo.actions import load_demo
 from orders.models import Order, Quote
+from tests.demo_rows import put_in_demo
 
 #: The README shows this picture; run with BLENDSHOP_PICTURE=1 to take it anew.
 PICTURE = Path(__file__).resolve().parents[2] / "blendshop/static/shop/blend-page.png"
 BLEND = "Fairway wish, relaxed"
 
 
+pytestmark = pytest.mark.any_database
+
+
 @pytest.fixture
-def demo(transactional_db: None, settings: Any) -> None:
-    settings.DEBUG = True
-    load_demo(today=timezone.localdate())
-    settings.DEBUG = False
+def demo(transactional_db: None) -> None:
+    put_in_demo()
 
 
 def _person(email: str) -> User:
@@ -109,7 +108,7 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     plant.goto(f"/batches/{batch_number}/")
     ticket = _pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
     assert batch_number in ticket
-    assert "Weigh and charge in this order" in ticket
+    assert "Stock, charged in this order" in ticket
     assert "$" not in ticket
     label = _pdf_text(plant, f"/batches/{batch_number}/parts/1/label/letter.pdf")
     assert "DRAFT for review" in label

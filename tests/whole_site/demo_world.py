@@ -3,13 +3,12 @@
 from typing import Any
 
 from django.core.files.base import ContentFile
-from django.test import Client, override_settings
+from django.test import Client
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
-from orders.demo.actions import load_demo
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
@@ -28,13 +27,13 @@ from orders.models import (
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
 from orders.shift.actions.unsent import report_unsent
+from tests.demo_rows import put_in_demo
 from tests.orders.inventory.stock_cases import make_lot
 
 
 def load_one_of_everything() -> None:
     """The demo with a lot, a jar, a package, a recall and an unsent weight more."""
-    with override_settings(DEBUG=True):
-        load_demo(today=timezone.localdate())
+    put_in_demo()
     _receive_a_lot()
     _register_a_jar()
     _number_a_package()

@@ -27,6 +27,7 @@ from orders.production.actions.packaging import fill_packages
 from orders.quoting.actions.paper import issue_quote_paper
 from orders.recall.actions import issue_recall_letter, open_recall
 from tests.factories import BaseStockFactory
+from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import WISH, accepted_order, make_shop, save_half_slow
 from tests.orders.production.charging_cases import charged_and_made, new_key, read_density
 
@@ -148,6 +149,7 @@ def _papers(
     yield "placard", issue_label_placard(part=part, **by)
     yield "label 4 by 6", issue_small_label(part=part, **by)
     order.refresh_from_db()
+    approve_labels(order)
     mark_shipped(order=order, **by)
     recall = open_recall(
         source=batch.number,

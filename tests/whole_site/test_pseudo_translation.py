@@ -5,6 +5,7 @@ placeholders. What stands outside of them on a page has to be a value of the dat
 with its unit, or what a label calls a nutrient, which stays as the law writes it.
 """
 
+import itertools
 import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
@@ -20,11 +21,13 @@ from django.utils.safestring import SafeString
 
 from formulas.engine.composition import NAMES, SHORT_NAMES
 from formulas.engine.label.metals import METALS
+from formulas.engine.plant.scale_tolerance import SMALLEST_SOURCE, ScaleClass, tolerance_source
 from tests.whole_site.demo_world import route_arguments
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 
-#: Who looks at which pages. Not yet: the board and what a tank holds, whose words plans freeze.
+#: Who looks at which pages. Not yet: the board and what a tank holds, whose words plans freeze;
+#: a scale's own page cites its sources as they were published.
 PAGES: Final = {
     "plant": (
         "batch_charge",
@@ -40,7 +43,6 @@ PAGES: Final = {
         "recall_detail",
         "recall_list",
         "sample_list",
-        "scale_check",
         "scale_list",
         "handover_notes",
         "stock_levels",
@@ -64,7 +66,8 @@ PAGES: Final = {
 #: The same in every language: the product, symbols.
 SAME: Final = re.compile(r"\b(?:Blendshop|pH|CSV|PDF)\b")
 _UNIT: Final = r"(?:lb/gal|fl oz|lb|gal|°F|ppm|in)"
-_FIGURE: Final = re.compile(rf"\d[\d.,]* ?{_UNIT}(?![A-Za-z])")
+#: A figure with its unit, or a day as the figures of the house write it (months are CLDR's).
+_FIGURE: Final = re.compile(rf"\d[\d.,]* ?{_UNIT}(?![A-Za-z])|[A-Z][a-z]+ \d{{1,2}}, \d{{4}}")
 _PIECE: Final = re.compile(r"(<[^>]*>|%\(\w+\)[sd]|\{\w*\})")
 _MARKED: Final = re.compile("⟦[^⟦⟧]*⟧")
 #: What a person has typed, or may change, is data.
@@ -127,6 +130,20 @@ def values() -> Iterator[str]:
             yield from leaves(list(row))
 
 
+def sources() -> Iterator[str]:
+    """Where the tolerances of scales were read, and how far that may be trusted."""
+    read = [
+        SMALLEST_SOURCE,
+        *(
+            tolerance_source(each, is_acceptance=is_acceptance)
+            for each, is_acceptance in itertools.product(ScaleClass, (False, True))
+        ),
+    ]
+    for source in read:
+        yield source.text
+        yield source.mark.label
+
+
 def leaves(value: object) -> Iterator[str]:
     if isinstance(value, str):
         yield " ".join(value.split())
@@ -140,7 +157,7 @@ def leaves(value: object) -> Iterator[str]:
 
 def data_pattern() -> re.Pattern[str]:
     """Any value of the database or name of a content, the longest that fits."""
-    known = {*values(), *NAMES.values(), *SHORT_NAMES.values(), *METALS.values()}
+    known = {*values(), *NAMES.values(), *SHORT_NAMES.values(), *METALS.values(), *sources()}
     found = {value for value in known if re.search("[A-Za-z]{2}", value)}
     any_of = "|".join(re.escape(value) for value in sorted(found, key=len, reverse=True))
     return re.compile(rf"(?<![A-Za-z])(?:{any_of})(?![A-Za-z])")

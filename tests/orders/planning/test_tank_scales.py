@@ -66,6 +66,7 @@ def test_the_back_office_edits_tolerance_and_small_scale(tank, signed_in):
         "fine_step_lb": "0.1",
         "fine_max_lb": "60",
         "loads_a_day": 3,
+        "scale_class": "III",
         "active": "on",
     }
     assert client.post(page, typed).status_code == 302

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from orders.models import PackageSerial, Paper
+from orders.models import Batch, PackageSerial, Paper
 from orders.papers.actions import issue_packing_list
 from orders.recall.actions import free_all, hold_all, open_recall
 from tests.orders.production.charging_cases import new_key
@@ -20,6 +20,7 @@ def part(batch):
 
 @pytest.fixture
 def package(part, plant_worker):
+    Batch.objects.filter(pk=part.batch_id).update(status="released")
     return PackageSerial.objects.create(
         part=part,
         serial=f"{part.batch.number}-01",

@@ -20,7 +20,7 @@ from orders.planning.actions.planning import plan_batches
 from orders.production.actions.batches import release_batch
 from orders.production.actions.quality import adopt_density, set_aside_reading
 from orders.production.as_made import as_made
-from orders.production.density_read import batch_density, counting_reading
+from orders.production.density_read import counting_reading
 from orders.production.made_record import made_record
 from orders.production.release_checks import NO_READING, release_hindrances
 from orders.production.steps import batch_steps
@@ -63,7 +63,7 @@ def test_a_wrong_reading_is_no_density_on_label_certificate_or_record(made, too_
     release_batch(batch=made, acting_user=formulator, why="Hydrometer off.", reading_is_wrong=True)
     computed = calculated(made)
     assert counting_reading(made) is None
-    assert not batch_density(made, computed).is_read
+    assert not made_record(made).density.is_read
     assert charged_contents(made_record(made)).density_lb_per_gal == computed
     part = made.parts.get()
     assert label_draft_view(part).density_lb_per_gal == pytest.approx(computed, abs=1e-4)
