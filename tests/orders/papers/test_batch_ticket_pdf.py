@@ -61,7 +61,7 @@ def test_the_first_page_is_what_the_load_is_charged_from(read):
         "Charged by Date, time Checked by Date, time Sample kept by Released by",
     ):
         assert text in front
-    for behind in ("Rinsed by", "eye and skin irritant", "CAUTION.", "quart jar", "driver calls"):
+    for behind in ("Rinsed by", "Eye and skin irritant", "CAUTION.", "quart jar", "driver calls"):
         assert behind not in front
 
 
