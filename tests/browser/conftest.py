@@ -19,8 +19,11 @@ from tests.orders.production.charging_cases import lots_of, planned_batch
 
 #: A plant's tablet, upright.
 TABLET = {"width": 820, "height": 1180}
-#: What chromium itself writes on the console when the network is away or a weight is refused.
-EXPECTED = re.compile(r"net::ERR_(INTERNET_DISCONNECTED|FAILED)|status of (400|409)")
+#: What chromium itself writes on the console when the network is away, a weight is refused or a
+#: test wants no worker.
+EXPECTED = re.compile(
+    r"net::ERR_(INTERNET_DISCONNECTED|FAILED)|status of (400|409)|Worker registration blocked"
+)
 
 Open = Callable[..., Page]
 
@@ -148,12 +151,17 @@ def tablet(
     contexts, problems = [], []
 
     def open_page(
-        user: User | None = None, *, script: bool = True, width: int = TABLET["width"]
+        user: User | None = None,
+        *,
+        script: bool = True,
+        width: int = TABLET["width"],
+        worker: bool = True,
     ) -> Page:
         context = browser.new_context(
             base_url=live_server.url,
             viewport={"width": width, "height": TABLET["height"]},
             java_script_enabled=script,
+            service_workers="allow" if worker else "block",
         )
         contexts.append(context)
         client = Client()
