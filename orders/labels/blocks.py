@@ -40,6 +40,10 @@ MADE_FOR: Final = "Made for / Hecho para"
 DELIVERED: Final = "Delivered / Entregado"
 DIRECTIONS: Final = "Directions for use / Modo de empleo"
 CAUTIONS: Final = "Cautions / Precauciones"
+DIRECTIONS_AND_ALL_CAUTIONS: Final = (
+    "Directions for use and all cautions / Modo de empleo y todas las precauciones"
+)
+ON_PLACARD: Final = "see the placard on this package / véase el cartel en este envase"
 APPROVED: Final = "Label approved by {who} on {day}"
 IN_USE_BEFORE: Final = "Label in use since {day}, before labels were approved here"
 QR_CAPTION: Final = "Papers of this lot / Documentos del lote"
@@ -266,16 +270,25 @@ def head_with_code(
 
 
 def running_text(
-    view: LabelDraftView, kind: LabelType, notes: Sequence[str] = ()
+    view: LabelDraftView, kind: LabelType, notes: Sequence[str] = (), *, has_placard: bool = False
 ) -> list[Flowable]:
-    """Particulars, directions and cautions, each a paragraph behind its heading."""
+    """Particulars, directions and cautions, each a paragraph behind its heading.
+
+    ``has_placard`` leaves directions and the further cautions to the placard beside the label.
+    """
+    cautions = view.package_cautions if has_placard else view.cautions
     (guarantor, purchaser, *short) = particulars(view, compact=True)
     paragraphs = [
         _behind(*guarantor),
         _behind(*purchaser),
         "&nbsp; ".join(_behind(heading, text) for heading, text in short),
-        *([_behind(DIRECTIONS, " ".join(view.directions))] if view.directions else []),
-        _behind(CAUTIONS, " ".join((*view.cautions, wording.DEFERENCE, *notes))),
+        *(
+            [_behind(DIRECTIONS, " ".join(view.directions))]
+            if view.directions and not has_placard
+            else []
+        ),
+        _behind(CAUTIONS, " ".join((*cautions, wording.DEFERENCE, *notes))),
+        *([_behind(DIRECTIONS_AND_ALL_CAUTIONS, f"{ON_PLACARD}.")] if has_placard else []),
     ]
     return [
         each

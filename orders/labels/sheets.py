@@ -1,6 +1,9 @@
 """The label without its review: a placard that is read across a yard, and a 4 by 6 inch label.
 
-Both print every line of the label on one sheet. A layout starts at its largest type and shrinks
+Both are one sheet. The placard prints every line of the label; the small label too where it has
+room, else what must be read on the package itself, and refers to the placard beside it for
+directions and further cautions (common practice, no source; the state's own text decides). A
+layout starts at its largest type and shrinks
 step by step, never below what is read at arm's length. A label that needs more room than that
 is not printed piecemeal: its sheet says so and names the larger layout to take.
 """
@@ -9,7 +12,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from reportlab.lib.pagesizes import LETTER
@@ -98,10 +101,21 @@ def _placard_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[
 
 def _small_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[Flowable]:
     """The same words closer: the code beside the head, and running text for lists."""
+    return _small(view, kind, sheet, has_placard=False)
+
+
+def _beside_placard_story(view: LabelDraftView, kind: LabelType, sheet: Sheet) -> list[Flowable]:
+    return _small(view, kind, sheet, has_placard=True)
+
+
+def _small(
+    view: LabelDraftView, kind: LabelType, sheet: Sheet, *, has_placard: bool
+) -> list[Flowable]:
+    notes = _notes(view)
     return [
         label_blocks.head_with_code(view, kind, sheet.width, qr_side=sheet.qr_side),
         *label_blocks.analysis(view, kind),
-        *label_blocks.running_text(view, kind, _notes(view)),
+        *label_blocks.running_text(view, kind, notes, has_placard=has_placard),
     ]
 
 
@@ -129,20 +143,28 @@ SMALL: Final = Sheet(
     story=_small_story,
     larger="the tote placard, 8½ by 11 in,",
 )
+BESIDE_PLACARD: Final = replace(SMALL, story=_beside_placard_story)
 
 
 def render_label_placard(view: LabelDraftView) -> bytes:
     """The tote placard, US Letter, as PDF bytes; the same view gives the same bytes."""
-    return _fitted(PLACARD, view)
+    return _fitted(PLACARD, view) or _told(PLACARD, view)
 
 
 def render_label_small(view: LabelDraftView) -> bytes:
     """The 4 by 6 inch label as PDF bytes; the same view gives the same bytes."""
-    return _fitted(SMALL, view)
+    return _fitted(SMALL, view) or _beside_placard(view) or _told(SMALL, view)
 
 
-def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes:
-    """A sheet for each package weight, at the largest scale that fits; else one that says so."""
+def _beside_placard(view: LabelDraftView) -> bytes | None:
+    """The small label that refers to the placard, where there is one to refer to."""
+    if not view.package_cautions or _fitted(PLACARD, view) is None:
+        return None
+    return _fitted(BESIDE_PLACARD, view)
+
+
+def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes | None:
+    """A sheet for each package weight, at the largest scale that fits; None where none does."""
     room = _page(sheet, view).frames[0].height
     weights = view.each_weight()
     for scale in sheet.scales:
@@ -153,6 +175,11 @@ def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes:
         pdf, pages = _drawn(sheet, view, stories)
         if pages == len(stories):
             return pdf
+    return None
+
+
+def _told(sheet: Sheet, view: LabelDraftView) -> bytes:
+    """One sheet that says it does not fit, and what to take."""
     return _drawn(sheet, view, [_does_not_fit(sheet, view)])[0]
 
 

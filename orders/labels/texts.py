@@ -5,7 +5,7 @@ A starting point for the reviewer, who checks them against the state's own text 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Final
 
@@ -14,6 +14,7 @@ from formulas.engine.composition import content_pct
 from formulas.engine.label.rules import WARNINGS
 from formulas.engine.mark import Mark
 from formulas.engine.units import FL_OZ_PER_GAL, product_gal_per_lb
+from orders.papers import standing_texts
 from orders.papers.standing_texts import StandingText
 
 RATE_BY_LAW: Final = StandingText(
@@ -65,6 +66,17 @@ MOLYBDENUM: Final = StandingText(
     " grazing animals.",
     "after WAC 16-200-711",
 )
+#: What a small label leaves to the placard beside it: how and where to apply and to store. The
+#: package itself keeps what a state prescribes, warnings, hazard classes and how to handle it.
+ON_PLACARD: Final = frozenset(
+    {*standing_texts.CAUTIONS, standing_texts.IRON, standing_texts.PHOSPHATE}
+    - {standing_texts.HANDLING}
+)
+SPLIT: Final = (
+    "Where the label of 4 by 6 inches has no room, directions and the cautions on applying and"
+    " storing stand on the placard of the same package alone"
+    f" ({Mark.COMMON_PRACTICE}); the state's own text decides."
+)
 _WARNING_TEXTS: Final[Mapping[str, StandingText]] = {"B": BORON, "Mo": MOLYBDENUM}
 
 
@@ -74,6 +86,11 @@ def warnings(guarantees: Mapping[str, Decimal]) -> tuple[StandingText, ...]:
         key for key, pct in guarantees.items() for rule in WARNINGS if rule.applies(key, pct)
     )
     return tuple(_WARNING_TEXTS[key] for key in called if key in _WARNING_TEXTS)
+
+
+def on_package(cautions: Iterable[StandingText]) -> tuple[StandingText, ...]:
+    """The cautions that also the smallest label prints (split: common practice, no source)."""
+    return tuple(caution for caution in cautions if caution not in ON_PLACARD)
 
 
 def directions(

@@ -85,6 +85,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
         purpose_statement=_purpose(draft),
         directions=tuple(sentence.text for sentence in how),
         cautions=tuple(sentence.text for sentence in cautions),
+        package_cautions=tuple(sentence.text for sentence in label_texts.on_package(cautions)),
         not_claimed=tuple(
             paper.NotClaimed(
                 LABELS.get(item.key, _SLOW_CLAIM_NAME), item.pct, item.rule, item.source
@@ -295,6 +296,7 @@ def _review_notes(
         f"Net contents are of one package; for this customer the load fills {filling_words(part)}."
         f" {_weighed_words(part, label)}"
     )
+    yield label_texts.SPLIT
     yield "Spanish words on this label are our own translation; have them read."
     for content in label.contents.stocks:
         yield from content.metal_sources

@@ -102,10 +102,12 @@ class LabelDraftView(Snapshot):
     until packages are weighed. ``packages`` has the own net contents of each weight there is.
     Everything up to ``cautions`` is printed on the label; the rest is for the reviewer.
     ``approved_on`` is the day a formulator, ``approved_by``, approved it; with no name the day
-    since which it was in use before labels were approved.
+    since which it was in use before labels were approved. ``package_cautions`` are those of
+    ``cautions`` that stay on the package where a placard beside it has them all; none in labels
+    of before, which are never split.
     """
 
-    OMITTED = frozenset({"approved_on"})
+    OMITTED = frozenset({"approved_on", "package_cautions"})
 
     plant: Plant
     number: str
@@ -138,6 +140,7 @@ class LabelDraftView(Snapshot):
     duties: tuple[DutyLine, ...] = ()
     metals: tuple[MetalLine, ...] = ()
     packages: tuple[PackageNet, ...] = ()
+    package_cautions: tuple[str, ...] = ()
     approved_by: str = ""
     approved_on: dt.date | None = None
 

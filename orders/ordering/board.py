@@ -86,7 +86,10 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
     is_staff_role = has_role(user, *STAFF)
     lines = list(order.lines.select_related("revision__blend", "package"))
     of_order = BatchPart.objects.filter(order_line__order=order)
-    labels = Paper.objects.visible_to(user).filter(kind=Paper.Kind.LABEL_DRAFT, part__in=of_order)
+    of_labels = Paper.objects.visible_to(user).filter(
+        kind=Paper.Kind.LABEL_DRAFT, part__in=of_order
+    )
+    labels = list(of_labels.listed().select_related("part__batch"))
     papers = Paper.objects.visible_to(user).filter(
         Q(kind=Paper.Kind.CERTIFICATE, part__in=of_order)
         | Q(kind=Paper.Kind.PACKING_LIST, order=order)
@@ -102,7 +105,8 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "made_otherwise": made_otherwise(lines) if is_staff_role else [],
         "parts": _shown(of_order) if is_staff_role else [],
         "papers": papers.select_related("part__batch", "order").defer("pdf", "snapshot"),
-        "labels": labels.listed().select_related("part__batch"),
+        "labels": labels,
+        "has_label_drafts": any(label.is_label_draft for label in labels),
         "not_approved": _not_approved(order) if is_staff_role else [],
         "is_here": order.status in OPEN_STATES,
         "events": order.events.all(),

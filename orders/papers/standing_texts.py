@@ -18,6 +18,12 @@ class StandingText:
     source: str
 
 
+#: What whoever handles the package needs beside any hazard class.
+HANDLING: Final = StandingText(
+    "Read the SDS of the product before use. Wear goggles and chemical-resistant gloves. Keep"
+    " out of reach of children. Not for aquatic use.",
+    Mark.FROM_MEMORY,
+)
 CAUTIONS: Final = (
     StandingText(
         "Do not apply near water, storm drains or drainage ditches. Do not apply if heavy rain is"
@@ -40,11 +46,7 @@ CAUTIONS: Final = (
         " setbacks differ.",
         "Florida Administrative Register, notice of change for 5E-1.003(2)3, 11/10/2014",
     ),
-    StandingText(
-        "Read the SDS of the product before use. Wear goggles and chemical-resistant gloves. Keep"
-        " out of reach of children. Not for aquatic use.",
-        Mark.FROM_MEMORY,
-    ),
+    HANDLING,
     StandingText(
         "Store closed in a waterproof container, indoors or raised; clean up spills on hard"
         " surfaces promptly.",

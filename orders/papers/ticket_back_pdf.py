@@ -49,7 +49,9 @@ def _safety(view: BatchTicketView) -> list[Flowable]:
 
 
 def _safety_row(stock: StockSafety) -> list[object]:
-    hazards: list[Flowable] = [flowables.prose("; ".join(stock.hazards) or "see SDS")]
+    hazards: list[Flowable] = [
+        flowables.prose(f"{'. '.join(stock.hazards)}." if stock.hazards else "see SDS")
+    ]
     if stock.source:
         hazards.append(flowables.prose(f"Source: {stock.source}", styles.SMALL_ITALIC))
     return [

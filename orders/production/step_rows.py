@@ -111,7 +111,7 @@ def _wear(stock: StockSafety | None) -> str:
         return sds_decides
     parts = [
         _("Wear: %(ppe)s.") % {"ppe": "; ".join(stock.ppe)} if stock.ppe else "",
-        _("Hazards: %(hazards)s.") % {"hazards": "; ".join(stock.hazards)} if stock.hazards else "",
+        _("Hazards: %(hazards)s.") % {"hazards": ". ".join(stock.hazards)} if stock.hazards else "",
         sds_decides,
     ]
     return " ".join(part for part in parts if part)

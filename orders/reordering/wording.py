@@ -92,11 +92,11 @@ def price_sentence(earlier: Earlier | None, price: PriceBreakdown) -> str:
     now = price.price_per_gal
     if earlier is None:
         return _("Price per gal {price}; there is no earlier order to compare it with.").format(
-            price=_dollars(now)
+            price=_dollars(now, 4)
         )
     if now == earlier.price_per_gal:
         return _("Price per gal unchanged at {price} since {then}.").format(
-            price=_dollars(now), then=earlier.said
+            price=_dollars(now, 4), then=earlier.said
         )
     up = now > earlier.price_per_gal
     places = 4 if money(now) == money(earlier.price_per_gal) else 2

@@ -87,8 +87,8 @@ class ScaleStanding:
 
 
 def at_words(moment: datetime) -> str:
-    """``Nov 29, 14:02`` by the plant's clock."""
-    return date_format(timezone.localtime(moment), "M j, H:i")
+    """``Nov 29, 2026 14:02`` by the plant's clock."""
+    return date_format(timezone.localtime(moment), "M j, Y H:i")
 
 
 def kinds_of(tank: Tank) -> tuple[ScaleKind, ...]:

@@ -8,10 +8,10 @@ from enum import StrEnum
 
 from django.db.models import Count
 from django.urls import reverse
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from blendshop.figures.readers import reader
 from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, Order, PackageSerial, UnsentWeights
 from orders.production.density_read import read_batches
@@ -154,6 +154,6 @@ def _to_ship() -> Iterator[Undone]:
     for order in made.select_related("company"):
         words = _("For %(customer)s, due %(due)s: made, not shipped.") % {
             "customer": order.company,
-            "due": reader().date(order.due_on),
+            "due": date_format(order.due_on, "D, M j"),
         }
         yield Undone(Kind.SHIP, order.number, words, reverse("order_detail", args=[order.number]))

@@ -454,10 +454,22 @@ def test_a_customer_finds_the_label_named_for_what_it_is(
     url = reverse("order_detail", args=[order.number])
     client = signed_in(customer)
     issue_label_draft(part=part, acting_user=formulator)
-    assert f"Label draft of lot {part.batch.number}" in client.get(url).content.decode()
+    html = client.get(url).content.decode()
+    assert f"Label draft of lot {part.batch.number}" in html
+    assert "A draft is for review" in html
     approve(part, formulator)
     issue_label_draft(part=part, acting_user=formulator)
     assert f"Label of lot {part.batch.number}" in client.get(url).content.decode()
+
+
+def test_nothing_is_said_of_drafts_where_every_label_is_approved(
+    part, order, customer, formulator, signed_in
+):
+    approve(part, formulator)
+    issue_label_draft(part=part, acting_user=formulator)
+    html = signed_in(customer).get(reverse("order_detail", args=[order.number])).content.decode()
+    assert f"Label of lot {part.batch.number}" in html
+    assert "A draft is for review" not in html
 
 
 def test_a_record_of_what_was_approved_reads_back(part, formulator):

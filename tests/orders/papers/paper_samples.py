@@ -138,7 +138,7 @@ def batch_ticket(step_count=5, **changes):
             StockSafety(
                 "UAN32",
                 "UAN solution 32-0-0",
-                ("eye and skin irritant", "corrodes copper, brass and zinc"),
+                ("Eye and skin irritant", "Corrodes copper, brass and zinc"),
                 ("goggles", "nitrile gloves"),
                 "supplier SDS",
             ),

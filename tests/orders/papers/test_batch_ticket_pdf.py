@@ -61,7 +61,7 @@ def test_the_first_page_is_what_the_load_is_charged_from(read):
         "Charged by Date, time Checked by Date, time Sample kept by Released by",
     ):
         assert text in front
-    for behind in ("Rinsed by", "eye and skin irritant", "CAUTION.", "quart jar", "driver calls"):
+    for behind in ("Rinsed by", "Eye and skin irritant", "CAUTION.", "quart jar", "driver calls"):
         assert behind not in front
 
 
@@ -70,7 +70,7 @@ def test_what_is_read_before_charging_stands_behind_it(read):
     behind = " ".join(" ".join(paper.pages[1:]).split())
     for text in (
         "Read each stock's SDS before opening it.",
-        "eye and skin irritant; corrodes copper, brass and zinc Source: supplier SDS",
+        "Eye and skin irritant. Corrodes copper, brass and zinc. Source: supplier SDS",
         "goggles; nitrile gloves",
         "Previous product in this tank: 18-0-0 with ferrous sulfate",
         "Rinsed by",

@@ -1,4 +1,4 @@
-"""The tote placard and the 4 by 6 inch label: the whole label, on its sheet, never clipped."""
+"""The tote placard and the 4 by 6 inch label: on one sheet each, never clipped."""
 
 import dataclasses
 import json
@@ -8,7 +8,7 @@ import paper_samples as samples
 import pytest
 
 from blendshop.documents.styles import LEAST_LABEL_PT
-from orders.labels.blocks import BANNER
+from orders.labels.blocks import BANNER, DIRECTIONS_AND_ALL_CAUTIONS, ON_PLACARD
 from orders.labels.sheets import render_label_placard, render_label_small
 from orders.labels.view_models import LabelDraftView
 
@@ -134,6 +134,62 @@ def test_at_whatever_length_it_is_one_sheet_in_type_that_can_be_read(render, rea
             whole += 1
             assert all(words in paper.flat for words in cautions)
     assert whole >= 2
+
+
+def long_label(**changes):
+    """More cautions than 4 by 6 inches hold, of which one stays on the package."""
+    cautions = (PRESCRIBED, *(f"Caution {n}: {samples.LONG_NAME}." for n in range(8)))
+    return view(**{"cautions": cautions, "package_cautions": (PRESCRIBED,), "lot": "B-1"} | changes)
+
+
+PRESCRIBED = "DANGER: causes serious eye damage (H318). Contains a demo acid."
+
+
+def test_a_small_label_without_room_leaves_directions_and_further_cautions_to_the_placard(read):
+    label = long_label()
+    paper = read(render_label_small(label))
+    (page,) = paper.pages
+    for words in (
+        "Half slow summer 24-0-3",
+        "Net weight / Peso neto: 2,855.1 lb",
+        "GUARANTEED ANALYSIS",
+        "0.10% Chelated Iron",
+        "Derived from: Urea-Triazone Solution",
+        "Guaranteed by / Garantizado por: Demo Liquid Blending Plant",
+        "Lot / Lote: B-1",
+        f"Cautions / Precauciones: {PRESCRIBED} Local codes, the product's SDS",
+        f"{DIRECTIONS_AND_ALL_CAUTIONS}: {ON_PLACARD}.",
+    ):
+        assert words in paper.flat
+    assert "Caution 0" not in page
+    assert label.directions[0] not in paper.flat
+    assert min(type_sizes(paper)) >= LEAST_LABEL_PT
+    placard = read(render_label_placard(label)).flat
+    assert all(words in placard for words in (*label.directions, *label.cautions))
+
+
+def test_a_small_label_with_room_refers_to_no_placard(read):
+    label = view(package_cautions=("Caution 0.",), cautions=("Caution 0.", "Caution 1."))
+    flat = read(render_label_small(label)).flat
+    assert "Caution 0. Caution 1." in flat
+    assert "placard" not in flat
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"package_cautions": (f"{samples.LONG_NAME}. " * 40,)},
+        # Nobody is sent to a placard that cannot be printed.
+        {"cautions": tuple(f"Caution {n}: {samples.LONG_NAME}." for n in range(60))},
+        # A label of before says nothing of what stays on the package.
+        {"package_cautions": ()},
+    ],
+    ids=["even-that-does-not-fit", "no-placard", "of-before"],
+)
+def test_a_small_label_that_cannot_be_split_says_that_it_does_not_fit(read, changes):
+    flat = read(render_label_small(long_label(**changes))).flat
+    assert "This label does not fit 4 by 6 in" in flat
+    assert "see the placard" not in flat
 
 
 @every_sheet

@@ -56,10 +56,10 @@ def test_the_screen_says_what_to_weigh_how_closely_and_where_to_stop(batch, lots
 
 def test_the_screen_says_what_to_wear_for_the_stock_at_hand(batch, lots, plant):
     first, *others = batch.load_plan.safety
-    told = replace(first, ppe=("Chemical goggles",), hazards=("Slippery when spilled",))
+    told = replace(first, ppe=("Chemical goggles",), hazards=("Danger: corrosive", "Slippery"))
     freeze_otherwise(batch, safety=(told, *others))
     html = plant.get(url(batch)).content.decode()
-    assert "Wear: Chemical goggles. Hazards: Slippery when spilled. Read the stock" in html
+    assert "Wear: Chemical goggles. Hazards: Danger: corrosive. Slippery. Read the stock" in html
     assert "the SDS decides" in plant.get(f"{url(batch)}?step=2").content.decode()
 
 

@@ -207,6 +207,8 @@ def test_the_page_lists_who_is_not_told_first(plant, recall, rep, signed_in):
     assert html.index("Customer B") < html.index("Customer A")
     assert "Casey stops." in html
     assert "1 not told yet" in html
+    for held in affected(plant.lot.code).tanks:
+        assert f"{held.lb:,.1f} lb of {held.batch}" in html
     refused = client.post(url, {**sent, "told_at": "nonsense", "key": new_key()})
     assert refused.status_code == 400
     assert "Casey stops." in refused.content.decode()

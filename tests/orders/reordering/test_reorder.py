@@ -20,7 +20,9 @@ def test_with_nothing_changed_the_price_is_the_same_and_the_recipe_too(order):
     reorder = reorder_of_order(order)
     (line,) = reorder.lines
     assert reorder.price.total == order.total
-    assert line.price_change.startswith("Price per gal unchanged at $")
+    assert line.price_change.startswith(
+        f"Price per gal unchanged at ${line.price.price_per_gal:.4f} since"
+    )
     assert order.number in line.price_change
     assert (line.wish, line.reasons, line.changes) == (None, (), ())
 

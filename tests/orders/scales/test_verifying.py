@@ -135,7 +135,9 @@ def test_a_scale_is_overdue_after_the_plants_own_interval(tank, plant_worker):
     PlantProfile.objects.update(scale_check_days=9)
     overdue = state(tank)
     assert overdue.state is ScaleState.OVERDUE
-    assert "Was to be verified again by" in overdue.words
+    due = overdue.due_on
+    assert due is not None
+    assert f"Was to be verified again by {due:%b} {due.day}, {due.year}. Passed" in overdue.words
     assert "up to 1,000 lb" in overdue.words
 
 

@@ -128,7 +128,8 @@ def test_a_released_batch_is_to_be_filled_then_closed_and_its_order_shipped(batc
     fill, ship = undone()
     assert fill == ("fill", batch.number, "Released; 0 of 2 packages filled.")
     assert ship[:2] == ("ship", order.number)
-    assert "made, not shipped" in ship[2]
+    due = f"{order.due_on:%a, %b} {order.due_on.day}"
+    assert ship[2].endswith(f", due {due}: made, not shipped.")
     part = batch.parts.get()
     fill_packages(part=part, net_lb=[2800], key=new_key(), acting_user=plant_worker)
     assert "1 of 2 packages filled" in undone()[0][2]
