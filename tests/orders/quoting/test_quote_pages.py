@@ -16,7 +16,9 @@ from tests.orders.quoting.quote_cases import make_revision
 
 pytestmark = pytest.mark.django_db
 #: What the plant keeps to itself; none of it may reach a customer's page.
-HOUSE_WORDS = ["margin", "cost", "shrink", "blending,", "laboratory", "floor", "tier", "approv"]
+HOUSE_WORDS = ["margin", "cost", "shrink", "blending,", "laboratory", "floor", "tier"]
+#: What is said of a quote the office has to look at; labels are approved on every page.
+HOUSE_WORDS += ["approval", "approved by"]
 
 
 def sheet(world, lines=1, **changes):
