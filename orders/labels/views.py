@@ -70,17 +70,17 @@ def label_approve(request: HttpRequest, number: str, position: int) -> HttpRespo
     part = get_part_for(user, number, position)
     form = ApprovalForm(request.POST, state=label_page(part)["state"])
     refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            approve_label(
-                part=part,
-                acting_user=user,
-                seen=form.cleaned_data["seen"],
-                confirmed=form.confirmed,
-                note=form.cleaned_data["note"],
-            )
-            messages.success(request, _("The label is approved."))
-            return redirect("label_detail", number, position)
+    if refusals.taken(
+        lambda typed: approve_label(
+            part=part,
+            acting_user=user,
+            seen=typed["seen"],
+            confirmed=form.confirmed,
+            note=typed["note"],
+        )
+    ):
+        messages.success(request, _("The label is approved."))
+        return redirect("label_detail", number, position)
     return _label_page(request, user, part, approval_form=form, status=refusals.status)
 
 
@@ -92,11 +92,11 @@ def label_withdraw(request: HttpRequest, number: str, position: int) -> HttpResp
     part = get_part_for(user, number, position)
     form = WithdrawForm(request.POST)
     refusals = Refusals(form)
-    if form.is_valid():
-        with refusals:
-            withdraw_approval(part=part, acting_user=user, why=form.cleaned_data["withdrawn_why"])
-            messages.success(request, _("The approval is withdrawn; the label is a draft again."))
-            return redirect("label_detail", number, position)
+    if refusals.taken(
+        lambda typed: withdraw_approval(part=part, acting_user=user, why=typed["withdrawn_why"])
+    ):
+        messages.success(request, _("The approval is withdrawn; the label is a draft again."))
+        return redirect("label_detail", number, position)
     return _label_page(request, user, part, withdraw_form=form, status=refusals.status)
 
 

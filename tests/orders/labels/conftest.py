@@ -37,3 +37,16 @@ def charged(batch: Batch, plant_worker: User) -> Callable[..., BatchPart]:
         return batch.parts.get()
 
     return charge
+
+
+@pytest.fixture
+def office_and_plant(office):
+    """Somebody who may order and plan."""
+    office.is_superuser = True
+    office.save()
+    return office
+
+
+@pytest.fixture
+def part(batch) -> BatchPart:
+    return batch.parts.get()

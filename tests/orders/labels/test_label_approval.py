@@ -9,7 +9,6 @@ from django.urls import reverse
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from formulas.engine.label.metals import METALS
-from orders.frozen.approved_label import ApprovedLabel
 from orders.frozen.load_plan import StockMetal
 from orders.labels import approved, batch_label, standing
 from orders.labels.actions import (
@@ -21,7 +20,6 @@ from orders.labels.actions import (
     withdraw_approval,
 )
 from orders.labels.standing import label_state
-from orders.labels.waiting import waiting_labels
 from orders.models import (
     Batch,
     BatchPart,
@@ -30,15 +28,12 @@ from orders.models import (
     LoweredPromise,
     Order,
     Package,
-    Tank,
 )
 from orders.ordering.actions import mark_shipped
-from orders.planning.actions.planning import plan_batches
 from tests.factories import PackageFactory, ShipToFactory
-from tests.orders.labels.approvals import approve, approve_labels
+from tests.orders.labels.approvals import approve, approve_labels, label_url, planned_again
 from tests.orders.labels.label_cases import text_of
-from tests.orders.labels.room_cases import with_room
-from tests.orders.planning.plant_cases import freeze_otherwise, placed_order
+from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import new_key, received
 
 LAYOUTS = (issue_label_draft, issue_label_placard, issue_small_label)
@@ -46,28 +41,6 @@ LAYOUTS = (issue_label_draft, issue_label_placard, issue_small_label)
 
 def again(part: BatchPart) -> BatchPart:
     return BatchPart.objects.select_related("batch").get(pk=part.pk)
-
-
-def planned_again(order: Order, by, **more) -> BatchPart:
-    """The next load of the revision; to the same ship-to, in the same package unless said."""
-    line = order.lines.get()
-    asked = {"revision": line.revision, "ship_to": order.ship_to, "package": line.package}
-    later = placed_order(by, order.company, **({"quantity": 1} | asked | more))
-    (batch,) = plan_batches(order=later, tank=Tank.objects.get(), acting_user=by)
-    return with_room(batch).parts.get()
-
-
-@pytest.fixture
-def office_and_plant(office):
-    """Somebody who may order and plan."""
-    office.is_superuser = True
-    office.save()
-    return office
-
-
-@pytest.fixture
-def part(batch) -> BatchPart:
-    return batch.parts.get()
 
 
 # --- Who and when ------------------------------------------------------------------------------
@@ -397,81 +370,3 @@ def test_a_withdrawn_approval_ships_nothing(part, order, office, formulator):
     withdraw_approval(part=part, acting_user=formulator, why="Wrong.")
     with pytest.raises(IllegalMove, match="label is not approved"):
         mark_shipped(order=order, acting_user=office, why="no serials here")
-
-
-# --- Pages -------------------------------------------------------------------------------------
-def label_url(part: BatchPart) -> str:
-    return reverse("label_detail", args=[part.batch.number, part.position])
-
-
-def test_batch_and_order_page_say_whether_the_label_is_approved(
-    part, order, plant_worker, formulator, signed_in
-):
-    client = signed_in(plant_worker)
-    pages = [
-        reverse("batch_detail", args=[part.batch.number]),
-        reverse("order_detail", args=[order.number]),
-    ]
-    for url in pages:
-        html = client.get(url).content.decode()
-        assert "Label not approved." in html
-        assert label_url(part) in html
-    approve(part, formulator)
-    for url in pages:
-        assert f"Label approved by {formulator} on" in client.get(url).content.decode()
-
-
-def test_only_a_formulator_sees_the_button_and_others_what_is_missing(
-    part, plant_worker, formulator, signed_in
-):
-    assert "Approve this label" in signed_in(formulator).get(label_url(part)).content.decode()
-    html = signed_in(plant_worker).get(label_url(part)).content.decode()
-    assert "Approve this label" not in html
-    assert "A formulator approves it; until then nothing under this label ships." in html
-
-
-def test_labels_that_wait_stand_in_one_list_each_label_once(
-    part, order, office_and_plant, formulator, signed_in
-):
-    later = planned_again(order, office_and_plant)
-    (waiting,) = waiting_labels(formulator)
-    assert {state.part for state in waiting.states} == {part, later}
-    client = signed_in(formulator)
-    html = client.get(reverse("labels_waiting")).content.decode()
-    assert part.batch.number in html
-    assert later.batch.number in html
-    assert reverse("labels_waiting") in client.get(reverse("batch_list")).content.decode()
-    approve(part, formulator)
-    assert waiting_labels(formulator) == []
-    assert "every label of a planned or made load stands approved" in (
-        client.get(reverse("labels_waiting")).content.decode()
-    )
-
-
-def test_a_customer_finds_the_label_named_for_what_it_is(
-    part, order, customer, formulator, signed_in
-):
-    url = reverse("order_detail", args=[order.number])
-    client = signed_in(customer)
-    issue_label_draft(part=part, acting_user=formulator)
-    html = client.get(url).content.decode()
-    assert f"Label draft of lot {part.batch.number}" in html
-    assert "A draft is for review" in html
-    approve(part, formulator)
-    issue_label_draft(part=part, acting_user=formulator)
-    assert f"Label of lot {part.batch.number}" in client.get(url).content.decode()
-
-
-def test_nothing_is_said_of_drafts_where_every_label_is_approved(
-    part, order, customer, formulator, signed_in
-):
-    approve(part, formulator)
-    issue_label_draft(part=part, acting_user=formulator)
-    html = signed_in(customer).get(reverse("order_detail", args=[order.number])).content.decode()
-    assert f"Label of lot {part.batch.number}" in html
-    assert "A draft is for review" not in html
-
-
-def test_a_record_of_what_was_approved_reads_back(part, formulator):
-    now = label_state(part).now
-    assert ApprovedLabel.from_json(now.to_json()) == now
