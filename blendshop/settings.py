@@ -29,6 +29,7 @@ CSRF_TRUSTED_ORIGINS: list[str] = env.list("BLENDSHOP_TRUSTED_ORIGINS", [])
 INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",
     "blendshop.accounts.apps.AccountsConfig",
+    "blendshop.outbox.apps.OutboxConfig",
     "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
@@ -139,6 +140,7 @@ ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"  # people are added by the office, not by themselves
 ACCOUNT_RATE_LIMITS = {"login": "120/m/ip", "login_failed": "60/m/ip,5/300s/key"}
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False  # the page says the same, and nobody gets a mail
 EMAIL_BACKEND = env.str("BLENDSHOP_EMAIL_BACKEND", "django.core.mail.backends.console.EmailBackend")
 DEFAULT_FROM_EMAIL = env.str("BLENDSHOP_FROM_EMAIL", "office@plant.example")
 EMAIL_HOST = env.str("BLENDSHOP_EMAIL_HOST", "localhost")
@@ -146,6 +148,8 @@ EMAIL_PORT = env.int("BLENDSHOP_EMAIL_PORT", 25)
 EMAIL_HOST_USER = env.str("BLENDSHOP_EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = env.str("BLENDSHOP_EMAIL_PASSWORD", "")
 EMAIL_USE_TLS = env.bool("BLENDSHOP_EMAIL_TLS", False)
+#: For each step of the talk with the mail server; only the worker waits for it.
+EMAIL_TIMEOUT = env.int("BLENDSHOP_EMAIL_TIMEOUT", 15)
 
 # --- Background work -----------------------------------------------------------------------
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
@@ -156,7 +160,7 @@ DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
     "orders.quoting.tasks.expire_quotes_of_the_day",
 ]
-REPEATED_TASKS: dict[str, int] = {}
+REPEATED_TASKS = {"blendshop.outbox.actions.deliver_overdue": 300}
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"

@@ -1,6 +1,5 @@
 """Customer companies: their people, their addresses, the terms they buy at."""
 
-from functools import partial
 from typing import Any
 from urllib.parse import quote as url_quote
 
@@ -9,7 +8,6 @@ from allauth.account.utils import user_pk_to_url_str
 from django.conf import settings
 from django.contrib.auth.models import Group
 from django.core.exceptions import ValidationError
-from django.core.mail import send_mail
 from django.db import transaction
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -17,9 +15,12 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
+from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role, require_role
 from orders.models import CustomerTerms, FreightZone, PriceTier, ShipTo
 
+#: The kind of record the mails to a customer's people are about; its key is the company's.
+ABOUT = "customer"
 KEEPS_CUSTOMERS = (Role.REP, Role.OFFICE)
 
 
@@ -106,5 +107,11 @@ def _mail_welcome(person: User, acting_user: User) -> None:
         "orders/customers/mail/customer_welcome.txt",
         {"person": person, "acting_user": acting_user, "page_url": settings.SITE_URL + path},
     )
-    send = partial(send_mail, "Your login", text, settings.DEFAULT_FROM_EMAIL, [person.email])
-    transaction.on_commit(send, robust=True)
+    post_mail(
+        to=[person.email],
+        subject="Your login",
+        text=text,
+        about=(ABOUT, str(person.company_id)),
+        caused_by=acting_user,
+        has_secret=True,
+    )

@@ -9,8 +9,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.outbox.actions import resend_mail
+from blendshop.outbox.models import Mail
+from blendshop.outbox.standing import mails_about
 from blendshop.roles import Role, role_required
 from orders.customers.actions import (
+    ABOUT,
     KEEPS_CUSTOMERS,
     add_company,
     add_person,
@@ -43,7 +47,11 @@ def customer_list(request: HttpRequest) -> HttpResponse:
 def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     company = get_customer_for(user, pk)
-    context = {**customer_page(company, user), "person_form": PersonForm()}
+    context = {
+        **customer_page(company, user),
+        "person_form": PersonForm(),
+        "mails": mails_about(ABOUT, str(company.pk)),
+    }
     return render(request, "orders/portal/customer_detail.html", context)
 
 
@@ -111,10 +119,22 @@ def customer_add_person(request: HttpRequest, pk: int) -> HttpResponse:
     person = add_person(acting_user=user, company=company, **wanted)
     messages.success(
         request,
-        _("{person} is added; a mail to {email} asks for a password.").format(
+        _("{person} is added; a link to choose a password will be mailed to {email}.").format(
             person=person, email=person.email
         ),
     )
+    return redirect("customer_detail", pk)
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_POST
+def customer_mail_resend(request: HttpRequest, pk: int, mail_pk: int) -> HttpResponse:
+    """Try a mail to one of the customer's people again that was given up."""
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    mail = get_object_or_404(Mail.objects.about(ABOUT, str(company.pk)), pk=mail_pk)
+    resend_mail(mail, acting_user=user)
+    messages.success(request, _("The mail to {to} will be sent again.").format(to=mail.to))
     return redirect("customer_detail", pk)
 
 
