@@ -29,6 +29,7 @@ CSRF_TRUSTED_ORIGINS: list[str] = env.list("BLENDSHOP_TRUSTED_ORIGINS", [])
 INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",
     "blendshop.accounts.apps.AccountsConfig",
+    "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
     "django.contrib.admin",
@@ -49,6 +50,8 @@ INSTALLED_APPS = [
     "django_htmx",
     "django_include_bootstrap",
     "lucide",
+    "django_tasks",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
@@ -143,6 +146,17 @@ EMAIL_PORT = env.int("BLENDSHOP_EMAIL_PORT", 25)
 EMAIL_HOST_USER = env.str("BLENDSHOP_EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = env.str("BLENDSHOP_EMAIL_PASSWORD", "")
 EMAIL_USE_TLS = env.bool("BLENDSHOP_EMAIL_TLS", False)
+
+# --- Background work -----------------------------------------------------------------------
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+#: A worker inside `runserver`, so that development needs one command; production has `run_worker`.
+EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
+#: Tasks put on the queue once a day of the plant's calendar, and every so many seconds.
+DAILY_TASKS = [
+    "blendshop.jobs.tasks.tidy_queue",
+    "orders.quoting.tasks.expire_quotes_of_the_day",
+]
+REPEATED_TASKS: dict[str, int] = {}
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
