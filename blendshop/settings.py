@@ -10,6 +10,8 @@ import dj_database_url
 from csp.constants import NONE, SELF
 from environs import Env
 
+from blendshop.media_storage import media_storage
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = Env()
 
@@ -176,7 +178,7 @@ STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
 MEDIA_ROOT = env.path("BLENDSHOP_MEDIA_ROOT", BASE_DIR / "media")
 STATICFILES_DIRS = [BASE_DIR / "blendshop" / "static"]
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": media_storage(env.str("BLENDSHOP_MEDIA_URL", "")),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
