@@ -1,1 +1,3 @@
 """What both apps share."""
+
+__version__ = "0.1.0"

@@ -1,10 +1,11 @@
-"""What every template may use: the shop's currency and the visitor's roles."""
+"""What every template may use: the shop's currency, its version and the visitor's roles."""
 
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
 
+from blendshop import __version__
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
 
 
@@ -13,6 +14,7 @@ def shop(request: HttpRequest) -> dict[str, Any]:
     roles = roles_of(user) if user is not None else frozenset()
     return {
         "currency": settings.CURRENCY,
+        "version": __version__ if roles & STAFF else "",
         "roles": {role.value for role in roles},
         "may_blend": bool(roles & BLENDS),
         "sees_cost": bool(roles & SEES_COST),

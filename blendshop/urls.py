@@ -2,20 +2,24 @@
 
 from allauth.account.decorators import secure_admin_login
 from django.contrib import admin
-from django.contrib.auth.decorators import login_not_required
 from django.urls import include, path
 
 from blendshop import views
+from blendshop.monitoring import views as monitoring
 
 admin.site.site_header = "Blendshop back office"
 admin.site.site_title = "Back office"
 admin.site.index_title = "Back office"
 admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign] # allauth's way
 
+handler404 = "blendshop.views.not_found"
+handler500 = "blendshop.views.server_error"
+
 urlpatterns = [
     path("", views.home, name="home"),
-    path("healthz", login_not_required(views.alive), name="alive"),
-    path("readyz", login_not_required(views.ready), name="ready"),
+    path("healthz", monitoring.alive, name="alive"),
+    path("readyz", monitoring.ready, name="ready"),
+    path("metrics", monitoring.metrics, name="metrics"),
     path("people/", include("blendshop.accounts.urls")),
     path("", include("formulas.urls")),
     path("", include("orders.urls")),

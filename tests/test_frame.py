@@ -10,11 +10,6 @@ from blendshop.accounts.models import User
 from tests.factories import PASSWORD
 
 
-def test_health_needs_no_sign_in(db: None) -> None:
-    assert Client().get("/healthz").content == b"ok"
-    assert Client().get("/readyz").content == b"ready"
-
-
 def test_a_visitor_is_sent_to_sign_in() -> None:
     response = Client().get("/")
     assert response.status_code == 302

@@ -18,6 +18,7 @@ from datetime import date
 from typing import Any
 
 from blendshop.errors import DomainError
+from blendshop.monitoring.metrics import SOLVE_SECONDS
 from formulas.answers.answer import Answer, SolvedAnswer
 from formulas.contracts.formulation_answer import PLACES, answer_of
 from formulas.contracts.formulation_request import ParsedRequest, needs_catalogue, read_request
@@ -126,9 +127,10 @@ def _answered(problem: BlendProblem, found: MarginSolved | MarginOutOfReach) -> 
 
 @contextmanager
 def trusted() -> Iterator[None]:
-    """Nothing is shown when the engine's own checks fail."""
+    """Nothing is shown when the engine's own checks fail; how long it took is counted."""
     try:
-        yield
+        with SOLVE_SECONDS.time():
+            yield
     except EngineFailure as failure:
         log.exception("The engine gave no trustworthy answer")
         raise NoTrustworthyAnswer(

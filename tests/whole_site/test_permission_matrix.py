@@ -101,6 +101,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "lot_receive": ("get", "snnnyyy"),
     "lot_release": ("post", "snnnnyn"),
     "lot_transfer": ("post", "snnnyyn"),
+    "metrics": ("get", "nnnnnnn"),
     "order_board": ("get", "syyyyyy"),
     "order_cancel": ("post", "snnynny"),
     "order_detail": ("get", "synyyyy"),
