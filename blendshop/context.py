@@ -1,10 +1,12 @@
-"""What every template may use: the shop's currency and the visitor's roles."""
+"""What every template may use: the shop's currency, the visitor's roles, the idle limit."""
 
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
 
+from blendshop.accounts.models import User
+from blendshop.accounts.second_factor import is_required
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
 
 
@@ -18,4 +20,6 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         "sees_cost": bool(roles & SEES_COST),
         "sees_prices": bool(roles & SEES_PRICES),
         "is_plant_staff": bool(roles & STAFF),
+        "idle_minutes": settings.SESSION_IDLE_MINUTES,
+        "needs_second_factor": isinstance(user, User) and is_required(user),
     }
