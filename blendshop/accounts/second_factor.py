@@ -28,7 +28,7 @@ def is_required(user: User) -> bool:
 
 def is_set_up(user: User) -> bool:
     """Whether the person has an authenticator app or a passkey."""
-    return Authenticator.objects.filter(user_id=user.pk, type__in=FACTORS).exists()
+    return bool(Authenticator.objects.filter(user_id=user.pk, type__in=FACTORS).exists())
 
 
 def was_shown(request: HttpRequest) -> bool:

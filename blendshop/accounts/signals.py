@@ -4,6 +4,7 @@ from typing import Any
 
 from allauth.account.adapter import get_adapter
 from allauth.account.signals import password_changed, password_reset, user_logged_in
+from allauth.core import context
 from allauth.mfa.models import Authenticator
 from allauth.mfa.signals import (
     authentication_failed,
@@ -52,11 +53,18 @@ def _password_reset(request: HttpRequest, user: User, **kwargs: Any) -> None:
     get_adapter()._delete_login_attempts_cached_email(request, email=user.email)
 
 
+@receiver(post_save, sender=Authenticator)
+def _set_up(instance: Authenticator, created: bool, **kwargs: Any) -> None:  # noqa: FBT001
+    """Whoever sets one up has it: this session need not show it once more."""
+    request = context.request
+    if created and instance.type in FACTORS and request is not None:
+        note_shown(request)
+
+
 @receiver(authenticator_added)
 def _added(request: HttpRequest, user: User, authenticator: Authenticator, **kwargs: Any) -> None:
     if authenticator.type not in FACTORS:
         return
-    note_shown(request)
     what = authenticator.get_type_display()
     write_event(Kind.FACTOR_ADDED, who=user, whom=user, what=what, address=address_of(request))
 
