@@ -15,6 +15,8 @@ from marshmallow.validate import ContainsOnly, OneOf, Range
 from blendshop.environment import environment, refuse_what_is_wrong
 from blendshop.monitoring.logs import logging_setting
 
+from blendshop.media_storage import media_storage
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environment()
 
@@ -207,7 +209,7 @@ STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
 MEDIA_ROOT = env.path("BLENDSHOP_MEDIA_ROOT", BASE_DIR / "media")
 STATICFILES_DIRS = [BASE_DIR / "blendshop" / "static"]
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": media_storage(env.str("BLENDSHOP_MEDIA_URL", "")),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
