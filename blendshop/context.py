@@ -5,11 +5,13 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 
+from blendshop.plant_steps import STEPS_LEFT
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
 
 
 def shop(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
+    session = getattr(request, "session", None)
     roles = roles_of(user) if user is not None else frozenset()
     return {
         "currency": settings.CURRENCY,
@@ -18,4 +20,5 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         "sees_cost": bool(roles & SEES_COST),
         "sees_prices": bool(roles & SEES_PRICES),
         "is_plant_staff": bool(roles & STAFF),
+        "steps_left": bool(roles & STAFF) and bool(session and session.get(STEPS_LEFT)),
     }

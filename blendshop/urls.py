@@ -13,7 +13,6 @@ admin.site.index_title = "Back office"
 admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign] # allauth's way
 
 urlpatterns = [
-    path("", views.home, name="home"),
     path("healthz", login_not_required(views.alive), name="alive"),
     path("readyz", login_not_required(views.ready), name="ready"),
     path("people/", include("blendshop.accounts.urls")),

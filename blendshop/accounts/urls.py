@@ -1,10 +1,13 @@
-"""Sign-in, sign-out, password reset and change: the only account pages there are."""
+"""Sign-in, sign-out, password reset and change, set-up: the only account pages there are."""
 
 from allauth.account import views
 from django.urls import path, re_path
 
+from blendshop.accounts.views import set_up, sign_in
+
 urlpatterns = [
-    path("login/", views.login, name="account_login"),
+    path("login/", sign_in, name="account_login"),
+    path("set-up/", set_up, name="set_up"),
     path("logout/", views.logout, name="account_logout"),
     path("signup/", views.signup, name="account_signup"),
     path("reauthenticate/", views.reauthenticate, name="account_reauthenticate"),

@@ -2,19 +2,16 @@
 
 from functools import partial
 from typing import Any
-from urllib.parse import quote as url_quote
 
-from allauth.account.forms import default_token_generator
-from allauth.account.utils import user_pk_to_url_str
 from django.conf import settings
 from django.contrib.auth.models import Group
 from django.core.exceptions import ValidationError
 from django.core.mail import send_mail
 from django.db import transaction
 from django.template.loader import render_to_string
-from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from blendshop.accounts.links import password_link
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.roles import Role, require_role
@@ -99,12 +96,9 @@ def _save_checked(row: Company | ShipTo) -> None:
 
 
 def _mail_welcome(person: User, acting_user: User) -> None:
-    path = reverse("account_reset_password_from_key", kwargs={"uidb36": "UID", "key": "KEY"})
-    key = default_token_generator.make_token(person)
-    path = path.replace("UID-KEY", url_quote(f"{user_pk_to_url_str(person)}-{key}"))
     text = render_to_string(
         "orders/customers/mail/customer_welcome.txt",
-        {"person": person, "acting_user": acting_user, "page_url": settings.SITE_URL + path},
+        {"person": person, "acting_user": acting_user, "page_url": password_link(person)},
     )
     send = partial(send_mail, "Your login", text, settings.DEFAULT_FROM_EMAIL, [person.email])
     transaction.on_commit(send, robust=True)
