@@ -43,7 +43,7 @@ def set_up(request: HttpRequest) -> HttpResponse:
             "asked": bool(token),
             "command": PRINTS_LINK,
         }
-        return render(request, "account/set_up.html", context, status=403)
+        return render(request, "account/set_up.html", context, status=403 if token else 200)
     form = FirstPersonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         wanted = form.cleaned_data
