@@ -136,7 +136,7 @@ def _free_code(name: str) -> str:
     code, number = stem, 1
     while code in taken:
         number += 1
-        code = f"{stem[: _CODE_LENGTH - 3]}-{number}"
+        code = f"{stem[: _CODE_LENGTH - 3].strip('-')}-{number}"
     return code
 
 
