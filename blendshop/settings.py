@@ -13,9 +13,8 @@ from csp.constants import NONE, SELF
 from marshmallow.validate import ContainsOnly, OneOf, Range
 
 from blendshop.environment import environment, refuse_what_is_wrong
-from blendshop.monitoring.logs import logging_setting
-
 from blendshop.media_storage import media_storage
+from blendshop.monitoring.logs import logging_setting
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environment()

@@ -6,7 +6,7 @@ from allauth.mfa.models import Authenticator
 from django.contrib.auth.models import Group
 from django.urls import reverse
 
-from blendshop.accounts.actions import end_session, remove_second_factor
+from blendshop.accounts.actions.way_in import end_session, remove_second_factor
 from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.security_log import write_event
 from blendshop.errors import NotAllowed
