@@ -16,7 +16,7 @@ class BlendshopConfig(AppConfig):
 
 
 class UsedStaticFiles(StaticFilesConfig):
-    """Collects what pages load; libraries bring three times as much."""
+    """Collects what pages load; libraries bring five times as much."""
 
     ignore_patterns = [
         *StaticFilesConfig.ignore_patterns,
@@ -29,7 +29,14 @@ class UsedStaticFiles(StaticFilesConfig):
         "bootstrap.js",
         "bootstrap.min.js",
         "blend-page.png",  # README's
+        "ext",  # of htmx
+        "htmax-*",
+        "htmx-2.js",
+        "htmx-4.*",
+        "jquery.js",
         "oauth2-redirect.*",
         "redoc",
         "rest_framework",  # its pages; here the API speaks JSON only
+        "select2.full.js",
+        "xregexp.js",
     ]

@@ -215,6 +215,7 @@ STORAGES = {
         else "blendshop.static_files.HashedModulesStorage"
     },
 }
+WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 #: The address people reach the site at; goes into mails and QR codes.
 SITE_URL: str = env.site_url("BLENDSHOP_SITE_URL", _IF_UNSET["site"], debug=DEBUG)
 CURRENCY: str = env.currency("BLENDSHOP_CURRENCY", "USD")
