@@ -1,7 +1,6 @@
 """Customer pages: the list, one customer, its people and addresses."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
@@ -9,6 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.pages import page_of
 from blendshop.roles import Role, role_required
 from orders.customers.actions import (
     KEEPS_CUSTOMERS,
@@ -21,7 +21,7 @@ from orders.customers.actions import (
 )
 from orders.customers.forms import CompanyForm, CustomerSearch, PersonForm, ShipToForm, TermsForm
 from orders.models import CustomerTerms, ShipTo
-from orders.portal.customer_page import customer_page, find_customers
+from orders.portal.customer_page import customer_page, find_customers, with_counts
 from orders.records.access import get_customer_for
 from orders.records.forms import require_valid
 
@@ -34,7 +34,7 @@ def customer_list(request: HttpRequest) -> HttpResponse:
     form = CustomerSearch(request.GET)
     text = form.cleaned_data["q"] if form.is_valid() else ""
     companies = find_customers(signed_in(request), text)
-    page = Paginator(companies, CUSTOMERS_A_PAGE).get_page(request.GET.get("page"))
+    page = page_of(companies, request.GET.get("page"), per_page=CUSTOMERS_A_PAGE, read=with_counts)
     return render(request, "orders/portal/customer_list.html", {"form": form, "page": page})
 
 

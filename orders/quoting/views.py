@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -13,9 +12,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.pages import page_of
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
 from formulas.models import Blend, BlendRevision
 from orders.models import Paper, Quote
+from orders.models.quote import QuoteQuerySet
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import (
     accept_quote,
@@ -49,10 +50,15 @@ def quote_list(request: HttpRequest) -> HttpResponse:
     quotes = find_quotes(user, form.cleaned_data if form.is_valid() else {})
     waiting = Quote.objects.none()
     if has_role(user, Role.OFFICE):
-        waiting = find_quotes(user, {"status": Quote.Status.AWAITING_APPROVAL})
+        waiting = find_quotes(user, {"status": Quote.Status.AWAITING_APPROVAL}).for_list()
     context = {
         "form": form,
-        "page": Paginator(quotes, QUOTES_A_PAGE).get_page(request.GET.get("page")),
+        "page": page_of(
+            quotes,
+            request.GET.get("page"),
+            per_page=QUOTES_A_PAGE,
+            read=QuoteQuerySet.for_list,
+        ),
         "waiting": waiting,
         "may_write": has_role(user, *WRITES_QUOTES),
     }
