@@ -14,6 +14,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.pages import page_of
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
+from blendshop.searched_rows import options_page, typed_words
 from formulas.models import Blend, BlendRevision
 from orders.models import Paper, Quote
 from orders.models.quote import QuoteQuerySet
@@ -31,7 +32,17 @@ from orders.quoting.actions.quotes import (
     withdraw_quote,
 )
 from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
-from orders.quoting.forms import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
+from orders.quoting.forms import (
+    AnswerForm,
+    ApprovalForm,
+    QuoteFilter,
+    QuoteSheet,
+    SeenForm,
+    digits,
+    of_blends_named,
+    offered_revisions,
+    revision_words,
+)
 from orders.quoting.links import quote_url
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, preview, quote_page
@@ -82,6 +93,15 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
     return render(request, "orders/quoting/quote_detail.html", context)
+
+
+@role_required(*WRITES_QUOTES)
+@require_safe
+def quote_blend_options(request: HttpRequest) -> HttpResponse:
+    """Blends of the chosen customer and of the plant's book that fit what is typed."""
+    offered = offered_revisions(signed_in(request), digits(request.GET.get("company")))
+    found = of_blends_named(offered, typed_words(request))
+    return options_page(request, found, revision_words)
 
 
 @role_required(*WRITES_QUOTES)
