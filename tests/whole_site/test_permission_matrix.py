@@ -56,6 +56,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "batch_rinse": ("post", "snnnyyn"),
     "batch_reverse_charge": ("post", "snnnyyn"),
     "batch_ticket_pdf": ("get", "snnyyyy"),
+    "customer_options": ("get", "snnyyyy"),
+    "quote_blend_options": ("get", "snnynny"),
     "blend_answer": ("get", "syyynyy"),
     "blend_archive": ("post", "synynyy"),
     "blend_detail": ("get", "synyyyy"),
