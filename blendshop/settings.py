@@ -65,6 +65,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "formulas.deadline.RequestDeadline",
     "blendshop.middleware.DomainErrorMiddleware",
 ]
 
@@ -200,6 +201,9 @@ if not DEBUG:
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     ALLAUTH_TRUSTED_PROXY_COUNT = env.int("BLENDSHOP_PROXIES", 1)
+
+#: The last guard around what one request may ask of the engine; its work is counted besides.
+REQUEST_SECONDS = env.int("BLENDSHOP_REQUEST_SECONDS", 10)
 
 # --- API -----------------------------------------------------------------------------------
 REST_FRAMEWORK = {
