@@ -12,7 +12,7 @@ from blendshop.errors import DomainError
 def exception_handler(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, DomainError):
         body = {"code": error.code, "detail": error.message, "fields": error.fields}
-        return Response(body, status=error.status)
+        return Response(body, status=error.status, headers=error.headers)
     response = drf_handler(error, context)
     if response is None:
         return None
