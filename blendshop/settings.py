@@ -71,6 +71,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "blendshop.front_door.FrontDoor",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -84,6 +85,7 @@ MIDDLEWARE = [
     "blendshop.accounts.middleware.SecondFactorMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "formulas.deadline.RequestDeadline",
     "blendshop.middleware.DomainErrorMiddleware",
 ]
 
@@ -247,6 +249,9 @@ if not DEBUG:
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     ALLAUTH_TRUSTED_PROXY_COUNT = env.int("BLENDSHOP_PROXIES", 1, validate=Range(0, 20))
+
+#: The last guard around what one request may ask of the engine; its work is counted besides.
+REQUEST_SECONDS = env.int("BLENDSHOP_REQUEST_SECONDS", 10)
 
 # --- API -----------------------------------------------------------------------------------
 REST_FRAMEWORK = {
