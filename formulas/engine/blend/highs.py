@@ -61,6 +61,9 @@ MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "mip_max_nodes": 10_000,
 }
 
+#: How ``passModel`` is told of rows one after the other and of the least as the best.
+_ROWWISE: Final = int(highspy.MatrixFormat.kRowwise)
+_MINIMIZE: Final = int(highspy.ObjSense.kMinimize)
 #: What HiGHS calls an answer that keeps every limit, as ``getInfo`` states it.
 _FEASIBLE: Final = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
@@ -199,22 +202,16 @@ class Session:
         _refuse_nan(program.limits)
         self._solver = QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
         set_options(self._solver, OPTIONS)
-        model = highspy.HighsLp()
-        model.num_col_, model.num_row_ = columns, rows
-        model.col_cost_ = program.cost
-        limits = program.limits
-        model.col_lower_, model.col_upper_ = limits.col_lower, limits.col_upper
-        model.row_lower_, model.row_upper_ = limits.row_lower, limits.row_upper
-        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = matrix.start
-        model.a_matrix_.index_ = matrix.column
-        model.a_matrix_.value_ = matrix.value
         self.is_mip = bool(program.integer.any())
         if self.is_mip:
             set_options(self._solver, MIP_OPTIONS)
-            kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-            model.integrality_ = [kinds[int(flag)] for flag in program.integer]
-        _accept(self._solver.passModel(model), "the model")
+        limits = program.limits
+        accepted = self._solver.passModel(
+            columns, rows, len(matrix.value), _ROWWISE, _MINIMIZE, 0.0, program.cost,
+            limits.col_lower, limits.col_upper, limits.row_lower, limits.row_upper,
+            matrix.start, matrix.column, matrix.value, program.integer.astype(np.int32),
+        )  # fmt: skip
+        _accept(accepted, "the model")
         self._columns = np.arange(columns, dtype=np.int32)
         self._rows = np.arange(rows, dtype=np.int32)
 
@@ -226,9 +223,12 @@ class Session:
     def set_limits(self, limits: Limits) -> None:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
         _refuse_nan(limits)
-        # highspy's wrapper class does not list changeRowsBounds, its base does it row by row.
-        for row, (low, high) in enumerate(zip(limits.row_lower, limits.row_upper, strict=True)):
-            _accept(self._solver.changeRowBounds(row, low, high), "a row's limits")
+        _accept(
+            self._solver.changeRowsBounds(
+                len(self._rows), self._rows, limits.row_lower, limits.row_upper
+            ),
+            "the rows' limits",
+        )
         _accept(
             self._solver.changeColsBounds(
                 len(self._columns), self._columns, limits.col_lower, limits.col_upper
@@ -327,12 +327,14 @@ class Session:
 
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""
-        basis = self._solver.getBasis()
-        basic = highspy.HighsBasisStatus.kBasic
-        return (
-            np.array([status != basic for status in basis.row_status], dtype=bool),
-            np.array([status != basic for status in basis.col_status], dtype=bool),
-        )
+        status, basic = self._solver.getBasicVariables()
+        _accept(status, "the basis")
+        basic = np.asarray(basic)
+        rows, columns = np.ones(len(self._rows), dtype=bool), np.ones(len(self._columns), dtype=bool)
+        # A column is counted from 0, a row from -1 downward.
+        columns[basic[basic >= 0]] = False
+        rows[-1 - basic[basic < 0]] = False
+        return rows, columns
 
     def cost_ranging(self) -> tuple[Floats, Floats]:
         """Lowest and highest objective coefficient of each column that keeps the basis.

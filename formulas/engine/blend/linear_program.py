@@ -19,28 +19,25 @@ By hand: 32 % N at $0.20 and water at $0, at least 28 % N: 28/32 = 87.5 % of the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from formulas.engine.blend.highs import Floats, Limits, Mask, Program
-from formulas.engine.composition import (
-    NITROGEN_FORMS,
-    NUTRIENTS,
-    OTHER_INGREDIENTS,
-    SLOW_FORMS,
+from formulas.engine.blend.stock_table import (
+    N_COLUMN,
+    SLOW_COLUMNS,
+    TABLE_COLUMN,
+    StockTable,
+    in_code_order,
+    stock_table,
 )
+from formulas.engine.once import once_per_tuple
 from formulas.engine.problem import BlendProblem, Stock
 from formulas.engine.wishes import Side, WishId, WishKind
 
-#: Columns of a content table, in label order.
-TABLE_KEYS: Final = (*NUTRIENTS[:1], *NITROGEN_FORMS, *NUTRIENTS[1:], *OTHER_INGREDIENTS)
-TABLE_COLUMN: Final = {key: column for column, key in enumerate(TABLE_KEYS)}
-N_COLUMN: Final = TABLE_COLUMN["N"]
-_FORM_COLUMNS: Final = [TABLE_COLUMN[form] for form in NITROGEN_FORMS]
-SLOW_COLUMNS: Final = [TABLE_COLUMN[form] for form in SLOW_FORMS]
 TOTAL_ROW: Final = 0
 
 
@@ -158,24 +155,15 @@ class Model:
         )
 
 
-def content_table(stocks: Sequence[Stock]) -> Floats:
-    """Contents in percent by weight, shape (stocks, ``len(TABLE_KEYS)``), N derived."""
-    table = np.zeros((len(stocks), len(TABLE_KEYS)))
-    for row, stock in zip(table, stocks, strict=True):
-        for key, content in stock.analysis.items():
-            row[TABLE_COLUMN[key]] = content
-    table[:, N_COLUMN] = table[:, _FORM_COLUMNS].sum(axis=1)
-    return table
-
-
 def linear_model(problem: BlendProblem) -> Model:
     """The linear program of a valid problem; rules and numbers of stocks are left out.
 
     Leaving those out only widens the choice: if the answer happens to keep them, it is the
     answer to the whole question.
     """
-    stocks = tuple(sorted(problem.stocks, key=lambda stock: stock.code))
-    table = content_table(stocks)
+    stocks = in_code_order(problem.stocks)
+    arrays = stock_table(stocks)
+    table = arrays.contents
     n = len(stocks)
     rows = [np.ones(n)]
     wishes: list[Wish] = []
@@ -197,7 +185,7 @@ def linear_model(problem: BlendProblem) -> Model:
                 rows.append(slow - share / 100.0 * total)
                 place = Place(is_row=True, index=len(rows) - 1, value=0.0)
                 wishes.append(Wish(WishId(WishKind.SLOW_RELEASE, side), share, (place,)))
-    wishes += _stock_wishes(problem, stocks)
+    wishes += _stock_wishes(problem, arrays)
 
     m = len(rows)
     base = Limits(np.full(m, -np.inf), np.full(m, np.inf), np.zeros(n), np.ones(n))
@@ -205,7 +193,7 @@ def linear_model(problem: BlendProblem) -> Model:
     return Model(
         stocks=stocks,
         table=table,
-        cost=np.array([stock.cost_per_lb for stock in stocks], dtype=float),
+        cost=arrays.cost_per_lb,
         A=np.array(rows),
         base=base,
         wishes=tuple(wishes),
@@ -214,9 +202,9 @@ def linear_model(problem: BlendProblem) -> Model:
     )
 
 
-def _stock_wishes(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[Wish]:
+def _stock_wishes(problem: BlendProblem, arrays: StockTable) -> list[Wish]:
     """The user's limits on stocks, then stocks left out, then the stocks' own limits."""
-    column = {stock.code: i for i, stock in enumerate(stocks)}
+    column = arrays.position
     wishes: list[Wish] = []
     for index, limit in enumerate(problem.stock_limits):
         wishes += _both_sides(
@@ -229,9 +217,17 @@ def _stock_wishes(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[Wish
     for code in sorted(problem.exclude):
         place = Place(is_row=False, index=column[code], value=0.0)
         wishes.append(Wish(WishId(WishKind.LEFT_OUT, Side.MOST, code), None, (place,)))
+    own = _own_limits(arrays.stocks)
+    # A stock left out is not on offer, so its own minimum does not call for it.
+    wishes += [w for w in own if not (w.at_least and w.id.key in problem.exclude)]
+    return wishes
+
+
+@once_per_tuple
+def _own_limits(stocks: tuple[Stock, ...]) -> tuple[Wish, ...]:
+    wishes: list[Wish] = []
     for i, stock in enumerate(stocks):
-        # A stock left out is not on offer, so its own minimum does not call for it.
-        least = stock.min_pct if stock.min_pct > 0 and stock.code not in problem.exclude else None
+        least = stock.min_pct if stock.min_pct > 0 else None
         most = stock.max_pct if stock.max_pct < 100 else None
         wishes += _both_sides(
             WishKind.OWN_LIMIT,
@@ -240,7 +236,7 @@ def _stock_wishes(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[Wish
             (least, most),
             Place(is_row=False, index=i, value=0.01),
         )
-    return wishes
+    return tuple(wishes)
 
 
 def _both_sides(

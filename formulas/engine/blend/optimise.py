@@ -19,7 +19,8 @@ import numpy as np
 from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import choices_are_kept, with_choices
 from formulas.engine.blend.highs import Floats, Limits, Optimum, Program, Session
-from formulas.engine.blend.linear_program import TABLE_COLUMN, Model, linear_model
+from formulas.engine.blend.linear_program import Model, linear_model
+from formulas.engine.blend.stock_table import TABLE_COLUMN
 from formulas.engine.problem import BlendProblem
 
 #: Dollars per lb (or per percent) below which a reduced cost counts as zero.
