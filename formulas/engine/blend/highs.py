@@ -352,10 +352,11 @@ class Session:
         status, basic = self._solver.getBasicVariables()
         _accept(status, "the basis")
         basic = np.asarray(basic)
-        rows, columns = np.ones(len(self._rows), dtype=bool), np.ones(len(self._columns), dtype=bool)
-        # A column is counted from 0, a row from -1 downward.
-        columns[basic[basic >= 0]] = False
+        # Columns are counted from 0, rows from -1 downward.
+        rows = np.ones(len(self._rows), dtype=bool)
+        columns = np.ones(len(self._columns), dtype=bool)
         rows[-1 - basic[basic < 0]] = False
+        columns[basic[basic >= 0]] = False
         return rows, columns
 
     def cost_ranging(self) -> tuple[Floats, Floats]:
@@ -369,11 +370,11 @@ class Session:
 
 
 def _compressed(dense: Floats) -> SparseRows:
-    filled = dense != 0
+    rows, columns = np.nonzero(dense)
     return SparseRows(
-        start=np.concatenate(([0], filled.sum(axis=1).cumsum())).astype(np.int32),
-        column=np.nonzero(filled)[1].astype(np.int32),
-        value=dense[filled],
+        start=np.searchsorted(rows, np.arange(len(dense) + 1)).astype(np.int32),
+        column=columns.astype(np.int32),
+        value=dense[rows, columns],
     )
 
 

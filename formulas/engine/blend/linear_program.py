@@ -39,6 +39,7 @@ from formulas.engine.problem import BlendProblem, Stock
 from formulas.engine.wishes import Side, WishId, WishKind
 
 TOTAL_ROW: Final = 0
+_SIDES: Final = (Side.LEAST, Side.MOST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +99,9 @@ class Model:
         """All limits while only ``wishes`` are asked (default: all of them)."""
         limits = self.base.copy()
         for wish in self.wishes if wishes is None else wishes:
+            at_least = wish.id.side is Side.LEAST
             for place in wish.places:
-                if wish.at_least:
+                if at_least:
                     values = limits.row_lower if place.is_row else limits.col_lower
                     values[place.index] = max(values[place.index], place.value)
                 else:
@@ -164,37 +166,28 @@ def linear_model(problem: BlendProblem) -> Model:
     stocks = in_code_order(problem.stocks)
     arrays = stock_table(stocks)
     table = arrays.contents
-    n = len(stocks)
-    rows = [np.ones(n)]
+    n, wished = len(stocks), 1 + len(problem.wishes)
+    slow_sides = _slow_sides(problem)
+    m = wished + len(slow_sides)
+    A = np.ones((m, n))
+    A[1:wished] = table.T[[TABLE_COLUMN[wish.nutrient] for wish in problem.wishes]]
     wishes: list[Wish] = []
-
     for index, target in enumerate(problem.wishes):
-        rows.append(table[:, TABLE_COLUMN[target.nutrient]])
-        wishes += _both_sides(
-            WishKind.NUTRIENT,
-            target.nutrient,
-            index,
-            (target.min_pct, target.max_pct),
-            Place(is_row=True, index=len(rows) - 1, value=1.0),
-        )
-    if problem.slow_release is not None:
-        slow, total = table[:, SLOW_COLUMNS].sum(axis=1), table[:, N_COLUMN]
-        sides = (problem.slow_release.min_pct, problem.slow_release.max_pct)
-        for side, share in zip(Side, sides, strict=True):
-            if share is not None:
-                rows.append(slow - share / 100.0 * total)
-                place = Place(is_row=True, index=len(rows) - 1, value=0.0)
-                wishes.append(Wish(WishId(WishKind.SLOW_RELEASE, side), share, (place,)))
+        sides = (target.min_pct, target.max_pct)
+        wishes += _both_sides(WishKind.NUTRIENT, target.nutrient, index, sides, row=1 + index)
+    for row, (side, share) in enumerate(slow_sides, wished):
+        A[row] = table[:, SLOW_COLUMNS].sum(axis=1) - share / 100.0 * table[:, N_COLUMN]
+        place = Place(is_row=True, index=row, value=0.0)
+        wishes.append(Wish(WishId(WishKind.SLOW_RELEASE, side), share, (place,)))
     wishes += _stock_wishes(problem, arrays)
 
-    m = len(rows)
     base = Limits(np.full(m, -np.inf), np.full(m, np.inf), np.zeros(n), np.ones(n))
     base.row_lower[TOTAL_ROW] = base.row_upper[TOTAL_ROW] = 1.0
     return Model(
         stocks=stocks,
         table=table,
         cost=arrays.cost_per_lb,
-        A=np.array(rows),
+        A=A,
         base=base,
         wishes=tuple(wishes),
         integer=np.zeros(n, dtype=bool),
@@ -212,7 +205,7 @@ def _stock_wishes(problem: BlendProblem, arrays: StockTable) -> list[Wish]:
             limit.code,
             index,
             (limit.min_pct, limit.max_pct),
-            Place(is_row=False, index=column[limit.code], value=0.01),
+            column=column[limit.code],
         )
     for code in sorted(problem.exclude):
         place = Place(is_row=False, index=column[code], value=0.0)
@@ -229,13 +222,7 @@ def _own_limits(stocks: tuple[Stock, ...]) -> tuple[Wish, ...]:
     for i, stock in enumerate(stocks):
         least = stock.min_pct if stock.min_pct > 0 else None
         most = stock.max_pct if stock.max_pct < 100 else None
-        wishes += _both_sides(
-            WishKind.OWN_LIMIT,
-            stock.code,
-            None,
-            (least, most),
-            Place(is_row=False, index=i, value=0.01),
-        )
+        wishes += _both_sides(WishKind.OWN_LIMIT, stock.code, None, (least, most), column=i)
     return tuple(wishes)
 
 
@@ -244,14 +231,25 @@ def _both_sides(
     key: str,
     index: int | None,
     sides: tuple[float | None, float | None],
-    per_unit: Place,
+    *,
+    row: int | None = None,
+    column: int = 0,
 ) -> list[Wish]:
-    return [
-        Wish(
-            WishId(kind, side, key, index),
-            asked,
-            (Place(per_unit.is_row, per_unit.index, per_unit.value * asked),),
-        )
-        for side, asked in zip(Side, sides, strict=True)
-        if asked is not None
-    ]
+    """Wishes of a row, in percent as asked, or of a column, in fractions."""
+    found = []
+    for side, asked in zip(_SIDES, sides, strict=True):
+        if asked is not None:
+            at = column if row is None else row
+            value = 0.01 * asked if row is None else asked
+            place = Place(is_row=row is not None, index=at, value=value)
+            found.append(Wish(WishId(kind, side, key, index), asked, (place,)))
+    return found
+
+
+def _slow_sides(problem: BlendProblem) -> list[tuple[Side, float]]:
+    """The limits on the slow-release share, percent of total nitrogen."""
+    slow = problem.slow_release
+    if slow is None:
+        return []
+    sides = zip(_SIDES, (slow.min_pct, slow.max_pct), strict=True)
+    return [(side, share) for side, share in sides if share is not None]

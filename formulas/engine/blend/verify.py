@@ -35,12 +35,13 @@ def verify(problem: BlendProblem, table: Floats, pct: Floats) -> None:
     if abs(pct.sum() - 100.0) > TOLERANCE_PCT:
         raise EngineFailure("The shares do not add up to 100 %.")
     contents = (pct / 100.0) @ table
+    content_of = contents.tolist()
     for wish in problem.wishes:
-        content = float(contents[TABLE_COLUMN[wish.nutrient]])
+        content = content_of[TABLE_COLUMN[wish.nutrient]]
         _check(wish.nutrient, content, wish.min_pct, wish.max_pct)
     if problem.slow_release is not None:
         # Compared as contents: the share itself is meaningless noise in a blend without N.
-        slow, total = float(contents[SLOW_COLUMNS].sum()), float(contents[N_COLUMN])
+        slow, total = float(contents[SLOW_COLUMNS].sum()), content_of[N_COLUMN]
         least, most = problem.slow_release.min_pct, problem.slow_release.max_pct
         low = None if least is None else least / 100.0 * total
         high = None if most is None else most / 100.0 * total
