@@ -1,8 +1,9 @@
-"""Who is first."""
+"""Forms about people's ways in."""
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.accounts.models import SecurityEvent
 from blendshop.errors import BadInput
 
 
@@ -20,7 +21,7 @@ class FirstPersonForm(forms.Form):
     password = forms.CharField(
         label=_("Password"),
         strip=False,
-        help_text=_("At least 8 characters, none that is commonly used."),
+        help_text=_("At least 12 characters, none that is commonly used."),
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(
@@ -39,3 +40,12 @@ class FirstPersonForm(forms.Form):
         """Show what the action refused, at its field if it speaks of one."""
         for field, message in error.fields.items():
             self.add_error(field if field in self.fields else None, message)
+
+
+class SecurityLogSearch(forms.Form):
+    q = forms.CharField(label=_("Search"), required=False, help_text=_("Person or address."))
+    kind = forms.ChoiceField(
+        label=_("What"),
+        required=False,
+        choices=[("", _("everything")), *SecurityEvent.Kind.choices],
+    )

@@ -1,60 +1,61 @@
-"""Sign-in, and the page that makes the first person of an empty site."""
+"""A person's own sign-in, and the security log of the office."""
 
-from allauth.account.views import login as account_login
-from django.contrib.auth import login
-from django.contrib.auth.decorators import login_not_required
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import redirect, render
-from django.views.decorators.cache import never_cache
-from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods
+from allauth.usersessions.models import UserSession
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
 
-from blendshop.accounts.actions import make_first_person
-from blendshop.accounts.forms import FirstPersonForm
-from blendshop.accounts.set_up import LINK_HOURS, PRINTS_LINK, is_nobody_yet, may_set_up
-from blendshop.errors import BadInput
+from blendshop.accounts.actions.way_in import end_session
+from blendshop.accounts.forms import SecurityLogSearch
+from blendshop.accounts.models import SecurityEvent
+from blendshop.accounts.second_factor import is_set_up
+from blendshop.accounts.security_log import address_of
+from blendshop.accounts.signed_in import signed_in
+from blendshop.roles import Role, role_required
 
-_BACKEND = "django.contrib.auth.backends.ModelBackend"
-
-
-@login_not_required
-def sign_in(request: HttpRequest) -> HttpResponseBase:
-    """The library's page; on a site without people there is nobody to sign in as."""
-    if is_nobody_yet():
-        return redirect("set_up")
-    found: HttpResponseBase = account_login(request)
-    return found
+EVENTS_A_PAGE = 50
 
 
-@login_not_required
-@never_cache
-@sensitive_post_parameters("password", "again")
-@require_http_methods(["GET", "HEAD", "POST"])
-def set_up(request: HttpRequest) -> HttpResponse:
-    """Name, mail and password of the first person; not there once there is anybody."""
-    if not is_nobody_yet():
-        raise Http404
-    sent = request.POST if request.method == "POST" else request.GET
-    token = sent.get("token", "")
-    if not may_set_up(token):
-        context = {
-            "form": None,
-            "hours": LINK_HOURS,
-            "asked": bool(token),
-            "command": PRINTS_LINK,
-        }
-        return render(request, "account/set_up.html", context, status=403 if token else 200)
-    form = FirstPersonForm(request.POST if request.method == "POST" else None)
-    if request.method == "POST" and form.is_valid():
-        wanted = form.cleaned_data
-        try:
-            person = make_first_person(
-                name=wanted["name"], email=wanted["email"], password=wanted["password"]
-            )
-        except BadInput as error:
-            form.refuse(error)
-        else:
-            login(request, person, backend=_BACKEND)
-            return redirect("first_steps")
-    status = 400 if request.method == "POST" else 200
-    return render(request, "account/set_up.html", {"form": form, "token": token}, status=status)
+@require_safe
+def own_sign_in(request: HttpRequest) -> HttpResponse:
+    """Where the person is signed in, and the ways to password and second factor."""
+    user = signed_in(request)
+    sessions = UserSession.objects.purge_and_list(user)
+    context = {
+        "sessions": sorted(sessions, key=lambda each: each.last_seen_at, reverse=True),
+        "has_second_factor": is_set_up(user),
+    }
+    return render(request, "account/own_sign_in.html", context)
+
+
+@require_POST
+def end_own_session(request: HttpRequest, pk: int) -> HttpResponse:
+    """End one of the own sessions; another's is not there."""
+    user = signed_in(request)
+    session = get_object_or_404(UserSession, pk=pk, user=user)
+    end_session(acting_user=user, session=session, address=address_of(request))
+    messages.success(request, _("The session is ended."))
+    return redirect("own_sign_in")
+
+
+@role_required(Role.OFFICE)
+@require_safe
+def security_log(request: HttpRequest) -> HttpResponse:
+    """Who did what to whose way in, the newest on top."""
+    form = SecurityLogSearch(request.GET)
+    events = SecurityEvent.objects.all()
+    if form.is_valid():
+        if form.cleaned_data["kind"]:
+            events = events.filter(kind=form.cleaned_data["kind"])
+        if words := form.cleaned_data["q"].strip():
+            about = ("who_name", "whom_name", "who__email", "whom__email", "address")
+            matches = Q()
+            for field in about:
+                matches |= Q(**{f"{field}__icontains": words})
+            events = events.filter(matches)
+    page = Paginator(events, EVENTS_A_PAGE).get_page(request.GET.get("page"))
+    return render(request, "account/security_log.html", {"form": form, "page": page})

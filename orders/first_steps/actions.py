@@ -5,18 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from datetime import date
 from decimal import Decimal
-from functools import partial
 from typing import Any
 
-from django.conf import settings
 from django.contrib.auth.models import Group
-from django.core.mail import send_mail
 from django.db import transaction
-from django.template.loader import render_to_string
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 
-from blendshop.accounts.links import password_link
+from blendshop.accounts.actions.way_in import Standing, invite_staff, note_changes
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, Role, require_role
@@ -95,8 +91,17 @@ def add_deck_truck(*, acting_user: User, **columns: Any) -> Truck:
         return _saved(Truck(kind=Truck.Kind.DECK), columns, acting_user)
 
 
-def give_roles(*, acting_user: User, name: str, email: str, roles: Collection[str]) -> User:
+def give_roles(
+    *,
+    acting_user: User,
+    name: str,
+    email: str,
+    roles: Collection[str],
+    address: str | None = None,
+) -> User:
     """Somebody of the plant holds these roles too; whoever is new is mailed a link.
+
+    The security log says so, with ``address``, where the office was. NotAllowed for oneself.
 
     BadInput when the address is a customer's, or somebody's whom the office made inactive.
     """
@@ -116,10 +121,13 @@ def give_roles(*, acting_user: User, name: str, email: str, roles: Collection[st
             raise BadInput(message, fields={"email": message})
         if wanted & {Role.OFFICE, Role.FORMULATOR}:
             person.is_staff = True  # opens the back office; what they see there is the roles'
+        before = None if is_new else Standing.of(person)
         save_valid(person, acting_user)
         person.groups.add(*Group.objects.filter(name__in=[role.value for role in wanted]))
-        if is_new:
-            _mail_link(person, acting_user)
+        if before is None:
+            invite_staff(acting_user=acting_user, person=person, address=address)
+        else:
+            note_changes(acting_user=acting_user, person=person, before=before, address=address)
     return person
 
 
@@ -138,12 +146,3 @@ def _free_code(name: str) -> str:
         number += 1
         code = f"{stem[: _CODE_LENGTH - 3].strip('-')}-{number}"
     return code
-
-
-def _mail_link(person: User, acting_user: User) -> None:
-    text = render_to_string(
-        "orders/first_steps/mail/plant_welcome.txt",
-        {"person": person, "acting_user": acting_user, "page_url": password_link(person)},
-    )
-    send = partial(send_mail, _("Your login"), text, settings.DEFAULT_FROM_EMAIL, [person.email])
-    transaction.on_commit(send, robust=True)

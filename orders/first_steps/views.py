@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.models import User
+from blendshop.accounts.security_log import address_of
 from blendshop.accounts.signed_in import signed_in
 from blendshop.plant_steps import STEPS_LEFT, PlantStep
 from blendshop.roles import STAFF, Role, role_required, roles_of
@@ -174,7 +175,9 @@ def people_setting(request: HttpRequest) -> HttpResponse:
         request,
         PlantStep.PEOPLE,
         PersonOfPlantForm(sent),
-        lambda wanted: give_roles(acting_user=signed_in(request), **wanted),
+        lambda wanted: give_roles(
+            acting_user=signed_in(request), address=address_of(request), **wanted
+        ),
         said=_("The roles are given; whoever is new is mailed a link to choose a password."),
         there=there,
     )

@@ -101,7 +101,7 @@ def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
         )
     if status := wanted.get("status"):
         quotes = quotes.filter(status=status)
-    return quotes.for_list()
+    return quotes
 
 
 def line_views(quote: Quote) -> tuple[LineView, ...]:

@@ -3,7 +3,7 @@
 import pytest
 from django.db import connection
 
-from blendshop.accounts.actions import make_first_person, make_office_person
+from blendshop.accounts.actions.first_person import make_first_person, make_office_person
 from blendshop.accounts.models import User
 from blendshop.errors import IllegalMove
 from tests.concurrency.test_ledger_races import WORKERS, in_threads

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from blendshop.accounts.actions import make_office_person
+from blendshop.accounts.actions.first_person import make_office_person
 from blendshop.accounts.links import password_link
 from blendshop.accounts.set_up import LINK_HOURS, is_nobody_yet, set_up_link
 from blendshop.errors import DomainError

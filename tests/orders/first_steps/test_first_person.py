@@ -11,7 +11,7 @@ from django.core.management import CommandError, call_command
 from django.test import Client, override_settings
 from django.utils import timezone
 
-from blendshop.accounts.actions import make_first_person, make_office_person
+from blendshop.accounts.actions.first_person import make_first_person, make_office_person
 from blendshop.accounts.models import User
 from blendshop.accounts.set_up import is_nobody_yet, may_set_up, set_up_link
 from blendshop.errors import BadInput, IllegalMove

@@ -9,7 +9,8 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from blendshop.accounts.models import User
+from blendshop.accounts.models import SecurityEvent, User
+from blendshop.accounts.security_log import write_event
 from blendshop.accounts.set_up import is_nobody_yet
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role
@@ -69,6 +70,7 @@ def _make(office: Group, name: str, email: str, password: str | None) -> User:
         raise _refused({"password": error.messages}) from error
     person.save()
     person.groups.add(office)
+    write_event(SecurityEvent.Kind.PERSON_ADDED, whom=person, what=office.name)
     return person
 
 
