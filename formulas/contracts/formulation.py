@@ -18,6 +18,7 @@ from datetime import date
 from typing import Any
 
 from blendshop.errors import DomainError
+from blendshop.monitoring.metrics import SOLVE_SECONDS
 from formulas.answers.answer import Answer, SolvedAnswer
 from formulas.contracts.formulation_answer import PLACES, answer_of
 from formulas.contracts.formulation_request import ParsedRequest, needs_catalogue, read_request
@@ -129,9 +130,12 @@ def _answered(problem: BlendProblem, found: MarginSolved | MarginOutOfReach) -> 
 
 @contextmanager
 def trusted() -> Iterator[None]:
-    """Nothing is shown when the engine's own checks fail, or it would take too much work."""
+    """Nothing is shown when the engine's own checks fail, or it would take too much work.
+
+    How long it took is counted.
+    """
     try:
-        with decided():
+        with SOLVE_SECONDS.time(), decided():
             yield
     except EngineFailure as failure:
         log.exception("The engine gave no trustworthy answer")

@@ -13,7 +13,7 @@ from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine import problem as engine
 from formulas.engine.result import Share
 from formulas.engine.validate import SUM_TOLERANCE_PCT, validate
-from formulas.engine_bridge import Catalogue, cost_as_float, shipped_rules
+from formulas.engine_bridge import Catalogue, cost_as_float, require_stocks, shipped_rules
 
 _GIVEN: Final = "given in the request"
 #: Wishes beside a complete recipe turn "what is this?" into "does this meet the wish?".
@@ -156,6 +156,7 @@ def _catalogue(node: Node, catalogue: Catalogue | None, refusals: Refusals) -> C
     if catalogue is None:
         refusals.add("stocks", "Is missing.")
         return Catalogue((), {}, ())
+    require_stocks(catalogue)
     return catalogue if rules is None else replace(catalogue, rules=rules)
 
 

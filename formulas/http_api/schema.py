@@ -341,3 +341,4 @@ class ErrorShape(Shape):
     fields = serializers.DictField(  # type: ignore[assignment] # the JSON key is called fields
         child=serializers.CharField(), help_text="Path in the request to what is wrong there."
     )
+    request = serializers.CharField(help_text="The request's number, as in X-Request-ID.")

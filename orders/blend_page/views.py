@@ -15,6 +15,7 @@ from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.one_at_a_time import one_at_a_time
+from blendshop.plant_steps import NotSetUp
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.access import get_draft_for, get_revision_for
 from formulas.blends.actions import save_blend, save_draft_wish
@@ -157,6 +158,8 @@ def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
 
 
 def _asked(worked: PageState) -> dict[str, Any]:
+    if worked.missing is not None:
+        raise NotSetUp(worked.failure, worked.missing)
     if worked.wish is None or worked.wish.is_empty:
         raise BadInput(_("There is no wish to save yet."))
     return worked.wish.wish.contract_json()

@@ -17,6 +17,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.documents.label_stock import chosen_stock
 from blendshop.downloads import private_pdf
 from blendshop.figures.readers import reader
+from blendshop.pages import page_of
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
 from blendshop.uploads import MB, sent_back, takes_files
 from formulas.models import BaseStock
@@ -97,7 +98,12 @@ def lot_list(request: HttpRequest) -> HttpResponse:
         lots = lots.exclude(state=StockLot.State.EXHAUSTED)
     elif state != "all":
         lots = lots.filter(state=state)
-    page = Paginator(lots.in_order_of_use(), LOTS_A_PAGE).get_page(request.GET.get("page"))
+    page = page_of(
+        lots.in_order_of_use(),
+        request.GET.get("page"),
+        per_page=LOTS_A_PAGE,
+        read=lambda rows: rows.select_related("stock"),
+    )
     context = {
         "form": form,
         "page": page,

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -13,9 +12,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.pages import page_of
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
+from blendshop.searched_rows import options_page, typed_words
 from formulas.access import get_revision_for
 from orders.models import Paper, Quote
+from orders.models.quote import QuoteQuerySet
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import (
     accept_quote,
@@ -30,7 +32,17 @@ from orders.quoting.actions.quotes import (
     withdraw_quote,
 )
 from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
-from orders.quoting.forms import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
+from orders.quoting.forms import (
+    AnswerForm,
+    ApprovalForm,
+    QuoteFilter,
+    QuoteSheet,
+    SeenForm,
+    digits,
+    of_blends_named,
+    offered_revisions,
+    revision_words,
+)
 from orders.quoting.links import quote_url
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, preview, quote_page
@@ -49,10 +61,15 @@ def quote_list(request: HttpRequest) -> HttpResponse:
     quotes = find_quotes(user, form.cleaned_data if form.is_valid() else {})
     waiting = Quote.objects.none()
     if has_role(user, Role.OFFICE):
-        waiting = find_quotes(user, {"status": Quote.Status.AWAITING_APPROVAL})
+        waiting = find_quotes(user, {"status": Quote.Status.AWAITING_APPROVAL}).for_list()
     context = {
         "form": form,
-        "page": Paginator(quotes, QUOTES_A_PAGE).get_page(request.GET.get("page")),
+        "page": page_of(
+            quotes,
+            request.GET.get("page"),
+            per_page=QUOTES_A_PAGE,
+            read=QuoteQuerySet.for_list,
+        ),
         "waiting": waiting,
         "may_write": has_role(user, *WRITES_QUOTES),
     }
@@ -76,6 +93,15 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
     return render(request, "orders/quoting/quote_detail.html", context)
+
+
+@role_required(*WRITES_QUOTES)
+@require_safe
+def quote_blend_options(request: HttpRequest) -> HttpResponse:
+    """Blends of the chosen customer and of the plant's book that fit what is typed."""
+    offered = offered_revisions(signed_in(request), digits(request.GET.get("company")))
+    found = of_blends_named(offered, typed_words(request))
+    return options_page(request, found, revision_words)
 
 
 @role_required(*WRITES_QUOTES)

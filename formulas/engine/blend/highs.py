@@ -67,6 +67,9 @@ MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
 _PROGRAM_UNITS: Final = 0.5
 _STEP_UNITS: Final = 0.01
 
+#: How ``passModel`` is told of rows one after the other and of the least as the best.
+_ROWWISE: Final = int(highspy.MatrixFormat.kRowwise)
+_MINIMIZE: Final = int(highspy.ObjSense.kMinimize)
 #: What HiGHS calls an answer that keeps every limit, as ``getInfo`` states it.
 _FEASIBLE: Final = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
@@ -202,6 +205,23 @@ def set_options(solver: highspy.Highs, options: Mapping[str, bool | int | float 
             raise EngineFailure(f"The solver refused the option {name} = {value!r}.")
 
 
+#: Solvers of sessions that are over: making one takes a third of a small program's time. Taking
+#: from and adding to a list is safe between threads.
+_IDLE: Final[list[highspy.Highs]] = []
+_MOST_IDLE: Final = 8
+
+
+def _idle_solver() -> highspy.Highs:
+    """A solver with neither model nor options of its own, used before or not."""
+    try:
+        solver = _IDLE.pop()
+    except IndexError:
+        return QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
+    solver.clear()
+    set_options(solver, {"output_flag": False})
+    return solver
+
+
 class Session:
     """One HiGHS object with one model, changed in place and restarted warm."""
 
@@ -212,29 +232,29 @@ class Session:
         _refuse_not_finite(program.cost, "objective")
         _refuse_not_finite(matrix.value, "matrix")
         _refuse_nan(program.limits)
-        self._solver = QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
-        set_options(self._solver, OPTIONS)
-        model = highspy.HighsLp()
-        model.num_col_, model.num_row_ = columns, rows
-        model.col_cost_ = program.cost
-        limits = program.limits
-        model.col_lower_, model.col_upper_ = limits.col_lower, limits.col_upper
-        model.row_lower_, model.row_upper_ = limits.row_lower, limits.row_upper
-        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = matrix.start
-        model.a_matrix_.index_ = matrix.column
-        model.a_matrix_.value_ = matrix.value
         self.is_mip = bool(program.integer.any())
+        self._solver = _idle_solver()
+        set_options(self._solver, OPTIONS)
         if self.is_mip:
             set_options(self._solver, MIP_OPTIONS)
-            kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-            model.integrality_ = [kinds[int(flag)] for flag in program.integer]
-        _accept(self._solver.passModel(model), "the model")
+        limits = program.limits
+        accepted = self._solver.passModel(
+            columns, rows, len(matrix.value), _ROWWISE, _MINIMIZE, 0.0, program.cost,
+            limits.col_lower, limits.col_upper, limits.row_lower, limits.row_upper,
+            matrix.start, matrix.column, matrix.value, program.integer.astype(np.int32),
+        )  # fmt: skip
+        _accept(accepted, "the model")
         self._columns = np.arange(columns, dtype=np.int32)
         self._rows = np.arange(rows, dtype=np.int32)
         self._size = rows + columns
         if self.is_mip:
             self._solver.cbMipInterrupt.subscribe(_end_when_spent, self._size)
+
+    def __del__(self) -> None:
+        solver = getattr(self, "_solver", None)
+        # One that searched over whole numbers is still asked whether it may end.
+        if solver is not None and not self.is_mip and len(_IDLE) < _MOST_IDLE:
+            _IDLE.append(solver)
 
     def set_cost(self, cost: Floats) -> None:
         """Replace the whole objective; raises ``EngineFailure`` if it is not finite."""
@@ -244,9 +264,12 @@ class Session:
     def set_limits(self, limits: Limits) -> None:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
         _refuse_nan(limits)
-        # highspy's wrapper class does not list changeRowsBounds, its base does it row by row.
-        for row, (low, high) in enumerate(zip(limits.row_lower, limits.row_upper, strict=True)):
-            _accept(self._solver.changeRowBounds(row, low, high), "a row's limits")
+        _accept(
+            self._solver.changeRowsBounds(
+                len(self._rows), self._rows, limits.row_lower, limits.row_upper
+            ),
+            "the rows' limits",
+        )
         _accept(
             self._solver.changeColsBounds(
                 len(self._columns), self._columns, limits.col_lower, limits.col_upper
@@ -356,12 +379,15 @@ class Session:
 
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""
-        basis = self._solver.getBasis()
-        basic = highspy.HighsBasisStatus.kBasic
-        return (
-            np.array([status != basic for status in basis.row_status], dtype=bool),
-            np.array([status != basic for status in basis.col_status], dtype=bool),
-        )
+        status, basic = self._solver.getBasicVariables()
+        _accept(status, "the basis")
+        basic = np.asarray(basic)
+        # Columns are counted from 0, rows from -1 downward.
+        rows = np.ones(len(self._rows), dtype=bool)
+        columns = np.ones(len(self._columns), dtype=bool)
+        rows[-1 - basic[basic < 0]] = False
+        columns[basic[basic >= 0]] = False
+        return rows, columns
 
     def cost_ranging(self) -> tuple[Floats, Floats]:
         """Lowest and highest objective coefficient of each column that keeps the basis.
@@ -380,11 +406,11 @@ def _end_when_spent(check: HighsCallbackEvent) -> None:
 
 
 def _compressed(dense: Floats) -> SparseRows:
-    filled = dense != 0
+    rows, columns = np.nonzero(dense)
     return SparseRows(
-        start=np.concatenate(([0], filled.sum(axis=1).cumsum())).astype(np.int32),
-        column=np.nonzero(filled)[1].astype(np.int32),
-        value=dense[filled],
+        start=np.searchsorted(rows, np.arange(len(dense) + 1)).astype(np.int32),
+        column=columns.astype(np.int32),
+        value=dense[rows, columns],
     )
 
 

@@ -7,9 +7,9 @@ import numpy as np
 from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
 from formulas.engine.blend.highs import Floats
-from formulas.engine.blend.linear_program import content_table
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.sensitivity import sensitivities
+from formulas.engine.blend.stock_table import content_table, stock_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.effort import TooLarge, TooLate, bounded
 from formulas.engine.problem import BlendProblem
@@ -60,5 +60,6 @@ def solved(problem: BlendProblem, answer: Answer) -> Solved:
 
 def in_stock_order(problem: BlendProblem, answer: Answer) -> Floats:
     """The answer's shares in the problem's own order of stocks."""
-    pct = {stock.code: share for stock, share in zip(answer.model.stocks, answer.pct, strict=True)}
-    return np.array([pct[stock.code] for stock in problem.stocks])
+    pct = np.empty(len(problem.stocks))
+    pct[stock_table(problem.stocks).by_code] = answer.pct
+    return pct
