@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from blendshop.accounts.actions import remove_second_factor
+from blendshop.accounts.actions.way_in import remove_second_factor
 from blendshop.accounts.models import User
 
 
