@@ -10,14 +10,25 @@ from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from django.conf import settings
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
 from blendshop.roles import roles_of
 
 #: Recovery codes stand in for one of these; alone they are none.
 FACTORS: Final = (Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN)
+_WORDS: Final = {
+    Authenticator.Type.TOTP: _("authenticator app"),
+    Authenticator.Type.WEBAUTHN: _("passkey"),
+    Authenticator.Type.RECOVERY_CODES: _("recovery codes"),
+}
 #: In the session: this sign-in has shown a second factor, or set one up.
 _SHOWN: Final = "second_factor_shown"
+
+
+def factor_words(authenticator: Authenticator) -> str:
+    """What the house calls it."""
+    return str(_WORDS[authenticator.type])
 
 
 def is_required(user: User) -> bool:

@@ -22,7 +22,13 @@ from rest_framework.authtoken.models import Token
 
 from blendshop.accounts.middleware import note_start
 from blendshop.accounts.models import SecurityEvent, User
-from blendshop.accounts.second_factor import FACTORS, is_required, is_set_up, note_shown
+from blendshop.accounts.second_factor import (
+    FACTORS,
+    factor_words,
+    is_required,
+    is_set_up,
+    note_shown,
+)
 from blendshop.accounts.security_log import address_of, write_event
 from blendshop.errors import NotAllowed
 
@@ -65,7 +71,7 @@ def _set_up(instance: Authenticator, created: bool, **kwargs: Any) -> None:  # n
 def _added(request: HttpRequest, user: User, authenticator: Authenticator, **kwargs: Any) -> None:
     if authenticator.type not in FACTORS:
         return
-    what = authenticator.get_type_display()
+    what = factor_words(authenticator)
     write_event(Kind.FACTOR_ADDED, who=user, whom=user, what=what, address=address_of(request))
 
 
@@ -76,7 +82,7 @@ def _used(request: HttpRequest, **kwargs: Any) -> None:
 
 @receiver(authenticator_removed)
 def _removed(request: HttpRequest, user: User, authenticator: Authenticator, **kwargs: Any) -> None:
-    what = authenticator.get_type_display()
+    what = factor_words(authenticator)
     write_event(Kind.FACTOR_REMOVED, who=user, whom=user, what=what, address=address_of(request))
 
 
@@ -87,7 +93,7 @@ def _renewed(request: HttpRequest, user: User, **kwargs: Any) -> None:
 
 @receiver(authentication_failed)
 def _failed(request: HttpRequest, user: User, authenticator: Authenticator, **kwargs: Any) -> None:
-    what = authenticator.get_type_display()
+    what = factor_words(authenticator)
     write_event(Kind.FACTOR_FAILED, whom=user, what=what, address=address_of(request))
 
 

@@ -149,6 +149,8 @@ def test_adding_and_removing_are_written_down_and_told_to_the_person(
     kinds = list(SecurityEvent.objects.filter(whom=office).values_list("kind", flat=True))
     assert kinds.count("factor_added") == 1
     assert kinds.count("factor_removed") == 2  # the app, and the codes that stood in for it
+    removed = SecurityEvent.objects.filter(kind="factor_removed").values_list("what", flat=True)
+    assert set(removed) == {"authenticator app", "recovery codes"}
     assert {tuple(mail.to) for mail in mailoutbox} == {(office.email,)}
     assert "Second factor added" in mailoutbox[0].subject
 

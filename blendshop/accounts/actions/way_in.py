@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.invitations import mail_invitation
 from blendshop.accounts.models import SecurityEvent, User
+from blendshop.accounts.second_factor import factor_words
 from blendshop.accounts.security_log import write_event
 from blendshop.errors import NotAllowed
 from blendshop.roles import Role, require_role
@@ -107,7 +108,7 @@ def remove_second_factor(
             raise NotAllowed(_("Only a superuser does that to a superuser."))
     with transaction.atomic():
         found = Authenticator.objects.filter(user=person)
-        what = ", ".join(each.get_type_display() for each in found) or _("there was none")
+        what = ", ".join(factor_words(each) for each in found) or _("there was none")
         found.delete()
         _end(UserSession.objects.filter(user=person))
         write_event(Kind.FACTOR_REMOVED, who=acting_user, whom=person, what=what, address=address)
