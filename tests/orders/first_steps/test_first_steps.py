@@ -239,8 +239,8 @@ def test_somebody_new_is_mailed_a_link_and_somebody_here_takes_on_a_role(
     )
     client.post("/start/people/", {"name": "x", "email": office.email, "roles": ["plant"]})
     deliver_overdue.call()
-    assert [mail.to for mail in mailoutbox] == [["f@plant.example"]]
-    assert "/people/password/reset/key/" in mailoutbox[0].body
+    links = [mail for mail in mailoutbox if "/people/password/reset/key/" in mail.body]
+    assert [mail.to for mail in links] == [["f@plant.example"]]
     fred = User.objects.get(email="f@plant.example")
     assert (roles_of(fred), fred.is_staff) == ({Role.FORMULATOR}, True)
     office = User.objects.get(pk=office.pk)
