@@ -1,4 +1,4 @@
-"""What every template may use: the shop's currency, its version and the visitor's roles."""
+"""What every template may use: currency, version, the visitor's roles, the idle limit."""
 
 from typing import Any
 
@@ -6,6 +6,8 @@ from django.conf import settings
 from django.http import HttpRequest
 
 from blendshop import __version__
+from blendshop.accounts.models import User
+from blendshop.accounts.second_factor import is_required
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
 
 
@@ -20,4 +22,6 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         "sees_cost": bool(roles & SEES_COST),
         "sees_prices": bool(roles & SEES_PRICES),
         "is_plant_staff": bool(roles & STAFF),
+        "idle_minutes": settings.SESSION_IDLE_MINUTES,
+        "needs_second_factor": isinstance(user, User) and is_required(user),
     }

@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from csp.constants import NONE, SELF
-from marshmallow.validate import OneOf, Range
+from marshmallow.validate import ContainsOnly, OneOf, Range
 
 from blendshop.environment import environment, refuse_what_is_wrong
 from blendshop.monitoring.logs import logging_setting
+
+from blendshop.media_storage import media_storage
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environment()
@@ -27,6 +29,8 @@ _IN_DEBUG = {
 }
 _IF_UNSET: dict[str, Any] = _IN_DEBUG if DEBUG else dict.fromkeys(_IN_DEBUG, ...)
 SECRET_KEY: str = env.secret_key("BLENDSHOP_SECRET_KEY", _IF_UNSET["key"], debug=DEBUG)
+#: A secret that was before the present one: what it signed and encrypted still reads.
+SECRET_KEY_FALLBACKS: list[str] = env.list("BLENDSHOP_SECRET_KEY_FALLBACKS", [])
 ALLOWED_HOSTS: list[str] = env.host_names(
     "BLENDSHOP_ALLOWED_HOSTS", _IF_UNSET["hosts"], debug=DEBUG
 )
@@ -35,6 +39,7 @@ CSRF_TRUSTED_ORIGINS: list[str] = env.origins("BLENDSHOP_TRUSTED_ORIGINS", [], d
 INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",
     "blendshop.accounts.apps.AccountsConfig",
+    "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
     "django.contrib.admin",
@@ -47,6 +52,8 @@ INSTALLED_APPS = [
     "django.forms",
     "allauth",
     "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
     "rest_framework",
     "rest_framework.authtoken",
     "drf_spectacular",
@@ -55,6 +62,8 @@ INSTALLED_APPS = [
     "django_htmx",
     "django_include_bootstrap",
     "lucide",
+    "django_tasks",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
@@ -67,10 +76,13 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "blendshop.accounts.middleware.NoStoreMiddleware",
+    "blendshop.accounts.middleware.IdleSessionMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "blendshop.accounts.middleware.SecondFactorMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "blendshop.middleware.DomainErrorMiddleware",
@@ -120,25 +132,42 @@ AUTHENTICATION_BACKENDS = [
     "django.contrib.auth.backends.ModelBackend",
     "allauth.account.auth_backends.AuthenticationBackend",
 ]
+_VALIDATORS = "django.contrib.auth.password_validation"
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in (
-        "UserAttributeSimilarityValidator",
-        "MinimumLengthValidator",
-        "CommonPasswordValidator",
-        "NumericPasswordValidator",
-    )
+    {"NAME": f"{_VALIDATORS}.UserAttributeSimilarityValidator"},
+    {"NAME": f"{_VALIDATORS}.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": f"{_VALIDATORS}.CommonPasswordValidator"},
+    {"NAME": f"{_VALIDATORS}.NumericPasswordValidator"},
 ]
+#: An invitation, and the link to a new password, work once and so long.
+PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
-ACCOUNT_ADAPTER = "blendshop.accounts.adapter.ClosedSignup"
+ACCOUNT_ADAPTER = "blendshop.accounts.adapter.HouseAccounts"
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"  # people are added by the office, not by themselves
+#: The key of a failed sign-in is account and address together (accounts/adapter.py). Many people
+#: may sit behind one address.
 ACCOUNT_RATE_LIMITS = {"login": "120/m/ip", "login_failed": "60/m/ip,5/300s/key"}
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+#: Roles that sign in with a second factor; everybody else may.
+SECOND_FACTOR_ROLES: list[str] = env.list(
+    "BLENDSHOP_SECOND_FACTOR",
+    [] if DEBUG else ["formulator", "office"],
+    validate=ContainsOnly(["rep", "plant", "formulator", "office", "customer"]),
+)
+SESSION_IDLE_MINUTES = env.int("BLENDSHOP_SESSION_IDLE_MINUTES", 120, validate=Range(min=1))
+MFA_ADAPTER = "blendshop.accounts.second_factor.EncryptedSecrets"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_TOTP_ISSUER = "Blendshop"
+MFA_TOTP_TOLERANCE = 1  # a phone's clock may be half a minute off
+MFA_ALLOW_UNVERIFIED_EMAIL = True  # the office wrote the address down
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = DEBUG  # http://localhost
 EMAIL_BACKEND: str = env.mail_backend(
     "BLENDSHOP_EMAIL_BACKEND",
     f"django.core.mail.backends.{'console' if DEBUG else 'smtp'}.EmailBackend",
@@ -150,6 +179,17 @@ EMAIL_PORT = env.int("BLENDSHOP_EMAIL_PORT", 25, validate=Range(1, 65535))
 EMAIL_HOST_USER = env.str("BLENDSHOP_EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = env.str("BLENDSHOP_EMAIL_PASSWORD", "")
 EMAIL_USE_TLS = env.bool("BLENDSHOP_EMAIL_TLS", False)
+
+# --- Background work -----------------------------------------------------------------------
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+#: A worker inside `runserver`, so that development needs one command; production has `run_worker`.
+EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
+#: Tasks put on the queue once a day of the plant's calendar, and every so many seconds.
+DAILY_TASKS = [
+    "blendshop.jobs.tasks.tidy_queue",
+    "orders.quoting.tasks.expire_quotes_of_the_day",
+]
+REPEATED_TASKS: dict[str, int] = {}
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
@@ -169,7 +209,7 @@ STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
 MEDIA_ROOT = env.path("BLENDSHOP_MEDIA_ROOT", BASE_DIR / "media")
 STATICFILES_DIRS = [BASE_DIR / "blendshop" / "static"]
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": media_storage(env.str("BLENDSHOP_MEDIA_URL", "")),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.security_log import address_of
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import Role, role_required
@@ -108,7 +109,7 @@ def customer_add_person(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     company = get_customer_for(user, pk)
     wanted = require_valid(PersonForm(request.POST))
-    person = add_person(acting_user=user, company=company, **wanted)
+    person = add_person(acting_user=user, company=company, address=address_of(request), **wanted)
     messages.success(
         request,
         _("{person} is added; a mail to {email} asks for a password.").format(

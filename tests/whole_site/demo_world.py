@@ -80,6 +80,8 @@ def route_arguments(name: str) -> dict[str, Any]:
         "quote_new": {},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "mfa_remove_webauthn": {"pk": 0},
+        "own_session_end": {"pk": 0},
         "jar_test_list": {},
         "jar_test_register": {},
         "jar_test_": {"pk": JarTest.objects.exclude(photo="").get().pk},

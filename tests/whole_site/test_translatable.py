@@ -34,6 +34,7 @@ MARKED_ROOMS: Final = (
     "allauth",
     "base.html",
     "formulas",
+    "mfa",
     "orders/allocation",
     "orders/blend_page",
     "orders/compliance",
