@@ -8,11 +8,13 @@ from django.http import HttpRequest
 from blendshop import __version__
 from blendshop.accounts.models import User
 from blendshop.accounts.second_factor import is_required
+from blendshop.plant_steps import STEPS_LEFT
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
 
 
 def shop(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
+    session = getattr(request, "session", None)
     roles = roles_of(user) if user is not None else frozenset()
     return {
         "currency": settings.CURRENCY,
@@ -24,4 +26,5 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         "is_plant_staff": bool(roles & STAFF),
         "idle_minutes": settings.SESSION_IDLE_MINUTES,
         "needs_second_factor": isinstance(user, User) and is_required(user),
+        "steps_left": bool(roles & STAFF) and bool(session and session.get(STEPS_LEFT)),
     }

@@ -15,8 +15,6 @@ from marshmallow.validate import ContainsOnly, OneOf, Range
 from blendshop.environment import environment, refuse_what_is_wrong
 from blendshop.monitoring.logs import logging_setting
 
-from blendshop.media_storage import media_storage
-
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environment()
 
@@ -72,6 +70,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "blendshop.front_door.FrontDoor",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -85,6 +84,7 @@ MIDDLEWARE = [
     "blendshop.accounts.middleware.SecondFactorMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "formulas.deadline.RequestDeadline",
     "blendshop.middleware.DomainErrorMiddleware",
 ]
 
@@ -209,7 +209,7 @@ STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
 MEDIA_ROOT = env.path("BLENDSHOP_MEDIA_ROOT", BASE_DIR / "media")
 STATICFILES_DIRS = [BASE_DIR / "blendshop" / "static"]
 STORAGES = {
-    "default": media_storage(env.str("BLENDSHOP_MEDIA_URL", "")),
+    "default": env.media_storage("BLENDSHOP_MEDIA_URL", ""),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
@@ -248,6 +248,9 @@ if not DEBUG:
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     ALLAUTH_TRUSTED_PROXY_COUNT = env.int("BLENDSHOP_PROXIES", 1, validate=Range(0, 20))
+
+#: The last guard around what one request may ask of the engine; its work is counted besides.
+REQUEST_SECONDS = env.int("BLENDSHOP_REQUEST_SECONDS", 10, validate=Range(1, 600))
 
 # --- API -----------------------------------------------------------------------------------
 REST_FRAMEWORK = {

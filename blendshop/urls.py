@@ -8,7 +8,6 @@ from django.contrib import admin
 from django.urls import include, path
 from rest_framework.authtoken.models import TokenProxy
 
-from blendshop import views
 from blendshop.monitoring import views as monitoring
 
 admin.site.site_header = "Blendshop back office"
@@ -22,7 +21,6 @@ handler404 = "blendshop.views.not_found"
 handler500 = "blendshop.views.server_error"
 
 urlpatterns = [
-    path("", views.home, name="home"),
     path("healthz", monitoring.alive, name="alive"),
     path("readyz", monitoring.ready, name="ready"),
     path("metrics", monitoring.metrics, name="metrics"),

@@ -1,25 +1,9 @@
-"""The front door, and what stands there when something went wrong."""
+"""What stands where something went wrong."""
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import redirect
 from django.views import defaults
-from django.views.decorators.http import require_safe
 
 from blendshop.api.errors import error_body
-from blendshop.roles import Role, roles_of
-
-
-@require_safe
-def home(request: HttpRequest) -> HttpResponse:
-    """Each role starts where its work is."""
-    roles = roles_of(request.user)
-    if roles & {Role.REP, Role.FORMULATOR}:
-        return redirect("blend_page")
-    if Role.PLANT in roles:
-        return redirect("the_day")
-    if Role.OFFICE in roles:
-        return redirect("quote_list")
-    return redirect("blend_list")
 
 
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:

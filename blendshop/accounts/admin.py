@@ -14,7 +14,7 @@ from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from blendshop.accounts.actions import (
+from blendshop.accounts.actions.way_in import (
     Standing,
     invite_staff,
     note_changes,

@@ -40,6 +40,7 @@ class Company(models.Model):
     class Meta:
         verbose_name_plural = "companies"
         ordering = ("name", "pk")
+        indexes: ClassVar = [models.Index(fields=["name", "id"], name="company_by_name")]
         constraints: ClassVar = [
             models.UniqueConstraint(
                 Lower("name"),

@@ -11,10 +11,11 @@ from allauth.mfa.webauthn import views as passkeys
 from django.urls import path, re_path
 from django.views.generic import RedirectView
 
-from blendshop.accounts import views
+from blendshop.accounts import set_up_views, views
 
 urlpatterns = [
-    path("login/", account.login, name="account_login"),
+    path("login/", set_up_views.sign_in, name="account_login"),
+    path("set-up/", set_up_views.set_up, name="set_up"),
     path("logout/", account.logout, name="account_logout"),
     path("inactive/", account.account_inactive, name="account_inactive"),
     path("reauthenticate/", account.reauthenticate, name="account_reauthenticate"),

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from blendshop.accounts.actions import end_session
+from blendshop.accounts.actions.way_in import end_session
 from blendshop.accounts.forms import SecurityLogSearch
 from blendshop.accounts.models import SecurityEvent
 from blendshop.accounts.second_factor import is_set_up

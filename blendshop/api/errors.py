@@ -17,7 +17,8 @@ def error_body(code: str, detail: str, fields: Mapping[str, Any] | None = None) 
 
 def exception_handler(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, DomainError):
-        return Response(error_body(error.code, error.message, error.fields), status=error.status)
+        body = error_body(error.code, error.message, error.fields)
+        return Response(body, status=error.status, headers=error.headers)
     response = drf_handler(error, context)
     if response is None:
         return None

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from blendshop.accounts.actions import note_new_person
+from blendshop.accounts.actions.way_in import note_new_person
 from blendshop.accounts.invitations import mail_invitation
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput

@@ -1,7 +1,6 @@
 """Order pages: the board, one order, and its moves."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -10,6 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.figures.readers import reader
+from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.inventory.levels import purchases
 from orders.models import Order
@@ -24,6 +24,7 @@ from orders.ordering.actions import (
 from orders.ordering.board import (
     by_due_date,
     filter_orders,
+    for_board,
     holds_on_board,
     order_page,
     too_late,
@@ -47,10 +48,14 @@ def order_board(request: HttpRequest) -> HttpResponse:
     wanted = form.cleaned_data if form.is_valid() else {}
     if not has_role(user, *STAFF) and not wanted.get("status"):
         wanted["status"] = "all"
-    orders = filter_orders(Order.objects.visible_to(user), wanted).for_board()
-    if not has_role(user, *STAFF):
-        orders = orders.order_by("-created_at", "-pk")
-    page = Paginator(orders, ORDERS_A_PAGE).get_page(request.GET.get("page"))
+    orders = filter_orders(Order.objects.visible_to(user), wanted)
+    by = ("due_on", "pk") if has_role(user, *STAFF) else ("-created_at", "-pk")
+    page = page_of(
+        orders.order_by(*by),
+        request.GET.get("page"),
+        per_page=ORDERS_A_PAGE,
+        read=for_board,
+    )
     context = {
         "form": form,
         "page": page,

@@ -1,16 +1,20 @@
 """Customer pages: the list, one customer, its people and addresses."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.models import Company
+from blendshop.accounts.search import named
 from blendshop.accounts.security_log import address_of
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
-from blendshop.roles import Role, role_required
+from blendshop.pages import page_of
+from blendshop.roles import STAFF, Role, role_required
+from blendshop.searched_rows import options_page, typed_words
 from orders.customers.actions import (
     KEEPS_CUSTOMERS,
     add_company,
@@ -21,8 +25,8 @@ from orders.customers.actions import (
     set_terms,
 )
 from orders.customers.forms import CompanyForm, CustomerSearch, PersonForm, ShipToForm, TermsForm
-from orders.models import CustomerTerms, ShipTo
-from orders.portal.customer_page import customer_page, find_customers
+from orders.models import CustomerTerms, Order, ShipTo
+from orders.portal.customer_page import customer_page, find_customers, with_counts
 from orders.records.access import get_customer_for
 from orders.records.forms import require_valid
 
@@ -35,8 +39,20 @@ def customer_list(request: HttpRequest) -> HttpResponse:
     form = CustomerSearch(request.GET)
     text = form.cleaned_data["q"] if form.is_valid() else ""
     companies = find_customers(signed_in(request), text)
-    page = Paginator(companies, CUSTOMERS_A_PAGE).get_page(request.GET.get("page"))
+    page = page_of(companies, request.GET.get("page"), per_page=CUSTOMERS_A_PAGE, read=with_counts)
     return render(request, "orders/portal/customer_list.html", {"form": form, "page": page})
+
+
+@role_required(*STAFF)
+@require_safe
+def customer_options(request: HttpRequest) -> HttpResponse:
+    """Customers that fit what is typed: those of the person, and whoever has an order it sees."""
+    user = signed_in(request)
+    with_orders = Order.objects.visible_to(user).values("company")
+    companies = Company.objects.filter(
+        Q(pk__in=Company.objects.visible_to(user).values("pk")) | Q(pk__in=with_orders)
+    )
+    return options_page(request, named(companies, typed_words(request)))
 
 
 @role_required(*KEEPS_CUSTOMERS)

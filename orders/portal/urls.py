@@ -7,6 +7,7 @@ from orders.portal import delivered_views as delivered
 
 urlpatterns: list[URLPattern] = [
     path("customers/", customers.customer_list, name="customer_list"),
+    path("customers/options/", customers.customer_options, name="customer_options"),
     path("customers/new/", customers.customer_new, name="customer_new"),
     # /customers/<pk>/
     path("customers/<int:pk>/", customers.customer_detail, name="customer_detail"),

@@ -8,6 +8,7 @@ from orders.quoting import views as quotes
 urlpatterns: list[URLPattern] = [
     path("quotes/", quotes.quote_list, name="quote_list"),
     path("quotes/new/", quotes.quote_new, name="quote_new"),
+    path("quotes/blend-options/", quotes.quote_blend_options, name="quote_blend_options"),
     # /quotes/<number>/
     path("quotes/<str:number>/", quotes.quote_detail, name="quote_detail"),
     path("quotes/<str:number>/edit/", quotes.quote_edit, name="quote_edit"),

@@ -7,7 +7,7 @@ import pytest
 from django.contrib.auth.tokens import PasswordResetTokenGenerator
 from django.test import Client
 
-from blendshop.accounts.invitations import first_password_url
+from blendshop.accounts.links import password_link
 from blendshop.accounts.models import SecurityEvent
 from orders.customers.actions import add_person
 
@@ -43,7 +43,7 @@ def test_the_mail_has_the_link_and_how_long_it_works(invited, mailoutbox):
 
 
 def test_it_works_once(invited):
-    link = first_password_url(invited)
+    link = password_link(invited)
     choose(link)
     assert "used or has expired" in choose(link)
 
@@ -56,7 +56,7 @@ def test_it_works_once(invited):
     ],
 )
 def test_it_works_for_three_days(invited, monkeypatch, later, answer):
-    link = first_password_url(invited)
+    link = password_link(invited)
     then = datetime.now() + later  # noqa: DTZ005 # Django counts in such
     monkeypatch.setattr(PasswordResetTokenGenerator, "_now", lambda _self: then)
     assert answer in choose(link)

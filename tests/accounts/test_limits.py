@@ -5,14 +5,13 @@ from django.test import RequestFactory
 
 from blendshop.accounts.models import SecurityEvent
 from blendshop.accounts.security_log import address_of
+from blendshop.settings import ACCOUNT_RATE_LIMITS
 from tests.accounts.conftest import sign_in
 from tests.factories import UserFactory
 
 
 @pytest.fixture(autouse=True)
 def as_in_production(settings):
-    from blendshop.settings import ACCOUNT_RATE_LIMITS
-
     settings.ACCOUNT_RATE_LIMITS = ACCOUNT_RATE_LIMITS
     settings.ALLAUTH_TRUSTED_PROXY_COUNT = 1
 

@@ -12,6 +12,7 @@ from django.core.management import call_command
 from django.test import Client, TestCase
 from rest_framework.authtoken.models import Token
 
+from blendshop import accounts
 from blendshop.accounts.apps import AccountsConfig
 from blendshop.accounts.models import SecurityEvent
 from blendshop.errors import NotAllowed
@@ -173,8 +174,6 @@ def test_a_token_goes_to_whoever_has_one_where_the_role_asks(office, rep, with_a
 
 
 def test_a_setting_that_names_no_role_is_refused(settings):
-    import blendshop.accounts
-
     settings.SECOND_FACTOR_ROLES = ["office", "boss"]
     with pytest.raises(ImproperlyConfigured, match="boss"):
-        AccountsConfig("blendshop.accounts", blendshop.accounts).ready()
+        AccountsConfig("blendshop.accounts", accounts).ready()

@@ -1,12 +1,16 @@
 """What is done to a person's way in: written down, told, and never done to oneself."""
 
+from io import StringIO
+
 import pytest
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
 from django.contrib.auth.models import Group
+from django.core.management import CommandError, call_command
 from django.urls import reverse
 
-from blendshop.accounts.actions import end_session, remove_second_factor
+from blendshop.accounts.actions.way_in import end_session, remove_second_factor
 from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.security_log import write_event
 from blendshop.errors import NotAllowed
@@ -162,9 +166,17 @@ def test_the_sessions_of_a_lost_phone_end_with_it(rep, office):
     assert phone.get("/people/")["Location"].startswith("/people/login/")
 
 
-def test_only_own_sessions_are_ended(rep, office):
-    from allauth.usersessions.models import UserSession
+def test_at_the_server_it_is_removed_for_whoever_is_alone(office, with_app):
+    with_app(office)
+    call_command("remove_second_factor", office.email.upper(), stdout=StringIO())
+    assert not Authenticator.objects.exists()
+    event = SecurityEvent.objects.get(kind="factor_removed")
+    assert (event.who, event.whom) == (None, office)
+    with pytest.raises(CommandError, match="Nobody signs in"):
+        call_command("remove_second_factor", "nobody@plant.example")
 
+
+def test_only_own_sessions_are_ended(rep, office):
     sign_in(rep)
     with pytest.raises(NotAllowed):
         end_session(acting_user=office, session=UserSession.objects.get(), address="127.0.0.1")

@@ -39,6 +39,7 @@ MARKED_ROOMS: Final = (
     "orders/blend_page",
     "orders/compliance",
     "orders/customers",
+    "orders/first_steps",
     "orders/inventory",
     "orders/labels",
     "orders/ordering",
