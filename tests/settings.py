@@ -7,6 +7,7 @@ os.environ.setdefault("BLENDSHOP_DEBUG", "true")
 from blendshop.settings import *
 
 DEBUG = False
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 ACCOUNT_RATE_LIMITS = {}

@@ -13,7 +13,7 @@ from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Fill, FixedShare, Wish
 from formulas.contracts.formulation import Solution, formulate
 from formulas.contracts.formulation_request import read_request
-from formulas.engine.blend.linear_program import content_table
+from formulas.engine.blend.stock_table import content_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.result import EngineFailure
 from formulas.engine_bridge import Catalogue

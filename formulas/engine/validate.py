@@ -14,6 +14,7 @@ from typing import Final
 
 from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
 from formulas.engine.density.solutes import SOLUTES
+from formulas.engine.once import once_per_tuple
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,
@@ -42,11 +43,11 @@ OXYGEN_IN_K2O: Final = 15.9994 / (2 * 39.0983 + 15.9994)
 def validate(problem: BlendProblem) -> None:
     """Raise ``BadProblem`` carrying one ``FieldError`` for every wrong field; else return."""
     errors = [
-        *stock_errors(problem.stocks),
+        *_errors_of_stocks(problem.stocks),
         *wish_errors(problem.wishes, problem.slow_release),
         *_stock_limit_errors(problem),
         *_exclude_errors(problem),
-        *rule_errors(problem.rules),
+        *_errors_of_rules(problem.rules),
         *_choice_errors(problem),
         *fill_errors(problem.fill),
     ]
@@ -54,6 +55,27 @@ def validate(problem: BlendProblem) -> None:
         errors = list(_minimum_sum_errors(problem))
     if errors:
         raise BadProblem(tuple(errors))
+
+
+@once_per_tuple
+def _errors_of_stocks(stocks: tuple[Stock, ...]) -> tuple[FieldError, ...]:
+    return tuple(stock_errors(stocks))
+
+
+@once_per_tuple
+def _errors_of_rules(rules: tuple[CompatibilityRule, ...]) -> tuple[FieldError, ...]:
+    return tuple(rule_errors(rules))
+
+
+@once_per_tuple
+def _codes(stocks: tuple[Stock, ...]) -> frozenset[str]:
+    return frozenset(stock.code for stock in stocks)
+
+
+@once_per_tuple
+def _own_minima(stocks: tuple[Stock, ...]) -> Mapping[str, float]:
+    """Shares the stocks themselves ask for, percent by code."""
+    return {stock.code: stock.min_pct for stock in stocks if stock.min_pct > 0}
 
 
 def stock_errors(stocks: Sequence[Stock]) -> Iterator[FieldError]:
@@ -149,7 +171,7 @@ def _range_errors(path: str, wish: object, names: tuple[str, str]) -> Iterator[F
 
 
 def _stock_limit_errors(problem: BlendProblem) -> Iterator[FieldError]:
-    codes = {stock.code for stock in problem.stocks}
+    codes = _codes(problem.stocks)
     for index, limit in enumerate(problem.stock_limits):
         path = f"stock_limits.{index}"
         if limit.code not in codes:
@@ -158,8 +180,7 @@ def _stock_limit_errors(problem: BlendProblem) -> Iterator[FieldError]:
 
 
 def _exclude_errors(problem: BlendProblem) -> Iterator[FieldError]:
-    codes = {stock.code for stock in problem.stocks}
-    for code in sorted(problem.exclude - codes):
+    for code in sorted(problem.exclude - _codes(problem.stocks)):
         yield unknown_stock("exclude", code)
 
 
@@ -217,12 +238,13 @@ def fill_errors(fill: Fill) -> Iterator[FieldError]:
 
 def _minimum_sum_errors(problem: BlendProblem) -> Iterator[FieldError]:
     """Minimum shares that cannot fit into 100 %; only asked once every number is sound."""
-    least = {s.code: 0.0 if s.code in problem.exclude else s.min_pct for s in problem.stocks}
+    minima = _own_minima(problem.stocks)
+    least = {code: pct for code, pct in minima.items() if code not in problem.exclude}
     if sum(least.values()) > 100 + SUM_TOLERANCE_PCT:
         yield FieldError("stocks", "The stocks' minimum shares add up to more than 100 %.")
         return
     for limit in problem.stock_limits:
-        least[limit.code] = max(least[limit.code], limit.min_pct or 0.0)
+        least[limit.code] = max(least.get(limit.code, 0.0), limit.min_pct or 0.0)
     if sum(least.values()) > 100 + SUM_TOLERANCE_PCT:
         yield FieldError("stock_limits", "The minimum shares add up to more than 100 %.")
 

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('accounts', '0002_list_indexes'),
+        ('accounts', '0004_list_indexes'),
         ('formulas', '0003_stock_solutes'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

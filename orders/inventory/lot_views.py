@@ -19,7 +19,7 @@ from blendshop.downloads import private_pdf
 from blendshop.figures.readers import reader
 from blendshop.pages import page_of
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
-from blendshop.uploads import sent_back
+from blendshop.uploads import MB, sent_back, takes_files
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import (
     HOLDERS,
@@ -41,6 +41,7 @@ from orders.inventory.actions.lots import (
     transfer_lot,
 )
 from orders.inventory.forms import (
+    LARGEST_FILE_MB,
     AdjustForm,
     CertificateForm,
     CountForm,
@@ -114,6 +115,7 @@ def lot_list(request: HttpRequest) -> HttpResponse:
 
 @role_required(*RECEIVERS)
 @require_http_methods(["GET", "HEAD", "POST"])
+@takes_files(LARGEST_FILE_MB * MB)
 def lot_receive(request: HttpRequest) -> HttpResponse:
     """First which stock, then the delivery and its certificate."""
     user = signed_in(request)
@@ -328,6 +330,7 @@ def lot_release(request: HttpRequest, code: str) -> HttpResponse:
 
 @role_required(*RECORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
+@takes_files(LARGEST_FILE_MB * MB)
 def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
     """Record what the certificate says, or correct it."""
     lot = _lot(request, code)

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from blendshop.accounts.models import Company
 from blendshop.accounts.search import named
+from blendshop.accounts.security_log import address_of
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.pages import page_of
@@ -124,7 +125,7 @@ def customer_add_person(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     company = get_customer_for(user, pk)
     wanted = require_valid(PersonForm(request.POST))
-    person = add_person(acting_user=user, company=company, **wanted)
+    person = add_person(acting_user=user, company=company, address=address_of(request), **wanted)
     messages.success(
         request,
         _("{person} is added; a mail to {email} asks for a password.").format(

@@ -14,7 +14,8 @@ from django.utils.translation import gettext_lazy as _
 from blendshop.accounts.models import Company, User
 from blendshop.accounts.search import named
 from blendshop.errors import DomainError
-from blendshop.form_fields import RowChoice, offer_rows
+from blendshop.form_fields import RowChoice, offer_rows, offered_rows
+from blendshop.plant_steps import PlantStep, step_of
 from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.models import Blend, BlendRevision
 from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
@@ -222,6 +223,7 @@ class QuoteSheet:
             },
         )
         self.problem = ""
+        self.missing: PlantStep | None = None
 
     @classmethod
     def blank(
@@ -300,9 +302,19 @@ class QuoteSheet:
     def draft_lines(self) -> tuple[DraftLine, ...]:
         return tuple(form.draft_line() for form in self.lines if form.cleaned_data)
 
+    @property
+    def needs(self) -> tuple[PlantStep, ...]:
+        """What the plant has to have before there is anything to choose on the sheet."""
+        offered = {
+            PlantStep.CUSTOMER: offered_rows(self.form, "company"),
+            PlantStep.PACKAGES: offered_rows(self.lines.forms[0], "package"),
+            PlantStep.QUOTE: offered_rows(self.lines.forms[0], "revision"),
+        }
+        return tuple(step for step, rows in offered.items() if not rows.exists())
+
     def refuse(self, error: DomainError) -> None:
         """Show a sentence of the action above the form."""
-        self.problem = error.message
+        self.problem, self.missing = error.message, step_of(error)
 
 
 def usual_ship_to(company_pk: int | None) -> int | None:

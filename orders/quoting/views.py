@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -15,7 +15,7 @@ from blendshop.errors import BadInput
 from blendshop.pages import page_of
 from blendshop.roles import SEES_PRICES, Role, has_role, role_required
 from blendshop.searched_rows import options_page, typed_words
-from formulas.models import Blend, BlendRevision
+from formulas.access import get_revision_for
 from orders.models import Paper, Quote
 from orders.models.quote import QuoteQuerySet
 from orders.papers.views import pdf_response
@@ -113,10 +113,7 @@ def quote_new(request: HttpRequest) -> HttpResponse:
         return _posted_sheet(request, user, None)
     revision = None
     if pk := request.GET.get("revision"):
-        revisions = BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
-        if not pk.isdigit():
-            raise Http404
-        revision = get_object_or_404(revisions.select_related("blend__company"), pk=pk)
+        revision = get_revision_for(user, pk)
     return _sheet_page(request, QuoteSheet.blank(user, revision, request.GET), None)
 
 

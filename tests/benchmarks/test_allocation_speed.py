@@ -16,7 +16,7 @@ from formulas.engine import NutrientWish, SlowReleaseWish
 from formulas.engine.allocation.allocating import OpenOrder, OrderVerdict, allocate, penalty_per_lb
 from formulas.engine.allocation.program import allocation_program
 from formulas.engine.blend.highs import QuietHighs
-from formulas.engine.blend.linear_program import N_COLUMN, TABLE_COLUMN, content_table
+from formulas.engine.blend.stock_table import N_COLUMN, TABLE_COLUMN, content_table
 from tests.benchmarks.engine_problems import WISHED, question
 
 SLOW = TABLE_COLUMN["N.slow"]

@@ -73,6 +73,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "batch_list": {},
         "batch_": {"number": batch.number},
         "label_": {"number": batch.number, "position": 1},
+        "package_setting": {},
         "package_": {"serial": f"{batch.number}-01"},
         "part_": {"number": batch.number, "position": 1},
         "paper": {"pk": quote.papers.order_by("pk")[0].pk},
@@ -80,6 +81,8 @@ def route_arguments(name: str) -> dict[str, Any]:
         "quote_new": {},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "mfa_remove_webauthn": {"pk": 0},
+        "own_session_end": {"pk": 0},
         "jar_test_list": {},
         "jar_test_register": {},
         "jar_test_": {"pk": JarTest.objects.exclude(photo="").get().pk},
@@ -92,6 +95,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "recall_letter_pdf": {"number": Recall.objects.get().number, "pk": company.pk},
         "recall_": {"number": Recall.objects.get().number},
         "stock_levels": {},
+        "stock_costs": {},
         "stock_plan_take_back": {"number": order.number, "position": 1},
         "stock_plan": {},
         "stock_list": {},
@@ -106,6 +110,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "unsent_settle": {"pk": UnsentWeights.objects.get().pk},
         "tank_planning": {},
         "tank_list": {},
+        "tank_setting": {},
         "tank_": {"pk": batch.tank_id},
     }
     for prefix, arguments in for_prefix.items():

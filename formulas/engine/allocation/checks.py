@@ -15,7 +15,7 @@ from formulas.engine.allocation.orders import (
     surplus,
 )
 from formulas.engine.blend.highs import Floats
-from formulas.engine.blend.linear_program import content_table
+from formulas.engine.blend.stock_table import content_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import (
     BadProblem,

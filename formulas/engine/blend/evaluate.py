@@ -9,7 +9,13 @@ import numpy as np
 
 from formulas.engine.blend.findings import recipe_findings
 from formulas.engine.blend.highs import Floats
-from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_KEYS, content_table
+from formulas.engine.blend.stock_table import (
+    N_COLUMN,
+    SLOW_COLUMNS,
+    TABLE_KEYS,
+    content_table,
+    stock_table,
+)
 from formulas.engine.density import blend_density_lb_per_gal, mass_lb_for
 from formulas.engine.problem import (
     BadProblem,
@@ -60,23 +66,31 @@ def blend_of(
     """The blend of sound shares: ``table`` from ``content_table(stocks)``, ``pct`` per stock."""
     contents = (pct / 100.0) @ table
     total_n, slow_n = float(contents[N_COLUMN]), float(contents[SLOW_COLUMNS].sum())
+    charged = [stocks[i] for i in np.flatnonzero(pct > 0)]
     used = tuple(
-        Share(stock.code, float(share))
-        for stock, share in zip(stocks, pct, strict=True)
-        if share > 0
+        Share(stock.code, share)
+        for stock, share in zip(charged, pct[pct > 0].tolist(), strict=True)
     )
-    density = blend_density_lb_per_gal({stock.code: stock for stock in stocks}, used)
+    density = blend_density_lb_per_gal({stock.code: stock for stock in charged}, used)
     mass_lb = None if fill is None else mass_lb_for(fill, density)
     return Blend(
         shares=used,
         analysis={
-            key: float(value) for key, value in zip(TABLE_KEYS, contents, strict=True) if value > 0
+            key: value
+            for key, value in zip(TABLE_KEYS, contents.tolist(), strict=True)
+            if value > 0
         },
         slow_release_pct=100.0 * slow_n / total_n if total_n > 0 else None,
         density_lb_per_gal=density,
-        cost_per_lb=float(pct @ np.array([stock.cost_per_lb for stock in stocks])) / 100.0,
+        cost_per_lb=float(pct @ _costs(stocks)) / 100.0,
         findings=recipe_findings(stocks, pct, rules, mass_lb),
     )
+
+
+def _costs(stocks: Sequence[Stock]) -> Floats:
+    if isinstance(stocks, tuple):
+        return stock_table(stocks).cost_per_lb
+    return np.array([stock.cost_per_lb for stock in stocks], dtype=float)
 
 
 def _share_errors(stocks: Sequence[Stock], shares: Sequence[Share]) -> list[FieldError]:

@@ -28,8 +28,10 @@ from typing import Final
 
 import highspy
 import numpy as np
+from highspy.highs import HighsCallbackEvent
 from numpy.typing import NDArray
 
+from formulas.engine.effort import is_spent, refuse, spend
 from formulas.engine.result import EngineFailure
 
 Floats = NDArray[np.float64]
@@ -45,7 +47,7 @@ OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "threads": 1,
     "random_seed": 0,
     # Steps and nodes, never seconds: the same question ends the same way on every machine.
-    "simplex_iteration_limit": 1_000_000,
+    "simplex_iteration_limit": 100_000,
     "presolve": "off",  # our models are small; without it every restart is warm (but see MIP)
     "primal_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "dual_feasibility_tolerance": FEASIBILITY_TOLERANCE,
@@ -61,6 +63,13 @@ MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "mip_max_nodes": 10_000,
 }
 
+#: Units of ``effort`` for each row and column: of one linear program, of one of its steps.
+_PROGRAM_UNITS: Final = 0.5
+_STEP_UNITS: Final = 0.01
+
+#: How ``passModel`` is told of rows one after the other and of the least as the best.
+_ROWWISE: Final = int(highspy.MatrixFormat.kRowwise)
+_MINIMIZE: Final = int(highspy.ObjSense.kMinimize)
 #: What HiGHS calls an answer that keeps every limit, as ``getInfo`` states it.
 _FEASIBLE: Final = int(highspy.SolutionStatus.kSolutionStatusFeasible)
 
@@ -96,6 +105,13 @@ STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
     _STATUS.kInterrupt: "the solver was interrupted",
     _STATUS.__members__["kHighsInterrupt"]: "the solver was interrupted",
     _STATUS.kMemoryLimit: "the solver ran out of memory",
+}
+_INTERRUPTED: Final = frozenset({_STATUS.kInterrupt, _STATUS.__members__["kHighsInterrupt"]})
+#: Ends that say nothing of the answer, only that it takes more work than it may.
+_OUT_OF_WORK: Final = _INTERRUPTED | {
+    _STATUS.kTimeLimit,
+    _STATUS.kIterationLimit,
+    _STATUS.kSolutionLimit,
 }
 
 
@@ -173,7 +189,9 @@ class QuietHighs(highspy.Highs):
 
 
 def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
-    """Optimal or infeasible; raises ``EngineFailure`` for every other status."""
+    """Optimal or infeasible; raises ``TooLarge`` or ``EngineFailure`` for every other status."""
+    if status in _OUT_OF_WORK:
+        refuse()
     meaning = STATUS_MEANING.get(status, f"the solver returned the unknown status {status}")
     if isinstance(meaning, Outcome):
         return meaning
@@ -187,6 +205,23 @@ def set_options(solver: highspy.Highs, options: Mapping[str, bool | int | float 
             raise EngineFailure(f"The solver refused the option {name} = {value!r}.")
 
 
+#: Solvers of sessions that are over: making one takes a third of a small program's time. Taking
+#: from and adding to a list is safe between threads.
+_IDLE: Final[list[highspy.Highs]] = []
+_MOST_IDLE: Final = 8
+
+
+def _idle_solver() -> highspy.Highs:
+    """A solver with neither model nor options of its own, used before or not."""
+    try:
+        solver = _IDLE.pop()
+    except IndexError:
+        return QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
+    solver.clear()
+    set_options(solver, {"output_flag": False})
+    return solver
+
+
 class Session:
     """One HiGHS object with one model, changed in place and restarted warm."""
 
@@ -197,26 +232,29 @@ class Session:
         _refuse_not_finite(program.cost, "objective")
         _refuse_not_finite(matrix.value, "matrix")
         _refuse_nan(program.limits)
-        self._solver = QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
-        set_options(self._solver, OPTIONS)
-        model = highspy.HighsLp()
-        model.num_col_, model.num_row_ = columns, rows
-        model.col_cost_ = program.cost
-        limits = program.limits
-        model.col_lower_, model.col_upper_ = limits.col_lower, limits.col_upper
-        model.row_lower_, model.row_upper_ = limits.row_lower, limits.row_upper
-        model.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = matrix.start
-        model.a_matrix_.index_ = matrix.column
-        model.a_matrix_.value_ = matrix.value
         self.is_mip = bool(program.integer.any())
+        self._solver = _idle_solver()
+        set_options(self._solver, OPTIONS)
         if self.is_mip:
             set_options(self._solver, MIP_OPTIONS)
-            kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
-            model.integrality_ = [kinds[int(flag)] for flag in program.integer]
-        _accept(self._solver.passModel(model), "the model")
+        limits = program.limits
+        accepted = self._solver.passModel(
+            columns, rows, len(matrix.value), _ROWWISE, _MINIMIZE, 0.0, program.cost,
+            limits.col_lower, limits.col_upper, limits.row_lower, limits.row_upper,
+            matrix.start, matrix.column, matrix.value, program.integer.astype(np.int32),
+        )  # fmt: skip
+        _accept(accepted, "the model")
         self._columns = np.arange(columns, dtype=np.int32)
         self._rows = np.arange(rows, dtype=np.int32)
+        self._size = rows + columns
+        if self.is_mip:
+            self._solver.cbMipInterrupt.subscribe(_end_when_spent, self._size)
+
+    def __del__(self) -> None:
+        solver = getattr(self, "_solver", None)
+        # One that searched over whole numbers is still asked whether it may end.
+        if solver is not None and not self.is_mip and len(_IDLE) < _MOST_IDLE:
+            _IDLE.append(solver)
 
     def set_cost(self, cost: Floats) -> None:
         """Replace the whole objective; raises ``EngineFailure`` if it is not finite."""
@@ -226,9 +264,12 @@ class Session:
     def set_limits(self, limits: Limits) -> None:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
         _refuse_nan(limits)
-        # highspy's wrapper class does not list changeRowsBounds, its base does it row by row.
-        for row, (low, high) in enumerate(zip(limits.row_lower, limits.row_upper, strict=True)):
-            _accept(self._solver.changeRowBounds(row, low, high), "a row's limits")
+        _accept(
+            self._solver.changeRowsBounds(
+                len(self._rows), self._rows, limits.row_lower, limits.row_upper
+            ),
+            "the rows' limits",
+        )
         _accept(
             self._solver.changeColsBounds(
                 len(self._columns), self._columns, limits.col_lower, limits.col_upper
@@ -253,14 +294,14 @@ class Session:
         A search over whole numbers that ends at its limit of nodes answers with the best by then
         and its ``gap``.
         """
-        _accept(self._solver.run(), "the run")
+        self._run()
         return self._answer()
 
     def run_within(self, most_steps: int) -> Optimum | None:
         """``run`` of a program that has an answer; None where it takes more simplex steps."""
         set_options(self._solver, {"simplex_iteration_limit": most_steps})
         try:
-            _accept(self._solver.run(), "the run")
+            self._run()
             if self._solver.getModelStatus() == _STATUS.kIterationLimit:
                 return None
             return self._answer()
@@ -275,7 +316,7 @@ class Session:
         """
         set_options(self._solver, {"mip_max_nodes": most_nodes, "mip_rel_gap": enough_gap})
         try:
-            _accept(self._solver.run(), "the run")
+            self._run()
             return None if self._ended_without_any else self._answer()
         finally:
             usual = {
@@ -283,6 +324,17 @@ class Session:
                 "mip_rel_gap": OPTIONS["mip_rel_gap"],
             }
             set_options(self._solver, usual)
+
+    def _run(self) -> None:
+        """Run and count the work; raises ``TooLarge`` when it was too much.
+
+        A search over whole numbers counts its own while it runs, and ends by it.
+        """
+        _accept(self._solver.run(), "the run")
+        if not self.is_mip:
+            spend(self._size * (_PROGRAM_UNITS + _STEP_UNITS * self.steps))
+        elif self._solver.getModelStatus() in _INTERRUPTED:
+            refuse()
 
     @property
     def _ended_at_nodes(self) -> bool:
@@ -327,12 +379,15 @@ class Session:
 
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""
-        basis = self._solver.getBasis()
-        basic = highspy.HighsBasisStatus.kBasic
-        return (
-            np.array([status != basic for status in basis.row_status], dtype=bool),
-            np.array([status != basic for status in basis.col_status], dtype=bool),
-        )
+        status, basic = self._solver.getBasicVariables()
+        _accept(status, "the basis")
+        basic = np.asarray(basic)
+        # Columns are counted from 0, rows from -1 downward.
+        rows = np.ones(len(self._rows), dtype=bool)
+        columns = np.ones(len(self._columns), dtype=bool)
+        rows[-1 - basic[basic < 0]] = False
+        columns[basic[basic >= 0]] = False
+        return rows, columns
 
     def cost_ranging(self) -> tuple[Floats, Floats]:
         """Lowest and highest objective coefficient of each column that keeps the basis.
@@ -344,12 +399,18 @@ class Session:
         return np.array(ranging.col_cost_dn.value_), np.array(ranging.col_cost_up.value_)
 
 
+def _end_when_spent(check: HighsCallbackEvent) -> None:
+    """Called by a search over whole numbers where it may end; its data is the program's size."""
+    if is_spent(float(check.user_data or 0.0)):
+        check.interrupt()  # type: ignore[no-untyped-call] # highspy has no types
+
+
 def _compressed(dense: Floats) -> SparseRows:
-    filled = dense != 0
+    rows, columns = np.nonzero(dense)
     return SparseRows(
-        start=np.concatenate(([0], filled.sum(axis=1).cumsum())).astype(np.int32),
-        column=np.nonzero(filled)[1].astype(np.int32),
-        value=dense[filled],
+        start=np.searchsorted(rows, np.arange(len(dense) + 1)).astype(np.int32),
+        column=columns.astype(np.int32),
+        value=dense[rows, columns],
     )
 
 

@@ -19,29 +19,27 @@ By hand: 32 % N at $0.20 and water at $0, at least 28 % N: 28/32 = 87.5 % of the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from formulas.engine.blend.highs import Floats, Limits, Mask, Program
-from formulas.engine.composition import (
-    NITROGEN_FORMS,
-    NUTRIENTS,
-    OTHER_INGREDIENTS,
-    SLOW_FORMS,
+from formulas.engine.blend.stock_table import (
+    N_COLUMN,
+    SLOW_COLUMNS,
+    TABLE_COLUMN,
+    StockTable,
+    in_code_order,
+    stock_table,
 )
+from formulas.engine.once import once_per_tuple
 from formulas.engine.problem import BlendProblem, Stock
 from formulas.engine.wishes import Side, WishId, WishKind
 
-#: Columns of a content table, in label order.
-TABLE_KEYS: Final = (*NUTRIENTS[:1], *NITROGEN_FORMS, *NUTRIENTS[1:], *OTHER_INGREDIENTS)
-TABLE_COLUMN: Final = {key: column for column, key in enumerate(TABLE_KEYS)}
-N_COLUMN: Final = TABLE_COLUMN["N"]
-_FORM_COLUMNS: Final = [TABLE_COLUMN[form] for form in NITROGEN_FORMS]
-SLOW_COLUMNS: Final = [TABLE_COLUMN[form] for form in SLOW_FORMS]
 TOTAL_ROW: Final = 0
+_SIDES: Final = (Side.LEAST, Side.MOST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +99,9 @@ class Model:
         """All limits while only ``wishes`` are asked (default: all of them)."""
         limits = self.base.copy()
         for wish in self.wishes if wishes is None else wishes:
+            at_least = wish.id.side is Side.LEAST
             for place in wish.places:
-                if wish.at_least:
+                if at_least:
                     values = limits.row_lower if place.is_row else limits.col_lower
                     values[place.index] = max(values[place.index], place.value)
                 else:
@@ -158,55 +157,37 @@ class Model:
         )
 
 
-def content_table(stocks: Sequence[Stock]) -> Floats:
-    """Contents in percent by weight, shape (stocks, ``len(TABLE_KEYS)``), N derived."""
-    table = np.zeros((len(stocks), len(TABLE_KEYS)))
-    for row, stock in zip(table, stocks, strict=True):
-        for key, content in stock.analysis.items():
-            row[TABLE_COLUMN[key]] = content
-    table[:, N_COLUMN] = table[:, _FORM_COLUMNS].sum(axis=1)
-    return table
-
-
 def linear_model(problem: BlendProblem) -> Model:
     """The linear program of a valid problem; rules and numbers of stocks are left out.
 
     Leaving those out only widens the choice: if the answer happens to keep them, it is the
     answer to the whole question.
     """
-    stocks = tuple(sorted(problem.stocks, key=lambda stock: stock.code))
-    table = content_table(stocks)
-    n = len(stocks)
-    rows = [np.ones(n)]
+    stocks = in_code_order(problem.stocks)
+    arrays = stock_table(stocks)
+    table = arrays.contents
+    n, wished = len(stocks), 1 + len(problem.wishes)
+    slow_sides = _slow_sides(problem)
+    m = wished + len(slow_sides)
+    A = np.ones((m, n))
+    A[1:wished] = table.T[[TABLE_COLUMN[wish.nutrient] for wish in problem.wishes]]
     wishes: list[Wish] = []
-
     for index, target in enumerate(problem.wishes):
-        rows.append(table[:, TABLE_COLUMN[target.nutrient]])
-        wishes += _both_sides(
-            WishKind.NUTRIENT,
-            target.nutrient,
-            index,
-            (target.min_pct, target.max_pct),
-            Place(is_row=True, index=len(rows) - 1, value=1.0),
-        )
-    if problem.slow_release is not None:
-        slow, total = table[:, SLOW_COLUMNS].sum(axis=1), table[:, N_COLUMN]
-        sides = (problem.slow_release.min_pct, problem.slow_release.max_pct)
-        for side, share in zip(Side, sides, strict=True):
-            if share is not None:
-                rows.append(slow - share / 100.0 * total)
-                place = Place(is_row=True, index=len(rows) - 1, value=0.0)
-                wishes.append(Wish(WishId(WishKind.SLOW_RELEASE, side), share, (place,)))
-    wishes += _stock_wishes(problem, stocks)
+        sides = (target.min_pct, target.max_pct)
+        wishes += _both_sides(WishKind.NUTRIENT, target.nutrient, index, sides, row=1 + index)
+    for row, (side, share) in enumerate(slow_sides, wished):
+        A[row] = table[:, SLOW_COLUMNS].sum(axis=1) - share / 100.0 * table[:, N_COLUMN]
+        place = Place(is_row=True, index=row, value=0.0)
+        wishes.append(Wish(WishId(WishKind.SLOW_RELEASE, side), share, (place,)))
+    wishes += _stock_wishes(problem, arrays)
 
-    m = len(rows)
     base = Limits(np.full(m, -np.inf), np.full(m, np.inf), np.zeros(n), np.ones(n))
     base.row_lower[TOTAL_ROW] = base.row_upper[TOTAL_ROW] = 1.0
     return Model(
         stocks=stocks,
         table=table,
-        cost=np.array([stock.cost_per_lb for stock in stocks], dtype=float),
-        A=np.array(rows),
+        cost=arrays.cost_per_lb,
+        A=A,
         base=base,
         wishes=tuple(wishes),
         integer=np.zeros(n, dtype=bool),
@@ -214,9 +195,9 @@ def linear_model(problem: BlendProblem) -> Model:
     )
 
 
-def _stock_wishes(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[Wish]:
+def _stock_wishes(problem: BlendProblem, arrays: StockTable) -> list[Wish]:
     """The user's limits on stocks, then stocks left out, then the stocks' own limits."""
-    column = {stock.code: i for i, stock in enumerate(stocks)}
+    column = arrays.position
     wishes: list[Wish] = []
     for index, limit in enumerate(problem.stock_limits):
         wishes += _both_sides(
@@ -224,23 +205,25 @@ def _stock_wishes(problem: BlendProblem, stocks: tuple[Stock, ...]) -> list[Wish
             limit.code,
             index,
             (limit.min_pct, limit.max_pct),
-            Place(is_row=False, index=column[limit.code], value=0.01),
+            column=column[limit.code],
         )
     for code in sorted(problem.exclude):
         place = Place(is_row=False, index=column[code], value=0.0)
         wishes.append(Wish(WishId(WishKind.LEFT_OUT, Side.MOST, code), None, (place,)))
-    for i, stock in enumerate(stocks):
-        # A stock left out is not on offer, so its own minimum does not call for it.
-        least = stock.min_pct if stock.min_pct > 0 and stock.code not in problem.exclude else None
-        most = stock.max_pct if stock.max_pct < 100 else None
-        wishes += _both_sides(
-            WishKind.OWN_LIMIT,
-            stock.code,
-            None,
-            (least, most),
-            Place(is_row=False, index=i, value=0.01),
-        )
+    own = _own_limits(arrays.stocks)
+    # A stock left out is not on offer, so its own minimum does not call for it.
+    wishes += [w for w in own if not (w.at_least and w.id.key in problem.exclude)]
     return wishes
+
+
+@once_per_tuple
+def _own_limits(stocks: tuple[Stock, ...]) -> tuple[Wish, ...]:
+    wishes: list[Wish] = []
+    for i, stock in enumerate(stocks):
+        least = stock.min_pct if stock.min_pct > 0 else None
+        most = stock.max_pct if stock.max_pct < 100 else None
+        wishes += _both_sides(WishKind.OWN_LIMIT, stock.code, None, (least, most), column=i)
+    return tuple(wishes)
 
 
 def _both_sides(
@@ -248,14 +231,25 @@ def _both_sides(
     key: str,
     index: int | None,
     sides: tuple[float | None, float | None],
-    per_unit: Place,
+    *,
+    row: int | None = None,
+    column: int = 0,
 ) -> list[Wish]:
-    return [
-        Wish(
-            WishId(kind, side, key, index),
-            asked,
-            (Place(per_unit.is_row, per_unit.index, per_unit.value * asked),),
-        )
-        for side, asked in zip(Side, sides, strict=True)
-        if asked is not None
-    ]
+    """Wishes of a row, in percent as asked, or of a column, in fractions."""
+    found = []
+    for side, asked in zip(_SIDES, sides, strict=True):
+        if asked is not None:
+            at = column if row is None else row
+            value = 0.01 * asked if row is None else asked
+            place = Place(is_row=row is not None, index=at, value=value)
+            found.append(Wish(WishId(kind, side, key, index), asked, (place,)))
+    return found
+
+
+def _slow_sides(problem: BlendProblem) -> list[tuple[Side, float]]:
+    """The limits on the slow-release share, percent of total nitrogen."""
+    slow = problem.slow_release
+    if slow is None:
+        return []
+    sides = zip(_SIDES, (slow.min_pct, slow.max_pct), strict=True)
+    return [(side, share) for side, share in sides if share is not None]

@@ -19,7 +19,8 @@ import numpy as np
 from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import choices_are_kept, with_choices
 from formulas.engine.blend.highs import Floats, Limits, Optimum, Program, Session
-from formulas.engine.blend.linear_program import TABLE_COLUMN, Model, linear_model
+from formulas.engine.blend.linear_program import Model, linear_model
+from formulas.engine.blend.stock_table import TABLE_COLUMN
 from formulas.engine.problem import BlendProblem
 
 #: Dollars per lb (or per percent) below which a reduced cost counts as zero.
@@ -183,9 +184,13 @@ def _preference(n: int) -> Floats:
 
 def _is_unique(session: Session, limits: Limits, optimum: Optimum) -> bool:
     """Whether nothing at a limit could leave it at no cost: then no other recipe is as good."""
-    rows, columns = session.nonbasic()
-    rows &= (np.abs(optimum.row_dual) <= TIE_TOLERANCE) & (limits.row_upper > limits.row_lower)
-    columns &= (np.abs(optimum.col_dual) <= TIE_TOLERANCE) & (limits.col_upper > limits.col_lower)
+    rows = np.abs(optimum.row_dual) <= TIE_TOLERANCE
+    columns = np.abs(optimum.col_dual) <= TIE_TOLERANCE
+    if np.count_nonzero(rows) + np.count_nonzero(columns) == len(rows):
+        return True  # just the basis, which has as many members as there are rows
+    at_limit_rows, at_limit_columns = session.nonbasic()
+    rows &= at_limit_rows & (limits.row_upper > limits.row_lower)
+    columns &= at_limit_columns & (limits.col_upper > limits.col_lower)
     return not (rows.any() or columns.any())
 
 

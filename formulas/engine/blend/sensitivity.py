@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from formulas.engine.blend.highs import Limits
+from formulas.engine.blend.linear_program import Wish
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import Sensitivity
 from formulas.engine.validate import validate
-from formulas.engine.wishes import WishKind
+from formulas.engine.wishes import SOFT_KINDS, WishKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,28 +33,34 @@ def sensitivities(answer: Answer) -> tuple[Sensitivity, ...]:
     """
     model, optimum = answer.model, answer.optimum
     total_n = float(answer.pct @ model.n_n) / 100.0
+    row_dual, col_dual = optimum.row_dual.tolist(), optimum.col_dual.tolist()
     found = []
     for wish in model.wishes:
-        if not wish.is_soft or wish.kind is WishKind.MOST_STOCKS:
+        kind, at_least = wish.kind, wish.at_least
+        if kind not in SOFT_KINDS or kind is WishKind.MOST_STOCKS:
             continue
         (place,) = wish.places
-        duals, limits = (
-            (optimum.row_dual, (answer.limits.row_lower, answer.limits.row_upper))
-            if place.is_row
-            else (optimum.col_dual, (answer.limits.col_lower, answer.limits.col_upper))
-        )
-        dual = float(duals[place.index])
-        binds_side = dual > 0 if wish.at_least else dual < 0
-        # A looser wish on the same row or column does not own the price.
-        owns = place.value == limits[0 if wish.at_least else 1][place.index]
-        price = dual if binds_side and owns else 0.0
-        if wish.kind is WishKind.SLOW_RELEASE:
+        dual = (row_dual if place.is_row else col_dual)[place.index]
+        price = 0.0
+        if (dual > 0 if at_least else dual < 0) and _owns_limit(answer.limits, wish):
+            price = dual
+        if kind is WishKind.SLOW_RELEASE:
             # d(row)/d(share) = -N x, so one point more of the share asks for N/100 more.
             price *= total_n / 100.0
-        elif wish.kind is WishKind.STOCK_LIMIT:
+        elif kind is WishKind.STOCK_LIMIT:
             price /= 100.0
         found.append(Sensitivity(wish.id, price))
     return tuple(found)
+
+
+def _owns_limit(limits: Limits, wish: Wish) -> bool:
+    """A looser wish on the same row or column does not own the price."""
+    (place,) = wish.places
+    if place.is_row:
+        values = limits.row_lower if wish.at_least else limits.row_upper
+    else:
+        values = limits.col_lower if wish.at_least else limits.col_upper
+    return place.value == float(values[place.index])
 
 
 def cost_ranges(problem: BlendProblem) -> tuple[CostRange, ...]:

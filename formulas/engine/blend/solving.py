@@ -7,21 +7,23 @@ import numpy as np
 from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
 from formulas.engine.blend.highs import Floats
-from formulas.engine.blend.linear_program import content_table
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.sensitivity import sensitivities
+from formulas.engine.blend.stock_table import content_table, stock_table
 from formulas.engine.blend.verify import verify
+from formulas.engine.effort import TooLarge, TooLate, bounded
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import OutOfReach, Solved
 from formulas.engine.validate import validate
 
 
+@bounded
 def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach:
     """The cheapest (or strongest) blend that meets every wish, or why there is none.
 
-    Raises ``BadProblem`` for a wrong question and ``EngineFailure`` when the solver gave no
-    trustworthy answer. With ``explain=False`` an out-of-reach answer carries no reasons, which
-    is what a caller in a loop wants.
+    Raises ``BadProblem`` for a wrong question, ``TooLarge``, and ``EngineFailure`` when the solver
+    gave no trustworthy answer. With ``explain=False`` an out-of-reach answer carries no reasons,
+    which is what a caller in a loop wants.
 
     Water and a 32 % N solution to 28 % N (Pearson square, 28 parts to 4)::
 
@@ -39,7 +41,12 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
         return solved(problem, answer)
     if not explain:
         return OutOfReach(conflict=(), reach=(), alternatives=())
-    return explain_out_of_reach(problem, lambda nearby: solve(nearby, explain=False))
+    try:
+        return explain_out_of_reach(problem, lambda nearby: solve(nearby, explain=False))
+    except TooLate:
+        raise
+    except TooLarge:
+        return OutOfReach(conflict=(), reach=(), alternatives=(), is_explained=False)
 
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:
@@ -53,5 +60,6 @@ def solved(problem: BlendProblem, answer: Answer) -> Solved:
 
 def in_stock_order(problem: BlendProblem, answer: Answer) -> Floats:
     """The answer's shares in the problem's own order of stocks."""
-    pct = {stock.code: share for stock, share in zip(answer.model.stocks, answer.pct, strict=True)}
-    return np.array([pct[stock.code] for stock in problem.stocks])
+    pct = np.empty(len(problem.stocks))
+    pct[stock_table(problem.stocks).by_code] = answer.pct
+    return pct

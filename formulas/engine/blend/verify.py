@@ -12,7 +12,12 @@ import numpy as np
 
 from formulas.engine.blend.choices import choices_are_kept
 from formulas.engine.blend.highs import Floats
-from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN
+from formulas.engine.blend.stock_table import (
+    N_COLUMN,
+    SLOW_COLUMNS,
+    TABLE_COLUMN,
+    stock_table,
+)
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import EngineFailure
 
@@ -30,26 +35,36 @@ def verify(problem: BlendProblem, table: Floats, pct: Floats) -> None:
     if abs(pct.sum() - 100.0) > TOLERANCE_PCT:
         raise EngineFailure("The shares do not add up to 100 %.")
     contents = (pct / 100.0) @ table
+    content_of = contents.tolist()
     for wish in problem.wishes:
-        content = float(contents[TABLE_COLUMN[wish.nutrient]])
+        content = content_of[TABLE_COLUMN[wish.nutrient]]
         _check(wish.nutrient, content, wish.min_pct, wish.max_pct)
     if problem.slow_release is not None:
         # Compared as contents: the share itself is meaningless noise in a blend without N.
-        slow, total = float(contents[SLOW_COLUMNS].sum()), float(contents[N_COLUMN])
+        slow, total = float(contents[SLOW_COLUMNS].sum()), content_of[N_COLUMN]
         least, most = problem.slow_release.min_pct, problem.slow_release.max_pct
         low = None if least is None else least / 100.0 * total
         high = None if most is None else most / 100.0 * total
         _check("slow release", slow, low, high)
-    position = {stock.code: i for i, stock in enumerate(problem.stocks)}
-    for stock, share in zip(problem.stocks, pct, strict=True):
-        if stock.code in problem.exclude:
-            _check(stock.code, float(share), None, 0.0)
-        else:
-            _check(stock.code, float(share), stock.min_pct, stock.max_pct)
-    for limit in problem.stock_limits:
-        _check(limit.code, float(pct[position[limit.code]]), limit.min_pct, limit.max_pct)
+    _check_stocks(problem, pct)
     if not choices_are_kept(problem, problem.stocks, pct):
         raise EngineFailure("The recipe breaks a rule, a smallest charge or the number of stocks.")
+
+
+def _check_stocks(problem: BlendProblem, pct: Floats) -> None:
+    """The stocks' own limits, those left out, the question's limits on stocks."""
+    arrays = stock_table(problem.stocks)
+    least, most = arrays.min_pct, arrays.max_pct
+    if problem.exclude:
+        left_out = [arrays.position[code] for code in problem.exclude]
+        least, most = least.copy(), most.copy()
+        least[left_out], most[left_out] = 0.0, 0.0
+    outside = (pct < least - TOLERANCE_PCT) | (pct > most + TOLERANCE_PCT)
+    for i in np.flatnonzero(outside):
+        _check(problem.stocks[i].code, float(pct[i]), float(least[i]), float(most[i]))
+    for limit in problem.stock_limits:
+        share = float(pct[arrays.position[limit.code]])
+        _check(limit.code, share, limit.min_pct, limit.max_pct)
 
 
 def _check(name: str, value: float, low: float | None, high: float | None) -> None:

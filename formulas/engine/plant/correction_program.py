@@ -33,7 +33,7 @@ from formulas.engine.blend.highs import (
     Program,
     Session,
 )
-from formulas.engine.blend.linear_program import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
+from formulas.engine.blend.stock_table import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.problem import (
     CompatibilityRule,

@@ -32,6 +32,7 @@ from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures,
 from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_office
 from orders.quoting.offered_date import due_if_accepted, earliest_date, require_seen
+from orders.records.letterhead import require_profile
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import hold_series, next_number
 
@@ -306,6 +307,7 @@ def _answer(
 
 
 def _send(quote: Quote, acting_user: User, *, why: str) -> None:
+    require_profile()
     now = timezone.now()
     last_day = timezone.localdate() + timedelta(days=quote.validity_days)
     move(

@@ -15,8 +15,8 @@ from formulas.engine import (
     StockLimit,
     solve,
 )
-from formulas.engine.blend.linear_program import content_table
 from formulas.engine.blend.optimise import optimise
+from formulas.engine.blend.stock_table import content_table
 from formulas.engine.blend.verify import verify
 from tests.engine.blend.optimality_checks import assert_optimal
 from tests.engine.blend.problem_catalogue import IMPOSSIBLE, SOLVABLE

@@ -1,0 +1,8 @@
+from django.apps import AppConfig
+
+
+class JobsConfig(AppConfig):
+    """The task queue, its workers and what recurs."""
+
+    name = "blendshop.jobs"
+    label = "jobs"
