@@ -22,6 +22,7 @@ from django.utils.module_loading import import_string
 from environs import Env, EnvValidationError, ValidationError
 
 from blendshop.database_address import database
+from blendshop.media_storage import media_storage
 from blendshop.money import CURRENCIES
 
 _SECRET_CHARACTERS: Final = 50
@@ -196,7 +197,7 @@ _READERS: Final[Mapping[str, Callable[..., Any]]] = {
     reader.__name__: reader
     for reader in (
         secret_key, token, host_names, origins, site_url, currency, time_zone, mail_backend,
-        mail_address, mail_addresses, cache, folder, database,
+        mail_address, mail_addresses, cache, folder, database, media_storage,
     )
 }  # fmt: skip
 

@@ -4,7 +4,7 @@ from importlib.util import find_spec
 from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
-from django.core.exceptions import ImproperlyConfigured
+from environs import ValidationError
 
 #: What may stand behind the address's question mark, and what django-storages calls it.
 _OPTIONS = {"region": "region_name", "endpoint": "endpoint_url"}
@@ -14,7 +14,7 @@ def media_storage(address: str) -> dict[str, Any]:
     """An entry of ``STORAGES``. ``address`` is empty for BLENDSHOP_MEDIA_ROOT, else
     ``s3://bucket/folder?region=…&endpoint=https://…``; keys come from where boto3 looks for them.
 
-    Raises ImproperlyConfigured, naming the variable, when it is none of these.
+    Raises ValidationError with a sentence when it is none of these.
     """
     if not address:
         return {"BACKEND": "django.core.files.storage.FileSystemStorage"}
@@ -22,14 +22,13 @@ def media_storage(address: str) -> dict[str, Any]:
     said = dict(parse_qsl(parts.query))
     unknown = sorted(said.keys() - _OPTIONS.keys())
     if parts.scheme != "s3" or not parts.hostname or "@" in parts.netloc or unknown:
-        raise ImproperlyConfigured(
-            "BLENDSHOP_MEDIA_URL must look like s3://bucket/folder?region=us-east-1, if wanted "
+        raise ValidationError(
+            "Must look like s3://bucket/folder?region=us-east-1, if wanted "
             "with &endpoint=https://host; keys: AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY."
         )
     if find_spec("storages") is None or find_spec("boto3") is None:
-        raise ImproperlyConfigured(
-            "BLENDSHOP_MEDIA_URL needs a package that is not installed: "
-            "pip install 'django-storages[s3]'."
+        raise ValidationError(
+            "Needs a package that is not installed: pip install 'django-storages[s3]'."
         )
     return {
         "BACKEND": "storages.backends.s3.S3Storage",

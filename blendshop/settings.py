@@ -13,7 +13,6 @@ from csp.constants import NONE, SELF
 from marshmallow.validate import ContainsOnly, OneOf, Range
 
 from blendshop.environment import environment, refuse_what_is_wrong
-from blendshop.media_storage import media_storage
 from blendshop.monitoring.logs import logging_setting
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -210,7 +209,7 @@ STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
 MEDIA_ROOT = env.path("BLENDSHOP_MEDIA_ROOT", BASE_DIR / "media")
 STATICFILES_DIRS = [BASE_DIR / "blendshop" / "static"]
 STORAGES = {
-    "default": media_storage(env.str("BLENDSHOP_MEDIA_URL", "")),
+    "default": env.media_storage("BLENDSHOP_MEDIA_URL", ""),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
@@ -277,6 +276,10 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "blendshop.api.description.with_what_holds_for_all",
+    ],
 }
 
 # --- Watching over it ------------------------------------------------------------------------

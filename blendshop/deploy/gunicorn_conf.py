@@ -1,6 +1,7 @@
 """The application server, under systemd and in a container alike; the address is an argument."""
 
 import os
+from typing import Any
 
 worker_class = "gthread"
 #: Solving a blend takes a core; a page waits for the database. So: processes for cores, threads
@@ -22,3 +23,11 @@ forwarded_allow_ips = "127.0.0.1"
 control_socket_disable = True
 accesslog = None
 errorlog = "-"
+
+
+def child_exit(server: Any, worker: Any) -> None:
+    """What an ended process was doing just now is no figure of the server any more."""
+    if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
+        from prometheus_client.multiprocess import mark_process_dead
+
+        mark_process_dead(worker.pid)

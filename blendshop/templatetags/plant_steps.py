@@ -16,10 +16,10 @@ def step_link(context: Context, step: PlantStep | str | None) -> dict[str, Any]:
     if not step:
         return {"step": None}
     found = PlantStep(step)
-    roles = context.get("roles", set())
+    roles: set[str] = context.get("roles") or set()
     return {
         "step": found,
-        "may": bool({role.value for role in found.roles} & set(roles)),
+        "may": bool({role.value for role in found.roles} & roles),
         "is_plant_staff": context.get("is_plant_staff", False),
         "doers": [role.value for role in found.roles],
     }

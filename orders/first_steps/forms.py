@@ -22,8 +22,8 @@ class ProfileForm(RowForm):
     class Meta:
         model = PlantProfile
         fields = (
-            "name", "address", "phone", "email", "licence_note",
-            "quote_terms", "quote_validity_days",
+            "name", "licence_note", "address", "phone", "email",
+            "quote_validity_days", "quote_terms",
         )  # fmt: skip
         labels = {
             "name": _("Name of the plant"),
@@ -35,9 +35,9 @@ class ProfileForm(RowForm):
             "quote_validity_days": _("Days a quote is valid"),
         }
         help_texts = {
-            "name": _("As guarantor on labels and at the head of every paper."),
+            "name": _("Guarantor on labels, head of papers."),
             "address": _("In one line; each comma begins a new one on papers."),
-            "licence_note": _("Stands on papers as typed. The state says whether it is needed."),
+            "licence_note": _("As typed; the state says if it is needed."),
         }
         widgets = {"quote_terms": forms.Textarea(attrs={"rows": 2})}
 
@@ -139,8 +139,6 @@ class PackageForm(RowForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["plural_name"].required = False
-        for name in ("tare_lb", "price", "deposit"):
-            self.fields[name].min_value = 0
 
 
 class TankForm(RowForm):

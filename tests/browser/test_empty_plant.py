@@ -130,7 +130,7 @@ def _name_the_people(page: Page) -> None:
     ):
         _do_next(page, "People")
         _fill(page, {"Name": name, "Email address": email})
-        page.get_by_label(re.compile(f"^{role}:")).check()
+        page.get_by_role("checkbox", name=re.compile(f"{role}: ")).check()
         _press(page, "Save")
 
 
