@@ -7,7 +7,7 @@ in sends no more than a form.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Final
 
 from django.core.exceptions import BadRequest
@@ -86,7 +86,7 @@ def _is_known(request: HttpRequest) -> bool:
     return "HTTP_AUTHORIZATION" in request.META or request.user.is_authenticated
 
 
-def _refuse_nul(fields: Iterable[tuple[str, list[object]]]) -> None:
+def _refuse_nul(fields: Iterable[tuple[str, Sequence[object]]]) -> None:
     for name, values in fields:
         if _NUL in name or any(_NUL in value for value in values if isinstance(value, str)):
             raise BadRequest("A field holds a character that no text has.")
