@@ -253,7 +253,7 @@ if not DEBUG:
     ALLAUTH_TRUSTED_PROXY_COUNT = env.int("BLENDSHOP_PROXIES", 1, validate=Range(0, 20))
 
 #: The last guard around what one request may ask of the engine; its work is counted besides.
-REQUEST_SECONDS = env.int("BLENDSHOP_REQUEST_SECONDS", 10)
+REQUEST_SECONDS = env.int("BLENDSHOP_REQUEST_SECONDS", 10, validate=Range(1, 600))
 
 # --- API -----------------------------------------------------------------------------------
 REST_FRAMEWORK = {
