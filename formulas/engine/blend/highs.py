@@ -24,7 +24,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Final, Protocol, cast
 
 import highspy
 import numpy as np
@@ -175,6 +175,17 @@ class QuietHighs(highspy.Highs):
         super().enableCallbacks()  # type: ignore[no-untyped-call] # highspy has none
 
 
+class _LeftOut(Protocol):
+    """What the solver has and the types of its wrapper leave out."""
+
+    def changeRowsBounds(  # noqa: N802 - the library's name
+        self, count: int, rows: Indices, lower: Floats, upper: Floats
+    ) -> highspy.HighsStatus: ...
+
+    def getBasicVariables(self) -> tuple[highspy.HighsStatus, Indices]:  # noqa: N802
+        ...
+
+
 def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
     """Optimal or infeasible; raises ``EngineFailure`` for every other status."""
     meaning = STATUS_MEANING.get(status, f"the solver returned the unknown status {status}")
@@ -237,6 +248,10 @@ class Session:
         if solver is not None and len(_IDLE) < _MOST_IDLE:
             _IDLE.append(solver)
 
+    @property
+    def _rest(self) -> _LeftOut:
+        return cast("_LeftOut", self._solver)
+
     def set_cost(self, cost: Floats) -> None:
         """Replace the whole objective; raises ``EngineFailure`` if it is not finite."""
         _refuse_not_finite(cost, "objective")
@@ -246,7 +261,7 @@ class Session:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
         _refuse_nan(limits)
         _accept(
-            self._solver.changeRowsBounds(
+            self._rest.changeRowsBounds(
                 len(self._rows), self._rows, limits.row_lower, limits.row_upper
             ),
             "the rows' limits",
@@ -349,7 +364,7 @@ class Session:
 
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""
-        status, basic = self._solver.getBasicVariables()
+        status, basic = self._rest.getBasicVariables()
         _accept(status, "the basis")
         basic = np.asarray(basic)
         # Columns are counted from 0, rows from -1 downward.
