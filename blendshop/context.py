@@ -1,21 +1,30 @@
-"""What every template may use: the shop's currency and the visitor's roles."""
+"""What every template may use: currency, version, the visitor's roles, the idle limit."""
 
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
 
+from blendshop import __version__
+from blendshop.accounts.models import User
+from blendshop.accounts.second_factor import is_required
+from blendshop.plant_steps import STEPS_LEFT
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
 
 
 def shop(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
+    session = getattr(request, "session", None)
     roles = roles_of(user) if user is not None else frozenset()
     return {
         "currency": settings.CURRENCY,
+        "version": __version__ if roles & STAFF else "",
         "roles": {role.value for role in roles},
         "may_blend": bool(roles & BLENDS),
         "sees_cost": bool(roles & SEES_COST),
         "sees_prices": bool(roles & SEES_PRICES),
         "is_plant_staff": bool(roles & STAFF),
+        "idle_minutes": settings.SESSION_IDLE_MINUTES,
+        "needs_second_factor": isinstance(user, User) and is_required(user),
+        "steps_left": bool(roles & STAFF) and bool(session and session.get(STEPS_LEFT)),
     }

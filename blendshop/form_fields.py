@@ -28,6 +28,14 @@ def offer_rows(form: forms.BaseForm, name: str, rows: QuerySet[Any]) -> None:
     field.queryset = rows
 
 
+def offered_rows(form: forms.BaseForm, name: str) -> QuerySet[Any]:
+    """The rows that the form's field ``name`` chooses from."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ModelChoiceField) or field.queryset is None:
+        raise TypeError(f"{name} does not choose a row.")
+    return field.queryset
+
+
 def offer_choices(
     form: forms.BaseForm, name: str, choices: Iterable[tuple[str, str | Promise]]
 ) -> None:

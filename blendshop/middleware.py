@@ -21,4 +21,7 @@ class DomainErrorMiddleware:
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if not isinstance(error, DomainError):
             return None
-        return render(request, "refused.html", {"error": error}, status=error.status)
+        response = render(request, "refused.html", {"error": error}, status=error.status)
+        for name, value in error.headers.items():
+            response[name] = value
+        return response

@@ -19,6 +19,18 @@ CENT: Final = Decimal("0.01")
 UNIT_PRICE_STEP: Final = Decimal("0.0001")
 ZERO: Final = Decimal("0.00")
 
+#: ISO 4217 codes of the currencies in use whose amounts have two decimals, as the rounding rule
+#: has (Unicode CLDR, supplemental currencyData); a plant's prices are in one of them.
+_TWO_DECIMALS: Final = (
+    "AED AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BMD BND BOB BRL BSD BTN BWP BYN BZD CAD CDF "
+    "CHF CNY CRC CUP CVE CZK DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GTQ GYD "
+    "HKD HNL HTG ILS INR JMD KES KGS KHR KYD KZT LKR LRD LSL MAD MDL MKD MNT MOP MRU MUR MVR "
+    "MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD PAB PEN PGK PHP PKR PLN QAR RON RSD RUB SAR SBD "
+    "SCR SDG SEK SGD SHP SLE SRD SSP STN SZL THB TJS TMT TOP TRY TTD TWD TZS UAH USD UYU UZS "
+    "VES WST XCD XCG ZAR ZMW ZWG "
+)
+CURRENCIES: Final = frozenset(_TWO_DECIMALS.split())
+
 #: What is printed before an amount; a currency not listed is printed by its ISO 4217 code.
 SYMBOLS: Final[Mapping[str, str]] = {"USD": "$", "CAD": "CA$", "EUR": "€", "GBP": "£"}
 

@@ -1,34 +1,44 @@
 """All settings, read strictly from the environment; README has the table of variables.
 
 Nothing insecure is a default: without BLENDSHOP_DEBUG the process refuses to start unless it
-is given a secret key and its host names.
+is given a secret key, its host names and its address. What is wrong is refused at the end, all of
+it at once (blendshop/environment.py).
 """
 
+import logging
 from pathlib import Path
+from typing import Any
 
-import dj_database_url
 from csp.constants import NONE, SELF
-from environs import Env
+from marshmallow.validate import ContainsOnly, OneOf, Range
+
+from blendshop.environment import environment, refuse_what_is_wrong
+from blendshop.monitoring.logs import logging_setting
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-env = Env()
+env = environment()
 
 DEBUG = env.bool("BLENDSHOP_DEBUG", False)
-SECRET_KEY = (
-    env.str("BLENDSHOP_SECRET_KEY", "debug-only-not-a-secret")
-    if DEBUG
-    else env.str("BLENDSHOP_SECRET_KEY")
+#: What a debug process does without; elsewhere it has to be given.
+_IN_DEBUG = {
+    "key": "debug-only-not-a-secret",
+    "hosts": ["127.0.0.1", "localhost", "testserver"],
+    "site": "http://127.0.0.1:8000",
+}
+_IF_UNSET: dict[str, Any] = _IN_DEBUG if DEBUG else dict.fromkeys(_IN_DEBUG, ...)
+SECRET_KEY: str = env.secret_key("BLENDSHOP_SECRET_KEY", _IF_UNSET["key"], debug=DEBUG)
+#: A secret that was before the present one: what it signed and encrypted still reads.
+SECRET_KEY_FALLBACKS: list[str] = env.list("BLENDSHOP_SECRET_KEY_FALLBACKS", [])
+ALLOWED_HOSTS: list[str] = env.host_names(
+    "BLENDSHOP_ALLOWED_HOSTS", _IF_UNSET["hosts"], debug=DEBUG
 )
-ALLOWED_HOSTS = (
-    env.list("BLENDSHOP_ALLOWED_HOSTS", ["127.0.0.1", "localhost", "testserver"])
-    if DEBUG
-    else env.list("BLENDSHOP_ALLOWED_HOSTS")
-)
-CSRF_TRUSTED_ORIGINS: list[str] = env.list("BLENDSHOP_TRUSTED_ORIGINS", [])
+CSRF_TRUSTED_ORIGINS: list[str] = env.origins("BLENDSHOP_TRUSTED_ORIGINS", [], debug=DEBUG)
 
 INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",
     "blendshop.accounts.apps.AccountsConfig",
+    "blendshop.outbox.apps.OutboxConfig",
+    "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
     "django.contrib.admin",
@@ -37,10 +47,12 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
-    "django.contrib.staticfiles",
+    "blendshop.apps.UsedStaticFiles",
     "django.forms",
     "allauth",
     "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
     "rest_framework",
     "rest_framework.authtoken",
     "drf_spectacular",
@@ -49,22 +61,31 @@ INSTALLED_APPS = [
     "django_htmx",
     "django_include_bootstrap",
     "lucide",
+    "django_tasks",
+    "django_tasks_db",
 ]
 
 MIDDLEWARE = [
+    "blendshop.monitoring.middleware.RequestMiddleware",
+    "blendshop.monitoring.middleware.ProbeMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "blendshop.front_door.FrontDoor",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "blendshop.accounts.middleware.NoStoreMiddleware",
+    "blendshop.accounts.middleware.IdleSessionMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "blendshop.accounts.middleware.SecondFactorMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "formulas.deadline.RequestDeadline",
     "blendshop.middleware.DomainErrorMiddleware",
 ]
 
@@ -93,23 +114,18 @@ TEMPLATES = [
 ]
 
 # --- Database: SQLite by default, PostgreSQL by DATABASE_URL -------------------------------
-DATABASES = {
-    "default": dj_database_url.parse(
-        env.str("DATABASE_URL", f"sqlite:///{BASE_DIR / 'blendshop.sqlite3'}")
+DATABASES: dict[str, dict[str, Any]] = {
+    "default": env.database(
+        "DATABASE_URL",
+        f"sqlite:///{BASE_DIR / 'blendshop.sqlite3'}",
+        pool=env.int("BLENDSHOP_DB_POOL", 8, validate=Range(0, 500)),
+        debug=DEBUG,
     )
 }
-if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
-    # IMMEDIATE: a read that turns into a write must not meet "database is locked".
-    DATABASES["default"]["OPTIONS"] = {
-        "transaction_mode": "IMMEDIATE",
-        "timeout": 10,
-        "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;",
-    }
-else:
-    DATABASES["default"]["OPTIONS"] = {
-        "pool": {"min_size": 1, "max_size": env.int("BLENDSHOP_DB_POOL", 8), "timeout": 10}
-    }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# --- What all processes know: limits of requests and of sign-ins ------------------------------
+CACHES = {"default": env.cache("BLENDSHOP_CACHE_URL", "database")}
 
 # --- People --------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.User"
@@ -117,32 +133,66 @@ AUTHENTICATION_BACKENDS = [
     "django.contrib.auth.backends.ModelBackend",
     "allauth.account.auth_backends.AuthenticationBackend",
 ]
+_VALIDATORS = "django.contrib.auth.password_validation"
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in (
-        "UserAttributeSimilarityValidator",
-        "MinimumLengthValidator",
-        "CommonPasswordValidator",
-        "NumericPasswordValidator",
-    )
+    {"NAME": f"{_VALIDATORS}.UserAttributeSimilarityValidator"},
+    {"NAME": f"{_VALIDATORS}.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": f"{_VALIDATORS}.CommonPasswordValidator"},
+    {"NAME": f"{_VALIDATORS}.NumericPasswordValidator"},
 ]
+#: An invitation, and the link to a new password, work once and so long.
+PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
-ACCOUNT_ADAPTER = "blendshop.accounts.adapter.ClosedSignup"
+ACCOUNT_ADAPTER = "blendshop.accounts.adapter.HouseAccounts"
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"  # people are added by the office, not by themselves
+#: The key of a failed sign-in is account and address together (accounts/adapter.py). Many people
+#: may sit behind one address.
 ACCOUNT_RATE_LIMITS = {"login": "120/m/ip", "login_failed": "60/m/ip,5/300s/key"}
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
-EMAIL_BACKEND = env.str("BLENDSHOP_EMAIL_BACKEND", "django.core.mail.backends.console.EmailBackend")
-DEFAULT_FROM_EMAIL = env.str("BLENDSHOP_FROM_EMAIL", "office@plant.example")
+#: Roles that sign in with a second factor; everybody else may.
+SECOND_FACTOR_ROLES: list[str] = env.list(
+    "BLENDSHOP_SECOND_FACTOR",
+    [] if DEBUG else ["formulator", "office"],
+    validate=ContainsOnly(["rep", "plant", "formulator", "office", "customer"]),
+)
+SESSION_IDLE_MINUTES = env.int("BLENDSHOP_SESSION_IDLE_MINUTES", 120, validate=Range(min=1))
+MFA_ADAPTER = "blendshop.accounts.second_factor.EncryptedSecrets"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_TOTP_ISSUER = "Blendshop"
+MFA_TOTP_TOLERANCE = 1  # a phone's clock may be half a minute off
+MFA_ALLOW_UNVERIFIED_EMAIL = True  # the office wrote the address down
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = DEBUG  # http://localhost
+EMAIL_BACKEND: str = env.mail_backend(
+    "BLENDSHOP_EMAIL_BACKEND",
+    f"django.core.mail.backends.{'console' if DEBUG else 'smtp'}.EmailBackend",
+    debug=DEBUG,
+)
+DEFAULT_FROM_EMAIL: str = env.mail_address("BLENDSHOP_FROM_EMAIL", "office@plant.example")
 EMAIL_HOST = env.str("BLENDSHOP_EMAIL_HOST", "localhost")
-EMAIL_PORT = env.int("BLENDSHOP_EMAIL_PORT", 25)
+EMAIL_PORT = env.int("BLENDSHOP_EMAIL_PORT", 25, validate=Range(1, 65535))
 EMAIL_HOST_USER = env.str("BLENDSHOP_EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = env.str("BLENDSHOP_EMAIL_PASSWORD", "")
 EMAIL_USE_TLS = env.bool("BLENDSHOP_EMAIL_TLS", False)
+#: For each step of the talk with the mail server; only the worker waits for it.
+EMAIL_TIMEOUT = env.int("BLENDSHOP_EMAIL_TIMEOUT", 15)
+
+# --- Background work -----------------------------------------------------------------------
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+#: A worker inside `runserver`, so that development needs one command; production has `run_worker`.
+EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
+#: Tasks put on the queue once a day of the plant's calendar, and every so many seconds.
+DAILY_TASKS = [
+    "blendshop.jobs.tasks.tidy_queue",
+    "orders.quoting.tasks.expire_quotes_of_the_day",
+]
+REPEATED_TASKS = {"blendshop.outbox.actions.deliver_overdue": 300}
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
@@ -154,7 +204,7 @@ LOCALE_PATHS = [BASE_DIR / "blendshop" / "locale"]
 #: How the house writes figures (blendshop/figures): a tag of LOCALES, a name of SYSTEMS.
 FIGURES_LOCALE = "en-US"
 FIGURES_UNITS = "us"
-TIME_ZONE = env.str("BLENDSHOP_TIME_ZONE", "America/New_York")
+TIME_ZONE: str = env.time_zone("BLENDSHOP_TIME_ZONE", "America/New_York")
 USE_TZ = True
 STATIC_URL = "static/"
 STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
@@ -162,17 +212,18 @@ STATIC_ROOT = env.path("BLENDSHOP_STATIC_ROOT", BASE_DIR / "staticfiles")
 MEDIA_ROOT = env.path("BLENDSHOP_MEDIA_ROOT", BASE_DIR / "media")
 STATICFILES_DIRS = [BASE_DIR / "blendshop" / "static"]
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": env.media_storage("BLENDSHOP_MEDIA_URL", ""),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
         else "blendshop.static_files.HashedModulesStorage"
     },
 }
+WHITENOISE_KEEP_ONLY_HASHED_FILES = True
 #: The address people reach the site at; goes into mails and QR codes.
-SITE_URL = env.str("BLENDSHOP_SITE_URL", "http://127.0.0.1:8000").rstrip("/")
-CURRENCY = env.str("BLENDSHOP_CURRENCY", "USD")
-QUOTE_LINK_DAYS = env.int("BLENDSHOP_QUOTE_LINK_DAYS", 120)
+SITE_URL: str = env.site_url("BLENDSHOP_SITE_URL", _IF_UNSET["site"], debug=DEBUG)
+CURRENCY: str = env.currency("BLENDSHOP_CURRENCY", "USD")
+QUOTE_LINK_DAYS = env.int("BLENDSHOP_QUOTE_LINK_DAYS", 120, validate=Range(1, 3650))
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
@@ -194,12 +245,15 @@ X_FRAME_OPTIONS = "DENY"
 if not DEBUG:
     SECURE_SSL_REDIRECT = env.bool("BLENDSHOP_SSL_REDIRECT", True)
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    SECURE_HSTS_SECONDS = env.int("BLENDSHOP_HSTS_SECONDS", 31_536_000)
+    SECURE_HSTS_SECONDS = env.int("BLENDSHOP_HSTS_SECONDS", 31_536_000, validate=Range(0))
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
-    ALLAUTH_TRUSTED_PROXY_COUNT = env.int("BLENDSHOP_PROXIES", 1)
+    ALLAUTH_TRUSTED_PROXY_COUNT = env.int("BLENDSHOP_PROXIES", 1, validate=Range(0, 20))
+
+#: The last guard around what one request may ask of the engine; its work is counted besides.
+REQUEST_SECONDS = env.int("BLENDSHOP_REQUEST_SECONDS", 10, validate=Range(1, 600))
 
 # --- API -----------------------------------------------------------------------------------
 REST_FRAMEWORK = {
@@ -225,11 +279,22 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "blendshop.api.description.with_what_holds_for_all",
+    ],
 }
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": env.str("BLENDSHOP_LOG_LEVEL", "WARNING")},
-}
+# --- Watching over it ------------------------------------------------------------------------
+#: The proxy gives each request its number in X-Request-ID and lets none of a visitor's through.
+PROXY_NUMBERS_REQUESTS = env.bool("BLENDSHOP_PROXY_REQUEST_ID", False)
+METRICS_TOKEN: str = env.token("BLENDSHOP_METRICS_TOKEN", "")
+#: Read by prometheus_client itself: where the processes of a server add up what they count.
+METRICS_FOLDER: str = env.folder("PROMETHEUS_MULTIPROC_DIR", "")
+LOGGING = logging_setting(
+    level=env.log_level("BLENDSHOP_LOG_LEVEL", logging.WARNING),
+    form=env.str("BLENDSHOP_LOG_FORMAT", "text", validate=OneOf(["text", "json"])),
+    errors_to=env.mail_addresses("BLENDSHOP_ERRORS_TO", []),
+)
+
+refuse_what_is_wrong(env)

@@ -1,11 +1,18 @@
 """Static files in production: each name carries its content's hash, also inside our modules."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from django.contrib.staticfiles.storage import ManifestStaticFilesStorage as _Storage
 else:
     from whitenoise.storage import CompressedManifestStaticFilesStorage as _Storage
+
+
+#: Source maps are not collected, so their names are left as they are.
+_WITHOUT_SOURCE_MAPS: Any = tuple(
+    (files, tuple(pattern for pattern in patterns if "sourceMappingURL" not in str(pattern)))
+    for files, patterns in _Storage.patterns
+)
 
 
 class HashedModulesStorage(_Storage):
@@ -17,6 +24,6 @@ class HashedModulesStorage(_Storage):
     """
 
     patterns = (
-        *_Storage.patterns,
+        *_WITHOUT_SOURCE_MAPS,
         ("shop/*.js", ((r'(?P<matched>from "(?P<url>\./[^"]+)";)', 'from "%(url)s";'),)),
     )

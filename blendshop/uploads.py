@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
@@ -14,6 +14,12 @@ from django.http import HttpResponse
 from django.utils.translation import gettext as _
 
 from blendshop.downloads import private_file
+from blendshop.front_door import MARK
+
+ViewT = TypeVar("ViewT", bound=Callable[..., Any])
+#: The other fields of a form with a file, and what wraps each part.
+_BESIDE_THE_FILE: Final = 64_000
+MB: Final = 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +38,16 @@ JPEG: Final = FileKind("JPEG", b"\xff\xd8\xff", ".jpg", "image/jpeg")
 _CONTENT_TYPES: Final = {kind.suffix: kind.content_type for kind in (PDF, PNG, JPEG)}
 
 
+def takes_files(most_bytes: int) -> Callable[[ViewT], ViewT]:
+    """View decorator: the body may be as large as one file of ``most_bytes`` and its form."""
+
+    def marked(view: ViewT) -> ViewT:
+        setattr(view, MARK, most_bytes + _BESIDE_THE_FILE)
+        return view
+
+    return marked
+
+
 def accepted(
     file: UploadedFile[Any], kinds: Sequence[FileKind], *, name: str, what: str, most_mb: int
 ) -> UploadedFile[Any]:
@@ -40,7 +56,7 @@ def accepted(
     Raises ValidationError, calling it ``what``, if it is larger than ``most_mb`` or of none of
     the ``kinds``.
     """
-    if (file.size or 0) > most_mb * 1024 * 1024:
+    if (file.size or 0) > most_mb * MB:
         raise ValidationError(
             _("The %(what)s is larger than %(most_mb)s MB.") % {"what": what, "most_mb": most_mb}
         )

@@ -1,35 +1,25 @@
-"""The front door and the health checks."""
+"""What stands where something went wrong."""
 
-from django.db import connection
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
-from django.views.decorators.http import require_safe
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.views import defaults
 
-from blendshop.roles import Role, roles_of
+from blendshop.api.errors import error_body
 
 
-@require_safe
-def home(request: HttpRequest) -> HttpResponse:
-    """Each role starts where its work is."""
-    roles = roles_of(request.user)
-    if roles & {Role.REP, Role.FORMULATOR}:
-        return redirect("blend_page")
-    if Role.PLANT in roles:
-        return redirect("the_day")
-    if Role.OFFICE in roles:
-        return redirect("quote_list")
-    return redirect("blend_list")
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """A page, or for a program the API's shape."""
+    if _asked_by_program(request):
+        return JsonResponse(error_body("not_found", "There is nothing here."), status=404)
+    return defaults.page_not_found(request, exception)
 
 
-@require_safe
-def alive(request: HttpRequest) -> HttpResponse:
-    """The process answers; nothing else is asked."""
-    return HttpResponse("ok", content_type="text/plain")
+def server_error(request: HttpRequest) -> HttpResponse:
+    """A page that asks nothing of the database, or for a program the API's shape."""
+    if _asked_by_program(request):
+        detail = "Something went wrong on our side. Nothing was half saved."
+        return JsonResponse(error_body("server_error", detail), status=500)
+    return defaults.server_error(request)
 
 
-@require_safe
-def ready(request: HttpRequest) -> HttpResponse:
-    """The database answers too."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT 1")
-    return HttpResponse("ready", content_type="text/plain")
+def _asked_by_program(request: HttpRequest) -> bool:
+    return request.path.startswith("/api/")

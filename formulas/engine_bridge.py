@@ -12,7 +12,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from django.utils.translation import gettext as _
+
 from blendshop.money import unit_price
+from blendshop.plant_steps import NotSetUp, PlantStep
 from formulas import reference
 from formulas.engine import problem as engine
 from formulas.engine.mark import Mark
@@ -76,6 +79,25 @@ def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
         stock_ids=ids,
         left_out=left_out,
     )
+
+
+def require_stocks(catalogue: Catalogue) -> None:
+    """NotSetUp, in a sentence, when the catalogue of the day offers no stock at all."""
+    if catalogue.stocks:
+        return
+    if not catalogue.stock_ids:
+        why = _(
+            "The catalogue has no base stock yet: the office or a formulator takes them in under"
+            " First steps, Stocks and their costs."
+        )
+    elif not catalogue.cost_per_lb:
+        why = _(
+            "No stock has a cost yet: the office or a formulator sets them under First steps,"
+            " Stocks and their costs."
+        )
+    else:
+        why = _("No stock can be used today: each is retired, short or without a cost.")
+    raise NotSetUp(why, PlantStep.STOCKS, fields={"stocks": why})
 
 
 def to_engine(row: BaseStock, cost_per_lb: Decimal) -> engine.Stock:

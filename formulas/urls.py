@@ -4,6 +4,7 @@ from django.urls import path
 
 from formulas.blends import views as blends
 from formulas.jar_tests import views as jar_tests
+from formulas.stocks import cost_views as costs
 from formulas.stocks import upload_views as catalogue
 from formulas.stocks import views as stocks
 
@@ -11,6 +12,7 @@ from formulas.stocks import views as stocks
 stock_urls = [
     path("stocks/", stocks.stock_list, name="stock_list"),
     path("stocks/upload/", catalogue.stock_upload, name="stock_upload"),
+    path("stocks/costs/", costs.stock_costs, name="stock_costs"),
     path("stocks/export.csv", catalogue.stock_export, name="stock_export"),
     path("stocks/rules/", stocks.rule_list, name="rule_list"),
     path("stocks/<str:code>/", stocks.stock_detail, name="stock_detail"),

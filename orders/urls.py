@@ -22,5 +22,6 @@ urlpatterns = [
         "compliance",
         "portal",
         "shift",
+        "first_steps",
     )
 ]

@@ -71,11 +71,10 @@ class SqliteCopies:
 class PostgresCopies:
     """``CREATE DATABASE … TEMPLATE``; the template keeps its rows in a schema of their own."""
 
-    def __init__(self) -> None:
+    def __init__(self, asked: str) -> None:
         known = connection.get_connection_params()
         names = ("host", "port", "user", "password")
         self._server = {name: known[name] for name in names if name in known}
-        asked = connection.settings_dict["NAME"]
         self._template = f"test_{asked}_migrated"
         self._copy = f"test_{asked}_{WORKER}"
         self._tables: list[str] = []
@@ -113,6 +112,19 @@ class PostgresCopies:
         with transaction.atomic(), connection.cursor() as cursor:
             cursor.execute(";".join(script))
 
+    def make_own(self, name: str, *, empty: bool) -> None:
+        """A database of one test."""
+        self._copy = name
+        self._run("DROP DATABASE IF EXISTS {} WITH (FORCE)", name)
+        if empty:
+            self._run("CREATE DATABASE {}", name)
+        else:
+            self._run("CREATE DATABASE {} TEMPLATE {}", name, self._template)
+        _use(name)
+        if not empty:
+            with connection.cursor() as cursor:
+                cursor.execute("DROP SCHEMA migrated CASCADE")
+
     def drop(self) -> None:
         _use("postgres")
         self._run("DROP DATABASE IF EXISTS {} WITH (FORCE)", self._copy)
@@ -131,6 +143,35 @@ class PostgresCopies:
             return [row[0] for row in cursor.fetchall()]
 
 
+@contextlib.contextmanager
+def own_database(folder: Path, name: str, *, empty: bool = False) -> Iterator[None]:
+    """Until the end Django's connection leads to a database that is the test's alone.
+
+    A copy of the migrated template, or without any table. For tests with ``transactional_db``:
+    nobody else is connected to it, so it can be dropped or replaced whole.
+    """
+    worker_s = connection.settings_dict["NAME"]
+    if connection.vendor == "sqlite":
+        path = folder / f"{name}.sqlite3"
+        if not empty:
+            connection.ensure_connection()
+            with contextlib.closing(sqlite3.connect(path)) as copy:
+                connection.connection.backup(copy)
+        _use(str(path))
+        try:
+            yield
+        finally:
+            _use(worker_s)
+        return
+    copies = PostgresCopies(worker_s.rpartition("_")[0].removeprefix("test_"))
+    try:
+        copies.make_own(f"{worker_s}_{name}", empty=empty)
+        yield
+    finally:
+        copies.drop()
+        _use(worker_s)
+
+
 @pytest.fixture(scope="session")
 def django_db_setup(
     django_test_environment: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
@@ -140,7 +181,8 @@ def django_db_setup(
     if WORKER != "alone":
         folder = folder.parent  # the workers of one run share it
     asked = connection.settings_dict["NAME"]
-    copies: Copies = PostgresCopies() if connection.vendor == "postgresql" else SqliteCopies(folder)
+    on_postgres = connection.vendor == "postgresql"
+    copies: Copies = PostgresCopies(asked) if on_postgres else SqliteCopies(folder)
     done = folder / "migrated.done"
     with django_db_blocker.unblock(), (folder / "migrated.lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)

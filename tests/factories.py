@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 import factory
 from django.contrib.auth.models import Group
@@ -24,6 +24,7 @@ from orders.models import (
     TankEntry,
     Truck,
 )
+from tests.remembered_rows import RememberedRows
 
 SOURCE = "test data, invented"
 PASSWORD = "swordfish-and-chips"
@@ -242,8 +243,7 @@ def make_price_setup() -> None:
     TankFactory()
 
 
-def make_simple_catalogue() -> dict[str, BaseStock]:
-    """Five stocks from which a 24 % N, half-slow, some-potash blend can be made."""
+def _simple_catalogue() -> dict[str, BaseStock]:
     return {
         "UAN": BaseStockFactory(
             code="UAN",
@@ -290,6 +290,15 @@ def make_simple_catalogue() -> dict[str, BaseStock]:
             cost_per_lb="0.0010",
         ),
     }
+
+
+_SIMPLE_CATALOGUE: Final = RememberedRows(_simple_catalogue, apps=frozenset({"formulas"}))
+
+
+def make_simple_catalogue() -> dict[str, BaseStock]:
+    """Five stocks from which a 24 % N, half-slow, some-potash blend can be made."""
+    catalogue: dict[str, BaseStock] = _SIMPLE_CATALOGUE()
+    return catalogue
 
 
 def today() -> date:

@@ -7,12 +7,8 @@ from django.core.mail import EmailMessage
 from django.test import Client
 
 from blendshop.accounts.models import User
+from blendshop.outbox.actions import deliver_overdue
 from tests.factories import PASSWORD
-
-
-def test_health_needs_no_sign_in(db: None) -> None:
-    assert Client().get("/healthz").content == b"ok"
-    assert Client().get("/readyz").content == b"ready"
 
 
 def test_a_visitor_is_sent_to_sign_in() -> None:
@@ -31,9 +27,13 @@ def test_people_sign_in_by_email_and_a_wrong_password_is_refused(rep: User) -> N
     assert client.session["_auth_user_id"] == str(rep.pk)
 
 
-def test_nobody_signs_up_alone(db: None) -> None:
-    response = Client().get("/people/signup/")
-    assert "By invitation" in response.content.decode()
+@pytest.mark.parametrize("path", ["signup/", "email/", "password/set/", "confirm-email/"])
+def test_nobody_signs_up_alone_or_changes_the_sign_in_address(
+    signed_in: Callable[[User], Client], rep: User, path: str
+) -> None:
+    assert Client().get(f"/people/{path}").status_code == 404
+    answer = signed_in(rep).post(f"/people/{path}", {"email": "x@x.example", "action_add": ""})
+    assert answer.status_code == 404
 
 
 def test_password_reset_sends_one_mail_with_a_working_link(
@@ -41,6 +41,8 @@ def test_password_reset_sends_one_mail_with_a_working_link(
 ) -> None:
     client = Client()
     client.post("/people/password/reset/", {"email": rep.email})
+    assert mailoutbox == []
+    deliver_overdue.call()
     assert [mail.to for mail in mailoutbox] == [[rep.email]]
     link = next(word for word in mailoutbox[0].body.split() if "/password/reset/key/" in word)
     page = client.get("/" + link.split("/", 3)[3], follow=True)

@@ -3,17 +3,28 @@
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
-from django.contrib import admin
+from django.contrib import admin, messages
 from django.contrib.auth.admin import UserAdmin as DjangoUserAdmin
-from django.contrib.auth.forms import AdminUserCreationForm
 from django.contrib.auth.forms import UserChangeForm as DjangoUserChangeForm
 from django.contrib.auth.models import Group
+from django.db import transaction
 from django.db.models import QuerySet
-from django.http import HttpRequest
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
+from blendshop.accounts.actions.way_in import (
+    Standing,
+    invite_staff,
+    note_changes,
+    remove_second_factor,
+)
 from blendshop.accounts.models import Company, User
+from blendshop.accounts.security_log import address_of
+from blendshop.accounts.signed_in import signed_in
 from blendshop.back_office import HistoryAdmin
+from blendshop.errors import NotAllowed
 from blendshop.roles import STAFF, Role
 
 admin.site.unregister(Group)  # the groups are the roles; their rights stand in role_groups.py
@@ -21,14 +32,18 @@ admin.site.unregister(Group)  # the groups are the roles; their rights stand in 
 
 if TYPE_CHECKING:
     _AnyForm = forms.BaseForm
-    _AddForm = AdminUserCreationForm[User]
+    _AddForm = forms.ModelForm[User]
     _ChangeForm = DjangoUserChangeForm[User]
     _PersonAdmin = DjangoUserAdmin[User]
 else:  # Django's own classes take no type when they run
     _AnyForm = object
-    _AddForm = AdminUserCreationForm
+    _AddForm = forms.ModelForm
     _ChangeForm = DjangoUserChangeForm
     _PersonAdmin = DjangoUserAdmin
+
+
+#: What decides where somebody may go; another person changes it.
+_OF_ANOTHER = ("email", "company", "groups", "is_staff", "is_active")
 
 
 class RoleChecks(_AnyForm):
@@ -51,9 +66,15 @@ class RoleChecks(_AnyForm):
 
 
 class PersonAddForm(RoleChecks, _AddForm):
+    """No password: the person chooses it through the link that is mailed."""
+
     class Meta:
         model = User
         fields = ("email", "name", "company", "groups", "is_staff")
+
+    def save(self, commit: bool = True) -> User:  # noqa: FBT001, FBT002 # as in Django
+        self.instance.set_unusable_password()
+        return super().save(commit)
 
 
 class PersonChangeForm(RoleChecks, _ChangeForm):
@@ -79,23 +100,8 @@ class UserAdmin(_PersonAdmin):
         (None, {"fields": (*_person, "password")}),
         ("Dates", {"fields": ("last_login", "date_joined")}),
     )
-    add_fieldsets = (
-        (
-            None,
-            {
-                "fields": (
-                    "email",
-                    "name",
-                    "company",
-                    "groups",
-                    "is_staff",
-                    "usable_password",
-                    "password1",
-                    "password2",
-                )
-            },
-        ),
-    )
+    add_fieldsets = ((None, {"fields": ("email", "name", "company", "groups", "is_staff")}),)
+    actions = ("remove_second_factor",)
 
     @admin.display(description="roles")
     def roles(self, user: User) -> str:
@@ -103,6 +109,65 @@ class UserAdmin(_PersonAdmin):
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[User]:
         return super().get_queryset(request).prefetch_related("groups")
+
+    def get_readonly_fields(self, request: HttpRequest, obj: User | None = None) -> Any:
+        """Nobody gives himself a role, or any other way in."""
+        fields = super().get_readonly_fields(request, obj)
+        own = obj is not None and obj.pk == request.user.pk
+        return (*fields, *_OF_ANOTHER) if own else fields
+
+    def save_model(self, request: HttpRequest, obj: User, form: Any, change: bool) -> None:  # noqa: FBT001 # as in Django
+        form.before = Standing.of(obj) if change else None
+        super().save_model(request, obj, form, change)
+
+    def save_related(
+        self,
+        request: HttpRequest,
+        form: Any,
+        formsets: Any,
+        change: bool,  # noqa: FBT001 # as in Django
+    ) -> None:
+        """Groups are saved last: here the change is complete, in the page's one transaction."""
+        super().save_related(request, form, formsets, change)
+        by, person = signed_in(request), form.instance
+        if form.before is None:
+            invite_staff(acting_user=by, person=person, address=address_of(request))
+        else:
+            note_changes(
+                acting_user=by, person=person, before=form.before, address=address_of(request)
+            )
+
+    def user_change_password(
+        self, request: HttpRequest, id: str, form_url: str = ""
+    ) -> HttpResponse:
+        """Another's password; the own one is changed under the own sign-in, with the old one."""
+        by = signed_in(request)
+        person = self.get_object(request, id)
+        if person is None:
+            raise Http404
+        if person.pk == by.pk:
+            return redirect("account_change_password")
+        before = Standing.of(person)
+        with transaction.atomic():
+            response = super().user_change_password(request, id, form_url)
+            note_changes(acting_user=by, person=person, before=before, address=address_of(request))
+        return response
+
+    @admin.action(
+        description=gettext_lazy("Remove the second factor (phone and codes lost)"),
+        permissions=["change"],
+    )
+    def remove_second_factor(self, request: HttpRequest, people: QuerySet[User]) -> None:
+        for person in people:
+            try:
+                remove_second_factor(
+                    acting_user=signed_in(request), person=person, address=address_of(request)
+                )
+            except NotAllowed as error:
+                self.message_user(request, error.message, messages.ERROR)
+            else:
+                done = _("{person} sets up a second factor at the next sign-in.")
+                self.message_user(request, done.format(person=person))
 
     def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         """Nobody but a superuser changes a superuser, or their password."""

@@ -9,8 +9,11 @@ from typing import Any, ClassVar
 from django.contrib.auth.models import AbstractUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
 
+from blendshop.immutable import WrittenOnceModel
 from blendshop.roles import Role, has_role
 
 
@@ -37,6 +40,7 @@ class Company(models.Model):
     class Meta:
         verbose_name_plural = "companies"
         ordering = ("name", "pk")
+        indexes: ClassVar = [models.Index(fields=["name", "id"], name="company_by_name")]
         constraints: ClassVar = [
             models.UniqueConstraint(
                 Lower("name"),
@@ -97,3 +101,46 @@ class User(AbstractUser):
 
     def get_short_name(self) -> str:
         return self.name.split(" ")[0] if self.name else self.email
+
+
+class SecurityEvent(WrittenOnceModel):
+    """One line of the security log: when, who, to whom, what, from which address.
+
+    ``who`` acted and is empty where nobody was signed in; ``whom`` it concerns. Their names stand
+    beside them as they were that day.
+    """
+
+    class Kind(models.TextChoices):
+        SIGNED_IN = "signed_in", _("Signed in")
+        SIGN_IN_FAILED = "sign_in_failed", _("Sign-in failed")
+        LOCKED_OUT = "locked_out", _("Locked out for a while")
+        FACTOR_FAILED = "factor_failed", _("Second factor failed")
+        FACTOR_ADDED = "factor_added", _("Second factor added")
+        FACTOR_REMOVED = "factor_removed", _("Second factor removed")
+        CODES_RENEWED = "codes_renewed", _("New recovery codes")
+        SESSION_ENDED = "session_ended", _("Session ended")
+        PASSWORD_SET = "password_set", _("Password set")
+        PERSON_ADDED = "person_added", _("Person added")
+        ROLES_CHANGED = "roles_changed", _("Roles changed")
+        ACCESS_CHANGED = "access_changed", _("Sign-in or access changed")
+        TOKEN_ISSUED = "token_issued", _("API token issued")
+        TOKEN_REVOKED = "token_revoked", _("API token revoked")
+
+    at = models.DateTimeField(default=timezone.now, db_index=True)
+    kind = models.CharField(max_length=20, choices=Kind.choices)
+    who = models.ForeignKey(
+        User, null=True, blank=True, on_delete=models.PROTECT, related_name="security_acts"
+    )
+    who_name = models.CharField(max_length=254, blank=True)
+    whom = models.ForeignKey(
+        User, null=True, blank=True, on_delete=models.PROTECT, related_name="security_events"
+    )
+    whom_name = models.CharField(max_length=254, blank=True)
+    what = models.CharField(max_length=400, blank=True)
+    address = models.GenericIPAddressField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-at", "-pk")
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.whom_name}".strip()

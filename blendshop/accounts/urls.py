@@ -1,28 +1,67 @@
-"""Sign-in, sign-out, password reset and change: the only account pages there are."""
+"""Signing in and out, password, second factor, sessions: every address of allauth that is used.
 
-from allauth.account import views
+People do not sign up, and no page changes the address somebody signs in with: the office does.
+"""
+
+from allauth.account import views as account
+from allauth.mfa.base import views as mfa
+from allauth.mfa.recovery_codes import views as codes
+from allauth.mfa.totp import views as totp
+from allauth.mfa.webauthn import views as passkeys
 from django.urls import path, re_path
+from django.views.generic import RedirectView
+
+from blendshop.accounts import set_up_views, views
 
 urlpatterns = [
-    path("login/", views.login, name="account_login"),
-    path("logout/", views.logout, name="account_logout"),
-    path("signup/", views.signup, name="account_signup"),
-    path("reauthenticate/", views.reauthenticate, name="account_reauthenticate"),
-    path("password/change/", views.password_change, name="account_change_password"),
-    path("password/set/", views.password_set, name="account_set_password"),
-    path("email/", views.email, name="account_email"),
-    path("inactive/", views.account_inactive, name="account_inactive"),
-    path("password/reset/", views.password_reset, name="account_reset_password"),
-    path("password/reset/done/", views.password_reset_done, name="account_reset_password_done"),
+    path("login/", set_up_views.sign_in, name="account_login"),
+    path("set-up/", set_up_views.set_up, name="set_up"),
+    path("logout/", account.logout, name="account_logout"),
+    path("inactive/", account.account_inactive, name="account_inactive"),
+    path("reauthenticate/", account.reauthenticate, name="account_reauthenticate"),
+    path("password/change/", account.password_change, name="account_change_password"),
+    path("password/reset/", account.password_reset, name="account_reset_password"),
+    path("password/reset/done/", account.password_reset_done, name="account_reset_password_done"),
     # A regular expression: the key itself holds hyphens, a path converter would split it there.
     re_path(
         r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
-        views.password_reset_from_key,
+        account.password_reset_from_key,
         name="account_reset_password_from_key",
     ),
     path(
         "password/reset/key/done/",
-        views.password_reset_from_key_done,
+        account.password_reset_from_key_done,
         name="account_reset_password_from_key_done",
     ),
+    path("second-factor/", mfa.index, name="mfa_index"),
+    path("second-factor/sign-in/", mfa.authenticate, name="mfa_authenticate"),
+    path("second-factor/confirm/", mfa.reauthenticate, name="mfa_reauthenticate"),
+    path("second-factor/app/", totp.activate_totp, name="mfa_activate_totp"),
+    path("second-factor/app/remove/", totp.deactivate_totp, name="mfa_deactivate_totp"),
+    path("second-factor/codes/", codes.view_recovery_codes, name="mfa_view_recovery_codes"),
+    path(
+        "second-factor/codes/new/",
+        codes.generate_recovery_codes,
+        name="mfa_generate_recovery_codes",
+    ),
+    path("second-factor/passkeys/add/", passkeys.add_webauthn, name="mfa_add_webauthn"),
+    path(
+        "second-factor/passkeys/confirm/",
+        passkeys.reauthenticate_webauthn,
+        name="mfa_reauthenticate_webauthn",
+    ),
+    path(
+        "second-factor/passkeys/<int:pk>/remove/",
+        passkeys.remove_webauthn,
+        name="mfa_remove_webauthn",
+    ),
+    # Where the library goes on to once a passkey is removed; ours stand on the page above.
+    path(
+        "second-factor/passkeys/",
+        RedirectView.as_view(pattern_name="mfa_index"),
+        name="mfa_list_webauthn",
+    ),
+    path("", views.own_sign_in, name="own_sign_in"),
+    path("sessions/<int:pk>/end/", views.end_own_session, name="own_session_end"),
+    path("security-log/", views.security_log, name="security_log"),
 ]

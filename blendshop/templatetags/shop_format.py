@@ -6,8 +6,15 @@ from django import template
 from django.conf import settings
 
 from blendshop.figures.readers import reader
+from blendshop.monitoring import request_number as numbering
 
 register = template.Library()
+
+
+@register.simple_tag
+def request_number() -> str:
+    """The number of the request that is answered; known also where a page has no context."""
+    return numbering.request_number()
 
 
 @register.filter

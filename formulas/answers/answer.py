@@ -208,13 +208,17 @@ class Infeasibility(Snapshot):
     """Why there is no blend, and what instead.
 
     ``conflict`` is a smallest set of limits that cannot hold together, in words;
-    ``conflict_fields`` are their paths in the request, in the same order.
+    ``conflict_fields`` are their paths in the request, in the same order. ``not_explained`` says
+    in a sentence why there is none of this, where finding it takes too much work.
     """
+
+    OMITTED = frozenset({"not_explained"})
 
     conflict: tuple[str, ...]
     conflict_fields: tuple[str | None, ...]
     reach: tuple[WishReach, ...]
     alternatives: tuple[AlternativeAnswer, ...]
+    not_explained: str | None = None
 
     @property
     def conflicting(self) -> Iterator[tuple[str, str | None]]:

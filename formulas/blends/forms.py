@@ -3,10 +3,12 @@
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
-from blendshop.form_fields import offer_rows
+from blendshop.accounts.search import named
+from blendshop.searched_rows import SEARCH, offer_searched
 
 
 class BlendSearch(forms.Form):
@@ -20,7 +22,15 @@ class BlendSearch(forms.Form):
 
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer_rows(self, "company", Company.objects.visible_to(user))
+        offer_searched(
+            self,
+            "company",
+            Company.objects.visible_to(user),
+            find=named,
+            url=reverse("customer_options"),
+            words=self.data.get(f"company{SEARCH}", ""),
+            chosen=self.data.get("company"),
+        )
 
 
 class RenameForm(forms.Form):

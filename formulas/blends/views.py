@@ -1,7 +1,6 @@
 """Saved blends: the list, one blend with its revisions, renaming and archiving."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -10,6 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.pages import page_of
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
 from formulas.access import get_blend_for
 from formulas.blends.actions import archive_blend, rename_blend
@@ -21,6 +21,7 @@ from formulas.engine_bridge import load_catalogue
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.jar_tests.forms import StorageForm
 from formulas.models import Blend, BlendRevision
+from formulas.models.blend import BlendQuerySet
 
 BLENDS_PER_PAGE = 25
 
@@ -36,7 +37,12 @@ def blend_list(request: HttpRequest) -> HttpResponse:
         company=form.cleaned_data.get("company"),
         archived=form.cleaned_data.get("archived", False),
     )
-    page = Paginator(blends, BLENDS_PER_PAGE).get_page(request.GET.get("page"))
+    page = page_of(
+        blends,
+        request.GET.get("page"),
+        per_page=BLENDS_PER_PAGE,
+        read=BlendQuerySet.with_latest,
+    )
     return render(request, "formulas/blends/blend_list.html", {"form": form, "page": page})
 
 

@@ -18,11 +18,13 @@ from datetime import date
 from typing import Any
 
 from blendshop.errors import DomainError
+from blendshop.monitoring.metrics import SOLVE_SECONDS
 from formulas.answers.answer import Answer, SolvedAnswer
 from formulas.contracts.formulation_answer import PLACES, answer_of
 from formulas.contracts.formulation_request import ParsedRequest, needs_catalogue, read_request
 from formulas.contracts.margin_answer import margin_answer, solved_with_margin
 from formulas.contracts.spray_sheet import spray_sheet
+from formulas.deadline import decided
 from formulas.engine.blend.curve import slow_release_curve
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.margin import MarginOutOfReach, MarginSolved, raised
@@ -92,6 +94,8 @@ class Formulation:
 def formulate(body: Any, *, catalogue: Catalogue | None) -> Formulation:
     """Answer a request. BadInput names every refused field; NoTrustworthyAnswer is a failure.
 
+    TooLargeToDecide where the answer takes more work than one question may.
+
     ``catalogue`` offers the stocks and rules unless the request brings its own; it may be None
     only if it does (see ``catalogue_for``).
     """
@@ -126,9 +130,13 @@ def _answered(problem: BlendProblem, found: MarginSolved | MarginOutOfReach) -> 
 
 @contextmanager
 def trusted() -> Iterator[None]:
-    """Nothing is shown when the engine's own checks fail."""
+    """Nothing is shown when the engine's own checks fail, or it would take too much work.
+
+    How long it took is counted.
+    """
     try:
-        yield
+        with SOLVE_SECONDS.time(), decided():
+            yield
     except EngineFailure as failure:
         log.exception("The engine gave no trustworthy answer")
         raise NoTrustworthyAnswer(

@@ -56,6 +56,10 @@ from formulas.wording.limits import contract_words
 
 #: Far finer than any scale or assay, coarse enough to print the same on every machine.
 PLACES: Final = 6
+_NOT_EXPLAINED: Final = (
+    "No blend meets this wish. Which limits stand in the way takes more work to find out than one "
+    "question may: leave some of them out and ask again."
+)
 
 
 def answer_of(
@@ -112,6 +116,7 @@ class _Teller:
                 for reach in result.reach
             ),
             alternatives=tuple(self._alternative(item) for item in result.alternatives),
+            not_explained=None if result.is_explained else _NOT_EXPLAINED,
         )
 
     def _alternative(self, alternative: Alternative) -> AlternativeAnswer:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -12,7 +13,7 @@ from formulas.contracts.strict_json import Node, Refusals
 from formulas.engine import problem as engine
 from formulas.engine.result import Share
 from formulas.engine.validate import SUM_TOLERANCE_PCT, validate
-from formulas.engine_bridge import Catalogue, cost_as_float, shipped_rules
+from formulas.engine_bridge import Catalogue, cost_as_float, require_stocks, shipped_rules
 
 _GIVEN: Final = "given in the request"
 #: Wishes beside a complete recipe turn "what is this?" into "does this meet the wish?".
@@ -26,6 +27,14 @@ _WISH_KEYS: Final = (
     "objective",
     "margin",
 )
+#: What one request may bring of its own; the catalogue itself may be larger.
+MOST_STOCKS: Final = 60
+MOST_RULES: Final = 60
+MOST_TARGETS: Final = 60
+MOST_SHARES: Final = 60
+MOST_TRAITS: Final = 20
+#: Pairs of stocks that rules of a request forbid or limit: the shipped table has about a hundred.
+MOST_PAIRS: Final = 2_000
 _NOTHING_ASKED: Final[tuple[Any, ...]] = (None, [], {}, 0, "cheapest")
 
 
@@ -81,7 +90,10 @@ def read_request(body: Any, catalogue: Catalogue | None) -> ParsedRequest:
     if not evaluated:
         fixed = tuple(engine.StockLimit(share.code, share.pct, share.pct) for share in recipe)
         problem = replace(problem, stock_limits=own_limits + fixed)
-    _add_engine_refusals(problem, offered, len(own_limits), refusals)
+    if node.has("stocks") or node.has("rules"):
+        _refuse_many_pairs(problem, refusals)
+    if not refusals.covers("rules"):
+        _add_engine_refusals(problem, offered, len(own_limits), refusals)
     if refusals.fields:
         raise refusals.error()
     return ParsedRequest(
@@ -94,6 +106,22 @@ def read_request(body: Any, catalogue: Catalogue | None) -> ParsedRequest:
         brings_rules=node.has("rules"),
         margin=margin,
     )
+
+
+def _refuse_many_pairs(problem: engine.BlendProblem, refusals: Refusals) -> None:
+    """Each pair of stocks that a rule keeps apart is a row of the program."""
+    with_trait = Counter(trait for stock in problem.stocks for trait in stock.traits)
+    pairs = sum(
+        with_trait[rule.trait_a] * with_trait[rule.trait_b]
+        for rule in problem.rules
+        if rule.effect in (engine.Effect.BLOCKS, engine.Effect.LIMIT)
+    )
+    if pairs > MOST_PAIRS:
+        refusals.add(
+            "rules",
+            f"The rules keep {pairs:,} pairs of stocks apart, more than {MOST_PAIRS:,}. "
+            "Give fewer rules, or fewer stocks with their traits.",
+        )
 
 
 def _add_engine_refusals(
@@ -128,13 +156,14 @@ def _catalogue(node: Node, catalogue: Catalogue | None, refusals: Refusals) -> C
     if catalogue is None:
         refusals.add("stocks", "Is missing.")
         return Catalogue((), {}, ())
+    require_stocks(catalogue)
     return catalogue if rules is None else replace(catalogue, rules=rules)
 
 
 def _stocks(node: Node) -> tuple[tuple[engine.Stock, ...], dict[str, Decimal]]:
     stocks: list[engine.Stock] = []
     costs: dict[str, Decimal] = {}
-    for item in node.children("stocks"):
+    for item in node.children("stocks", most=MOST_STOCKS):
         code = item.text("code", required=True) or ""
         cost = item.cost("cost_per_lb", required=True) or Decimal(0)
         least, most = item.number("min_pct"), item.number("max_pct")
@@ -150,7 +179,7 @@ def _stocks(node: Node) -> tuple[tuple[engine.Stock, ...], dict[str, Decimal]]:
                 analysis=item.numbers("analysis"),
                 min_pct=_or(least, 0.0),
                 max_pct=_or(most, 100.0),
-                traits=frozenset(item.texts("traits")),
+                traits=frozenset(item.texts("traits", most=MOST_TRAITS)),
                 scale_step_lb=_or(step, 1.0),
                 charging_rank=50 if rank is None else rank,
                 solutes=item.numbers("solutes"),
@@ -161,7 +190,7 @@ def _stocks(node: Node) -> tuple[tuple[engine.Stock, ...], dict[str, Decimal]]:
 
 
 def _rules(node: Node) -> Iterable[engine.CompatibilityRule]:
-    for item in node.children("rules"):
+    for item in node.children("rules", most=MOST_RULES):
         trait_a, trait_b = item.text("trait_a", required=True), item.text("trait_b", required=True)
         effect = item.text("effect", required=True)
         reason, source = item.text("reason"), item.text("source")
@@ -183,7 +212,7 @@ def _rules(node: Node) -> Iterable[engine.CompatibilityRule]:
 
 
 def _targets(node: Node) -> Iterable[engine.NutrientWish]:
-    for item in node.children("targets"):
+    for item in node.children("targets", most=MOST_TARGETS):
         nutrient = item.text("nutrient", required=True) or ""
         yield engine.NutrientWish(nutrient, item.number("min"), item.number("max"))
         item.done()
@@ -232,7 +261,7 @@ def _fill(node: Node) -> engine.Fill:
 def _recipe(node: Node, offered: Catalogue, refusals: Refusals) -> tuple[Share, ...]:
     known = {stock.code for stock in offered.stocks}
     shares: dict[str, Share] = {}
-    for item in node.children("recipe"):
+    for item in node.children("recipe", most=MOST_SHARES):
         code, pct = item.text("code", required=True), item.number("pct", required=True)
         item.done()
         if code is None or pct is None:

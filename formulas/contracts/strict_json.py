@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterator, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any, Final
@@ -17,40 +18,63 @@ from blendshop.errors import BadInput
 
 #: No share, mass, volume, density or rate of the trade comes near this.
 LARGEST_NUMBER: Final = 1e9
+#: Nor this near to zero, where a quotient has no end.
+SMALLEST_NUMBER: Final = 1e-12
 LARGEST_COST: Final = Decimal(1_000_000)
 LONGEST_AMOUNT: Final = 40
 LONGEST_LIST: Final = 500
 LONGEST_TEXT: Final = 400
+#: Refused fields that are named one by one, and how much of a key nobody knows is repeated.
+MOST_REFUSALS: Final = 50
+LONGEST_KEY: Final = 80
+#: What may be half of a character: an escape of one, or the bytes of one.
+_SURROGATES: Final = re.compile(rb"\\u[dD][89a-fA-F]|\xed[\xa0-\xbf]")
 
 
 def read_json(text: str | bytes) -> Any:
-    """The parsed text; BadInput for broken JSON, a key given twice, absurd size or depth."""
+    """The parsed text; BadInput for broken JSON, a key given twice, absurd size or depth.
+
+    Half a character (a lone surrogate) is none: it could be neither stored nor sent back.
+    """
     try:
-        return json.loads(text, object_pairs_hook=_once)
+        found = json.loads(text, object_pairs_hook=_once)
+        raw = text if isinstance(text, bytes) else text.encode("utf-8", "surrogatepass")
+        if _SURROGATES.search(raw):
+            json.dumps(found, ensure_ascii=False).encode()
     except RecursionError as error:
         raise BadInput("The JSON is nested too deeply.") from error
+    except UnicodeEncodeError as error:
+        raise BadInput("The JSON holds half a character (a lone surrogate).") from error
     except ValueError as error:
         # A broken encoding, broken syntax and an endless integer are all ValueErrors.
         raise BadInput(f"This is not readable JSON: {error}.") from error
+    return found
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            raise BadInput(f"The key {key} is given twice.", fields={key: "Is given twice."})
+            shown = key[:LONGEST_KEY]
+            raise BadInput(f"The key {shown} is given twice.", fields={shown: "Is given twice."})
         found[key] = value
     return found
 
 
 class Refusals:
-    """The errors found so far, one message for each path, in the order found."""
+    """The errors found so far, one message for each path, in the order found.
+
+    Only the first ``MOST_REFUSALS`` are kept; of the others only that there are more.
+    """
 
     def __init__(self) -> None:
         self.fields: dict[str, str] = {}
 
     def add(self, path: str, message: str) -> None:
-        self.fields.setdefault(path or "body", message)
+        if len(self.fields) < MOST_REFUSALS:
+            self.fields.setdefault(path or "body", message)
+        else:
+            self.fields.setdefault("body", "More fields need correcting than are named here.")
 
     def covers(self, path: str) -> bool:
         """Whether this path, or a part of what stands at it, was refused already."""
@@ -106,6 +130,9 @@ class Node:
         if abs(value) > LARGEST_NUMBER:
             self._refuse(key, f"Must not be larger than {LARGEST_NUMBER:,.0f}.")
             return None
+        if 0 < abs(value) < SMALLEST_NUMBER:
+            self._refuse(key, f"Must be 0 or at least {SMALLEST_NUMBER:g}.")
+            return None
         return value + 0.0
 
     def whole_number(self, key: str) -> int | None:
@@ -159,27 +186,33 @@ class Node:
             return None
         return amount
 
-    def texts(self, key: str) -> tuple[str, ...]:
+    def texts(self, key: str, *, most: int = LONGEST_LIST) -> tuple[str, ...]:
         found: list[str] = []
-        for index, value in enumerate(self._list(key)):
-            if isinstance(value, str) and value.strip() and len(value) <= LONGEST_TEXT:
-                found.append(value)
-            else:
+        for index, value in enumerate(self._list(key, most)):
+            if not isinstance(value, str) or not value.strip():
                 self.refusals.add(f"{self.at(key)}.{index}", "Must be text that is not empty.")
+            elif len(value) > LONGEST_TEXT or "\x00" in value:
+                words = f"Must be at most {LONGEST_TEXT} plain characters."
+                self.refusals.add(f"{self.at(key)}.{index}", words)
+            else:
+                found.append(value)
         return tuple(found)
 
     def child(self, key: str, *, required: bool = False) -> Node | None:
         value = self._take(key, required=required)
         return None if value is None else Node(value, self.at(key), self.refusals)
 
-    def children(self, key: str) -> Iterator[Node]:
-        for index, value in enumerate(self._list(key)):
+    def children(self, key: str, *, most: int = LONGEST_LIST) -> Iterator[Node]:
+        for index, value in enumerate(self._list(key, most)):
             yield Node(value, f"{self.at(key)}.{index}", self.refusals)
 
     def numbers(self, key: str) -> dict[str, float]:
         """An object that maps names to numbers, such as an analysis."""
         node = self.child(key)
         if node is None:
+            return {}
+        if len(node.values) > LONGEST_LIST:
+            self._refuse(key, f"Must hold at most {LONGEST_LIST} entries.")
             return {}
         found = {name: node.number(name) for name in node.values}
         for name in node.values:
@@ -193,17 +226,17 @@ class Node:
     def done(self) -> None:
         for key in self.values:
             if key not in self.known:
-                self.refusals.add(self.at(str(key)), "Is not a known key.")
+                self.refusals.add(self.at(str(key)[:LONGEST_KEY]), "Is not a known key.")
 
-    def _list(self, key: str) -> list[Any]:
+    def _list(self, key: str, most: int) -> list[Any]:
         value = self._take(key, required=False)
         if value is None:
             return []
         if not isinstance(value, list | tuple):
             self.refusals.add(self.at(key), f"Must be a list, not {_kind(value)}.")
             return []
-        if len(value) > LONGEST_LIST:
-            self.refusals.add(self.at(key), f"Must hold at most {LONGEST_LIST} entries.")
+        if len(value) > most:
+            self.refusals.add(self.at(key), f"Must hold at most {most} entries, not {len(value)}.")
             return []
         return list(value)
 

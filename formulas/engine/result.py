@@ -90,11 +90,16 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True)
 class OutOfReach:
-    """No blend meets every wish: why, how far each could go, and what instead."""
+    """No blend meets every wish: why, how far each could go, and what instead.
+
+    ``is_explained`` is False where the reasons would take more work than they may: that there is
+    no blend is known, why is not.
+    """
 
     conflict: tuple[WishId, ...]
     reach: tuple[Reach, ...]
     alternatives: tuple[Alternative, ...]
+    is_explained: bool = True
 
 
 class EngineFailure(RuntimeError):

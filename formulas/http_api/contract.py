@@ -17,6 +17,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from blendshop.accounts.signed_in import signed_in
+from blendshop.one_at_a_time import one_computation
 from formulas.contracts.strict_json import read_json
 from formulas.http_api.schema import ErrorShape, Shape
 
@@ -41,9 +43,15 @@ class ContractView(APIView, ABC):
 
     parser_classes = (StrictJSONParser,)
     permission_classes: tuple[type[BasePermission], ...] = (IsAuthenticated,)
+    #: Whether the engine is asked: then a person has one question at a time.
+    computes = False
 
     def post(self, request: Request) -> Response:
-        return Response(self.answer(request.data))
+        body = request.data
+        if not self.computes:
+            return Response(self.answer(body))
+        with one_computation(signed_in(request).pk):
+            return Response(self.answer(body))
 
     @abstractmethod
     def answer(self, body: Any) -> Mapping[str, Any]:

@@ -44,6 +44,7 @@ from formulas.http_api.load_schema import LoadPlanAnswerShape, LoadPlanRequestSh
     },
 )
 class LoadPlanView(ContractView):
+    computes = True
     permission_classes = (role_permission(*SEES_COST),)
 
     def answer(self, body: Any) -> Mapping[str, Any]:

@@ -28,11 +28,27 @@ def by_key(help_text: str, *, required: bool = True) -> serializers.DictField:
     )
 
 
+@extend_schema_field(
+    {
+        "oneOf": [
+            {"type": "string", "pattern": r"^[0-9]{1,6}(\.[0-9]{1,12})?$"},
+            {"type": "number", "minimum": 0, "maximum": 1_000_000},
+        ],
+        "description": 'Dollars: text such as "0.2150", or a number.',
+    }
+)
+class DollarsField(serializers.DecimalField):
+    """An amount as ``strict_json.Node.cost`` reads it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_digits=18, decimal_places=12, min_value=0, **kwargs)
+
+
 class StockShape(Shape):
     code = serializers.CharField()
     name = serializers.CharField(required=False)
     density_lb_per_gal = serializers.FloatField(help_text="At 60 °F.")
-    cost_per_lb = serializers.DecimalField(max_digits=18, decimal_places=12, min_value=0)
+    cost_per_lb = DollarsField()
     analysis = by_key(
         "Percent by weight; nitrogen by form. Keys: " + ", ".join(ANALYSIS_KEYS) + ".",
         required=False,
@@ -265,6 +281,9 @@ class OutOfReachShape(Shape):
     )
     reach = ReachShape(many=True)
     alternatives = AlternativeShape(many=True)
+    not_explained = serializers.CharField(
+        required=False, help_text="Why there is none of this: finding it takes too much work."
+    )
 
 
 class FormulationAnswerShape(BlendShape):
@@ -292,7 +311,7 @@ class SpraySheetRequestShape(Shape):
     triazone_n_pct = serializers.FloatField(
         required=False, help_text="Slow nitrogen known to be urea-triazone, percent by weight."
     )
-    cost_per_gal = serializers.CharField(required=False)
+    cost_per_gal = DollarsField(required=False)
 
 
 class SpraySheetAnswerShape(Shape):
@@ -322,3 +341,4 @@ class ErrorShape(Shape):
     fields = serializers.DictField(  # type: ignore[assignment] # the JSON key is called fields
         child=serializers.CharField(), help_text="Path in the request to what is wrong there."
     )
+    request = serializers.CharField(help_text="The request's number, as in X-Request-ID.")

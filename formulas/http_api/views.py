@@ -46,6 +46,7 @@ from formulas.http_api.schema import (
     },
 )
 class FormulationView(ContractView):
+    computes = True
     permission_classes = (role_permission(*SEES_COST),)
 
     def answer(self, body: Any) -> Mapping[str, Any]:

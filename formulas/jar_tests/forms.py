@@ -16,7 +16,7 @@ from formulas.jar_tests.actions import Jar
 from formulas.jar_tests.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 from formulas.models import BaseStock, BlendRevision, JarTest
 
-_LARGEST_PHOTO_MB: Final = 10
+LARGEST_PHOTO_MB: Final = 10
 _ROWS: Final = 6
 _MOST_ROWS: Final = 24
 
@@ -78,7 +78,7 @@ class JarTestForm(forms.Form):
     photo = forms.FileField(
         label=_("Photo"),
         required=False,
-        help_text=format_lazy(_("PNG or JPEG, {mb} MB at the most."), mb=_LARGEST_PHOTO_MB),
+        help_text=format_lazy(_("PNG or JPEG, {mb} MB at the most."), mb=LARGEST_PHOTO_MB),
     )
     key = forms.CharField(max_length=64, widget=forms.HiddenInput)
     rows = forms.IntegerField(min_value=1, max_value=_MOST_ROWS, widget=forms.HiddenInput)
@@ -121,7 +121,7 @@ class JarTestForm(forms.Form):
         """The photo under a name of ours, its kind read from its bytes."""
         photo: UploadedFile[bytes] | None = self.cleaned_data["photo"]
         return photo and accepted(
-            photo, (PNG, JPEG), name="jar", what="photo", most_mb=_LARGEST_PHOTO_MB
+            photo, (PNG, JPEG), name="jar", what="photo", most_mb=LARGEST_PHOTO_MB
         )
 
     def clean(self) -> dict[str, Any]:
@@ -155,4 +155,4 @@ class JarTestForm(forms.Form):
 def _row_count(sent: object) -> int:
     """How many rows were sent; a wrong figure is refused by its own field."""
     text = str(sent)
-    return min(max(int(text), 1), _MOST_ROWS) if text.isdecimal() else _ROWS
+    return min(max(int(text), 1), _MOST_ROWS) if text.isdecimal() and len(text) <= 2 else _ROWS

@@ -123,7 +123,7 @@ def recipe_from_query(text: str) -> dict[str, float]:
     found = {}
     for part in text.split(","):
         code, _, pct = part.rpartition(":")
-        if code and pct.replace(".", "", 1).isdecimal():
+        if code and pct.replace(".", "", 1).isdecimal() and float(pct) <= 100:
             found[code] = float(pct)
     return found
 

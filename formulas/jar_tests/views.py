@@ -12,11 +12,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.roles import STAFF, has_role, role_required
-from blendshop.uploads import sent_back
+from blendshop.uploads import MB, sent_back, takes_files
 from formulas import reference
 from formulas.access import get_jar_test_for, get_revision_for
 from formulas.jar_tests.actions import REGISTRARS, WITHDRAWERS, register_jar_test, withdraw_jar_test
-from formulas.jar_tests.forms import JarTestFilter, JarTestForm, WithdrawForm
+from formulas.jar_tests.forms import LARGEST_PHOTO_MB, JarTestFilter, JarTestForm, WithdrawForm
 from formulas.jar_tests.storage import recipe_from_query
 from formulas.models import BlendRevision, JarTest
 
@@ -52,6 +52,7 @@ def jar_test_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @role_required(*REGISTRARS)
+@takes_files(LARGEST_PHOTO_MB * MB)
 def jar_test_register(request: HttpRequest) -> HttpResponse:
     """``?revision=`` or ``?recipe=`` fills the rows in; more rows on request."""
     revision = _revision(request)
@@ -122,7 +123,7 @@ def _registered(
 
 def _revision(request: HttpRequest) -> BlendRevision | None:
     pk = request.GET.get("revision", "")
-    return get_revision_for(signed_in(request), int(pk)) if pk.isdecimal() else None
+    return get_revision_for(signed_in(request), pk) if pk.isdecimal() else None
 
 
 def _recipe(request: HttpRequest, revision: BlendRevision | None) -> dict[str, float]:

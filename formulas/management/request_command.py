@@ -12,6 +12,7 @@ from django.core.management.base import BaseCommand
 from blendshop.errors import BadInput
 from formulas.contracts.formulation import NoTrustworthyAnswer
 from formulas.contracts.strict_json import read_json
+from formulas.deadline import TooLargeToDecide
 
 #: Exit statuses that all of these commands share; 1 is each command's own "no".
 FINE, BAD_REQUEST, FAILED = 0, 2, 3
@@ -30,7 +31,8 @@ class RequestCommand(BaseCommand, ABC, Generic[AnswerT]):
     """``manage.py NAME REQUEST.json [--json]``; ``-`` reads standard input.
 
     With ``--json`` standard output holds the answer and nothing else. Exit status 2 for a bad
-    request (its fields on standard error), 3 when the solver failed its own checks.
+    request (its fields on standard error) or one too large to decide, 3 when the solver failed
+    its own checks.
     """
 
     requires_system_checks = ()
@@ -56,6 +58,9 @@ class RequestCommand(BaseCommand, ABC, Generic[AnswerT]):
             answer = self.answer(read_request_file(options["request"]))
         except BadInput as error:
             self.stderr.write(complaint(error))
+            sys.exit(BAD_REQUEST)
+        except TooLargeToDecide as error:
+            self.stderr.write(error.message)
             sys.exit(BAD_REQUEST)
         except NoTrustworthyAnswer as error:
             self.stderr.write(error.message)

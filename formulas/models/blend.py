@@ -52,6 +52,9 @@ class Blend(models.Model):
 
     class Meta:
         ordering = ("name", "pk")
+        indexes: ClassVar = [
+            models.Index(fields=["archived", "name", "id"], name="blend_by_name"),
+        ]
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["company", "name"],

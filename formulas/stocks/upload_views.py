@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, role_required
+from blendshop.uploads import takes_files
 from formulas.models import Mark
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.forms import UploadForm
@@ -36,6 +37,7 @@ def stock_export(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @role_required(Role.FORMULATOR)
+@takes_files(MOST_BYTES)
 def stock_upload(request: HttpRequest) -> HttpResponse:
     """First POST: the file, answered by a preview. Second POST: its confirmation."""
     if request.method != "POST":

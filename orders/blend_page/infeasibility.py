@@ -49,6 +49,7 @@ class Infeasibility:
     conflict: tuple[str, ...]
     reach: tuple[ReachRow, ...]
     alternatives: tuple[Alternative, ...]
+    not_explained: str
 
 
 def infeasibility_of(answer: OutOfReachAnswer, wish: PageWish) -> Infeasibility:
@@ -62,6 +63,7 @@ def infeasibility_of(answer: OutOfReachAnswer, wish: PageWish) -> Infeasibility:
         ),
         reach=tuple(_reach_row(reach, wish) for reach in found.reach if reach.field in in_conflict),
         alternatives=tuple(_alternative(each, asked, wish) for each in found.alternatives),
+        not_explained=found.not_explained or "",
     )
 
 

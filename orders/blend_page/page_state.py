@@ -10,10 +10,12 @@ from django.http import QueryDict
 from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput, DomainError
+from blendshop.plant_steps import NotSetUp, PlantStep
 from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
 from formulas.answers.promised_grade import promised_grade
 from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
 from formulas.contracts.formulation import Formulation, formulate
+from formulas.engine_bridge import require_stocks
 from orders.blend_page import fields as f
 from orders.blend_page.curve import Curve, price_curve
 from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility_of
@@ -57,7 +59,10 @@ class PricedAlternative:
 
 @dataclass(slots=True)
 class PageState:
-    """What there is to show. ``status``: empty, invalid, failed, solved or out_of_reach."""
+    """What there is to show. ``status``: empty, invalid, failed, solved or out_of_reach.
+
+    Also unset, while the plant has no stock to blend from: ``missing`` is the step to take.
+    """
 
     form: WishForm
     status: str
@@ -73,6 +78,7 @@ class PageState:
     law: LawPanel | None = None
     margin: MarginPanel | None = None
     failure: str = ""
+    missing: PlantStep | None = None
     on_hand: OnHand | None = None
 
     @property
@@ -179,6 +185,10 @@ def state_of(form: WishForm) -> PageState:
     """Work the form out once. Errors of the question land on their fields."""
     form.is_valid()
     link = link_to(form)
+    try:
+        require_stocks(form.options.catalogue)
+    except NotSetUp as bare:
+        return PageState(form, "unset", link, failure=bare.message, missing=bare.step)
     if _blocking_errors(form):
         return PageState(form, "invalid", link)
     legal = legal_of(form)

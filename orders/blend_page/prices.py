@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.money import money
+from blendshop.plant_steps import NotSetUp, PlantStep, step_of
 from orders.blend_page.page_options import PageOptions
 from orders.blend_page.wish_form import WishForm
 from orders.frozen.quoted_load import QuotedLoad
@@ -30,6 +31,8 @@ from orders.quoting.state_fees import fee_caution
 class Price:
     """A price, or in ``problem`` the sentence why there is none; ``caution`` is for staff.
 
+    ``missing`` is the step of the plant that it waits for, if it does.
+
     ``load`` is what it was figured from, ``promised_pct`` the minima that load keeps,
     ``due`` by when it can be made, ordered today.
     """
@@ -39,6 +42,7 @@ class Price:
     lines: tuple[CustomerLine, ...] = ()
     breaks: tuple[PriceBreak, ...] = ()
     problem: str = ""
+    missing: PlantStep | None = None
     caution: str = ""
     load: QuotedLoad | None = None
     promised_pct: Mapping[str, float] = field(default_factory=dict)
@@ -77,6 +81,10 @@ class Price:
         return None if price is None else money(price)
 
 
+def _without(package: Package | None, why: BadInput) -> Price:
+    return Price(package, problem=why.message, missing=step_of(why))
+
+
 class Pricer:
     """Prices blends on the terms chosen in a valid form."""
 
@@ -100,7 +108,7 @@ class Pricer:
             request = self._request(blend)
             ((breakdown,), (breaks,)) = self._with_breaks(request)
         except BadInput as bad:
-            return Price(self.package, problem=bad.message)
+            return _without(self.package, bad)
         return Price(
             self.package,
             breakdown,
@@ -121,7 +129,7 @@ class Pricer:
         try:
             ratio = room_ratio(self._request(own))
         except BadInput as bad:
-            return tuple(Price(self.package, problem=bad.message) for _ in blends)
+            return tuple(_without(self.package, bad) for _ in blends)
         return self._each(blends, ratio)
 
     def _due(self, request: PricedRequest) -> DueDate:
@@ -130,23 +138,23 @@ class Pricer:
         return read_due_dates(self.options.today).of([wanted])
 
     def _each(self, blends: Sequence[WishedBlend], ratio: Decimal | None) -> tuple[Price, ...]:
-        requests: list[PricedRequest | str] = [self._tried(blend) for blend in blends]
+        requests: list[PricedRequest | BadInput] = [self._tried(blend) for blend in blends]
         try:
             found = price_each(
-                [request for request in requests if not isinstance(request, str)],
+                [request for request in requests if not isinstance(request, BadInput)],
                 company=self.company,
                 ship_to=self.ship_to,
                 today=self.options.today,
                 ratio=ratio,
             )
             return tuple(
-                Price(self.package, problem=request)
-                if isinstance(request, str)
+                _without(self.package, request)
+                if isinstance(request, BadInput)
                 else self._said(next(found))
                 for request in requests
             )
         except BadInput as bad:
-            return tuple(Price(self.package, problem=bad.message) for _ in blends)
+            return tuple(_without(self.package, bad) for _ in blends)
 
     def _with_breaks(
         self, request: PricedRequest
@@ -159,20 +167,23 @@ class Pricer:
         )
         return price.lines, breaks
 
-    def _tried(self, blend: WishedBlend) -> PricedRequest | str:
+    def _tried(self, blend: WishedBlend) -> PricedRequest | BadInput:
         try:
             return self._request(blend)
         except BadInput as bad:
-            return bad.message
+            return bad
 
     def _said(self, found: PriceBreakdown | BadInput) -> Price:
         if isinstance(found, BadInput):
-            return Price(self.package, problem=found.message)
+            return _without(self.package, found)
         return Price(self.package, found, customer_lines(found))
 
     def _request(self, blend: WishedBlend) -> PricedRequest:
         if self.package is None:
-            raise BadInput(gettext("No package is set up: the office adds one."))
+            raise NotSetUp(
+                gettext("No package is set up: the office adds one under First steps, Packages."),
+                PlantStep.PACKAGES,
+            )
         return request_for(
             blend,
             catalogue=self.options.catalogue,

@@ -14,6 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.one_at_a_time import one_at_a_time
+from blendshop.plant_steps import NotSetUp
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.access import get_draft_for, get_revision_for
 from formulas.blends.actions import save_blend, save_draft_wish
@@ -44,6 +46,7 @@ _LONGEST_NOTE: Final = 300
 
 @require_safe
 @role_required(*BLENDS)
+@one_at_a_time
 def blend_page(request: HttpRequest) -> HttpResponse:
     """The whole page; a link carries its wish, ``?revision=`` or ``?draft=`` a saved one."""
     options, sent = _options(request), request.GET
@@ -60,6 +63,7 @@ def blend_page(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @role_required(*BLENDS)
+@one_at_a_time
 def blend_answer(request: HttpRequest) -> HttpResponse:
     """The answer alone for htmx; the whole page for everybody else, or when rows changed."""
     data = request.POST if request.method == "POST" else request.GET
@@ -88,6 +92,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @role_required(*BLENDS)
+@one_at_a_time
 def blend_save(request: HttpRequest) -> HttpResponse:
     """Save the wish that was shown; staff go on to the quote, a customer to the blend."""
     options = _options(request)
@@ -153,6 +158,8 @@ def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
 
 
 def _asked(worked: PageState) -> dict[str, Any]:
+    if worked.missing is not None:
+        raise NotSetUp(worked.failure, worked.missing)
     if worked.wish is None or worked.wish.is_empty:
         raise BadInput(_("There is no wish to save yet."))
     return worked.wish.wish.contract_json()

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from typing import Any, Final
+
+from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.pages import page_of
 from blendshop.roles import BLENDS, role_required
 from formulas.access import get_revision_for
-from formulas.models import Blend
+from formulas.blends.search import search_blends
+from formulas.models import Blend, BlendRevision
 from orders.compliance.questions import FIRST, MORE
 from orders.compliance.season_plan import SeasonForm, SeasonPlan, season_plan
+
+BLENDS_A_PAGE: Final = 25
 
 
 @require_safe
@@ -20,10 +27,15 @@ def season_plan_page(request: HttpRequest) -> HttpResponse:
     """The plan of ``?revision=``; without one, the blends that can be planned."""
     user, data = signed_in(request), request.GET
     if "revision" not in data:
-        blends = Blend.objects.visible_to(user).filter(archived=False)
-        rows = [(blend, blend.revisions.first()) for blend in blends.prefetch_related("revisions")]
-        found = [(blend, revision) for blend, revision in rows if revision is not None]
-        return render(request, "orders/compliance/season_choice.html", {"blends": found})
+        words = data.get("q", "").strip()[:80]
+        page = page_of(
+            search_blends(user, words=words),
+            data.get("page"),
+            per_page=BLENDS_A_PAGE,
+            read=_with_newest_revision,
+        )
+        choice: dict[str, Any] = {"page": page, "words": words}
+        return render(request, "orders/compliance/season_choice.html", choice)
     revision = get_revision_for(user, data["revision"])
     form = SeasonForm(data, user=user, revision=revision)
     valid = form.is_valid()
@@ -38,6 +50,13 @@ def season_plan_page(request: HttpRequest) -> HttpResponse:
         "slips": [(name, errors) for name, errors in form.errors.items()],
     }  # fmt: skip
     return render(request, "orders/compliance/season_plan.html", context)
+
+
+def _with_newest_revision(blends: QuerySet[Blend]) -> QuerySet[Blend]:
+    newest = BlendRevision.objects.filter(blend=OuterRef("pk")).order_by("-number")
+    return blends.annotate(
+        newest=Subquery(newest.values("pk")[:1]), grade=Subquery(newest.values("grade")[:1])
+    )
 
 
 #: Answers that a plan of several days gives by itself or that belong to one day's weather.

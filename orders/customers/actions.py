@@ -1,20 +1,14 @@
 """Customer companies: their people, their addresses, the terms they buy at."""
 
-from functools import partial
 from typing import Any
-from urllib.parse import quote as url_quote
 
-from allauth.account.forms import default_token_generator
-from allauth.account.utils import user_pk_to_url_str
-from django.conf import settings
 from django.contrib.auth.models import Group
 from django.core.exceptions import ValidationError
-from django.core.mail import send_mail
 from django.db import transaction
-from django.template.loader import render_to_string
-from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from blendshop.accounts.actions.way_in import note_new_person
+from blendshop.accounts.invitations import mail_invitation
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.roles import Role, require_role
@@ -56,8 +50,18 @@ def set_terms(
     terms.save()
 
 
-def add_person(*, acting_user: User, company: Company, name: str, email: str) -> User:
-    """Somebody of the customer who may sign in; a mail lets them choose their password."""
+def add_person(
+    *,
+    acting_user: User,
+    company: Company,
+    name: str,
+    email: str,
+    address: str | None = None,
+) -> User:
+    """Somebody of the customer who may sign in; a mail lets them choose their password.
+
+    ``address`` is where the request came from, for the security log.
+    """
     require_role(acting_user, *KEEPS_CUSTOMERS)
     email = email.strip().lower()
     if User.objects.filter(email__iexact=email).exists():
@@ -66,7 +70,8 @@ def add_person(*, acting_user: User, company: Company, name: str, email: str) ->
     with transaction.atomic():
         person = User.objects.create_user(email, name=name.strip(), company=company)
         person.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
-        _mail_welcome(person, acting_user)
+        note_new_person(acting_user=acting_user, person=person, address=address)
+        mail_invitation(person, acting_user, "orders/customers/mail/customer_welcome.txt")
     return person
 
 
@@ -96,15 +101,3 @@ def _save_checked(row: Company | ShipTo) -> None:
         fields = {name: " ".join(texts) for name, texts in error.message_dict.items()}
         raise BadInput(" ".join(fields.values()), fields=fields) from error
     row.save()
-
-
-def _mail_welcome(person: User, acting_user: User) -> None:
-    path = reverse("account_reset_password_from_key", kwargs={"uidb36": "UID", "key": "KEY"})
-    key = default_token_generator.make_token(person)
-    path = path.replace("UID-KEY", url_quote(f"{user_pk_to_url_str(person)}-{key}"))
-    text = render_to_string(
-        "orders/customers/mail/customer_welcome.txt",
-        {"person": person, "acting_user": acting_user, "page_url": settings.SITE_URL + path},
-    )
-    send = partial(send_mail, "Your login", text, settings.DEFAULT_FROM_EMAIL, [person.email])
-    transaction.on_commit(send, robust=True)

@@ -20,7 +20,7 @@ from orders.inventory.plausibility import DENSITY, MASS, Asks, Doubt, doubts
 from orders.models import StockLot
 from orders.records.forms import DayField, KeyedForm, PoundsInput
 
-_LARGEST_FILE_MB: Final = 10
+LARGEST_FILE_MB: Final = 10
 _FIGURE: Final = "figure_"
 _METAL: Final = "metal_"
 _AGAIN: Final = "again_"
@@ -99,7 +99,7 @@ class CertificateForm(forms.Form):
     file = forms.FileField(
         label=_("File"),
         required=False,
-        help_text=format_lazy(_("PDF, PNG or JPEG, {mb} MB at the most."), mb=_LARGEST_FILE_MB),
+        help_text=format_lazy(_("PDF, PNG or JPEG, {mb} MB at the most."), mb=LARGEST_FILE_MB),
     )
 
     def __init__(self, *args: Any, stock: BaseStock, **kwargs: Any) -> None:
@@ -177,7 +177,7 @@ class CertificateForm(forms.Form):
         """The file under a name of ours, its kind read from its bytes."""
         file: UploadedFile[bytes] | None = self.cleaned_data["file"]
         return file and accepted(
-            file, (PDF, PNG, JPEG), name="certificate", what="file", most_mb=_LARGEST_FILE_MB
+            file, (PDF, PNG, JPEG), name="certificate", what="file", most_mb=LARGEST_FILE_MB
         )
 
     def certificate(self) -> Certificate:

@@ -17,8 +17,9 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.documents.label_stock import chosen_stock
 from blendshop.downloads import private_pdf
 from blendshop.figures.readers import reader
+from blendshop.pages import page_of
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
-from blendshop.uploads import sent_back
+from blendshop.uploads import MB, sent_back, takes_files
 from formulas.models import BaseStock
 from orders.inventory.actions.lot_quality import (
     HOLDERS,
@@ -40,6 +41,7 @@ from orders.inventory.actions.lots import (
     transfer_lot,
 )
 from orders.inventory.forms import (
+    LARGEST_FILE_MB,
     AdjustForm,
     CertificateForm,
     CountForm,
@@ -96,7 +98,12 @@ def lot_list(request: HttpRequest) -> HttpResponse:
         lots = lots.exclude(state=StockLot.State.EXHAUSTED)
     elif state != "all":
         lots = lots.filter(state=state)
-    page = Paginator(lots.in_order_of_use(), LOTS_A_PAGE).get_page(request.GET.get("page"))
+    page = page_of(
+        lots.in_order_of_use(),
+        request.GET.get("page"),
+        per_page=LOTS_A_PAGE,
+        read=lambda rows: rows.select_related("stock"),
+    )
     context = {
         "form": form,
         "page": page,
@@ -108,6 +115,7 @@ def lot_list(request: HttpRequest) -> HttpResponse:
 
 @role_required(*RECEIVERS)
 @require_http_methods(["GET", "HEAD", "POST"])
+@takes_files(LARGEST_FILE_MB * MB)
 def lot_receive(request: HttpRequest) -> HttpResponse:
     """First which stock, then the delivery and its certificate."""
     user = signed_in(request)
@@ -322,6 +330,7 @@ def lot_release(request: HttpRequest, code: str) -> HttpResponse:
 
 @role_required(*RECORDERS)
 @require_http_methods(["GET", "HEAD", "POST"])
+@takes_files(LARGEST_FILE_MB * MB)
 def lot_certificate(request: HttpRequest, code: str) -> HttpResponse:
     """Record what the certificate says, or correct it."""
     lot = _lot(request, code)

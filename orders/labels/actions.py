@@ -36,6 +36,7 @@ from orders.models import (
 )
 from orders.papers.actions import issue_unless_cancelled
 from orders.production.sold_as import in_force
+from orders.records.letterhead import require_profile
 
 #: Who may change what a label says.
 LABEL_EDITORS = (Role.FORMULATOR,)
@@ -173,6 +174,7 @@ def approve_label(
         state = label_state(BatchPart.objects.with_label().get(pk=part.pk))
         if state.approval is not None:
             return state.approval
+        require_profile()
         if seen != state.now.fingerprint:
             raise ChangedMeanwhile(
                 _("The label says something else than when you opened it; read it again.")

@@ -1,10 +1,12 @@
 """Batches: one tank load each, with a plan that never changes once written."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from django.db import models
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import BigIntegerField, OuterRef, Q, Subquery
+from django.db.models.fields.json import KT
+from django.db.models.functions import Cast
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
@@ -21,6 +23,14 @@ if TYPE_CHECKING:
     from orders.models.lowered_promise import LoweredPromise
 
 
+#: What a long list reads of a plan.
+_OF_THE_PLAN: Final[Mapping[str, Any]] = {
+    "planned_product": KT("plan__product_name"),
+    "planned_grade": KT("plan__grade"),
+    "planned_revision": Cast(KT("plan__revision_id"), BigIntegerField()),
+}
+
+
 class BatchQuerySet(models.QuerySet["Batch"]):
     def visible_to(self, user: User) -> "BatchQuerySet":
         """Batches are the plant's; customers see the papers of their orders, not the batch."""
@@ -33,6 +43,17 @@ class BatchQuerySet(models.QuerySet["Batch"]):
         """With tank, parts and their orders."""
         return self.select_related("tank").prefetch_related(
             "parts__order_line__order__company", "lowered_promises"
+        )
+
+    def for_long_list(self) -> "BatchQuerySet":
+        """The same for very many: of their plans product, grade and revision alone, no prices."""
+        lines = OrderLine.objects.select_related("order__company", "package").defer("price")
+        parts = BatchPart.objects.prefetch_related(models.Prefetch("order_line", lines))
+        return (
+            self.select_related("tank")
+            .defer("plan")
+            .prefetch_related(models.Prefetch("parts", parts), "lowered_promises")
+            .annotate(**_OF_THE_PLAN)
         )
 
     def by_due_date(self) -> "BatchQuerySet":
@@ -85,11 +106,20 @@ class Batch(models.Model):
 
     load_plan = StoredIn(LoadPlan, "plan")
 
+    #: What a long list knows of the plan; only on batches that were fetched ``for_long_list``.
+    planned_product: str
+    planned_grade: str
+    planned_revision: int
+
     objects = BatchQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "batches"
         ordering = ("-created_at", "-pk")
+        indexes: ClassVar = [
+            models.Index(fields=["-created_at", "-id"], name="batch_newest_first"),
+            models.Index(fields=["status", "-created_at", "-id"], name="batch_by_status"),
+        ]
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(target_gal__gt=0, target_lb__gt=0),
@@ -117,7 +147,18 @@ class Batch(models.Model):
     def grade(self) -> str:
         """What the batch is sold as: the plan's grade unless its promise was lowered."""
         lowered = self.lowered_promise
-        return self.load_plan.grade if lowered is None else lowered.grade
+        if lowered is not None:
+            return lowered.grade
+        return self.planned_grade if self.is_in_long_list else self.load_plan.grade
+
+    @property
+    def product_name(self) -> str:
+        """What the load is called; each part may have a name of its own."""
+        return self.planned_product if self.is_in_long_list else self.load_plan.product_name
+
+    @property
+    def is_in_long_list(self) -> bool:
+        return "planned_grade" in self.__dict__
 
 
 class BatchPartQuerySet(WrittenOnceQuerySet):

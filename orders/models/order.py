@@ -28,18 +28,7 @@ class OrderQuerySet(models.QuerySet["Order"]):
         return self.filter(company=user.company_id)
 
     def open(self) -> "OrderQuerySet":
-        return self.exclude(status__in=[Order.Status.SHIPPED, Order.Status.CANCELLED])
-
-    def for_board(self) -> "OrderQuerySet":
-        """Due date first; everything a card shows in a fixed number of queries."""
-        lines = OrderLine.objects.select_related("revision__blend", "package").defer(
-            "price", "revision__wish", "revision__answer"
-        )
-        return (
-            self.select_related("company", "ship_to")
-            .prefetch_related(models.Prefetch("lines", lines), "lines__parts__batch")
-            .order_by("due_on", "pk")
-        )
+        return self.filter(status__in=[Order.Status.OPEN, Order.Status.PLANNED, Order.Status.MADE])
 
 
 class Order(models.Model):
@@ -86,6 +75,10 @@ class Order(models.Model):
 
     class Meta:
         ordering = ("-created_at", "-pk")
+        indexes: ClassVar = [
+            models.Index(fields=["due_on", "id"], name="order_by_due_date"),
+            models.Index(fields=["status", "due_on", "id"], name="order_by_status_and_due_date"),
+        ]
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(status__in=["open", "planned", "made", "shipped", "cancelled"]),

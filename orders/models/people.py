@@ -99,7 +99,7 @@ class PlantProfile(OneRowModel):
     def load(cls) -> "PlantProfile":
         """The profile, or an unsaved one that says it is still to be filled in."""
         return cls.stored() or cls(
-            name="Plant name not set", address="Set it under Back office, Plant profile"
+            name="Plant name not set", address="Set it under First steps, Plant profile"
         )
 
 

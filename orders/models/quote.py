@@ -34,8 +34,12 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         return self.exclude(in_house | Q(status=Quote.Status.VOID, sent_at__isnull=True))
 
     def for_list(self) -> "QuoteQuerySet":
+        """With customer, author and the names of what is quoted; without prices and answers."""
+        lines = QuoteLine.objects.select_related("revision__blend").defer(
+            "price", "revision__wish", "revision__answer"
+        )
         return self.select_related("company", "created_by").prefetch_related(
-            "lines__revision__blend"
+            models.Prefetch("lines", lines)
         )
 
     def delete(self) -> NoReturn:
@@ -94,6 +98,10 @@ class Quote(models.Model):
 
     class Meta:
         ordering = ("-created_at", "-pk")
+        indexes: ClassVar = [
+            models.Index(fields=["-created_at", "-id"], name="quote_newest_first"),
+            models.Index(fields=["status", "-created_at", "-id"], name="quote_by_status"),
+        ]
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(

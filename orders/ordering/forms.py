@@ -3,11 +3,14 @@
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
+from blendshop.accounts.search import named
 from blendshop.form_fields import offer_choices, offer_rows
 from blendshop.roles import STAFF, has_role
+from blendshop.searched_rows import SEARCH, offer_searched
 from orders.models import Order, Package, ShipTo
 
 
@@ -34,7 +37,15 @@ class BoardFilter(forms.Form):
             offer_choices(self, "status", [("", _("all")), *Order.Status.choices])
             return
         visible = Order.objects.visible_to(user).values("company")
-        offer_rows(self, "company", Company.objects.filter(pk__in=visible))
+        offer_searched(
+            self,
+            "company",
+            Company.objects.filter(pk__in=visible),
+            find=named,
+            url=reverse("customer_options"),
+            words=self.data.get(f"company{SEARCH}", ""),
+            chosen=self.data.get("company"),
+        )
 
 
 class DueDateForm(forms.Form):

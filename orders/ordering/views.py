@@ -1,15 +1,18 @@
 """Order pages: the board, one order, and its moves."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.figures.readers import reader
+from blendshop.outbox.actions import resend_mail
+from blendshop.outbox.models import Mail
+from blendshop.outbox.standing import mails_about
+from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.inventory.levels import purchases
 from orders.models import Order
@@ -24,11 +27,13 @@ from orders.ordering.actions import (
 from orders.ordering.board import (
     by_due_date,
     filter_orders,
+    for_board,
     holds_on_board,
     order_page,
     too_late,
 )
 from orders.ordering.forms import BoardFilter, DueDateForm
+from orders.ordering.mail import ABOUT
 from orders.planning.actions.planning import PLANNERS, plan_batches
 from orders.planning.forms import PlanForm
 from orders.production.filling import unfilled_words
@@ -47,10 +52,14 @@ def order_board(request: HttpRequest) -> HttpResponse:
     wanted = form.cleaned_data if form.is_valid() else {}
     if not has_role(user, *STAFF) and not wanted.get("status"):
         wanted["status"] = "all"
-    orders = filter_orders(Order.objects.visible_to(user), wanted).for_board()
-    if not has_role(user, *STAFF):
-        orders = orders.order_by("-created_at", "-pk")
-    page = Paginator(orders, ORDERS_A_PAGE).get_page(request.GET.get("page"))
+    orders = filter_orders(Order.objects.visible_to(user), wanted)
+    by = ("due_on", "pk") if has_role(user, *STAFF) else ("-created_at", "-pk")
+    page = page_of(
+        orders.order_by(*by),
+        request.GET.get("page"),
+        per_page=ORDERS_A_PAGE,
+        read=for_board,
+    )
     context = {
         "form": form,
         "page": page,
@@ -84,7 +93,21 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
         "may_reorder": has_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE),
         "is_staff_role": has_role(user, *STAFF),
     }
+    if context["is_staff_role"]:
+        context["mails"] = mails_about(ABOUT, order.number)
     return render(request, "orders/ordering/order_detail.html", context)
+
+
+@role_required(*STAFF)
+@require_POST
+def order_mail_resend(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """Try a mail about the order again that was given up."""
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    mail = get_object_or_404(Mail.objects.about(ABOUT, order.number), pk=pk)
+    resend_mail(mail, acting_user=user)
+    messages.success(request, _("The mail to {to} will be sent again.").format(to=mail.to))
+    return redirect("order_detail", number)
 
 
 @role_required(*PLANNERS)

@@ -24,6 +24,7 @@ from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import guarantee_name, with_total_n
 from formulas.engine.density.reference_temperature import REFERENCE_F
+from formulas.engine.effort import TooLarge
 from formulas.engine.plant.load import Heel
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.result import EngineFailure, Finding
@@ -179,6 +180,10 @@ def planned_weights(asked: AskedLoad) -> LotPlan:
         ) from error
     except EngineFailure as error:
         raise _refused(asked, _("the solver gave no trustworthy plan.")) from error
+    except TooLarge as error:
+        raise _refused(
+            asked, _("it takes more work than one load may. Plan it with fewer stocks.")
+        ) from error
 
 
 def _from_lots(asked: AskedLoad, printed_pct: Mapping[str, Decimal]) -> LotPlan:

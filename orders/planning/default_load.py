@@ -15,7 +15,7 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
-from blendshop.errors import BadInput
+from blendshop.plant_steps import NotSetUp, PlantStep
 from formulas.answers.wish import Wish
 from formulas.engine import problem as engine
 from formulas.engine.plant.load import LoadQuestion
@@ -63,10 +63,13 @@ class DefaultLoad:
 
 
 def tanks_in_use() -> tuple[Tank, ...]:
-    """The active tanks, the smallest first; BadInput when there is none."""
+    """The active tanks, the smallest first; NotSetUp when there is none."""
     tanks = tuple(Tank.objects.filter(active=True).order_by("capacity_gal", "name"))
     if not tanks:
-        raise BadInput(_("No blending tank is in use: the office sets one under Back office."))
+        raise NotSetUp(
+            _("No blending tank is in use: the office sets one under First steps, Tanks."),
+            PlantStep.TANKS,
+        )
     return tanks
 
 

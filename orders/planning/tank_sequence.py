@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from blendshop.errors import BadInput
@@ -10,11 +10,12 @@ from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import CompatibilityRule
 from formulas.engine_bridge import saved_rules
 from formulas.models import BlendRevision
-from orders.models import Batch, OrderLine, Tank
+from orders.models import Batch, OrderLine, Tank, TankEntry
 from orders.planning.loads import LoadPart, split_into_loads
+from orders.planning.recipe_meetings import as_planned
 from orders.planning.same_recipe import made_as
-from orders.tanks.contents import Change, as_tank_batch, change_into, last_in
-from orders.tanks.heel import TankHeel, UnknownTank, heel_of, usual_heel_gal
+from orders.tanks.contents import Change, change_into, last_in
+from orders.tanks.heel import TankHeel, UnknownTank, heel_after, usual_heel_gal
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,24 +59,48 @@ class TankSequence:
 
 
 def tank_sequences() -> list[TankSequence]:
-    """Every tank in use with the batches planned for it, by name."""
-    rules = saved_rules()
-    return [
-        tank_sequence(tank, rules) for tank in Tank.objects.filter(active=True).order_by("name")
-    ]
+    """Every tank in use with the batches planned for it, by name; a fixed number of queries.
+
+    A tank that is being charged costs a few more: its heel is mixed from what went in.
+    """
+    return _sequences(list(Tank.objects.filter(active=True).order_by("name")), saved_rules())
 
 
 def tank_sequence(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankSequence:
     """The suggested order of the batches planned for a tank; as given means by due date."""
-    waiting = list(
-        Batch.objects.filter(tank=tank, status=Batch.Status.PLANNED).for_list().by_due_date()
-    )
-    found = heel_of(tank)
+    return _sequences([tank], rules)[0]
+
+
+def _sequences(tanks: Sequence[Tank], rules: Sequence[CompatibilityRule]) -> list[TankSequence]:
+    planned = Batch.objects.filter(tank__in=tanks, status=Batch.Status.PLANNED)
+    batches = list(planned.for_long_list().by_due_date())
+    waiting: dict[int, list[Batch]] = {tank.pk: [] for tank in tanks}
+    for batch in batches:
+        waiting[batch.tank_id].append(batch)
+    entries = {entry.tank_id: entry for entry in TankEntry.objects.newest().filter(tank__in=tanks)}
+    revisions = BlendRevision.objects.filter(pk__in={batch.planned_revision for batch in batches})
+    first = made_as(revisions.defer("answer").order_by("pk"))
+    as_batches = as_planned(batches)
+    return [
+        _sequence(tank, heel_after(tank, entries.get(tank.pk)), rules, waiting[tank.pk],
+                  as_batches, first)
+        for tank in tanks
+    ]  # fmt: skip
+
+
+def _sequence(
+    tank: Tank,
+    found: TankHeel,
+    rules: Sequence[CompatibilityRule],
+    waiting: Sequence[Batch],
+    as_batches: Mapping[int, engine.TankBatch],
+    first: Mapping[int, int],
+) -> TankSequence:
     last = last_in(tank, found)
     heel_gal = usual_heel_gal(tank)
     by_number = {batch.number: batch for batch in waiting}
     plan = engine.changeover_plan(
-        [as_tank_batch(batch) for batch in waiting],
+        [as_batches[batch.pk] for batch in waiting],
         rules,
         heel_gal=heel_gal,
         last=last.held,
@@ -90,17 +115,15 @@ def tank_sequence(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankSequenc
         flushes=plan.flushes,
         flushes_as_given=plan.flushes_as_given,
         is_exact=plan.is_exact,
-        same_blend=tuple(_same_blend(waiting, tank)),
+        same_blend=tuple(_same_blend(waiting, tank, first)),
     )
 
 
-def _same_blend(waiting: Sequence[Batch], tank: Tank) -> list[SameBlend]:
+def _same_blend(waiting: Sequence[Batch], tank: Tank, first: Mapping[int, int]) -> list[SameBlend]:
     """Planned batches of one recipe: one load if they fit, else one after the other."""
-    ids = [batch.load_plan.revision_id for batch in waiting]
-    first = made_as(BlendRevision.objects.filter(pk__in=ids).order_by("pk"))
     by_recipe: dict[int, list[Batch]] = {}
-    for batch, pk in zip(waiting, ids, strict=True):
-        by_recipe.setdefault(first[pk], []).append(batch)
+    for batch in waiting:
+        by_recipe.setdefault(first[batch.planned_revision], []).append(batch)
     return [
         SameBlend(tuple(batches), _loads(batches, tank))
         for batches in by_recipe.values()

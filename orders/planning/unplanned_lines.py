@@ -81,11 +81,16 @@ def unplanned_parts(lines: Sequence[OrderLine]) -> list[LoadPart]:
 
 
 def blends_to_plan() -> list[BlendToPlan]:
-    """Every recipe with something to plan, the most urgent first; a few queries."""
-    lines = with_what_a_plan_needs(
-        OrderLine.objects.filter(order__status__in=(Order.Status.OPEN, Order.Status.PLANNED)).only(
-            "pk"
-        )
+    """Every recipe with something to plan, the most urgent first; a few queries.
+
+    Without prices and answers, of which a page of very many lines shows nothing.
+    """
+    here = (Order.Status.OPEN, Order.Status.PLANNED)
+    lines = list(
+        OrderLine.objects.filter(order__status__in=here)
+        .select_related("revision__blend", "package", "order__company")
+        .defer("price", "revision__answer")
+        .order_by("order__due_on", "order__pk", "position")
     )
     revisions = making_revisions(lines)
     parts_left = unplanned_parts(lines)
@@ -95,13 +100,22 @@ def blends_to_plan() -> list[BlendToPlan]:
         by_recipe.setdefault(first[revisions[part.line.pk].pk], []).append(part)
     tanks = list(Tank.objects.filter(active=True).order_by("name"))
     return [
-        BlendToPlan(
-            revisions[parts[0].line.pk],
-            tuple(parts),
-            tuple(_choice(parts, tank) for tank in tanks),
-        )
+        BlendToPlan(revisions[parts[0].line.pk], tuple(parts), _choices(parts, tanks))
         for parts in by_recipe.values()
     ]
+
+
+def _choices(parts: Sequence[LoadPart], tanks: Sequence[Tank]) -> tuple[TankChoice, ...]:
+    """Tanks of one size take as many loads; only a refusal names the tank."""
+    loads: dict[tuple[int, int], int] = {}
+    found = []
+    for tank in tanks:
+        size = (tank.capacity_gal, tank.smallest_gal)
+        choice = TankChoice(tank, loads[size]) if size in loads else _choice(parts, tank)
+        if not choice.refusal:
+            loads[size] = choice.loads
+        found.append(choice)
+    return tuple(found)
 
 
 def _choice(parts: Sequence[LoadPart], tank: Tank) -> TankChoice:

@@ -14,8 +14,8 @@ from orders.quoting.pages import find_quotes
 NEWEST = 10
 
 
-def find_customers(user: User, text: str) -> Any:
-    """Companies by name, person or town, with the counts a list shows."""
+def find_customers(user: User, text: str) -> QuerySet[Company]:
+    """Companies by name, person or town."""
     companies = Company.objects.visible_to(user)
     if text := text.strip():
         people = User.objects.filter(Q(name__icontains=text) | Q(email__icontains=text))
@@ -25,6 +25,11 @@ def find_customers(user: User, text: str) -> Any:
             | Q(pk__in=people.values("company"))
             | Q(pk__in=places.values("company"))
         )
+    return companies
+
+
+def with_counts(companies: QuerySet[Company]) -> QuerySet[Company]:
+    """With the price tier and the counts a list shows."""
     people = User.objects.filter(is_active=True)
     open_quotes = Quote.objects.filter(status=Quote.Status.SENT)
     # Counted by subqueries: three joins at once would multiply their rows.
@@ -51,7 +56,7 @@ def customer_page(company: Company, user: User) -> dict[str, Any]:
         "blends": Blend.objects.visible_to(user)
         .filter(company=company, archived=False)
         .with_latest()[:NEWEST],
-        "quotes": find_quotes(user, {}).filter(company=company)[:NEWEST],
+        "quotes": find_quotes(user, {}).filter(company=company).for_list()[:NEWEST],
         "orders": Order.objects.visible_to(user).filter(company=company)[:NEWEST],
         "sets_terms": has_role(user, Role.OFFICE),
     }

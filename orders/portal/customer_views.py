@@ -1,15 +1,24 @@
 """Customer pages: the list, one customer, its people and addresses."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.mails import OF_CUSTOMER
+from blendshop.accounts.models import Company
+from blendshop.accounts.search import named
+from blendshop.accounts.security_log import address_of
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
-from blendshop.roles import Role, role_required
+from blendshop.outbox.actions import resend_mail
+from blendshop.outbox.models import Mail
+from blendshop.outbox.standing import mails_about
+from blendshop.pages import page_of
+from blendshop.roles import STAFF, Role, role_required
+from blendshop.searched_rows import options_page, typed_words
 from orders.customers.actions import (
     KEEPS_CUSTOMERS,
     add_company,
@@ -20,8 +29,8 @@ from orders.customers.actions import (
     set_terms,
 )
 from orders.customers.forms import CompanyForm, CustomerSearch, PersonForm, ShipToForm, TermsForm
-from orders.models import CustomerTerms, ShipTo
-from orders.portal.customer_page import customer_page, find_customers
+from orders.models import CustomerTerms, Order, ShipTo
+from orders.portal.customer_page import customer_page, find_customers, with_counts
 from orders.records.access import get_customer_for
 from orders.records.forms import require_valid
 
@@ -34,8 +43,20 @@ def customer_list(request: HttpRequest) -> HttpResponse:
     form = CustomerSearch(request.GET)
     text = form.cleaned_data["q"] if form.is_valid() else ""
     companies = find_customers(signed_in(request), text)
-    page = Paginator(companies, CUSTOMERS_A_PAGE).get_page(request.GET.get("page"))
+    page = page_of(companies, request.GET.get("page"), per_page=CUSTOMERS_A_PAGE, read=with_counts)
     return render(request, "orders/portal/customer_list.html", {"form": form, "page": page})
+
+
+@role_required(*STAFF)
+@require_safe
+def customer_options(request: HttpRequest) -> HttpResponse:
+    """Customers that fit what is typed: those of the person, and whoever has an order it sees."""
+    user = signed_in(request)
+    with_orders = Order.objects.visible_to(user).values("company")
+    companies = Company.objects.filter(
+        Q(pk__in=Company.objects.visible_to(user).values("pk")) | Q(pk__in=with_orders)
+    )
+    return options_page(request, named(companies, typed_words(request)))
 
 
 @role_required(*KEEPS_CUSTOMERS)
@@ -43,7 +64,11 @@ def customer_list(request: HttpRequest) -> HttpResponse:
 def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     company = get_customer_for(user, pk)
-    context = {**customer_page(company, user), "person_form": PersonForm()}
+    context = {
+        **customer_page(company, user),
+        "person_form": PersonForm(),
+        "mails": mails_about(OF_CUSTOMER, str(company.pk)),
+    }
     return render(request, "orders/portal/customer_detail.html", context)
 
 
@@ -108,13 +133,25 @@ def customer_add_person(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     company = get_customer_for(user, pk)
     wanted = require_valid(PersonForm(request.POST))
-    person = add_person(acting_user=user, company=company, **wanted)
+    person = add_person(acting_user=user, company=company, address=address_of(request), **wanted)
     messages.success(
         request,
-        _("{person} is added; a mail to {email} asks for a password.").format(
+        _("{person} is added; a link to choose a password will be mailed to {email}.").format(
             person=person, email=person.email
         ),
     )
+    return redirect("customer_detail", pk)
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_POST
+def customer_mail_resend(request: HttpRequest, pk: int, mail_pk: int) -> HttpResponse:
+    """Try a mail to one of the customer's people again that was given up."""
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    mail = get_object_or_404(Mail.objects.about(OF_CUSTOMER, str(company.pk)), pk=mail_pk)
+    resend_mail(mail, acting_user=user)
+    messages.success(request, _("The mail to {to} will be sent again.").format(to=mail.to))
     return redirect("customer_detail", pk)
 
 

@@ -8,8 +8,9 @@ from typing import Any, Final
 from django.db.models import Q
 
 from blendshop.figures.readers import reader
+from formulas.models import BlendRevision
 from orders.frozen.load_plan import LoadPlan, PlannedWeighing
-from orders.models import Batch
+from orders.models import Batch, BatchPart, Order, OrderLine
 from orders.models.batch import BatchQuerySet
 from orders.planning.plan_words import lot_differences, scale_words
 
@@ -32,12 +33,14 @@ def filter_batches(batches: BatchQuerySet, wanted: dict[str, Any]) -> BatchQuery
     if tank := wanted.get("tank"):
         batches = batches.filter(tank=tank)
     if text := (wanted.get("q") or "").strip():
-        batches = batches.filter(
-            Q(number__icontains=text)
-            | Q(parts__order_line__order__number__icontains=text)
-            | Q(parts__order_line__order__company__name__icontains=text)
-            | Q(parts__order_line__revision__blend__name__icontains=text)
-        ).distinct()
+        # A batch with two matching parts is one batch: ask by key, do not join.
+        orders = Order.objects.filter(Q(number__icontains=text) | Q(company__name__icontains=text))
+        revisions = BlendRevision.objects.filter(blend__name__icontains=text)
+        lines = OrderLine.objects.filter(
+            Q(order__in=orders.values("pk")) | Q(revision__in=revisions.values("pk"))
+        )
+        parts = BatchPart.objects.filter(order_line__in=lines.values("pk"))
+        batches = batches.filter(Q(number__icontains=text) | Q(pk__in=parts.values("batch")))
     return batches
 
 

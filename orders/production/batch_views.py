@@ -1,7 +1,6 @@
 """Batch pages of the plant: list, one batch to weigh from, its papers and its moves."""
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -10,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, has_role, role_required
 from formulas.engine.composition import in_label_order
 from orders.inventory.holds import hold_words_by_batch
@@ -23,7 +23,7 @@ from orders.production.actions.batches import (
     RELEASERS,
     cancel_batch,
 )
-from orders.production.batch_list import filter_batches, weighings
+from orders.production.batch_list import WITH_WORK_LEFT, filter_batches, weighings
 from orders.production.charging_page import made_rows, scale_cautions
 from orders.production.forms import BatchFilter
 from orders.production.made_record import made_record
@@ -42,12 +42,18 @@ def batch_list(request: HttpRequest) -> HttpResponse:
     user = signed_in(request)
     form = BatchFilter(request.GET)
     wanted = form.cleaned_data if form.is_valid() else {}
-    batches = filter_batches(Batch.objects.visible_to(user), wanted).for_list()
-    by_due = batches.by_due_date()
-    page = Paginator(by_due, BATCHES_A_PAGE).get_page(request.GET.get("page"))
+    batches = filter_batches(Batch.objects.visible_to(user), wanted)
+    is_by_due_date = wanted.get("status", "") in ("", *WITH_WORK_LEFT)
+    page = page_of(
+        batches.by_due_date() if is_by_due_date else batches.order_by("-created_at", "-pk"),
+        request.GET.get("page"),
+        per_page=BATCHES_A_PAGE,
+        read=lambda rows: rows.for_long_list().by_due_date(),
+    )
     context = {
         "form": form,
         "page": page,
+        "is_by_due_date": is_by_due_date,
         "holds": hold_words_by_batch(batch.pk for batch in page.object_list),
     }
     return render(request, "orders/production/batch_list.html", context)

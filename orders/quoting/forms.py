@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Final
 
 from django import forms
 from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
+from blendshop.accounts.search import named
 from blendshop.errors import DomainError
-from blendshop.form_fields import RowChoice, offer_rows
+from blendshop.form_fields import RowChoice, offer_rows, offered_rows
+from blendshop.plant_steps import PlantStep, step_of
+from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.models import Blend, BlendRevision
 from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
 from orders.quoting.draft_prices import DraftLine
@@ -82,11 +86,24 @@ class QuoteForm(forms.Form):
     )
 
 
+def revision_words(revision: BlendRevision) -> str:
+    """By name and grade, as people know it."""
+    return f"{revision.blend.name} · {revision.grade} · r{revision.number}"
+
+
+def of_blends_named(revisions: QuerySet[BlendRevision], words: str) -> QuerySet[BlendRevision]:
+    """Those with the words in the blend's name or in the grade; all without words."""
+    text = words.strip()
+    if not text:
+        return revisions
+    return revisions.filter(Q(blend__name__icontains=text) | Q(grade__icontains=text))
+
+
 class RevisionField(RowChoice):
     """A saved blend by the name and grade people know it by."""
 
     def label_from_instance(self, revision: BlendRevision) -> str:
-        return f"{revision.blend.name} · {revision.grade} · r{revision.number}"
+        return revision_words(revision)
 
 
 class LineForm(forms.Form):
@@ -126,10 +143,21 @@ class LineForm(forms.Form):
         *args: Any,
         revisions: QuerySet[BlendRevision],
         packages: QuerySet[Package],
+        searched: Mapping[str, Any],
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        offer_rows(self, "revision", revisions)
+        name = self.add_prefix("revision")
+        offer_searched(
+            self,
+            "revision",
+            revisions,
+            find=of_blends_named,
+            url=reverse("quote_blend_options"),
+            words=searched.get(f"{name}{SEARCH}", ""),
+            chosen=self.data.get(name) if self.is_bound else self.initial.get("revision"),
+            include="#quote-fields [name=company]",
+        )
         offer_rows(self, "package", packages)
 
     def draft_line(self) -> DraftLine:
@@ -164,14 +192,24 @@ class QuoteSheet:
         data: Mapping[str, Any] | None = None,
         head: Mapping[str, Any] | None = None,
         lines: Iterable[Mapping[str, Any]] = (),
+        searched: Mapping[str, Any] | None = None,
     ) -> None:
         head, lines = dict(head or {}), list(lines)
-        company_pk = _digits(data.get("company") if data is not None else head.get("company"))
+        company_pk = digits(data.get("company") if data is not None else head.get("company"))
         posted = _posted_lines(data) if data is not None else lines
-        on_sheet = {pk for line in posted if (pk := _digits(line.get("revision")))}
-        packages = {pk for line in posted if (pk := _digits(line.get("package")))}
+        on_sheet = {pk for line in posted if (pk := digits(line.get("revision")))}
+        packages = {pk for line in posted if (pk := digits(line.get("package")))}
         self.form = QuoteForm(data, initial=head)
-        offer_rows(self.form, "company", Company.objects.visible_to(user).filter(active=True))
+        sent = data if data is not None else searched or {}
+        offer_searched(
+            self.form,
+            "company",
+            Company.objects.visible_to(user).filter(active=True),
+            find=named,
+            url=reverse("customer_options"),
+            words=sent.get(f"company{SEARCH}", ""),
+            chosen=company_pk,
+        )
         places = ShipTo.objects.filter(company=company_pk, active=True)
         offer_rows(self.form, "ship_to", places.select_related("company", "zone"))
         self.lines = LineFormSet(
@@ -179,11 +217,13 @@ class QuoteSheet:
             initial=lines,
             prefix="line",
             form_kwargs={
-                "revisions": _revisions(user, company_pk, on_sheet),
+                "revisions": offered_revisions(user, company_pk, on_sheet),
                 "packages": Package.objects.filter(Q(active=True) | Q(pk__in=packages)),
+                "searched": sent,
             },
         )
         self.problem = ""
+        self.missing: PlantStep | None = None
 
     @classmethod
     def blank(
@@ -195,9 +235,9 @@ class QuoteSheet:
         ``n_rate``, as the blend page knows them; the rest begins as the last quote did.
         """
         owner = revision.blend.company_id if revision else None
-        company = owner or _digits(asked.get("company"))
+        company = owner or digits(asked.get("company"))
         places = ShipTo.objects.filter(company=company, active=True) if company else None
-        place = places.filter(pk=_digits(asked.get("ship_to")) or 0).first() if places else None
+        place = places.filter(pk=digits(asked.get("ship_to")) or 0).first() if places else None
         package = Package.objects.filter(active=True, code=asked.get("package", "")).first()
         head = {
             "company": company or "",
@@ -207,7 +247,7 @@ class QuoteSheet:
         line = {
             "revision": revision.pk if revision else "",
             "package": (package or usual_package(company) or Package()).pk or "",
-            "quantity": _digits(asked.get("quantity")) or 1,
+            "quantity": digits(asked.get("quantity")) or 1,
             "n_rate": asked.get("n_rate", ""),
         }
         return cls(user, head=head, lines=[line])
@@ -242,14 +282,14 @@ class QuoteSheet:
         lines = _posted_lines(data)
         if do == "add" and len(lines) < MOST_LINES:
             lines.append({"quantity": "1"})
-        removed = _digits(do.removeprefix("remove-"))
+        removed = digits(do.removeprefix("remove-"))
         if removed is not None and removed < len(lines) and len(lines) > 1:
             del lines[removed]
         head = {name: data.get(name, "") for name in HEAD_FIELDS}
-        company, place = _digits(head["company"]), _digits(head["ship_to"]) or 0
+        company, place = digits(head["company"]), digits(head["ship_to"]) or 0
         if not ShipTo.objects.filter(company=company, active=True, pk=place).exists():
             head["ship_to"] = usual_ship_to(company) or ""
-        return cls(user, head=head, lines=lines)
+        return cls(user, head=head, lines=lines, searched=data)
 
     def is_valid(self) -> bool:
         """Both at once, so that every mistake is shown."""
@@ -262,9 +302,19 @@ class QuoteSheet:
     def draft_lines(self) -> tuple[DraftLine, ...]:
         return tuple(form.draft_line() for form in self.lines if form.cleaned_data)
 
+    @property
+    def needs(self) -> tuple[PlantStep, ...]:
+        """What the plant has to have before there is anything to choose on the sheet."""
+        offered = {
+            PlantStep.CUSTOMER: offered_rows(self.form, "company"),
+            PlantStep.PACKAGES: offered_rows(self.lines.forms[0], "package"),
+            PlantStep.QUOTE: offered_rows(self.lines.forms[0], "revision"),
+        }
+        return tuple(step for step, rows in offered.items() if not rows.exists())
+
     def refuse(self, error: DomainError) -> None:
         """Show a sentence of the action above the form."""
-        self.problem = error.message
+        self.problem, self.missing = error.message, step_of(error)
 
 
 def usual_ship_to(company_pk: int | None) -> int | None:
@@ -286,7 +336,8 @@ def usual_package(company_pk: int | None) -> Package | None:
     )
 
 
-def _digits(value: Any) -> int | None:
+def digits(value: Any) -> int | None:
+    """The key that was sent, if it can be one."""
     text = str(value or "")
     return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
 
@@ -300,7 +351,9 @@ def _posted_lines(data: Mapping[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def _revisions(user: User, company_pk: int | None, on_sheet: set[int]) -> QuerySet[BlendRevision]:
+def offered_revisions(
+    user: User, company_pk: int | None, on_sheet: Collection[int] = ()
+) -> QuerySet[BlendRevision]:
     """The newest revision of the customer's blends and of the plant's book."""
     newest = BlendRevision.objects.filter(blend=OuterRef("blend")).order_by("-number")
     offered = Q(pk=Subquery(newest.values("pk")[:1]), blend__archived=False) & (
@@ -310,6 +363,7 @@ def _revisions(user: User, company_pk: int | None, on_sheet: set[int]) -> QueryS
         BlendRevision.objects.filter(offered | Q(pk__in=on_sheet))
         .filter(blend__in=Blend.objects.visible_to(user))
         .select_related("blend")
+        .defer("wish", "answer")
         .order_by("blend__name", "-number")
     )
     return revisions

@@ -13,6 +13,7 @@ from django.db.models import Q
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
+from blendshop.plant_steps import PlantStep, step_of
 from blendshop.roles import SEES_COST, Role, has_role
 from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
@@ -56,7 +57,7 @@ class PreviewLine:
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """The price of a sheet, or the sentence why there is none."""
+    """The price of a sheet, or why there is none and the step of the plant it waits for."""
 
     lines: tuple[PreviewLine, ...] = ()
     total: Decimal | None = None
@@ -65,6 +66,7 @@ class Preview:
     approval_reasons: tuple[str, ...] = ()
     fee_caution: str = ""
     problem: str = ""
+    missing: PlantStep | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +101,7 @@ def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
         )
     if status := wanted.get("status"):
         quotes = quotes.filter(status=status)
-    return quotes.for_list()
+    return quotes
 
 
 def line_views(quote: Quote) -> tuple[LineView, ...]:
@@ -142,7 +144,7 @@ def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: 
     try:
         draft = price_draft(lines, company=company, ship_to=ship_to, today=today, with_breaks=True)
     except BadInput as error:
-        return Preview(problem=error.message)
+        return Preview(problem=error.message, missing=step_of(error))
     return _preview(lines, draft, fee_caution(ship_to))
 
 

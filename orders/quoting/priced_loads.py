@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 from blendshop.errors import BadInput
 from blendshop.figures.readers import house
 from blendshop.money import ZERO, money, unit_price
+from formulas.engine.effort import TooLarge
 from formulas.engine.plant.load import LoadQuestion, LoadStep, PlannedLoad
 from formulas.engine.plant.not_weighable import NotWeighable, Obstacle
 from formulas.engine.plant.with_room import plan_if_room, plan_with_room
@@ -100,6 +101,10 @@ class PricedLoads:
             raise _refused(load, str(error)) from error
         except EngineFailure as error:
             raise _refused(load, _("The solver gave no trustworthy plan.")) from error
+        except TooLarge as error:
+            raise _refused(
+                load, _("It takes more work than one load may. Wish for fewer stocks.")
+            ) from error
 
 
 @dataclass(frozen=True, slots=True)

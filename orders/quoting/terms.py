@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
+from blendshop.plant_steps import NotSetUp, PlantStep
 from orders import pricing
 from orders.models import (
     CustomerTerms,
@@ -30,7 +31,10 @@ def terms_for(*, company: Company | None, ship_to: ShipTo | None, today: date) -
     """Policy, tier, breaks, fee and delivery of a day, for a company and a place."""
     policy = PricePolicy.objects.filter(effective_from__lte=today).first()
     if policy is None:
-        raise BadInput(_("No price policy is in force: the office sets it under Back office."))
+        raise NotSetUp(
+            _("No price policy is in force: the office sets it under First steps, Prices."),
+            PlantStep.PRICES,
+        )
     try:
         return QuoteTerms(
             rates=pricing.ShopRates(
@@ -63,7 +67,10 @@ def _margin_policy(company: Company | None) -> pricing.MarginPolicy:
     agreed = CustomerTerms.objects.filter(company=company).select_related("tier").first()
     tier = agreed.tier if agreed else tiers.filter(is_default=True).first()
     if tier is None:
-        raise BadInput(_("No price tier is the default: the office sets one under Back office."))
+        raise NotSetUp(
+            _("No price tier is the default: the office sets one under First steps, Prices."),
+            PlantStep.PRICES,
+        )
     return pricing.MarginPolicy(
         tier=tier.name,
         target_pct=tier.margin_pct,
@@ -82,7 +89,10 @@ def _delivery(ship_to: ShipTo | None) -> pricing.Delivery | None:
         return None
     trucks = {truck.kind: truck for truck in Truck.objects.filter(in_use=True)}
     if Truck.Kind.DECK not in trucks:
-        raise BadInput(_("No deck truck is in use: the office sets one under Back office."))
+        raise NotSetUp(
+            _("No deck truck is in use: the office sets one under First steps, Delivery."),
+            PlantStep.DELIVERY,
+        )
     zone, tanker = ship_to.zone, trucks.get(Truck.Kind.TANKER)
     return pricing.Delivery(
         zone=pricing.FreightZone(

@@ -8,6 +8,7 @@ from orders.quoting import views as quotes
 urlpatterns: list[URLPattern] = [
     path("quotes/", quotes.quote_list, name="quote_list"),
     path("quotes/new/", quotes.quote_new, name="quote_new"),
+    path("quotes/blend-options/", quotes.quote_blend_options, name="quote_blend_options"),
     # /quotes/<number>/
     path("quotes/<str:number>/", quotes.quote_detail, name="quote_detail"),
     path("quotes/<str:number>/edit/", quotes.quote_edit, name="quote_edit"),
@@ -15,6 +16,11 @@ urlpatterns: list[URLPattern] = [
     path("quotes/<str:number>/approve/", quotes.quote_approve, name="quote_approve"),
     path("quotes/<str:number>/withdraw/", quotes.quote_withdraw, name="quote_withdraw"),
     path("quotes/<str:number>/decide/", quotes.quote_decide, name="quote_decide"),
+    path(
+        "quotes/<str:number>/mails/<int:pk>/resend/",
+        quotes.quote_mail_resend,
+        name="quote_mail_resend",
+    ),
     path("quotes/<str:number>/pdf/", quotes.quote_pdf, name="quote_pdf"),
     # /q/<token>/
     path("q/<str:token>/", public_quotes.quote_public, name="quote_public"),

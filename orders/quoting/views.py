@@ -3,8 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -13,9 +12,15 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
-from blendshop.roles import SEES_PRICES, Role, has_role, role_required
-from formulas.models import Blend, BlendRevision
+from blendshop.outbox.actions import resend_mail
+from blendshop.outbox.models import Mail
+from blendshop.outbox.standing import mails_about
+from blendshop.pages import page_of
+from blendshop.roles import SEES_COST, SEES_PRICES, Role, has_role, role_required
+from blendshop.searched_rows import options_page, typed_words
+from formulas.access import get_revision_for
 from orders.models import Paper, Quote
+from orders.models.quote import QuoteQuerySet
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import (
     accept_quote,
@@ -30,8 +35,19 @@ from orders.quoting.actions.quotes import (
     withdraw_quote,
 )
 from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
-from orders.quoting.forms import AnswerForm, ApprovalForm, QuoteFilter, QuoteSheet, SeenForm
+from orders.quoting.forms import (
+    AnswerForm,
+    ApprovalForm,
+    QuoteFilter,
+    QuoteSheet,
+    SeenForm,
+    digits,
+    of_blends_named,
+    offered_revisions,
+    revision_words,
+)
 from orders.quoting.links import quote_url
+from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, preview, quote_page
 from orders.records.access import get_quote_for
@@ -49,10 +65,15 @@ def quote_list(request: HttpRequest) -> HttpResponse:
     quotes = find_quotes(user, form.cleaned_data if form.is_valid() else {})
     waiting = Quote.objects.none()
     if has_role(user, Role.OFFICE):
-        waiting = find_quotes(user, {"status": Quote.Status.AWAITING_APPROVAL})
+        waiting = find_quotes(user, {"status": Quote.Status.AWAITING_APPROVAL}).for_list()
     context = {
         "form": form,
-        "page": Paginator(quotes, QUOTES_A_PAGE).get_page(request.GET.get("page")),
+        "page": page_of(
+            quotes,
+            request.GET.get("page"),
+            per_page=QUOTES_A_PAGE,
+            read=QuoteQuerySet.for_list,
+        ),
         "waiting": waiting,
         "may_write": has_role(user, *WRITES_QUOTES),
     }
@@ -75,7 +96,17 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
         return render(request, "orders/quoting/quote_detail_customer.html", context)
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
+    context["mails"] = mails_about(ABOUT, quote.number)
     return render(request, "orders/quoting/quote_detail.html", context)
+
+
+@role_required(*WRITES_QUOTES)
+@require_safe
+def quote_blend_options(request: HttpRequest) -> HttpResponse:
+    """Blends of the chosen customer and of the plant's book that fit what is typed."""
+    offered = offered_revisions(signed_in(request), digits(request.GET.get("company")))
+    found = of_blends_named(offered, typed_words(request))
+    return options_page(request, found, revision_words)
 
 
 @role_required(*WRITES_QUOTES)
@@ -87,10 +118,7 @@ def quote_new(request: HttpRequest) -> HttpResponse:
         return _posted_sheet(request, user, None)
     revision = None
     if pk := request.GET.get("revision"):
-        revisions = BlendRevision.objects.filter(blend__in=Blend.objects.visible_to(user))
-        if not pk.isdigit():
-            raise Http404
-        revision = get_object_or_404(revisions.select_related("blend__company"), pk=pk)
+        revision = get_revision_for(user, pk)
     return _sheet_page(request, QuoteSheet.blank(user, revision, request.GET), None)
 
 
@@ -193,14 +221,19 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
             request, _("{number} waits for the office's approval.").format(number=number)
         )
     else:
-        send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        mailed = send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
         messages.success(
             request,
-            _("{number} is sent to {company}.").format(number=number, company=quote.company),
+            _("{number} is open for {company} to answer.").format(
+                number=number, company=quote.company
+            ),
         )
-        if not quote.company.people.filter(is_active=True).exists():
+        if mailed:
+            told = _("It will be mailed to {addresses}.").format(addresses=", ".join(mailed))
+            messages.info(request, told)
+        else:
             messages.warning(
-                request, _("Nobody there has a login, so no mail went out: pass on the link.")
+                request, _("Nobody there has a login, so no mail goes out: pass on the link.")
             )
     return redirect("quote_detail", number)
 
@@ -215,7 +248,7 @@ def quote_approve(request: HttpRequest, number: str) -> HttpResponse:
         approve_quote(quote=quote, acting_user=user, why=word["why"])
         messages.success(
             request,
-            _("{number} is approved and sent to {company}.").format(
+            _("{number} is approved, and open for {company} to answer.").format(
                 number=number, company=quote.company
             ),
         )
@@ -227,6 +260,18 @@ def quote_approve(request: HttpRequest, number: str) -> HttpResponse:
                 number=number, created_by=quote.created_by
             ),
         )
+    return redirect("quote_detail", number)
+
+
+@role_required(*SEES_COST)
+@require_POST
+def quote_mail_resend(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """Try a mail about the quote again that was given up."""
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    mail = get_object_or_404(Mail.objects.about(ABOUT, quote.number), pk=pk)
+    resend_mail(mail, acting_user=user)
+    messages.success(request, _("The mail to {to} will be sent again.").format(to=mail.to))
     return redirect("quote_detail", number)
 
 

@@ -4,6 +4,7 @@ A refused form comes back with what was typed and the reason beside its field: t
 action inside ``Refusals`` and is drawn again with the same form when the action refuses.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from types import TracebackType
 from typing import Any, Self
@@ -102,7 +103,7 @@ class PercentsField(forms.CharField):
                 continue
             key, _space, text = part.strip().partition(" ")
             try:
-                found[key] = float(text.strip().rstrip("%"))
+                found[key] = _percent(text)
             except ValueError as error:
                 message = format_lazy(
                     _("“{part}” is not a content and a figure."), part=part.strip()
@@ -114,6 +115,14 @@ class PercentsField(forms.CharField):
                     format_lazy(_("{key} is not one of {known}."), key=key, known=known)
                 )
         return found
+
+
+def _percent(text: str) -> float:
+    """Raises ValueError for what is no figure; "nan" and "inf" are none."""
+    pct = float(text.strip().rstrip("%"))
+    if not math.isfinite(pct):
+        raise ValueError(text)
+    return pct
 
 
 class KeyedForm(forms.Form):

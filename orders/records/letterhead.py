@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from blendshop.documents.document import Masthead
+from blendshop.plant_steps import NotSetUp, PlantStep
 from blendshop.snapshot import Snapshot
 from orders.models import PlantProfile
 
@@ -27,6 +30,18 @@ class Party(Snapshot):
     name: str
     address_lines: tuple[str, ...] = ()
     contact: str = ""
+
+
+def require_profile() -> None:
+    """NotSetUp while nobody has said whose papers they are; for what goes to a customer."""
+    if PlantProfile.stored() is None:
+        raise NotSetUp(
+            _(
+                "The plant has no name and address yet, and they head every paper: the office sets"
+                " them under First steps, Plant profile."
+            ),
+            PlantStep.PROFILE,
+        )
 
 
 def plant_block(profile: PlantProfile) -> Plant:

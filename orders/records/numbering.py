@@ -18,6 +18,15 @@ def next_number(prefix: str) -> str:
     return f"{prefix}-{series.year}-{series.last:04d}"
 
 
+def next_numbers(prefix: str, count: int) -> list[str]:
+    """So many numbers of this year's series at once; as ``next_number`` otherwise."""
+    series = _counted_up(prefix, by=count)
+    return [
+        f"{prefix}-{series.year}-{last:04d}"
+        for last in range(series.last - count + 1, series.last + 1)
+    ]
+
+
 def hold_series(prefix: str) -> None:
     """Nobody takes a number of this year's series until the caller commits.
 

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from blendshop.accounts.models import User
 from orders.models import Order
-from orders.ordering.board import holds_on_board
+from orders.ordering.board import for_board, holds_on_board
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ def due_orders(user: User, today: date) -> Due:
     """In a fixed number of queries."""
     tomorrow = today + timedelta(days=1)
     open_ = Order.objects.visible_to(user).open()
-    orders = list(open_.filter(due_on__lte=tomorrow).for_board())
+    orders = list(for_board(open_.filter(due_on__lte=tomorrow)))
     return Due(
         late=tuple(order for order in orders if order.due_on < today),
         today=tuple(order for order in orders if order.due_on == today),

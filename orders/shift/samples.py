@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
-from orders.models import Batch, RetainedSample
+from orders.models import Batch, BatchEvent, RetainedSample
 
 #: As a plan says: twelve months (common practice, no source). No state text read asks the maker to
 #: keep a sample; states keep theirs 30 to 90 days (W. Va. Code 19-15-6; 3 Pa.C.S. 6708), so a
@@ -42,10 +42,9 @@ def samples_today(today: date) -> Samples:
 def without_sample(today: date) -> list[Batch]:
     """Released within the time a sample is kept, the newest first."""
     since = today - timedelta(days=KEEP_DAYS)
+    events = BatchEvent.objects.filter(to_status=Batch.Status.RELEASED, at__date__gte=since)
     released = Batch.objects.filter(
-        status=Batch.Status.RELEASED,
-        samples__isnull=True,
-        events__to_status=Batch.Status.RELEASED,
-        events__at__date__gte=since,
+        status=Batch.Status.RELEASED, samples__isnull=True, pk__in=events.values("batch")
     )
-    return list(released.distinct().for_list().order_by("-pk")[:_MOST_LISTED])
+    newest = list(released.order_by("-pk").values_list("pk", flat=True)[:_MOST_LISTED])
+    return list(Batch.objects.filter(pk__in=newest).for_long_list().order_by("-pk"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from orders.inventory.levels import Purchase, purchases
 from orders.models import Batch, StockLot
@@ -35,7 +36,13 @@ class Short:
 
 
 def short_stocks(begun: Iterable[Begun], planned: Iterable[Batch], today: date) -> Short:
-    """For batches begun and planned."""
+    """For batches begun and planned; the plans of these are read in one query."""
+    planned = list(planned)
+    stored: dict[int, Any] = dict(
+        Batch.objects.filter(pk__in=[b.pk for b in planned]).values_list("pk", "plan")
+    )
+    for batch in planned:
+        batch.plan = stored[batch.pk]
     wanted = [
         LotGone(batch, number, batch.load_plan.steps[number - 1].name, lot.code)
         for batch, numbers in _to_weigh(begun, planned)

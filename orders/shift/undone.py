@@ -49,12 +49,12 @@ def left_undone(
     """In the order the work goes on; a number of queries that no number of batches changes."""
     mixed = list(
         Batch.objects.filter(status__in=(Batch.Status.MADE, Batch.Status.HELD))
-        .for_list()
+        .for_long_list()
         .by_due_date()
     )
     to_fill = list(
         Batch.objects.filter(status=Batch.Status.RELEASED, closing__isnull=True)
-        .for_list()
+        .for_long_list()
         .by_due_date()
     )
     holds = hold_words_by_batch(batch.pk for batch in [*mixed, *to_fill])

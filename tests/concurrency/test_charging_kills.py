@@ -94,6 +94,7 @@ def plant(tmp_path: Path) -> Iterator[Plant]:
         **os.environ,
         "DATABASE_URL": f"sqlite:///{tmp_path / 'plant.sqlite3'}",
         "BLENDSHOP_DEBUG": "true",
+        "BLENDSHOP_EMBEDDED_WORKER": "false",
         "DJANGO_SETTINGS_MODULE": "blendshop.settings",
         "PYTHONPATH": str(ROOT),
     }

@@ -18,6 +18,7 @@ MARKED_ROOMS: Final = (
     "orders/blend_page",
     "orders/compliance",
     "orders/customers",
+    "orders/first_steps",
     "orders/inventory",
     "orders/labels",
     "orders/ordering",
@@ -37,6 +38,7 @@ REFUSALS: Final = {
     "ChangedMeanwhile",
     "IllegalMove",
     "NotAllowed",
+    "NotSetUp",
     "ValidationError",
 }
 LEVELS: Final = {"error", "info", "success", "warning"}

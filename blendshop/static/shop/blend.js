@@ -56,6 +56,30 @@
   };
   document.addEventListener("htmx:afterSettle", showSlips);
 
+  // A refusal is answered by loading the page once; where that has not helped, by saying so.
+  const RELOADED = "reloaded-after-refusal";
+  const refused = () => {
+    let again = true;
+    try {
+      again = window.sessionStorage.getItem(RELOADED) === null;
+      window.sessionStorage.setItem(RELOADED, "yes");
+    } catch {
+      again = false;  // nothing can be kept, so nothing says whether this is the first time
+    }
+    if (again) window.location.reload();
+    const notice = document.getElementById("answer-refused");
+    if (notice) notice.hidden = again;
+  };
+  const answered = () => {
+    const notice = document.getElementById("answer-refused");
+    if (notice) notice.hidden = true;
+    try {
+      window.sessionStorage.removeItem(RELOADED);
+    } catch {
+      // Nothing was kept.
+    }
+  };
+
   // An old answer must never pass for the answer to a new wish.
   const stale = (isStale) => {
     const notice = document.getElementById("answer-stale");
@@ -66,7 +90,7 @@
   for (const failure of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
     document.addEventListener(failure, (event) => {
       // Refused because signed out: the wish is in the address and comes back after signing in.
-      if (event.detail.xhr && event.detail.xhr.status === 403) window.location.reload();
+      if (event.detail.xhr && event.detail.xhr.status === 403) refused();
       else stale(true);
     });
   }
@@ -99,11 +123,14 @@
   document.addEventListener("htmx:beforeSwap", (event) => {
     const { xhr } = event.detail;
     if (new URL(xhr.responseURL).pathname.startsWith("/blend/")) {
-      if (xhr.status < 400) stale(false);
+      if (xhr.status < 400) {
+        answered();
+        stale(false);
+      }
       return;
     }
     // Sent on to the sign-in page, which is a page of its own.
     event.detail.shouldSwap = false;
-    window.location.reload();
+    refused();
   });
 })();

@@ -13,10 +13,12 @@ from formulas.engine.blend.highs import Floats, Optimum, Session
 from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.optimise import NOISE
 from formulas.engine.blend.slow_share import best_slow_release_pct
+from formulas.engine.effort import bounded
 from formulas.engine.problem import BlendProblem, SlowReleaseWish
 from formulas.engine.validate import validate
 from formulas.engine.wishes import WishKind
 
+MOST_POINTS: Final = 101
 #: The last point stays this far (percent of N) inside the reach, so that it can really be had.
 _INSIDE_PCT: Final = 1e-6
 
@@ -29,6 +31,7 @@ class CurvePoint:
     cost_per_lb: float
 
 
+@bounded
 def slow_release_curve(problem: BlendProblem, points: int = 21) -> tuple[CurvePoint, ...]:
     """Least cost at ``points`` shares, evenly spaced from 0 to the highest reachable share.
 
@@ -36,10 +39,10 @@ def slow_release_curve(problem: BlendProblem, points: int = 21) -> tuple[CurvePo
     point's share, so costs never fall along the curve. "Strongest" is left aside: the curve is
     about cost. Empty if the other wishes
     cannot be met, or can be met without any nitrogen: then there is no share to speak of. Raises
-    ``BadProblem``; ``ValueError`` for fewer than two points.
+    ``BadProblem``, ``TooLarge``; ``ValueError`` for fewer than two points or too many.
     """
-    if points < 2:
-        raise ValueError("A curve needs at least two points.")
+    if not 2 <= points <= MOST_POINTS:
+        raise ValueError(f"A curve has 2 to {MOST_POINTS} points.")
     validate(problem)
     open_ended = replace(problem, slow_release=SlowReleaseWish(min_pct=0.0), strongest=None)
     sweep = _Sweep(open_ended)

@@ -28,8 +28,10 @@ from typing import Final, Protocol, cast
 
 import highspy
 import numpy as np
+from highspy.highs import HighsCallbackEvent
 from numpy.typing import NDArray
 
+from formulas.engine.effort import is_spent, refuse, spend
 from formulas.engine.result import EngineFailure
 
 Floats = NDArray[np.float64]
@@ -45,7 +47,7 @@ OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "threads": 1,
     "random_seed": 0,
     # Steps and nodes, never seconds: the same question ends the same way on every machine.
-    "simplex_iteration_limit": 1_000_000,
+    "simplex_iteration_limit": 100_000,
     "presolve": "off",  # our models are small; without it every restart is warm (but see MIP)
     "primal_feasibility_tolerance": FEASIBILITY_TOLERANCE,
     "dual_feasibility_tolerance": FEASIBILITY_TOLERANCE,
@@ -60,6 +62,10 @@ MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "presolve": "choose",
     "mip_max_nodes": 10_000,
 }
+
+#: Units of ``effort`` for each row and column: of one linear program, of one of its steps.
+_PROGRAM_UNITS: Final = 0.5
+_STEP_UNITS: Final = 0.01
 
 #: How ``passModel`` is told of rows one after the other and of the least as the best.
 _ROWWISE: Final = int(highspy.MatrixFormat.kRowwise)
@@ -99,6 +105,13 @@ STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
     _STATUS.kInterrupt: "the solver was interrupted",
     _STATUS.__members__["kHighsInterrupt"]: "the solver was interrupted",
     _STATUS.kMemoryLimit: "the solver ran out of memory",
+}
+_INTERRUPTED: Final = frozenset({_STATUS.kInterrupt, _STATUS.__members__["kHighsInterrupt"]})
+#: Ends that say nothing of the answer, only that it takes more work than it may.
+_OUT_OF_WORK: Final = _INTERRUPTED | {
+    _STATUS.kTimeLimit,
+    _STATUS.kIterationLimit,
+    _STATUS.kSolutionLimit,
 }
 
 
@@ -187,7 +200,9 @@ class _LeftOut(Protocol):
 
 
 def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
-    """Optimal or infeasible; raises ``EngineFailure`` for every other status."""
+    """Optimal or infeasible; raises ``TooLarge`` or ``EngineFailure`` for every other status."""
+    if status in _OUT_OF_WORK:
+        refuse()
     meaning = STATUS_MEANING.get(status, f"the solver returned the unknown status {status}")
     if isinstance(meaning, Outcome):
         return meaning
@@ -228,9 +243,9 @@ class Session:
         _refuse_not_finite(program.cost, "objective")
         _refuse_not_finite(matrix.value, "matrix")
         _refuse_nan(program.limits)
+        self.is_mip = bool(program.integer.any())
         self._solver = _idle_solver()
         set_options(self._solver, OPTIONS)
-        self.is_mip = bool(program.integer.any())
         if self.is_mip:
             set_options(self._solver, MIP_OPTIONS)
         limits = program.limits
@@ -242,10 +257,14 @@ class Session:
         _accept(accepted, "the model")
         self._columns = np.arange(columns, dtype=np.int32)
         self._rows = np.arange(rows, dtype=np.int32)
+        self._size = rows + columns
+        if self.is_mip:
+            self._solver.cbMipInterrupt.subscribe(_end_when_spent, self._size)
 
     def __del__(self) -> None:
         solver = getattr(self, "_solver", None)
-        if solver is not None and len(_IDLE) < _MOST_IDLE:
+        # One that searched over whole numbers is still asked whether it may end.
+        if solver is not None and not self.is_mip and len(_IDLE) < _MOST_IDLE:
             _IDLE.append(solver)
 
     @property
@@ -290,14 +309,14 @@ class Session:
         A search over whole numbers that ends at its limit of nodes answers with the best by then
         and its ``gap``.
         """
-        _accept(self._solver.run(), "the run")
+        self._run()
         return self._answer()
 
     def run_within(self, most_steps: int) -> Optimum | None:
         """``run`` of a program that has an answer; None where it takes more simplex steps."""
         set_options(self._solver, {"simplex_iteration_limit": most_steps})
         try:
-            _accept(self._solver.run(), "the run")
+            self._run()
             if self._solver.getModelStatus() == _STATUS.kIterationLimit:
                 return None
             return self._answer()
@@ -312,7 +331,7 @@ class Session:
         """
         set_options(self._solver, {"mip_max_nodes": most_nodes, "mip_rel_gap": enough_gap})
         try:
-            _accept(self._solver.run(), "the run")
+            self._run()
             return None if self._ended_without_any else self._answer()
         finally:
             usual = {
@@ -320,6 +339,17 @@ class Session:
                 "mip_rel_gap": OPTIONS["mip_rel_gap"],
             }
             set_options(self._solver, usual)
+
+    def _run(self) -> None:
+        """Run and count the work; raises ``TooLarge`` when it was too much.
+
+        A search over whole numbers counts its own while it runs, and ends by it.
+        """
+        _accept(self._solver.run(), "the run")
+        if not self.is_mip:
+            spend(self._size * (_PROGRAM_UNITS + _STEP_UNITS * self.steps))
+        elif self._solver.getModelStatus() in _INTERRUPTED:
+            refuse()
 
     @property
     def _ended_at_nodes(self) -> bool:
@@ -382,6 +412,12 @@ class Session:
         status, ranging = self._solver.getRanging()
         _accept(status, "the ranging")
         return np.array(ranging.col_cost_dn.value_), np.array(ranging.col_cost_up.value_)
+
+
+def _end_when_spent(check: HighsCallbackEvent) -> None:
+    """Called by a search over whole numbers where it may end; its data is the program's size."""
+    if is_spent(float(check.user_data or 0.0)):
+        check.interrupt()
 
 
 def _compressed(dense: Floats) -> SparseRows:

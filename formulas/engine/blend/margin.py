@@ -35,6 +35,7 @@ from formulas.engine.blend.joint_chance import chance_of_any, standard_deviation
 from formulas.engine.blend.margin_spread import Scatter, Spreads, scatter_of, spread_errors
 from formulas.engine.blend.solving import solve
 from formulas.engine.density import mass_lb_for
+from formulas.engine.effort import bounded
 from formulas.engine.problem import BadProblem, BlendProblem, FieldError, NutrientWish
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
 from formulas.engine.wishes import SLOW_RELEASE, Side, WishId, WishKind
@@ -112,6 +113,7 @@ class MarginOutOfReach:
     aims_pct: Mapping[str, float]
 
 
+@bounded
 def solve_with_margin(
     problem: BlendProblem,
     spreads: Spreads,
@@ -125,8 +127,8 @@ def solve_with_margin(
 
     Give either ``z`` or ``chance``, the largest chance (a fraction up to 0.5) that any guarantee
     is missed before its allowance. ``index_floor_pct`` is the least that the primary nutrients
-    found may be of those guaranteed, percent. Raises ``BadProblem`` for wrong input and
-    ``EngineFailure`` if the margins do not settle.
+    found may be of those guaranteed, percent. Raises ``BadProblem`` for wrong input,
+    ``TooLarge``, and ``EngineFailure`` if the margins do not settle.
     """
     _refuse_wrong(spreads, z, chance)
     question = _MarginProblem(

@@ -11,17 +11,19 @@ from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.sensitivity import sensitivities
 from formulas.engine.blend.stock_table import content_table, stock_table
 from formulas.engine.blend.verify import verify
+from formulas.engine.effort import TooLarge, TooLate, bounded
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import OutOfReach, Solved
 from formulas.engine.validate import validate
 
 
+@bounded
 def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach:
     """The cheapest (or strongest) blend that meets every wish, or why there is none.
 
-    Raises ``BadProblem`` for a wrong question and ``EngineFailure`` when the solver gave no
-    trustworthy answer. With ``explain=False`` an out-of-reach answer carries no reasons, which
-    is what a caller in a loop wants.
+    Raises ``BadProblem`` for a wrong question, ``TooLarge``, and ``EngineFailure`` when the solver
+    gave no trustworthy answer. With ``explain=False`` an out-of-reach answer carries no reasons,
+    which is what a caller in a loop wants.
 
     Water and a 32 % N solution to 28 % N (Pearson square, 28 parts to 4)::
 
@@ -39,7 +41,12 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
         return solved(problem, answer)
     if not explain:
         return OutOfReach(conflict=(), reach=(), alternatives=())
-    return explain_out_of_reach(problem, lambda nearby: solve(nearby, explain=False))
+    try:
+        return explain_out_of_reach(problem, lambda nearby: solve(nearby, explain=False))
+    except TooLate:
+        raise
+    except TooLarge:
+        return OutOfReach(conflict=(), reach=(), alternatives=(), is_explained=False)
 
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:

@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
@@ -157,7 +158,7 @@ def carry_over(
         _refuse((after,), rules, heel_gal)
         return _onto_unknown(before, after, heel_gal)
     _refuse((before, after), rules, heel_gal)
-    return _carry_over(before, after, rules, heel_gal, preferences)
+    return _carry_over(_Seen(before), _Seen(after), _News(rules), heel_gal, preferences)
 
 
 def needs_flush(
@@ -168,7 +169,7 @@ def needs_flush(
     heel_gal: float,
 ) -> bool:
     """``carry_over(...).needs_flush`` of sound input, without words: for very many pairs."""
-    return _carry_over(before, after, rules, heel_gal, ()).needs_flush
+    return CarryOverKind.FLUSH in _kinds(_Seen(before), _Seen(after), _News(rules), heel_gal)
 
 
 def changeover_plan(
@@ -187,33 +188,50 @@ def changeover_plan(
     Raises ``BadProblem``.
     """
     before = (last,) if isinstance(last, TankBatch) else ()
-    _refuse((*batches, *before), rules, heel_gal)
-    changes = [[_carry_over(a, b, rules, heel_gal, preferences) for b in batches] for a in batches]
     left_gal = heel_gal if last_gal is None else last_gal
-    first = (
-        None
-        if last is None
-        else [
-            carry_over(last, b, rules, heel_gal=left_gal, preferences=preferences) for b in batches
-        ]
-    )
-    n = len(batches)
-    cost = np.array([[change.cost for change in row] for row in changes]).reshape(n, n)
+    _refuse((*batches, *before), rules, heel_gal)
+    _refuse((), (), left_gal)
+    seen, news, n = [_Seen(batch) for batch in batches], _News(rules), len(batches)
+    kinds = [[_kinds(a, b, news, heel_gal) for b in seen] for a in seen]
+    asked = preferences if heel_gal else ()
+    costs = [[_cost(kinds[i][j], asked, seen[i], seen[j]) for j in range(n)] for i in range(n)]
+    cost = np.array(costs).reshape(n, n)
+    first = None if last is None else _firsts(last, seen, news, left_gal, preferences)
     start = np.zeros(n) if first is None else np.array([change.cost for change in first])
     found = ordering(cost, start)
-
-    def steps(order: Sequence[int]) -> tuple[CarryOver, ...]:
-        begin = () if first is None or not order else (first[order[0]],)
-        return (*begin, *(changes[a][b] for a, b in pairwise(order)))
-
-    chosen = steps(found.order)
+    begin = () if first is None or not found.order else (first[found.order[0]],)
+    # Words are for the changes that are suggested, not for all that were weighed up.
+    chosen = (
+        *begin,
+        *(
+            _carry_over(seen[a], seen[b], news, heel_gal, preferences)
+            for a, b in pairwise(found.order)
+        ),
+    )
+    as_given = [CarryOverKind.FLUSH in kinds[a][b] for a, b in pairwise(range(n))]
+    if first:
+        as_given.append(first[0].needs_flush)
     return ChangeoverPlan(
         order=tuple(batches[i].code for i in found.order),
         steps=chosen,
         flushes=sum(step.needs_flush for step in chosen),
-        flushes_as_given=sum(step.needs_flush for step in steps(range(n))),
+        flushes_as_given=sum(as_given),
         is_exact=found.is_exact,
     )
+
+
+def _firsts(
+    last: TankBatch | UnknownContents,
+    seen: Sequence[_Seen],
+    news: _News,
+    left_gal: float,
+    preferences: Sequence[CarryOverPreference],
+) -> list[CarryOver]:
+    """From what is in the tank to each batch."""
+    if isinstance(last, UnknownContents):
+        return [_onto_unknown(last, each.batch, left_gal) for each in seen]
+    before = _Seen(last)
+    return [_carry_over(before, each, news, left_gal, preferences) for each in seen]
 
 
 def _onto_unknown(before: UnknownContents, after: TankBatch, heel_gal: float) -> CarryOver:
@@ -235,82 +253,137 @@ def _onto_unknown(before: UnknownContents, after: TankBatch, heel_gal: float) ->
     return CarryOver("", after.code, heel_gal, 0.0, (meeting,), cost, words)
 
 
+class _Seen:
+    """A batch with what is asked of it for every pair; ``held`` names its stocks and traits."""
+
+    def __init__(self, batch: TankBatch) -> None:
+        self.batch, self.codes = batch, batch.codes
+        used = [stock for stock in batch.stocks if stock.code in self.codes]
+        self.held = tuple((stock.code, stock.traits) for stock in used)
+        self.traits = frozenset(trait for stock in used for trait in stock.traits)
+
+    @cached_property
+    def lb_per_gal(self) -> float:
+        """Only limits ask for it, and words."""
+        return self.batch.lb_per_gal
+
+
+#: A rule, and the first pair it speaks of: a stock of the heel and one of the batch.
+_New = tuple[CompatibilityRule, Stock, Stock]
+
+
+class _News:
+    """Which rules speak of stocks that have not been together before; found once for two sets."""
+
+    def __init__(self, rules: Sequence[CompatibilityRule]) -> None:
+        self._rules = rules
+        self._known: dict[tuple[object, object], tuple[_New, ...]] = {}
+
+    def of(self, before: _Seen, after: _Seen) -> tuple[_New, ...]:
+        asked = (before.held, after.held)
+        if asked not in self._known:
+            self._known[asked] = tuple(
+                (rule, *pair)
+                for rule in self._rules
+                if _is_about(rule, before.traits, after.traits)
+                and (pair := next(_new_pairs(rule, before, after), None)) is not None
+            )
+        return self._known[asked]
+
+
 def _carry_over(
-    before: TankBatch,
-    after: TankBatch,
-    rules: Sequence[CompatibilityRule],
+    before: _Seen,
+    after: _Seen,
+    news: _News,
     heel_gal: float,
     preferences: Sequence[CarryOverPreference],
 ) -> CarryOver:
-    heel_lb = heel_gal * before.lb_per_gal
-    batch_lb = after.volume_gal * after.lb_per_gal
-    heel_pct = 100.0 * heel_lb / (heel_lb + batch_lb)
-    meetings = tuple(_meetings(before, after, rules, heel_pct, preferences)) if heel_gal else ()
-    by_kind = {
-        CarryOverKind.FLUSH: FLUSH_COST,
-        CarryOverKind.JAR_TEST: JAR_TEST_COST,
-        CarryOverKind.PREFERENCE: 0.0,
-    }
-    kinds = {meeting.kind for meeting in meetings}
-    cost = sum(by_kind[kind] for kind in kinds) + (
-        sum(each.cost for each in preferences if _is_met(each, before, after)) if heel_gal else 0.0
+    heel_pct = _heel_pct(before, after, heel_gal)
+    first, second = before.batch, after.batch
+    asked = tuple(_asked(before, after, news, heel_gal)) if heel_gal else ()
+    wanted = preferences if heel_gal else ()
+    met = tuple(
+        Meeting(CarryOverKind.PREFERENCE, first.code, second.code, each.reason, each.source)
+        for each in wanted
+        if _is_met(each, before, after)
     )
+    meetings = (*(_meeting(kind, *new) for kind, new in asked), *met)
     return CarryOver(
-        before=before.code,
-        after=after.code,
+        before=first.code,
+        after=second.code,
         heel_gal=heel_gal,
         heel_pct=heel_pct,
         meetings=meetings,
-        cost=cost,
-        words=_words(before, after, heel_gal, meetings),
+        cost=_cost(frozenset(kind for kind, _ in asked), wanted, before, after),
+        words=_words(first, second, heel_gal, meetings),
     )
 
 
-def _meetings(
-    before: TankBatch,
-    after: TankBatch,
-    rules: Sequence[CompatibilityRule],
-    heel_pct: float,
+def _heel_pct(before: _Seen, after: _Seen, heel_gal: float) -> float:
+    heel_lb = heel_gal * before.lb_per_gal
+    return 100.0 * heel_lb / (heel_lb + after.batch.volume_gal * after.lb_per_gal)
+
+
+def _kinds(before: _Seen, after: _Seen, news: _News, heel_gal: float) -> frozenset[CarryOverKind]:
+    """What the rules ask for between the two, without words."""
+    if not heel_gal:
+        return frozenset()
+    return frozenset(kind for kind, _ in _asked(before, after, news, heel_gal))
+
+
+def _cost(
+    kinds: frozenset[CarryOverKind],
     preferences: Sequence[CarryOverPreference],
-) -> Iterator[Meeting]:
-    stocks, mixed_pct = _mixture(before, after, heel_pct)
-    for rule in rules:
-        pairs = list(_new_pairs(rule, before, after))
-        if not pairs:
-            continue
+    before: _Seen,
+    after: _Seen,
+) -> float:
+    by_kind = {CarryOverKind.FLUSH: FLUSH_COST, CarryOverKind.JAR_TEST: JAR_TEST_COST}
+    preferred = (each.cost for each in preferences if _is_met(each, before, after))
+    return sum(by_kind[kind] for kind in kinds) + sum(preferred)
+
+
+def _asked(
+    before: _Seen, after: _Seen, news: _News, heel_gal: float
+) -> Iterator[tuple[CarryOverKind, _New]]:
+    """What each rule asks for that speaks of something new; in the order of the rules."""
+    for new in news.of(before, after):
+        rule = new[0]
         if rule.effect is Effect.BLOCKS or (
-            rule.effect is Effect.LIMIT and rule_is_broken(rule, stocks, mixed_pct)
-        ):
-            kind = CarryOverKind.FLUSH
-        elif rule.effect is Effect.JAR_TEST:
-            kind = CarryOverKind.JAR_TEST
-        else:
-            continue
-        left, new = pairs[0]
-        words = f"{left.name} left in the tank meets {new.name}: {rule.sentence}. "
-        if kind is CarryOverKind.JAR_TEST:
-            words = f"{left.name} left in the tank meets {new.name}: do a jar test. "
-        yield Meeting(kind, left.code, new.code, words + rule.reason, rule.source)
-    for each in preferences:
-        if _is_met(each, before, after):
-            yield Meeting(
-                CarryOverKind.PREFERENCE, before.code, after.code, each.reason, each.source
+            rule.effect is Effect.LIMIT
+            and rule_is_broken(
+                rule, *_mixture(before.batch, after.batch, _heel_pct(before, after, heel_gal))
             )
+        ):
+            yield CarryOverKind.FLUSH, new
+        elif rule.effect is Effect.JAR_TEST:
+            yield CarryOverKind.JAR_TEST, new
+
+
+def _meeting(kind: CarryOverKind, rule: CompatibilityRule, left: Stock, new: Stock) -> Meeting:
+    words = f"{left.name} left in the tank meets {new.name}: {rule.sentence}. "
+    if kind is CarryOverKind.JAR_TEST:
+        words = f"{left.name} left in the tank meets {new.name}: do a jar test. "
+    return Meeting(kind, left.code, new.code, words + rule.reason, rule.source)
+
+
+def _is_about(rule: CompatibilityRule, left: frozenset[str], new: frozenset[str]) -> bool:
+    """Whether a rule speaks of traits of both at all."""
+    return (rule.trait_a in left and rule.trait_b in new) or (
+        rule.trait_b in left and rule.trait_a in new
+    )
 
 
 def _new_pairs(
-    rule: CompatibilityRule, before: TankBatch, after: TankBatch
+    rule: CompatibilityRule, before: _Seen, after: _Seen
 ) -> Iterator[tuple[Stock, Stock]]:
     """(stock of the heel, stock of the batch) that have not been together before."""
-    for left in before.stocks:
-        for new in after.stocks:
-            if left.code in after.codes or new.code in before.codes:
+    for left in before.batch.stocks:
+        if left.code in after.codes or left.code not in before.codes:
+            continue
+        for new in after.batch.stocks:
+            if new.code in before.codes or new.code not in after.codes:
                 continue
-            if left.code not in before.codes or new.code not in after.codes:
-                continue
-            if (rule.trait_a in left.traits and rule.trait_b in new.traits) or (
-                rule.trait_b in left.traits and rule.trait_a in new.traits
-            ):
+            if _is_about(rule, left.traits, new.traits):
                 yield left, new
 
 
@@ -325,18 +398,12 @@ def _mixture(
     return tuple(stock for stock, _ in found.values()), np.array([p for _, p in found.values()])
 
 
-def _is_met(preference: CarryOverPreference, before: TankBatch, after: TankBatch) -> bool:
-    earlier, later = _traits(before), _traits(after)
+def _is_met(preference: CarryOverPreference, before: _Seen, after: _Seen) -> bool:
+    earlier, later = before.traits, after.traits
     return (
         preference.trait_before in earlier
         and preference.trait_after in later
         and not {preference.trait_before, preference.trait_after} <= earlier & later
-    )
-
-
-def _traits(batch: TankBatch) -> frozenset[str]:
-    return frozenset(
-        trait for stock in batch.stocks if stock.code in batch.codes for trait in stock.traits
     )
 
 

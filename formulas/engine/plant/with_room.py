@@ -26,6 +26,7 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.evaluate import evaluate
+from formulas.engine.effort import allowed
 from formulas.engine.label.rules import CHELATED
 from formulas.engine.label.sources import chelated_parts
 from formulas.engine.plant.boxes import Boxes
@@ -68,7 +69,8 @@ def plan_with_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> P
     if found is not None:
         return found
     plain = plain_recipe(question)
-    raise reasons(question, plain, Asked(_least_gal(question), np.inf, prints_total=False))
+    with allowed():
+        raise reasons(question, plain, Asked(_least_gal(question), np.inf, prints_total=False))
 
 
 def plan_if_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> PlannedLoad | None:
@@ -102,7 +104,12 @@ def _planned_once(question: LoadQuestion, most_nodes: int) -> PlannedLoad | None
 
 @lru_cache(maxsize=_KEPT)
 def _planned(asked: _WrittenOut, most_nodes: int) -> PlannedLoad | None:
-    question = asked.question
+    # An allowance of its own: whether there is a plan must not depend on what was asked before.
+    with allowed():
+        return _plan(asked.question, most_nodes)
+
+
+def _plan(question: LoadQuestion, most_nodes: int) -> PlannedLoad | None:
     try:
         plain = plain_recipe(question)
     except NotWeighable:

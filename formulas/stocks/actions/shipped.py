@@ -1,13 +1,16 @@
 """Loading the shipped fact tables into the catalogue, without touching what people changed."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
+from blendshop.errors import BadInput
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas import reference
@@ -46,6 +49,76 @@ def load_base_stocks(*, acting_user: User, update: bool = False) -> Loaded:
         for rule in reference.compatibility_rules():
             counts[_rule(rule, traits, acting_user, update=update)] += 1
     return Loaded(**counts)
+
+
+@dataclass(frozen=True, slots=True)
+class StockPrice:
+    """What a stock costs: dollars in a unit of ``CostUnit``."""
+
+    amount: Decimal
+    unit: str
+
+
+def set_stock_costs(
+    *,
+    acting_user: User,
+    costs: Mapping[str, StockPrice],
+    effective_from: date,
+) -> Loaded:
+    """Costs of many stocks at once, by code, in force from a day on.
+
+    What is not in the catalogue yet is first taken from the fact tables, with all traits and
+    compatibility rules. A cost that stands already is not written again (``kept``). BadInput names
+    each code that neither knows, or whose cost is wrong; then nothing is written.
+    """
+    require_role(acting_user, Role.FORMULATOR, Role.OFFICE)
+    wrong: dict[str, str] = {}
+    counts = {"created": 0, "updated": 0, "kept": 0}
+    with transaction.atomic():
+        stocks = _taken(costs.keys(), acting_user, wrong)
+        for code, price in costs.items():
+            if code in wrong:
+                continue
+            stands = stocks[code].cost_on(effective_from)
+            if stands and (stands.amount, stands.unit) == (price.amount, price.unit):
+                counts["kept"] += 1
+                continue
+            try:
+                record_cost(
+                    acting_user=acting_user,
+                    stock=stocks[code],
+                    amount=price.amount,
+                    unit=price.unit,
+                    effective_from=effective_from,
+                )
+            except BadInput as error:
+                wrong[code] = " ".join(error.fields.values())
+            else:
+                counts["created"] += 1
+        if wrong:
+            raise BadInput(_("Some costs need correcting."), fields=wrong)
+    return Loaded(**counts)
+
+
+def _taken(
+    codes: Collection[str], acting_user: User, wrong: dict[str, str]
+) -> dict[str, BaseStock]:
+    """The rows of these codes, made from the fact tables where there are none."""
+    facts = {each.code: each for each in reference.base_stocks()}
+    known = set(BaseStock.objects.filter(code__in=codes).values_list("code", flat=True))
+    if set(codes) - known:
+        traits = {
+            each.code: _trait(each, acting_user, update=False)[0] for each in reference.traits()
+        }
+        for code in set(codes) - known:
+            if code in facts:
+                _stock(facts[code], traits, acting_user, update=False)
+            else:
+                wrong[code] = _("There is no stock with the code {code}.").format(code=code)
+        for rule in reference.compatibility_rules():
+            _rule(rule, traits, acting_user, update=False)
+    rows = BaseStock.objects.filter(code__in=codes).prefetch_related("costs")
+    return {row.code: row for row in rows}
 
 
 def load_demo_costs(*, acting_user: User, effective_from: date) -> Loaded:

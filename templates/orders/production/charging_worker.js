@@ -1,10 +1,13 @@
 // Keeps the last good copy of charging screens on the tablet, so that one can be opened again while
 // the network is away. Nothing else is kept: no other page, no paper, no answer to a weight. The
-// sign-in page throws everything away, so nobody sees what was another person's.
+// sign-in page throws everything away, and so does the idle limit where there is no network to sign
+// in with, so nobody sees what was another person's.
 "use strict";
 const KEPT = "charging-screens";
 const FILES = "{{ files|escapejs }}";
+const IDLE_MS = {{ idle_minutes }} * 60000;
 const AT = "X-Kept-At";
+const USED = "charging-used"; // says when somebody last touched a screen
 
 const isScreen = (url) => /^\/batches\/[^/]+\/charge\/$/.test(url.pathname);
 const isFile = (url) => url.pathname.startsWith(FILES);
@@ -27,7 +30,11 @@ let forgotten = 0;
 self.addEventListener("message", (event) => {
   if (event.data.forget) {
     forgotten += 1;
-    event.waitUntil(caches.delete(KEPT));
+    event.waitUntil(Promise.all([caches.delete(KEPT), caches.delete(USED)]));
+    return;
+  }
+  if (event.data.used) {
+    event.waitUntil(noteUse());
     return;
   }
   const wanted = [event.data.screen, ...event.data.files].map(
@@ -53,6 +60,10 @@ async function screen(event, url) {
   } catch (error) {
     const copy = await (await caches.open(KEPT)).match(url.pathname);
     if (!copy) throw error;
+    if (await isIdle(copy)) {
+      await caches.delete(KEPT);
+      throw error;
+    }
     return marked(copy);
   }
   event.waitUntil(keep(url, answer.clone(), asked));
@@ -84,6 +95,21 @@ async function keep(url, answer, asked) {
   const store = await caches.open(KEPT);
   if (asked === forgotten) await store.put(url.pathname, copy);
   else await caches.delete(KEPT);
+}
+
+async function noteUse() {
+  if (!(await caches.has(KEPT))) return;
+  const asked = forgotten;
+  const store = await caches.open(USED);
+  if (asked === forgotten) await store.put("/", new Response(String(Date.now())));
+}
+
+// Nobody has loaded this screen or touched any for as long as a session lives.
+async function isIdle(copy) {
+  const note = await (await caches.open(USED)).match("/");
+  const touched = note ? Number(await note.text()) : 0;
+  const last = Math.max(Date.parse(copy.headers.get(AT)), touched);
+  return Date.now() - last > IDLE_MS;
 }
 
 async function marked(copy) {

@@ -13,12 +13,12 @@ from django.test import Client
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from formulas.models import AnalysisFigure, BaseStock, StockCost
-from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
 from formulas.stocks.table.table import MOST_BYTES, decode
 from tests.factories import TraitFactory
+from tests.shipped_stocks import put_in_demo_stocks
 
 pytestmark = pytest.mark.usefixtures("catalogue")
 
@@ -61,8 +61,7 @@ def everything() -> list[object]:
 
 
 def test_the_exported_catalogue_uploaded_again_changes_nothing(formulator: User) -> None:
-    load_base_stocks(acting_user=formulator)
-    load_demo_costs(acting_user=formulator, effective_from=TODAY)
+    put_in_demo_stocks(formulator, TODAY)
     before = everything()
     text = decode(("\ufeff" + export_catalogue(TODAY)).encode())
     plan = apply(formulator, text)

@@ -11,6 +11,7 @@ from formulas.engine_bridge import load_catalogue, saved_rules, shipped_rules
 from formulas.models import BaseStock, CompatibilityRule
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
+from tests.shipped_stocks import put_in_shipped_stocks
 
 TODAY = date(2026, 6, 1)
 
@@ -34,17 +35,17 @@ def test_every_stock_arrives_with_every_figure_and_its_source(formulator: User) 
 
 def test_the_salt_index_of_a_solution_is_per_unit_times_units(formulator: User) -> None:
     """UAN 28: 2.25 per unit x 28 units = 63.0 (the published partial-index arithmetic)."""
-    load_base_stocks(acting_user=formulator)
+    put_in_shipped_stocks(formulator)
     assert BaseStock.objects.get(code="UAN28").salt_index == 63.0
 
 
 def test_rules_in_the_database_are_the_shipped_rules(formulator: User) -> None:
-    load_base_stocks(acting_user=formulator)
+    put_in_shipped_stocks(formulator)
     assert set(saved_rules()) == set(shipped_rules())
 
 
 def test_edits_stay_unless_the_fact_tables_are_told_to_win(formulator: User) -> None:
-    load_base_stocks(acting_user=formulator)
+    put_in_shipped_stocks(formulator)
     BaseStock.objects.filter(code="UAN28").update(name="Our UAN", density_lb_per_gal=10.6)
     load_base_stocks(acting_user=formulator)
     assert BaseStock.objects.get(code="UAN28").name == "Our UAN"
@@ -54,7 +55,7 @@ def test_edits_stay_unless_the_fact_tables_are_told_to_win(formulator: User) -> 
 
 
 def test_a_deleted_rule_stays_deleted(formulator: User) -> None:
-    load_base_stocks(acting_user=formulator)
+    put_in_shipped_stocks(formulator)
     gone = CompatibilityRule.objects.first()
     assert gone is not None
     pair = (gone.trait_a, gone.trait_b)
@@ -66,7 +67,7 @@ def test_a_deleted_rule_stays_deleted(formulator: User) -> None:
 
 
 def test_demo_costs_go_only_to_stocks_without_a_cost(formulator: User) -> None:
-    load_base_stocks(acting_user=formulator)
+    put_in_shipped_stocks(formulator)
     load_demo_costs(acting_user=formulator, effective_from=TODAY)
     catalogue = load_catalogue(TODAY)
     assert not catalogue.left_out

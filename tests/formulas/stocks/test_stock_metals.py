@@ -9,10 +9,10 @@ from django.test import Client
 
 from blendshop.accounts.models import User
 from formulas.models import BaseStock, MetalFigure
-from formulas.stocks.actions.shipped import load_base_stocks
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
+from tests.shipped_stocks import put_in_shipped_stocks
 
 pytestmark = pytest.mark.usefixtures("catalogue")
 
@@ -101,7 +101,7 @@ def test_a_metal_is_given_once_for_a_stock(formulator: User) -> None:
 
 
 def test_shipped_stocks_say_what_their_other_ingredients_come_from(formulator: User) -> None:
-    load_base_stocks(acting_user=formulator)
+    put_in_shipped_stocks(formulator)
     origins = dict(BaseStock.objects.exclude(other_origin="").values_list("code", "other_origin"))
     assert origins["HUMIC12"] == "leonardite"
     assert set(origins) == {"HUMIC12", "FULVIC5", "SEAWEED", "NBPT25", "DCD20"}

@@ -10,10 +10,10 @@ from blendshop.accounts.models import User
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
 from formulas.models.solute_list import check_solutes, read_solutes, write_solutes
-from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.plan import plan_upload
 from tests.factories import BaseStockFactory
+from tests.shipped_stocks import put_in_demo_stocks
 
 TODAY = date(2026, 6, 1)
 HEAD = "code,field,value,unit,source,mark,effective_from\n"
@@ -21,8 +21,7 @@ HEAD = "code,field,value,unit,source,mark,effective_from\n"
 
 @pytest.fixture
 def shipped(formulator: User) -> dict[str, BaseStock]:
-    load_base_stocks(acting_user=formulator)
-    load_demo_costs(acting_user=formulator, effective_from=TODAY)
+    put_in_demo_stocks(formulator, TODAY)
     return {stock.code: stock for stock in BaseStock.objects.for_engine()}
 
 

@@ -18,9 +18,9 @@ from orders.demo.plant import PLANT
 from orders.models import Batch, BatchPart, PlantProfile, ShipTo, Tank
 from orders.planning.actions.planning import plan_batches
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, make_price_setup
-from tests.orders.labels.demo_stocks import load_demo_stocks
 from tests.orders.labels.room_cases import with_room
 from tests.orders.planning.plant_cases import placed_order
+from tests.shipped_stocks import put_in_demo_stocks
 
 #: Blends beyond the demo's that show what the demo's do not: iron and boron, everything organic.
 FURTHER: Mapping[str, Mapping[str, Any]] = {
@@ -61,7 +61,7 @@ def make_demo_plant() -> User:
     formulator = UserFactory(
         email="maker@plant.example", name="Max Maker", role=Role.FORMULATOR, is_superuser=True
     )
-    load_demo_stocks(formulator)
+    put_in_demo_stocks(formulator)
     return formulator
 
 

@@ -1,11 +1,12 @@
 """What the tests of prices and quotes share: a saved blend and a place to send it."""
 
-from typing import Any
+from typing import Any, Final
 
 from blendshop.accounts.models import Company, User
 from formulas.models import BaseStock, Blend, BlendRevision, RevisionLine
 from orders.models import ShipTo
 from tests.factories import ShipToFactory, make_price_setup, make_simple_catalogue
+from tests.remembered_rows import RememberedRows
 from tests.stored_answers import stored_answer
 
 #: Half urea ammonium nitrate solution, half water: easy to price by hand.
@@ -47,12 +48,23 @@ def make_revision(
     return revision
 
 
+def _quotable(company: Company, by: User) -> dict[str, Any]:
+    make_price_setup()
+    make_simple_catalogue()
+    BaseStock.objects.filter(code__in=HALF_AND_HALF).update(density_lb_per_gal=10.0)
+    return {
+        "revision": make_revision(company, by),
+        "ship_to": ShipToFactory(company=company, label="North yard"),
+    }
+
+
+_QUOTABLE: Final = RememberedRows(_quotable)
+
+
 def make_quotable(company: Company, by: User) -> tuple[BlendRevision, ShipTo]:
     """Price data, five stocks, a saved blend of the company and a delivery address.
 
     Both its stocks weigh 10 lb/gal, as the blend then does, so that prices are worked by hand.
     """
-    make_price_setup()
-    make_simple_catalogue()
-    BaseStock.objects.filter(code__in=HALF_AND_HALF).update(density_lb_per_gal=10.0)
-    return make_revision(company, by), ShipToFactory(company=company, label="North yard")
+    made = _QUOTABLE(company, by)
+    return made["revision"], made["ship_to"]

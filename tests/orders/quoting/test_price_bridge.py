@@ -180,10 +180,10 @@ def test_the_quantity_table_steps_down_at_each_break(world):
 @pytest.mark.parametrize(
     ("model", "sentence"),
     [
-        (PricePolicy, "No price policy is in force: the office sets it under Back office."),
-        (PriceTier, "No price tier is the default: the office sets one under Back office."),
-        (Tank, "No blending tank is in use: the office sets one under Back office."),
-        (Truck, "No deck truck is in use: the office sets one under Back office."),
+        (PricePolicy, "No price policy is in force: the office sets it under First steps, Prices."),
+        (PriceTier, "No price tier is the default: the office sets one under First steps, Prices."),
+        (Tank, "No blending tank is in use: the office sets one under First steps, Tanks."),
+        (Truck, "No deck truck is in use: the office sets one under First steps, Delivery."),
     ],
 )
 def test_missing_price_data_is_named_with_where_to_set_it(world, model, sentence):

@@ -1,0 +1,34 @@
+"""The first way in: a link by mail where a new person chooses a password. It works once."""
+
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
+
+from blendshop.accounts.links import password_link
+from blendshop.accounts.mails import record_of
+from blendshop.accounts.models import User
+from blendshop.outbox.actions import post_mail
+
+
+def mail_invitation(person: User, acting_user: User, template: str) -> None:
+    """Mail the link with the words of ``template``, once the person is certain to be there.
+
+    The template gets person, acting_user, page_url and days, how long the link works.
+    """
+    text = render_to_string(
+        template,
+        {
+            "person": person,
+            "acting_user": acting_user,
+            "page_url": password_link(person),
+            "days": settings.PASSWORD_RESET_TIMEOUT // (24 * 3600),
+        },
+    )
+    post_mail(
+        to=[person.email],
+        subject=_("Your login"),
+        text=text,
+        about=record_of(person),
+        caused_by=acting_user,
+        has_secret=True,
+    )

@@ -1,0 +1,218 @@
+"""What is typed on the pages of the first steps; the actions save it."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from blendshop.form_fields import RowForm
+from blendshop.roles import STAFF, Role
+from orders.models import FreightZone, Package, PlantProfile, PricePolicy, PriceTier, Tank, Truck
+from orders.records.forms import DayField
+
+_ROLE_WORDS = {
+    Role.PLANT: _("plant: charges loads, receives stocks, verifies scales"),
+    Role.FORMULATOR: _("formulator: keeps stocks and rules, approves labels, releases batches"),
+    Role.REP: _("rep: blends, quotes, customers"),
+    Role.OFFICE: _("office: prices, approvals, people"),
+}
+
+
+class ProfileForm(RowForm):
+    class Meta:
+        model = PlantProfile
+        fields = (
+            "name", "licence_note", "address", "phone", "email",
+            "quote_validity_days", "quote_terms",
+        )  # fmt: skip
+        labels = {
+            "name": _("Name of the plant"),
+            "address": _("Address"),
+            "phone": _("Phone"),
+            "email": _("Email address"),
+            "licence_note": _("Licence or registration line"),
+            "quote_terms": _("Terms at the foot of a quote"),
+            "quote_validity_days": _("Days a quote is valid"),
+        }
+        help_texts = {
+            "name": _("Guarantor on labels, head of papers."),
+            "address": _("In one line; each comma begins a new one on papers."),
+            "licence_note": _("As typed; the state says if it is needed."),
+        }
+        widgets = {"quote_terms": forms.Textarea(attrs={"rows": 2})}
+
+
+class PriceForm(forms.Form):
+    """The plant-wide figures, and the tier of customers who have none of their own."""
+
+    shrink_pct = forms.DecimalField(
+        label=_("Shrink, % of material"),
+        min_value=0,
+        max_value=50,
+        max_digits=5,
+        decimal_places=2,
+        help_text=_("What is lost between delivery and package."),
+    )
+    batch_fee = forms.DecimalField(
+        label=_("Fee of a batch, $"), min_value=0, max_digits=10, decimal_places=2
+    )
+    blend_fee_per_gal = forms.DecimalField(
+        label=_("Blending, $ per gal"), min_value=0, max_digits=10, decimal_places=4
+    )
+    lab_fee_per_batch = forms.DecimalField(
+        label=_("Laboratory, $ per batch"), min_value=0, max_digits=10, decimal_places=2
+    )
+    effective_from = DayField(label=_("Holds from"))
+    tier_name = forms.CharField(
+        label=_("Name of the usual tier"),
+        max_length=60,
+        help_text=_("Customers are priced by it unless the office agrees on another."),
+    )
+    margin_pct = forms.DecimalField(
+        label=_("Margin, % of the price"),
+        min_value=0,
+        max_value=90,
+        max_digits=5,
+        decimal_places=2,
+    )
+    floor_pct = forms.DecimalField(
+        label=_("Floor, %"),
+        min_value=0,
+        max_value=90,
+        max_digits=5,
+        decimal_places=2,
+        help_text=_("A quote below it waits for the office's approval."),
+    )
+
+    POLICY = ("shrink_pct", "batch_fee", "blend_fee_per_gal", "lab_fee_per_batch")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        margin, floor = cleaned.get("margin_pct"), cleaned.get("floor_pct")
+        if margin is not None and floor is not None and floor > margin:
+            self.add_error("floor_pct", _("The floor must not exceed the margin."))
+        return cleaned
+
+    @classmethod
+    def standing(cls, policy: PricePolicy | None, tier: PriceTier | None) -> dict[str, Any]:
+        """What holds today, as the form begins with it."""
+        found: dict[str, Any] = {"tier_name": _("Standard")}
+        if policy is not None:
+            found |= {name: getattr(policy, name) for name in cls.POLICY}
+        if tier is not None:
+            found |= {
+                "tier_name": tier.name,
+                "margin_pct": tier.margin_pct,
+                "floor_pct": tier.floor_pct,
+            }
+        return found
+
+    @property
+    def policy(self) -> dict[str, Any]:
+        return {name: self.cleaned_data[name] for name in self.POLICY}
+
+
+class PackageForm(RowForm):
+    class Meta:
+        model = Package
+        fields = (
+            "name", "plural_name", "kind", "fill_gal", "tare_lb", "max_gross_lb",
+            "price", "deposit",
+        )  # fmt: skip
+        labels = {
+            "name": _("Name"),
+            "plural_name": _("Name of more than one"),
+            "kind": _("Kind"),
+            "fill_gal": _("Nominal fill, gal"),
+            "tare_lb": _("Weight empty, lb"),
+            "max_gross_lb": _("Most it may weigh full, lb"),
+            "price": _("Price of the package, $"),
+            "deposit": _("Deposit, $"),
+        }
+        help_texts = {
+            "name": _("Such as 265 gal tote."),
+            "fill_gal": _("What is filled, not the brim; 0 for bulk."),
+            "max_gross_lb": _("Contents and package, as its plate says; empty for bulk."),
+            "deposit": _("Only of a tote on deposit."),
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["plural_name"].required = False
+
+
+class TankForm(RowForm):
+    class Meta:
+        model = Tank
+        fields = (
+            "name", "capacity_gal", "smallest_gal", "scale_step_lb", "scale_class",
+            "fine_step_lb", "fine_max_lb", "loads_a_day",
+        )  # fmt: skip
+        labels = {
+            "name": _("Name"),
+            "capacity_gal": _("Holds, gal"),
+            "smallest_gal": _("Smallest batch, gal"),
+            "scale_step_lb": _("Division of its scale, lb"),
+            "scale_class": _("Accuracy class of the scale"),
+            "fine_step_lb": _("Division of a small scale, lb"),
+            "fine_max_lb": _("Most the small scale takes, lb"),
+            "loads_a_day": _("Loads a working day"),
+        }
+        help_texts = {
+            "smallest_gal": _("Below this the agitator does not reach the liquid."),
+            "scale_step_lb": _("The smallest step it shows; every stock is weighed in it."),
+            "scale_class": _(
+                "On the scale's plate: III for hopper and floor scales, III L trucks."
+            ),
+            "fine_step_lb": _("Empty where there is no second, finer scale."),
+            "fine_max_lb": _("Larger weights go on the main scale."),
+            "loads_a_day": _("Due dates follow it. Common practice, no source: set your own."),
+        }
+
+
+class ZoneForm(RowForm):
+    class Meta:
+        model = FreightZone
+        fields = ("name", "pick_up", "per_load", "per_package", "per_gal", "minimum")
+        labels = {
+            "name": _("Name of the zone"),
+            "pick_up": _("Customers of it collect at the plant; no freight"),
+            "per_load": _("Per truck load, $"),
+            "per_package": _("Per package, $"),
+            "per_gal": _("Per gallon in bulk, $"),
+            "minimum": _("At least, $"),
+        }
+        help_texts = {"name": _("Such as within 30 miles."), "pick_up": ""}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("per_load", "per_package", "per_gal", "minimum"):
+            self.fields[name].initial = 0
+
+
+class TruckForm(RowForm):
+    class Meta:
+        model = Truck
+        fields = ("name", "empty_lb", "gross_limit_lb", "package_places")
+        labels = {
+            "name": _("Name of the deck truck"),
+            "empty_lb": _("Weight empty, lb"),
+            "gross_limit_lb": _("Most it may weigh loaded, lb"),
+            "package_places": _("Places for totes"),
+        }
+        help_texts = {
+            "gross_limit_lb": _("As its plate and the roads it takes allow; state law decides."),
+        }
+
+
+class PersonOfPlantForm(forms.Form):
+    name = forms.CharField(label=_("Name"), max_length=120)
+    email = forms.EmailField(
+        label=_("Email address"),
+        help_text=_("Of somebody new, or of somebody here who takes on a role: you too."),
+    )
+    roles = forms.MultipleChoiceField(
+        label=_("Roles"),
+        choices=[(role.value, words) for role, words in _ROLE_WORDS.items() if role in STAFF],
+        widget=forms.CheckboxSelectMultiple,
+    )

@@ -1,0 +1,116 @@
+"""Sessions: idle ones end, own ones are listed and ended, a new password ends the others."""
+
+import re
+from datetime import timedelta
+
+import pytest
+from allauth.usersessions.models import UserSession
+from django.utils import timezone
+
+from blendshop.accounts.models import SecurityEvent
+from blendshop.outbox.actions import deliver_overdue
+from tests.accounts.conftest import sign_in
+from tests.factories import PASSWORD
+
+NEW = "clover-between-two-mowings"
+
+
+def idle_for(client, minutes):
+    """As if the session had last been used so long ago."""
+    session = client.session
+    session["used_at"] -= minutes * 60
+    session.save()
+
+
+@pytest.mark.parametrize(("minutes", "still_in"), [(29, True), (31, False)])
+def test_a_session_nobody_uses_ends(rep, settings, minutes, still_in):
+    settings.SESSION_IDLE_MINUTES = 30
+    client, _ = sign_in(rep)
+    idle_for(client, minutes)
+    page = client.get("/quotes/")
+    assert (page.status_code == 200) is still_in
+    if not still_in:
+        assert page["Location"] == "/people/login/?next=/quotes/"
+        assert "_auth_user_id" not in client.session
+
+
+def test_use_keeps_it_alive_and_is_written_down_once_a_minute(
+    rep, settings, django_assert_num_queries
+):
+    settings.SESSION_IDLE_MINUTES = 30
+    client, _ = sign_in(rep)
+    long_ago = timezone.now() - timedelta(hours=1)
+    UserSession.objects.update(last_seen_at=long_ago)
+    for _turn in range(3):
+        idle_for(client, 25)
+        assert client.get("/people/").status_code == 200
+    assert UserSession.objects.get().last_seen_at > long_ago
+    before = client.session["used_at"]
+    client.get("/people/")
+    assert client.session["used_at"] == before
+
+
+def test_an_idle_session_does_not_speak_to_the_api(formulator, settings):
+    settings.SESSION_IDLE_MINUTES = 30
+    client, _ = sign_in(formulator)
+    idle_for(client, 31)
+    answer = client.post("/api/v1/formulations/", {}, content_type="application/json")
+    assert answer.status_code in (401, 403)
+
+
+def test_own_sessions_are_listed_and_one_is_ended(rep, office):
+    here, _ = sign_in(rep, HTTP_USER_AGENT="Desk")
+    there, _ = sign_in(rep, HTTP_USER_AGENT="Tablet")
+    html = here.get("/people/", HTTP_USER_AGENT="Desk").content.decode()
+    assert "Desk" in html
+    assert "Tablet" in html
+    ends = re.findall(r'action="(/people/sessions/\d+/end/)"', html)
+    assert len(ends) == 1  # the own one ends by signing out
+    stranger, _ = sign_in(office)
+    assert stranger.post(ends[0]).status_code == 404
+    assert there.get("/people/").status_code == 200
+    assert here.post(ends[0]).status_code == 302
+    assert there.get("/people/")["Location"].startswith("/people/login/")
+    event = SecurityEvent.objects.get(kind="session_ended")
+    assert (event.who, event.whom) == (rep, rep)
+    assert "Tablet" in event.what
+
+
+def test_a_new_password_ends_the_other_sessions_and_asks_for_the_old_one(rep, mailoutbox):
+    here, _ = sign_in(rep)
+    there, _ = sign_in(rep)
+    form = {"oldpassword": "wrong", "password1": NEW, "password2": NEW}
+    assert here.post("/people/password/change/", form).status_code == 200
+    done = here.post("/people/password/change/", {**form, "oldpassword": PASSWORD})
+    deliver_overdue.call()
+    assert done["Location"] == "/people/"
+    assert here.get("/people/").status_code == 200
+    assert there.get("/people/")["Location"].startswith("/people/login/")
+    assert SecurityEvent.objects.get(kind="password_set").whom == rep
+    assert [mail.to for mail in mailoutbox] == [[rep.email]]
+
+
+@pytest.mark.parametrize(
+    ("password", "why"),
+    [
+        ("short-1-pass", None),
+        ("elevenchars", "at least 12 characters"),
+        ("qwertyuiop123456789", None),
+        ("123456789012", "entirely numeric"),
+        ("administrator", "too common"),
+    ],
+)
+def test_new_passwords_are_twelve_characters_and_not_common(rep, password, why):
+    client, _ = sign_in(rep)
+    form = {"oldpassword": PASSWORD, "password1": password, "password2": password}
+    page = client.post("/people/password/change/", form)
+    assert (page.status_code == 302) is (why is None)
+    if why:
+        assert why in page.content.decode()
+
+
+def test_a_password_of_before_still_signs_in(rep):
+    rep.set_password("tiny")
+    rep.save()
+    _, answer = sign_in(rep, "tiny")
+    assert answer.status_code == 302
