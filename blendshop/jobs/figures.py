@@ -1,6 +1,6 @@
 """What monitoring asks of the queue: how much waits, how long, what failed, who works."""
 
-from django.db.models import Count
+from django.db.models import Count, Min, Q
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
@@ -19,11 +19,15 @@ def tasks_by_state() -> dict[str, float]:
 
 
 def oldest_wait_seconds() -> dict[str, float]:
-    """How long the oldest task that is due has waited; 0 when none is."""
+    """How long the oldest task that is due has waited since it was; 0 when none is."""
     now = timezone.now()
-    due = DBTaskResult.objects.filter(status="READY").exclude(run_after__gt=now)
-    begun = due.order_by("enqueued_at").values_list("enqueued_at", flat=True).first()
-    return {"": 0.0 if begun is None else max(0.0, (now - begun).total_seconds())}
+    planned = Q(run_after__lte=now)
+    due = DBTaskResult.objects.ready().aggregate(
+        at_once=Min("enqueued_at", filter=~planned), planned=Min("run_after", filter=planned)
+    )
+    return {
+        "": max(((now - begun).total_seconds() for begun in due.values() if begun), default=0.0)
+    }
 
 
 def workers_alive() -> dict[str, float]:

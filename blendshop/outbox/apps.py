@@ -6,3 +6,8 @@ class OutboxConfig(AppConfig):
 
     name = "blendshop.outbox"
     label = "outbox"
+
+    def ready(self) -> None:
+        from blendshop.outbox import figures
+
+        figures.register()

@@ -28,6 +28,8 @@ def test_the_oldest_task_that_is_due_is_measured():
     assert oldest_wait_seconds() == {"": 0.0}
     note.enqueue("now")
     assert 0 < oldest_wait_seconds()[""] < 60
+    note.using(run_after=timezone.now() - timedelta(hours=2)).enqueue("long due")
+    assert 7_199 < oldest_wait_seconds()[""] < 7_260
 
 
 def test_workers_that_are_alive_are_counted_and_scraped():
