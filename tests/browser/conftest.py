@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.core.servers.basehttp import ServerHandler
 from django.test import Client
 from playwright.sync_api import Browser, Page, expect, sync_playwright
@@ -48,6 +49,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.browser)
             if missing and "CI" not in os.environ:
                 item.add_marker(pytest.mark.skip(reason=f"no browser at {CHROMIUM}"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def static_files_are_served() -> Iterator[None]:
+    """The live server looks for Django's own app of static files by its name; ours has another."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("django.test.testcases._StaticFilesHandler", StaticFilesHandler)
+        yield
 
 
 @pytest.fixture(scope="session")
