@@ -15,6 +15,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonRespons
 from django.shortcuts import render
 from django.utils.translation import gettext as _
 
+from blendshop.api.errors import error_body
 from blendshop.errors import DomainError
 
 #: Bytes of a body: of whoever is not signed in, and of a view that takes no files.
@@ -55,8 +56,7 @@ class FrontDoor:
             _refuse_nul(request.POST.lists() if request.method == "POST" else ())
             return None
         if request.path_info.startswith(_API):
-            body = {"code": refusal.code, "detail": refusal.message, "fields": {}}
-            return JsonResponse(body, status=refusal.status)
+            return JsonResponse(error_body(refusal.code, refusal.message), status=refusal.status)
         return render(request, "refused.html", {"error": refusal}, status=refusal.status)
 
 

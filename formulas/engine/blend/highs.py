@@ -402,7 +402,7 @@ class Session:
 def _end_when_spent(check: HighsCallbackEvent) -> None:
     """Called by a search over whole numbers where it may end; its data is the program's size."""
     if is_spent(float(check.user_data or 0.0)):
-        check.interrupt()  # type: ignore[no-untyped-call] # highspy has no types
+        check.interrupt()
 
 
 def _compressed(dense: Floats) -> SparseRows:

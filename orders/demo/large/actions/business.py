@@ -11,6 +11,7 @@ from typing import Any, Final
 from django.utils import timezone
 
 from blendshop.accounts.models import User
+from formulas.models import RevisionLine
 from orders.demo.large.kinds import SavedRecipe, pounds
 from orders.demo.large.size import PlantSize, spread
 from orders.models import (
@@ -200,8 +201,6 @@ def _reserve(lines: Sequence[tuple[OrderLine, Asked]]) -> None:
 
 
 def _shares(revisions: set[int]) -> dict[int, list[tuple[int, float]]]:
-    from formulas.models import RevisionLine
-
     found: dict[int, list[tuple[int, float]]] = {pk: [] for pk in revisions}
     rows = RevisionLine.objects.filter(revision__in=revisions).order_by()
     for revision, stock, pct in rows.values_list("revision", "stock", "pct"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
@@ -153,7 +153,6 @@ class LotBook:
         return {lot.code: lot for lot in lots}
 
 
-def stocks_by_code(codes: Sequence[str] | None = None) -> dict[str, BaseStock]:
-    """The stocks, by code."""
-    rows = BaseStock.objects.order_by("code")
-    return {row.code: row for row in (rows if codes is None else rows.filter(code__in=codes))}
+def stocks_by_code() -> dict[str, BaseStock]:
+    """Every stock, by code."""
+    return {row.code: row for row in BaseStock.objects.order_by("code")}
