@@ -68,7 +68,7 @@ class Demand:
         """The blend's own customer, or for the plant's own book anybody."""
         recipe = self.recipes[self._recipe(number)]
         anybody = self.places[number % len(self.places)]
-        return Asked(recipe, self.place_of.get(recipe.company_id, anybody))
+        return Asked(recipe, self.place_of.get(recipe.company_id or 0, anybody))
 
     def status(self, number: int) -> Order.Status:
         """Orders go by age: shipped, made, planned, open."""

@@ -23,7 +23,8 @@ LEFT_LB: Final = Decimal(20_000)
 def add_stocks(size: PlantSize) -> int:
     """Copies of the shipped stocks until there are enough; how many families there are then."""
     shipped = list(BaseStock.objects.for_engine())
-    copies, figures = [], []
+    copies: list[BaseStock] = []
+    figures: list[AnalysisFigure] = []
     family = 1
     while len(shipped) + len(copies) < size.stocks:
         for number, stock in enumerate(shipped[: size.stocks - len(shipped) - len(copies)]):
