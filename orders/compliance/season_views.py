@@ -34,8 +34,8 @@ def season_plan_page(request: HttpRequest) -> HttpResponse:
             per_page=BLENDS_A_PAGE,
             read=_with_newest_revision,
         )
-        context = {"page": page, "words": words}
-        return render(request, "orders/compliance/season_choice.html", context)
+        found = {"page": page, "words": words}
+        return render(request, "orders/compliance/season_choice.html", found)
     revision = get_revision_for(user, data["revision"])
     form = SeasonForm(data, user=user, revision=revision)
     valid = form.is_valid()
