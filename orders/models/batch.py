@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from orders.models.lowered_promise import LoweredPromise
 
 
-#: What a long list reads of a plan.
-_OF_THE_PLAN: Final[Mapping[str, Any]] = {
+#: What a long list knows of a plan without reading it.
+_HEADS: Final[Mapping[str, Any]] = {
     "planned_product": KT("plan__product_name"),
     "planned_grade": KT("plan__grade"),
     "planned_revision": Cast(KT("plan__revision_id"), BigIntegerField()),
@@ -53,7 +53,7 @@ class BatchQuerySet(models.QuerySet["Batch"]):
             self.select_related("tank")
             .defer("plan")
             .prefetch_related(models.Prefetch("parts", parts), "lowered_promises")
-            .annotate(**_OF_THE_PLAN)
+            .annotate(**_HEADS)
         )
 
     def by_due_date(self) -> "BatchQuerySet":

@@ -15,7 +15,9 @@ from orders.demo.large.size import SIZES
 from orders.inventory.levels import ledger_differences
 from orders.models import Batch, Order, Quote, StockMovement
 from orders.planning.tank_sequence import tank_sequences
+from tests.demo_rows import put_in_demo
 from tests.factories import CompanyFactory
+from tests.remembered_rows import RememberedRows
 
 TINY = SIZES["tiny"]
 
@@ -25,9 +27,17 @@ def load():
         load_large_plant(size=TINY, today=timezone.localdate())
 
 
+def build():
+    put_in_demo()
+    load()
+
+
+_PLANT = RememberedRows(build, apps=frozenset({"account", "accounts", "formulas", "orders"}))
+
+
 @pytest.fixture
 def plant_of_years(db):
-    load()
+    _PLANT()
 
 
 def queries(client, route, **asked):

@@ -68,8 +68,7 @@ class Demand:
         """The blend's own customer, or for the plant's own book anybody."""
         recipe = self.recipes[self._recipe(number)]
         anybody = self.places[number % len(self.places)]
-        own = None if recipe.company_id is None else self.place_of.get(recipe.company_id)
-        return Asked(recipe, own or anybody)
+        return Asked(recipe, self.place_of.get(recipe.company_id or 0, anybody))
 
     def status(self, number: int) -> Order.Status:
         """Orders go by age: shipped, made, planned, open."""
