@@ -8,12 +8,17 @@ such a test finds cannot depend on where the database is.
 import os
 import socket
 from collections.abc import Callable
+from importlib import import_module
+from pkgutil import walk_packages
 from typing import Any
 
 import pytest
 from django.test import Client
 from hypothesis import HealthCheck, settings
 
+import blendshop
+import formulas
+import orders
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role
 from tests.databases import django_db_setup
@@ -34,6 +39,15 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("repeatable")
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Hypothesis draws constants it finds in our imported modules too: so import each of them."""
+    if any(hasattr(getattr(item, "obj", None), "hypothesis") for item in session.items):
+        for package in (blendshop, formulas, orders):
+            for module in walk_packages(package.__path__, f"{package.__name__}."):
+                import_module(module.name)
+
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
 
