@@ -19,9 +19,8 @@ from django.utils.translation import gettext as _
 
 from blendshop.errors import DomainError
 
-#: How long a page waits for the one before it, and how often it looks.
-PAGE_WAITS_SECONDS: Final = 3.0
-_LOOK_SECONDS: Final = 0.05
+#: How often one that waits looks whether its turn has come.
+_LOOK_SECONDS: Final = 0.1
 #: Beyond the deadline of a request, for what it does besides.
 _SPARE_SECONDS: Final = 5
 
@@ -54,13 +53,16 @@ def one_computation(person: int, *, wait_seconds: float = 0.0) -> Iterator[None]
 
 
 def one_at_a_time(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """View decorator: what was asked waits briefly for the person's last question."""
+    """View decorator: what was asked waits for the person's last question, as long as one may take.
+
+    The parts of a page are asked for at the same time and come one after the other.
+    """
 
     @wraps(view)
     def held(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if not (request.GET or request.POST) or request.user.pk is None:
             return view(request, *args, **kwargs)
-        with one_computation(request.user.pk, wait_seconds=PAGE_WAITS_SECONDS):
+        with one_computation(request.user.pk, wait_seconds=settings.REQUEST_SECONDS):
             return view(request, *args, **kwargs)
 
     return held

@@ -6,6 +6,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.front_door import MOST_ANONYMOUS, MOST_USUAL
@@ -89,3 +90,23 @@ def test_nothing_of_a_large_upload_reaches_the_disk(live_server, settings, tmp_p
         answer = connection.recv(64)
     assert b" 413 " in answer
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("number", ["²", "٣", "9" * 30, "9" * 5_000, "-1", "1e400", "nan"])
+@pytest.mark.parametrize(
+    ("name", "parameter"),
+    [
+        ("quote_new", "revision"),
+        ("blend_page", "revision"),
+        ("blend_page", "draft"),
+        ("blend_page", "limit_rows"),
+        ("jar_test_register", "revision"),
+        ("jar_test_register", "recipe"),
+        ("quote_list", "page"),
+    ],
+)
+def test_a_number_in_an_address_that_is_none_finds_nothing(
+    client: Client, formulator: User, rep: User, name: str, parameter: str, number: str
+) -> None:
+    client.force_login(rep if name == "quote_new" else formulator)
+    assert client.get(reverse(name), {parameter: number}).status_code in {200, 400, 404}

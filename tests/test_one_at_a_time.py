@@ -7,7 +7,6 @@ from django.core.cache import cache
 from django.http import HttpResponse
 from django.test import Client, RequestFactory
 
-from blendshop import one_at_a_time as module
 from blendshop.accounts.models import User
 from blendshop.one_at_a_time import StillComputing, one_at_a_time, one_computation
 
@@ -54,8 +53,8 @@ def test_one_that_outlived_its_place_leaves_the_next_ones_alone():
         pass
 
 
-def test_a_page_waits_briefly_and_then_says_so(rep: User, monkeypatch):
-    monkeypatch.setattr(module, "PAGE_WAITS_SECONDS", 0.1)
+def test_a_page_waits_its_turn_and_then_says_so(rep: User, settings):
+    settings.REQUEST_SECONDS = 1
     request = RequestFactory().get("/blend/", {"N_min": "24"})
     request.user = rep
     view = one_at_a_time(lambda _: HttpResponse("answer"))

@@ -28,7 +28,10 @@ LONGEST_TEXT: Final = 400
 
 
 def with_what_holds_for_all(
-    result: dict[str, Any], generator: Any, request: Any, public: bool
+    result: dict[str, Any],
+    generator: Any,
+    request: Any,
+    public: bool,  # noqa: FBT001 - its signature
 ) -> dict[str, Any]:
     """Post-processing hook of drf_spectacular."""
     for operations in result["paths"].values():

@@ -18,6 +18,8 @@ from blendshop.errors import BadInput
 
 #: No share, mass, volume, density or rate of the trade comes near this.
 LARGEST_NUMBER: Final = 1e9
+#: Nor this near to zero, where a quotient has no end.
+SMALLEST_NUMBER: Final = 1e-12
 LARGEST_COST: Final = Decimal(1_000_000)
 LONGEST_AMOUNT: Final = 40
 LONGEST_LIST: Final = 500
@@ -127,6 +129,9 @@ class Node:
             return None
         if abs(value) > LARGEST_NUMBER:
             self._refuse(key, f"Must not be larger than {LARGEST_NUMBER:,.0f}.")
+            return None
+        if 0 < abs(value) < SMALLEST_NUMBER:
+            self._refuse(key, f"Must be 0 or at least {SMALLEST_NUMBER:g}.")
             return None
         return value + 0.0
 

@@ -209,7 +209,7 @@ class PersonOfPlantForm(forms.Form):
     name = forms.CharField(label=_("Name"), max_length=120)
     email = forms.EmailField(
         label=_("Email address"),
-        help_text=_("Of somebody new, or of somebody here who takes on a role: you too."),
+        help_text=_("Of somebody new, or of another who takes on a role; nobody changes the own."),
     )
     roles = forms.MultipleChoiceField(
         label=_("Roles"),

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.core.servers.basehttp import ServerHandler
-from django.test import Client
+from django.test import Client, testcases
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from blendshop.accounts.models import Company, User
@@ -40,6 +41,15 @@ ARGS = [
 ]
 
 
+@pytest.fixture(autouse=True, scope="session")
+def static_files_from_their_folders() -> Iterator[None]:
+    """pytest-django knows the app of static files by Django's own name only, and would serve what
+    was collected, which is nothing."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(testcases, "_StaticFilesHandler", StaticFilesHandler)
+        yield
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     here = Path(__file__).parent
     missing = not Path(CHROMIUM).exists()
@@ -48,6 +58,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.browser)
             if missing and "CI" not in os.environ:
                 item.add_marker(pytest.mark.skip(reason=f"no browser at {CHROMIUM}"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def static_files_are_served() -> Iterator[None]:
+    """The live server looks for Django's own app of static files by its name; ours has another."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("django.test.testcases._StaticFilesHandler", StaticFilesHandler)
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -254,6 +254,25 @@ def test_after_signing_out_elsewhere_the_wish_comes_back_with_the_page(
         expect(page.locator("#N_min")).to_have_value("24")
 
 
+def test_a_page_that_is_always_refused_is_loaded_again_once_and_then_says_so(
+    rep: User, own_page: Page
+) -> None:
+    page = own_page
+    page.goto(WISH)
+    _all_is_there(page)
+    expect(page.locator("#answer-refused")).to_be_hidden()
+    page.route("**/blend/answer/**", lambda route: route.fulfill(status=403, body="refused"))
+    loads: list[Page] = []
+    page.on("load", loads.append)
+    with page.expect_navigation():
+        page.locator("#N_min").fill("20")
+    expect(page.locator("#answer-refused")).to_be_visible()
+    assert len(loads) == 1
+    page.unroute("**/blend/answer/**")
+    page.locator("#N_min").fill("21")
+    expect(page.locator("#answer-refused")).to_be_hidden()
+
+
 def test_without_a_script_the_page_does_the_same(
     rep: User, browser: Browser, live_server: Any
 ) -> None:

@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from django.conf import settings
+from django.contrib.sessions.models import Session
 from django.test import Client
 from playwright.sync_api import Browser, Page, expect
 
@@ -193,3 +194,50 @@ def test_neither_other_pages_nor_papers_are_kept(page: Page, batch: Batch) -> No
     page.goto(f"/batches/{batch.number}/charge/")
     screens = {name for name in _kept(page) if not name.startswith("/static/")}
     assert screens == {f"/batches/{batch.number}/charge/"}
+
+
+#: As if the screens had been kept, and last touched, longer ago than a session lives.
+LONG_AGO = """async () => {
+  await caches.delete("charging-used");
+  const store = await caches.open("charging-screens");
+  for (const request of await store.keys()) {
+    const copy = await store.match(request);
+    const headers = new Headers(copy.headers);
+    headers.set("X-Kept-At", new Date(Date.now() - 24 * 3600 * 1000).toISOString());
+    await store.put(request, new Response(await copy.arrayBuffer(), { headers }));
+  }
+}"""
+
+
+def test_a_kept_screen_that_nobody_touched_for_the_idle_limit_is_not_shown(
+    page: Page, batch: Batch, wire: Wire
+) -> None:
+    wire.cut()
+    page.evaluate(LONG_AGO)
+    with pytest.raises(Exception, match="net::ERR_"):
+        page.goto(f"/batches/{batch.number}/charge/")
+    wire.mend()
+    other = page.context.new_page()
+    other.goto("/batches/")
+    assert f"/batches/{batch.number}/charge/" not in _kept(other)
+
+
+def test_whoever_still_weighs_without_network_keeps_the_screen(page: Page, wire: Wire) -> None:
+    wire.cut()
+    page.evaluate(LONG_AGO)
+    page.evaluate("() => navigator.serviceWorker.controller.postMessage({ used: true })")
+    _wait_for(lambda: page.evaluate("caches.has('charging-used')"))
+    page.reload()
+    expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
+
+
+def test_an_idle_page_leads_to_sign_in_and_takes_what_was_kept_but_no_unsent_weight(
+    page: Page, plant_worker: User
+) -> None:
+    page.evaluate("localStorage.setItem('blendshop.charges.B-1', '[{\"key\": \"1\"}]')")
+    Session.objects.all().delete()  # as the server ends one
+    page.evaluate("localStorage.setItem('blendshop.used', 1)")
+    with page.expect_navigation(url=re.compile("/people/login/")):
+        page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    _wait_for(lambda: not page.evaluate("caches.has('charging-screens')"))
+    assert page.evaluate("localStorage.getItem('blendshop.charges.B-1')")

@@ -103,7 +103,7 @@ def test_a_beat_is_one_row_a_worker_and_ends_with_it() -> None:
 
 
 def test_what_is_daily_is_put_on_the_queue_once_a_day_of_the_plant(settings) -> None:
-    settings.DAILY_TASKS = ["blendshop.jobs.tasks.tidy_queue"]
+    settings.DAILY_TASKS, settings.REPEATED_TASKS = ["blendshop.jobs.tasks.tidy_queue"], {}
     settings.TIME_ZONE = "America/New_York"
     evening = datetime(2026, 3, 3, 4, 30, tzinfo=UTC)  # half past eleven on the second
     assert actions.enqueue_recurring(evening) == settings.DAILY_TASKS
@@ -122,7 +122,7 @@ def test_what_is_repeated_comes_after_its_seconds(settings) -> None:
 
 def test_a_worker_that_was_first_has_the_daily_task(settings, monkeypatch) -> None:
     """Both found it due; the other one's update stands between reading and writing."""
-    settings.DAILY_TASKS = ["blendshop.jobs.tasks.tidy_queue"]
+    settings.DAILY_TASKS, settings.REPEATED_TASKS = ["blendshop.jobs.tasks.tidy_queue"], {}
     now = timezone.now()
     RecurringRun.objects.create(path=settings.DAILY_TASKS[0], last_at=now)
     monkeypatch.setattr(Recurring, "is_due", lambda *_args: True)

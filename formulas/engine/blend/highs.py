@@ -24,7 +24,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Final, Protocol, cast
 
 import highspy
 import numpy as np
@@ -188,6 +188,17 @@ class QuietHighs(highspy.Highs):
         super().enableCallbacks()  # type: ignore[no-untyped-call] # highspy has none
 
 
+class _LeftOut(Protocol):
+    """What the solver has and the types of its wrapper leave out."""
+
+    def changeRowsBounds(  # noqa: N802 - the library's name
+        self, count: int, rows: Indices, lower: Floats, upper: Floats
+    ) -> highspy.HighsStatus: ...
+
+    def getBasicVariables(self) -> tuple[highspy.HighsStatus, Indices]:  # noqa: N802
+        ...
+
+
 def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
     """Optimal or infeasible; raises ``TooLarge`` or ``EngineFailure`` for every other status."""
     if status in _OUT_OF_WORK:
@@ -256,6 +267,10 @@ class Session:
         if solver is not None and not self.is_mip and len(_IDLE) < _MOST_IDLE:
             _IDLE.append(solver)
 
+    @property
+    def _rest(self) -> _LeftOut:
+        return cast("_LeftOut", self._solver)
+
     def set_cost(self, cost: Floats) -> None:
         """Replace the whole objective; raises ``EngineFailure`` if it is not finite."""
         _refuse_not_finite(cost, "objective")
@@ -265,7 +280,7 @@ class Session:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
         _refuse_nan(limits)
         _accept(
-            self._solver.changeRowsBounds(
+            self._rest.changeRowsBounds(
                 len(self._rows), self._rows, limits.row_lower, limits.row_upper
             ),
             "the rows' limits",
@@ -379,7 +394,7 @@ class Session:
 
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""
-        status, basic = self._solver.getBasicVariables()
+        status, basic = self._rest.getBasicVariables()
         _accept(status, "the basis")
         basic = np.asarray(basic)
         # Columns are counted from 0, rows from -1 downward.
@@ -402,7 +417,7 @@ class Session:
 def _end_when_spent(check: HighsCallbackEvent) -> None:
     """Called by a search over whole numbers where it may end; its data is the program's size."""
     if is_spent(float(check.user_data or 0.0)):
-        check.interrupt()  # type: ignore[no-untyped-call] # highspy has no types
+        check.interrupt()
 
 
 def _compressed(dense: Floats) -> SparseRows:

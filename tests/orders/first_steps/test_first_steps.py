@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, NotAllowed
+from blendshop.outbox.actions import deliver_overdue
 from blendshop.plant_steps import PlantStep
 from blendshop.roles import Role, roles_of
 from orders.first_steps.actions import add_package, give_roles, set_prices
@@ -230,20 +231,26 @@ def test_a_plant_whose_customers_collect_needs_no_truck(office, signed_in):
 
 
 def test_somebody_new_is_mailed_a_link_and_somebody_here_takes_on_a_role(
-    office, signed_in, mailoutbox, django_capture_on_commit_callbacks
+    office, plant_worker, signed_in, mailoutbox
 ):
     client = signed_in(office)
-    with django_capture_on_commit_callbacks(execute=True):
-        client.post(
-            "/start/people/", {"name": "Fred", "email": "F@plant.example", "roles": ["formulator"]}
-        )
-        client.post("/start/people/", {"name": "x", "email": office.email, "roles": ["plant"]})
-    assert [mail.to for mail in mailoutbox] == [["f@plant.example"]]
-    assert "/people/password/reset/key/" in mailoutbox[0].body
+    client.post(
+        "/start/people/", {"name": "Fred", "email": "F@plant.example", "roles": ["formulator"]}
+    )
+    client.post("/start/people/", {"name": "x", "email": plant_worker.email, "roles": ["rep"]})
+    deliver_overdue.call()
+    links = [mail for mail in mailoutbox if "/people/password/reset/key/" in mail.body]
+    assert [mail.to for mail in links] == [["f@plant.example"]]
     fred = User.objects.get(email="f@plant.example")
     assert (roles_of(fred), fred.is_staff) == ({Role.FORMULATOR}, True)
-    office = User.objects.get(pk=office.pk)
-    assert (roles_of(office), office.name) == ({Role.OFFICE, Role.PLANT}, "Ollie Office")
+    worker = User.objects.get(pk=plant_worker.pk)
+    assert (roles_of(worker), worker.name) == ({Role.PLANT, Role.REP}, "Pat Plant")
+
+
+def test_the_own_roles_stay_as_they_are(office, signed_in):
+    own = {"name": "x", "email": office.email, "roles": ["plant"]}
+    assert signed_in(office).post("/start/people/", own).status_code == 403
+    assert roles_of(User.objects.get(pk=office.pk)) == {Role.OFFICE}
 
 
 def test_a_customers_address_or_one_who_left_takes_on_no_role(office, customer, rep):
