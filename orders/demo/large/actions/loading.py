@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 
 from django.conf import settings
@@ -68,14 +68,12 @@ def load_large_plant(
 
 def _people() -> People:
     by_role = {
-        Role(role): User.objects.get(email=email)
-        for email, _, roles in plant.STAFF
-        for role in roles
+        role: User.objects.get(email=email) for email, _, roles in plant.STAFF for role in roles
     }
     return People(*(by_role[role] for role in (Role.REP, Role.PLANT, Role.OFFICE)))
 
 
-def _kinds(people: People, tanks: list[Tank]) -> list[Kind]:
+def _kinds(people: People, tanks: Sequence[Tank]) -> list[Kind]:
     """The demo's blends; the one whose quote still waits is accepted and planned first."""
     found = []
     for name, *_more in customers.BLENDS:
