@@ -42,7 +42,7 @@ def test_every_row_is_kept_and_pages_and_papers_still_come(upgraded):
             assert {name: kept[name] for name in row} == row, table
     call_command("check_ledger", verbosity=0)
 
-    quote = Quote.objects.exclude(orders=None).first() or Quote.objects.first()
+    quote = Quote.objects.exclude(order=None).get()
     order, batch, part = Order.objects.get(), Batch.objects.get(), BatchPart.objects.get()
     formulator, plant = signed_in("formulator"), signed_in("plant")
     pages = [
