@@ -87,7 +87,7 @@ def _is_known(request: HttpRequest) -> bool:
     return "HTTP_AUTHORIZATION" in request.META or request.user.is_authenticated
 
 
-def _refuse_nul(fields: Iterable[tuple[str, list[object]]]) -> None:
+def _refuse_nul(fields: Iterable[tuple[str, Iterable[object]]]) -> None:
     for name, values in fields:
         if _NUL in name or any(_NUL in value for value in values if isinstance(value, str)):
             raise BadRequest("A field holds a character that no text has.")
