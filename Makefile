@@ -38,7 +38,7 @@ lint: $(VENV)/dev.stamp ## Style, layers, templates
 types: $(VENV)/dev.stamp ## mypy, strict
 	$(BIN)/mypy blendshop formulas orders
 
-bench: $(VENV)/dev.stamp ## Solver benchmarks: ratios against a baseline in the same run
+bench: $(VENV)/dev.stamp ## Benchmarks: one line a figure, "ratio NAME VALUE" or "ms NAME VALUE"
 	$(BIN)/pytest tests/benchmarks --benchmark-only --override-ini addopts= -s $(ARGS)
 
 lock: $(VENV)/dev.stamp ## Pin requirements.txt with hashes; ARGS=--upgrade for the newest allowed

@@ -7,7 +7,7 @@ in sends no more than a form.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Final
 
 from django.core.exceptions import BadRequest
@@ -56,8 +56,7 @@ class FrontDoor:
             _refuse_nul(request.POST.lists() if request.method == "POST" else ())
             return None
         if request.path_info.startswith(_API):
-            body = error_body(refusal.code, refusal.message)
-            return JsonResponse(body, status=refusal.status)
+            return JsonResponse(error_body(refusal.code, refusal.message), status=refusal.status)
         return render(request, "refused.html", {"error": refusal}, status=refusal.status)
 
 
@@ -87,7 +86,7 @@ def _is_known(request: HttpRequest) -> bool:
     return "HTTP_AUTHORIZATION" in request.META or request.user.is_authenticated
 
 
-def _refuse_nul(fields: Iterable[tuple[str, Iterable[object]]]) -> None:
+def _refuse_nul(fields: Iterable[tuple[str, Sequence[object]]]) -> None:
     for name, values in fields:
         if _NUL in name or any(_NUL in value for value in values if isinstance(value, str)):
             raise BadRequest("A field holds a character that no text has.")

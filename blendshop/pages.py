@@ -14,7 +14,7 @@ def page_of(
     asked: str | None,
     *,
     per_page: int,
-    read: Callable[[QuerySet[Any]], Iterable[Any]],
+    read: Callable[[Any], Iterable[Any]],
 ) -> Page[Any]:
     """The asked page of ``rows``, in their order; the last one where there are fewer.
 

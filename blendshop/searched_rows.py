@@ -63,7 +63,7 @@ def offer_searched(
     key = str(chosen or "")
     if key.isdecimal() and len(key) < 19 and not any(str(row.pk) == key for row in offered):
         offered = [*rows.filter(pk=key), *offered]
-    choices = [(row.pk, field.label_from_instance(row)) for row in offered]
+    choices: list[tuple[Any, Any]] = [(row.pk, field.label_from_instance(row)) for row in offered]
     if field.empty_label is not None:
         choices = [("", field.empty_label), *choices]
     field.widget = SearchedSelect(url=url, words=words, include=include, choices=choices)

@@ -37,6 +37,7 @@ CSRF_TRUSTED_ORIGINS: list[str] = env.origins("BLENDSHOP_TRUSTED_ORIGINS", [], d
 INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",
     "blendshop.accounts.apps.AccountsConfig",
+    "blendshop.outbox.apps.OutboxConfig",
     "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
@@ -179,6 +180,8 @@ EMAIL_PORT = env.int("BLENDSHOP_EMAIL_PORT", 25, validate=Range(1, 65535))
 EMAIL_HOST_USER = env.str("BLENDSHOP_EMAIL_USER", "")
 EMAIL_HOST_PASSWORD = env.str("BLENDSHOP_EMAIL_PASSWORD", "")
 EMAIL_USE_TLS = env.bool("BLENDSHOP_EMAIL_TLS", False)
+#: For each step of the talk with the mail server; only the worker waits for it.
+EMAIL_TIMEOUT = env.int("BLENDSHOP_EMAIL_TIMEOUT", 15)
 
 # --- Background work -----------------------------------------------------------------------
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
@@ -189,7 +192,7 @@ DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
     "orders.quoting.tasks.expire_quotes_of_the_day",
 ]
-REPEATED_TASKS: dict[str, int] = {}
+REPEATED_TASKS = {"blendshop.outbox.actions.deliver_overdue": 300}
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"

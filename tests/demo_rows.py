@@ -14,7 +14,9 @@ def _load() -> None:
         load_demo(today=timezone.localdate())
 
 
-_DEMO: Final = RememberedRows(_load, apps=frozenset({"account", "accounts", "formulas", "orders"}))
+_DEMO: Final = RememberedRows(
+    _load, apps=frozenset({"account", "accounts", "formulas", "orders", "outbox"})
+)
 
 
 def put_in_demo() -> None:

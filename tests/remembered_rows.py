@@ -20,7 +20,7 @@ from django.utils import timezone
 _Rows = dict[Any, tuple[Any, ...]]
 _State = dict[str, _Rows]
 #: A plan, a price, a label depend on nothing else; people and companies are arguments.
-_APPS: Final = frozenset({"formulas", "orders"})
+_APPS: Final = frozenset({"formulas", "orders", "outbox"})
 #: Ways a build was begun on that are kept.
 _MOST_KEPT: Final = 4
 

@@ -7,6 +7,7 @@ from django.core.mail import EmailMessage
 from django.test import Client
 
 from blendshop.accounts.models import User
+from blendshop.outbox.actions import deliver_overdue
 from tests.factories import PASSWORD
 
 
@@ -40,6 +41,8 @@ def test_password_reset_sends_one_mail_with_a_working_link(
 ) -> None:
     client = Client()
     client.post("/people/password/reset/", {"email": rep.email})
+    assert mailoutbox == []
+    deliver_overdue.call()
     assert [mail.to for mail in mailoutbox] == [[rep.email]]
     link = next(word for word in mailoutbox[0].body.split() if "/password/reset/key/" in word)
     page = client.get("/" + link.split("/", 3)[3], follow=True)

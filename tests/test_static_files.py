@@ -5,7 +5,9 @@ import shutil
 from pathlib import Path
 
 import pytest
+from django.apps import apps
 from django.conf import settings
+from django.contrib.staticfiles.finders import get_finders
 
 from blendshop.static_files import HashedModulesStorage
 
@@ -60,3 +62,32 @@ def test_a_change_in_a_module_renames_those_that_import_it(collected):
         "decisions", "lot_targets", "network", "queue", "rendering", "screen", "signing_out",
         "unsent",
     }  # fmt: skip
+
+
+def test_what_pages_load_is_collected_and_little_else():
+    ignored = apps.get_app_config("staticfiles").ignore_patterns
+    files = {
+        name: Path(storage.path(name)).stat().st_size
+        for finder in get_finders()
+        for name, storage in finder.list(ignored)
+    }
+    templates = (Path(settings.BASE_DIR) / "templates").rglob("*.html")
+    named = {
+        name
+        for template in templates
+        for name in re.findall(r"{% static ['\"]([^'\"]+)['\"]", template.read_text())
+    }
+    assert "css/bootstrap.min.css" in named
+    by_libraries = {
+        "django_htmx/htmx-2.min.js",
+        "drf_spectacular_sidecar/swagger-ui-dist/swagger-ui.css",
+        "drf_spectacular_sidecar/swagger-ui-dist/swagger-ui-bundle.js",
+        "drf_spectacular_sidecar/swagger-ui-dist/swagger-ui-standalone-preset.js",
+        "drf_spectacular_sidecar/swagger-ui-dist/favicon-32x32.png",
+        "admin/css/base.css",
+        "admin/js/vendor/jquery/jquery.min.js",
+        "admin/js/vendor/select2/select2.full.min.js",
+        "admin/js/vendor/xregexp/xregexp.min.js",
+    }
+    assert named | by_libraries <= set(files)
+    assert sum(files.values()) < 5_000_000, sorted(files, key=files.get)[-10:]

@@ -1,15 +1,13 @@
 """The first way in: a link by mail where a new person chooses a password. It works once."""
 
-from functools import partial
-
 from django.conf import settings
-from django.core.mail import send_mail
-from django.db import transaction
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.links import password_link
+from blendshop.accounts.mails import record_of
 from blendshop.accounts.models import User
+from blendshop.outbox.actions import post_mail
 
 
 def mail_invitation(person: User, acting_user: User, template: str) -> None:
@@ -26,6 +24,11 @@ def mail_invitation(person: User, acting_user: User, template: str) -> None:
             "days": settings.PASSWORD_RESET_TIMEOUT // (24 * 3600),
         },
     )
-    subject = _("Your login")
-    send = partial(send_mail, subject, text, settings.DEFAULT_FROM_EMAIL, [person.email])
-    transaction.on_commit(send, robust=True)
+    post_mail(
+        to=[person.email],
+        subject=_("Your login"),
+        text=text,
+        about=record_of(person),
+        caused_by=acting_user,
+        has_secret=True,
+    )

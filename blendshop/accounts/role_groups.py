@@ -43,6 +43,7 @@ BACK_OFFICE: Final = {
     Role.OFFICE: {
         "accounts.company": _EDIT,
         "accounts.user": _EDIT,
+        "outbox.mail": _VIEW,
         "orders.closedday": (*_EDIT, "delete"),
         "orders.customerterms": _EDIT,
         "orders.shipto": _EDIT,

@@ -1,12 +1,9 @@
 """The security log: lines are written and told, never edited."""
 
-from functools import partial
 from typing import Final
 
 from allauth.account.adapter import get_adapter
 from django.conf import settings
-from django.core.mail import send_mail
-from django.db import transaction
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -14,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import override
 
 from blendshop.accounts.models import SecurityEvent, User
+from blendshop.outbox.actions import post_mail
 from blendshop.roles import STAFF, Role
 
 Kind = SecurityEvent.Kind
@@ -94,13 +92,12 @@ def _concerns_the_house(event: SecurityEvent) -> bool:
 
 
 def _mail(event: SecurityEvent, recipients: list[str]) -> None:
-    """The one place that sends: a mail to each, once the change is certain."""
+    """The one place that tells: a mail to each, with the change."""
     with override(settings.LANGUAGE_CODE):
         subject = _("Blendshop security: {what}").format(what=event.get_kind_display())
         page_url = settings.SITE_URL + reverse("security_log")
         text = render_to_string(
             "account/email/security_event.txt", {"event": event, "page_url": page_url}
         )
-    for recipient in recipients:
-        send = partial(send_mail, subject, text, settings.DEFAULT_FROM_EMAIL, [recipient])
-        transaction.on_commit(send, robust=True)
+    about = ("security", str(event.pk))
+    post_mail(to=recipients, subject=subject, text=text, about=about, caused_by=event.who)

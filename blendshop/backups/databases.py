@@ -36,6 +36,8 @@ _NOT_A_PLANTS: Final = frozenset(
         "django_session",
     }
 )
+#: Beginnings of tables in which a worker and the limits keep books of their own.
+_BOOKKEEPING: Final = ("blendshop_cache", "django_tasks_", "jobs_")
 _DEBIAN_BINARIES: Final = Path("/usr/lib/postgresql")
 _PATIENCE_S: Final = 15
 _IN_USE: Final = gettext_lazy("The database is in use: stop web and worker, then restore again.")
@@ -52,7 +54,7 @@ def filled_table() -> str | None:
     """A table in which somebody's work stands, if there is one."""
     with connection.cursor() as cursor:
         for table in sorted(connection.introspection.table_names(cursor)):
-            if table in _NOT_A_PLANTS or "cache" in table:
+            if table in _NOT_A_PLANTS or table.startswith(_BOOKKEEPING):
                 continue
             cursor.execute(f"SELECT 1 FROM {connection.ops.quote_name(table)} LIMIT 1")  # noqa: S608
             if cursor.fetchone():

@@ -30,4 +30,4 @@ def child_exit(server: Any, worker: Any) -> None:
     if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
         from prometheus_client.multiprocess import mark_process_dead
 
-        mark_process_dead(worker.pid)
+        mark_process_dead(worker.pid)  # type: ignore[no-untyped-call] # the library has no types

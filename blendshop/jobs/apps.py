@@ -6,3 +6,8 @@ class JobsConfig(AppConfig):
 
     name = "blendshop.jobs"
     label = "jobs"
+
+    def ready(self) -> None:
+        from blendshop.jobs import figures
+
+        figures.register()

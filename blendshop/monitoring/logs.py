@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import structlog
+from django.http import HttpRequest
 from structlog.typing import EventDict, Processor, WrappedLogger
 
 from blendshop.monitoring.request_number import known_person, request_number
@@ -16,9 +17,13 @@ REQUEST_FIGURES: Final = ("method", "route", "status", "milliseconds")
 
 
 def _whose(_logger: WrappedLogger, _method: str, event: EventDict) -> EventDict:
-    if number := request_number():
+    # Django's own lines bring their request; they may come when it is answered.
+    request = getattr(event["_record"], "request", None)
+    if not isinstance(request, HttpRequest):
+        request = None
+    if number := request_number(request):
         event["request"] = number
-    if (person := known_person()) is not None:
+    if (person := known_person(request)) is not None:
         event["person"] = person
     return event
 

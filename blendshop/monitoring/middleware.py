@@ -2,12 +2,11 @@
 
 import logging
 from collections.abc import Callable
-from functools import cached_property
 from time import perf_counter
 from typing import Final
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.urls import ResolverMatch, resolve, reverse
+from django.urls import resolve, reverse
 
 from blendshop.monitoring.metrics import REQUEST_SECONDS, REQUESTS
 from blendshop.monitoring.request_number import HEADER, numbered
@@ -59,10 +58,8 @@ class ProbeMiddleware:
 
     def __init__(self, get_response: GetResponse) -> None:
         self.get_response = get_response
-
-    @cached_property
-    def _routes(self) -> dict[str, ResolverMatch]:
-        return {path: resolve(path) for path in map(reverse, _PROBES)}
+        # Reads all addresses while the process begins: the first probe must not wait for that.
+        self._routes = {path: resolve(path) for path in map(reverse, _PROBES)}
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         match = self._routes.get(request.path_info)
@@ -70,6 +67,7 @@ class ProbeMiddleware:
             return self.get_response(request)
         request.resolver_match = match
         try:
-            return match.func(request)
+            response: HttpResponse = match.func(request)
         except Http404:
             return HttpResponse(status=404)
+        return response

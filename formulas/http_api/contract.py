@@ -17,6 +17,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.one_at_a_time import one_computation
 from formulas.contracts.strict_json import read_json
 from formulas.http_api.schema import ErrorShape, Shape
@@ -49,7 +50,7 @@ class ContractView(APIView, ABC):
         body = request.data
         if not self.computes:
             return Response(self.answer(body))
-        with one_computation(request.user.pk):
+        with one_computation(signed_in(request).pk):
             return Response(self.answer(body))
 
     @abstractmethod

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.http import HttpRequest, HttpResponse
@@ -34,8 +34,8 @@ def season_plan_page(request: HttpRequest) -> HttpResponse:
             per_page=BLENDS_A_PAGE,
             read=_with_newest_revision,
         )
-        context = {"page": page, "words": words}
-        return render(request, "orders/compliance/season_choice.html", context)
+        choice: dict[str, Any] = {"page": page, "words": words}
+        return render(request, "orders/compliance/season_choice.html", choice)
     revision = get_revision_for(user, data["revision"])
     form = SeasonForm(data, user=user, revision=revision)
     valid = form.is_valid()

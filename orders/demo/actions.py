@@ -12,6 +12,7 @@ from django.db import transaction
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import NotAllowed
+from blendshop.outbox.actions import mails_kept_back
 from blendshop.roles import Role
 from formulas.blends.actions import save_blend, save_draft_wish
 from formulas.engine_bridge import load_catalogue
@@ -64,7 +65,7 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
     if not settings.DEBUG:
         raise NotAllowed("The demo has public passwords; it loads only with BLENDSHOP_DEBUG.")
     loader = acting_user or system_user()
-    with transaction.atomic():
+    with transaction.atomic(), mails_kept_back():
         staff = _staff()
         _policies()
         _sign_tanks(staff[Role.PLANT])

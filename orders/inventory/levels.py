@@ -190,21 +190,21 @@ def limits_from_stock(
 
 def open_needs() -> Mapping[int, list[Need]]:
     """What open orders still take of each stock (by its id), earliest due date first."""
-    reservations = StockReservation.objects.filter(
-        order_line__order__status__in=RESERVING
-    ).select_related("order_line__order")
+    rows = StockReservation.objects.filter(order_line__order__status__in=RESERVING).order_by("pk")
+    reservations = rows.values_list(
+        "stock", "needed_lb", "order_line", "order_line__quantity", "order_line__order",
+        "order_line__order__number", "order_line__order__due_on",
+    )  # fmt: skip
     made = _made_shares()
     used = _used_while_charging()
     found: dict[int, dict[int, Need]] = defaultdict(dict)
-    for row in reservations:
-        line, order = row.order_line, row.order_line.order
-        to_make = max(0, line.quantity - made.get(line.pk, 0))
-        left = round(row.needed_lb * to_make / line.quantity, 3)
-        left -= used.get((line.pk, row.stock_id), ZERO)
+    for stock, needed_lb, line, quantity, order, number, due_on in reservations:
+        to_make = max(0, quantity - made.get(line, 0))
+        left = round(needed_lb * to_make / quantity, 3) - used.get((line, stock), ZERO)
         if left > 0:
-            before = found[row.stock_id].get(order.pk)
+            before = found[stock].get(order)
             lb = left + (before.lb if before else ZERO)
-            found[row.stock_id][order.pk] = Need(order.number, order.due_on, lb)
+            found[stock][order] = Need(number, due_on, lb)
     return {
         stock: sorted(of_orders.values(), key=lambda need: (need.due_on, need.order_number))
         for stock, of_orders in found.items()

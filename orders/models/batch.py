@@ -1,7 +1,7 @@
 """Batches: one tank load each, with a plan that never changes once written."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from django.db import models
 from django.db.models import BigIntegerField, OuterRef, Q, Subquery
@@ -21,6 +21,14 @@ from orders.models.policy import Tank
 
 if TYPE_CHECKING:
     from orders.models.lowered_promise import LoweredPromise
+
+
+#: What a long list reads of a plan.
+_OF_THE_PLAN: Final[Mapping[str, Any]] = {
+    "planned_product": KT("plan__product_name"),
+    "planned_grade": KT("plan__grade"),
+    "planned_revision": Cast(KT("plan__revision_id"), BigIntegerField()),
+}
 
 
 class BatchQuerySet(models.QuerySet["Batch"]):
@@ -45,11 +53,7 @@ class BatchQuerySet(models.QuerySet["Batch"]):
             self.select_related("tank")
             .defer("plan")
             .prefetch_related(models.Prefetch("parts", parts), "lowered_promises")
-            .annotate(
-                planned_product=KT("plan__product_name"),
-                planned_grade=KT("plan__grade"),
-                planned_revision=Cast(KT("plan__revision_id"), BigIntegerField()),
-            )
+            .annotate(**_OF_THE_PLAN)
         )
 
     def by_due_date(self) -> "BatchQuerySet":

@@ -127,6 +127,7 @@ def place_order(
             order,
             "orders/ordering/mail/order_confirmed.txt",
             gettext("Order {number} is confirmed"),
+            acting_user=acting_user,
         )
     return order
 
@@ -219,7 +220,10 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
         told = f"{missing} {why.strip()}" if missing else ""
         move(order, Order.Status.SHIPPED, acting_user=acting_user, why=told, data=to)
         mail_order(
-            order, "orders/ordering/mail/order_shipped.txt", gettext("Order {number} is on its way")
+            order,
+            "orders/ordering/mail/order_shipped.txt",
+            gettext("Order {number} is on its way"),
+            acting_user=acting_user,
         )
 
 
@@ -274,5 +278,6 @@ def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
             order,
             "orders/ordering/mail/order_cancelled.txt",
             gettext("Order {number} is cancelled"),
+            acting_user=acting_user,
             why=why,
         )

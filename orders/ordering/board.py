@@ -136,6 +136,9 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
 
 def too_late(orders: Iterable[Order], today: date) -> dict[int, date]:
     """The earliest date of each order that cannot be made by its due date, by its id."""
+    orders = [order for order in orders if order.status in OPEN_STATES]
+    if not orders:  # a page of what has left asks the tanks nothing
+        return {}
     earliest = read_due_dates(today).of_orders
     return {
         order.pk: earliest[order.pk]

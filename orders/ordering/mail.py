@@ -1,21 +1,23 @@
-"""Plain-text mail to a customer's people about an order, sent only after the commit."""
-
-from functools import partial
+"""Plain-text mail to a customer's people about an order, posted with the change it tells of."""
 
 from django.conf import settings
-from django.core.mail import send_mail
-from django.db import transaction
 from django.template.loader import render_to_string
 from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.figures.readers import house, read_in
+from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Order
 from orders.ordering.made_lines import made_lines
 
+#: The kind of record an order's mails are about.
+ABOUT = "order"
 
-def mail_order(order: Order, template: str, subject: str, *, why: str = "") -> None:
+
+def mail_order(
+    order: Order, template: str, subject: str, *, acting_user: User | None = None, why: str = ""
+) -> None:
     """Mail everybody of the customer who can sign in; nobody is mailed if the change fails."""
     people = User.objects.filter(
         company=order.company_id, is_active=True, groups__name=Role.CUSTOMER.value
@@ -33,12 +35,10 @@ def mail_order(order: Order, template: str, subject: str, *, why: str = "") -> N
                 "why": why,
             },
         )
-    send = partial(
-        send_mail,
-        subject.format(number=order.number),
-        text,
-        settings.DEFAULT_FROM_EMAIL,
-        recipients,
+    post_mail(
+        to=recipients,
+        subject=subject.format(number=order.number),
+        text=text,
+        about=(ABOUT, order.number),
+        caused_by=acting_user,
     )
-    # robust: an unreachable mail server must not turn a finished order into an error page.
-    transaction.on_commit(send, robust=True)

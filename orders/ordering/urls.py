@@ -10,5 +10,10 @@ urlpatterns: list[URLPattern] = [
     path("orders/<str:number>/plan/", views.order_plan, name="order_plan"),
     path("orders/<str:number>/ship/", views.order_ship, name="order_ship"),
     path("orders/<str:number>/cancel/", views.order_cancel, name="order_cancel"),
+    path(
+        "orders/<str:number>/mails/<int:pk>/resend/",
+        views.order_mail_resend,
+        name="order_mail_resend",
+    ),
     path("orders/<str:number>/due/", views.order_due, name="order_due"),
 ]

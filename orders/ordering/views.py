@@ -2,13 +2,16 @@
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.figures.readers import reader
+from blendshop.outbox.actions import resend_mail
+from blendshop.outbox.models import Mail
+from blendshop.outbox.standing import mails_about
 from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.inventory.levels import purchases
@@ -30,6 +33,7 @@ from orders.ordering.board import (
     too_late,
 )
 from orders.ordering.forms import BoardFilter, DueDateForm
+from orders.ordering.mail import ABOUT
 from orders.planning.actions.planning import PLANNERS, plan_batches
 from orders.planning.forms import PlanForm
 from orders.production.filling import unfilled_words
@@ -89,7 +93,21 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
         "may_reorder": has_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE),
         "is_staff_role": has_role(user, *STAFF),
     }
+    if context["is_staff_role"]:
+        context["mails"] = mails_about(ABOUT, order.number)
     return render(request, "orders/ordering/order_detail.html", context)
+
+
+@role_required(*STAFF)
+@require_POST
+def order_mail_resend(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """Try a mail about the order again that was given up."""
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    mail = get_object_or_404(Mail.objects.about(ABOUT, order.number), pk=pk)
+    resend_mail(mail, acting_user=user)
+    messages.success(request, _("The mail to {to} will be sent again.").format(to=mail.to))
+    return redirect("order_detail", number)
 
 
 @role_required(*PLANNERS)

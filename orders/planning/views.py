@@ -1,6 +1,9 @@
 """From orders to tank loads: what is to be planned, what comes next in each tank."""
 
+from typing import Final
+
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -15,13 +18,17 @@ from orders.planning.unplanned_lines import blends_to_plan
 from orders.records.forms import require_valid
 from orders.tanks.heel import HEEL_BASIS
 
+#: The most urgent first: who plans begins with them.
+RECIPES_A_PAGE: Final = 15
+
 
 @role_required(*STAFF)
 @require_safe
 def tank_planning(request: HttpRequest) -> HttpResponse:
     """Orders to plan by blend, then every tank with the suggested order of its batches."""
+    to_plan = Paginator(blends_to_plan(), RECIPES_A_PAGE)
     context = {
-        "to_plan": blends_to_plan(),
+        "page": to_plan.get_page(request.GET.get("page")),
         "tanks": tank_sequences(),
         "heel_basis": HEEL_BASIS,
         "may_plan": has_role(signed_in(request), *PLANNERS),

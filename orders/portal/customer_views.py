@@ -7,11 +7,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from blendshop.accounts.mails import OF_CUSTOMER
 from blendshop.accounts.models import Company
 from blendshop.accounts.search import named
 from blendshop.accounts.security_log import address_of
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.outbox.actions import resend_mail
+from blendshop.outbox.models import Mail
+from blendshop.outbox.standing import mails_about
 from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, role_required
 from blendshop.searched_rows import options_page, typed_words
@@ -60,7 +64,11 @@ def customer_options(request: HttpRequest) -> HttpResponse:
 def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     company = get_customer_for(user, pk)
-    context = {**customer_page(company, user), "person_form": PersonForm()}
+    context = {
+        **customer_page(company, user),
+        "person_form": PersonForm(),
+        "mails": mails_about(OF_CUSTOMER, str(company.pk)),
+    }
     return render(request, "orders/portal/customer_detail.html", context)
 
 
@@ -128,10 +136,22 @@ def customer_add_person(request: HttpRequest, pk: int) -> HttpResponse:
     person = add_person(acting_user=user, company=company, address=address_of(request), **wanted)
     messages.success(
         request,
-        _("{person} is added; a mail to {email} asks for a password.").format(
+        _("{person} is added; a link to choose a password will be mailed to {email}.").format(
             person=person, email=person.email
         ),
     )
+    return redirect("customer_detail", pk)
+
+
+@role_required(*KEEPS_CUSTOMERS)
+@require_POST
+def customer_mail_resend(request: HttpRequest, pk: int, mail_pk: int) -> HttpResponse:
+    """Try a mail to one of the customer's people again that was given up."""
+    user = signed_in(request)
+    company = get_customer_for(user, pk)
+    mail = get_object_or_404(Mail.objects.about(OF_CUSTOMER, str(company.pk)), pk=mail_pk)
+    resend_mail(mail, acting_user=user)
+    messages.success(request, _("The mail to {to} will be sent again.").format(to=mail.to))
     return redirect("customer_detail", pk)
 
 

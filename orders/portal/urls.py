@@ -14,6 +14,11 @@ urlpatterns: list[URLPattern] = [
     path("customers/<int:pk>/edit/", customers.customer_edit, name="customer_edit"),
     path("customers/<int:pk>/terms/", customers.customer_terms, name="customer_terms"),
     path("customers/<int:pk>/people/", customers.customer_add_person, name="customer_add_person"),
+    path(
+        "customers/<int:pk>/mails/<int:mail_pk>/resend/",
+        customers.customer_mail_resend,
+        name="customer_mail_resend",
+    ),
     path("customers/<int:pk>/ship-tos/", customers.customer_ship_to, name="customer_add_ship_to"),
     path(
         "customers/<int:pk>/ship-tos/<int:ship_to_pk>/",

@@ -1,41 +1,48 @@
-"""Plain-text mails about a quote, sent only after the commit."""
+"""Plain-text mails about a quote, posted with the change they tell of."""
 
-from functools import partial
 from typing import Any
 
 from django.conf import settings
-from django.core.mail import send_mail
-from django.db import transaction
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.figures.readers import house, read_in
+from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Quote
 from orders.quoting.links import quote_url
 from orders.quoting.load_words import load_words, weighed_words
 
+#: The kind of record a quote's mails are about.
+ABOUT = "quote"
 
-def mail_customer(quote: Quote, template: str, subject: str, **more: Any) -> None:
-    """Mail everybody of the customer who can sign in, with the signed link."""
+
+def mail_customer(
+    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
+) -> list[str]:
+    """Mail everybody of the customer who can sign in, with the signed link; the addresses."""
     people = User.objects.filter(
         company=quote.company_id, is_active=True, groups__name=Role.CUSTOMER.value
     )
-    _mail(quote, template, subject, people, page_url=quote_url(quote), **more)
+    return _mail(quote, template, subject, people, acting_user, page_url=quote_url(quote), **more)
 
 
-def mail_author(quote: Quote, template: str, subject: str, **more: Any) -> None:
+def mail_author(
+    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
+) -> None:
     """Mail the rep who wrote the quote."""
     people = User.objects.filter(pk=quote.created_by_id, is_active=True)
-    _mail(quote, template, subject, people, page_url=_staff_url(quote), **more)
+    _mail(quote, template, subject, people, acting_user, page_url=_staff_url(quote), **more)
 
 
-def mail_office(quote: Quote, template: str, subject: str, **more: Any) -> None:
+def mail_office(
+    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
+) -> None:
     """Mail everybody of the office."""
     people = User.objects.filter(is_active=True, groups__name=Role.OFFICE.value)
-    _mail(quote, template, subject, people, page_url=_staff_url(quote), **more)
+    _mail(quote, template, subject, people, acting_user, page_url=_staff_url(quote), **more)
 
 
 def _staff_url(quote: Quote) -> str:
@@ -43,11 +50,16 @@ def _staff_url(quote: Quote) -> str:
 
 
 def _mail(
-    quote: Quote, template: str, subject: str, people: QuerySet[User], **context: Any
-) -> None:
+    quote: Quote,
+    template: str,
+    subject: str,
+    people: QuerySet[User],
+    acting_user: User | None,
+    **context: Any,
+) -> list[str]:
     recipients = sorted(set(people.values_list("email", flat=True)))
     if not recipients:
-        return
+        return []
     lines = list(quote.lines.select_related("revision__blend", "package"))
     loads = [line.price_breakdown.load for line in lines]
     context |= {
@@ -56,12 +68,11 @@ def _mail(
     }
     with read_in(house()):  # several people read it, whoever sends it
         text = render_to_string(template, {"quote": quote, "lines": lines, **context})
-    send = partial(
-        send_mail,
-        subject.format(number=quote.number),
-        text,
-        settings.DEFAULT_FROM_EMAIL,
-        recipients,
+    post_mail(
+        to=recipients,
+        subject=subject.format(number=quote.number),
+        text=text,
+        about=(ABOUT, quote.number),
+        caused_by=acting_user,
     )
-    # robust: an unreachable mail server must not turn a sent quote into an error page.
-    transaction.on_commit(send, robust=True)
+    return recipients

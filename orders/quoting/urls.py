@@ -16,6 +16,11 @@ urlpatterns: list[URLPattern] = [
     path("quotes/<str:number>/approve/", quotes.quote_approve, name="quote_approve"),
     path("quotes/<str:number>/withdraw/", quotes.quote_withdraw, name="quote_withdraw"),
     path("quotes/<str:number>/decide/", quotes.quote_decide, name="quote_decide"),
+    path(
+        "quotes/<str:number>/mails/<int:pk>/resend/",
+        quotes.quote_mail_resend,
+        name="quote_mail_resend",
+    ),
     path("quotes/<str:number>/pdf/", quotes.quote_pdf, name="quote_pdf"),
     # /q/<token>/
     path("q/<str:token>/", public_quotes.quote_public, name="quote_public"),

@@ -12,8 +12,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.outbox.actions import resend_mail
+from blendshop.outbox.models import Mail
+from blendshop.outbox.standing import mails_about
 from blendshop.pages import page_of
-from blendshop.roles import SEES_PRICES, Role, has_role, role_required
+from blendshop.roles import SEES_COST, SEES_PRICES, Role, has_role, role_required
 from blendshop.searched_rows import options_page, typed_words
 from formulas.access import get_revision_for
 from orders.models import Paper, Quote
@@ -44,6 +47,7 @@ from orders.quoting.forms import (
     revision_words,
 )
 from orders.quoting.links import quote_url
+from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, preview, quote_page
 from orders.records.access import get_quote_for
@@ -92,6 +96,7 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
         return render(request, "orders/quoting/quote_detail_customer.html", context)
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
+    context["mails"] = mails_about(ABOUT, quote.number)
     return render(request, "orders/quoting/quote_detail.html", context)
 
 
@@ -216,14 +221,19 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
             request, _("{number} waits for the office's approval.").format(number=number)
         )
     else:
-        send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        mailed = send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
         messages.success(
             request,
-            _("{number} is sent to {company}.").format(number=number, company=quote.company),
+            _("{number} is open for {company} to answer.").format(
+                number=number, company=quote.company
+            ),
         )
-        if not quote.company.people.filter(is_active=True).exists():
+        if mailed:
+            told = _("It will be mailed to {addresses}.").format(addresses=", ".join(mailed))
+            messages.info(request, told)
+        else:
             messages.warning(
-                request, _("Nobody there has a login, so no mail went out: pass on the link.")
+                request, _("Nobody there has a login, so no mail goes out: pass on the link.")
             )
     return redirect("quote_detail", number)
 
@@ -238,7 +248,7 @@ def quote_approve(request: HttpRequest, number: str) -> HttpResponse:
         approve_quote(quote=quote, acting_user=user, why=word["why"])
         messages.success(
             request,
-            _("{number} is approved and sent to {company}.").format(
+            _("{number} is approved, and open for {company} to answer.").format(
                 number=number, company=quote.company
             ),
         )
@@ -250,6 +260,18 @@ def quote_approve(request: HttpRequest, number: str) -> HttpResponse:
                 number=number, created_by=quote.created_by
             ),
         )
+    return redirect("quote_detail", number)
+
+
+@role_required(*SEES_COST)
+@require_POST
+def quote_mail_resend(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    """Try a mail about the quote again that was given up."""
+    user = signed_in(request)
+    quote = get_quote_for(user, number)
+    mail = get_object_or_404(Mail.objects.about(ABOUT, quote.number), pk=pk)
+    resend_mail(mail, acting_user=user)
+    messages.success(request, _("The mail to {to} will be sent again.").format(to=mail.to))
     return redirect("quote_detail", number)
 
 

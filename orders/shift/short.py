@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from orders.inventory.levels import Purchase, purchases
 from orders.models import Batch, StockLot
@@ -37,7 +38,9 @@ class Short:
 def short_stocks(begun: Iterable[Begun], planned: Iterable[Batch], today: date) -> Short:
     """For batches begun and planned; the plans of these are read in one query."""
     planned = list(planned)
-    stored = dict(Batch.objects.filter(pk__in=[b.pk for b in planned]).values_list("pk", "plan"))
+    stored: dict[int, Any] = dict(
+        Batch.objects.filter(pk__in=[b.pk for b in planned]).values_list("pk", "plan")
+    )
     for batch in planned:
         batch.plan = stored[batch.pk]
     wanted = [

@@ -9,17 +9,19 @@ from django.test import Client
 
 from blendshop.accounts.links import password_link
 from blendshop.accounts.models import SecurityEvent
+from blendshop.outbox.actions import deliver_overdue
 from orders.customers.actions import add_person
 
 CHOSEN = "meadow-and-clover-42"
 
 
 @pytest.fixture
-def invited(rep, company, django_capture_on_commit_callbacks):
-    with django_capture_on_commit_callbacks(execute=True):
-        return add_person(
-            acting_user=rep, company=company, name="Nora New", email="nora@brookmeadow.example"
-        )
+def invited(rep, company):
+    person = add_person(
+        acting_user=rep, company=company, name="Nora New", email="nora@brookmeadow.example"
+    )
+    deliver_overdue.call()
+    return person
 
 
 def choose(link):

@@ -16,6 +16,7 @@ from blendshop import accounts
 from blendshop.accounts.apps import AccountsConfig
 from blendshop.accounts.models import SecurityEvent
 from blendshop.errors import NotAllowed
+from blendshop.outbox.actions import deliver_overdue
 from tests.accounts.conftest import SECRET, code_of, sign_in
 from tests.factories import PASSWORD
 
@@ -137,14 +138,12 @@ def test_secrets_stand_in_the_database_under_a_key(office, with_app, settings):
         TOTP(row).validate_code(code_of(SECRET, 1))
 
 
-def test_adding_and_removing_are_written_down_and_told_to_the_person(
-    office, mailoutbox, django_capture_on_commit_callbacks
-):
+def test_adding_and_removing_are_written_down_and_told_to_the_person(office, mailoutbox):
     client, _ = sign_in(office)
     set_up_app(client)
-    with django_capture_on_commit_callbacks(execute=True):
-        confirm(client, "/people/second-factor/app/remove/")
-        client.post("/people/second-factor/app/remove/")
+    confirm(client, "/people/second-factor/app/remove/")
+    client.post("/people/second-factor/app/remove/")
+    deliver_overdue.call()
     assert not Authenticator.objects.exists()
     kinds = list(SecurityEvent.objects.filter(whom=office).values_list("kind", flat=True))
     assert kinds.count("factor_added") == 1

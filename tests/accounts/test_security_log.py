@@ -15,18 +15,20 @@ from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.security_log import write_event
 from blendshop.errors import NotAllowed
 from blendshop.immutable import WrittenOnce
+from blendshop.outbox.actions import deliver_overdue
 from blendshop.roles import Role
 from tests.accounts.conftest import sign_in
 from tests.factories import UserFactory
 
 
 @pytest.fixture
-def done(signed_in, office, django_capture_on_commit_callbacks):
+def done(signed_in, office):
     """``done(path, data)`` posts to the back office as the office, mails included."""
 
     def post(path, data, by=office):
-        with django_capture_on_commit_callbacks(execute=True):
-            return signed_in(by).post(f"/back-office/accounts/user/{path}", data)
+        answer = signed_in(by).post(f"/back-office/accounts/user/{path}", data)
+        deliver_overdue.call()
+        return answer
 
     return post
 

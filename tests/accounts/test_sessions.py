@@ -8,6 +8,7 @@ from allauth.usersessions.models import UserSession
 from django.utils import timezone
 
 from blendshop.accounts.models import SecurityEvent
+from blendshop.outbox.actions import deliver_overdue
 from tests.accounts.conftest import sign_in
 from tests.factories import PASSWORD
 
@@ -75,15 +76,13 @@ def test_own_sessions_are_listed_and_one_is_ended(rep, office):
     assert "Tablet" in event.what
 
 
-def test_a_new_password_ends_the_other_sessions_and_asks_for_the_old_one(
-    rep, mailoutbox, django_capture_on_commit_callbacks
-):
+def test_a_new_password_ends_the_other_sessions_and_asks_for_the_old_one(rep, mailoutbox):
     here, _ = sign_in(rep)
     there, _ = sign_in(rep)
     form = {"oldpassword": "wrong", "password1": NEW, "password2": NEW}
     assert here.post("/people/password/change/", form).status_code == 200
-    with django_capture_on_commit_callbacks(execute=True):
-        done = here.post("/people/password/change/", {**form, "oldpassword": PASSWORD})
+    done = here.post("/people/password/change/", {**form, "oldpassword": PASSWORD})
+    deliver_overdue.call()
     assert done["Location"] == "/people/"
     assert here.get("/people/").status_code == 200
     assert there.get("/people/")["Location"].startswith("/people/login/")

@@ -18,6 +18,7 @@ from formulas.engine.allocation.program import allocation_program
 from formulas.engine.blend.highs import QuietHighs
 from formulas.engine.blend.stock_table import N_COLUMN, TABLE_COLUMN, content_table
 from tests.benchmarks.engine_problems import WISHED, question
+from tests.benchmarks.figures import ratio
 
 SLOW = TABLE_COLUMN["N.slow"]
 
@@ -106,6 +107,10 @@ def test_three_hundred_orders_and_forty_stocks(benchmark, whole_share):
     whole = median_s(lambda: allocate(orders, stocks, on_hand))
     built = median_s(lambda: allocation_program(orders, stocks, held, ()))
     bare, plain = median_s(same), median_s(simplex)
+    name = f"300_orders_{100 * whole_share:.0f}_pct_whole"
+    ratio(f"allocation_to_interior_point_{name}", whole / bare)
+    ratio(f"allocation_to_simplex_{name}", whole / plain)
+    ratio(f"allocation_arrays_to_interior_point_{name}", built / bare)
     made = sum(each.verdict is not OrderVerdict.NOT_NOW for each in plan.orders)
     print(  # noqa: T201 - the point of a benchmark
         f"\n300 orders x 40 stocks, {100 * whole_share:.0f} % all or nothing, "

@@ -22,6 +22,7 @@ from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock
 from orders.models import Order, StockReservation
 from tests.benchmarks.engine_problems import KEYS, WISHED
+from tests.benchmarks.figures import ms, ratio
 from tests.factories import BaseStockFactory, ShipToFactory, in_days, make_price_setup, today
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import placed_order
@@ -102,6 +103,8 @@ def test_the_page_of_three_hundred_open_orders(
     page = benchmark.pedantic(lambda: client.get(reverse("stock_plan")), rounds=1)
     took = time.perf_counter() - start
     plan = page.context["plan"]
+    ms(f"stock_plan_page_{ORDERS}_orders_{blends}_blends", 1000 * took)
+    ratio(f"stock_plan_page_to_engine_{ORDERS}_orders_{blends}_blends", took / sum(asked))
     print(  # noqa: T201 - the point of a benchmark
         f"\n{ORDERS} orders of {blends} blends x {STOCKS} stocks: page {took:.2f} s, "
         f"engine {sum(asked):.2f} s in {len(asked)} plans; {plan.counts}; {plan.gap_words}"

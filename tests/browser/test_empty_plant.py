@@ -9,6 +9,7 @@ from django.core.mail import EmailMessage
 from playwright.sync_api import Page, expect
 
 from blendshop.accounts.set_up import set_up_link
+from blendshop.outbox.actions import deliver_overdue
 from orders.models import Quote
 from tests.browser.plant_pages import pdf_text
 
@@ -193,6 +194,7 @@ def test_from_an_empty_plant_to_a_sent_quote(
 
     quote = Quote.objects.get(number=number)
     assert quote.status == Quote.Status.SENT
+    deliver_overdue.call()
     assert [mail.to for mail in mailoutbox if number in mail.subject] == [["cora@heron.example"]]
     assert "Alder Ford Liquids" in pdf_text(page, f"/quotes/{number}/pdf/")
 

@@ -10,6 +10,7 @@ from django.core.mail import EmailMessage
 from playwright.sync_api import Page, expect
 
 from blendshop.accounts.models import User
+from blendshop.outbox.actions import deliver_overdue
 from formulas.models import Blend
 from orders.models import Order, Quote
 from tests.browser.plant_pages import pdf_text
@@ -76,6 +77,7 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     assert "argin" not in quote_text
 
     # The customer, from the mail, without a login.
+    deliver_overdue.call()
     mail = next(m for m in mailoutbox if number in m.subject)
     link = next(word for word in mail.body.split() if "/q/" in word)
     visitor = page_for(None)

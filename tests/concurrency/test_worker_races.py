@@ -9,6 +9,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from django.core import mail as django_mail
 from django.core.management import call_command
 from django.db import connection
 from django.utils import timezone
@@ -18,6 +19,8 @@ from django_tasks_db.models import DBTaskResult
 from blendshop.jobs.actions import enqueue_recurring, requeue_orphans
 from blendshop.jobs.models import WorkerBeat
 from blendshop.jobs.worker import QueueWorker
+from blendshop.outbox.actions import deliver_mail, post_mail
+from blendshop.outbox.models import Mail
 from tests.concurrency.test_ledger_races import in_threads
 from tests.jobs.queue_cases import DONE, note
 
@@ -93,3 +96,16 @@ def test_the_command_ends_when_nothing_is_due() -> None:
     note.enqueue("one")
     call_command("run_worker", until_idle=True)
     assert DONE == ["one"]
+
+
+def test_four_workers_deliver_each_mail_once() -> None:
+    posted = post_mail(
+        to=[f"{number}@far.example" for number in range(20)],
+        subject="S",
+        text="T",
+        about=("quote", "Q-1"),
+    )
+    keys = [mail.pk for mail in posted]
+    in_threads(*[lambda: [deliver_mail.call(pk) for pk in keys]] * 4)
+    assert Counter(mail.to[0] for mail in django_mail.outbox) == Counter(m.to for m in posted)
+    assert set(Mail.objects.values_list("state", "tries")) == {("sent", 1)}

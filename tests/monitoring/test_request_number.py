@@ -118,6 +118,13 @@ def test_the_log_says_what_came_of_a_request_under_its_pattern(visitor, caplog):
     assert answer.status_code == 500
 
 
+def test_the_line_that_comes_after_the_answer_has_the_number_too(visitor, rep, json_lines):
+    answer = visitor.get("/nowhere/")
+    (line,) = [each for each in map(json.loads, json_lines()) if each["level"] == "warning"]
+    assert line["message"] == "Not Found: /nowhere/"
+    assert (line["request"], line["person"]) == (answer["X-Request-ID"], rep.pk)
+
+
 def test_a_line_in_json_has_number_person_and_traceback(visitor, rep, json_lines):
     answer = visitor.get("/broken/x/")
     (line,) = [each for each in map(json.loads, json_lines()) if each["level"] == "error"]

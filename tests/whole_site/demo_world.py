@@ -7,6 +7,8 @@ from django.test import Client
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
+from blendshop.outbox.actions import post_mail
+from blendshop.outbox.models import Mail
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
 from orders.demo.customers import CUSTOMERS
@@ -39,6 +41,7 @@ def load_one_of_everything() -> None:
     _number_a_package()
     _recall_what_is_shipped()
     _leave_a_weight_unsent()
+    _give_up_mails()
 
 
 def clients() -> dict[str, Client]:
@@ -61,6 +64,7 @@ def route_arguments(name: str) -> dict[str, Any]:
             "ship_to_pk": company.ship_tos.order_by("pk")[0].pk,
         },
         "customer_list": {},
+        "customer_mail_resend": {"pk": company.pk, "mail_pk": _mail_about("customer", company.pk)},
         "customer_new": {},
         "customer_": {"pk": company.pk},
         "blend_detail": {"pk": Blend.objects.get(company=company).pk},
@@ -69,6 +73,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
         "reorder_order": {"number": order.number},
         "order_board": {},
+        "order_mail_resend": {"number": order.number, "pk": _mail_about("order", order.number)},
         "order_": {"number": order.number},
         "batch_list": {},
         "batch_": {"number": batch.number},
@@ -78,6 +83,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "part_": {"number": batch.number, "position": 1},
         "paper": {"pk": quote.papers.order_by("pk")[0].pk},
         "quote_list": {},
+        "quote_mail_resend": {"number": quote.number, "pk": _mail_about("quote", quote.number)},
         "quote_new": {},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
@@ -117,6 +123,19 @@ def route_arguments(name: str) -> dict[str, Any]:
         if name.startswith(prefix):
             return arguments
     return {}
+
+
+def _give_up_mails() -> None:
+    """A mail about the own customer, its quote and its order that could not be delivered."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    order, quote = Order.objects.get(company=company), Quote.objects.get(company=company)
+    for about in (("customer", str(company.pk)), ("order", order.number), ("quote", quote.number)):
+        post_mail(to=["gone@nowhere.example"], subject="Lost", text="Lost.", about=about)
+    Mail.objects.update(state=Mail.State.DEAD, last_error="550 no such person")
+
+
+def _mail_about(kind: str, key: object) -> int:
+    return Mail.objects.about(kind, str(key)).get().pk
 
 
 def _receive_a_lot() -> None:

@@ -16,6 +16,7 @@ from django.core import mail
 from pypdf import PdfReader
 
 from blendshop.accounts.models import Company, User
+from blendshop.outbox.actions import deliver_overdue
 from formulas.engine.composition import ANALYSIS_KEYS, SLOW_RELEASE, WISH_KEYS
 from orders.labels.actions import issue_label_draft, issue_label_placard, issue_small_label
 from orders.models import Batch, Order, Paper, Quote, Tank
@@ -171,6 +172,7 @@ def test_no_paper_or_mail_of_a_customer_says_what_only_we_understand(
     texts = {
         name: text_of(paper) for name, paper in _papers(order, batch, plant_worker, formulator)
     }
+    deliver_overdue.call()
     texts |= {f"mail {letter.subject}": letter.body for letter in mail.outbox}
     wrong = [f"{name}: {words}" for name, text in texts.items() for words in unfit(text)]
     assert "\n".join(wrong) == ""

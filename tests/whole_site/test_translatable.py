@@ -19,6 +19,7 @@ from django.utils.safestring import SafeString
 from blendshop.figures.locales import ES
 from blendshop.figures.readers import read_in
 from blendshop.figures.writing import Figures
+from blendshop.outbox.actions import deliver_overdue
 from orders.ordering.mail import mail_order
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import make_shop, placed_order
@@ -53,6 +54,7 @@ MARKED_ROOMS: Final = (
     "orders/shift",
     "orders/tanks",
     "orders/tracing",
+    "outbox",
     "partials",
     "refused.html",
 )
@@ -268,12 +270,10 @@ def test_a_reader_of_other_figures_sees_the_same_words(pages, plant_worker, sign
     assert "40.000" in other
 
 
-def test_a_mail_is_marked_and_written_in_the_figures_of_the_house(
-    order, customer, bracketed, django_capture_on_commit_callbacks
-):
+def test_a_mail_is_marked_and_written_in_the_figures_of_the_house(order, customer, bracketed):
     def sent():
-        with django_capture_on_commit_callbacks(execute=True):
-            mail_order(order, "orders/ordering/mail/order_confirmed.txt", "confirmed")
+        mail_order(order, "orders/ordering/mail/order_confirmed.txt", "confirmed")
+        deliver_overdue.call()
         return mail.outbox[-1].body
 
     usual = sent()

@@ -29,6 +29,8 @@ _MOST_NODES: Final = 150
 _SLACK_PCT: Final = 1e-7
 #: Objectives closer than this are equal; the recipe then decides.
 _EQUAL: Final = 1e-9
+#: A known recipe may be off its limits by the solver's tolerance, and so may its objective.
+_KNOWN_SLACK: Final = 1e-6
 
 
 class SearchTooLarge(Exception):
@@ -62,11 +64,21 @@ class ChoiceSearch:
         self.model = model
         self.session = Session(model.program(model.limits()))
 
-    def best(self, problem: BlendProblem, limits: Limits, cost: Floats) -> Optimum | None:
+    def best(
+        self,
+        problem: BlendProblem,
+        limits: Limits,
+        cost: Floats,
+        *,
+        known: float = np.inf,
+        any_will_do: bool = False,
+    ) -> Optimum | None:
         """The recipe of least ``cost`` (n,) within ``limits`` that keeps ``problem``'s choices.
 
         ``limits`` is for ``self.model``; ``problem`` may ask for fewer choices than the one the
         search was made for. Equal recipes: fewest stocks, then larger shares of earlier codes.
+        ``known`` is the objective of a recipe that is known to do; with ``any_will_do`` the first
+        one found is enough.
         Raises ``SearchTooLarge``.
         """
         self.session.set_cost(cost)
@@ -78,14 +90,16 @@ class ChoiceSearch:
                 return best
             node = waiting.pop()
             optimum = self._at(node, limits, problem.smallest_charge_pct)
-            if optimum is None or (
-                best is not None and optimum.objective > best.objective + _EQUAL
-            ):
+            if optimum is None or optimum.objective > known + _KNOWN_SLACK:
+                continue
+            if best is not None and optimum.objective > best.objective + _EQUAL:
                 continue
             children = self._branches(problem, node, 100.0 * optimum.x)
             if children is not None:
                 waiting += children
                 continue
+            if any_will_do:
+                return optimum
             key = self._key(optimum.x)
             if best is None or optimum.objective < best.objective - _EQUAL or key < best_key:
                 best, best_key = optimum, key

@@ -66,7 +66,7 @@ def blend_of(
     """The blend of sound shares: ``table`` from ``content_table(stocks)``, ``pct`` per stock."""
     contents = (pct / 100.0) @ table
     total_n, slow_n = float(contents[N_COLUMN]), float(contents[SLOW_COLUMNS].sum())
-    charged = [stocks[i] for i in np.flatnonzero(pct > 0)]
+    charged = [stocks[i] for i in np.flatnonzero(pct > 0).tolist()]
     used = tuple(
         Share(stock.code, share)
         for stock, share in zip(charged, pct[pct > 0].tolist(), strict=True)

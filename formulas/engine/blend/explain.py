@@ -15,13 +15,17 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
-from formulas.engine.blend.choices import asked_choices, with_choices
+from formulas.engine.blend.branch_and_bound import SearchTooLarge
+from formulas.engine.blend.choices import with_choices
 from formulas.engine.blend.elastic import nearest_shares
-from formulas.engine.blend.highs import Floats, Optimum, Session
+from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import Model, Wish, linear_model
+from formulas.engine.blend.optimise import clean_pct
+from formulas.engine.blend.prober import Prober
 from formulas.engine.blend.relaxation import rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
+from formulas.engine.blend.stock_table import stock_table
+from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import (
     Alternative,
@@ -56,40 +60,6 @@ ALTERNATIVE_DIGITS: Final = 3
 SolveAgain = Callable[[BlendProblem], Solved | OutOfReach]
 
 
-class _Prober:
-    """One model asked about different selections of its wishes."""
-
-    def __init__(self, problem: BlendProblem, plain: Model, model: Model) -> None:
-        self.model = model
-        self._problem = problem
-        self._plain = plain
-        self._session: Session | None = None
-        self._search: ChoiceSearch | None = None
-        self._is_large = False
-
-    def is_possible(self, wishes: Iterable[Wish]) -> bool:
-        return self.best(wishes, np.zeros_like(self.model.cost)) is not None
-
-    def best(self, wishes: Iterable[Wish], cost: Floats) -> Optimum | None:
-        """The recipe of least ``cost`` that meets ``wishes``; only its shares are meant."""
-        wishes = tuple(wishes)
-        n = len(self.model.stocks)
-        if self.model.binary_column and not self._is_large and not cost[n:].any():
-            if self._search is None:
-                self._search = ChoiceSearch(self._problem, self._plain)
-            linear = [wish for wish in wishes if wish in self._plain.wishes]
-            asked = asked_choices(self._problem, wishes)
-            try:
-                return self._search.best(asked, self._search.model.limits(linear), cost[:n])
-            except SearchTooLarge:
-                self._is_large = True
-        if self._session is None:
-            self._session = Session(self.model.program(self.model.limits()))
-        self._session.set_limits(self.model.limits(wishes))
-        self._session.set_cost(cost)
-        return self._session.run()
-
-
 def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutOfReach:
     """Why a valid problem has no recipe, and what instead.
 
@@ -113,19 +83,19 @@ def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutO
     )
 
 
-def _prober(problem: BlendProblem) -> _Prober:
+def _prober(problem: BlendProblem) -> Prober:
     """On the linear program if that is already impossible, else with the choices as well."""
     plain = linear_model(problem)
-    prober = _Prober(problem, plain, plain)
+    prober = Prober(problem, plain, plain)
     if not prober.is_possible(plain.wishes):
         return prober
-    prober = _Prober(problem, plain, with_choices(plain, problem))
+    prober = Prober(problem, plain, with_choices(plain, problem))
     if prober.is_possible(prober.model.wishes):
         raise EngineFailure("The solver calls the same question both possible and impossible.")
     return prober
 
 
-def _smallest_conflict(prober: _Prober) -> tuple[Wish, ...]:
+def _smallest_conflict(prober: Prober) -> tuple[Wish, ...]:
     kept = list(prober.model.wishes)
     for kind in _TRIED_FIRST:
         group = [wish for wish in kept if wish.kind is kind]
@@ -144,15 +114,19 @@ def _smallest_conflict(prober: _Prober) -> tuple[Wish, ...]:
 
 @dataclass(frozen=True, slots=True)
 class _Best:
-    """The best value of a wish while all others hold: as found, and as it can be had."""
+    """The best value of a wish while all others hold: as found, and as it can be had.
+
+    ``pct`` is the recipe with that value, in the order of the problem's stocks, if it is known.
+    """
 
     found: float
     reached: float
+    pct: Floats | None
 
 
 def _best_values(
     problem: BlendProblem,
-    prober: _Prober,
+    prober: Prober,
     full: Model,
     conflict: Sequence[Wish],
     solve_again: SolveAgain,
@@ -160,7 +134,8 @@ def _best_values(
     """For each soft wish of the conflict that alone stands in the way.
 
     A wish outside the conflict has no best value: the conflict remains whatever it is. Whether
-    a value can be had is not left to a tolerance: the question is really solved at it.
+    a value can be had is not left to the solver: a recipe is verified against the question at
+    it, the best one's own or, failing that, the one that answers the question.
     """
     best: dict[Wish, _Best] = {}
     probers = [prober]
@@ -172,24 +147,38 @@ def _best_values(
                 # The linear best breaks a rule; look for the best that does not.
                 if full is prober.model:
                     break
-                probers.append(_Prober(problem, prober.model, full))
-            found = _best_value(probers[attempt], wish)
-            if found is None:
+                probers.append(Prober(problem, prober.model, full))
+            value = _best_value(probers[attempt], wish)
+            if value is None:
                 break
-            moved = _moved_within_reach(problem, wish, found, found, REACH_DIGITS, solve_again)
-            if moved is not None:
-                best[wish] = _Best(found, moved[0])
+            found, shares = value
+            pct = None if shares is None else _in_stock_order(problem, shares)
+            to = _reached(problem, wish, pct, found, found, REACH_DIGITS)
+            if to is None:
+                moved = _moved_within_reach(problem, wish, found, found, REACH_DIGITS, solve_again)
+                to = None if moved is None else moved[0]
+            if to is not None:
+                best[wish] = _Best(found, to, pct)
                 break
     return best
 
 
-def _best_value(prober: _Prober, wish: Wish) -> float | None:
+def _best_value(prober: Prober, wish: Wish) -> tuple[float, Floats | None] | None:
+    """The best figure, and shares (fractions, one a stock) that have it, if those are known."""
     model = prober.model
     others = [other for other in model.wishes if other is not wish]
     if wish.kind is WishKind.SLOW_RELEASE:
-        return best_slow_release_pct(
+        share = best_slow_release_pct(
             lambda cost: prober.best(others, cost), model, highest=wish.at_least
         )
+        return None if share is None else (share, None)
+    if wish.kind is WishKind.MOST_STOCKS:
+        try:
+            fewest = prober.fewest_stocks(others, round(wish.asked or 0.0))
+        except SearchTooLarge:
+            pass  # the general search counts them
+        else:
+            return None if fewest is None else (float(fewest), None)
     (place,) = wish.places
     row = model.A[place.index] if place.is_row else np.eye(1, len(model.cost), place.index)[0]
     optimum = prober.best(others, -row if wish.at_least else row)
@@ -197,27 +186,59 @@ def _best_value(prober: _Prober, wish: Wish) -> float | None:
         return None
     value = -optimum.objective if wish.at_least else optimum.objective
     per_unit = 0.01 if wish.kind is WishKind.STOCK_LIMIT else 1.0
-    return max(0.0, value / per_unit)
+    return max(0.0, value / per_unit), optimum.x[: len(model.stocks)]
 
 
 def _alternatives(
     problem: BlendProblem, full: Model, best: Mapping[Wish, _Best], solve_again: SolveAgain
 ) -> tuple[Alternative, ...]:
-    found: list[tuple[float, Alternative]] = []
+    offered: list[tuple[float, Wish, float, Blend | None]] = []
     for wish, value in best.items():
         scale = max(wish.asked or 0.0, value.found)
-        moved = _moved_within_reach(
-            problem, wish, value.found, scale, ALTERNATIVE_DIGITS, solve_again
-        )
-        if moved is not None:
+        to = _reached(problem, wish, value.pct, value.found, scale, ALTERNATIVE_DIGITS)
+        blend = None
+        if to is None:
+            moved = _moved_within_reach(
+                problem, wish, value.found, scale, ALTERNATIVE_DIGITS, solve_again
+            )
+            if moved is None:
+                continue
             to, blend = moved
-            alternative = Alternative((Relaxed(wish.id, to),), blend)
-            found.append((_given_up(wish, to), alternative))
-    found.sort(key=lambda pair: pair[0])
-    alternatives = [alternative for _, alternative in found[:MOST_ALTERNATIVES]]
+        offered.append((_given_up(wish, to), wish, to, blend))
+    offered.sort(key=lambda offer: offer[0])
+    alternatives: list[Alternative] = []
+    for _, wish, to, blend in offered:
+        if len(alternatives) == MOST_ALTERNATIVES:
+            break
+        if blend is None:
+            answer = solve_again(relaxed_problem(problem, [(wish.id, to)]))
+            blend = answer.blend if isinstance(answer, Solved) else None
+        if blend is not None:
+            alternatives.append(Alternative((Relaxed(wish.id, to),), blend))
     if len(alternatives) < _ENOUGH_ALTERNATIVES:
         alternatives += _shared_alternatives(problem, full, alternatives, solve_again)
     return tuple(alternatives[:MOST_ALTERNATIVES])
+
+
+def _reached(
+    problem: BlendProblem, wish: Wish, pct: Floats | None, best: float, scale: float, digits: int
+) -> float | None:
+    """The roundest value just within reach, None if ``pct`` does not show that it is."""
+    if pct is None:
+        return None
+    to = rounded_to_feasible(best, at_least=wish.at_least, scale=scale, digits=digits)
+    try:
+        verify(relaxed_problem(problem, [(wish.id, to)]), stock_table(problem.stocks).contents, pct)
+    except EngineFailure:
+        return None
+    return to
+
+
+def _in_stock_order(problem: BlendProblem, shares: Floats) -> Floats:
+    """Percent in the problem's order of stocks from fractions in the order of the codes."""
+    pct = np.empty(len(shares))
+    pct[stock_table(problem.stocks).by_code] = clean_pct(shares)
+    return pct
 
 
 def _moved_within_reach(

@@ -265,7 +265,7 @@ class Session:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
         _refuse_nan(limits)
         _accept(
-            self._solver.changeRowsBounds(
+            self._solver.changeRowsBounds(  # type: ignore[attr-defined] # not in its stubs
                 len(self._rows), self._rows, limits.row_lower, limits.row_upper
             ),
             "the rows' limits",
@@ -379,7 +379,7 @@ class Session:
 
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""
-        status, basic = self._solver.getBasicVariables()
+        status, basic = self._solver.getBasicVariables()  # type: ignore[attr-defined] # not in its stubs
         _accept(status, "the basis")
         basic = np.asarray(basic)
         # Columns are counted from 0, rows from -1 downward.

@@ -79,7 +79,7 @@ def _optimise_linear(problem: BlendProblem, model: Model, limits: Limits) -> Ans
         model=model,
         limits=limits,
         optimum=optimum,
-        pct=_clean_pct(shares[: len(model.stocks)]),
+        pct=clean_pct(shares[: len(model.stocks)]),
         session=session,
         is_unique=is_unique,
     )
@@ -246,7 +246,7 @@ def _with_counted(model: Model, face: Limits, free: list[int]) -> Program:
     )
 
 
-def _clean_pct(shares: Floats) -> Floats:
+def clean_pct(shares: Floats) -> Floats:
     """Shares in percent without the solver's noise, adding up to 100 again.
 
     The recipe is verified after this, so cleaning cannot hide a broken wish.

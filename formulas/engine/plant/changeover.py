@@ -15,6 +15,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
@@ -157,7 +158,7 @@ def carry_over(
         _refuse((after,), rules, heel_gal)
         return _onto_unknown(before, after, heel_gal)
     _refuse((before, after), rules, heel_gal)
-    return _carry_over(_seen(before), _seen(after), _News(rules), heel_gal, preferences)
+    return _carry_over(_Seen(before), _Seen(after), _News(rules), heel_gal, preferences)
 
 
 def needs_flush(
@@ -168,7 +169,7 @@ def needs_flush(
     heel_gal: float,
 ) -> bool:
     """``carry_over(...).needs_flush`` of sound input, without words: for very many pairs."""
-    return CarryOverKind.FLUSH in _kinds(_seen(before), _seen(after), _News(rules), heel_gal)
+    return CarryOverKind.FLUSH in _kinds(_Seen(before), _Seen(after), _News(rules), heel_gal)
 
 
 def changeover_plan(
@@ -190,17 +191,11 @@ def changeover_plan(
     left_gal = heel_gal if last_gal is None else last_gal
     _refuse((*batches, *before), rules, heel_gal)
     _refuse((), (), left_gal)
-    seen, news, n = [_seen(batch) for batch in batches], _News(rules), len(batches)
+    seen, news, n = [_Seen(batch) for batch in batches], _News(rules), len(batches)
     kinds = [[_kinds(a, b, news, heel_gal) for b in seen] for a in seen]
-    cost = np.array(
-        [
-            [
-                _cost(kinds[i][j], preferences if heel_gal else (), batches[i], batches[j])
-                for j in range(n)
-            ]
-            for i in range(n)
-        ]
-    ).reshape(n, n)
+    asked = preferences if heel_gal else ()
+    costs = [[_cost(kinds[i][j], asked, seen[i], seen[j]) for j in range(n)] for i in range(n)]
+    cost = np.array(costs).reshape(n, n)
     first = None if last is None else _firsts(last, seen, news, left_gal, preferences)
     start = np.zeros(n) if first is None else np.array([change.cost for change in first])
     found = ordering(cost, start)
@@ -235,7 +230,7 @@ def _firsts(
     """From what is in the tank to each batch."""
     if isinstance(last, UnknownContents):
         return [_onto_unknown(last, each.batch, left_gal) for each in seen]
-    before = _seen(last)
+    before = _Seen(last)
     return [_carry_over(before, each, news, left_gal, preferences) for each in seen]
 
 
@@ -258,20 +253,19 @@ def _onto_unknown(before: UnknownContents, after: TankBatch, heel_gal: float) ->
     return CarryOver("", after.code, heel_gal, 0.0, (meeting,), cost, words)
 
 
-@dataclass(frozen=True, slots=True)
 class _Seen:
     """A batch with what is asked of it for every pair; ``held`` names its stocks and traits."""
 
-    batch: TankBatch
-    codes: frozenset[str]
-    held: tuple[tuple[str, frozenset[str]], ...]
-    lb_per_gal: float
+    def __init__(self, batch: TankBatch) -> None:
+        self.batch, self.codes = batch, batch.codes
+        used = [stock for stock in batch.stocks if stock.code in self.codes]
+        self.held = tuple((stock.code, stock.traits) for stock in used)
+        self.traits = frozenset(trait for stock in used for trait in stock.traits)
 
-
-def _seen(batch: TankBatch) -> _Seen:
-    codes = batch.codes
-    held = tuple((stock.code, stock.traits) for stock in batch.stocks if stock.code in codes)
-    return _Seen(batch, codes, held, batch.lb_per_gal)
+    @cached_property
+    def lb_per_gal(self) -> float:
+        """Only limits ask for it, and words."""
+        return self.batch.lb_per_gal
 
 
 #: A rule, and the first pair it speaks of: a stock of the heel and one of the batch.
@@ -291,7 +285,8 @@ class _News:
             self._known[asked] = tuple(
                 (rule, *pair)
                 for rule in self._rules
-                if (pair := next(_new_pairs(rule, before, after), None)) is not None
+                if _is_about(rule, before.traits, after.traits)
+                and (pair := next(_new_pairs(rule, before, after), None)) is not None
             )
         return self._known[asked]
 
@@ -305,12 +300,12 @@ def _carry_over(
 ) -> CarryOver:
     heel_pct = _heel_pct(before, after, heel_gal)
     first, second = before.batch, after.batch
-    asked = tuple(_asked(before, after, news, heel_pct)) if heel_gal else ()
+    asked = tuple(_asked(before, after, news, heel_gal)) if heel_gal else ()
     wanted = preferences if heel_gal else ()
     met = tuple(
         Meeting(CarryOverKind.PREFERENCE, first.code, second.code, each.reason, each.source)
         for each in wanted
-        if _is_met(each, first, second)
+        if _is_met(each, before, after)
     )
     meetings = (*(_meeting(kind, *new) for kind, new in asked), *met)
     return CarryOver(
@@ -319,7 +314,7 @@ def _carry_over(
         heel_gal=heel_gal,
         heel_pct=heel_pct,
         meetings=meetings,
-        cost=_cost(frozenset(kind for kind, _ in asked), wanted, first, second),
+        cost=_cost(frozenset(kind for kind, _ in asked), wanted, before, after),
         words=_words(first, second, heel_gal, meetings),
     )
 
@@ -331,17 +326,16 @@ def _heel_pct(before: _Seen, after: _Seen, heel_gal: float) -> float:
 
 def _kinds(before: _Seen, after: _Seen, news: _News, heel_gal: float) -> frozenset[CarryOverKind]:
     """What the rules ask for between the two, without words."""
-    if not heel_gal or not news.of(before, after):
+    if not heel_gal:
         return frozenset()
-    heel_pct = _heel_pct(before, after, heel_gal)
-    return frozenset(kind for kind, _ in _asked(before, after, news, heel_pct))
+    return frozenset(kind for kind, _ in _asked(before, after, news, heel_gal))
 
 
 def _cost(
     kinds: frozenset[CarryOverKind],
     preferences: Sequence[CarryOverPreference],
-    before: TankBatch,
-    after: TankBatch,
+    before: _Seen,
+    after: _Seen,
 ) -> float:
     by_kind = {CarryOverKind.FLUSH: FLUSH_COST, CarryOverKind.JAR_TEST: JAR_TEST_COST}
     preferred = (each.cost for each in preferences if _is_met(each, before, after))
@@ -349,14 +343,16 @@ def _cost(
 
 
 def _asked(
-    before: _Seen, after: _Seen, news: _News, heel_pct: float
+    before: _Seen, after: _Seen, news: _News, heel_gal: float
 ) -> Iterator[tuple[CarryOverKind, _New]]:
     """What each rule asks for that speaks of something new; in the order of the rules."""
     for new in news.of(before, after):
         rule = new[0]
         if rule.effect is Effect.BLOCKS or (
             rule.effect is Effect.LIMIT
-            and rule_is_broken(rule, *_mixture(before.batch, after.batch, heel_pct))
+            and rule_is_broken(
+                rule, *_mixture(before.batch, after.batch, _heel_pct(before, after, heel_gal))
+            )
         ):
             yield CarryOverKind.FLUSH, new
         elif rule.effect is Effect.JAR_TEST:
@@ -370,6 +366,13 @@ def _meeting(kind: CarryOverKind, rule: CompatibilityRule, left: Stock, new: Sto
     return Meeting(kind, left.code, new.code, words + rule.reason, rule.source)
 
 
+def _is_about(rule: CompatibilityRule, left: frozenset[str], new: frozenset[str]) -> bool:
+    """Whether a rule speaks of traits of both at all."""
+    return (rule.trait_a in left and rule.trait_b in new) or (
+        rule.trait_b in left and rule.trait_a in new
+    )
+
+
 def _new_pairs(
     rule: CompatibilityRule, before: _Seen, after: _Seen
 ) -> Iterator[tuple[Stock, Stock]]:
@@ -380,9 +383,7 @@ def _new_pairs(
         for new in after.batch.stocks:
             if new.code in before.codes or new.code not in after.codes:
                 continue
-            if (rule.trait_a in left.traits and rule.trait_b in new.traits) or (
-                rule.trait_b in left.traits and rule.trait_a in new.traits
-            ):
+            if _is_about(rule, left.traits, new.traits):
                 yield left, new
 
 
@@ -397,18 +398,12 @@ def _mixture(
     return tuple(stock for stock, _ in found.values()), np.array([p for _, p in found.values()])
 
 
-def _is_met(preference: CarryOverPreference, before: TankBatch, after: TankBatch) -> bool:
-    earlier, later = _traits(before), _traits(after)
+def _is_met(preference: CarryOverPreference, before: _Seen, after: _Seen) -> bool:
+    earlier, later = before.traits, after.traits
     return (
         preference.trait_before in earlier
         and preference.trait_after in later
         and not {preference.trait_before, preference.trait_after} <= earlier & later
-    )
-
-
-def _traits(batch: TankBatch) -> frozenset[str]:
-    return frozenset(
-        trait for stock in batch.stocks if stock.code in batch.codes for trait in stock.traits
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from formulas.answers.answer import SolvedAnswer
 from formulas.models import BlendRevision
@@ -14,8 +14,8 @@ from orders.frozen.line_price import LinePrice, RecipeShare
 from orders.frozen.load_plan import LoadPlan, PlannedLot
 from orders.models import BatchPart, LabelPromise, QuoteLine
 
-#: Grows with the family of a stock's copy.
-WATER = "WATER"
+#: What gives way when a recipe is varied.
+WATER: Final = "WATER"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,7 @@
 """Load the invented plant and print who can sign in."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
@@ -21,22 +18,10 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            with mails_kept_back():
-                logins = load_demo(today=timezone.localdate())
+            logins = load_demo(today=timezone.localdate())
         except DomainError as error:
             raise CommandError(error.message) from error
         self.stdout.write("The demo is an invented plant; its password is " + PASSWORD)
         for login in logins:
             self.stdout.write(f"  {login.role:<42} {login.email}")
         self.stdout.write(f"Open {options['address']}")
-
-
-@contextmanager
-def mails_kept_back() -> Iterator[None]:
-    """Demo quotes are nobody's news; without this the first screen is full of their mails."""
-    backend = settings.EMAIL_BACKEND
-    settings.EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
-    try:
-        yield
-    finally:
-        settings.EMAIL_BACKEND = backend

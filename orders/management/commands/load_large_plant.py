@@ -9,7 +9,6 @@ from django.utils import timezone
 from blendshop.errors import DomainError
 from orders.demo.large.actions.loading import load_large_plant
 from orders.demo.large.size import SIZES
-from orders.management.commands.load_demo import mails_kept_back
 
 
 class Command(BaseCommand):
@@ -26,10 +25,9 @@ class Command(BaseCommand):
             self.stdout.flush()
 
         try:
-            with mails_kept_back():
-                load_large_plant(
-                    size=SIZES[options["size"]], today=timezone.localdate(), progress=progress
-                )
+            load_large_plant(
+                size=SIZES[options["size"]], today=timezone.localdate(), progress=progress
+            )
         except DomainError as error:
             raise CommandError(error.message) from error
         progress("done")

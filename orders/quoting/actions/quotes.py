@@ -140,13 +140,16 @@ def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None 
                 quote,
                 "orders/quoting/mail/quote_awaiting_approval.txt",
                 _("Quote {number} waits for your approval"),
+                acting_user,
             )
     if changed:
         raise ChangedMeanwhile(changed)
 
 
-def send_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = None) -> None:
-    """Send a draft: price it with the costs of this minute, freeze it, issue the paper, mail it.
+def send_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = None) -> list[str]:
+    """Send a draft: price it with the costs of this minute, freeze it, issue its paper, mail it.
+
+    Returns the addresses it will be mailed to.
 
     With ``seen_total``, a price that has moved since it was shown is saved to the draft and
     ChangedMeanwhile raised, so that nobody sends a figure nobody has read.
@@ -162,9 +165,8 @@ def send_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = 
                         number=quote.number, reason=quote.approval_reason
                     )
                 )
-            _send(quote, acting_user, why="")
-    if changed:
-        raise ChangedMeanwhile(changed)
+            return _send(quote, acting_user, why="")
+    raise ChangedMeanwhile(changed)
 
 
 def approve_quote(*, quote: Quote, acting_user: User, why: str = "") -> None:
@@ -177,6 +179,7 @@ def approve_quote(*, quote: Quote, acting_user: User, why: str = "") -> None:
             quote,
             "orders/quoting/mail/quote_approved.txt",
             _("Quote {number} is approved and sent"),
+            acting_user,
             why=why,
         )
 
@@ -193,6 +196,7 @@ def send_back(*, quote: Quote, acting_user: User, why: str) -> None:
             quote,
             "orders/quoting/mail/quote_sent_back.txt",
             _("Quote {number} comes back to you"),
+            acting_user,
             why=why,
         )
 
@@ -208,7 +212,10 @@ def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:
         move(quote, Status.VOID, acting_user=acting_user, why=why)
         if was_sent:
             mail_customer(
-                quote, "orders/quoting/mail/quote_withdrawn.txt", _("Quote {number} is withdrawn")
+                quote,
+                "orders/quoting/mail/quote_withdrawn.txt",
+                _("Quote {number} is withdrawn"),
+                acting_user,
             )
 
 
@@ -261,6 +268,7 @@ def accept_quote(
                 quote,
                 "orders/quoting/mail/quote_accepted.txt",
                 _("Quote {number} is accepted"),
+                acting_user,
                 order=order,
             )
     except ChangedMeanwhile:
@@ -282,6 +290,7 @@ def decline_quote(*, quote: Quote, acting_user: User | None, name: str, why: str
             quote,
             "orders/quoting/mail/quote_declined.txt",
             _("Quote {number} is declined"),
+            acting_user,
             why=why,
         )
 
@@ -306,7 +315,7 @@ def _answer(
     )
 
 
-def _send(quote: Quote, acting_user: User, *, why: str) -> None:
+def _send(quote: Quote, acting_user: User, *, why: str) -> list[str]:
     require_profile()
     now = timezone.now()
     last_day = timezone.localdate() + timedelta(days=quote.validity_days)
@@ -322,7 +331,12 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> None:
     )
     _promise_labels(quote, acting_user)
     issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
-    mail_customer(quote, "orders/quoting/mail/quote_sent.txt", _("Quote {number} for you to read"))
+    return mail_customer(
+        quote,
+        "orders/quoting/mail/quote_sent.txt",
+        _("Quote {number} for you to read"),
+        acting_user,
+    )
 
 
 def _promise_labels(quote: Quote, acting_user: User) -> None:

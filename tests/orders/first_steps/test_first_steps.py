@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, NotAllowed
+from blendshop.outbox.actions import deliver_overdue
 from blendshop.plant_steps import PlantStep
 from blendshop.roles import Role, roles_of
 from orders.first_steps.actions import add_package, give_roles, set_prices
@@ -230,14 +231,14 @@ def test_a_plant_whose_customers_collect_needs_no_truck(office, signed_in):
 
 
 def test_somebody_new_is_mailed_a_link_and_somebody_here_takes_on_a_role(
-    office, signed_in, mailoutbox, django_capture_on_commit_callbacks
+    office, signed_in, mailoutbox
 ):
     client = signed_in(office)
-    with django_capture_on_commit_callbacks(execute=True):
-        client.post(
-            "/start/people/", {"name": "Fred", "email": "F@plant.example", "roles": ["formulator"]}
-        )
-        client.post("/start/people/", {"name": "x", "email": office.email, "roles": ["plant"]})
+    client.post(
+        "/start/people/", {"name": "Fred", "email": "F@plant.example", "roles": ["formulator"]}
+    )
+    client.post("/start/people/", {"name": "x", "email": office.email, "roles": ["plant"]})
+    deliver_overdue.call()
     assert [mail.to for mail in mailoutbox] == [["f@plant.example"]]
     assert "/people/password/reset/key/" in mailoutbox[0].body
     fred = User.objects.get(email="f@plant.example")

@@ -7,6 +7,7 @@ import pytest
 from django.core import mail
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from blendshop.outbox.actions import deliver_overdue
 from formulas.models import StockCost
 from orders.models import Order, PlantProfile, Tank
 from orders.ordering.actions import (
@@ -84,14 +85,10 @@ def test_a_date_before_it_can_be_made_needs_a_reason_that_stays_with_the_order(s
     assert (event.why, event.data["earliest"]) == ("Overtime is agreed.", [earliest.isoformat()])
 
 
-def test_the_customer_gets_a_confirmation_after_the_commit(
-    shop, rep, company, customer, django_capture_on_commit_callbacks
-):
-    with django_capture_on_commit_callbacks() as waiting:
-        order = accepted_order(rep, company)
+def test_the_customer_gets_a_confirmation_after_the_commit(shop, rep, company, customer):
+    order = accepted_order(rep, company)
     assert not mail.outbox
-    for callback in waiting:
-        callback()
+    deliver_overdue.call()
     (sent,) = [m for m in mail.outbox if m.subject == f"Order {order.number} is confirmed"]
     assert sent.to == [customer.email]
     assert "Half slow summer 24-0-3" in sent.body
@@ -132,13 +129,13 @@ def test_a_due_date_in_the_past_and_a_customer_setting_one_are_refused(
 
 
 def test_cancelling_an_order_takes_its_planned_batches_along(
-    shop, rep, company, customer, plant_worker, django_capture_on_commit_callbacks
+    shop, rep, company, customer, plant_worker
 ):
     order = accepted_order(rep, company, quantity=9)
     batches = plan_batches(order=order, tank=Tank.objects.get(), acting_user=plant_worker)
     order.refresh_from_db()
-    with django_capture_on_commit_callbacks(execute=True):
-        cancel_order(order=order, acting_user=rep, why="customer sold the route")
+    cancel_order(order=order, acting_user=rep, why="customer sold the route")
+    deliver_overdue.call()
     assert len(batches) == 3
     for batch in batches:
         batch.refresh_from_db()
@@ -170,14 +167,12 @@ def test_cancelling_needs_a_reason(shop, rep, company):
         cancel_order(order=order, acting_user=rep, why="  ")
 
 
-def test_a_shipped_order_is_told_to_the_customer(
-    shop, rep, company, customer, office, django_capture_on_commit_callbacks
-):
+def test_a_shipped_order_is_told_to_the_customer(shop, rep, company, customer, office):
     order = accepted_order(rep, company)
     Order.objects.update(status="made")
     order.refresh_from_db()
-    with django_capture_on_commit_callbacks(execute=True):
-        mark_shipped(order=order, acting_user=office)
+    mark_shipped(order=order, acting_user=office)
+    deliver_overdue.call()
     assert order.number in mail.outbox[-1].subject
     assert "safety data sheet" in mail.outbox[-1].body
 

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, NotAllowed
+from blendshop.outbox.actions import deliver_overdue
 from blendshop.roles import Role, roles_of
 from orders.customers import actions
 from orders.models import CustomerTerms, ShipTo
@@ -83,13 +84,13 @@ def test_a_taken_name_is_refused_in_words(signed_in, rep, company):
 
 
 def test_an_added_person_gets_a_link_chooses_a_password_and_signs_in(
-    client, signed_in, rep, company, mailoutbox, django_capture_on_commit_callbacks
+    client, signed_in, rep, company, mailoutbox
 ):
-    with django_capture_on_commit_callbacks(execute=True):
-        signed_in(rep).post(
-            reverse("customer_add_person", args=[company.pk]),
-            {"name": "Jo New", "email": "Jo@Brookmeadow.example"},
-        )
+    signed_in(rep).post(
+        reverse("customer_add_person", args=[company.pk]),
+        {"name": "Jo New", "email": "Jo@Brookmeadow.example"},
+    )
+    deliver_overdue.call()
     person = User.objects.get(email="jo@brookmeadow.example")
     assert (person.company, roles_of(person)) == (company, {Role.CUSTOMER})
     assert not person.has_usable_password()

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from blendshop.errors import BadInput
 from blendshop.figures.writing import Figures
+from blendshop.outbox.actions import deliver_overdue
 from formulas.engine.plant.load import ScaleKind
 from formulas.engine_bridge import load_catalogue
 from orders.frozen.line_price import LinePrice
@@ -107,12 +108,12 @@ def test_a_line_of_before_loads_reads_without_one(sent):
 
 
 def test_staff_read_the_load_and_customers_how_it_is_weighed(
-    draft, rep, customer, signed_in, client, django_capture_on_commit_callbacks
+    draft, rep, customer, signed_in, client
 ):
     page = signed_in(rep).get(reverse("quote_detail", args=[draft.number])).content.decode()
     assert FOR_STAFF in page
-    with django_capture_on_commit_callbacks(execute=True):
-        send_quote(quote=draft, acting_user=rep)
+    send_quote(quote=draft, acting_user=rep)
+    deliver_overdue.call()
     public = client.get(quote_url(draft)).content.decode()
     own = signed_in(customer).get(reverse("quote_detail", args=[draft.number])).content.decode()
     paper = " ".join(text_of(bytes(draft.papers.get().pdf)).split())
@@ -123,13 +124,11 @@ def test_staff_read_the_load_and_customers_how_it_is_weighed(
         assert "room for weighing" not in text
 
 
-def test_the_office_reads_the_load_in_the_mail_that_asks_for_approval(
-    draft, rep, office, django_capture_on_commit_callbacks
-):
+def test_the_office_reads_the_load_in_the_mail_that_asks_for_approval(draft, rep, office):
     PriceTier.objects.update(floor_pct=Decimal(40), margin_pct=Decimal(41))
     draft.lines.update(margin_pct=Decimal(20))
-    with django_capture_on_commit_callbacks(execute=True):
-        submit_quote(quote=draft, acting_user=rep)
+    submit_quote(quote=draft, acting_user=rep)
+    deliver_overdue.call()
     (letter,) = mail.outbox
     assert FOR_STAFF in letter.body
 

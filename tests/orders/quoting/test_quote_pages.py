@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
+from blendshop.outbox.models import Mail
 from formulas.models import BaseStock
 from orders.models import Order, Package, Quote
 from orders.quoting.actions import quotes as actions
@@ -355,7 +356,8 @@ def test_two_reps_on_one_draft_do_not_overwrite_each_other(signed_in, rep, offic
 def test_the_rep_hears_when_nobody_can_be_mailed(signed_in, rep, draft):
     address = reverse("quote_send", args=[draft.number])
     page = signed_in(rep).post(address, {"do": "send", "seen_total": str(draft.total)}, follow=True)
-    assert "no mail went out" in text_of(page)
+    assert "no mail goes out" in text_of(page)
+    assert not Mail.objects.exists()
 
 
 def test_a_page_of_many_lines_asks_the_tables_once(

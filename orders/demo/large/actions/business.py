@@ -11,6 +11,7 @@ from typing import Any, Final
 from django.utils import timezone
 
 from blendshop.accounts.models import User
+from formulas.models import RevisionLine
 from orders.demo.large.kinds import SavedRecipe, pounds
 from orders.demo.large.size import PlantSize, spread
 from orders.models import (
@@ -67,7 +68,8 @@ class Demand:
         """The blend's own customer, or for the plant's own book anybody."""
         recipe = self.recipes[self._recipe(number)]
         anybody = self.places[number % len(self.places)]
-        return Asked(recipe, self.place_of.get(recipe.company_id, anybody))
+        own = None if recipe.company_id is None else self.place_of.get(recipe.company_id)
+        return Asked(recipe, own or anybody)
 
     def status(self, number: int) -> Order.Status:
         """Orders go by age: shipped, made, planned, open."""
@@ -200,8 +202,6 @@ def _reserve(lines: Sequence[tuple[OrderLine, Asked]]) -> None:
 
 
 def _shares(revisions: set[int]) -> dict[int, list[tuple[int, float]]]:
-    from formulas.models import RevisionLine
-
     found: dict[int, list[tuple[int, float]]] = {pk: [] for pk in revisions}
     rows = RevisionLine.objects.filter(revision__in=revisions).order_by()
     for revision, stock, pct in rows.values_list("revision", "stock", "pct"):

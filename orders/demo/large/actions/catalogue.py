@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
@@ -23,7 +23,8 @@ LEFT_LB: Final = Decimal(20_000)
 def add_stocks(size: PlantSize) -> int:
     """Copies of the shipped stocks until there are enough; how many families there are then."""
     shipped = list(BaseStock.objects.for_engine())
-    copies, figures = [], []
+    copies: list[BaseStock] = []
+    figures: list[AnalysisFigure] = []
     family = 1
     while len(shipped) + len(copies) < size.stocks:
         for number, stock in enumerate(shipped[: size.stocks - len(shipped) - len(copies)]):
@@ -153,7 +154,6 @@ class LotBook:
         return {lot.code: lot for lot in lots}
 
 
-def stocks_by_code(codes: Sequence[str] | None = None) -> dict[str, BaseStock]:
-    """The stocks, by code."""
-    rows = BaseStock.objects.order_by("code")
-    return {row.code: row for row in (rows if codes is None else rows.filter(code__in=codes))}
+def stocks_by_code() -> dict[str, BaseStock]:
+    """Every stock, by code."""
+    return {row.code: row for row in BaseStock.objects.order_by("code")}

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, NotAllowed
+from blendshop.roles import Role
 from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend
 from orders.demo import customers, plant
@@ -22,7 +23,7 @@ from orders.demo.large.actions.people import add_customers
 from orders.demo.large.actions.recipes import add_blends, of_family
 from orders.demo.large.kinds import Kind, kind_of
 from orders.demo.large.size import PlantSize
-from orders.models import Paper, Quote
+from orders.models import Paper, Quote, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.quoting.actions.quotes import accept_quote
 
@@ -67,12 +68,14 @@ def load_large_plant(
 
 def _people() -> People:
     by_role = {
-        role: User.objects.get(email=email) for email, _, roles in plant.STAFF for role in roles
+        Role(role): User.objects.get(email=email)
+        for email, _, roles in plant.STAFF
+        for role in roles
     }
-    return People(*(by_role[role] for role in ("rep", "plant", "office")))
+    return People(*(by_role[role] for role in (Role.REP, Role.PLANT, Role.OFFICE)))
 
 
-def _kinds(people: People, tanks: list[making.Tank]) -> list[Kind]:
+def _kinds(people: People, tanks: list[Tank]) -> list[Kind]:
     """The demo's blends; the one whose quote still waits is accepted and planned first."""
     found = []
     for name, *_more in customers.BLENDS:

@@ -218,7 +218,7 @@ def _events(batch: Batch, worker: User) -> Iterator[BatchEvent]:
     if batch.status == Batch.Status.RELEASED:
         way += [Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.RELEASED]
     for old, new in zip(["", *way], way, strict=False):
-        data = {"hindrances": []} if new == Batch.Status.RELEASED else {}
+        data: dict[str, Any] = {"hindrances": []} if new == Batch.Status.RELEASED else {}
         yield BatchEvent(
             batch=batch, by=worker, who=str(worker), from_status=old, to_status=new, why=WHY,
             data=data,

@@ -1,0 +1,1 @@
+"""Mails as rows: written with what causes them, sent by the worker."""

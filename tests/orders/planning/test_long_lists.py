@@ -1,0 +1,112 @@
+"""Pages of very many rows ask the database as often as pages of a few, and stay small."""
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext, override_settings
+from django.urls import reverse
+from django.utils import timezone
+
+from blendshop.accounts.models import Company
+from blendshop.errors import BadInput
+from blendshop.searched_rows import FEW
+from formulas.models import BlendRevision, RevisionLine
+from orders.demo.large.actions.loading import load_large_plant
+from orders.demo.large.size import SIZES
+from orders.inventory.levels import ledger_differences
+from orders.models import Batch, Order, Quote, StockMovement
+from orders.planning.tank_sequence import tank_sequences
+from tests.factories import CompanyFactory
+
+TINY = SIZES["tiny"]
+
+
+def load():
+    with override_settings(DEBUG=True):
+        load_large_plant(size=TINY, today=timezone.localdate())
+
+
+@pytest.fixture
+def plant_of_years(db):
+    load()
+
+
+def queries(client, route, **asked):
+    """How many queries the page takes once it has been opened before."""
+    client.get(reverse(route), asked)
+    with CaptureQueriesContext(connection) as captured:
+        assert client.get(reverse(route), asked).status_code == 200
+    return len(captured)
+
+
+def test_the_large_plant_is_what_its_size_says_and_its_ledger_adds_up(plant_of_years):
+    assert Quote.objects.count() >= TINY.quotes
+    assert Order.objects.filter(status=Order.Status.SHIPPED).count() == TINY.shipped_orders
+    assert Batch.objects.filter(status=Batch.Status.PLANNED).count() >= TINY.planned_orders
+    assert StockMovement.objects.filter(kind="used").exists()
+    assert ledger_differences() == []
+    varied = BlendRevision.objects.filter(blend__name__contains="variant")
+    recipes = {
+        tuple(RevisionLine.objects.filter(revision=each).values_list("stock", "pct"))
+        for each in varied
+    }
+    assert len(recipes) == TINY.blends  # no two are alike
+    with pytest.raises(BadInput, match="empty database"):
+        load()
+
+
+def test_planning_asks_as_often_for_many_batches_as_for_few(
+    plant_of_years, signed_in, plant_worker
+):
+    client = signed_in(plant_worker)
+    few = queries(client, "tank_planning")
+    planned = list(Batch.objects.filter(status=Batch.Status.PLANNED))
+    for batch in planned:
+        parts = list(batch.parts.all())
+        batch.pk, batch.number = None, f"{batch.number}-again"
+        batch.save()
+        for part in parts:
+            part.pk, part.batch = None, batch
+            part._state.adding = True
+            part.save()
+    assert sum(len(each.changes) for each in tank_sequences()) == 2 * len(planned)
+    assert queries(client, "tank_planning") == few
+
+
+def test_lists_ask_as_often_for_many_rows_as_for_few(plant_of_years, signed_in, office):
+    client = signed_in(office)
+    pages = {
+        "order_board": {"status": "all"},
+        "quote_list": {},
+        "customer_list": {},
+        "blend_list": {},
+        "batch_list": {"status": "all"},
+        "lot_list": {"state": "all"},
+        "season_plan": {},
+    }
+    some = {
+        name: queries(client, name, **asked, q="variant 00001") for name, asked in pages.items()
+    }
+    found = {name: queries(client, name, **asked) for name, asked in pages.items()}
+    assert {name: found[name] for name in pages if found[name] > some[name] + 6} == {}
+
+
+def test_very_many_customers_are_searched(db, signed_in, office):
+    client = signed_in(office)
+    CompanyFactory.create_batch(FEW)
+    wanted = CompanyFactory(name="Zinnia Court Lawns (demo)")
+    for route in ("quote_new", "blend_list"):
+        assert f">{wanted}<" not in client.get(reverse(route)).text  # far down the alphabet
+        searched = client.get(reverse(route), {"company_search": "zinnia"}).text
+        assert route == "quote_new" or f">{wanted}<" in searched
+    asked = {"as": "company_search", "company_search": "zinnia"}
+    options = client.get(reverse("customer_options"), asked).text
+    assert f'<option value="{wanted.pk}">{wanted}</option>' in options
+    assert options.count("<option") == 2
+
+
+def test_a_few_customers_stay_a_plain_select(db, signed_in, office):
+    wanted = CompanyFactory(name="Zinnia Court Lawns (demo)")
+    page = signed_in(office).get(reverse("quote_new")).text
+    assert f">{wanted}<" in page
+    assert "company_search" not in page
+    assert Company.objects.count() <= FEW
