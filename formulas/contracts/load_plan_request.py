@@ -21,6 +21,11 @@ from formulas.engine.result import Share
 
 #: Of a heel of water, lb per gal at 60 F, computed by IAPWS-95 (see the catalogue's water).
 WATER_LB_PER_GAL: Final = 8.337
+#: Loads and divisions that a request may speak of.
+LEAST_GAL: Final = 0.001
+MOST_GAL: Final = 1_000_000.0
+LEAST_STEP_LB: Final = 1e-6
+MOST_STEP_LB: Final = 100_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +76,29 @@ def read_load(body: Any, refusals: Refusals) -> tuple[ParsedLoad | None, dict[st
         capacity_gal=node.number("capacity_gal"),
     )
     node.done()
+    _refuse_beyond_scales(load, refusals)
     _add_engine_refusals(load, refusals)
     # A refused volume is named already; 1 keeps the formulation's list to the rest.
     filled = load.volume_gal if load.volume_gal > 0 else 1.0
     return load, {**formulation, "fill": {"volume_gal": filled}}
+
+
+def _refuse_beyond_scales(load: ParsedLoad, refusals: Refusals) -> None:
+    """Tanks and scales beyond any plant's: weights would no longer be counted in divisions."""
+    fine = load.scale.fine
+    for path, figure, least, most in (
+        ("load.volume_gal", load.volume_gal, LEAST_GAL, MOST_GAL),
+        ("load.capacity_gal", load.capacity_gal, LEAST_GAL, MOST_GAL),
+        ("load.scale_step_lb", load.scale.step_lb, LEAST_STEP_LB, MOST_STEP_LB),
+        (
+            "load.fine_scale.step_lb",
+            None if fine is None else fine.step_lb,
+            LEAST_STEP_LB,
+            MOST_STEP_LB,
+        ),
+    ):
+        if figure is not None and figure > 0 and not least <= figure <= most:
+            refusals.add(path, f"Must be from {least:g} to {most:,g}.")
 
 
 def _add_engine_refusals(load: ParsedLoad, refusals: Refusals) -> None:

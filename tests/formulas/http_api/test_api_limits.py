@@ -101,3 +101,19 @@ def test_what_is_no_text_or_no_end_of_it_is_a_bad_request(api: Client, text: str
 def test_whole_characters_beyond_the_first_65536_are_text(api: Client) -> None:
     refused = post(api, '{"targets": [{"nutrient": "\\ud83d\\ude00", "min": 1}]}')
     assert "\U0001f600" in refused.json()["fields"]["targets.0.nutrient"] or refused.json()
+
+
+@pytest.mark.parametrize(
+    ("load", "path"),
+    [
+        ({"volume_gal": 1e-9, "scale_step_lb": 1e3}, "load.volume_gal"),
+        ({"volume_gal": 265, "scale_step_lb": 1e9}, "load.scale_step_lb"),
+    ],
+)
+def test_a_load_beyond_any_scale_is_a_bad_request(
+    api: Client, load: dict[str, float], path: str
+) -> None:
+    body = {key: value for key, value in wish().items() if key != "fill"}
+    refused = post(api, body | {"load": load}, LOAD_PLANS)
+    assert refused.status_code == 400
+    assert refused.json()["fields"][path].startswith("Must be from")
