@@ -20,6 +20,7 @@ from formulas.engine.blend.highs import (
     outcome_of,
     set_options,
 )
+from formulas.engine.effort import TooLarge
 from formulas.engine.result import EngineFailure
 
 INF = np.inf
@@ -67,6 +68,11 @@ def test_whole_numbers_are_whole():
     assert session.run().x == pytest.approx([4.0, 6.0])
 
 
+OUT_OF_WORK = {
+    "kTimeLimit", "kIterationLimit", "kSolutionLimit", "kInterrupt", "kHighsInterrupt",
+}  # fmt: skip
+
+
 @pytest.mark.parametrize("name", highspy.HighsModelStatus.__members__)
 def test_every_status_has_a_meaning(name):
     status = highspy.HighsModelStatus.__members__[name]
@@ -75,6 +81,9 @@ def test_every_status_has_a_meaning(name):
         assert outcome_of(status) is Outcome.OPTIMAL
     elif name in ("kInfeasible", "kUnboundedOrInfeasible"):
         assert outcome_of(status) is Outcome.INFEASIBLE
+    elif name in OUT_OF_WORK:
+        with pytest.raises(TooLarge):
+            outcome_of(status)
     else:
         with pytest.raises(EngineFailure, match=meaning):
             outcome_of(status)
