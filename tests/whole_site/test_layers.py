@@ -11,6 +11,7 @@ ROOT = Path(__file__).resolve().parents[2]
 WRITERS = {
     "blendshop/saving.py": "saves a row for an action, with its history",
     "blendshop/accounts/models.py": "the manager Django itself calls to make a person",
+    "blendshop/accounts/security_log.py": "a line of the log, for actions and for what signing in does",
     "blendshop/accounts/role_groups.py": "writes the five groups after a migration",
     "orders/records/moves.py": "every change of state, for actions",
     "orders/records/numbering.py": "running numbers, for actions",
@@ -42,7 +43,11 @@ def _database_writes(path: Path) -> list[str]:
         name = node.func.attr
         is_write = (
             (name in CREATING and owner != "super()")
-            or (name in {"save", "delete"} and not owner.startswith(("super()", "form", "request")))
+            or (
+                name in {"save", "delete"}
+                and not owner.startswith(("super()", "form", "request"))
+                and owner != "cache"
+            )
             or (name == "update" and any(part in owner for part in (".objects", "filter(", "all(")))
         )
         if is_write:

@@ -33,6 +33,8 @@ MARKED_ROOMS: Final = (
     "orders/shift",
     "orders/tanks",
 )
+#: Read by whoever starts the server, in a terminal.
+AT_THE_SERVER: Final = {"database_address.py", "environment.py", "media_storage.py"}
 REFUSALS: Final = {
     "BadInput",
     "ChangedMeanwhile",
@@ -80,6 +82,7 @@ def unmarked(source: str) -> list[int]:
 def test_a_marked_room_tells_a_person_nothing_unmarked(room: str) -> None:
     paths = sorted((ROOT / room).rglob("*.py"))
     assert paths
+    paths = [path for path in paths if path.name not in AT_THE_SERVER]
     assert [
         f"{path.relative_to(ROOT)}:{line}" for path in paths for line in unmarked(path.read_text())
     ] == []

@@ -63,6 +63,7 @@ NOT_WORDS: Final = {"Blendshop", "· Blendshop"}
 
 _SEEN_BY_NOBODY: Final = re.compile(
     r"\{#.*?#\}"
+    r"|<script\b.*?</script>"
     r"|\{%\s*comment.*?endcomment\s*%\}"
     r"|\{%\s*blocktranslate\b.*?endblocktranslate\s*%\}",
     re.DOTALL,

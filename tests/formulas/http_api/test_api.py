@@ -101,7 +101,7 @@ def test_a_visitor_is_asked_for_credentials(db: None) -> None:
     for path in (FORMULATIONS, SPRAY_SHEETS):
         response = post(Client(), path, wish())
         assert response.status_code == 401
-        assert set(response.json()) == {"code", "detail", "fields"}
+        assert set(response.json()) == {"code", "detail", "fields", "request"}
 
 
 def test_a_token_opens_the_door_for_scripts(rep: User) -> None:
@@ -130,16 +130,15 @@ def test_bad_input_is_400_with_a_message_at_each_field(
 
 @pytest.mark.parametrize(
     "text",
-    ["", "{", "[]", '{"fill": NaN}', '{"a": 1, "a": 2}', "[" * 100_000, "9" * 5000, b"\xff",
-     '{"exclude": ["' + "x" * 3_000_000 + '"]}'],
-    ids=["empty", "cut", "list", "NaN", "twice", "deep", "endless", "encoding", "large"],
+    ["", "{", "[]", '{"fill": NaN}', '{"a": 1, "a": 2}', "[" * 100_000, "9" * 5000, b"\xff"],
+    ids=["empty", "cut", "list", "NaN", "twice", "deep", "endless", "encoding"],
 )  # fmt: skip
 def test_hostile_bodies_are_400_in_the_same_shape(
     rep: User, signed_in: Callable[[User], Client], text: str | bytes
 ) -> None:
     response = post(signed_in(rep), FORMULATIONS, text)
     assert response.status_code == 400
-    assert set(response.json()) == {"code", "detail", "fields"}
+    assert set(response.json()) == {"code", "detail", "fields", "request"}
 
 
 def test_other_methods_and_types_are_refused(
