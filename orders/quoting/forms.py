@@ -305,10 +305,11 @@ class QuoteSheet:
     @property
     def needs(self) -> tuple[PlantStep, ...]:
         """What the plant has to have before there is anything to choose on the sheet."""
+        line = self.lines.empty_form  # a sheet that came back damaged may have none
         offered = {
             PlantStep.CUSTOMER: offered_rows(self.form, "company"),
-            PlantStep.PACKAGES: offered_rows(self.lines.forms[0], "package"),
-            PlantStep.QUOTE: offered_rows(self.lines.forms[0], "revision"),
+            PlantStep.PACKAGES: offered_rows(line, "package"),
+            PlantStep.QUOTE: offered_rows(line, "revision"),
         }
         return tuple(step for step, rows in offered.items() if not rows.exists())
 
