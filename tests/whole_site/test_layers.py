@@ -11,7 +11,7 @@ ROOT = Path(__file__).resolve().parents[2]
 WRITERS = {
     "blendshop/saving.py": "saves a row for an action, with its history",
     "blendshop/accounts/models.py": "the manager Django itself calls to make a person",
-    "blendshop/accounts/security_log.py": "a line of the log, for actions and for what signing in does",
+    "blendshop/accounts/security_log.py": "a line of the log, also of signing in",
     "blendshop/accounts/role_groups.py": "writes the five groups after a migration",
     "orders/records/moves.py": "every change of state, for actions",
     "orders/records/numbering.py": "running numbers, for actions",
