@@ -1,11 +1,13 @@
 """One computation of a person at a time, over all processes that share the cache.
 
-A process that dies in the middle frees it by its end: no entry outlives a request.
+A process that dies in the middle frees it by its end: no entry outlives a request. Of one process
+some threads stay free whatever is asked, so that health checks and other pages are answered.
 """
 
 from __future__ import annotations
 
 import secrets
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -25,6 +27,10 @@ _LOOK_SECONDS: Final = 0.1
 _SPARE_SECONDS: Final = 5
 
 
+#: Threads of this process that compute or wait for their turn.
+_THREADS: Final = threading.BoundedSemaphore(settings.COMPUTATIONS_AT_ONCE)
+
+
 class StillComputing(DomainError):
     """Another computation of the same person is not at its end."""
 
@@ -36,6 +42,17 @@ class StillComputing(DomainError):
 @contextmanager
 def one_computation(person: int, *, wait_seconds: float = 0.0) -> Iterator[None]:
     """Holds the one place of ``person`` (a primary key); raises StillComputing without one."""
+    if not _THREADS.acquire(blocking=False):
+        raise StillComputing(_("Very much is being worked out just now. Try again in a moment."))
+    try:
+        with _own_place(person, wait_seconds):
+            yield
+    finally:
+        _THREADS.release()
+
+
+@contextmanager
+def _own_place(person: int, wait_seconds: float) -> Iterator[None]:
     place, mine = f"computing:{person}", secrets.token_hex(8)
     last = time.monotonic() + wait_seconds
     while not cache.add(place, mine, timeout=settings.REQUEST_SECONDS + _SPARE_SECONDS):

@@ -254,6 +254,8 @@ if not DEBUG:
 
 #: The last guard around what one request may ask of the engine; its work is counted besides.
 REQUEST_SECONDS = env.int("BLENDSHOP_REQUEST_SECONDS", 10, validate=Range(1, 600))
+#: Threads of a process that may be at it or wait for it; it needs some more for everything else.
+COMPUTATIONS_AT_ONCE = env.int("BLENDSHOP_COMPUTATIONS", 6, validate=Range(min=1))
 
 # --- API -----------------------------------------------------------------------------------
 REST_FRAMEWORK = {

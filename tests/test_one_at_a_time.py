@@ -1,6 +1,7 @@
 """One computation of a person at a time, over processes; what died frees its place by its end."""
 
 import time
+from contextlib import ExitStack
 
 import pytest
 from django.core.cache import cache
@@ -70,3 +71,13 @@ def test_the_api_says_when_to_ask_again(client: Client, rep: User):
     assert answer.status_code == 429
     assert answer["Retry-After"] == "2"
     assert answer.json()["code"] == "still_computing"
+
+
+def test_some_threads_of_a_process_stay_free_whatever_is_asked(settings):
+    with ExitStack() as asked:
+        for person in range(settings.COMPUTATIONS_AT_ONCE):
+            asked.enter_context(one_computation(person))
+        with pytest.raises(StillComputing), one_computation(99):
+            pass
+    with one_computation(99):
+        pass

@@ -7,7 +7,7 @@ worker_class = "gthread"
 #: Solving a blend takes a core; a page waits for the database. So: processes for cores, threads
 #: for waiting.
 workers = int(os.environ.get("BLENDSHOP_WEB_PROCESSES", "2"))
-threads = int(os.environ.get("BLENDSHOP_WEB_THREADS", "4"))
+threads = int(os.environ.get("BLENDSHOP_WEB_THREADS", "8"))
 #: A process that says nothing for so many seconds is ended and begun anew.
 timeout = 60
 #: Requests in work may end before an old process does; systemd and compose wait longer.
