@@ -25,6 +25,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final, Protocol, cast
+from weakref import finalize
 
 import highspy
 import numpy as np
@@ -222,6 +223,11 @@ _IDLE: Final[list[highspy.Highs]] = []
 _MOST_IDLE: Final = 8
 
 
+def _serve_again(solver: highspy.Highs) -> None:
+    if len(_IDLE) < _MOST_IDLE:
+        _IDLE.append(solver)
+
+
 def _idle_solver() -> highspy.Highs:
     """A solver with neither model nor options of its own, used before or not."""
     try:
@@ -260,12 +266,8 @@ class Session:
         self._size = rows + columns
         if self.is_mip:
             self._solver.cbMipInterrupt.subscribe(_end_when_spent, self._size)
-
-    def __del__(self) -> None:
-        solver = getattr(self, "_solver", None)
-        # One that searched over whole numbers is still asked whether it may end.
-        if solver is not None and not self.is_mip and len(_IDLE) < _MOST_IDLE:
-            _IDLE.append(solver)
+        else:  # one that searched over whole numbers would still be asked whether it may end
+            finalize(self, _serve_again, self._solver).atexit = False
 
     @property
     def _rest(self) -> _LeftOut:

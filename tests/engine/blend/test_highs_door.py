@@ -1,5 +1,6 @@
 """The one module that speaks to HiGHS: quiet, checked, every status mapped."""
 
+import gc
 import subprocess
 import sys
 
@@ -7,6 +8,7 @@ import highspy
 import numpy as np
 import pytest
 
+from formulas.engine.blend import highs
 from formulas.engine.blend.highs import (
     MIP_OPTIONS,
     OPTIONS,
@@ -198,3 +200,15 @@ def test_the_solver_never_writes_to_standard_output():
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
     assert run.stdout == b""
     assert run.stderr == b""
+
+
+def test_a_solver_of_a_session_that_was_garbage_in_a_circle_serves_again():
+    highs._IDLE.clear()
+    session = Session(program())
+    session.itself = session
+    del session
+    gc.collect()
+    (kept,) = highs._IDLE
+    whole = Session(program(integer=np.array([True, True])))
+    assert whole._solver is kept
+    assert whole.run() is not None

@@ -96,17 +96,18 @@ def test_without_stocks_the_catalogue_is_used(
 
 def test_as_a_program_it_reads_standard_input_and_needs_no_database(tmp_path: Path) -> None:
     """A real process: nothing but JSON on standard output, and a database that is not there."""
-    missing = f"sqlite:///{tmp_path / 'no' / 'such' / 'folder' / 'x.sqlite3'}"
+    missing = tmp_path / "missing.sqlite3"
     done = subprocess.run(
         [sys.executable, "manage.py", "formulate", "-", "--json"],
         input=json.dumps(wish()).encode(),
         capture_output=True,
         cwd=ROOT,
-        env={"PATH": "", "BLENDSHOP_DEBUG": "true", "DATABASE_URL": missing},
+        env={"PATH": "", "BLENDSHOP_DEBUG": "true", "DATABASE_URL": f"sqlite:///{missing}"},
         check=False,
         timeout=60,
     )
     assert done.returncode == 0, done.stderr.decode()
+    assert not missing.exists()
     assert json.loads(done.stdout)["status"] == "solved"
     assert done.stderr == b""
 
