@@ -4,12 +4,15 @@ Drawn without chance, so that the same requests are sent every time.
 """
 
 import io
+from collections.abc import Iterator
 from functools import cache
 
 import pytest
 import schemathesis
 import yaml
 from django.core.management import call_command
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections
 from hypothesis import HealthCheck, Phase, given, settings
 from rest_framework.authtoken.models import Token
 from schemathesis import GenerationMode
@@ -49,6 +52,18 @@ def test_every_operation_is_asked() -> None:
     assert all(set(operations) == {"post"} for path, operations in raw.items() if path in POSTS)
 
 
+@pytest.fixture
+def one_connection() -> Iterator[None]:
+    """The server closes a request's connection; the test's own is all there is here."""
+    ends = (request_started, request_finished)
+    for end in ends:
+        end.disconnect(close_old_connections)
+    yield
+    for end in ends:
+        end.connect(close_old_connections)
+
+
+@pytest.mark.usefixtures("one_connection")
 @pytest.mark.parametrize("mode", [GenerationMode.POSITIVE, GenerationMode.NEGATIVE])
 @pytest.mark.parametrize("path", POSTS)
 def test_the_api_answers_as_it_is_described(path: str, mode: GenerationMode, rep: User) -> None:

@@ -27,6 +27,7 @@ NOTHING: Final = (
     {"number": "X-2026-0001", "position": 1},
     {"number": "X-2026-0001", "pk": 999_999},
     {"pk": 999_999, "ship_to_pk": 999_999},
+    {"pk": 999_999, "mail_pk": 999_999},
     {"pk": 999_999, "scale": "main"},
 )
 

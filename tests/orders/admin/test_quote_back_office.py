@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.accounts.role_groups import BACK_OFFICE
+from blendshop.outbox.models import Mail
 from blendshop.roles import Role
 from orders.models import PricePolicy
 from tests.factories import PricePolicyFactory, make_price_setup
@@ -93,19 +94,17 @@ def person_data(**changes):
         "email": "New@Plant.example",
         "name": "Nan New",
         "groups": [group(Role.REP)],
-        "usable_password": "true",
-        "password1": "meadow-and-clover-42",
-        "password2": "meadow-and-clover-42",
         **changes,
     }
 
 
-def test_the_office_adds_a_person_who_can_sign_in_by_email(client, signed_in, office):
+def test_the_office_adds_a_person_who_chooses_a_password_by_the_mailed_link(signed_in, office):
     signed_in(office).post(reverse("admin:accounts_user_add"), person_data())
     person = User.objects.get(email="new@plant.example")
     assert [role.name for role in person.groups.all()] == ["rep"]
-    assert client.login(email=person.email, password="meadow-and-clover-42")
-    assert not person.password.startswith("meadow")
+    assert not person.has_usable_password()
+    invitation = Mail.objects.get(to=person.email)
+    assert "/people/password/reset/key/" in invitation.text
 
 
 def test_roles_and_company_must_fit_each_other(signed_in, office, company):
