@@ -7,7 +7,6 @@ from django.urls import reverse
 from tests.whole_site.demo_world import route_arguments
 from tests.whole_site.test_permission_matrix import COLUMNS, TABLE
 
-
 #: Answered before anybody is looked at.
 PROBED = {"alive", "ready", "metrics"}
 
