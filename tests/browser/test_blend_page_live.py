@@ -263,7 +263,7 @@ def test_a_page_that_is_always_refused_is_loaded_again_once_and_then_says_so(
     expect(page.locator("#answer-refused")).to_be_hidden()
     page.route("**/blend/answer/**", lambda route: route.fulfill(status=403, body="refused"))
     loads: list[Page] = []
-    page.on("load", loads.append)
+    page.on("load", lambda loaded: loads.append(loaded))
     with page.expect_navigation():
         page.locator("#N_min").fill("20")
     expect(page.locator("#answer-refused")).to_be_visible()
