@@ -28,6 +28,7 @@ ALLOWED_ROOTS = {
     "__future__", "bisect", "collections", "contextlib", "contextvars", "dataclasses",
     "datetime", "decimal", "enum", "formulas", "fractions", "functools", "highspy", "itertools",
     "math", "numpy", "operator", "re", "statistics", "string", "types", "typing",
+    "weakref",
 }  # fmt: skip
 FORBIDDEN_CALLS = {"open", "print", "input", "exec", "eval", "__import__"}
 #: Dates are values here; asking what day it is is not.
