@@ -4,7 +4,6 @@ import re
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
-import pytest
 from django.core.mail import EmailMessage
 from playwright.sync_api import Page, expect
 
@@ -12,8 +11,6 @@ from blendshop.accounts.set_up import set_up_link
 from blendshop.outbox.actions import deliver_overdue
 from orders.models import Quote
 from tests.browser.plant_pages import pdf_text
-
-pytestmark = pytest.mark.any_database
 
 #: What this plant pays, invented: by label of the field.
 COSTS = {

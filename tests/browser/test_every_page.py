@@ -44,6 +44,8 @@ NO_PAGES += ("quote_edit",)
 #: A part of the charging screen, without a frame of its own, that its script fetches for a scanned
 #: lot and step; without them there is nothing to look at.
 NO_PAGES += ("batch_lot",)
+#: What a searched picker is offered, fetched into the page it stands on.
+NO_PAGES += ("customer_options", "quote_blend_options")
 
 
 @pytest.fixture
