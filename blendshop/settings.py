@@ -85,7 +85,7 @@ MIDDLEWARE = [
     "blendshop.accounts.middleware.SecondFactorMiddleware",
     "simple_history.middleware.HistoryRequestMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "formulas.deadline.RequestDeadline",
+    "formulas.contracts.deadline.RequestDeadline",
     "blendshop.middleware.DomainErrorMiddleware",
 ]
 

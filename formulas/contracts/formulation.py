@@ -20,11 +20,11 @@ from typing import Any
 from blendshop.errors import DomainError
 from blendshop.monitoring.metrics import SOLVE_SECONDS
 from formulas.answers.answer import Answer, SolvedAnswer
+from formulas.contracts.deadline import decided
 from formulas.contracts.formulation_answer import PLACES, answer_of
 from formulas.contracts.formulation_request import ParsedRequest, needs_catalogue, read_request
 from formulas.contracts.margin_answer import margin_answer, solved_with_margin
 from formulas.contracts.spray_sheet import spray_sheet
-from formulas.deadline import decided
 from formulas.engine.blend.curve import slow_release_curve
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.blend.margin import MarginOutOfReach, MarginSolved, raised

@@ -14,7 +14,6 @@ from typing import Final
 
 from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
 from formulas.engine.density.solutes import SOLUTES
-from formulas.engine.once import once_per_tuple
 from formulas.engine.problem import (
     BadProblem,
     BlendProblem,
@@ -26,6 +25,7 @@ from formulas.engine.problem import (
     SlowReleaseWish,
     Stock,
 )
+from formulas.engine.work.once import once_per_tuple
 
 _ANALYSIS_KEYS: Final = frozenset(ANALYSIS_KEYS)
 _WISH_KEYS: Final = frozenset(WISH_KEYS)

@@ -10,9 +10,9 @@ from typing import Any, Generic, Protocol, TypeVar
 from django.core.management.base import BaseCommand
 
 from blendshop.errors import BadInput
+from formulas.contracts.deadline import TooLargeToDecide
 from formulas.contracts.formulation import NoTrustworthyAnswer
 from formulas.contracts.strict_json import read_json
-from formulas.deadline import TooLargeToDecide
 
 #: Exit statuses that all of these commands share; 1 is each command's own "no".
 FINE, BAD_REQUEST, FAILED = 0, 2, 3

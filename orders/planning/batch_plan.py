@@ -24,10 +24,10 @@ from formulas.engine import problem as engine
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import guarantee_name, with_total_n
 from formulas.engine.density.reference_temperature import REFERENCE_F
-from formulas.engine.effort import TooLarge
 from formulas.engine.plant.load import Heel
 from formulas.engine.plant.not_weighable import NotWeighable
 from formulas.engine.result import EngineFailure, Finding
+from formulas.engine.work.effort import TooLarge
 from formulas.engine_bridge import cited, unit_cost
 from formulas.models import BaseStock, BlendRevision
 from formulas.wording.weighing import not_weighable_words

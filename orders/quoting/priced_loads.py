@@ -17,12 +17,12 @@ from django.utils.translation import gettext as _
 from blendshop.errors import BadInput
 from blendshop.figures.readers import house
 from blendshop.money import ZERO, money, unit_price
-from formulas.engine.effort import TooLarge
 from formulas.engine.plant.load import LoadQuestion, LoadStep, PlannedLoad
 from formulas.engine.plant.not_weighable import NotWeighable, Obstacle
 from formulas.engine.plant.with_room import plan_if_room, plan_with_room
 from formulas.engine.problem import BadProblem, BlendProblem
 from formulas.engine.result import EngineFailure, Share
+from formulas.engine.work.effort import TooLarge
 from formulas.engine_bridge import Catalogue, exact
 from formulas.wording.weighing import not_weighable_words
 from orders.frozen.quoted_load import QuotedLoad, QuotedWeighing

@@ -13,10 +13,10 @@ from formulas.engine.blend.highs import Floats, Optimum, Session
 from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.optimise import NOISE
 from formulas.engine.blend.slow_share import best_slow_release_pct
-from formulas.engine.effort import bounded
 from formulas.engine.problem import BlendProblem, SlowReleaseWish
 from formulas.engine.validate import validate
 from formulas.engine.wishes import WishKind
+from formulas.engine.work.effort import bounded
 
 MOST_POINTS: Final = 101
 #: The last point stays this far (percent of N) inside the reach, so that it can really be had.

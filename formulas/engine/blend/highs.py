@@ -32,8 +32,8 @@ import numpy as np
 from highspy.highs import HighsCallbackEvent
 from numpy.typing import NDArray
 
-from formulas.engine.effort import is_spent, refuse, spend
 from formulas.engine.result import EngineFailure
+from formulas.engine.work.effort import is_spent, refuse, spend
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]

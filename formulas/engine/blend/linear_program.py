@@ -34,9 +34,9 @@ from formulas.engine.blend.stock_table import (
     in_code_order,
     stock_table,
 )
-from formulas.engine.once import once_per_tuple
 from formulas.engine.problem import BlendProblem, Stock
 from formulas.engine.wishes import Side, WishId, WishKind
+from formulas.engine.work.once import once_per_tuple
 
 TOTAL_ROW: Final = 0
 _SIDES: Final = (Side.LEAST, Side.MOST)

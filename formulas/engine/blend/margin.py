@@ -35,10 +35,10 @@ from formulas.engine.blend.joint_chance import chance_of_any, standard_deviation
 from formulas.engine.blend.margin_spread import Scatter, Spreads, scatter_of, spread_errors
 from formulas.engine.blend.solving import solve
 from formulas.engine.density import mass_lb_for
-from formulas.engine.effort import bounded
 from formulas.engine.problem import BadProblem, BlendProblem, FieldError, NutrientWish
 from formulas.engine.result import EngineFailure, OutOfReach, Solved
 from formulas.engine.wishes import SLOW_RELEASE, Side, WishId, WishKind
+from formulas.engine.work.effort import bounded
 
 #: ``allowance(key, guarantee_pct)``: percentage points a sample may be short, None if no rule.
 Allowance = Callable[[str, float], float | None]

@@ -11,10 +11,10 @@ from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.sensitivity import sensitivities
 from formulas.engine.blend.stock_table import content_table, stock_table
 from formulas.engine.blend.verify import verify
-from formulas.engine.effort import TooLarge, TooLate, bounded
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import OutOfReach, Solved
 from formulas.engine.validate import validate
+from formulas.engine.work.effort import TooLarge, TooLate, bounded
 
 
 @bounded

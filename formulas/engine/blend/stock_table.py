@@ -19,8 +19,8 @@ from formulas.engine.composition import (
     OTHER_INGREDIENTS,
     SLOW_FORMS,
 )
-from formulas.engine.once import once_per_tuple
 from formulas.engine.problem import Stock
+from formulas.engine.work.once import once_per_tuple
 
 #: Columns of a content table, in label order.
 TABLE_KEYS: Final = (*NUTRIENTS[:1], *NITROGEN_FORMS, *NUTRIENTS[1:], *OTHER_INGREDIENTS)

@@ -26,7 +26,6 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.evaluate import evaluate
-from formulas.engine.effort import allowed
 from formulas.engine.label.rules import CHELATED
 from formulas.engine.label.sources import chelated_parts
 from formulas.engine.plant.boxes import Boxes
@@ -47,6 +46,7 @@ from formulas.engine.problem import BadProblem
 from formulas.engine.result import Finding, Severity, Share
 from formulas.engine.validate import unknown_stock
 from formulas.engine.wishes import WishId
+from formulas.engine.work.effort import allowed
 
 #: What a load may be short of the asked volume where the tank has no room for more.
 SHORT_GAL: Final = 1.0

@@ -22,8 +22,8 @@ from formulas.engine.blend.highs import (
     outcome_of,
     set_options,
 )
-from formulas.engine.effort import TooLarge
 from formulas.engine.result import EngineFailure
+from formulas.engine.work.effort import TooLarge
 
 INF = np.inf
 

@@ -9,7 +9,7 @@ from django.test import Client
 from blendshop.accounts.models import User
 from formulas.contracts import formulation_request as limits
 from formulas.contracts.strict_json import MOST_REFUSALS
-from formulas.engine.effort import allowed
+from formulas.engine.work.effort import allowed
 from tests.formulas.sample_wishes import wish
 
 FORMULATIONS, LOAD_PLANS = "/api/v1/formulations/", "/api/v1/load-plans/"

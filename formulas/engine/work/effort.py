@@ -10,7 +10,7 @@ which is only asked and never read here; it refuses as well, and changes no answ
     ...     spend(60)
     Traceback (most recent call last):
     ...
-    formulas.engine.effort.TooLarge: The question is too large to be decided.
+    formulas.engine.work.effort.TooLarge: The question is too large to be decided.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ import pytest
 
 from formulas.engine import BadProblem, BlendProblem, Solved, solve
 from formulas.engine.blend.stock_table import content_table, in_code_order, stock_table
-from formulas.engine.once import once_per_tuple
+from formulas.engine.work.once import once_per_tuple
 from tests.engine.lawn_stocks import UAN32, WATER
 from tests.engine.plant.room_cases import UAN28
 

@@ -4,7 +4,6 @@ import pytest
 
 from formulas.engine.blend.curve import MOST_POINTS, slow_release_curve
 from formulas.engine.blend.solving import solve
-from formulas.engine.effort import TooLarge, TooLate, allowed, refused_when, spend
 from formulas.engine.problem import (
     BlendProblem,
     CompatibilityRule,
@@ -14,6 +13,7 @@ from formulas.engine.problem import (
     Stock,
 )
 from formulas.engine.result import OutOfReach, Solved
+from formulas.engine.work.effort import TooLarge, TooLate, allowed, refused_when, spend
 
 STOCKS = tuple(
     Stock(

@@ -1,7 +1,7 @@
 """No request holds the site: what the engine refuses as too large, in words, and the last guard.
 
-The engine counts its work and refuses by that alone (``formulas.engine.effort``). A clock is only
-the last guard around a whole request, for a machine that is slow or busy.
+The engine counts its work and refuses by that alone (``formulas.engine.work.effort``). A clock is
+only the last guard around a whole request, for a machine that is slow or busy.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from blendshop.errors import DomainError
-from formulas.engine.effort import TooLarge, TooLate, refused_when
+from formulas.engine.work.effort import TooLarge, TooLate, refused_when
 
 
 class TooLargeToDecide(DomainError):

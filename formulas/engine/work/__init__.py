@@ -1,0 +1,1 @@
+"""How much work a question takes, and work that is done once."""
