@@ -1,10 +1,9 @@
 """What is typed on the pages of the first steps; the actions save it."""
 
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
-from django.utils.functional import Promise
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
@@ -23,14 +22,19 @@ from orders.models import (
 )
 from orders.records.forms import DayField, WeekdaysField
 
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
 
-def _dollars(label: Promise, decimal_places: int = 2) -> forms.DecimalField:
+
+def _dollars(label: "_StrPromise", decimal_places: int = 2) -> forms.DecimalField:
     return forms.DecimalField(
         label=label, min_value=0, max_digits=10, decimal_places=decimal_places
     )
 
 
-def _percent(label: Promise, most: int, help_text: Promise | str = "") -> forms.DecimalField:
+def _percent(
+    label: "_StrPromise", most: int, help_text: "_StrPromise | str" = ""
+) -> forms.DecimalField:
     return forms.DecimalField(
         label=label,
         min_value=0,
