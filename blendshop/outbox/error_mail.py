@@ -28,6 +28,8 @@ _MOST_WAITING: Final = 20
 _MOST_PLACES: Final = 500
 _COUNTED_FOR_S: Final = 7 * 24 * 3600
 _THREAD: Final = "error-mail"
+#: Django's log of what visitors try (a wrong host name, a cookie made up); no fault of the site.
+_OF_VISITORS: Final = "django.security."
 #: The kind of record these mails are about; its key is the place in the code.
 ABOUT: Final = "error"
 
@@ -60,8 +62,9 @@ class ErrorMailHandler(logging.Handler):
 
     def emit(self, record: logging.LogRecord) -> None:
         """Called under the handler's lock."""
-        if current_thread().name == _THREAD:
-            return  # of writing such a mail: that would go round for ever
+        # Of writing such a mail: that would go round for ever.
+        if current_thread().name == _THREAD or record.name.startswith(_OF_VISITORS):
+            return
         try:
             self._remember(record)
         except Exception:  # noqa: BLE001 - as the standard handlers: the log stops nobody

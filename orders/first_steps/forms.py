@@ -181,7 +181,7 @@ class DaysForm(RowForm):
         label=_("Days the plant is closed"),
         required=False,
         max_length=4000,
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=forms.Textarea(attrs={"rows": 2}),
         help_text=_("One a line with the reason behind it, such as 12/25/2026 Christmas."),
     )
 

@@ -150,14 +150,17 @@ def tank_setting(request: HttpRequest) -> HttpResponse:
 @_of_office
 def day_setting(request: HttpRequest) -> HttpResponse:
     """The week and the holidays; a closed day that was wrong is taken out in the back office."""
-    closed = ClosedDay.objects.filter(day__gte=timezone.localdate())
+    closed = [
+        f"{row} {row.why}".strip()
+        for row in ClosedDay.objects.filter(day__gte=timezone.localdate())
+    ]
     return _setting(
         request,
         PlantStep.DAYS,
         DaysForm(_sent(request), instance=PlantProfile.load()),
         set_working_days,
         said=_("The working days are saved."),
-        there=[f"{row} {row.why}" for row in closed],
+        there=["; ".join(closed)] if closed else [],
     )
 
 

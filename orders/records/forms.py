@@ -92,9 +92,8 @@ class DayField(forms.DateField):
 class WeekdaysField(forms.MultipleChoiceField):
     """Days of the week as boxes to tick, kept as their numbers in one text, Monday 1."""
 
-    widget = forms.CheckboxSelectMultiple
-
     def __init__(self, **kwargs: Any) -> None:
+        kwargs["widget"] = forms.CheckboxSelectMultiple(attrs={"class": "ticks-in-a-row"})
         days = enumerate(WEEKDAYS.values(), start=1)
         super().__init__(choices=[(str(number), name) for number, name in days], **kwargs)
 

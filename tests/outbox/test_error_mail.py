@@ -63,6 +63,14 @@ def test_the_same_place_is_told_once_in_a_while_and_counted(handler, told, monke
     assert texts(told) == [("in line 1", 0), ("in line 2", 0), ("again", 2)]
 
 
+def test_what_a_visitor_tries_is_nobodys_mail(handler, told):
+    name = "django.security.DisallowedHost"
+    handler.handle(logging.LogRecord(name, logging.ERROR, "a.py", 1, "wrong host", (), None))
+    log(handler, "ours")
+    handler._waiting.join()
+    assert texts(told) == [("ours", 0)]
+
+
 def test_the_place_of_an_exception_is_where_it_was_raised(handler, told):
     def raised(divisor):
         try:
