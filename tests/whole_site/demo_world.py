@@ -89,6 +89,8 @@ def route_arguments(name: str) -> dict[str, Any]:
         "quote_blend_options": {},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "mail_list": {},
+        "mail_": {"pk": _mail_about("order", order.number)},
         "mfa_remove_webauthn": {"pk": 0},
         "own_session_end": {"pk": 0},
         "jar_test_list": {},
