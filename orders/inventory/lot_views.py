@@ -119,7 +119,7 @@ def lot_list(request: HttpRequest) -> HttpResponse:
 def lot_receive(request: HttpRequest) -> HttpResponse:
     """First which stock, then the delivery and its certificate."""
     user = signed_in(request)
-    choice = StockChoice(request.GET if "stock" in request.GET else None)
+    choice = StockChoice(request.GET)
     if not choice.is_valid():
         return render(
             request, "orders/inventory/lot_receive.html", {"choice": choice, "form": None}

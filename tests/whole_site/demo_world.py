@@ -107,6 +107,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "stock_plan_take_back": {"number": order.number, "position": 1},
         "stock_plan": {},
         "stock_list": {},
+        "stock_options": {},
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
