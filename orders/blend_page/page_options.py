@@ -72,7 +72,7 @@ class PageOptions:
         if asked not in self._asked:
             rows = self.places.filter(company=company_pk)[: FEW + 1] if is_key(company_pk) else ()
             self._asked[asked] = tuple(rows)
-            self._asked |= {("ship_to", str(place.pk)): place for place in self._asked[asked]}
+            self._asked.update((("ship_to", str(place.pk)), place) for place in rows)
         found: tuple[ShipTo, ...] = self._asked[asked]
         return found
 

@@ -32,7 +32,10 @@ def under(batch: Batch) -> TankContents | None:
 
 def under_batches(batches: Iterable[Batch]) -> dict[int, TankContents]:
     """What each was begun on by its id, as far as it is known, in one query."""
-    begun = TankEntry.objects.filter(batch__in=list(batches), kind=TankEntry.Kind.BEGUN)
+    of = list(batches)
+    if not of:
+        return {}
+    begun = TankEntry.objects.filter(batch__in=of, kind=TankEntry.Kind.BEGUN)
     return {entry.batch_id: entry.held for entry in begun if entry.batch_id is not None}
 
 

@@ -117,6 +117,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "scale_list": {},
         "scale_": {"pk": batch.tank_id, "scale": "main"},
         "unsent_settle": {"pk": UnsentWeights.objects.get().pk},
+        "tank_planning_tank": {"pk": batch.tank_id},
         "tank_planning": {},
         "tank_list": {},
         "tank_setting": {},

@@ -191,6 +191,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "tank_list": ("get", "snnyyyy"),
     "tank_planning_combine": ("post", "snnnyyy"),
     "tank_planning_plan": ("post", "snnnyyy"),
+    "tank_planning_tank": ("get", "snnyyyy"),
     "tank_planning": ("get", "snnyyyy"),
     "tank_rinse": ("post", "snnnyyn"),
     "tank_setting": ("get", "snnnnny"),
