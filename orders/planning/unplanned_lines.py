@@ -128,9 +128,7 @@ def recipes_to_plan() -> list[RecipeToPlan]:
     by_recipe: dict[int, list[LoadPart]] = {}
     for part in parts_left:
         by_recipe.setdefault(first[revisions[part.line.pk].pk], []).append(part)
-    return [
-        RecipeToPlan(revisions[parts[0].line.pk], tuple(parts)) for parts in by_recipe.values()
-    ]
+    return [RecipeToPlan(revisions[parts[0].line.pk], tuple(parts)) for parts in by_recipe.values()]
 
 
 def _choices(parts: Sequence[LoadPart], tanks: Sequence[Tank]) -> tuple[TankChoice, ...]:

@@ -196,6 +196,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "tank_rinse": ("post", "snnnyyn"),
     "tank_setting": ("get", "snnnnny"),
     "tank_sign": ("post", "snnnyyn"),
+    "day_undone": ("get", "snnnyyy"),
     "the_day": ("get", "snnnyyy"),
     "tonnage": ("get", "snnnnyy"),
     "tonnage_csv": ("get", "snnnnyy"),
