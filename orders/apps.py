@@ -6,3 +6,7 @@ class OrdersConfig(AppConfig):
 
     name = "orders"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        # Kinds of long work have to be known to pages and workers alike.
+        from orders.allocation import planning_work  # noqa: F401

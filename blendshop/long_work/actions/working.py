@@ -29,9 +29,7 @@ def do_part(pk: int) -> str:
     waiting.update(state=LongWork.State.WORKING, begun_at=timezone.now())
     try:
         kind = kind_of(work.kind)
-        assignment = Assignment(
-            work.arguments, work.parts, work.asked_by, work.upload if work.upload else None
-        )
+        assignment = Assignment(work.arguments, work.parts, work.asked_by, work.upload or None)
         if part.finished_at is None:
             _finish(part, kind.part(assignment, part.number))
         if _is_last(part):
