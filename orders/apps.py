@@ -10,3 +10,6 @@ class OrdersConfig(AppConfig):
     def ready(self) -> None:
         # Kinds of long work have to be known to pages and workers alike.
         from orders.allocation import planning_work  # noqa: F401
+        from orders.compliance import tonnage_work  # noqa: F401
+        from orders.papers import label_work  # noqa: F401
+        from orders.tracing import trace_work  # noqa: F401

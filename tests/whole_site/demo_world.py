@@ -13,6 +13,10 @@ from blendshop.outbox.actions import post_mail
 from blendshop.outbox.models import Mail
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
+from formulas.stocks.catalogue_work import UPLOAD_PREVIEW
+from formulas.stocks.table.export import export_catalogue
+from formulas.stocks.table.plan import plan_upload
+from formulas.stocks.table.preview import preview_of
 from orders.allocation.planning_work import STOCK_PLANNING, begin_planning
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
@@ -113,6 +117,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "work_list": {},
         "work_": {"pk": LongWork.objects.filter(state=LongWork.State.CALLED_OFF).get().pk},
         "stock_list": {},
+        "stock_upload_preview": {"pk": LongWork.objects.get(kind=UPLOAD_PREVIEW.name).pk},
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
@@ -143,7 +148,7 @@ def _give_up_mails() -> None:
 
 
 def _work_long() -> None:
-    """A stock plan that was found, and one that was called off, with a file."""
+    """A stock plan that was found, one that was called off, with a file, and an upload."""
     office = User.objects.get(email=next(email for email, _, roles in STAFF if "office" in roles))
     begin_planning(office)
     do_part.call(WorkPart.objects.get().pk)
@@ -155,6 +160,14 @@ def _work_long() -> None:
         ended_at=timezone.now(),
         download=ContentFile(b"a,b", name="table.csv"),
         download_name="table.csv",
+    )
+    formulator = next(email for email, _, roles in STAFF if "formulator" in roles)
+    LongWork.objects.create(
+        kind=UPLOAD_PREVIEW.name,
+        asked_by=User.objects.get(email=formulator),
+        state=LongWork.State.DONE,
+        ended_at=timezone.now(),
+        result=preview_of(plan_upload(export_catalogue(timezone.localdate()))).to_json(),
     )
 
 

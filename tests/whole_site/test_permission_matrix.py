@@ -181,6 +181,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "stock_upload_preview": ("get", "snnnnyn"),
     "tank_cleaning": ("get", "snnyyyy"),
     "tank_detail": ("get", "snnyyyy"),
     "tank_drain": ("post", "snnnyyn"),
