@@ -38,6 +38,7 @@ INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",
     "blendshop.accounts.apps.AccountsConfig",
     "blendshop.outbox.apps.OutboxConfig",
+    "blendshop.long_work.apps.LongWorkConfig",
     "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
@@ -191,9 +192,13 @@ EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
 #: Tasks put on the queue once a day of the plant's calendar, and every so many seconds.
 DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
+    "blendshop.long_work.actions.tidying.tidy_long_work",
     "orders.quoting.tasks.expire_quotes_of_the_day",
 ]
-REPEATED_TASKS = {"blendshop.outbox.actions.deliver_overdue": 300}
+REPEATED_TASKS = {
+    "blendshop.outbox.actions.deliver_overdue": 300,
+    "blendshop.long_work.actions.working.look_after": 60,
+}
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"

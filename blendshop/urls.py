@@ -26,6 +26,7 @@ urlpatterns = [
     path("metrics", monitoring.metrics, name="metrics"),
     path("people/", include("blendshop.accounts.urls")),
     path("mails/", include("blendshop.outbox.urls")),
+    path("", include("blendshop.long_work.urls")),
     path("", include("formulas.urls")),
     path("", include("orders.urls")),
     path("api/v1/", include("blendshop.api.urls")),

@@ -6,3 +6,10 @@ class OrdersConfig(AppConfig):
 
     name = "orders"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        # Kinds of long work have to be known to pages and workers alike.
+        from orders.allocation import planning_work  # noqa: F401
+        from orders.compliance import tonnage_work  # noqa: F401
+        from orders.papers import label_work  # noqa: F401
+        from orders.tracing import trace_work  # noqa: F401

@@ -185,11 +185,13 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "stock_options": ("get", "snnyyyy"),
     "stock_list": ("get", "snnyyyy"),
     "stock_plan": ("get", "snnyyyy"),
+    "stock_plan_again": ("post", "snnyyyy"),
     "stock_plan_accept": ("post", "snnnnyy"),
     "stock_plan_take_back": ("post", "snnnnyy"),
     "stock_retire": ("post", "snnnnyn"),
     "stock_short": ("post", "snnnyyn"),
     "stock_upload": ("get", "snnnnyn"),
+    "stock_upload_preview": ("get", "snnnnyn"),
     "tank_cleaning": ("get", "snnyyyy"),
     "tank_detail": ("get", "snnyyyy"),
     "tank_drain": ("post", "snnnyyn"),
@@ -211,6 +213,12 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "trace_json": ("get", "snnyyyy"),
     "unsent_report": ("post", "snnnyyn"),
     "unsent_settle": ("post", "snnnyyn"),
+    "work_again": ("post", "snnyyyy"),
+    "work_call_off": ("post", "snnyyyy"),
+    "work_detail": ("get", "snnyyyy"),
+    "work_download": ("get", "snnyyyy"),
+    "work_list": ("get", "syyyyyy"),
+    "work_progress": ("get", "snnyyyy"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
