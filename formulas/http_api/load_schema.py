@@ -6,8 +6,8 @@ from formulas.engine.composition import ANALYSIS_KEYS
 from formulas.engine.plant.load import USUAL_TOLERANCE_PCT, ScaleKind
 from formulas.http_api.label_schema import LabelDraftShape
 from formulas.http_api.schema import (
-    FormulationFiguresShape,
     FormulationBodyShape,
+    FormulationFiguresShape,
     Shape,
     WarningShape,
     by_key,

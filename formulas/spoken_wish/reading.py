@@ -43,10 +43,11 @@ class Heard:
         return tuple(sorted((*self.questions, *self.unclear), key=lambda each: each.start))
 
 
-def read_line(line: str, codes: Iterable[str] = ()) -> Heard:
+def read_line(line: str, codes: Iterable[str] = (), n_pct: float | None = None) -> Heard:
     """What a line says; BadInput (field ``line``) for one that is too long or no plain text.
 
-    ``codes`` are those of the stocks that may be named ("no KCL138").
+    ``codes`` are those of the stocks that may be named ("no KCL138"); ``n_pct`` is the total N
+    that is asked for already, where the line goes on from there.
 
     >>> heard = read_line("24-0-3 half slow, some iron")
     >>> [said.words for said in heard.said], heard.questions[0].words
@@ -67,7 +68,7 @@ def read_line(line: str, codes: Iterable[str] = ()) -> Heard:
             unclear.append(Unclear(words, start, end, found.has_figure))
         else:
             said += [Said(meaning, words, start, end) for meaning in found]
-    kept, more = agreed(said)
+    kept, more = agreed(said, n_pct)
     questions = sorted((*asked, *more), key=lambda each: each.start)
     return Heard(line, tuple(kept), tuple(questions), tuple(unclear))
 

@@ -28,8 +28,11 @@ from formulas.spoken_wish.saying import say
 _SAYS_NITROGEN: Final = re.compile(r"(?:nitrogen|\bn)\s*\Z", re.IGNORECASE)
 
 
-def agreed(said: Iterable[Said]) -> tuple[list[Said], list[Question]]:
-    """What was said without contradiction, and questions about the rest."""
+def agreed(said: Iterable[Said], n_pct: float | None = None) -> tuple[list[Said], list[Question]]:
+    """What was said without contradiction, and questions about the rest.
+
+    ``n_pct`` is the total N where the line does not say it.
+    """
     kept: list[Said] = []
     asked: list[Question] = []
     for each in _without_assumptions(list(said)):
@@ -39,7 +42,7 @@ def agreed(said: Iterable[Said]) -> tuple[list[Said], list[Question]]:
             kept.append(each)
     unasked = []
     for each in kept:
-        question = _lacking(each, kept)
+        question = _lacking(each, kept, n_pct)
         if question is None:
             unasked.append(each)
         else:
@@ -98,7 +101,7 @@ def _subject(meaning: Meaning) -> str:
     return type(meaning).__name__
 
 
-def _lacking(each: Said, said: list[Said]) -> Question | None:
+def _lacking(each: Said, said: list[Said], n_pct: float | None) -> Question | None:
     meaning = each.meaning
     if isinstance(meaning, LeavesIn):
         told = [other.meaning for other in said]
@@ -109,7 +112,7 @@ def _lacking(each: Said, said: list[Said]) -> Question | None:
         choices = () if meaning.unit is Unit.BULK else _few(meaning.unit)
         return _question(Ask.HOW_MANY, each, meaning.unit, choices)
     if isinstance(meaning, Content) and meaning.key == SLOW_RELEASE:
-        return _share_or_points(each, meaning, said)
+        return _share_or_points(each, meaning, limits_of(said).get("N", Content("N", n_pct)))
     return None
 
 
@@ -117,10 +120,9 @@ def _few(unit: Unit) -> tuple[Choice, ...]:
     return tuple(Choice(say(Packages(count, unit))) for count in (1, 2, 4))
 
 
-def _share_or_points(each: Said, share: Content, said: list[Said]) -> Question | None:
+def _share_or_points(each: Said, share: Content, nitrogen: Content) -> Question | None:
     """``12 % slow release nitrogen`` of 24 % N: a label states points, a caller often a share."""
-    total = limits_of(said).get("N", Content("N")).low_pct
-    pct = share.low_pct
+    total, pct = nitrogen.low_pct, share.low_pct
     if not total or not pct or pct > total or not _SAYS_NITROGEN.search(each.words):
         return None
     if not re.search(r"\d", each.words) or "/" in each.words or " of " in each.words.lower():

@@ -83,7 +83,7 @@ def test_what_is_written_as_a_line_is_read_back_the_same(
 
 @settings(max_examples=150, deadline=None)
 @given(st.text(max_size=60))
-def test_any_text_is_read_or_refused_and_every_word_keeps_its_place(line: str) -> None:
+def test_any_text_is_read_or_refused_and_every_phrase_keeps_its_place(line: str) -> None:
     try:
         heard = read_line(line)
     except BadInput as refused:
