@@ -59,7 +59,7 @@ def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
     costs: dict[str, Decimal] = {}
     ids: dict[str, int] = {}
     left_out: dict[str, str] = {}
-    for row in BaseStock.objects.for_engine():
+    for row in BaseStock.objects.for_engine_on(today):
         entry = row.cost_on(today)
         ids[row.code] = row.pk
         if entry is not None:
