@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class FormulasConfig(AppConfig):
@@ -6,3 +7,8 @@ class FormulasConfig(AppConfig):
 
     name = "formulas"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from formulas.catalogue_version.triggers import make_triggers
+
+        post_migrate.connect(make_triggers, sender=self)

@@ -6,11 +6,12 @@ from typing import ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, Prefetch, Q, Window
+from django.db.models.functions import RowNumber
 from simple_history.models import HistoricalRecords
 
 from blendshop.figures.readers import house
-from blendshop.immutable import WrittenOnceModel
+from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
 from formulas.engine import units
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
 from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
@@ -50,6 +51,11 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
     def for_engine(self) -> "BaseStockQuerySet":
         """With everything the engine needs, in three queries however many stocks."""
         return self.prefetch_related("analysis_figures", "traits", "costs").order_by("code")
+
+    def for_engine_on(self, day: date) -> "BaseStockQuerySet":
+        """The same with of all costs only those in force on a day, in as many queries."""
+        costs = Prefetch("costs", StockCost.objects.in_force(day))
+        return self.prefetch_related("analysis_figures", "traits", costs).order_by("code")
 
     def with_metals(self) -> "BaseStockQuerySet":
         """With the heavy metals, in one query more."""
@@ -274,6 +280,18 @@ class MetalFigure(models.Model):
 LB_PER_TON = Decimal(units.LB_PER_TON)
 
 
+class StockCostQuerySet(WrittenOnceQuerySet):
+    def in_force(self, day: date) -> "StockCostQuerySet":
+        """Of each stock the cost of a day: latest effective date, then latest entry."""
+        newest = Window(
+            RowNumber(),
+            partition_by=F("stock"),
+            order_by=[F("effective_from").desc(), F("pk").desc()],
+        )
+        begun = self.filter(effective_from__lte=day)
+        return begun.annotate(newest_first=newest).filter(newest_first=1)
+
+
 class StockCost(WrittenOnceModel):
     """What a stock costs from a day on. Entries are added, never edited."""
 
@@ -286,6 +304,8 @@ class StockCost(WrittenOnceModel):
         "accounts.User", null=True, on_delete=models.PROTECT, related_name="+"
     )
     entered_at = models.DateTimeField(auto_now_add=True)
+
+    objects = StockCostQuerySet.as_manager()
 
     class Meta:
         ordering = ("-effective_from", "-pk")
