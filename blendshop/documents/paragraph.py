@@ -13,7 +13,8 @@ class SetOnce(Paragraph):
     _set_at: float | None = None
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        if self._set_at == available_width:
+        # Splitting throws the lines away.
+        if self._set_at == available_width and hasattr(self, "blPara"):
             return self.width, self.height
         size: tuple[float, float] = super().wrap(available_width, available_height)
         self._set_at = available_width
