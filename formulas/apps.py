@@ -11,4 +11,7 @@ class FormulasConfig(AppConfig):
     def ready(self) -> None:
         from formulas.catalogue_version.triggers import make_triggers
 
+        # Kinds of long work have to be known to pages and workers alike.
+        from formulas.stocks import catalogue_work  # noqa: F401
+
         post_migrate.connect(make_triggers, sender=self)

@@ -1,1 +1,1 @@
-"""Work too long for a page: begun by somebody, shared by the workers part by part, shown in progress."""
+"""Work too long for a page: a row with its parts, shared by the workers, shown in progress."""

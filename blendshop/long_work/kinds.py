@@ -12,10 +12,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from django.utils.translation import gettext as _
+
+from blendshop.errors import NotAllowed
 from blendshop.roles import Role
 
 if TYPE_CHECKING:
-    from django.core.files import File
+    from django.db.models.fields.files import FieldFile
     from django_stubs_ext import StrOrPromise
 
     from blendshop.accounts.models import User
@@ -29,7 +32,21 @@ class Assignment:
     arguments: Mapping[str, Any]
     parts: int
     asked_by: User | None
-    upload: File[bytes] | None = None
+    upload: FieldFile | None = None
+
+    def asker(self) -> User:
+        """Who asked; NotAllowed once that person is not there any more."""
+        if self.asked_by is None:
+            raise NotAllowed(_("Whoever asked for this is not among the people any more."))
+        return self.asked_by
+
+    def brought(self) -> bytes:
+        """The file the asker brought; nothing where none was."""
+        if not self.upload:
+            return b""
+        with self.upload.open("rb") as file:
+            content: bytes = file.read()
+        return content
 
 
 @dataclass(frozen=True)
@@ -59,6 +76,9 @@ class Kind:
     begun anew after a death, and its outcome is kept once. A DomainError fails the work with its
     sentence.
 
+    With ``in_one_transaction`` a part is done and counted in one transaction, under a lock: what it
+    writes is written once, and not at all where the work was called off meanwhile.
+
     Who has one of ``roles`` may begin it and see the own; if ``is_shared``, those of others too.
     ``leads_to`` gives the address of the result; without, the work's own page shows what it says
     and its download. ``begun_at`` is the route one comes from.
@@ -70,6 +90,7 @@ class Kind:
     part: Callable[[Assignment, int], Any]
     combine: Callable[[Assignment, Sequence[Any]], Outcome]
     is_shared: bool = False
+    in_one_transaction: bool = False
     leads_to: Callable[[LongWork], str] | None = None
     begun_at: str = "home"
 

@@ -133,11 +133,14 @@ def purchases(today: date) -> list[Purchase]:
     A plant that has not begun to receive lots knows nothing of its stock, and would otherwise
     be told to buy everything.
     """
-    if not StockLot.objects.exists():
-        return []
+    return purchases_of(stock_levels(today)) if StockLot.objects.exists() else []
+
+
+def purchases_of(levels: Iterable[StockLevel]) -> list[Purchase]:
+    """The same of levels that are at hand."""
     found = [
         Purchase(level.stock, level.short_lb, uncovered[0].due_on, uncovered)
-        for level in stock_levels(today)
+        for level in levels
         if (uncovered := level.uncovered)
     ]
     return sorted(found, key=lambda purchase: (purchase.by, purchase.stock.code))

@@ -47,13 +47,16 @@ class BatchQuerySet(models.QuerySet["Batch"]):
 
     def for_long_list(self) -> "BatchQuerySet":
         """The same for very many: of their plans product, grade and revision alone, no prices."""
+        return self.without_plans().annotate(**_HEADS)
+
+    def without_plans(self) -> "BatchQuerySet":
+        """The same, for who knows the plans already."""
         lines = OrderLine.objects.select_related("order__company", "package").defer("price")
         parts = BatchPart.objects.prefetch_related(models.Prefetch("order_line", lines))
         return (
             self.select_related("tank")
             .defer("plan")
             .prefetch_related(models.Prefetch("parts", parts), "lowered_promises")
-            .annotate(**_HEADS)
         )
 
     def by_due_date(self) -> "BatchQuerySet":

@@ -12,10 +12,16 @@ from formulas.engine_bridge import saved_rules
 from formulas.models import BlendRevision
 from orders.models import Batch, OrderLine, Tank, TankEntry
 from orders.planning.loads import LoadPart, split_into_loads
-from orders.planning.recipe_meetings import as_planned
+from orders.planning.read_plans import listed_batches, read_plans
 from orders.planning.same_recipe import made_as
 from orders.tanks.contents import Change, change_into, last_in
-from orders.tanks.heel import TankHeel, UnknownTank, heel_after, usual_heel_gal
+from orders.tanks.heel import (
+    TankHeel,
+    UnknownTank,
+    begun_on_by_batch,
+    heel_after,
+    usual_heel_gal,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +65,7 @@ class TankSequence:
 
 
 def tank_sequences() -> list[TankSequence]:
-    """Every tank in use with the batches planned for it, by name; a fixed number of queries.
-
-    A tank that is being charged costs a few more: its heel is mixed from what went in.
-    """
+    """Every tank in use with the batches planned for it, by name; a fixed number of queries."""
     return _sequences(list(Tank.objects.filter(active=True).order_by("name")), saved_rules())
 
 
@@ -73,16 +76,17 @@ def tank_sequence(tank: Tank, rules: Sequence[CompatibilityRule]) -> TankSequenc
 
 def _sequences(tanks: Sequence[Tank], rules: Sequence[CompatibilityRule]) -> list[TankSequence]:
     planned = Batch.objects.filter(tank__in=tanks, status=Batch.Status.PLANNED)
-    batches = list(planned.for_long_list().by_due_date())
+    batches = listed_batches(planned.by_due_date())
     waiting: dict[int, list[Batch]] = {tank.pk: [] for tank in tanks}
     for batch in batches:
         waiting[batch.tank_id].append(batch)
     entries = {entry.tank_id: entry for entry in TankEntry.objects.newest().filter(tank__in=tanks)}
     revisions = BlendRevision.objects.filter(pk__in={batch.planned_revision for batch in batches})
     first = made_as(revisions.defer("answer").order_by("pk"))
-    as_batches = as_planned(batches)
+    as_batches = {pk: plan.in_tank for pk, plan in read_plans(batches).items()}
+    begun_on = begun_on_by_batch(entries.values())
     return [
-        _sequence(tank, heel_after(tank, entries.get(tank.pk)), rules, waiting[tank.pk],
+        _sequence(tank, heel_after(tank, entries.get(tank.pk), begun_on), rules, waiting[tank.pk],
                   as_batches, first)
         for tank in tanks
     ]  # fmt: skip

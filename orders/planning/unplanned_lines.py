@@ -27,7 +27,7 @@ class TankChoice:
 
 
 @dataclass(frozen=True, slots=True)
-class BlendToPlan:
+class RecipeToPlan:
     """Everything still to be planned of one recipe, the earliest due first.
 
     ``revision`` is the first line's; the others are the same to make, see ``same_recipe``.
@@ -35,7 +35,16 @@ class BlendToPlan:
 
     revision: BlendRevision
     parts: tuple[LoadPart, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BlendToPlan:
+    """What is planned of a recipe at once: its ``parts``, of which ``later`` ones are left out."""
+
+    revision: BlendRevision
+    parts: tuple[LoadPart, ...]
     tanks: tuple[TankChoice, ...]
+    later: int = 0
 
     @property
     def gal(self) -> Decimal:
@@ -81,7 +90,28 @@ def unplanned_parts(lines: Sequence[OrderLine]) -> list[LoadPart]:
 
 
 def blends_to_plan() -> list[BlendToPlan]:
-    """Every recipe with something to plan, the most urgent first; a few queries.
+    """Every recipe with something to plan, the most urgent first; a few queries."""
+    return offered_to_plan(recipes_to_plan())
+
+
+def offered_to_plan(
+    recipes: Iterable[RecipeToPlan], *, most_lines: int | None = None
+) -> list[BlendToPlan]:
+    """The recipes with the tanks that suit; of each no more lines at once than ``most_lines``."""
+    tanks = list(Tank.objects.filter(active=True).order_by("name"))
+    return [
+        BlendToPlan(
+            recipe.revision,
+            shown := recipe.parts[:most_lines],
+            _choices(shown, tanks),
+            later=len(recipe.parts) - len(shown),
+        )
+        for recipe in recipes
+    ]
+
+
+def recipes_to_plan() -> list[RecipeToPlan]:
+    """Every recipe with something to plan, the most urgent first.
 
     Without prices and answers, of which a page of very many lines shows nothing.
     """
@@ -98,11 +128,7 @@ def blends_to_plan() -> list[BlendToPlan]:
     by_recipe: dict[int, list[LoadPart]] = {}
     for part in parts_left:
         by_recipe.setdefault(first[revisions[part.line.pk].pk], []).append(part)
-    tanks = list(Tank.objects.filter(active=True).order_by("name"))
-    return [
-        BlendToPlan(revisions[parts[0].line.pk], tuple(parts), _choices(parts, tanks))
-        for parts in by_recipe.values()
-    ]
+    return [RecipeToPlan(revisions[parts[0].line.pk], tuple(parts)) for parts in by_recipe.values()]
 
 
 def _choices(parts: Sequence[LoadPart], tanks: Sequence[Tank]) -> tuple[TankChoice, ...]:

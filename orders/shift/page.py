@@ -15,10 +15,16 @@ from orders.shift.handover import newest_notes
 from orders.shift.samples import samples_today
 from orders.shift.short import short_stocks
 from orders.shift.tanks_today import begun_batches, tanks_today
-from orders.shift.undone import left_undone
+from orders.shift.undone import Undone, left_undone
 from orders.shift.unsent import unsent_reports
 
 _NOTES: Final = 5
+
+
+def undone_today() -> list[Undone]:
+    """Everything that somebody has still to do."""
+    begun = begun_batches()
+    return left_undone(begun, tanks_today(begun), unsent_reports())
 
 
 def day_page(user: User, today: date) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from formulas.models import Blend, BlendRevision, RevisionLine
 from orders.models import Package, Quote, QuoteLine
 from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
-from tests.factories import BaseStockFactory, CompanyFactory, PlantProfileFactory, UserFactory
+from tests.factories import BaseStockFactory, CompanyFactory, UserFactory
 from tests.orders.quoting.quote_cases import make_quotable
 
 #: Stocks of the catalogue, of which each recipe has a fifth.
@@ -21,7 +21,6 @@ def fill_books(*, blends, quotes):
     """Every blend has six of thirty stocks; every third quote has two lines, the others one."""
     rep = UserFactory(email="rep@plant.example", name="Robin Rep", role=Role.REP)
     company = CompanyFactory(name="Brookmeadow Lawn Care")
-    PlantProfileFactory()
     revision, ship_to = make_quotable(company, rep)
     for number in range(STOCKS - 5):
         BaseStockFactory(code=f"S{number}", analysis={}, cost_per_lb=f"0.{1000 + 37 * number}")

@@ -11,8 +11,9 @@ from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
 from blendshop.errors import IllegalMove, NotAllowed
-from blendshop.jobs.actions import MOST_TRIES, requeue_orphans
-from blendshop.jobs.worker import claim_next, run_next
+from blendshop.jobs.actions import MOST_TRIES, claim_next, requeue_orphans
+from blendshop.jobs.models import WorkerBeat
+from blendshop.jobs.worker import run_next
 from blendshop.long_work.actions.beginning import begin, call_off, try_again
 from blendshop.long_work.actions.tidying import KEEP, tidy
 from blendshop.long_work.actions.working import do_part, look_after
@@ -38,7 +39,8 @@ def test_each_part_is_a_task_and_the_last_one_combines(known_kind, office):
     work.refresh_from_db()
     assert (work.state, work.parts_done) == (LongWork.State.DONE, 3)
     assert (work.says, work.result) == ("14 in all.", {"sum": 14})
-    assert work.download.read() == b"square\r\n"
+    with work.download.open() as file:
+        assert file.read() == b"square\r\n"
     assert COMBINED == [[1, 4, 9]]
     assert not WorkPart.objects.exists()
 
@@ -191,13 +193,37 @@ def test_work_that_kills_its_workers_fails_with_a_word(known_kind, office):
     assert look_after.call() == 0
 
 
+def test_what_a_part_writes_in_one_transaction_is_written_once_and_not_after_a_call_off(
+    known_kind, office
+):
+    def write(assignment, number):
+        WorkerBeat.objects.create(name=f"written by {number}")
+        if assignment.arguments.get("called_off"):
+            LongWork.objects.update(state=LongWork.State.CALLED_OFF, ended_at=timezone.now())
+        return number
+
+    kind = known_kind(in_one_transaction=True, part=write)
+    work = begin(kind, asked_by=office, arguments={}, parts=2)
+    [again] = WorkPart.objects.filter(number=1)
+    run_next("w")
+    do_part.call(again.pk)
+    run_due()
+    work.refresh_from_db()
+    assert work.state == LongWork.State.DONE
+    assert WorkerBeat.objects.count() == 2
+    WorkerBeat.objects.all().delete()
+    begin(kind, asked_by=office, arguments={"called_off": True})
+    run_due()
+    assert not WorkerBeat.objects.exists()
+
+
 def test_a_role_is_needed_to_begin(known_kind, plant_worker):
     with pytest.raises(NotAllowed):
         begin(known_kind(), asked_by=plant_worker, arguments={})
 
 
 def test_what_was_brought_is_there_for_each_part(known_kind, office):
-    kind = known_kind(part=lambda assignment, _number: len(assignment.upload.read()))
+    kind = known_kind(part=lambda assignment, _number: len(assignment.brought()))
     work = begin(kind, asked_by=office, arguments={}, parts=2, upload=b"three")
     run_due()
     work.refresh_from_db()

@@ -29,11 +29,9 @@ def do_part(pk: int) -> str:
     waiting.update(state=LongWork.State.WORKING, begun_at=timezone.now())
     try:
         kind = kind_of(work.kind)
-        assignment = Assignment(
-            work.arguments, work.parts, work.asked_by, work.upload if work.upload else None
-        )
+        assignment = Assignment(work.arguments, work.parts, work.asked_by, work.upload or None)
         if part.finished_at is None:
-            _finish(part, kind.part(assignment, part.number))
+            _do(kind, assignment, part)
         if _is_last(part):
             _combine(work, kind, assignment)
     except DomainError as refused:
@@ -75,16 +73,27 @@ def fail(work: LongWork, why: str) -> bool:
     )
 
 
-def _finish(part: WorkPart, answer: Any) -> None:
+def _do(kind: Kind, assignment: Assignment, part: WorkPart) -> None:
+    if not kind.in_one_transaction:
+        _finish(part, kind.part(assignment, part.number))
+        return
+    with transaction.atomic():
+        mine = WorkPart.objects.select_for_update().filter(pk=part.pk, finished_at=None)
+        if mine.exists() and not _finish(part, kind.part(assignment, part.number)):
+            transaction.set_rollback(True)
+
+
+def _finish(part: WorkPart, answer: Any) -> bool:
     """Count the part unless it is counted; whoever finishes the last one is to combine."""
     with transaction.atomic():
         unfinished = WorkPart.objects.filter(pk=part.pk, finished_at=None)
         if not unfinished.update(finished_at=timezone.now(), answer=answer):
-            return
+            return False
         ours = LongWork.objects.filter(pk=part.work_id, state=LongWork.State.WORKING)
         # The row stays locked from here to the commit: of two parts one is the last.
-        ours.update(parts_done=F("parts_done") + 1)
+        counted = ours.update(parts_done=F("parts_done") + 1)
         ours.filter(parts_done=F("parts"), combined_by=None).update(combined_by=part.number)
+        return bool(counted)
 
 
 def _is_last(part: WorkPart) -> bool:

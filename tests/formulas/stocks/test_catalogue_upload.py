@@ -219,7 +219,7 @@ FILES: list[tuple[str, bytes, str]] = [
     ("binary", b"code,field,value\nUAN,name,\x00\n", "binary data"),
     ("a picture", b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "not UTF-8"),
     ("large", b"x" * (MOST_BYTES + 1), "larger than"),
-    ("many lines", HEAD.encode() + b"UAN,short,no,,,,\n" * 5_001, "more than 5,000 lines"),
+    ("many lines", HEAD.encode() + b"UAN,short,no,,,,\n" * 25_001, "more than 25,000 lines"),
     ("open quote", HEAD.encode() + b'UAN,name,"never closed,,,,\n', "not readable CSV"),
     ("endless cell", HEAD.encode() + b'UAN,name,"' + b"x" * 200_000 + b'",,,,\n', "CSV"),
     ("too many cells", HEAD.encode() + b"UAN,name,x,,,,,surplus\n", "more cells"),
