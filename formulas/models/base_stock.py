@@ -6,16 +6,11 @@ from typing import ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-<<<<<<< HEAD
-from django.db.models import F, Prefetch, Q, Window
-from django.db.models.functions import RowNumber
-=======
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, Subquery
->>>>>>> main
 from simple_history.models import HistoricalRecords
 
 from blendshop.figures.readers import house
-from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
+from blendshop.immutable import WrittenOnceModel
 from formulas.engine import units
 from formulas.engine.composition import ANALYSIS_KEYS, NAMES
 from formulas.engine.density.reference_temperature import REFERENCE_F, density_at_60_f
@@ -69,11 +64,6 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
         return self.prefetch_related("analysis_figures", "traits", "costs").order_by("code")
 
     def for_engine_on(self, day: date) -> "BaseStockQuerySet":
-<<<<<<< HEAD
-        """The same with of all costs only those in force on a day, in as many queries."""
-        costs = Prefetch("costs", StockCost.objects.in_force(day))
-        return self.prefetch_related("analysis_figures", "traits", costs).order_by("code")
-=======
         """The same for one day: of years of costs the one in force, of figures no sources."""
         entries = StockCost.objects.filter(stock=OuterRef("pk"), effective_from__lte=day)
         newest = entries.order_by("-effective_from", "-pk").values("pk")[:1]
@@ -83,7 +73,6 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
             "traits",
             Prefetch("costs", StockCost.objects.filter(pk__in=in_force)),
         ).order_by("code")
->>>>>>> main
 
     def with_metals(self) -> "BaseStockQuerySet":
         """With the heavy metals, in one query more."""
@@ -308,18 +297,6 @@ class MetalFigure(models.Model):
 LB_PER_TON = Decimal(units.LB_PER_TON)
 
 
-class StockCostQuerySet(WrittenOnceQuerySet):
-    def in_force(self, day: date) -> "StockCostQuerySet":
-        """Of each stock the cost of a day: latest effective date, then latest entry."""
-        newest = Window(
-            RowNumber(),
-            partition_by=F("stock"),
-            order_by=[F("effective_from").desc(), F("pk").desc()],
-        )
-        begun = self.filter(effective_from__lte=day)
-        return begun.annotate(newest_first=newest).filter(newest_first=1)
-
-
 class StockCost(WrittenOnceModel):
     """What a stock costs from a day on. Entries are added, never edited."""
 
@@ -332,8 +309,6 @@ class StockCost(WrittenOnceModel):
         "accounts.User", null=True, on_delete=models.PROTECT, related_name="+"
     )
     entered_at = models.DateTimeField(auto_now_add=True)
-
-    objects = StockCostQuerySet.as_manager()
 
     class Meta:
         ordering = ("-effective_from", "-pk")
