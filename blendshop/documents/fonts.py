@@ -38,7 +38,8 @@ class _Measured(TTFont):
 
     def _letters(self, text: str) -> float:
         widths, otherwise = self.face.charWidths, self.face.defaultWidth
-        return sum(widths.get(ord(letter), otherwise) for letter in text)
+        units: float = sum(widths.get(ord(letter), otherwise) for letter in text)
+        return units
 
 
 def _register() -> frozenset[int]:

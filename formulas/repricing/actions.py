@@ -29,21 +29,27 @@ _INSTEAD: Final = (
 )
 
 
-def reprice_blocks(first: int, last: int, today: date) -> int:
-    """Price the recipes of a range of blocks at the costs of a day; how many there are.
+def costs_of_now(today: date) -> CostState:
+    """The state to price at: read before the costs are, so that it is never newer than they."""
+    return CostState.known(version(), today)
+
+
+def reprice_blocks(first: int, last: int, state: CostState) -> int:
+    """Price the recipes of a range of blocks at the costs of now; how many there are.
 
     The same however often it is done; two at once write the same.
     """
     recipes = Recipes.together(_packed(first, last))
-    catalogue, state = load_catalogue(today), CostState.known(version(), today)
-    write_costs(recipe_costs(recipes, catalogue), state)
+    write_costs(recipe_costs(recipes, load_catalogue(state.day)), state)
     return len(recipes.revision_ids)
 
 
-def note_repricing(today: date, *, blends: int, quotes: int, quotes_below_floor: int) -> Repricing:
-    """Write down that everything was priced at the costs of now."""
+def note_repricing(
+    state: CostState, *, blends: int, quotes: int, quotes_below_floor: int
+) -> Repricing:
+    """Write down that everything was priced at these costs, or newer ones."""
     return Repricing.objects.create(
-        state=CostState.known(version(), today),
+        state=state,
         blends=blends,
         quotes=quotes,
         quotes_below_floor=quotes_below_floor,

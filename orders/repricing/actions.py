@@ -17,7 +17,7 @@ from blendshop.long_work.models import LongWork
 from formulas.catalogue_version.keeping import version
 from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend, CostState, Repricing
-from formulas.repricing.actions import note_repricing, reprice_blocks
+from formulas.repricing.actions import costs_of_now, note_repricing, reprice_blocks
 from formulas.repricing.blocks import last_block
 from formulas.repricing.standing import KIND, is_repriced
 from orders.models import Quote, QuoteLine, QuoteMargin
@@ -80,16 +80,18 @@ def parts_of(today: date) -> Iterator[dict[str, list[int]]]:
 
 
 def do_part(part: Mapping[str, Sequence[int]], today: date) -> dict[str, int]:
-    """One part, the same however often it is done; how many recipes or quotes it had."""
+    """One part, the same however often it is done; how many recipes or quotes, at which costs."""
+    state = costs_of_now(today)
     if "blocks" in part:
         first, last = part["blocks"]
-        return {"recipes": reprice_blocks(first, last, today)}
+        return {"state": state.pk, "recipes": reprice_blocks(first, last, state)}
     first, last = part["quotes"]
-    return {"quotes": reprice_quotes(first, last, today)}
+    return {"state": state.pk, "quotes": reprice_quotes(first, last, state)}
 
 
-def reprice_quotes(first: int, last: int, today: date) -> int:
-    """Hold the open quotes of a range of keys against the costs of a day; how many there are."""
+def reprice_quotes(first: int, last: int, state: CostState) -> int:
+    """Hold the open quotes of a range of keys against the costs of now; how many there are."""
+    today = state.day
     quotes = {
         quote.pk: quote
         for quote in Quote.objects.with_standing_price(today)
@@ -102,7 +104,7 @@ def reprice_quotes(first: int, last: int, today: date) -> int:
         .order_by("quote_id", "position")
     )
     terms = TermsOfDay(today, {quote.company_id for quote in quotes.values()})
-    catalogue, state = load_catalogue(today, include_short=True), CostState.known(version(), today)
+    catalogue = load_catalogue(today, include_short=True)
     rows = []
     for pk, of_quote in groupby(lines, key=lambda line: line.quote_id):
         row = QuoteMargin(quote_id=pk, state=state)
@@ -130,10 +132,10 @@ def reprice_quotes(first: int, last: int, today: date) -> int:
 
 
 def finish(today: date, answers: Sequence[Any]) -> Repricing:
-    """Note the result once all parts are done."""
+    """Note the result once all parts are done; at the oldest costs of any of them."""
     standing = Quote.objects.with_standing_price(today)
     return note_repricing(
-        today,
+        CostState.objects.get(pk=min(answer["state"] for answer in answers)),
         blends=Blend.objects.filter(archived=False).count(),
         quotes=sum(answer.get("quotes", 0) for answer in answers),
         quotes_below_floor=standing.filter(margin_today__is_below_floor=True).count(),

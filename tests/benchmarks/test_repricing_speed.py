@@ -11,7 +11,7 @@ from django.utils import timezone
 from formulas.engine import recipe_costs_per_lb
 from formulas.engine_bridge import load_catalogue, unit_costs
 from formulas.models import CostState
-from formulas.repricing.actions import reprice_blocks, write_costs
+from formulas.repricing.actions import costs_of_now, reprice_blocks, write_costs
 from formulas.repricing.blocks import Recipes, last_block, read_recipes
 from formulas.repricing.figures import RecipeCosts
 from orders.repricing.actions import reprice_quotes
@@ -26,7 +26,7 @@ def test_repricing_everything(benchmark, db):
     today, last = timezone.localdate(), last_block()
 
     def whole():
-        assert reprice_blocks(0, last, today) == BLENDS + 1
+        assert reprice_blocks(0, last, costs_of_now(today)) == BLENDS + 1
 
     ms("reprice_all_blends_first_time", 1000 * cpu_s(whole))
     product_and_statement = ready_made(today, last)
@@ -39,7 +39,7 @@ def test_repricing_everything(benchmark, db):
     ratio("reprice_all_blends_to_product_and_one_statement", taken / bare)
 
     def quotes():
-        assert reprice_quotes(0, 10**9, today) == QUOTES + 2
+        assert reprice_quotes(0, 10**9, costs_of_now(today)) == QUOTES + 2
 
     times = [cpu_s(quotes) for _ in range(2)]
     ms("open_quote_repriced", 1000 * min(times) / QUOTES)

@@ -14,7 +14,7 @@ from blendshop.accounts.models import User
 from formulas.blends.reprice import reprice_revisions
 from formulas.engine_bridge import load_catalogue, unit_cost, unit_costs
 from formulas.models import BaseStock, BlendRevision, RecipeBlock, RevisionCost, StockCost
-from formulas.repricing.actions import reprice_blocks
+from formulas.repricing.actions import costs_of_now, reprice_blocks
 from formulas.repricing.blocks import Recipes, last_block
 from tests.factories import make_simple_catalogue
 from tests.orders.quoting.quote_cases import make_revision
@@ -37,7 +37,7 @@ def revisions(rep: User) -> list[BlendRevision]:
 
 
 def reprice_all() -> int:
-    return reprice_blocks(0, last_block(), TODAY)
+    return reprice_blocks(0, last_block(), costs_of_now(TODAY))
 
 
 def set_cost(code: str, amount: str) -> None:

@@ -13,6 +13,7 @@ from blendshop.long_work.models import LongWork
 from blendshop.money import money, unit_price
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, Repricing, RevisionCost
+from formulas.repricing.actions import costs_of_now
 from formulas.stocks.actions.shipped import StockPrice, set_stock_costs
 from orders.models import Package, Quote, QuoteMargin
 from orders.pricing import StepCode
@@ -170,11 +171,11 @@ def test_many_quotes_take_as_many_queries_as_few(
             )
             actions.send_quote(quote=quote, acting_user=world["rep"])
 
-    today = timezone.localdate()
-    reprice_quotes(0, 10**9, today)
-    asked = 12
+    costs = costs_of_now(timezone.localdate())
+    reprice_quotes(0, 10**9, costs)
+    asked = 11
     with django_assert_num_queries(asked):
-        assert reprice_quotes(0, 10**9, today) == 1
+        assert reprice_quotes(0, 10**9, costs) == 1
     more(4)
     with django_assert_num_queries(asked):
-        assert reprice_quotes(0, 10**9, today) == 5
+        assert reprice_quotes(0, 10**9, costs) == 5
