@@ -1,6 +1,7 @@
 """Quotes: a price in writing that holds until a day. Sent lines never change."""
 
 from collections.abc import Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar, NoReturn
 
@@ -32,6 +33,11 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         """Quotes that once went out; what was withdrawn before that stays in the house."""
         in_house = Q(status__in=[Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL])
         return self.exclude(in_house | Q(status=Quote.Status.VOID, sent_at__isnull=True))
+
+    def with_standing_price(self, today: date) -> "QuoteQuerySet":
+        """Quotes whose price is not asked again: out and still valid, or waiting for approval."""
+        out = Q(status=Quote.Status.SENT, valid_until__gte=today)
+        return self.filter(out | Q(status=Quote.Status.AWAITING_APPROVAL))
 
     def for_list(self) -> "QuoteQuerySet":
         """With customer, author and the names of what is quoted; without prices and answers."""

@@ -127,6 +127,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "order_cancel": ("post", "snnynny"),
     "order_detail": ("get", "synyyyy"),
     "order_due": ("post", "snnyyny"),
+    "open_quote_margins": ("get", "snnynyy"),
     "mail_list": ("get", "snnnnny"),
     "mail_resend": ("post", "snnnnny"),
     "mail_set_aside": ("post", "snnnnny"),
