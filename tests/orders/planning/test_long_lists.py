@@ -71,7 +71,9 @@ def test_pages_of_loads_ask_as_often_for_many_batches_as_for_few(
     pages = ("tank_planning", "the_day", "day_undone", "labels_waiting", "order_board")
     few = {name: queries(client, name) for name in pages}
     planned = list(Batch.objects.filter(status=Batch.Status.PLANNED))
-    made = Batch.objects.filter(status=Batch.Status.RELEASED, parts__order_line__order__status="made")
+    made = Batch.objects.filter(
+        status=Batch.Status.RELEASED, parts__order_line__order__status="made"
+    )
     for batch in [*planned, *made.distinct()]:
         parts = list(batch.parts.all())
         batch.pk, batch.number = None, f"{batch.number}-again"
