@@ -155,6 +155,7 @@ class StockPlanPage:
     committed_short: tuple[Missing, ...]
     keeps_lots: bool
     is_exact: bool
+    is_cut_short: bool
     gap_words: str
     from_the_main: tuple[str, ...]
     accepted: AcceptedStockPlan | None
@@ -200,6 +201,7 @@ def stock_plan_page(today: date) -> StockPlanPage:
         committed_short=_named(found, found.committed_short_lb),
         keeps_lots=found.keeps_lots,
         is_exact=plan is None or plan.is_exact,
+        is_cut_short=plan is not None and plan.is_cut_short,
         gap_words=gap,
         from_the_main=tuple(sorted(found.names[code] for code in found.from_the_main)),
         accepted=AcceptedStockPlan.objects.order_by("-pk").first(),
