@@ -28,6 +28,7 @@ from formulas.engine.blend.highs import (
     FEASIBILITY_TOLERANCE,
     Floats,
     Limits,
+    Mask,
     Optimum,
     Program,
     Session,
@@ -37,7 +38,7 @@ from formulas.engine.result import EngineFailure
 #: Programs of one search; where they do not do, a general search is asked for.
 MOST_PROGRAMS: Final = 100
 #: Combinations of steps looked at together.
-_MOST_LOOKED_AT: Final = 20_000
+_MOST_LOOKED_AT: Final = 7_000
 #: Ranges of steps around the one below a target, the widest that is not too many first.
 _AROUND: Final = ((-1, 2), (-1, 1), (0, 1))
 #: Pounds by which a distance has to be smaller to be smaller.
@@ -88,7 +89,7 @@ def nearest_steps(steps: Steps) -> Floats | None:
     n = len(steps.step_lb)
     for low, high in _AROUND:
         if (high - low + 1) ** n <= _MOST_LOOKED_AT:
-            search.look_at(search.below + _combinations(n, low, high))
+            search.look_at(np.maximum(search.below + _combinations(n, low, high), 1.0))
             break
     waiting = [search.whole]
     for _ in range(MOST_PROGRAMS):
@@ -124,6 +125,9 @@ class _Search:
                 integer=np.zeros(3 * n, dtype=bool),
             )
         )
+        #: Each number of steps as it is or one more, and what that adds to the rows.
+        self._next = _combinations(n, 0, 1 if 2**n <= _MOST_LOOKED_AT else 0)
+        self._next_held = self._next @ steps.rows.T
         self.best: Floats | None = None
         self.best_lb = np.inf
 
@@ -137,13 +141,21 @@ class _Search:
 
     def look_at(self, counts: Floats) -> None:
         """Keep the nearest of these whole numbers (one combination a row) that keeps the rows."""
-        steps = self._steps
-        counts = np.maximum(counts, 1.0)
-        held = counts @ steps.rows.T
+        self._keep(counts[self._holds(counts @ self._steps.rows.T)])
+
+    def _look_next_to(self, count: Floats) -> None:
+        held = self._next_held + self._steps.rows @ count
+        self._keep(count + self._next[self._holds(held)])
+
+    def _holds(self, held: Floats) -> Mask:
         slack = FEASIBILITY_TOLERANCE / 2.0
-        keeps = ((held >= steps.low - slack) & (held <= steps.high + slack)).all(axis=1)
-        if keeps.any():
-            counts = counts[keeps]
+        low, high = self._steps.low - slack, self._steps.high + slack
+        found: Mask = ((held >= low) & (held <= high)).all(axis=1)
+        return found
+
+    def _keep(self, counts: Floats) -> None:
+        if len(counts):
+            steps = self._steps
             lb = np.abs(counts * steps.step_lb - steps.target_lb).sum(axis=1)
             nearest = int(lb.argmin())
             if lb[nearest] < self.best_lb - _EQUAL_LB:
@@ -151,7 +163,7 @@ class _Search:
 
     def branches(self, node: _Node) -> list[_Node]:
         """The two ways out of the number most in parts (the nearer one last); none if settled."""
-        if self._is_no_nearer(node.bound):
+        if self._is_no_nearer(node.bound) or (node.least > node.most).any():
             return []
         optimum = self._solved(node)
         if optimum is None:
@@ -160,18 +172,34 @@ class _Search:
         n = len(self.below)
         counts = self.below + optimum.x[:n] + optimum.x[n : 2 * n] - optimum.x[2 * n :]
         in_part = np.abs(counts - np.round(counts))
-        if 2**n <= _MOST_LOOKED_AT:
-            self.look_at(np.floor(counts + _NOISE) + _combinations(n, 0, 1))
+        self._look_next_to(np.floor(counts + _NOISE))
         if self._is_no_nearer(bound):
             return []
         if in_part.max() < _NOISE:
             raise SearchTooLarge(self.best_lb)  # whole for the solver, but not for the rows
         i = int((in_part * self._steps.step_lb).argmax())
-        down, up = node.most.copy(), node.least.copy()
+        least, most = self._nearer(node, optimum, bound)
+        down, up = most.copy(), least.copy()
         down[i] = np.floor(counts[i])
         up[i] = down[i] + 1.0
-        fewer, more = _Node(node.least, down, bound), _Node(up, node.most, bound)
+        fewer, more = _Node(least, down, bound), _Node(up, most, bound)
         return [fewer, more] if counts[i] - down[i] > 0.5 else [more, fewer]
+
+    def _nearer(self, node: _Node, optimum: Optimum, bound_lb: float) -> tuple[Floats, Floats]:
+        """Least and most steps with which something nearer than the best is still possible.
+
+        A column at its limit in this node costs its dual for each step it leaves it.
+        """
+        n, left_lb, below = len(self.below), self.best_lb - bound_lb, self.below
+        one, more, fewer = (optimum.col_dual[at : at + n] for at in (0, n, 2 * n))
+        may_be_next = (node.least <= below) & (node.most > below)
+        least, most = node.least, node.most
+        least = np.where(may_be_next & (-one >= left_lb), below + 1.0, least)
+        most = np.where(may_be_next & (one >= left_lb), below, most)
+        fewest, furthest = np.minimum(node.most, below), np.maximum(node.least, below + 1.0)
+        least = np.where(fewer >= left_lb, np.maximum(least, fewest), least)
+        most = np.where(more >= left_lb, np.minimum(most, furthest), most)
+        return least, most
 
     def _is_no_nearer(self, bound_lb: float) -> bool:
         return bound_lb >= self.best_lb - _EQUAL_LB
