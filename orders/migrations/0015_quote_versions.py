@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0004_list_indexes'),
-        ('orders', '0013_list_indexes'),
+        ('orders', '0014_quote_margin'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
