@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from django.utils.translation import gettext as _
 
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
 
     from blendshop.accounts.models import User
-    from blendshop.long_work.models import LongWork
 
 
 @dataclass(frozen=True)
@@ -66,6 +65,13 @@ class Outcome:
     download: Download | None = None
 
 
+class Found(Protocol):
+    """Work that is done, as far as an address is made of it: its key and its result."""
+
+    pk: int
+    result: Any
+
+
 @dataclass(frozen=True)
 class Kind:
     """One kind of long work.
@@ -91,7 +97,7 @@ class Kind:
     combine: Callable[[Assignment, Sequence[Any]], Outcome]
     is_shared: bool = False
     in_one_transaction: bool = False
-    leads_to: Callable[[LongWork], str] | None = None
+    leads_to: Callable[[Found], str] | None = None
     begun_at: str = "home"
 
 

@@ -52,7 +52,7 @@ def accept_stock_plan(*, digest: str, acting_user: User) -> AcceptedStockPlan:
                     "plan again and look at the new one."
                 )
             )
-        accepted = AcceptedStockPlan.objects.order_by("-pk").first()
+        accepted: AcceptedStockPlan | None = AcceptedStockPlan.objects.order_by("-pk").first()
         if accepted is not None and accepted.digest == digest:
             return accepted
         plan: AcceptedStockPlan = AcceptedStockPlan.objects.create(

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
@@ -70,12 +71,12 @@ def newest_plan() -> StockPlan | None:
 
 def planning_under_way() -> LongWork | None:
     """The planning that has not ended, if there is one."""
-    return _works().open().order_by("-pk").first()
+    return _works().filter(state__in=LongWork.OPEN).order_by("-pk").first()
 
 
-def _works() -> Any:
+def _works() -> QuerySet[LongWork]:
     return LongWork.objects.filter(kind=STOCK_PLANNING.name)
 
 
-def _found() -> Any:
+def _found() -> QuerySet[LongWork]:
     return _works().filter(state=LongWork.State.DONE).order_by("-ended_at", "-pk")

@@ -68,7 +68,9 @@ def _planned(request: HttpRequest) -> HttpResponse:
         address = reverse("stock_plan")
     else:
         address = reverse("work_detail", args=[begin_planning(signed_in(request)).pk])
-    return HttpResponseClientRedirect(address) if request.htmx else redirect(address)
+    if request.htmx:  # type: ignore[attr-defined] # its middleware adds it
+        return HttpResponseClientRedirect(address)
+    return redirect(address)
 
 
 def _page(request: HttpRequest, *, stale: str = "", status: int = 200) -> HttpResponse:

@@ -51,6 +51,11 @@ class OpenQuestion:
     sentence: str
     choices: tuple[OfferedLine, ...]
 
+    @property
+    def is_vouched(self) -> bool:
+        """Whether the choices are levels that come from somewhere."""
+        return any(choice.source for choice in self.choices)
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:

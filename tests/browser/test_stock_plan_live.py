@@ -1,4 +1,4 @@
-"""The stock plan in a browser: begun, reloaded, accepted on any width; a phone scrolls not aside."""
+"""The stock plan in a browser: begun, reloaded, accepted at any width, read on a phone."""
 
 from collections.abc import Callable
 
