@@ -10,6 +10,7 @@ from django.http import QueryDict
 
 from blendshop.errors import BadInput, DomainError
 from blendshop.plant_steps import NotSetUp, PlantStep
+from blendshop.searched_rows import SEARCH
 from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
 from formulas.answers.promised_grade import promised_grade
 from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
@@ -174,7 +175,10 @@ def link_to(form: WishForm) -> str:
         (name, value)
         for name, values in form.typed.lists()
         for value in values
-        if name not in _NOT_IN_LINKS and value.strip() and untouched.get(name) != value
+        if name not in _NOT_IN_LINKS
+        and not name.endswith(SEARCH)
+        and value.strip()
+        and untouched.get(name) != value
     ]
     return urlencode(kept)
 

@@ -35,6 +35,7 @@ MARKED_ROOMS: Final = (
     "allauth",
     "base.html",
     "formulas",
+    "long_work",
     "mfa",
     "orders/allocation",
     "orders/blend_page",
