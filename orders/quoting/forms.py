@@ -22,6 +22,7 @@ from formulas.models import Blend, BlendRevision
 from orders.models import Package, PlantProfile, Quote, ShipTo
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.usual import usual_package, usual_ship_to
+from orders.records.forms import DayField
 
 MOST_LINES: Final = 20
 MOST_ADDRESSES: Final = 10
@@ -62,12 +63,24 @@ class AnswerForm(forms.Form):
     why = forms.CharField(
         label=_("Reason, if declined"), required=False, max_length=400, widget=forms.TextInput()
     )
+    reference = forms.CharField(
+        label=_("Your purchase order number, if you have one"), required=False, max_length=80
+    )
     seen_due_on = forms.DateField(required=False, widget=forms.HiddenInput())
+    #: Set by the page that asks once more before a customer accepts.
+    agreed = forms.BooleanField(required=False, widget=forms.HiddenInput())
 
     def __init__(self, *args: Any, recorded: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if recorded:
             self.fields["name"].label = _("Who answered")
+            self.fields["reference"].label = _("Their purchase order number")
+
+    @property
+    def asks_first(self) -> bool:
+        """Whether a valid answer accepts and nobody has asked yet whether it is meant."""
+        accepts = self.cleaned_data["decision"] == "accept"
+        return accepts and not self.cleaned_data["agreed"]
 
 
 class MailAddresses(forms.CharField):
@@ -109,6 +122,17 @@ class QuoteForm(forms.Form):
         ShipTo.objects.none(), label=_("Ship to"), empty_label=_("choose an address")
     )
     validity_days = forms.IntegerField(label=_("Valid for, days"), min_value=1, max_value=365)
+    wanted_on = DayField(
+        label=_("Wanted on"),
+        required=False,
+        help_text=_("Becomes the due date where it is later than the earliest."),
+    )
+    payment_terms = forms.CharField(
+        label=_("Payment"),
+        required=False,
+        max_length=120,
+        help_text=_("Empty: as agreed with the customer, or else the plant's usual terms."),
+    )
     notes = forms.CharField(
         label=_("Notes"),
         required=False,
@@ -318,6 +342,8 @@ class QuoteSheet:
             "validity_days": quote.validity_days,
             "notes": quote.notes,
             "mailed_to": quote.mailed_to,
+            "wanted_on": quote.wanted_on,
+            "payment_terms": quote.payment_terms,
         }
         lines = [
             {

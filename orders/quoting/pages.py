@@ -15,34 +15,39 @@ from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.roles import SEES_COST, Role, has_role
-from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
-from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.pricing import PriceBreak, PriceBreakdown
 from orders.quoting.actions.refusals import may_be_replaced
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
-from orders.quoting.load_words import load_words, weighed_words
+from orders.quoting.load_words import load_words
 from orders.quoting.offered_date import offered_date
+from orders.quoting.quote_view import offered
+from orders.quoting.quote_words import LineWords, quote_words
 from orders.quoting.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)
 class LineView:
-    """A saved line: the row, its price, and the part of it a customer may read.
+    """A saved line as staff read it: the row, its price, what the plant has to know of it.
 
-    ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
-    weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
-    not the quoted one.
+    ``load`` says for what load it was priced, empty in lines of before. ``sold_as`` is the grade it
+    was made in, where that is not the quoted one.
     """
 
     line: QuoteLine
     price: PriceBreakdown
     load: str
-    weighed: str
-    for_customer: tuple[CustomerLine, ...]
-    analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
+    sold_as: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OfferedLine:
+    """A line as the customer reads it, and the grade it was made in where that is another."""
+
+    words: LineWords
     sold_as: str = ""
 
 
@@ -115,18 +120,23 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                 line=line,
                 price=price,
                 load=load_words(price.load, reader()) if price.load else "",
-                weighed=weighed_words(price.load, reader()) if price.load else "",
-                for_customer=customer_lines(price),
-                analysis=tuple(
-                    (key, pct)
-                    for key, pct in price.blend.analysis.items()
-                    if key not in NITROGEN_FORMS
-                ),
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),
                 sold_as=sold.get(line.position, ""),
             )
         )
     return tuple(views)
+
+
+def offer_page(quote: Quote, today: date) -> dict[str, Any]:
+    """The context of what a customer reads of a quote: by the link, signed in, before accepting."""
+    offer, sold = quote_words(offered(quote), reader()), _sold_as(quote)
+    return {
+        "quote": quote,
+        "offer": offer,
+        "lines": tuple(OfferedLine(line, sold.get(line.number, "")) for line in offer.lines),
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
+    }
 
 
 def _sold_as(quote: Quote) -> dict[int, str]:
@@ -175,23 +185,24 @@ def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft, caution: str) -> 
 def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
-        "quote": quote,
-        "lines": line_views(quote),
-        "due": offered_date(quote, today),
-        "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
         "newest": quote.newest_version,
         "shows_cost": has_role(user, *SEES_COST),
     }
     if not context["shows_cost"]:
-        return context
+        return {**offer_page(quote, today), **context}
     writes = has_role(user, Role.REP, Role.OFFICE)
     next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     return {
         **context,
+        "quote": quote,
+        "lines": line_views(quote),
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
         "history": tuple(HistoryRow(event) for event in quote.events.all()),
         "today_price": price_today(quote, today) if in_house else None,
+        "may_preview": writes and in_house,
         "may_edit": writes and quote.is_draft,
         "may_approve": has_role(user, Role.OFFICE)
         and quote.status == Quote.Status.AWAITING_APPROVAL,

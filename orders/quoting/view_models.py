@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 
 from blendshop.snapshot import Snapshot
 from orders.papers.view_models import AnalysisFigure, PaperFinding
@@ -12,8 +13,28 @@ from orders.records.letterhead import Party, Plant
 
 
 @dataclass(frozen=True, slots=True)
+class QuoteCharge(Snapshot):
+    """A deposit, freight or other amount beside the goods; a credit is negative."""
+
+    label: str
+    amount: Decimal
+    detail: str = ""
+
+
+class Freight(StrEnum):
+    """What the prices of a quote say of freight."""
+
+    NOT_SAID = ""  # on papers of before
+    INCLUDED = "included"
+    PICKED_UP = "picked_up"
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteLine(Snapshot):
-    """One blend on a quote. Prices are what the customer pays: never a cost or a margin."""
+    """One blend on a quote. Prices are what the customer pays: never a cost or a margin.
+
+    ``includes`` are the charges inside ``line_total`` that a customer may see on their own.
+    """
 
     blend_name: str
     blend_reference: str
@@ -33,15 +54,8 @@ class QuoteLine(Snapshot):
     price_per_lb_n: Decimal | None = None
     cautions: tuple[str, ...] = ()
     weighed: str = ""  # how each stock is weighed, a sentence
-
-
-@dataclass(frozen=True, slots=True)
-class QuoteCharge(Snapshot):
-    """A deposit, freight or other amount beside the goods; a credit is negative."""
-
-    label: str
-    amount: Decimal
-    detail: str = ""
+    is_bulk: bool = False
+    includes: tuple[QuoteCharge, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +81,10 @@ class QuoteView(Snapshot):
     cautions: tuple[PaperFinding, ...] = ()
     due_on: dt.date | None = None  # for an order placed on the day of the quote
     replaces: str = ""  # number of the quote it takes the place of
+    freight_terms: Freight = Freight.NOT_SAID
+    payment: str = ""  # terms in words
+    rep_phone: str = ""  # of who prepared it
+    reply_to: str = ""  # the mail address that reads answers
 
     def __post_init__(self) -> None:
         if not self.lines:

@@ -102,3 +102,10 @@ def require_fitting(
             raise BadInput(message, fields={"revision": message})
         if line.quantity < 1:
             raise BadInput(_("Order at least one."), fields={"quantity": _("At least 1.")})
+
+
+def require_day_to_come(wanted_on: date | None, today: date) -> None:
+    """Nothing is wanted on a day that is over."""
+    if wanted_on is not None and wanted_on < today:
+        message = _("The day it is wanted on is over.")
+        raise BadInput(message, fields={"wanted_on": message})
