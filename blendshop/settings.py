@@ -198,6 +198,7 @@ DAILY_TASKS = [
 REPEATED_TASKS = {
     "blendshop.outbox.actions.deliver_overdue": 300,
     "blendshop.long_work.actions.working.look_after": 60,
+    "orders.repricing.tasks.reprice_if_changed": 300,
 }
 
 # --- Pages ---------------------------------------------------------------------------------

@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from typing import Any, Final
 
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
+    ActionFlowable,
     BaseDocTemplate,
     Flowable,
     Frame,
@@ -80,8 +82,10 @@ def render(masthead: Masthead, story: Sequence[Flowable]) -> bytes:
     return buffer.getvalue()
 
 
-def height_of(story: Sequence[Flowable], width: float) -> float:
+def height_of(story: Sequence[Flowable], width: float, *, at_most: float = math.inf) -> float:
     """How tall a story stands, in points; measured, which is quicker than drawn.
+
+    Above ``at_most`` it is not measured to its end.
 
     A ``KeepTogether`` has no height before it is drawn: put what belongs together into a table.
     What is indented is measured as if it were not.
@@ -92,7 +96,18 @@ def height_of(story: Sequence[Flowable], width: float) -> float:
         above = flowable.getSpaceBefore() if height else 0.0
         height += max(above, below) + own
         below = flowable.getSpaceAfter()
+        if height > at_most:
+            break
     return height
+
+
+class EndsOnPage(ActionFlowable):
+    """Stands behind a part of a story and notes on which page it ended; takes no room."""
+
+    page: int | None = None
+
+    def apply(self, document: BaseDocTemplate) -> None:
+        self.page = document.page
 
 
 def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:

@@ -123,9 +123,20 @@ class Fill:
     mass_lb: float | None = None
 
 
+class Per(StrEnum):
+    """What the cheapest blend is the cheapest for: a pound, a gallon, or a pound of nitrogen."""
+
+    LB = "lb"
+    GAL = "gal"
+    LB_N = "lb_N"
+
+
 @dataclass(frozen=True, slots=True)
 class BlendProblem:
-    """One complete question. ``strongest`` names the nutrient to maximise, else cheapest."""
+    """One complete question. ``strongest`` names the nutrient to maximise, else cheapest.
+
+    ``cheapest_per`` says for what; it counts only where nothing is to be strongest.
+    """
 
     stocks: tuple[Stock, ...]
     wishes: tuple[NutrientWish, ...] = ()
@@ -137,6 +148,7 @@ class BlendProblem:
     most_stocks: int | None = None
     strongest: str | None = None
     fill: Fill = field(default_factory=lambda: Fill(volume_gal=1.0))
+    cheapest_per: Per = Per.LB
 
 
 @dataclass(frozen=True, slots=True)

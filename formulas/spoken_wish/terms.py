@@ -77,11 +77,12 @@ def _in_words(code: str) -> str:
 def _unwanted(cursor: Cursor, sources: Mapping[str, str]) -> tuple[Meaning, ...]:
     if cursor.take_phrase(*MICROS):
         return tuple(Content(key, high_pct=0.0) for key in MICRO_KEYS)
-    source = cursor.take_phrase(*sources)
-    if source:
-        return (Without(sources[source]),)
+    # "Urea nitrogen" is a content, "urea" a source.
     key = take_subject(cursor)
-    return (Content(key, high_pct=0.0),) if key else ()
+    if key:
+        return (Content(key, high_pct=0.0),)
+    source = cursor.take_phrase(*sources)
+    return (Without(sources[source]),) if source else ()
 
 
 def legal(cursor: Cursor) -> Found | None:

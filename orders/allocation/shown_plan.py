@@ -49,6 +49,7 @@ def work_out_plan(today: date) -> StockPlan:
         committed_short=_named(found, found.committed_short_lb),
         keeps_lots=found.keeps_lots,
         gap_pct=None if plan is None or plan.is_exact else _gap_pct(plan.total, plan.bound),
+        is_cut_short=plan is not None and plan.is_cut_short,
         from_the_main=tuple(sorted(found.names[code] for code in found.from_the_main)),
     )
 

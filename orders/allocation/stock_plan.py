@@ -14,8 +14,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from blendshop.errors import BadInput
 from formulas.blends.changed_recipe import other_recipe
+from formulas.contracts.deadline import TooLargeToDecide
 from formulas.engine import problem as engine
 from formulas.engine.allocation.allocating import (
     AllocationPlan,
@@ -25,6 +28,7 @@ from formulas.engine.allocation.allocating import (
     penalty_per_lb,
 )
 from formulas.engine.allocation.checks import refuse
+from formulas.engine.work.effort import TooLarge, TooLate
 from formulas.engine_bridge import load_catalogue, saved_rules
 from orders.allocation.candidates import (
     Candidate,
@@ -138,7 +142,7 @@ class _Search:
 
     def run(self) -> tuple[list[Candidate], AllocationPlan]:
         """The candidates as they were asked in the end, and the plan of them."""
-        for _ in range(_MOST_ROUNDS):
+        for _round in range(_MOST_ROUNDS):
             plan = self._asked()
             # All of them first: every proposed change is looked at in every round.
             objections = [self._objects(index, plan.orders[index]) for index in self._indices()]
@@ -153,7 +157,17 @@ class _Search:
 
     def _asked(self) -> AllocationPlan:
         orders = [self._order(index) for index in self._indices()]
-        return allocate(orders, self.stocks, self.on_hand, self.rules)
+        try:
+            return allocate(orders, self.stocks, self.on_hand, self.rules)
+        except TooLate:
+            raise
+        except TooLarge as error:
+            raise TooLargeToDecide(
+                _(
+                    "These are more open orders than one stock plan can be worked out for. Plan"
+                    " batches of the most pressing ones, and look at it again."
+                )
+            ) from error
 
     def _order(self, index: int) -> OpenOrder:
         candidate = self.candidates[index]

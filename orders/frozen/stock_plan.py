@@ -173,7 +173,8 @@ class StockPlan(Snapshot):
     """Orders in order of their due dates, and stocks.
 
     ``state`` says of what orders, stocks and recipes it was worked out, at ``as_of``. ``gap_pct``
-    is how much better a plan could be at most; None where none is better.
+    is how much better a plan could be at most; None where none is better. ``is_cut_short`` where
+    the work it may take ended it.
     """
 
     state: str
@@ -184,6 +185,7 @@ class StockPlan(Snapshot):
     committed_short: tuple[StockPounds, ...] = ()
     keeps_lots: bool = True
     gap_pct: float | None = None
+    is_cut_short: bool = False
     from_the_main: tuple[str, ...] = ()
 
     @property

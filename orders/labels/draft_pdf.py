@@ -12,7 +12,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
 from blendshop.documents import flowables, styles
-from blendshop.documents.document import Masthead, page_count, render
+from blendshop.documents.document import EndsOnPage, Masthead, page_count, render
 from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import LabelType
@@ -42,18 +42,33 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         f"{'Draft label' if view.is_draft else 'Label'} analysis of {view.product_name}",
         banner=label_blocks.standing(view),
     )
-    scale = _best_scale(masthead, view)
+    ended, most = EndsOnPage(), _SIZES[0]
+    if not view.packages:
+        # Most labels fit as they are: then what was drawn to see it is the paper.
+        paper = _paper(masthead, view, most, ended)
+        if ended.page == 1:
+            return paper
+    return _paper(masthead, view, _best_scale(masthead, view, ended.page), EndsOnPage())
+
+
+def _paper(masthead: Masthead, view: LabelDraftView, scale: float, ended: EndsOnPage) -> bytes:
+    """The whole paper; ``ended`` notes where its last label does."""
     stories = [
         piece for each in view.each_weight() for piece in (*_label(each, scale), PageBreak())
     ]
+    stories.insert(-1, ended)
     return render(masthead, [*stories, *_review(view)] if view.is_draft else stories[:-1])
 
 
-def _best_scale(masthead: Masthead, view: LabelDraftView) -> float:
-    """The largest size at which the label takes no more pages than at the smallest."""
+def _best_scale(masthead: Masthead, view: LabelDraftView, at_most: int | None) -> float:
+    """The largest size at which the label takes no more pages than at the smallest.
+
+    ``at_most`` are its pages at the largest size, where they are known.
+    """
     pages = {}
     for scale in _SIZES:
-        pages[scale] = page_count(render(masthead, _label(view, scale)))
+        known = at_most if scale == _SIZES[0] else None
+        pages[scale] = known or page_count(render(masthead, _label(view, scale)))
         if pages[scale] == 1:
             return scale
     fewest = min(pages.values())

@@ -169,9 +169,10 @@ def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes | None:
     weights = view.each_weight()
     for scale in sheet.scales:
         kind = sheet.type_at(scale)
-        if height_of(sheet.story(weights[0], kind, sheet), sheet.width) > room:
+        measured = sheet.story(weights[0], kind, sheet)
+        if height_of(measured, sheet.width, at_most=room) > room:
             continue
-        stories = [sheet.story(each, kind, sheet) for each in weights]
+        stories = [measured, *(sheet.story(each, kind, sheet) for each in weights[1:])]
         pdf, pages = _drawn(sheet, view, stories)
         if pages == len(stories):
             return pdf

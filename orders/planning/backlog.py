@@ -123,10 +123,13 @@ def _put_unplanned(
     by_recipe, places = _unplanned_by_recipe()
     shares = recipe_shares_pct(by_recipe)
     recipes.fetch({code for of_one in shares.values() for code in of_one})
+    # Tanks of one size make the same loads, and the first of them is chosen anyway.
+    by_size = {(tank.capacity_gal, tank.smallest_gal): tank for tank in reversed(tanks)}
+    sizes = [tank for tank in tanks if tank in by_size.values()]
     to_put: list[tuple[int, _Load, int, int]] = []
     for revision, parts in by_recipe.items():
         number = recipes.add(shares[revision])
-        tank, loads = min(_splits(parts, tanks), key=_fewest_loads)
+        tank, loads = min(_splits(parts, sizes), key=_fewest_loads)
         to_put += [(places[load.parts[0].line.pk], load, number, tank.pk) for load in loads]
     to_put.sort(key=lambda each: each[0])
     for _, load, number, otherwise in to_put:

@@ -49,8 +49,8 @@ def read_plans(batches: Sequence[Batch]) -> Mapping[int, ReadPlan]:
 
 
 def listed_batches(rows: BatchQuerySet) -> list[Batch]:
-    """The batches as ``for_long_list`` fetches them, by plans that were read before."""
-    batches = list(rows.without_plans())
+    """The batches with tanks, product, grade and revision, by plans that were read before."""
+    batches = list(rows.in_short())
     plans = read_plans(batches)
     for batch in batches:
         plan = plans[batch.pk]

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any, Final, TypedDict
 
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import reader
 from blendshop.money import money
@@ -19,6 +20,7 @@ from formulas.engine.density.mixing import volume_gal as modelled_gal
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant import correction as engine
 from formulas.engine.result import Finding
+from formulas.engine.work.effort import TooLarge
 from formulas.engine_bridge import exact, saved_rules
 from formulas.models import BaseStock
 from formulas.wording.corrections import cannot_correct_words
@@ -54,6 +56,10 @@ from orders.production.tank_gallons import TankGallons
 #: States in which additions may be accepted.
 CORRECTABLE: Final = (Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.HELD)
 
+_NOT_DECIDED: Final = gettext_lazy(
+    "Whether additions can put this right takes more work to find out than one answer may. Hold the"
+    " tank and ask a formulator."
+)
 #: Differences of decimal figures carried as floats.
 _NOISE_PCT: Final = 1e-9
 
@@ -134,8 +140,16 @@ class Proposal:
 def proposal(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | None:
     """None while every promise will hold once the rest is weighed in as planned.
 
-    Where the plan has tolerances, "as planned" is every weight on target.
+    Where the plan has tolerances, "as planned" is every weight on target. Where an answer takes
+    more work than it may, that is what the proposal says: the charging screen stays.
     """
+    try:
+        return _decided(batch, steps, today)
+    except TooLarge:
+        return Proposal(sentence=str(_NOT_DECIDED), capacity_gal=batch.tank.capacity_gal)
+
+
+def _decided(batch: Batch, steps: Sequence[Step], today: date) -> Proposal | None:
     finished = when_finished(batch, steps)
     begun = any(step.charges for step in steps)
     if finished is None or not begun:

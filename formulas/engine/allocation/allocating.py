@@ -22,6 +22,8 @@ from formulas.engine.allocation.sparing import spare
 from formulas.engine.blend.choices import rule_meets
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
+from formulas.engine.work import effort
+from formulas.engine.work.effort import bounded_by
 
 __all__ = [
     "AllocationPlan",
@@ -35,6 +37,8 @@ __all__ = [
 
 #: Parts of an order below this are the solver's noise.
 _NOISE: Final = 1e-7
+#: Units of work of one plan: a plan of hundreds of orders takes a fifth of it.
+MOST_UNITS: Final = 10 * effort.MOST_UNITS
 
 
 class OrderVerdict(StrEnum):
@@ -85,7 +89,8 @@ class AllocationPlan:
 
     ``total`` is in dollars, with what waiting costs (penalties) and what changing costs; no plan
     has one below ``bound``, and ``is_exact`` says that this one has the least. Sparing orders a
-    change afterwards moves changed pounds about and is not counted in it.
+    change afterwards moves changed pounds about and is not counted in it. ``is_cut_short``: the
+    work a plan may take ended it, so that another order might fit in or be spared its change.
     """
 
     orders: tuple[OrderPlan, ...]
@@ -93,6 +98,7 @@ class AllocationPlan:
     total: float
     bound: float
     is_exact: bool
+    is_cut_short: bool = False
 
 
 def penalty_per_lb(dearest_per_lb: float, priority: float, days_until_due: float) -> float:
@@ -106,6 +112,7 @@ def penalty_per_lb(dearest_per_lb: float, priority: float, days_until_due: float
     return 10.0 * (dearest_per_lb + 0.01) * priority * (1.0 + due)
 
 
+@bounded_by(MOST_UNITS)
 def allocate(
     orders: Sequence[OpenOrder],
     stocks: Sequence[Stock],
@@ -115,12 +122,14 @@ def allocate(
     """The plan that makes most of what matters from what is there.
 
     Every stock without an entry in ``on_hand_lb`` is taken as not there. Raises ``BadProblem``
-    naming every wrong field.
+    naming every wrong field, and ``TooLarge`` where not even the program that lets orders be made
+    in part is solved within the work a plan may take; what comes after it ends with the plan
+    found by then.
     """
     refuse(orders, stocks, on_hand_lb, rules)
     held = np.array([on_hand_lb.get(stock.code, 0.0) for stock in stocks], dtype=float)
     choice = choose(orders, stocks, held, rules)
-    use = spare(choice.use, orders, stocks, held, rules)
+    use, is_spared = spare(choice.use, orders, stocks, held, rules)
     check(use, orders, stocks, held, rules)
     left = np.maximum(held - use.sum(axis=0), 0.0)
     own = np.array([own_lb_per_lb(order, stocks) for order in orders])
@@ -144,6 +153,7 @@ def allocate(
         total=choice.total,
         bound=choice.bound,
         is_exact=choice.is_exact,
+        is_cut_short=choice.is_cut_short or not is_spared,
     )
 
 

@@ -26,6 +26,7 @@ from formulas.engine.allocation.program import AllocationProgram, allocation_pro
 from formulas.engine.blend.highs import Floats, Mask, Optimum, Program, Session
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine.result import EngineFailure
+from formulas.engine.work.effort import TooLarge, TooLate, allowed_of_it, left
 
 #: Up to so many all-or-nothing orders the choice among them is searched exactly.
 MOST_EXACT: Final = 30
@@ -34,18 +35,23 @@ MOST_EXACT: Final = 30
 _PATIENT_STEPS: Final = 400
 #: Parts of an order below this are the solver's noise.
 _NOISE: Final = 1e-7
-#: Nodes of the exact search; where it ends without a plan, it is rounded as for many orders.
-_MOST_NODES: Final = 10_000
+#: Part of the work that is left which the exact search may take; where it ends without a plan,
+#: it is rounded as for many orders.
+_EXACT_PART: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """``use`` is pounds of each stock in each order, shape (orders, stocks); see the plan."""
+    """``use`` is pounds of each stock in each order, shape (orders, stocks); see the plan.
+
+    ``is_cut_short`` where the work it may take ended it.
+    """
 
     use: Floats
     total: float
     bound: float
     is_exact: bool
+    is_cut_short: bool = False
 
 
 def choose(
@@ -64,9 +70,15 @@ def choose(
     if whole.sum() <= MOST_EXACT and (best := _exact(program, whole)) is not None:
         return _exactly(best, program, orders)
     use = _rounded(relaxed, first, program, whole, orders)
-    use = fill_up(use, orders, stocks, held, rules)
+    is_full = fill_up(use, orders, stocks, held, rules)
     total = total_of(use, orders, stocks)
-    return Choice(use, total, bound=min(first.objective, total), is_exact=False)
+    return Choice(
+        use,
+        total,
+        bound=min(first.objective, total),
+        is_exact=False,
+        is_cut_short=not is_full,
+    )
 
 
 def _exactly(best: Optimum, program: AllocationProgram, orders: Sequence[OpenOrder]) -> Choice:
@@ -136,8 +148,11 @@ def fill_up(
     stocks: Sequence[Stock],
     held: Floats,
     rules: Sequence[CompatibilityRule],
-) -> Floats:
-    """Put what is not made and fits into what is left in again, the most pressing first."""
+) -> bool:
+    """Put what is not made and fits into what is left in again, the most pressing first.
+
+    ``use`` is changed; False where the work this may take ended before all orders were tried.
+    """
     left = held - use.sum(axis=0)
     waiting = [o for o in range(len(orders)) if not use[o].any()]
     for o in sorted(waiting, key=lambda o: -orders[o].penalty_per_lb):
@@ -149,12 +164,17 @@ def fill_up(
             program = allocation_program([order], stocks, np.maximum(left, 0.0), rules)
             session = session_of(program)
             _settle(session, program, np.zeros(1, dtype=np.intp), share=0.0)
-            found = session.run()
+            try:
+                found = session.run()
+            except TooLate:
+                raise
+            except TooLarge:
+                return False
             if found is None:
                 continue
             use[o] = pounds(found.x, program, [order])[0]
         left = left - use[o]
-    return use
+    return True
 
 
 def _solved(found: Optimum | None) -> Optimum:
@@ -172,11 +192,17 @@ def _in_part(optimum: Optimum, program: AllocationProgram, whole: Mask) -> Mask:
 def _exact(program: AllocationProgram, whole: Mask) -> Optimum | None:
     """All or nothing searched exactly, then the rest once more for clean amounts.
 
-    Where the search ends at its limit of nodes, the best by then with its gap, or None.
+    Where the search ends for its work, the best by then with its gap, or None.
     """
     integer = np.zeros(len(program.cost), dtype=bool)
     integer[program.unmade[whole]] = True
-    chosen = session_of(program, integer).run_within_nodes(_MOST_NODES)
+    try:
+        with allowed_of_it(_EXACT_PART * left()):
+            chosen = session_of(program, integer).run_for_best()
+    except TooLate:
+        raise
+    except TooLarge:
+        return None
     if chosen is None:
         return None
     settled = session_of(program)
@@ -201,7 +227,12 @@ def _rounded(
         _settle(session, program, np.flatnonzero(whole & (unmade <= _NOISE)), share=0.0)
         losing = part[np.argsort(worth[part] * (1.0 - unmade[part]), kind="stable")]
         _settle(session, program, losing[: (len(losing) + 1) // 2], share=1.0)
-        found = session.run_within(steps)
+        try:
+            found = session.run_within(steps)
+        except TooLate:
+            raise
+        except TooLarge:
+            break
         if found is None:
             break
         optimum, steps = found, steps - session.steps

@@ -12,6 +12,7 @@ from formulas.engine.allocation.orders import OpenOrder, average_lb, own_lb_per_
 from formulas.engine.allocation.program import allocation_program
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Stock
+from formulas.engine.work.effort import TooLarge, TooLate
 
 #: Above so many changed orders nobody looks whether fewer would do: it takes a program each.
 _MOST_SPARED: Final = 12
@@ -24,15 +25,16 @@ def spare(
     stocks: Sequence[Stock],
     held: Floats,
     rules: Sequence[CompatibilityRule],
-) -> Floats:
+) -> tuple[Floats, bool]:
     """``use`` (pounds, orders by stocks) with as much made and no more orders changed.
 
     One changed order after the other goes back to its own recipe if the other changed ones can
-    still all be made from what is left. What is made as it was stays as it was.
+    still all be made from what is left. What is made as it was stays as it was. And whether all
+    of them were looked at: False where the work this may take ended it.
     """
     changed = [o for o in range(len(orders)) if _is_changed(orders[o], use[o], stocks)]
     if len(changed) > _MOST_SPARED:
-        return use
+        return use, True
     for one in changed.copy():
         others = [o for o in changed if o != one]
         own = use.copy()
@@ -41,13 +43,18 @@ def spare(
         left = held - own.sum(axis=0)
         if (left < -1e-6 * average_lb(orders)).any():
             continue
-        found = _all_made([orders[o] for o in others], stocks, np.maximum(left, 0.0), rules)
+        try:
+            found = _all_made([orders[o] for o in others], stocks, np.maximum(left, 0.0), rules)
+        except TooLate:
+            raise
+        except TooLarge:
+            return use, False
         if found is None:
             continue
         own[others] = found
         use = own
         changed = [o for o in others if _is_changed(orders[o], use[o], stocks)]
-    return use
+    return use, True
 
 
 def _is_changed(order: OpenOrder, lb: Floats, stocks: Sequence[Stock]) -> bool:

@@ -23,6 +23,7 @@ import numpy as np
 from formulas.engine.blend.choices import USED_PCT, pairs
 from formulas.engine.blend.highs import Floats, Limits, Optimum, Session
 from formulas.engine.blend.linear_program import Model
+from formulas.engine.blend.supports import Rays, SupportSearch
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect
 
 _MOST_NODES: Final = 150
@@ -47,10 +48,16 @@ class _Node:
     kept: frozenset[int] = frozenset()
 
 
+def _only_counts(problem: BlendProblem) -> bool:
+    """Whether the number of stocks is the only choice."""
+    is_ruled = any(rule.effect in (Effect.BLOCKS, Effect.LIMIT) for rule in problem.rules)
+    return not is_ruled and problem.smallest_charge_pct == 0
+
+
 class ChoiceSearch:
     """One solver for one linear model and the choices of its problem."""
 
-    def __init__(self, problem: BlendProblem, model: Model) -> None:
+    def __init__(self, problem: BlendProblem, model: Model, rays: Rays | None = None) -> None:
         self._pairs = {rule: tuple(pairs(rule, model.stocks)) for rule in problem.rules}
         self._limit_row: dict[tuple[CompatibilityRule, int], int] = {}
         rows: list[Floats] = []
@@ -63,6 +70,7 @@ class ChoiceSearch:
             model = model.with_row(row)
         self.model = model
         self.session = Session(model.program(model.limits()))
+        self._supports = SupportSearch(model, self.session, Rays() if rays is None else rays)
 
     def best(
         self,
@@ -82,6 +90,12 @@ class ChoiceSearch:
         Raises ``SearchTooLarge``.
         """
         self.session.set_cost(cost)
+        most = problem.most_stocks
+        if most is not None and _only_counts(problem) and self._supports.is_small(most):
+            found = self._supports.best(
+                limits, cost, most, below=known + _KNOWN_SLACK, any_will_do=any_will_do
+            )
+            return min(found, key=lambda each: self._key(each.x), default=None)
         best: Optimum | None = None
         best_key: tuple[int, float] = (0, 0.0)
         waiting = [_Node()]

@@ -86,6 +86,12 @@ def choices_are_kept(problem: BlendProblem, stocks: Sequence[Stock], pct: Floats
     return not any(rule_is_broken(rule, stocks, pct) for rule in problem.rules)
 
 
+def is_choice(wish: Wish) -> bool:
+    """Whether a wish needs binary columns, which the linear program leaves out."""
+    kind = wish.id.kind
+    return kind is WishKind.RULE or kind is WishKind.SMALLEST_CHARGE or kind is WishKind.MOST_STOCKS
+
+
 def asked_choices(problem: BlendProblem, wishes: Sequence[Wish]) -> BlendProblem:
     """The problem with only those of its choices that are among ``wishes``."""
     kinds = {wish.kind for wish in wishes}

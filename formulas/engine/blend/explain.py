@@ -25,6 +25,7 @@ from formulas.engine.blend.prober import Prober
 from formulas.engine.blend.relaxation import rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.blend.stock_table import stock_table
+from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import (
@@ -60,17 +61,19 @@ ALTERNATIVE_DIGITS: Final = 3
 SolveAgain = Callable[[BlendProblem], Solved | OutOfReach]
 
 
-def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutOfReach:
+def explain_out_of_reach(
+    problem: BlendProblem, solve_again: SolveAgain, rays: Rays | None = None
+) -> OutOfReach:
     """Why a valid problem has no recipe, and what instead.
 
     ``solve_again`` answers a neighbouring problem without explaining; alternatives are
-    therefore complete, verified blends.
+    therefore complete, verified blends. ``rays`` is what finding out has proved so far.
     """
-    prober = _prober(problem)
+    prober = _prober(problem, rays)
     conflict = _smallest_conflict(prober)
     # With the choices even where the linear wishes alone conflict: what can be had obeys them.
     full = prober.model if prober.model.binary_column else with_choices(prober.model, problem)
-    best = _best_values(problem, prober, full, conflict, solve_again)
+    best = _best_values(problem, prober, full, conflict, solve_again, rays)
     reach = tuple(
         Reach(wish.id, wish.asked, best[wish].reached if wish in best else None)
         for wish in full.wishes
@@ -83,13 +86,13 @@ def explain_out_of_reach(problem: BlendProblem, solve_again: SolveAgain) -> OutO
     )
 
 
-def _prober(problem: BlendProblem) -> Prober:
+def _prober(problem: BlendProblem, rays: Rays | None) -> Prober:
     """On the linear program if that is already impossible, else with the choices as well."""
     plain = linear_model(problem)
-    prober = Prober(problem, plain, plain)
+    prober = Prober(problem, plain, plain, rays)
     if not prober.is_possible(plain.wishes):
         return prober
-    prober = Prober(problem, plain, with_choices(plain, problem))
+    prober = Prober(problem, plain, with_choices(plain, problem), rays)
     if prober.is_possible(prober.model.wishes):
         raise EngineFailure("The solver calls the same question both possible and impossible.")
     return prober
@@ -105,6 +108,8 @@ def _smallest_conflict(prober: Prober) -> tuple[Wish, ...]:
         if not prober.is_possible(without):
             kept = without
             continue
+        if len(group) == 1:
+            continue  # what was just tried
         for wish in group:
             fewer = [other for other in kept if other is not wish]
             if not prober.is_possible(fewer):
@@ -130,6 +135,7 @@ def _best_values(
     full: Model,
     conflict: Sequence[Wish],
     solve_again: SolveAgain,
+    rays: Rays | None,
 ) -> dict[Wish, _Best]:
     """For each soft wish of the conflict that alone stands in the way.
 
@@ -147,7 +153,7 @@ def _best_values(
                 # The linear best breaks a rule; look for the best that does not.
                 if full is prober.model:
                     break
-                probers.append(Prober(problem, prober.model, full))
+                probers.append(Prober(problem, prober.model, full, rays))
             value = _best_value(probers[attempt], wish)
             if value is None:
                 break

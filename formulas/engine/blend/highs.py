@@ -33,7 +33,7 @@ from highspy.highs import HighsCallbackEvent
 from numpy.typing import NDArray
 
 from formulas.engine.result import EngineFailure
-from formulas.engine.work.effort import is_spent, refuse, spend
+from formulas.engine.work.effort import is_late, is_spent, refuse, spend
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -107,6 +107,7 @@ STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
     _STATUS.__members__["kHighsInterrupt"]: "the solver was interrupted",
     _STATUS.kMemoryLimit: "the solver ran out of memory",
 }
+_OPTIMAL: Final = _STATUS.kOptimal
 _INTERRUPTED: Final = frozenset({_STATUS.kInterrupt, _STATUS.__members__["kHighsInterrupt"]})
 #: Ends that say nothing of the answer, only that it takes more work than it may.
 _OUT_OF_WORK: Final = _INTERRUPTED | {
@@ -202,6 +203,8 @@ class _LeftOut(Protocol):
 
 def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
     """Optimal or infeasible; raises ``TooLarge`` or ``EngineFailure`` for every other status."""
+    if status == _OPTIMAL:  # asked first: looking a status up takes longer than a small step
+        return Outcome.OPTIMAL
     if status in _OUT_OF_WORK:
         refuse()
     meaning = STATUS_MEANING.get(status, f"the solver returned the unknown status {status}")
@@ -264,6 +267,7 @@ class Session:
         self._columns = np.arange(columns, dtype=np.int32)
         self._rows = np.arange(rows, dtype=np.int32)
         self._size = rows + columns
+        self._info = self._solver.getInfo()
         if self.is_mip:
             self._solver.cbMipInterrupt.subscribe(_end_when_spent, self._size)
         else:  # one that searched over whole numbers would still be asked whether it may end
@@ -334,7 +338,7 @@ class Session:
         set_options(self._solver, {"mip_max_nodes": most_nodes, "mip_rel_gap": enough_gap})
         try:
             self._run()
-            return None if self._ended_without_any else self._answer()
+            return None if self._is_ended and not self._has_some else self._answer()
         finally:
             usual = {
                 "mip_max_nodes": MIP_OPTIONS["mip_max_nodes"],
@@ -342,36 +346,53 @@ class Session:
             }
             set_options(self._solver, usual)
 
+    def run_for_best(self) -> Optimum | None:
+        """``run``, but a search over whole numbers that ends for its work answers as well.
+
+        With the best by then and its ``gap``; raises ``TooLarge`` where there is none.
+        """
+        _accept(self._solver.run(), "the run")
+        is_ended = self._solver.getModelStatus() in _INTERRUPTED
+        if not self.is_mip or not is_ended or not self._has_some or is_late():
+            self._count()
+        return self._answer()
+
     def _run(self) -> None:
         """Run and count the work; raises ``TooLarge`` when it was too much.
 
         A search over whole numbers counts its own while it runs, and ends by it.
         """
         _accept(self._solver.run(), "the run")
+        self._count()
+
+    def _count(self) -> None:
         if not self.is_mip:
-            spend(self._size * (_PROGRAM_UNITS + _STEP_UNITS * self.steps))
+            self._info = self._solver.getInfo()
+            steps = int(self._info.simplex_iteration_count)
+            spend(self._size * (_PROGRAM_UNITS + _STEP_UNITS * steps))
         elif self._solver.getModelStatus() in _INTERRUPTED:
             refuse()
 
     @property
-    def _ended_at_nodes(self) -> bool:
-        return bool(self._solver.getModelStatus() == _STATUS.kSolutionLimit)
+    def _is_ended(self) -> bool:
+        """Whether a search over whole numbers ended before it was done."""
+        status = self._solver.getModelStatus()
+        return status == _STATUS.kSolutionLimit or status in _INTERRUPTED
 
     @property
-    def _ended_without_any(self) -> bool:
-        found = self._solver.getInfo().primal_solution_status
-        return self._ended_at_nodes and found != _FEASIBLE
+    def _has_some(self) -> bool:
+        return bool(self._solver.getInfo().primal_solution_status == _FEASIBLE)
 
     @property
     def steps(self) -> int:
-        """Simplex steps of the last run."""
-        return int(self._solver.getInfo().simplex_iteration_count)
+        """Simplex steps of the last linear program."""
+        return int(self._info.simplex_iteration_count)
 
     def _answer(self) -> Optimum | None:
-        has_some = self._ended_at_nodes and not self._ended_without_any
+        has_some = self.is_mip and self._is_ended and self._has_some
         if not has_some and outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
             return None
-        info = self._solver.getInfo()
+        info = self._solver.getInfo() if self.is_mip else self._info
         if not math.isfinite(info.objective_function_value):
             raise EngineFailure("The solver's objective is not finite.")
         solution = self._solver.getSolution()
@@ -393,6 +414,15 @@ class Session:
             return self.run()
         finally:
             set_options(self._solver, {"solver": "choose"})
+
+    def ray(self) -> Floats | None:
+        """Multipliers of the rows (m,) that prove the last LP infeasible; None if not at hand.
+
+        Their sign is such that they stand for lower limits where positive.
+        """
+        status, is_there, ray = self._solver.getDualRay()
+        _accept(status, "the ray")
+        return np.asarray(ray) if is_there else None
 
     def nonbasic(self) -> tuple[Mask, Mask]:
         """Which rows and columns sit at a limit in the last LP basis."""

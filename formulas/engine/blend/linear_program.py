@@ -103,10 +103,12 @@ class Model:
             for place in wish.places:
                 if at_least:
                     values = limits.row_lower if place.is_row else limits.col_lower
-                    values[place.index] = max(values[place.index], place.value)
+                    if place.value > values[place.index]:
+                        values[place.index] = place.value
                 else:
                     values = limits.row_upper if place.is_row else limits.col_upper
-                    values[place.index] = min(values[place.index], place.value)
+                    if place.value < values[place.index]:
+                        values[place.index] = place.value
         return limits
 
     def program(self, limits: Limits) -> Program:

@@ -11,7 +11,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -21,6 +21,7 @@ from formulas.engine.blend.choices import choices_are_kept, with_choices
 from formulas.engine.blend.highs import Floats, Limits, Optimum, Program, Session
 from formulas.engine.blend.linear_program import Model, linear_model
 from formulas.engine.blend.stock_table import TABLE_COLUMN
+from formulas.engine.blend.supports import Rays
 from formulas.engine.problem import BlendProblem
 
 #: Dollars per lb (or per percent) below which a reduced cost counts as zero.
@@ -47,14 +48,22 @@ class Answer:
     is_unique: bool
 
 
-def optimise(problem: BlendProblem) -> Answer | None:
-    """The best recipe of a valid problem, None when no recipe meets every wish."""
+def optimise(
+    problem: BlendProblem, cost: Floats | None = None, rays: Rays | None = None
+) -> Answer | None:
+    """The best recipe of a valid problem, None when no recipe meets every wish.
+
+    ``cost`` (n,), in the order of the codes, stands in for the stocks' own dollars per lb.
+    ``rays`` is what was proved of neighbouring questions, and gets what is proved of this one.
+    """
     model = linear_model(problem)
+    if cost is not None:
+        model = replace(model, cost=cost)
     answer = _optimise_linear(problem, model, model.limits())
     if answer is None or choices_are_kept(problem, model.stocks, answer.pct):
         return answer
     mixed = with_choices(model, problem)
-    fixed = _fixed_choices(problem, model, mixed)
+    fixed = _fixed_choices(problem, model, mixed, rays)
     if fixed is None:
         return None
     return _optimise_linear(problem, mixed.linear(), fixed)
@@ -106,10 +115,12 @@ def _keep_strongest(
     return True
 
 
-def _fixed_choices(problem: BlendProblem, plain: Model, mixed: Model) -> Limits | None:
+def _fixed_choices(
+    problem: BlendProblem, plain: Model, mixed: Model, rays: Rays | None
+) -> Limits | None:
     """Limits with every binary column fixed at its best value, None if out of reach."""
     try:
-        chosen = _by_branching(problem, plain)
+        chosen = _by_branching(problem, plain, rays)
     except SearchTooLarge:
         chosen = _by_general_search(problem, mixed)
     if chosen is None:
@@ -120,15 +131,15 @@ def _fixed_choices(problem: BlendProblem, plain: Model, mixed: Model) -> Limits 
     return fixed
 
 
-def _by_branching(problem: BlendProblem, plain: Model) -> Floats | None:
+def _by_branching(problem: BlendProblem, plain: Model, rays: Rays | None) -> Floats | None:
     """Shares of the best recipe by branching on the rules that it breaks."""
     if problem.strongest is None:
-        search = ChoiceSearch(problem, plain)
+        search = ChoiceSearch(problem, plain, rays)
         best = search.best(problem, search.model.limits(), plain.cost)
     else:
         strength = plain.table[:, TABLE_COLUMN[problem.strongest]]
         row = plain.A.shape[0]
-        search = ChoiceSearch(problem, plain.with_row(strength))
+        search = ChoiceSearch(problem, plain.with_row(strength), rays)
         limits = search.model.limits()
         strongest = search.best(problem, limits, -strength)
         if strongest is None:

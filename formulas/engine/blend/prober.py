@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
-from formulas.engine.blend.choices import asked_choices, choices_are_kept
+from formulas.engine.blend.choices import asked_choices, choices_are_kept, is_choice
 from formulas.engine.blend.highs import (
     FEASIBILITY_TOLERANCE,
     Floats,
@@ -22,6 +22,7 @@ from formulas.engine.blend.highs import (
     Session,
 )
 from formulas.engine.blend.linear_program import Model, Wish
+from formulas.engine.blend.supports import Rays
 from formulas.engine.problem import BlendProblem
 
 
@@ -31,8 +32,11 @@ class Prober:
     ``plain`` is the linear program of ``problem`` without its choices.
     """
 
-    def __init__(self, problem: BlendProblem, plain: Model, model: Model) -> None:
+    def __init__(
+        self, problem: BlendProblem, plain: Model, model: Model, rays: Rays | None = None
+    ) -> None:
         self.model = model
+        self._rays = rays
         self._problem = problem
         self._plain = plain
         self._session: Session | None = None
@@ -88,9 +92,8 @@ class Prober:
         self, wishes: tuple[Wish, ...], asked: BlendProblem, cost: Floats, *, any_will_do: bool
     ) -> Optimum | None:
         if self._search is None:
-            self._search = ChoiceSearch(self._problem, self._plain)
-        linear = set(self._plain.wishes)
-        limits = self._search.model.limits(wish for wish in wishes if wish in linear)
+            self._search = ChoiceSearch(self._problem, self._plain, self._rays)
+        limits = self._search.model.limits(wish for wish in wishes if not is_choice(wish))
         known = self._known(limits, asked)
         objectives = [float(cost[: self._n] @ shares) for shares in known]
         if any_will_do and known:

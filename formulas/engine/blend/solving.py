@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from formulas.engine.blend.cheapest_per import cheapest_per
 from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
 from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.sensitivity import sensitivities
 from formulas.engine.blend.stock_table import content_table, stock_table
+from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
-from formulas.engine.problem import BlendProblem
+from formulas.engine.problem import BlendProblem, Per
 from formulas.engine.result import OutOfReach, Solved
 from formulas.engine.validate import validate
 from formulas.engine.work.effort import TooLarge, TooLate, bounded
@@ -35,18 +37,26 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
         >>> [(share.code, round(share.pct, 6)) for share in answer.blend.shares]
         [('UAN', 87.5), ('W', 12.5)]
     """
-    validate(problem)
-    answer = optimise(problem)
-    if answer is not None:
-        return solved(problem, answer)
-    if not explain:
-        return OutOfReach(conflict=(), reach=(), alternatives=())
+    rays = Rays()
+    answer = _answered(problem, rays)
+    if isinstance(answer, Solved) or not explain:
+        return answer
     try:
-        return explain_out_of_reach(problem, lambda nearby: solve(nearby, explain=False))
+        return explain_out_of_reach(problem, lambda nearby: _answered(nearby, rays), rays)
     except TooLate:
         raise
     except TooLarge:
         return OutOfReach(conflict=(), reach=(), alternatives=(), is_explained=False)
+
+
+def _answered(problem: BlendProblem, rays: Rays) -> Solved | OutOfReach:
+    """The answer without reasons."""
+    validate(problem)
+    if problem.strongest is None and problem.cheapest_per is not Per.LB:
+        answer = cheapest_per(problem, rays)
+    else:
+        answer = optimise(problem, rays=rays)
+    return OutOfReach((), (), ()) if answer is None else solved(problem, answer)
 
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:

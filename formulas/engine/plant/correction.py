@@ -25,6 +25,7 @@ from formulas.engine.plant.correction_tank import (
     Tank,
 )
 from formulas.engine.problem import BlendProblem
+from formulas.engine.work.effort import bounded
 
 __all__ = [
     "Addition",
@@ -51,6 +52,7 @@ class CannotCorrect:
     problem: BlendProblem
 
 
+@bounded
 def correct(
     tank: Sequence[InTank],
     on_hand: Sequence[OnHand],
@@ -64,8 +66,9 @@ def correct(
 
     ``kind`` and ``jurisdiction`` only decide how finely the best grade may be printed. A wish
     whose minimum and maximum are equal can hardly be weighed: give the guarantee as a minimum.
-    The stocks' own minimum shares are not looked at. Raises ``BadProblem`` naming every wrong
-    field.
+    The stocks' own minimum shares are not looked at. What takes more work than one question may
+    ends with the best additions found (``gap``). Raises ``TooLarge`` where none were found, which
+    proves nothing, and ``BadProblem`` naming every wrong field.
 
     500 lb of 20 % N to 22 % with a 32 % solution (Pearson: 2 parts to 10)::
 

@@ -46,8 +46,6 @@ from formulas.engine.wishes import Side, WishId, WishKind
 
 #: Where the stock on hand is left out of the question, a stock may be added so many times the tank.
 _WITHOUT_END: Final = 50.0
-#: Nodes of one search for steps; what has none by then counts as having none.
-_MOST_NODES: Final = 10_000
 #: A step may be missing from a weight on hand by float noise only.
 _STEP_NOISE: Final = 1e-9
 
@@ -163,6 +161,14 @@ def wish_guards(
             yield Guard(WishId(WishKind.SLOW_RELEASE, Side.MOST), most / 100.0 * total - slow)
 
 
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """Steps of each stock on hand; ``gap`` is how much (relatively) cheaper is not ruled out."""
+
+    count: Floats
+    gap: float = 0.0
+
+
 def least_steps(
     rows: TankRows,
     guards: Sequence[Guard],
@@ -171,14 +177,15 @@ def least_steps(
     keep_room: bool = True,
     keep_on_hand: bool = True,
     whole: bool = True,
-) -> Floats | None:
+) -> Steps | None:
     """Steps of each stock on hand that keep every guard at the least ``cost`` ($ per lb).
 
-    Whole numbers unless ``whole`` is False; None if there are none.
+    Whole numbers unless ``whole`` is False; None if there are none. A search that ends for its
+    work answers with the best by then; raises ``TooLarge`` where there is none.
     """
     n = len(rows.offered)
     if n == 0:
-        return np.zeros(0) if _holds_as_it_is(rows, guards, keep_room=keep_room) else None
+        return Steps(np.zeros(0)) if _holds_as_it_is(rows, guards, keep_room=keep_room) else None
     step = np.array([stock.scale_step_lb for stock in rows.offered], dtype=float)
     most_lb = rows.on_hand_lb
     if not keep_on_hand:
@@ -201,11 +208,11 @@ def least_steps(
             most=np.append(most, np.ones(len(yes))),
             integer=np.arange(width) >= (0 if whole else n),
         )
-    ).run_within_nodes(_MOST_NODES)
+    ).run_for_best()
     if optimum is None:
         return None
     found: Floats = optimum.x[:n]
-    return np.round(found) if whole else found
+    return Steps(np.round(found) if whole else found, optimum.gap)
 
 
 class _Table:

@@ -60,13 +60,14 @@ def reason_for(tank: Tank) -> Reason:
     if rows.already_broken:
         return Reason(broken_rules=rows.already_broken)
     if (steps := least_steps(rows, guards, tank.cost, keep_room=False)) is not None:
-        return Reason(no_room=tuple(_no_room(tank, steps)))
+        return Reason(no_room=tuple(_no_room(tank, steps.count)))
     if (steps := least_steps(rows, guards, tank.cost, keep_on_hand=False)) is not None:
-        return Reason(too_little=tuple(_too_little(tank, steps)))
+        return Reason(too_little=tuple(_too_little(tank, steps.count)))
     least = least_steps(rows, guards, tank.cost, keep_room=False, keep_on_hand=False)
     if least is not None:
         return Reason(
-            no_room=tuple(_no_room(tank, least)), too_little=tuple(_too_little(tank, least))
+            no_room=tuple(_no_room(tank, least.count)),
+            too_little=tuple(_too_little(tank, least.count)),
         )
     loose = least_steps(rows, guards, tank.cost, keep_room=False, keep_on_hand=False, whole=False)
     if loose is not None:

@@ -24,6 +24,7 @@ from formulas.engine.density.mixing import volume_gal
 from formulas.engine.mark import Mark
 from formulas.engine.plant.correction_program import (
     Guard,
+    Steps,
     TankRows,
     least_steps,
     tank_rows,
@@ -46,6 +47,8 @@ from formulas.engine.validate import stock_errors, validate
 _NOISE_PCT: Final = 1e-8
 #: Dollars per lb that break ties towards the smaller addition (and pounds towards the cheaper).
 _TIE: Final = 1e-6
+#: Relatively; closer than this to the best is the best.
+_PROVEN_GAP: Final = 1e-6
 
 
 class Aim(StrEnum):
@@ -94,7 +97,11 @@ class Addition:
 
 @dataclass(frozen=True, slots=True)
 class Corrected:
-    """Additions in charging order (none: the tank keeps its promises as it is) and the result."""
+    """Additions in charging order (none: the tank keeps its promises as it is) and the result.
+
+    ``gap`` above 0: the search ended for its work, and so much of the cost (or mass) saved is not
+    ruled out, relatively.
+    """
 
     additions: tuple[Addition, ...]
     added_lb: float
@@ -105,6 +112,7 @@ class Corrected:
     analysis: Mapping[str, float]
     slow_release_pct: float | None
     findings: tuple[Finding, ...]
+    gap: float = 0.0
 
 
 class NotFound(ValueError):
@@ -157,15 +165,15 @@ class Tank:
         return price + _TIE if self.aim is Aim.COST else 1.0 + _TIE * price
 
     def corrected(self, guards: Sequence[Guard]) -> Corrected:
-        """The least addition that keeps ``guards``; raises ``NotFound``."""
+        """The least addition that keeps ``guards``; raises ``NotFound``, ``TooLarge``."""
         steps = least_steps(self.rows, guards, self.cost)
         if steps is None:
             raise NotFound
         return self._checked(guards, steps)
 
-    def _checked(self, guards: Sequence[Guard], steps: Floats) -> Corrected:
+    def _checked(self, guards: Sequence[Guard], found: Steps) -> Corrected:
         """Recompute everything from the weights that will be weighed, and refuse a miss."""
-        rows = self.rows
+        rows, steps = self.rows, found.count
         added = np.array(
             [
                 float(Fraction(str(stock.scale_step_lb)) * int(count))
@@ -200,9 +208,11 @@ class Tank:
             analysis=with_total_n(forms),
             slow_release_pct=slow_release_pct_of_n({form: forms[form] for form in NITROGEN_FORMS}),
             findings=(
+                *_not_proven(found.gap),
                 *self._late_charges(added),
                 *recipe_findings(stocks, pct, self.promise.rules),
             ),
+            gap=found.gap,
         )
 
     def _additions(self, added: Floats, steps: Floats) -> list[Addition]:
@@ -223,6 +233,15 @@ class Tank:
                     "foams, smells or clouds. Try it in a jar first."
                 )
                 yield Finding("charged_late", Severity.CAUTION, message, Mark.COMMON_PRACTICE)
+
+
+def _not_proven(gap: float) -> Iterator[Finding]:
+    if gap > _PROVEN_GAP:
+        message = (
+            "These additions keep every promise, but the search for the smallest ended at the work "
+            f"it may take: up to {100.0 * gap:.2g} % less is not ruled out."
+        )
+        yield Finding("not_proven_smallest", Severity.CAUTION, message, "follows from the search")
 
 
 def _shares(stocks: Sequence[Stock], lb: Floats) -> tuple[tuple[Stock, ...], Floats]:

@@ -26,6 +26,7 @@ from formulas.engine.blend.highs import Floats, Limits, Program, Session
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.plant.guards import Guard, limit_guards
+from formulas.engine.plant.nearest_steps import SearchTooLarge, Steps, nearest_steps
 from formulas.engine.plant.not_weighable import Amount, NotWeighable
 from formulas.engine.problem import (
     BadProblem,
@@ -87,7 +88,7 @@ def scale_ready(
     if not 0 <= tolerance_pct <= 100:
         raise BadProblem((FieldError("tolerance_pct", "Must be from 0 to 100 percent."),))
     batch = _Batch.of(problem, blend, tolerance_pct)
-    steps = batch.nearest_steps(batch.guards)
+    steps = batch.nearest()
     if steps is None:
         raise batch.reason()
     weights = tuple(
@@ -135,13 +136,34 @@ class _Batch:
             amount_range=(amount - slack, amount + slack),
         )
 
-    def nearest_steps(
+    def nearest(self) -> list[int] | None:
+        """Whole steps of each stock nearest to the recipe, None if there are none."""
+        step = np.array([stock.scale_step_lb for stock in self.stocks])
+        mass = float(self.target_lb.sum())
+        rows = [guard.row / mass for guard in self.guards]
+        low, high = self.amount_range
+        try:
+            found = nearest_steps(
+                Steps(
+                    step_lb=step,
+                    target_lb=self.target_lb,
+                    rows=np.array([*rows, self.amount_row]) * step,
+                    low=np.append(np.zeros(len(rows)), low),
+                    high=np.append(np.full(len(rows), np.inf), high),
+                )
+            )
+        except SearchTooLarge as search:
+            return self.general_search(self.guards, within_lb=search.within_lb)
+        return None if found is None else [round(count) for count in found]
+
+    def general_search(
         self,
         guards: Sequence[Guard],
         *,
         whole: bool = True,
         keep_amount: bool = True,
         nearest: bool = True,
+        within_lb: float = np.inf,
     ) -> list[int] | None:
         """Whole steps of each stock nearest to the recipe (or any), None if there are none."""
         n, m = len(self.stocks), len(guards)
@@ -164,7 +186,10 @@ class _Batch:
                 np.concatenate([np.zeros(m), [low], -self.target_lb, self.target_lb]),
                 np.concatenate([np.full(m, np.inf), [high], np.full(2 * n, np.inf)]),
                 np.append(np.ones(n) if whole else np.zeros(n), np.zeros(n)),
-                np.full(2 * n, np.inf),
+                np.append(
+                    np.floor((self.target_lb + within_lb) / step + _NOISE_PCT),
+                    np.full(n, within_lb + _NOISE_PCT),
+                ),
             ),
             integer=np.arange(2 * n) < (n if whole else 0),
         )
@@ -188,7 +213,7 @@ class _Batch:
     def _is_possible(
         self, guards: Sequence[Guard], *, whole: bool = True, keep_amount: bool = True
     ) -> bool:
-        steps = self.nearest_steps(guards, whole=whole, keep_amount=keep_amount, nearest=False)
+        steps = self.general_search(guards, whole=whole, keep_amount=keep_amount, nearest=False)
         return steps is not None
 
 

@@ -63,6 +63,21 @@ def allowed(units: float = MOST_UNITS) -> Iterator[None]:
 
 
 @contextmanager
+def allowed_of_it(units: float) -> Iterator[None]:
+    """What runs inside may take so many units of what is left; they are counted outside too."""
+    outer = _ALLOWANCE.get()
+    most = min(units, left())
+    inner = _Allowance(most, _never if outer is None else outer.is_late)
+    token = _ALLOWANCE.set(inner)
+    try:
+        yield
+    finally:
+        _ALLOWANCE.reset(token)
+        if outer is not None:
+            outer.left -= most - inner.left
+
+
+@contextmanager
 def refused_when(is_late: Callable[[], bool]) -> Iterator[None]:
     """What runs inside is refused once ``is_late()`` says so, however little it has taken."""
     outer = _ALLOWANCE.get()
@@ -73,18 +88,33 @@ def refused_when(is_late: Callable[[], bool]) -> Iterator[None]:
         _ALLOWANCE.reset(token)
 
 
+def bounded_by(
+    units: float,
+) -> Callable[[Callable[P, AnswerT]], Callable[P, AnswerT]]:
+    """Decorates one kind of question: each gets so many units; inside another, what is left."""
+
+    def decorated(question: Callable[P, AnswerT]) -> Callable[P, AnswerT]:
+        @wraps(question)
+        def asked(*args: P.args, **kwargs: P.kwargs) -> AnswerT:
+            if left() < float("inf"):
+                return question(*args, **kwargs)
+            with allowed(units):
+                return question(*args, **kwargs)
+
+        return asked
+
+    return decorated
+
+
 def bounded(question: Callable[P, AnswerT]) -> Callable[P, AnswerT]:
-    """Decorates one kind of question: each gets ``MOST_UNITS``; inside another, what is left."""
+    """``bounded_by`` the units of an ordinary question."""
+    return bounded_by(MOST_UNITS)(question)
 
-    @wraps(question)
-    def asked(*args: P.args, **kwargs: P.kwargs) -> AnswerT:
-        current = _ALLOWANCE.get()
-        if current is not None and current.left < float("inf"):
-            return question(*args, **kwargs)
-        with allowed():
-            return question(*args, **kwargs)
 
-    return asked
+def left() -> float:
+    """Units that may still be spent; infinite where nothing bounds them."""
+    current = _ALLOWANCE.get()
+    return float("inf") if current is None else current.left
 
 
 def spend(units: float) -> None:
@@ -99,6 +129,12 @@ def refuse() -> NoReturn:
     if allowance is not None and allowance.left >= 0 and allowance.is_late():
         raise TooLate("It is too late to go on with the question.")
     raise TooLarge("The question is too large to be decided.")
+
+
+def is_late() -> bool:
+    """Whether the caller's clock has ended the work."""
+    allowance = _ALLOWANCE.get()
+    return allowance is not None and allowance.is_late()
 
 
 def is_spent(units: float) -> bool:

@@ -21,6 +21,7 @@ from formulas.engine.plant.correction import (
     Promise,
     correct,
 )
+from formulas.engine.plant.correction_program import Steps
 from formulas.engine.result import EngineFailure
 from formulas.wording.corrections import cannot_correct_words
 from tests.engine.lawn_stocks import (
@@ -120,7 +121,8 @@ def test_a_wrong_answer_of_the_solver_is_never_weighed(steps, said, monkeypatch)
     charges = [InTank(KACE, 100), InTank(WATER, 200 if steps[0] >= 0 else 0)]
     promise = Promise((NutrientWish("K2O", 12.0),), rules=(apart,), most_lb=800.0)
     monkeypatch.setattr(
-        "formulas.engine.plant.correction_tank.least_steps", lambda *_: np.array(steps, dtype=float)
+        "formulas.engine.plant.correction_tank.least_steps",
+        lambda *_: Steps(np.array(steps, dtype=float)),
     )
     with pytest.raises(EngineFailure, match=said):
         correct(charges, [OnHand(KACE, 500), OnHand(KTHIO25, 500)], promise)

@@ -86,8 +86,7 @@ def test_what_is_written_as_a_line_is_read_back_the_same(
 def test_any_text_is_read_or_refused_and_every_phrase_keeps_its_place(line: str) -> None:
     try:
         heard = read_line(line)
-    except BadInput as refused:
-        assert set(refused.fields) == {"line"}
+    except BadInput:
         return
     for phrase in (*heard.said, *heard.open_points):
         assert phrase.words == line[phrase.start : phrase.end] != ""

@@ -319,7 +319,7 @@ def test_a_failure_half_way_leaves_nothing_behind(
     def fails(**kwargs: object) -> None:
         raise RuntimeError("power cut")
 
-    monkeypatch.setattr("formulas.stocks.actions.upload.record_cost", fails)
+    monkeypatch.setattr("formulas.stocks.actions.upload.write_cost", fails)
     with pytest.raises(RuntimeError, match="power cut"):
         apply(formulator, NEW_STOCK)
     assert everything() == before
