@@ -3,7 +3,8 @@
     DATABASE_URL=postgres://user@127.0.0.1/name python -m tests.benchmarks.repricing_by_workers
 
 The database has to be an empty one of its own; it is migrated and filled. Lines read
-``s NAME VALUE`` and ``ratio NAME VALUE``. The processor time is that of the workers; the server's own is not seen.
+``s NAME VALUE`` and ``ratio NAME VALUE``. The processor time is that of the workers; the server's
+own is not seen.
 """
 
 import os
