@@ -3,7 +3,9 @@
 from dataclasses import replace
 
 import pytest
+from reportlab.platypus import Indenter
 
+from blendshop.documents import flowables
 from blendshop.documents.document import height_of, page_count
 from orders.labels.draft_pdf import render_label_draft
 from orders.labels.sheets import PLACARD, SMALL, Sheet, _largest, _page
@@ -27,6 +29,13 @@ def test_the_largest_scale_that_fits_is_that_of_trying_each(sheet: Sheet, cautio
     assert heights == sorted(heights, reverse=True)
     tried = next((at for at, height in enumerate(heights) if height <= room), len(heights))
     assert _largest(sheet, view) == tried
+
+
+def test_what_is_indented_is_measured_in_the_width_that_is_left() -> None:
+    words = "a line that has to be broken more often where there is less room for it " * 4
+    indented = [Indenter(left=150), flowables.prose(words), Indenter(left=-150)]
+    assert height_of(indented, 300) == height_of([flowables.prose(words)], 150)
+    assert height_of(indented, 300) > height_of([flowables.prose(words)], 300)
 
 
 def test_a_letter_is_set_smaller_before_it_runs_on_to_a_second_page() -> None:
