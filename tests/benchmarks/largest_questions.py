@@ -11,8 +11,13 @@ WISHED = ("N", *OTHERS)
 TRAITS = tuple(f"t{at}" for at in range(20))
 
 
-def largest_question(number: int, *, effects: tuple[str, ...], **asked: Any) -> dict[str, Any]:
-    """The question of a number: ``effects`` of its rules, ``asked`` besides or otherwise."""
+def largest_question(
+    number: int, *, effects: tuple[str, ...], times: float = 1.0, **asked: Any
+) -> dict[str, Any]:
+    """The question of a number, its minima ``times`` as high.
+
+    ``effects`` are those of its rules in turn, ``asked`` is asked besides or otherwise.
+    """
     drawn = random.Random(number)  # noqa: S311 - any figures will do
     stocks = [
         {
@@ -37,7 +42,9 @@ def largest_question(number: int, *, effects: tuple[str, ...], **asked: Any) -> 
     return {
         "stocks": [*stocks, water],
         "rules": rules,
-        "targets": [{"nutrient": key, "min": round(drawn.uniform(0.2, 1.2), 2)} for key in WISHED],
+        "targets": [
+            {"nutrient": key, "min": round(times * drawn.uniform(0.2, 1.2), 2)} for key in WISHED
+        ],
         "slow_release_pct": {"min": 20},
         "fill": {"volume_gal": 265},
     } | asked
@@ -56,7 +63,11 @@ def largest_questions() -> dict[str, dict[str, Any]]:
         "strongest": largest_question(
             6, effects=("blocks", "limit"), objective={"strongest": "N"}, **choices
         ),
-        "out_of_reach": largest_question(
-            7, effects=("blocks",), slow_release_pct={"min": 90}, **choices
+        "out_of_reach_of_all": largest_question(
+            20, effects=("blocks",), times=1.3, smallest_charge_pct=2, most_stocks=8
         ),
+        "out_of_reach_of_stocks": largest_question(
+            26, effects=("blocks", "limit"), times=1.5, most_stocks=12
+        ),
+        "out_of_reach_of_limits": largest_question(27, effects=("limit",), times=1.6),
     }
