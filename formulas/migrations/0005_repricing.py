@@ -26,7 +26,7 @@ class Migration(migrations.Migration):
                 ('token', models.CharField(max_length=40)),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='catalogue_version_is_one_row')],
+                'constraints': [models.CheckConstraint(condition=models.Q(('id', 1)), name='catalogue_version_is_one_row', violation_error_message='The catalogue has one version at a time.')],
             },
         ),
         migrations.CreateModel(

@@ -20,7 +20,11 @@ class CatalogueVersion(OneRowModel):
 
     class Meta:
         constraints: ClassVar = [
-            models.CheckConstraint(condition=Q(id=1), name="catalogue_version_is_one_row"),
+            models.CheckConstraint(
+                condition=Q(id=1),
+                name="catalogue_version_is_one_row",
+                violation_error_message="The catalogue has one version at a time.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -179,10 +179,11 @@ def gallons(cursor: Cursor) -> Found | None:
 
 
 def _gallons(cursor: Cursor, gal: float, *, is_spray: bool) -> Found:
+    cursor.take_phrase("of spray", "of mix", "of carrier", "of solution")
     area = _area(cursor)
     if area:
         return (SprayVolume(_per_rate_area(gal, area)),)
-    if is_spray:
+    if is_spray or cursor.take_phrase("carrier", "spray volume"):
         return (SprayVolume(gal),)
     if cursor.take_phrase("spray tank", "sprayer tank", "tank", "sprayer", "spray rig", "rig"):
         return (SprayTank(gal),)
@@ -234,17 +235,17 @@ def _pounds(cursor: Cursor, lb: float) -> Found:
 
 
 def nitrogen_rate(cursor: Cursor) -> Found | None:
-    """``N rate 0.7``."""
-    if not cursor.take_phrase(*_RATE_WORDS):
+    """``N rate 0.7``, ``N at 0.7 lb``."""
+    is_rate = bool(cursor.take_phrase(*_RATE_WORDS))
+    if not is_rate and not cursor.take_phrase("nitrogen at", "n at"):
         return None
     cursor.take(":", "=", "is", "at")
     figure = take_figure(cursor)
-    if figure is None:
+    if figure is None or not (cursor.take(*POUNDS) or is_rate):
         return None
+    cursor.take_phrase(*_N)
     if figure.is_unsure or figure.value <= 0:
         return Senseless()
-    if cursor.take(*POUNDS):
-        cursor.take_phrase(*_N)
     return (NitrogenRate(_per_rate_area(figure.number, _area(cursor) or SQFT_PER_RATE_AREA)),)
 
 

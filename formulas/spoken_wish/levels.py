@@ -42,6 +42,9 @@ LOW_VOLUME_GAL_PER_1000SQFT: Final = 0.5
 
 def usual_levels(key: str) -> tuple[Choice, ...]:
     """Levels of a content, or of the slow-release share, in words a line takes."""
+    if key == "Cl":
+        # Nobody asks for more of it; "low chloride" is a maximum.
+        return (Choice(say(Content(key, high_pct=0.0))),)
     if key == SLOW_RELEASE:
         least = f"least share a label may call slow release: {SLOW_SOURCE}"
         levels = [(float(SLOW_SHARE_PCT), least), *((pct, _PRACTICE) for pct in _SLOW)]

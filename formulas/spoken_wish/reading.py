@@ -15,7 +15,13 @@ from formulas.spoken_wish.phrases import Asked, Found, Rule, Senseless, tried
 from formulas.spoken_wish.terms import TERM_RULES, none_of
 from formulas.spoken_wish.together import agreed
 from formulas.spoken_wish.tokens import Kind, tokens_of
-from formulas.spoken_wish.vocabulary import QUALIFIERS, SEPARATORS, SMALL_TALK
+from formulas.spoken_wish.vocabulary import (
+    GRADE_NAMES,
+    QUALIFIERS,
+    SEPARATORS,
+    SMALL_PHRASES,
+    SMALL_TALK,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +82,12 @@ def read_line(line: str, codes: Iterable[str] = (), n_pct: float | None = None) 
 def _phrases(cursor: Cursor, rules: tuple[Rule, ...]) -> Iterator[tuple[Found, int, int]]:
     """Each phrase with its first and last token; small talk is passed over."""
     while cursor.peek() is not None:
+        if cursor.take_phrase(*GRADE_NAMES):
+            continue
         first = cursor.at
         found = next((found for rule in rules if (found := tried(cursor, rule)) is not None), None)
         if found is None:
-            if cursor.text in SMALL_TALK or cursor.text in SEPARATORS:
-                cursor.at += 1
+            if cursor.take_phrase(*SMALL_PHRASES) or cursor.take(*SMALL_TALK, *SEPARATORS):
                 continue
             found = _unknown(cursor)
         yield found, first, cursor.at - 1
@@ -93,4 +100,5 @@ def _unknown(cursor: Cursor) -> Senseless:
         return Senseless()
     token = cursor.tokens[cursor.at]
     cursor.at += 1
-    return Senseless(has_figure=token.kind is not Kind.WORD or token.text in QUALIFIERS)
+    is_word = token.kind is Kind.WORD and not token.text.endswith("n't")
+    return Senseless(has_figure=not is_word or token.text in QUALIFIERS)

@@ -29,8 +29,7 @@ STATES: Final[Mapping[str, str]] = {code: name for name, code in _NAMES.items()}
 _LONGEST_FIRST: Final = tuple(sorted(_NAMES, key=len, reverse=True))
 #: Codes that are words or symbols of elements in capitals too: only behind "for", "in", "to".
 _OTHER_WORDS: Final = frozenset({
-    "AL", "CA", "CO", "HI", "ID", "IN", "LA", "MA", "ME", "MN", "MO", "MS", "NE", "OH", "OK",
-    "OR", "PA",
+    "AL", "CA", "CO", "HI", "ID", "IN", "LA", "MA", "ME", "MN", "MO", "OH", "OK", "OR",
 })  # fmt: skip
 _BEFORE: Final = ("for", "in", "to", "from", "into")
 

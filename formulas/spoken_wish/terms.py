@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Final
 
+from blendshop.money import money
 from formulas.spoken_wish.characters import plain_line
 from formulas.spoken_wish.cursor import Cursor
 from formulas.spoken_wish.figures import take_figure
@@ -43,7 +44,6 @@ _MACHINE: Final = frozenset(
     {"ride", "rideon", "on", "sprayer", "spreader", "machine", "rig", "applicator"}
 )
 _PER: Final = ("/", "a", "per", "an", "each", "for a", "by the")
-_CENT: Final = Decimal("0.01")
 
 
 def none_of(codes: Iterable[str]) -> Rule:
@@ -77,11 +77,12 @@ def _in_words(code: str) -> str:
 def _unwanted(cursor: Cursor, sources: Mapping[str, str]) -> tuple[Meaning, ...]:
     if cursor.take_phrase(*MICROS):
         return tuple(Content(key, high_pct=0.0) for key in MICRO_KEYS)
-    source = cursor.take_phrase(*sources)
-    if source:
-        return (Without(sources[source]),)
+    # "Urea nitrogen" is a content, "urea" a source.
     key = take_subject(cursor)
-    return (Content(key, high_pct=0.0),) if key else ()
+    if key:
+        return (Content(key, high_pct=0.0),)
+    source = cursor.take_phrase(*sources)
+    return (Without(sources[source]),) if source else ()
 
 
 def legal(cursor: Cursor) -> Found | None:
@@ -122,7 +123,7 @@ def price(cursor: Cursor) -> Found | None:
         return Senseless() if has_sign else None
     if is_least or figure.is_unsure:
         return Senseless()
-    dollars = Decimal(repr(figure.number)).quantize(_CENT)
+    dollars = money(Decimal(repr(figure.number)))
     begin = cursor.at
     if cursor.take_phrase(*_PER) and (cursor.text in GALLONS or cursor.text in PACKAGES):
         word = cursor.text

@@ -25,7 +25,8 @@ from formulas.spoken_wish.meanings import (
 )
 from formulas.spoken_wish.saying import say
 
-_SAYS_NITROGEN: Final = re.compile(r"(?:nitrogen|\bn)\s*\Z", re.IGNORECASE)
+#: A share said as one typed number, without "of the nitrogen".
+_IS_PLAIN_FIGURE: Final = re.compile(r"(?!.*\bof\b)[^/½⅓⅔¼¾]*\d[^/½⅓⅔¼¾]*", re.IGNORECASE)
 
 
 def agreed(said: Iterable[Said], n_pct: float | None = None) -> tuple[list[Said], list[Question]]:
@@ -121,11 +122,9 @@ def _few(unit: Unit) -> tuple[Choice, ...]:
 
 
 def _share_or_points(each: Said, share: Content, nitrogen: Content) -> Question | None:
-    """``12 % slow release nitrogen`` of 24 % N: a label states points, a caller often a share."""
+    """``12 % slow`` of 24 % N: a label states points, a caller often a share."""
     total, pct = nitrogen.low_pct, share.low_pct
-    if not total or not pct or pct > total or not _SAYS_NITROGEN.search(each.words):
-        return None
-    if not re.search(r"\d", each.words) or "/" in each.words or " of " in each.words.lower():
+    if not total or not pct or pct > total or not _IS_PLAIN_FIGURE.fullmatch(each.words):
         return None
     points = Content(SLOW_RELEASE, round(100 * pct / total, 4))
     choices = (Choice(say(points)), Choice(say(replace(share))))

@@ -79,6 +79,8 @@ class LineFields:
     def of(self, meaning: Meaning) -> Result:
         """The fields of one phrase."""
         match meaning:
+            case Content(key) if key not in {*f.ALL_ROWS, SLOW_RELEASE}:
+                return Unsettled(_("The page has no row for this: leave it out."))
             case Content():
                 return Filled(say(meaning), tuple(_limits(meaning)))
             case Packages(count, unit, size):

@@ -17,6 +17,7 @@ from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine_bridge import require_stocks
 from orders.blend_page import fields as f
+from orders.blend_page.chips import SAID
 from orders.blend_page.curve import Curve, price_curve
 from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility_of
 from orders.blend_page.jar_test import JarTest, jar_test_procedure
@@ -42,7 +43,19 @@ ADD: Final = "add"
 TAKE: Final = "take"
 #: Names that are the page's own bookkeeping and do not belong into a link to a wish.
 _NOT_IN_LINKS: Final = frozenset(
-    {"csrfmiddlewaretoken", ADD, TAKE, LINE, ENTERED, SAY, UNSAY, "more", "ship_to_of", "part"}
+    {
+        "csrfmiddlewaretoken",
+        ADD,
+        TAKE,
+        LINE,
+        ENTERED,
+        SAY,
+        UNSAY,
+        SAID,
+        "more",
+        "ship_to_of",
+        "part",
+    }
 )
 
 

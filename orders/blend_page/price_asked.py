@@ -25,10 +25,20 @@ class PriceAsked:
 
 
 def price_asked(data: QueryDict, price: Price) -> PriceAsked | None:
-    """None unless a price was asked for in a line, and while there is none to compare."""
-    asked, per = _dollars(data.get(f.PRICE_ASKED, "")), data.get(f.PRICE_ASKED_PER, "")
-    if asked is None or price.breakdown is None:
+    """None unless a price or the delivery was asked for in a line, and while there is no price."""
+    if price.breakdown is None:
         return None
+    asked = _dollars(data.get(f.PRICE_ASKED, ""))
+    compared = None if asked is None else _compared(price, asked, data.get(f.PRICE_ASKED_PER, ""))
+    if not data.get(f.ASKED_DELIVERED) or data.get("ship_to"):
+        return compared
+    undelivered = _("Without the delivery that was asked for: choose a ship-to.")
+    if compared is None:
+        return PriceAsked(undelivered, None)
+    return PriceAsked(f"{compared.words} {undelivered}", compared.is_kept)
+
+
+def _compared(price: Price, asked: Decimal, per: str) -> PriceAsked:
     found = _price_per(price, per)
     if found is None:
         return PriceAsked(_("A price for another package was asked for."), None)
@@ -38,8 +48,6 @@ def price_asked(data: QueryDict, price: Price) -> PriceAsked | None:
     else:
         above = reader().money(found - asked, settings.CURRENCY)
         words = _("{above} above the {most} that was asked for.").format(above=above, most=most)
-    if data.get(f.ASKED_DELIVERED) and not data.get("ship_to"):
-        words += " " + _("Without delivery: choose a ship-to.")
     return PriceAsked(words, found <= asked)
 
 

@@ -16,6 +16,7 @@ from django.http import QueryDict
 from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
+from formulas.spoken_wish.characters import LONGEST_LINE
 from formulas.spoken_wish.meanings import Choice, Said
 from formulas.spoken_wish.reading import Heard, read_line
 from formulas.spoken_wish.wording import question_words
@@ -103,7 +104,8 @@ def with_quick_entry(data: QueryDict, options: PageOptions) -> QueryDict:
     try:
         heard = _read(line, data, options)
     except BadInput:
-        changed[LINE] = changed[HEARD] = line
+        # What is too long stays too long, and no longer.
+        changed[LINE] = changed[HEARD] = line[: LONGEST_LINE + 1]
         return changed
     fields = LineFields(options, data.get("package", ""), heard.said)
     chips = list(chips_of(data))

@@ -173,8 +173,8 @@ class StockPlan(Snapshot):
     """Orders in order of their due dates, and stocks.
 
     ``state`` says of what orders, stocks and recipes it was worked out, at ``as_of``. ``gap_pct``
-    is how much better a plan could be at most; None where none is better. ``is_cut_short`` where the
-    work it may take ended it.
+    is how much better a plan could be at most; None where none is better. ``is_cut_short`` where
+    the work it may take ended it.
     """
 
     state: str

@@ -353,6 +353,11 @@ class QuoteSheet:
         """Both at once, so that every mistake is shown."""
         return all([self.form.is_valid(), self.lines.is_valid()])
 
+    def has_all_of_a_price(self) -> bool:
+        """Whether customer, address and lines are right, whatever the rest is."""
+        self.is_valid()
+        return self.lines.is_valid() and not self.form.errors.keys() & {"company", "ship_to"}
+
     def request(self) -> dict[str, Any]:
         """Arguments of ``draft_quote`` and ``change_draft`` from a valid sheet."""
         return {**self.form.cleaned_data, "lines": self.draft_lines()}

@@ -131,12 +131,12 @@ def reprice_quotes(first: int, last: int, state: CostState) -> int:
     return len(rows)
 
 
-def finish(today: date, answers: Sequence[Any]) -> Repricing:
+def finish(today: date, done: Sequence[Any]) -> Repricing:
     """Note the result once all parts are done; at the oldest costs of any of them."""
     standing = Quote.objects.with_standing_price(today)
     return note_repricing(
-        CostState.objects.get(pk=min(answer["state"] for answer in answers)),
+        CostState.objects.get(pk=min(part["state"] for part in done)),
         blends=Blend.objects.filter(archived=False).count(),
-        quotes=sum(answer.get("quotes", 0) for answer in answers),
+        quotes=sum(part.get("quotes", 0) for part in done),
         quotes_below_floor=standing.filter(margin_today__is_below_floor=True).count(),
     )

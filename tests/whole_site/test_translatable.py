@@ -51,6 +51,7 @@ MARKED_ROOMS: Final = (
     "orders/quoting",
     "orders/recall",
     "orders/reordering",
+    "orders/repricing",
     "orders/scales",
     "orders/shift",
     "orders/tanks",

@@ -189,7 +189,7 @@ def test_a_price_that_was_asked_for_is_held_against_the_price(
 ) -> None:
     html = page_text(signed_in(rep), WISH | entered(f"{asked} delivered", ship_to=""))
     assert words in html
-    assert "Without delivery" in html
+    assert "Without the delivery" in html
 
 
 def test_nothing_is_saved_while_the_line_is_open(rep: User, signed_in: SignIn) -> None:
