@@ -142,7 +142,7 @@ class _Search:
 
     def run(self) -> tuple[list[Candidate], AllocationPlan]:
         """The candidates as they were asked in the end, and the plan of them."""
-        for _ in range(_MOST_ROUNDS):
+        for _round in range(_MOST_ROUNDS):
             plan = self._asked()
             # All of them first: every proposed change is looked at in every round.
             objections = [self._objects(index, plan.orders[index]) for index in self._indices()]

@@ -76,9 +76,7 @@ def _of_nitrogen(problem: BlendProblem, rays: Rays | None) -> Answer | None:
     return _least_ratio(problem, start, lb_n, rays)
 
 
-def _least_ratio(
-    problem: BlendProblem, start: Answer, per_lb: Floats, rays: Rays | None
-) -> Answer:
+def _least_ratio(problem: BlendProblem, start: Answer, per_lb: Floats, rays: Rays | None) -> Answer:
     """From any recipe to that of the least cost per ``per_lb`` (n,), sorted by code."""
     cost = linear_model(problem).cost
     shares = start.pct / 100.0

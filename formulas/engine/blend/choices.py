@@ -89,9 +89,7 @@ def choices_are_kept(problem: BlendProblem, stocks: Sequence[Stock], pct: Floats
 def is_choice(wish: Wish) -> bool:
     """Whether a wish needs binary columns, which the linear program leaves out."""
     kind = wish.id.kind
-    return (
-        kind is WishKind.RULE or kind is WishKind.SMALLEST_CHARGE or kind is WishKind.MOST_STOCKS
-    )
+    return kind is WishKind.RULE or kind is WishKind.SMALLEST_CHARGE or kind is WishKind.MOST_STOCKS
 
 
 def asked_choices(problem: BlendProblem, wishes: Sequence[Wish]) -> BlendProblem:
