@@ -69,5 +69,5 @@ $(VENV)/runtime.stamp: requirements.txt | $(BIN)/python
 	touch $@
 
 $(VENV)/dev.stamp: requirements.txt requirements-dev.txt | $(BIN)/python
-	$(BIN)/pip install --quiet --disable-pip-version-check -r requirements-dev.txt
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-compile -r requirements-dev.txt
 	touch $@

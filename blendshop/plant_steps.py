@@ -37,9 +37,11 @@ class PlantStep(StrEnum):
     PRICES = "prices"
     PACKAGES = "packages"
     TANKS = "tanks"
+    DAYS = "days"
     DELIVERY = "delivery"
     PEOPLE = "people"
     CUSTOMER = "customer"
+    FEES = "fees"
     QUOTE = "quote"
     SCALES = "scales"
 
@@ -91,6 +93,12 @@ _ABOUT: Final = {
         "tank_setting",
         (Role.OFFICE,),
     ),
+    PlantStep.DAYS: _About(
+        _("Working days"),
+        _("Days of the week, hours and holidays: by when an order can be made is counted in them."),
+        "day_setting",
+        (Role.OFFICE,),
+    ),
     PlantStep.DELIVERY: _About(
         _("Delivery"),
         _("Freight zones and the truck; a customer's address is in a zone, or collects."),
@@ -108,6 +116,12 @@ _ABOUT: Final = {
         _("A company with somebody to mail to and an address to deliver to."),
         "customer_list",
         (Role.REP, Role.OFFICE),
+    ),
+    PlantStep.FEES: _About(
+        _("State fees"),
+        _("What the states you deliver to charge per ton: a line of every price there."),
+        "fee_setting",
+        (Role.OFFICE,),
     ),
     PlantStep.QUOTE: _About(
         _("First quote"),

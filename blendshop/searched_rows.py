@@ -6,7 +6,8 @@ types; without it the words go along with the form, and the page comes back with
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 from django import forms
@@ -16,6 +17,8 @@ from django.shortcuts import render
 
 #: More rows than this are searched rather than scrolled.
 FEW: Final = 30
+#: Of what those who choose know by name, as base stocks, a longer list is still looked through.
+FEW_KNOWN: Final = 60
 #: What the search field is called beside its select.
 SEARCH: Final = "_search"
 
@@ -38,6 +41,79 @@ class SearchedSelect(forms.Select):
         return context
 
 
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Keys and words a select offers; ``is_part`` where there are more to search for."""
+
+    choices: tuple[tuple[str, str], ...]
+    is_part: bool
+
+
+def offer_of_rows(
+    rows: QuerySet[Any],
+    *,
+    find: Callable[[QuerySet[Any], str], QuerySet[Any]],
+    words: str = "",
+    chosen: object = None,
+    label: Callable[[Any], str] = str,
+    by: str = "pk",
+    few: int = FEW,
+) -> Offer:
+    """All of a few rows; of more those that fit ``words``, and the chosen one whatever fits.
+
+    ``by`` is the field whose value is the key of a choice.
+    """
+    offered = list(rows[: few + 1])
+    is_part = len(offered) > few
+    if is_part:
+        offered = list(find(rows, words)[:FEW])
+        key = str(chosen or "")
+        known = any(str(getattr(row, by)) == key for row in offered)
+        if key and not known and (by != "pk" or is_key(key)):
+            offered = [*rows.filter(**{by: key}), *offered]
+    return Offer(tuple((str(getattr(row, by)), label(row)) for row in offered), is_part)
+
+
+def is_key(text: str) -> bool:
+    """Whether what was sent can be the key of a row."""
+    return text.isascii() and text.isdigit() and len(text) < 19
+
+
+def offer_of_values(
+    values: Sequence[tuple[str, str]], *, words: str = "", chosen: str = "", most: int = FEW
+) -> Offer:
+    """The same of keys and words that are at hand anyway; no more than ``most`` are a few."""
+    if len(values) <= most:
+        return Offer(tuple(values), is_part=False)
+    found = fitting_values(values, words)[:FEW]
+    kept = [each for each in values if each[0] == chosen and each not in found]
+    return Offer((*kept, *found), is_part=True)
+
+
+def fitting_values(values: Sequence[tuple[str, str]], words: str) -> list[tuple[str, str]]:
+    """Those with the words in what is shown, or in their key."""
+    text = words.casefold()
+    return [each for each in values if any(text in part.casefold() for part in each)]
+
+
+def search_choices(
+    field: forms.ChoiceField,
+    offer: Offer,
+    *,
+    url: str,
+    words: str = "",
+    include: str = "",
+    empty: str | None = None,
+) -> None:
+    """Let the field's select show the offer; what it takes is what its choices say."""
+    shown = offer.choices if empty is None else (("", empty), *offer.choices)
+    if offer.is_part:
+        attrs = field.widget.attrs
+        field.widget = SearchedSelect(url=url, words=words, include=include, attrs=attrs)
+        field.widget.is_required = field.required
+    field.widget.choices = shown
+
+
 def offer_searched(
     form: forms.Form,
     name: str,
@@ -48,6 +124,7 @@ def offer_searched(
     words: str = "",
     chosen: object = None,
     include: str = "",
+    few: int = FEW,
 ) -> None:
     """Let the field ``name`` choose from ``rows``; of more than a few those that fit ``words``.
 
@@ -57,13 +134,18 @@ def offer_searched(
     if not isinstance(field, forms.ModelChoiceField):
         raise TypeError(f"{name} does not choose a row.")
     field.queryset = rows
-    if len(rows.order_by().values_list("pk", flat=True)[: FEW + 1]) <= FEW:
+    if len(rows.order_by().values_list("pk", flat=True)[: few + 1]) <= few:
         return
-    offered = list(find(rows, words)[:FEW])
-    key = str(chosen or "")
-    if key.isdecimal() and len(key) < 19 and not any(str(row.pk) == key for row in offered):
-        offered = [*rows.filter(pk=key), *offered]
-    choices: list[tuple[Any, Any]] = [(row.pk, field.label_from_instance(row)) for row in offered]
+    offer = offer_of_rows(
+        rows,
+        find=find,
+        words=words,
+        chosen=chosen,
+        label=field.label_from_instance,
+        by=field.to_field_name or "pk",
+        few=few,
+    )
+    choices: list[tuple[Any, Any]] = list(offer.choices)
     if field.empty_label is not None:
         choices = [("", field.empty_label), *choices]
     field.widget = SearchedSelect(url=url, words=words, include=include, choices=choices)
@@ -79,7 +161,31 @@ def options_page(
     request: HttpRequest,
     rows: QuerySet[Any],
     label: Callable[[Any], object] = str,
+    *,
+    by: str = "pk",
+    among: QuerySet[Any] | None = None,
 ) -> HttpResponse:
-    """What fits, as options of a select: the answer to somebody who types."""
-    offered = [(row.pk, label(row)) for row in rows[:FEW]]
-    return render(request, "partials/searched_options.html", {"options": offered})
+    """What fits, as options of a select: the answer to somebody who types.
+
+    ``among`` are the rows of which the select may have chosen one already, which stays chosen.
+    """
+    chosen = chosen_key(request)
+    kept = among.filter(pk=chosen) if among is not None and is_key(chosen) else ()
+    fitting, of_kept = (
+        [(str(getattr(row, by)), str(label(row))) for row in some] for some in (rows[:FEW], kept)
+    )
+    return values_page(request, fitting, next(iter(of_kept), None))
+
+
+def values_page(
+    request: HttpRequest, fitting: Sequence[tuple[str, str]], kept: tuple[str, str] | None = None
+) -> HttpResponse:
+    """The same of keys and words; ``kept`` is chosen and stays so, whatever fits."""
+    offered = [each for each in fitting[:FEW] if each != kept]
+    context = {"options": offered, "kept": kept}
+    return render(request, "partials/searched_options.html", context)
+
+
+def chosen_key(request: HttpRequest) -> str:
+    """What the select that is searched has chosen, where the search sends it along."""
+    return request.GET.get(request.GET.get("as", "").removesuffix(SEARCH), "")

@@ -38,6 +38,7 @@ INSTALLED_APPS = [
     "blendshop.apps.BlendshopConfig",
     "blendshop.accounts.apps.AccountsConfig",
     "blendshop.outbox.apps.OutboxConfig",
+    "blendshop.long_work.apps.LongWorkConfig",
     "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
@@ -161,6 +162,7 @@ SECOND_FACTOR_ROLES: list[str] = env.list(
     [] if DEBUG else ["formulator", "office"],
     validate=ContainsOnly(["rep", "plant", "formulator", "office", "customer"]),
 )
+SESSION_HOURS = env.int("BLENDSHOP_SESSION_HOURS", 24, validate=Range(1, 720))
 SESSION_IDLE_MINUTES = env.int("BLENDSHOP_SESSION_IDLE_MINUTES", 120, validate=Range(min=1))
 MFA_ADAPTER = "blendshop.accounts.second_factor.EncryptedSecrets"
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
@@ -190,9 +192,14 @@ EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
 #: Tasks put on the queue once a day of the plant's calendar, and every so many seconds.
 DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
+    "blendshop.long_work.actions.tidying.tidy_long_work",
     "orders.quoting.tasks.expire_quotes_of_the_day",
 ]
-REPEATED_TASKS = {"blendshop.outbox.actions.deliver_overdue": 300}
+REPEATED_TASKS = {
+    "blendshop.outbox.actions.deliver_overdue": 300,
+    "blendshop.long_work.actions.working.look_after": 60,
+    "orders.repricing.tasks.reprice_if_changed": 300,
+}
 
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
@@ -250,6 +257,9 @@ if not DEBUG:
     SECURE_HSTS_PRELOAD = True
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
+    # A browser takes these names only over TLS, for this host alone: no neighbour plants one.
+    SESSION_COOKIE_NAME = "__Host-sessionid"
+    CSRF_COOKIE_NAME = "__Host-csrftoken"
     ALLAUTH_TRUSTED_PROXY_COUNT = env.int("BLENDSHOP_PROXIES", 1, validate=Range(0, 20))
 
 #: The last guard around what one request may ask of the engine; its work is counted besides.

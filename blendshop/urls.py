@@ -25,6 +25,8 @@ urlpatterns = [
     path("readyz", monitoring.ready, name="ready"),
     path("metrics", monitoring.metrics, name="metrics"),
     path("people/", include("blendshop.accounts.urls")),
+    path("mails/", include("blendshop.outbox.urls")),
+    path("", include("blendshop.long_work.urls")),
     path("", include("formulas.urls")),
     path("", include("orders.urls")),
     path("api/v1/", include("blendshop.api.urls")),

@@ -11,16 +11,26 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from types import MappingProxyType
+from typing import Final
 
+import numpy as np
+import numpy.typing as npt
 from django.utils.translation import gettext as _
 
 from blendshop.money import unit_price
 from blendshop.plant_steps import NotSetUp, PlantStep
 from formulas import reference
+from formulas.catalogue_version.keeping import KeptByVersion
 from formulas.engine import problem as engine
 from formulas.engine.mark import Mark
 from formulas.models import BaseStock
 from formulas.models import CompatibilityRule as RuleRow
+
+Floats = npt.NDArray[np.float64]
+Ticks = npt.NDArray[np.int64]
+#: Below this a double holds ten-thousandths to far less than a millionth of one.
+_SURE_BELOW: Final = 10_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,16 +60,22 @@ class Catalogue:
 
 
 def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
-    """The catalogue of a day, in five queries however many stocks there are.
+    """The catalogue of a day; one query while nobody changed it, and the same object for all.
 
     Retired stocks, stocks without a cost on that day and, unless ``include_short``, stocks
     marked as short are left out, with the reason in ``left_out``.
     """
+    return _KEPT((today, include_short))
+
+
+def _read_catalogue(asked: tuple[date, bool]) -> Catalogue:
+    """From the tables, in five queries however many stocks and costs there are."""
+    today, include_short = asked
     stocks: list[engine.Stock] = []
     costs: dict[str, Decimal] = {}
     ids: dict[str, int] = {}
     left_out: dict[str, str] = {}
-    for row in BaseStock.objects.for_engine():
+    for row in BaseStock.objects.for_engine_on(today):
         entry = row.cost_on(today)
         ids[row.code] = row.pk
         if entry is not None:
@@ -74,11 +90,14 @@ def load_catalogue(today: date, *, include_short: bool = False) -> Catalogue:
             stocks.append(to_engine(row, costs[row.code]))
     return Catalogue(
         stocks=tuple(stocks),
-        cost_per_lb=costs,
+        cost_per_lb=MappingProxyType(costs),
         rules=saved_rules(),
-        stock_ids=ids,
-        left_out=left_out,
+        stock_ids=MappingProxyType(ids),
+        left_out=MappingProxyType(left_out),
     )
+
+
+_KEPT: Final = KeptByVersion(_read_catalogue)
 
 
 def require_stocks(catalogue: Catalogue) -> None:
@@ -173,6 +192,20 @@ def cost_as_float(cost_per_lb: Decimal) -> float:
 def unit_cost(cost: float) -> Decimal:
     """A cost the engine found, dollars per unit, rounded half up to four places."""
     return unit_price(Decimal(repr(cost)))
+
+
+def unit_costs(costs: Floats) -> Ticks:
+    """``unit_cost`` of many finite costs at once, in whole ten-thousandths of a dollar.
+
+    The product with 10,000 is off by less than a millionth (costs below ``_SURE_BELOW``), so only
+    what lies that near to a half has to be rounded by its digits.
+    """
+    scaled = costs * 10_000.0
+    ticks = np.floor(scaled + 0.5)
+    near_half = np.abs(scaled - np.floor(scaled) - 0.5) < 1e-6
+    for place in np.flatnonzero(near_half | (np.abs(costs) >= _SURE_BELOW)).tolist():
+        ticks[place] = int(unit_cost(float(costs[place])) * 10_000)
+    return ticks.astype(np.int64)
 
 
 def exact(figure: float) -> Decimal:

@@ -12,8 +12,10 @@ from formulas.stocks import views as stocks
 stock_urls = [
     path("stocks/", stocks.stock_list, name="stock_list"),
     path("stocks/upload/", catalogue.stock_upload, name="stock_upload"),
+    path("stocks/upload/<int:pk>/", catalogue.stock_upload_preview, name="stock_upload_preview"),
     path("stocks/costs/", costs.stock_costs, name="stock_costs"),
     path("stocks/export.csv", catalogue.stock_export, name="stock_export"),
+    path("stocks/options/", stocks.stock_options, name="stock_options"),
     path("stocks/rules/", stocks.rule_list, name="rule_list"),
     path("stocks/<str:code>/", stocks.stock_detail, name="stock_detail"),
     path("stocks/<str:code>/cost/", stocks.stock_cost, name="stock_cost"),

@@ -6,3 +6,16 @@ class OrdersConfig(AppConfig):
 
     name = "orders"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from formulas.repricing.standing import costs_changed
+
+        # Kinds of long work have to be known to pages and workers alike.
+        from orders.allocation import planning_work  # noqa: F401
+        from orders.compliance import tonnage_work  # noqa: F401
+        from orders.papers import label_work  # noqa: F401
+        from orders.repricing import repricing_work
+        from orders.repricing.actions import after_new_costs
+        from orders.tracing import trace_work  # noqa: F401
+
+        costs_changed.connect(after_new_costs, dispatch_uid=repricing_work.REPRICING.name)

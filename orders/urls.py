@@ -9,6 +9,7 @@ urlpatterns = [
         "quoting",
         "ordering",
         "reordering",
+        "repricing",
         "planning",
         "production",
         "papers",

@@ -5,6 +5,7 @@ on another one. pytest-django refuses every query of a test without its mark or 
 such a test finds cannot depend on where the database is.
 """
 
+import gc
 import os
 import socket
 from collections.abc import Callable
@@ -47,6 +48,10 @@ def pytest_collection_finish(session: pytest.Session) -> None:
         for package in (blendshop, formulas, orders):
             for module in walk_packages(package.__path__, f"{package.__name__}."):
                 import_module(module.name)
+    # What is loaded by now stays to the end: nobody need look through it again and again.
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000)
 
 
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}

@@ -1,10 +1,21 @@
 """Forms about people's ways in."""
 
+from typing import Final
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import SecurityEvent
 from blendshop.errors import BadInput
+from blendshop.roles import Role
+
+#: What a role of the plant is for, where somebody chooses one.
+ROLE_WORDS: Final = {
+    Role.PLANT: _("plant: charges loads, receives stocks, verifies scales"),
+    Role.FORMULATOR: _("formulator: keeps stocks and rules, approves labels, releases batches"),
+    Role.REP: _("rep: blends, quotes, customers"),
+    Role.OFFICE: _("office: prices, approvals, people"),
+}
 
 
 class FirstPersonForm(forms.Form):
@@ -28,6 +39,15 @@ class FirstPersonForm(forms.Form):
         label=_("Password again"),
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    also = forms.TypedMultipleChoiceField(
+        label=_("What else do you do yourself?"),
+        required=False,
+        coerce=Role,
+        choices=[(role.value, words) for role, words in ROLE_WORDS.items() if role != Role.OFFICE],
+        widget=forms.CheckboxSelectMultiple,
+        help_text=_("Tick it now: later only another person of the office gives you a role."),
     )
 
     def clean_again(self) -> str:

@@ -19,14 +19,18 @@ from blendshop.accounts.security_log import address_of
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
-#: In the session: when it was last used, in seconds since 1970.
+#: In the session: when it began and when it was last used, in seconds since 1970.
+_BEGUN_AT: Final = "begun_at"
 _USED_AT: Final = "used_at"
 #: A session in use is written down again after this.
 _EVERY_S: Final = 60
 
 
 class IdleSessionMiddleware:
-    """Ends a session nobody has used for BLENDSHOP_SESSION_IDLE_MINUTES."""
+    """Ends a session nobody has used for BLENDSHOP_SESSION_IDLE_MINUTES, and any in time.
+
+    Also one in use ends, BLENDSHOP_SESSION_HOURS after its sign-in.
+    """
 
     def __init__(self, get_response: GetResponse) -> None:
         self.get_response = get_response
@@ -34,8 +38,10 @@ class IdleSessionMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if request.user.is_authenticated:
             now = timezone.now().timestamp()
+            begun_at = request.session.setdefault(_BEGUN_AT, now)
             used_at = request.session.get(_USED_AT, now)
-            if now - used_at > settings.SESSION_IDLE_MINUTES * 60:
+            idle = now - used_at > settings.SESSION_IDLE_MINUTES * 60
+            if idle or now - begun_at > settings.SESSION_HOURS * 3600:
                 logout(request)
             elif _USED_AT not in request.session or now - used_at > _EVERY_S:
                 request.session[_USED_AT] = now
@@ -45,7 +51,7 @@ class IdleSessionMiddleware:
 
 def note_start(request: HttpRequest) -> None:
     """A session begins in use."""
-    request.session[_USED_AT] = timezone.now().timestamp()
+    request.session[_BEGUN_AT] = request.session[_USED_AT] = timezone.now().timestamp()
 
 
 def _note_use(request: HttpRequest) -> None:

@@ -49,7 +49,10 @@ def set_up(request: HttpRequest) -> HttpResponse:
         wanted = form.cleaned_data
         try:
             person = make_first_person(
-                name=wanted["name"], email=wanted["email"], password=wanted["password"]
+                name=wanted["name"],
+                email=wanted["email"],
+                password=wanted["password"],
+                also=wanted["also"],
             )
         except BadInput as error:
             form.refuse(error)

@@ -14,12 +14,14 @@ from allauth.mfa.signals import (
     authenticator_used,
 )
 from django.contrib.auth.signals import user_logged_in as session_begins
+from django.db import transaction
 from django.db.models.signals import post_delete, post_save, pre_save
 from django.dispatch import receiver
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
 from rest_framework.authtoken.models import Token
 
+from blendshop.accounts.actions.closing import close_ways_in, revoke_tokens_without_factor
 from blendshop.accounts.middleware import note_start
 from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.second_factor import (
@@ -47,14 +49,18 @@ def _signed_in(request: HttpRequest, user: User, **kwargs: Any) -> None:
 
 @receiver(password_changed)
 def _password_changed(request: HttpRequest, user: User, **kwargs: Any) -> None:
-    what = _("Changed by the person; all other sessions ended.")
-    write_event(Kind.PASSWORD_SET, who=user, whom=user, what=what, address=address_of(request))
+    with transaction.atomic():
+        closed = close_ways_in(user, but_session=request.session.session_key)
+        what = _("Changed by the person; {closed}.").format(closed=closed)
+        write_event(Kind.PASSWORD_SET, who=user, whom=user, what=what, address=address_of(request))
 
 
 @receiver(password_reset)
 def _password_reset(request: HttpRequest, user: User, **kwargs: Any) -> None:
-    what = _("Chosen through the link in a mail; all sessions ended.")
-    write_event(Kind.PASSWORD_SET, who=user, whom=user, what=what, address=address_of(request))
+    with transaction.atomic():
+        closed = close_ways_in(user)
+        what = _("Chosen through the link in a mail; {closed}.").format(closed=closed)
+        write_event(Kind.PASSWORD_SET, who=user, whom=user, what=what, address=address_of(request))
     # Who has a new password starts counting anew.
     get_adapter()._delete_login_attempts_cached_email(request, email=user.email)
 
@@ -84,6 +90,7 @@ def _used(request: HttpRequest, **kwargs: Any) -> None:
 def _removed(request: HttpRequest, user: User, authenticator: Authenticator, **kwargs: Any) -> None:
     what = factor_words(authenticator)
     write_event(Kind.FACTOR_REMOVED, who=user, whom=user, what=what, address=address_of(request))
+    revoke_tokens_without_factor(user)
 
 
 @receiver(authenticator_reset)

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.actions.way_in import end_session
+from blendshop.accounts.devices import device_words
 from blendshop.accounts.forms import SecurityLogSearch
 from blendshop.accounts.models import SecurityEvent
 from blendshop.accounts.second_factor import is_set_up
@@ -25,8 +26,9 @@ def own_sign_in(request: HttpRequest) -> HttpResponse:
     """Where the person is signed in, and the ways to password and second factor."""
     user = signed_in(request)
     sessions = UserSession.objects.purge_and_list(user)
+    newest_first = sorted(sessions, key=lambda each: each.last_seen_at, reverse=True)
     context = {
-        "sessions": sorted(sessions, key=lambda each: each.last_seen_at, reverse=True),
+        "sessions": [(each, device_words(each.user_agent)) for each in newest_first],
         "has_second_factor": is_set_up(user),
     }
     return render(request, "account/own_sign_in.html", context)

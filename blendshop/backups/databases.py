@@ -34,6 +34,7 @@ _NOT_A_PLANTS: Final = frozenset(
         "django_content_type",
         "django_migrations",
         "django_session",
+        "formulas_catalogueversion",
     }
 )
 #: Beginnings of tables in which a worker and the limits keep books of their own.
@@ -125,11 +126,17 @@ def _load_postgres(path: Path, script: Path) -> None:
     restoring = script.with_name(f"{script.name}.restore")
     _run("pg_restore", "--no-owner", "--no-privileges", f"--file={restoring}", str(path))
     with connection.cursor() as cursor:
-        tables = [info.name for info in connection.introspection.get_table_list(cursor)]
+        there = [("TABLE", info.name) for info in connection.introspection.get_table_list(cursor)]
+        # Functions of triggers; those of extensions are none of ours.
+        cursor.execute(
+            "SELECT proname FROM pg_proc WHERE pronamespace = current_schema()::regnamespace"
+            " AND NOT EXISTS (SELECT FROM pg_depend WHERE objid = pg_proc.oid AND deptype = 'e')"
+        )
+        there += [("FUNCTION", name) for (name,) in cursor.fetchall()]
     with script.open("w") as whole, restoring.open() as rest:
         whole.write(f"SET LOCAL lock_timeout = '{_PATIENCE_S}s';\n")
-        for table in tables:
-            dropping = sql.SQL("DROP TABLE {} CASCADE;\n").format(sql.Identifier(table))
+        for kind, name in there:
+            dropping = sql.SQL("DROP {} {} CASCADE;\n").format(sql.SQL(kind), sql.Identifier(name))
             whole.write(dropping.as_string())
         shutil.copyfileobj(rest, whole)
     connection.close()

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import Any, Final
 
 import segno
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.utils import simpleSplit
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
 
 from blendshop.documents import styles
 from blendshop.documents.fonts import REGULAR, text_width
+from blendshop.documents.paragraph import SetOnce
 from blendshop.documents.text import exact, markup, plain
 
 _QUIET_ZONE: Final = 4  # modules; ISO/IEC 18004 asks for four on each side
@@ -25,14 +27,14 @@ _BASE: Final[list[tuple[Any, ...]]] = [
 ]
 
 
-def prose(text: str, style: ParagraphStyle = styles.BODY) -> Paragraph:
+def prose(text: str, style: ParagraphStyle = styles.BODY) -> SetOnce:
     """Text typed by a person or made by the engine: cleaned, escaped, subscripts set."""
-    return Paragraph(markup(text), style)
+    return SetOnce(markup(text), style)
 
 
-def verbatim(text: str, style: ParagraphStyle = styles.BODY) -> Paragraph:
+def verbatim(text: str, style: ParagraphStyle = styles.BODY) -> SetOnce:
     """A code, number or address, letter for letter."""
-    return Paragraph(exact(text), style)
+    return SetOnce(exact(text), style)
 
 
 def section(
@@ -41,7 +43,7 @@ def section(
     """A heading that stays with the first flowable below it; nothing when there is none."""
     if not body:
         return []
-    return [KeepTogether([Paragraph(markup(title), style), body[0]]), *body[1:]]
+    return [KeepTogether([SetOnce(markup(title), style), body[0]]), *body[1:]]
 
 
 def breaking_section(
@@ -52,7 +54,7 @@ def breaking_section(
     Starts a new page only when ``first_row_room`` is not left, so that a long table begins where
     it stands and its heading is never alone at the foot of a page.
     """
-    return [CondPageBreak(first_row_room), Paragraph(markup(title), style), table]
+    return [CondPageBreak(first_row_room), SetOnce(markup(title), style), table]
 
 
 def ruled_table(
@@ -171,7 +173,7 @@ def remark(
         ("TOPPADDING", (0, 0), (-1, -1), 1),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
     ]
-    table = Table([[Paragraph(text, style)]], colWidths=[styles.CONTENT_WIDTH - 6], style=commands)
+    table = Table([[SetOnce(text, style)]], colWidths=[styles.CONTENT_WIDTH - 6], style=commands)
     table.spaceAfter = styles.SMALL_GAP
     return table
 
@@ -179,14 +181,14 @@ def remark(
 def bullets(lines: Sequence[str], style: ParagraphStyle = styles.BODY) -> list[Flowable]:
     """One paragraph a line, each behind a bullet."""
     hanging = ParagraphStyle(f"{style.name}-bullet", parent=style, leftIndent=10, spaceAfter=1.5)
-    return [Paragraph(markup(line), hanging, bulletText="•") for line in lines]
+    return [SetOnce(markup(line), hanging, bulletText="•") for line in lines]
 
 
 def numbered(lines: Sequence[str], style: ParagraphStyle = styles.BODY) -> list[Flowable]:
     """One paragraph a line, counted from 1."""
     hanging = ParagraphStyle(f"{style.name}-number", parent=style, leftIndent=16, spaceAfter=1.5)
     return [
-        Paragraph(markup(line), hanging, bulletText=f"{number}.")
+        SetOnce(markup(line), hanging, bulletText=f"{number}.")
         for number, line in enumerate(lines, start=1)
     ]
 
@@ -208,17 +210,24 @@ class QrCode(Flowable):
         return self.side, self.side
 
     def draw(self) -> None:
-        matrix = segno.make(self.value, error="m", micro=False).matrix
-        module = self.side / (len(matrix) + 2 * _QUIET_ZONE)
+        rows = _code_rows(self.value)
+        module = self.side / (len(rows) + 2 * _QUIET_ZONE)
         path = self.canv.beginPath()
-        for row, modules in enumerate(matrix):
+        for row, runs in enumerate(rows):
             y = self.side - (row + 1 + _QUIET_ZONE) * module
-            for start, length in _dark_runs(modules):
+            for start, length in runs:
                 path.rect((start + _QUIET_ZONE) * module, y, length * module, module)
         self.canv.setFillColor(styles.INK)
         self.canv.drawPath(path, stroke=0, fill=1)
         if self.value.startswith(("https://", "http://")):
             self.canv.linkURL(self.value, (0, 0, self.side, self.side), relative=1)
+
+
+@lru_cache(maxsize=256)
+def _code_rows(value: str) -> tuple[tuple[tuple[int, int], ...], ...]:
+    """The dark runs of each row of a QR code; one address stands on several papers of a lot."""
+    matrix = segno.make(value, error="m", micro=False).matrix
+    return tuple(tuple(_dark_runs(modules)) for modules in matrix)
 
 
 def _dark_runs(modules: Sequence[int]) -> list[tuple[int, int]]:

@@ -6,6 +6,7 @@ error. This family has them, and what it lacks can be asked with ``missing_glyph
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import font_source_sans_pro
@@ -25,11 +26,27 @@ _FACES: Final = {
 }
 
 
+class _Measured(TTFont):
+    """Adds up the widths of a word's letters once; ReportLab does for each line it is tried in."""
+
+    def __init__(self, name: str, file: str) -> None:
+        super().__init__(name, file)
+        self._units = lru_cache(maxsize=20_000)(self._letters)
+
+    def stringWidth(self, text: str, size: float, encoding: str = "utf8") -> float:  # noqa: N802
+        return 0.001 * size * self._units(text)  # as ReportLab multiplies, to the last digit
+
+    def _letters(self, text: str) -> float:
+        widths, otherwise = self.face.charWidths, self.face.defaultWidth
+        units: float = sum(widths.get(ord(letter), otherwise) for letter in text)
+        return units
+
+
 def _register() -> frozenset[int]:
     """Register the faces; returns the code points that all of them can draw."""
     drawable: set[int] | None = None
     for name, face in _FACES.items():
-        font = TTFont(name, font_source_sans_pro.font_files_ttf[face])
+        font = _Measured(name, font_source_sans_pro.font_files_ttf[face])
         pdfmetrics.registerFont(font)
         glyphs = {code for code, glyph in font.face.charToGlyph.items() if glyph}
         drawable = glyphs if drawable is None else drawable & glyphs

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 import warnings
+from functools import lru_cache
 from typing import Final
 from xml.sax.saxutils import escape
 
@@ -44,6 +45,16 @@ def clean(text: str) -> str:
     Line breaks stay. Warns with ``MissingGlyphWarning`` (an error in our tests) when a
     character has to be replaced by ``SUBSTITUTE``.
     """
+    cleaned, missing = _cleaned(text)
+    if missing:
+        names = ", ".join(f"{c!r} (U+{ord(c):04X})" for c in missing)
+        warnings.warn(f"No glyph for {names}.", MissingGlyphWarning, stacklevel=2)
+    return cleaned
+
+
+@lru_cache(maxsize=1024)  # headings and cautions are the same on every paper
+def _cleaned(text: str) -> tuple[str, tuple[str, ...]]:
+    """The text as it can be drawn, and the characters that a substitute stands for."""
     text = unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("\r", "\n"))
     kept: list[str] = []
     marks = 0
@@ -53,12 +64,8 @@ def clean(text: str) -> str:
         if char == "\n" or (category not in _UNPRINTABLE and marks <= _MOST_MARKS):
             kept.append(char)
     cleaned = "".join(kept)
-    missing = missing_glyphs(cleaned)
-    if missing:
-        names = ", ".join(f"{c!r} (U+{ord(c):04X})" for c in missing)
-        warnings.warn(f"No glyph for {names}.", MissingGlyphWarning, stacklevel=2)
-        cleaned = cleaned.translate({ord(c): SUBSTITUTE for c in missing})
-    return cleaned
+    missing = tuple(missing_glyphs(cleaned))
+    return cleaned.translate({ord(c): SUBSTITUTE for c in missing}), missing
 
 
 def plain(text: str) -> str:

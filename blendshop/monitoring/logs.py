@@ -72,7 +72,7 @@ def logging_setting(*, level: int | None, form: str | None, errors_to: Sequence[
     }
     if errors_to:
         handlers["mail"] = {
-            "()": "blendshop.monitoring.error_mail.ErrorMailHandler",
+            "()": "blendshop.outbox.error_mail.ErrorMailHandler",
             "to": errors_to,
             "formatter": "text",
         }

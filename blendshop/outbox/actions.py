@@ -135,7 +135,11 @@ def resend_mail(mail: Mail, *, acting_user: "AbstractUser") -> None:
     given_up = Mail.objects.filter(pk=mail.pk, state=Mail.State.DEAD)
     now = timezone.now()
     if not given_up.update(
-        state=Mail.State.WAITING, tries=0, next_try_at=now, caused_by=acting_user
+        state=Mail.State.WAITING,
+        tries=0,
+        next_try_at=now,
+        caused_by=acting_user,
+        set_aside_at=None,
     ):
         raise IllegalMove(
             _("The mail to {to} is not given up; there is nothing to send again.").format(
@@ -143,6 +147,15 @@ def resend_mail(mail: Mail, *, acting_user: "AbstractUser") -> None:
             )
         )
     deliver_mail.enqueue(mail.pk)
+
+
+def set_aside_mail(mail: Mail) -> None:
+    """A mail that was given up need not go out; IllegalMove for any other.
+
+    It stays where it is shown with its record, and can be sent again from there.
+    """
+    if not Mail.objects.not_delivered().filter(pk=mail.pk).update(set_aside_at=timezone.now()):
+        raise IllegalMove(_("The mail to {to} is not given up.").format(to=mail.to))
 
 
 def _unclaimed() -> Q:

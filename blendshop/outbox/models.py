@@ -13,6 +13,10 @@ class MailQuerySet(models.QuerySet["Mail"]):
         """The mails of one record, such as ``("quote", "Q-2026-0001")``, oldest first."""
         return self.filter(about_kind=kind, about_key=key).order_by("pk")
 
+    def not_delivered(self) -> "MailQuerySet":
+        """Given up, and nobody has said that this is well."""
+        return self.filter(state=Mail.State.DEAD, set_aside_at=None)
+
 
 class Mail(models.Model):
     """One mail to one address. ``claimed_until`` is set while a worker talks to the mail server."""
@@ -45,6 +49,8 @@ class Mail(models.Model):
     last_error = models.CharField(max_length=300, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
     sent_at = models.DateTimeField(null=True)
+    #: When the office said that a mail that was given up need not go out.
+    set_aside_at = models.DateTimeField(null=True)
 
     objects = MailQuerySet.as_manager()
 
@@ -52,6 +58,11 @@ class Mail(models.Model):
         indexes: ClassVar = [
             models.Index(fields=["about_kind", "about_key"]),
             models.Index(fields=["next_try_at"], condition=Q(state="waiting"), name="mail_waiting"),
+            models.Index(
+                fields=["id"],
+                condition=Q(state="dead", set_aside_at=None),
+                name="mail_not_delivered",
+            ),
         ]
         constraints: ClassVar = [
             models.CheckConstraint(

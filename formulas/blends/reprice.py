@@ -1,4 +1,4 @@
-"""Saved recipes at today's costs: all of them in one matrix product, never a loop of solves."""
+"""Some saved recipes at today's costs, for a page that shows them."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from decimal import Decimal
 import numpy as np
 from django.db.models import QuerySet, prefetch_related_objects
 
-from formulas.engine.blend.price_matrix import recipe_costs_per_lb, share_matrix
-from formulas.engine_bridge import Catalogue, cost_as_float, unit_cost
+from blendshop.money import unit_price
+from formulas.engine_bridge import Catalogue
 from formulas.models import BlendRevision
+from formulas.repricing.blocks import Recipes
+from formulas.repricing.figures import recipe_costs
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,29 +37,34 @@ def reprice_revisions(
     """Each revision's cost on the catalogue's day, in the order given; two queries at most."""
     rows = list(revisions)
     prefetch_related_objects(rows, "lines")
-    code_of = catalogue.codes
-    recipes = [{code_of[line.stock_id]: line.pct for line in row.lines.all()} for row in rows]
-    codes = list(catalogue.cost_per_lb)
-    known = [
-        {code: pct for code, pct in recipe.items() if code in catalogue.cost_per_lb}
-        for recipe in recipes
-    ]
-    costs = recipe_costs_per_lb(
-        share_matrix(known, codes),
-        np.array([cost_as_float(cost) for cost in catalogue.cost_per_lb.values()]),
+    lines = [line for row in rows for line in row.lines.all()]
+    costs = recipe_costs(
+        Recipes(
+            revision_ids=np.array([row.pk for row in rows], dtype=np.int64),
+            density_lb_per_gal=np.array([row.density_lb_per_gal for row in rows], dtype=float),
+            line_counts=np.array([len(row.lines.all()) for row in rows], dtype=np.int64),
+            stock_ids=np.array([line.stock_id for line in lines], dtype=np.int64),
+            pct=np.array([line.pct for line in lines], dtype=float),
+        ),
+        catalogue,
     )
-    found = []
-    for row, recipe, priced, cost in zip(rows, recipes, known, costs.tolist(), strict=True):
-        is_priced = len(priced) == len(recipe)
-        found.append(
-            Repriced(
-                revision_id=row.pk,
-                cost_per_lb=unit_cost(cost) if is_priced else None,
-                cost_per_gal=unit_cost(cost * row.density_lb_per_gal) if is_priced else None,
-                saved_cost_per_lb=row.solved.totals.cost_per_lb,
-                unavailable=tuple(
-                    catalogue.left_out[code] for code in recipe if code in catalogue.left_out
-                ),
-            )
+    code_of = catalogue.codes
+    return tuple(
+        Repriced(
+            revision_id=row.pk,
+            cost_per_lb=_dollars(costs.per_lb[place]) if costs.is_priced[place] else None,
+            cost_per_gal=_dollars(costs.per_gal[place]) if costs.is_priced[place] else None,
+            saved_cost_per_lb=row.solved.totals.cost_per_lb,
+            unavailable=tuple(
+                catalogue.left_out[code]
+                for code in (code_of[line.stock_id] for line in row.lines.all())
+                if code in catalogue.left_out
+            ),
         )
-    return tuple(found)
+        for place, row in enumerate(rows)
+    )
+
+
+def _dollars(ticks: np.int64) -> Decimal:
+    """Ten-thousandths of a dollar as money."""
+    return unit_price(Decimal(int(ticks)) / 10_000)

@@ -6,8 +6,8 @@ from formulas.engine.composition import ANALYSIS_KEYS
 from formulas.engine.plant.load import USUAL_TOLERANCE_PCT, ScaleKind
 from formulas.http_api.label_schema import LabelDraftShape
 from formulas.http_api.schema import (
-    FormulationAnswerShape,
-    FormulationRequestShape,
+    FormulationBodyShape,
+    FormulationFiguresShape,
     Shape,
     WarningShape,
     by_key,
@@ -51,7 +51,7 @@ class LoadShape(Shape):
     )
 
 
-class LoadPlanRequestShape(FormulationRequestShape):
+class LoadPlanRequestShape(FormulationBodyShape):
     load = LoadShape()
 
 
@@ -95,6 +95,6 @@ class InTheWayShape(WarningShape):
     finer_lb = serializers.FloatField(required=False, help_text="The division that would do.")
 
 
-class LoadPlanAnswerShape(FormulationAnswerShape):
+class LoadPlanAnswerShape(FormulationFiguresShape):
     load = PlannedLoadShape(allow_null=True)
     findings = InTheWayShape(many=True, help_text="What is in the way where there is no load.")

@@ -9,6 +9,7 @@ from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
 from formulas.engine.density.solutes import SOLUTES
 from formulas.engine.problem import Effect
 from formulas.engine.result import Severity
+from formulas.spoken_wish.characters import LONGEST_LINE
 
 
 class Shape(serializers.Serializer[Any]):
@@ -180,7 +181,7 @@ class MarginAnswerShape(Shape):
     reachable_without = serializers.BooleanField(required=False)
 
 
-class FormulationRequestShape(Shape):
+class FormulationBodyShape(Shape):
     stocks = StockShape(
         many=True, required=False, help_text="Replace the catalogue; nothing is then read from it."
     )
@@ -200,6 +201,16 @@ class FormulationRequestShape(Shape):
     fill = FillShape(required=False, help_text="A volume or a mass; default 1 gal.")
     margin = MarginRequestShape(
         required=False, help_text="Minima are guarantees that hold in the batch as made."
+    )
+
+
+class FormulationRequestShape(FormulationBodyShape):
+    line = serializers.CharField(
+        required=False,
+        max_length=LONGEST_LINE,
+        help_text="The wish as one says it: 24-0-3 half slow, 0.1 Fe, 4 totes. It stands for the "
+        "keys it means; a key that says the same beside it is refused. Without a size a tote is "
+        "265 gal, a drum 55.",
     )
 
 
@@ -270,7 +281,7 @@ class BlendShape(Shape):
 
 class AlternativeShape(BlendShape):
     relaxed = RelaxedShape(many=True)
-    request = FormulationRequestShape(help_text="The wishes to send to get exactly this blend.")
+    request = FormulationBodyShape(help_text="The wishes to send to get exactly this blend.")
 
 
 class OutOfReachShape(Shape):
@@ -286,12 +297,29 @@ class OutOfReachShape(Shape):
     )
 
 
-class FormulationAnswerShape(BlendShape):
+class FormulationFiguresShape(BlendShape):
     status = serializers.ChoiceField(choices=["solved", "out_of_reach"])
     sensitivity = SensitivityShape(many=True)
     left_out = LeftOutShape(many=True)
     out_of_reach = OutOfReachShape(required=False)
     margin = MarginAnswerShape(required=False)
+
+
+class SprayFactsShape(Shape):
+    n_rate_lb_per_1000sqft = serializers.FloatField(required=False)
+    carrier_gal_per_1000sqft = serializers.FloatField(required=False)
+    tank_gal = serializers.FloatField(required=False)
+    air_temp_f = serializers.FloatField(required=False)
+    state = serializers.CharField(required=False)
+
+
+class FormulationAnswerShape(FormulationFiguresShape):
+    understood = FormulationBodyShape(
+        required=False, help_text="What the line was taken for: the same request without a line."
+    )
+    understood_beside = SprayFactsShape(
+        required=False, help_text="What the line says of the lawn; no part of the formulation."
+    )
 
 
 class SpraySheetRequestShape(Shape):

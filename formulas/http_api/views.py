@@ -6,7 +6,8 @@ from typing import Any
 from django.utils import timezone
 
 from blendshop.roles import SEES_COST, role_permission
-from formulas.contracts.formulation import catalogue_for, formulate, spray_sheet
+from formulas.contracts.formulation import catalogue_for, spray_sheet
+from formulas.contracts.spoken_formulation import formulate_spoken
 from formulas.http_api.contract import ContractView, described
 from formulas.http_api.schema import (
     FormulationAnswerShape,
@@ -21,7 +22,8 @@ from formulas.http_api.schema import (
     "Formulate a blend",
     "The cheapest (or strongest) blend that meets every wish, or which wishes conflict, "
     "how far each could go, and blends that can be made instead. Stateless. Costs are "
-    "inside, so it needs the role rep, formulator or office.",
+    "inside, so it needs the role rep, formulator or office. A wish may be said in one line "
+    "instead; what is unclear in it is refused, and the answer says what it was taken for.",
     request=FormulationRequestShape,
     answer=FormulationAnswerShape,
     examples={
@@ -30,6 +32,7 @@ from formulas.http_api.schema import (
             "slow_release_pct": {"min": 50},
             "fill": {"volume_gal": 265},
         },
+        "Said in one line": {"line": "24-0-3 half slow, 0.1 Fe, 4 totes"},
         "A recipe evaluated on stocks of one's own": {
             "stocks": [
                 {
@@ -51,7 +54,7 @@ class FormulationView(ContractView):
 
     def answer(self, body: Any) -> Mapping[str, Any]:
         catalogue = catalogue_for(body, timezone.localdate())
-        return formulate(body, catalogue=catalogue).answer.contract_json()
+        return formulate_spoken(body, catalogue=catalogue).contract_json()
 
 
 @described(

@@ -7,14 +7,17 @@ from uuid import uuid4
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.searched_rows import FEW_KNOWN, SEARCH, offer_searched
 from blendshop.uploads import JPEG, PNG, accepted
 from formulas.jar_tests.actions import Jar
 from formulas.jar_tests.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 from formulas.models import BaseStock, BlendRevision, JarTest
+from formulas.models.base_stock import BaseStockQuerySet
 
 LARGEST_PHOTO_MB: Final = 10
 _ROWS: Final = 6
@@ -32,6 +35,10 @@ class JarTestFilter(forms.Form):
     outcome = forms.ChoiceField(
         label=_("Outcome"), required=False, choices=[("", _("all")), *JarTest.Outcome.choices]
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _offer_stocks(self, "stock")
 
 
 class StorageForm(forms.Form):
@@ -97,15 +104,15 @@ class JarTestForm(forms.Form):
         for row, (code, pct) in enumerate(begin):
             initial |= {f"stock_{row}": code, f"part_{row}": f"{round(pct, 4):g}"}
         super().__init__(data, files, initial=initial)
-        stocks = BaseStock.objects.all()
         for row in range(count):
             self.fields[f"stock_{row}"] = forms.ModelChoiceField(
-                stocks,
+                BaseStock.objects.none(),
                 label=format_lazy(_("Stock {number}"), number=row + 1),
                 to_field_name="code",
                 required=False,
                 empty_label="",
             )
+            _offer_stocks(self, f"stock_{row}")
             self.fields[f"part_{row}"] = forms.FloatField(
                 label=format_lazy(_("Parts by weight of stock {number}"), number=row + 1),
                 min_value=0,
@@ -150,6 +157,19 @@ class JarTestForm(forms.Form):
         """The cleaned form as the action takes it."""
         names = ("parts", "tested_on", "days", "temperature_f", "outcome", "note", "photo")
         return Jar(**{name: self.cleaned_data[name] for name in names}, revision=revision)
+
+
+def _offer_stocks(form: forms.Form, name: str) -> None:
+    offer_searched(
+        form,
+        name,
+        BaseStock.objects.all(),
+        find=BaseStockQuerySet.named,
+        url=reverse("stock_options"),
+        words=form.data.get(f"{name}{SEARCH}", ""),
+        chosen=form.data.get(name) if form.is_bound else form.initial.get(name),
+        few=FEW_KNOWN,
+    )
 
 
 def _row_count(sent: object) -> int:

@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any, Generic, Protocol, TypeVar
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
 from blendshop.errors import BadInput
 from formulas.contracts.deadline import TooLargeToDecide
@@ -45,17 +45,23 @@ class RequestCommand(BaseCommand, ABC, Generic[AnswerT]):
     def table(self, answer: AnswerT) -> str:
         """The answer for reading."""
 
+    def body(self, **options: Any) -> Any:
+        """The parsed request; BadInput if it cannot be read."""
+        if options["request"] is None:
+            raise CommandError("Name a JSON file, or - for standard input.")
+        return read_request_file(options["request"])
+
     def exit_status(self, answer: AnswerT) -> int:
         """0, or 1 where the answer is a "no"."""
         return FINE
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("request", help="a JSON file, or - for standard input")
+        parser.add_argument("request", nargs="?", help="a JSON file, or - for standard input")
         parser.add_argument("--json", action="store_true", help="print the answer as JSON")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            answer = self.answer(read_request_file(options["request"]))
+            answer = self.answer(self.body(**options))
         except BadInput as error:
             self.stderr.write(complaint(error))
             sys.exit(BAD_REQUEST)

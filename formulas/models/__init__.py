@@ -8,9 +8,11 @@ from formulas.models.base_stock import (
     Trait,
 )
 from formulas.models.blend import Blend, BlendRevision, RevisionLine
+from formulas.models.catalogue_version import CatalogueVersion
 from formulas.models.compatibility import CompatibilityRule
 from formulas.models.draft_wish import DraftWish
 from formulas.models.jar_test import JarShare, JarTest, JarTestWithdrawal
+from formulas.models.repricing import CostState, RecipeBlock, Repricing, RevisionCost
 from formulas.reference.facts import CostUnit
 
 __all__ = [
@@ -19,7 +21,9 @@ __all__ = [
     "BaseStock",
     "Blend",
     "BlendRevision",
+    "CatalogueVersion",
     "CompatibilityRule",
+    "CostState",
     "CostUnit",
     "DraftWish",
     "JarShare",
@@ -27,6 +31,9 @@ __all__ = [
     "JarTestWithdrawal",
     "Mark",
     "MetalFigure",
+    "RecipeBlock",
+    "Repricing",
+    "RevisionCost",
     "RevisionLine",
     "StockCost",
     "Trait",

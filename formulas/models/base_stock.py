@@ -6,7 +6,7 @@ from typing import ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, Subquery
 from simple_history.models import HistoricalRecords
 
 from blendshop.figures.readers import house
@@ -47,9 +47,32 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
         """Active and not marked as short."""
         return self.active().filter(short=False)
 
+    def named(self, words: str) -> "BaseStockQuerySet":
+        """Those with the words in name or code; all of them without words."""
+        text = words.strip()
+        if not text:
+            return self
+        return self.filter(Q(code__icontains=text) | Q(name__icontains=text))
+
+    def on_offer(self, day: date) -> "BaseStockQuerySet":
+        """What a new blend may take on a day: available, with a cost."""
+        costs = StockCost.objects.filter(stock=OuterRef("pk"), effective_from__lte=day)
+        return self.available().filter(Exists(costs))
+
     def for_engine(self) -> "BaseStockQuerySet":
         """With everything the engine needs, in three queries however many stocks."""
         return self.prefetch_related("analysis_figures", "traits", "costs").order_by("code")
+
+    def for_engine_on(self, day: date) -> "BaseStockQuerySet":
+        """The same for one day: of years of costs the one in force, of figures no sources."""
+        entries = StockCost.objects.filter(stock=OuterRef("pk"), effective_from__lte=day)
+        newest = entries.order_by("-effective_from", "-pk").values("pk")[:1]
+        in_force = BaseStock.objects.order_by().annotate(newest=Subquery(newest)).values("newest")
+        return self.prefetch_related(
+            Prefetch("analysis_figures", AnalysisFigure.objects.only("stock", "key", "pct")),
+            "traits",
+            Prefetch("costs", StockCost.objects.filter(pk__in=in_force)),
+        ).order_by("code")
 
     def with_metals(self) -> "BaseStockQuerySet":
         """With the heavy metals, in one query more."""

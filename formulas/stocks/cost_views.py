@@ -12,6 +12,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.plant_steps import STEPS_LEFT
 from blendshop.roles import Role, role_required
+from formulas.repricing.standing import repricing_standing
 from formulas.stocks.actions.shipped import set_stock_costs
 from formulas.stocks.cost_table import CostTable
 
@@ -37,7 +38,7 @@ def stock_costs(request: HttpRequest) -> HttpResponse:
                 messages.success(request, said)
             else:
                 messages.warning(request, _("No cost was changed."))
-            return redirect("first_steps" if request.session.get(STEPS_LEFT) else "stock_list")
-    context = {"table": table, "refused": sent is not None}
+            return redirect("first_steps" if request.session.get(STEPS_LEFT) else "stock_costs")
+    context = {"table": table, "refused": sent is not None, "repricing": repricing_standing()}
     status = 400 if sent is not None else 200
     return render(request, "formulas/stocks/stock_costs.html", context, status=status)

@@ -1,24 +1,40 @@
 """The catalogue as a file: download, upload with a preview, all or nothing."""
 
+from typing import Final
+
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.csv_download import MARK_OF_UTF_8
 from blendshop.errors import BadInput, ChangedMeanwhile
+from blendshop.long_work.actions.beginning import begin
+from blendshop.long_work.models import LongWork
 from blendshop.roles import Role, role_required
 from blendshop.uploads import takes_files
-from formulas.models import Mark
+from formulas.models import BaseStock, Mark
 from formulas.stocks.actions.upload import apply_upload
+from formulas.stocks.catalogue_work import (
+    CATALOGUE_EXPORT,
+    MOST_LINES_AT_ONCE,
+    MOST_STOCKS_AT_ONCE,
+    UPLOAD_PREVIEW,
+    UPLOAD_WRITING,
+    counts_in_words,
+)
 from formulas.stocks.forms import UploadForm
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.fields import ANALYSIS, COLUMNS, COST, FIELDS, TRAITS
 from formulas.stocks.table.plan import plan_upload
-from formulas.stocks.table.table import MOST_BYTES, decode
+from formulas.stocks.table.preview import UploadPreview, preview_of
+from formulas.stocks.table.table import MOST_BYTES, decode, read_lines
 
+_LINES_A_PAGE: Final = 200
 #: Where the uploaded table waits for its confirmation.
 SESSION_KEY = "catalogue_table"
 
@@ -26,10 +42,11 @@ SESSION_KEY = "catalogue_table"
 @require_safe
 @role_required(Role.FORMULATOR)
 def stock_export(request: HttpRequest) -> HttpResponse:
-    """The current catalogue; uploaded again as it is, it changes nothing."""
+    """The current catalogue; uploaded again it changes nothing. A worker writes a large one."""
+    if BaseStock.objects.count() > MOST_STOCKS_AT_ONCE:
+        return _to(begin(CATALOGUE_EXPORT, asked_by=signed_in(request), arguments={}))
     today = timezone.localdate()
-    # The mark tells spreadsheet programs that the text is UTF-8.
-    text = "\ufeff" + export_catalogue(today)
+    text = MARK_OF_UTF_8 + export_catalogue(today)
     name = f"base-stocks-{today.isoformat()}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
     return HttpResponse(text, content_type="text/csv; charset=utf-8", headers=headers)
@@ -49,10 +66,42 @@ def stock_upload(request: HttpRequest) -> HttpResponse:
         return _form_page(request, form, status=400)
     try:
         text = decode(form.cleaned_data["table"].read(MOST_BYTES + 1))
+        if len(read_lines(text)) > MOST_LINES_AT_ONCE:
+            return _to(_preview_by_a_worker(request, text))
         return _preview(request, text)
     except BadInput as error:
         form.add_error("table", error.message)
         return _form_page(request, form, status=400)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@role_required(Role.FORMULATOR)
+def stock_upload_preview(request: HttpRequest, pk: int) -> HttpResponse:
+    """The preview of a large table that a worker made; POST confirms it, and a worker writes it."""
+    user = signed_in(request)
+    previews = LongWork.objects.visible_to(user).filter(kind=UPLOAD_PREVIEW.name)
+    work = get_object_or_404(previews, pk=pk, state=LongWork.State.DONE)
+    if request.method == "POST":
+        digest = request.POST.get("digest", "")
+        with work.upload.open("rb") as table:
+            writing = begin(
+                UPLOAD_WRITING,
+                asked_by=user,
+                arguments={"digest": digest},
+                same_as=f"{pk} {digest}",
+                upload=table.read(),
+            )
+        return _to(writing)
+    preview = UploadPreview.from_json(work.result)
+    return _preview_page(request, preview, per_page=_LINES_A_PAGE)
+
+
+def _preview_by_a_worker(request: HttpRequest, text: str) -> LongWork:
+    return begin(UPLOAD_PREVIEW, asked_by=signed_in(request), arguments={}, upload=text.encode())
+
+
+def _to(work: LongWork) -> HttpResponse:
+    return redirect("work_detail", pk=work.pk)
 
 
 def _confirm(request: HttpRequest) -> HttpResponse:
@@ -68,23 +117,22 @@ def _confirm(request: HttpRequest) -> HttpResponse:
         messages.error(request, error.message)
         return _preview(request, text)
     del request.session[SESSION_KEY]
-    messages.success(
-        request,
-        _("Catalogue updated: {new} new, {changed} changed, {unchanged} as before.").format(
-            new=plan.counts["new"],
-            changed=plan.counts["changed"],
-            unchanged=plan.counts["unchanged"],
-        ),
-    )
+    messages.success(request, counts_in_words(plan.counts))
     return redirect("stock_list")
 
 
 def _preview(request: HttpRequest, text: str) -> HttpResponse:
     plan = plan_upload(text)
     request.session[SESSION_KEY] = text
-    is_idle = not plan.errors and plan.counts["new"] == plan.counts["changed"] == 0
-    context = {"plan": plan, "is_idle": is_idle}
     status = 400 if plan.errors else 200
+    return _preview_page(request, preview_of(plan), per_page=MOST_LINES_AT_ONCE, status=status)
+
+
+def _preview_page(
+    request: HttpRequest, preview: UploadPreview, *, per_page: int, status: int = 200
+) -> HttpResponse:
+    lines = Paginator(preview.errors or preview.changes, per_page)
+    context = {"preview": preview, "page": lines.get_page(request.GET.get("page"))}
     return render(request, "formulas/stocks/stock_upload_preview.html", context, status=status)
 
 

@@ -2,7 +2,6 @@
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -13,6 +12,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.money import unit_price
 from blendshop.roles import STAFF, Role, role_required
+from blendshop.searched_rows import options_page, typed_words
 from formulas import reference
 from formulas.access import get_stock_for
 from formulas.engine.label.grade import grade_of
@@ -30,14 +30,12 @@ CHANGES_SHOWN = 10
 def stock_list(request: HttpRequest) -> HttpResponse:
     """Every stock with its grade and, for those who may see it, today's cost."""
     form = StockSearch(request.GET)
-    stocks = BaseStock.objects.for_engine()
+    today = timezone.localdate()
+    stocks = BaseStock.objects.for_engine_on(today)
     if not (form.is_valid() and form.cleaned_data["retired"]):
         stocks = stocks.active()
-    words = form.cleaned_data.get("q", "")
-    if words:
-        stocks = stocks.filter(Q(code__icontains=words) | Q(name__icontains=words))
+    stocks = stocks.named(form.cleaned_data.get("q", ""))
     page = Paginator(stocks, STOCKS_PER_PAGE).get_page(request.GET.get("page"))
-    today = timezone.localdate()
     rows = []
     for stock in page:
         entry = stock.cost_on(today)
@@ -51,6 +49,16 @@ def stock_list(request: HttpRequest) -> HttpResponse:
     return render(
         request, "formulas/stocks/stock_list.html", {"form": form, "page": page, "rows": rows}
     )
+
+
+@require_safe
+@role_required(*STAFF)
+def stock_options(request: HttpRequest) -> HttpResponse:
+    """Stocks that fit what is typed, by code; with ``?active=`` those that are not retired."""
+    stocks = BaseStock.objects.all()
+    if "active" in request.GET:
+        stocks = stocks.active()
+    return options_page(request, stocks.named(typed_words(request)), by="code")
 
 
 @require_safe

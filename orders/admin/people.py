@@ -2,34 +2,14 @@
 
 from typing import Any
 
-from django import forms
 from django.contrib import admin
 from django.http import HttpRequest
-from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.back_office import HistoryAdmin, PlainAdmin
 from orders.admin.policy import KeptAdmin
 from orders.models import ClosedDay, CustomerTerms, PlantProfile, ShipTo
-
-
-class WeekdaysField(forms.MultipleChoiceField):
-    """Days of the week as boxes to tick, kept as their numbers in one text, Monday 1."""
-
-    widget = forms.CheckboxSelectMultiple
-
-    def __init__(self, **kwargs: Any) -> None:
-        days = enumerate(WEEKDAYS.values(), start=1)
-        super().__init__(choices=[(str(number), name) for number, name in days], **kwargs)
-
-    def prepare_value(self, value: Any) -> Any:
-        return list(value) if isinstance(value, str) else value
-
-    def clean(self, value: Any) -> Any:
-        return "".join(sorted(super().clean(value)))
-
-    def has_changed(self, initial: Any, data: Any) -> bool:
-        return super().has_changed(self.prepare_value(initial), data)
+from orders.records.forms import WeekdaysField
 
 
 @admin.register(PlantProfile)

@@ -12,7 +12,10 @@ from blendshop.roles import Role, require_role
 from formulas.blends.actions import save_recipe_for_order
 from formulas.engine_bridge import Catalogue, load_catalogue
 from formulas.models import BlendRevision
-from orders.allocation.page import LineRow, OrderRow, stock_plan_page
+from orders.allocation.plan_state import plan_state
+from orders.allocation.planning_work import newest_plan
+from orders.allocation.wording import order_in_words
+from orders.frozen.stock_plan import PlannedLine, PlannedOrder
 from orders.inventory.levels import RESERVING
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe
 from orders.planning.actions.reservations import reserve_again
@@ -29,38 +32,39 @@ def accept_stock_plan(*, digest: str, acting_user: User) -> AcceptedStockPlan:
 
     Changed recipes become revisions for their order only, which later batches follow; prices and
     what customers accepted stay. Reservations follow the recipes. Every order of the plan gets
-    an event. Accepting the same again changes nothing. ChangedMeanwhile when the plan of now is
-    another one.
+    an event. Accepting the same again changes nothing. ChangedMeanwhile when it is not the plan
+    found last, or when anything it was worked out of has changed since.
     """
     require_role(acting_user, *ACCEPTERS)
     today = timezone.localdate()
     with transaction.atomic():
-        # Two people at once: the second waits here and then finds another plan, or the same
-        # one accepted.
+        # Two people at once: the second waits here and then finds another state of things, or
+        # the same plan accepted.
         open_orders = Order.objects.select_for_update(of=("self",)).filter(status__in=RESERVING)
-        list(open_orders.order_by("pk").values_list("pk"))
-        page = stock_plan_page(today)
-        if not page.digest:
+        orders = {order.pk: order for order in open_orders.order_by("pk")}
+        found = newest_plan()
+        if found is None or not found.orders:
             raise IllegalMove(_("There is nothing to plan."))
-        if page.digest != digest:
+        if found.digest != digest or found.state != plan_state(today):
             raise ChangedMeanwhile(
                 _(
-                    "Orders, stock or recipes changed since this plan was shown; "
-                    "look at the new one."
+                    "Orders, stock or recipes changed since this plan was worked out; "
+                    "plan again and look at the new one."
                 )
             )
-        if page.accepted is not None and page.is_accepted:
-            return page.accepted
+        accepted: AcceptedStockPlan | None = AcceptedStockPlan.objects.order_by("-pk").first()
+        if accepted is not None and accepted.digest == digest:
+            return accepted
         plan: AcceptedStockPlan = AcceptedStockPlan.objects.create(
             number=next_number(PLAN_PREFIX),
             digest=digest,
-            shown=page.shown,
+            shown=found.covered(),
             by=acting_user,
             who=str(acting_user),
         )
         catalogue = load_catalogue(today)
-        for row in page.orders:
-            _follow(row, plan, catalogue, acting_user)
+        for row in found.orders:
+            _follow(row, orders[row.order_id], plan, catalogue, acting_user)
     return plan
 
 
@@ -86,33 +90,39 @@ def restore_accepted_recipe(*, line: OrderLine, why: str, acting_user: User) -> 
 
 
 def _follow(
-    row: OrderRow, plan: AcceptedStockPlan, catalogue: Catalogue, acting_user: User
+    row: PlannedOrder,
+    order: Order,
+    plan: AcceptedStockPlan,
+    catalogue: Catalogue,
+    acting_user: User,
 ) -> None:
     saved = {
-        line.line.position: _save(line, plan, catalogue, acting_user)
+        line.position: _save(line, plan, catalogue, acting_user)
         for line in row.lines
         if line.is_changed
     }
-    why = f"Stock plan {plan.number} accepted. {row.summary}"
+    why = f"Stock plan {plan.number} accepted. {order_in_words(row)}"
     data = {
         "stock_plan": plan.number,
         "revisions": {str(position): revision.pk for position, revision in saved.items()},
     }
-    note(row.order, acting_user=acting_user, why=why, data=data)
+    note(order, acting_user=acting_user, why=why, data=data)
 
 
 def _save(
-    row: LineRow, plan: AcceptedStockPlan, catalogue: Catalogue, acting_user: User
+    row: PlannedLine, plan: AcceptedStockPlan, catalogue: Catalogue, acting_user: User
 ) -> BlendRevision:
-    told = f"Stock plan {plan.number}: for order {row.line.order.number} only"
+    line = OrderLine.objects.select_related("order").get(pk=row.line_id)
+    planned_by = BlendRevision.objects.select_related("blend").get(pk=row.revision_id)
+    told = f"Stock plan {plan.number}: for order {line.order.number} only"
     revision = save_recipe_for_order(
         acting_user=acting_user,
-        revision=row.candidate.revision,
+        revision=planned_by,
         shares=row.shares or {},
         catalogue=catalogue,
-        note=f"{told}, in place of revision {row.candidate.revision.number}.",
+        note=f"{told}, in place of revision {planned_by.number}.",
     )
-    _plan_recipe(row.line, revision, plan, told, acting_user)
+    _plan_recipe(line, revision, plan, told, acting_user)
     return revision
 
 

@@ -35,6 +35,12 @@ DEFAULTS: Final = {
     "storage_days": "30",
     "storage_f": "32",
 }
+#: A price the caller does not want to exceed: dollars, for what, and whether delivered.
+PRICE_ASKED: Final = "price_asked"
+PRICE_ASKED_PER: Final = "price_asked_per"
+ASKED_DELIVERED: Final = "asked_delivered"
+#: Said in a line only; no field of the page shows them.
+ONLY_SAID: Final = (PRICE_ASKED, PRICE_ASKED_PER, ASKED_DELIVERED)
 #: More rows than this are not a recipe but an accident.
 MOST_ROWS: Final = 30
 

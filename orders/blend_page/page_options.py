@@ -2,39 +2,85 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+from typing import Any
+
+from django.db.models import QuerySet
 
 from blendshop.accounts.models import Company, User
+from blendshop.accounts.search import named
 from blendshop.roles import SEES_COST, STAFF, roles_of
+from blendshop.searched_rows import FEW, Offer, is_key, offer_of_rows
 from formulas.engine_bridge import Catalogue, load_catalogue
 from orders.models import Package, ShipTo
+from orders.records.ship_tos import ship_tos_at
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PageOptions:
-    """Everything the page may offer to one person on one day, read once per request."""
+    """Everything the page may offer to one person on one day.
+
+    Customers and ship-tos are asked for as they are needed, each once a request: a plant has
+    thousands of them.
+    """
 
     today: date
     catalogue: Catalogue
     packages: tuple[Package, ...]
-    companies: tuple[Company, ...]
-    ship_tos: tuple[ShipTo, ...]
+    customers: QuerySet[Company]
+    places: QuerySet[ShipTo]
     is_staff: bool
     sees_cost: bool
+    _asked: dict[tuple[str, str], Any] = field(default_factory=dict, repr=False, compare=False)
 
     def package(self, code: str) -> Package | None:
         return next((package for package in self.packages if package.code == code), None)
 
     def company(self, pk: str) -> Company | None:
-        return next((company for company in self.companies if str(company.pk) == pk), None)
+        asked = ("company", pk)
+        if asked not in self._asked:
+            self._asked[asked] = self.customers.filter(pk=pk).first() if is_key(pk) else None
+        found: Company | None = self._asked[asked]
+        return found
+
+    def companies_offered(self, words: str, chosen: str) -> Offer:
+        return offer_of_rows(self.customers, find=named, words=words, chosen=chosen)
 
     def ship_to(self, pk: str) -> ShipTo | None:
-        return next((ship_to for ship_to in self.ship_tos if str(ship_to.pk) == pk), None)
+        asked = ("ship_to", pk)
+        if asked not in self._asked:
+            self._asked[asked] = self.places.filter(pk=pk).first() if is_key(pk) else None
+        found: ShipTo | None = self._asked[asked]
+        return found
 
-    def ship_tos_of(self, company_pk: str) -> tuple[ShipTo, ...]:
-        """The company's ship-tos; none while no company is chosen."""
-        return tuple(place for place in self.ship_tos if str(place.company_id) == company_pk)
+    def first_ship_to_of(self, company_pk: str) -> ShipTo | None:
+        """Where the company has its blends brought unless it says otherwise."""
+        return next(iter(self._some_ship_tos_of(company_pk)), None)
+
+    def ship_tos_offered(self, company_pk: str, words: str, chosen: str) -> Offer:
+        """The company's; none while no company is chosen."""
+        some = self._some_ship_tos_of(company_pk)
+        if len(some) <= FEW:
+            return Offer(tuple((str(place.pk), str(place)) for place in some), is_part=False)
+        of_company = self.places.filter(company=company_pk)
+        return offer_of_rows(of_company, find=ship_tos_at, words=words, chosen=chosen)
+
+    def _some_ship_tos_of(self, company_pk: str) -> tuple[ShipTo, ...]:
+        """The first of them, one more than are offered without a search."""
+        asked = ("ship_tos_of", company_pk)
+        if asked not in self._asked:
+            rows = self.places.filter(company=company_pk)[: FEW + 1] if is_key(company_pk) else ()
+            self._asked[asked] = tuple(rows)
+            self._asked.update((("ship_to", str(place.pk)), place) for place in rows)
+        found: tuple[ShipTo, ...] = self._asked[asked]
+        return found
+
+    @property
+    def stocks(self) -> list[tuple[str, str]]:
+        """Code and name of what may be blended today, by name."""
+        named_by = [(stock.code, stock.name) for stock in self.catalogue.stocks]
+        return sorted(named_by, key=lambda choice: choice[1])
 
     @property
     def default_package(self) -> Package | None:
@@ -45,22 +91,39 @@ class PageOptions:
     @property
     def default_company(self) -> str:
         """A customer's own company; staff begin with none."""
-        return "" if self.is_staff or not self.companies else str(self.companies[0].pk)
+        asked = ("default_company", "")
+        if asked not in self._asked:
+            own = None if self.is_staff else self.customers.first()
+            self._asked[asked] = "" if own is None else str(own.pk)
+        found: str = self._asked[asked]
+        return found
 
 
 def load_page_options(user: User, today: date) -> PageOptions:
-    """Queries: the catalogue's five, and one each for packages, companies and ship-tos."""
+    """Queries: the catalogue's five, and one for packages."""
     roles = roles_of(user)
     return PageOptions(
         today=today,
         catalogue=load_catalogue(today),
         packages=tuple(Package.objects.filter(active=True)),
-        companies=tuple(Company.objects.visible_to(user).filter(active=True)),
-        ship_tos=tuple(
-            ShipTo.objects.visible_to(user)
-            .filter(active=True, company__active=True)
-            .select_related("company", "zone")
-        ),
+        customers=customers_of(user),
+        places=ship_tos_of(user),
         is_staff=bool(roles & STAFF),
         sees_cost=bool(roles & SEES_COST),
     )
+
+
+def customers_of(user: User) -> QuerySet[Company]:
+    """Whom a blend may be for."""
+    found: QuerySet[Company] = Company.objects.visible_to(user).filter(active=True)
+    return found
+
+
+def ship_tos_of(user: User) -> QuerySet[ShipTo]:
+    """Where it may go."""
+    found: QuerySet[ShipTo] = (
+        ShipTo.objects.visible_to(user)
+        .filter(active=True, company__active=True)
+        .select_related("company", "zone")
+    )
+    return found

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
 
 from django.http import QueryDict
-from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput, DomainError
 from blendshop.plant_steps import NotSetUp, PlantStep
+from blendshop.searched_rows import SEARCH
 from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
 from formulas.answers.promised_grade import promised_grade
 from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine_bridge import require_stocks
 from orders.blend_page import fields as f
+from orders.blend_page.chips import SAID
 from orders.blend_page.curve import Curve, price_curve
 from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility_of
 from orders.blend_page.jar_test import JarTest, jar_test_procedure
@@ -26,8 +27,9 @@ from orders.blend_page.legal import Legal, legal_of
 from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
 from orders.blend_page.on_hand import OnHand, on_hand
 from orders.blend_page.page_wish import PageWish, volume_gal, wish_of
+from orders.blend_page.price_asked import PriceAsked, price_asked
 from orders.blend_page.prices import Price, Pricer
-from orders.blend_page.quick_entry import read_entry
+from orders.blend_page.quick_entry import ENTERED, LINE, SAY, UNSAY, LineOnPage, line_on_page
 from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.wish_form import WishForm, blank
@@ -39,12 +41,21 @@ from orders.quoting.requests import WishedBlend
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
 TAKE: Final = "take"
-LINE: Final = "line"
-#: Says what a press of Enter was for.
-ENTERED: Final = "entered"
 #: Names that are the page's own bookkeeping and do not belong into a link to a wish.
 _NOT_IN_LINKS: Final = frozenset(
-    {"csrfmiddlewaretoken", ADD, TAKE, LINE, ENTERED, "more", "ship_to_of", "part"}
+    {
+        "csrfmiddlewaretoken",
+        ADD,
+        TAKE,
+        LINE,
+        ENTERED,
+        SAY,
+        UNSAY,
+        SAID,
+        "more",
+        "ship_to_of",
+        "part",
+    }
 )
 
 
@@ -59,9 +70,10 @@ class PricedAlternative:
 
 @dataclass(slots=True)
 class PageState:
-    """What there is to show. ``status``: empty, invalid, failed, solved or out_of_reach.
+    """What there is to show. ``status``: empty, invalid, unclear, failed, solved or out_of_reach.
 
-    Also unset, while the plant has no stock to blend from: ``missing`` is the step to take.
+    Unclear while something said in the line is open. Also unset, while the plant has no stock to
+    blend from: ``missing`` is the step to take.
     """
 
     form: WishForm
@@ -80,6 +92,12 @@ class PageState:
     failure: str = ""
     missing: PlantStep | None = None
     on_hand: OnHand | None = None
+    line: LineOnPage = field(default_factory=LineOnPage)
+
+    @property
+    def price_asked(self) -> PriceAsked | None:
+        """How the price stands to the one that was asked for, if one was."""
+        return None if self.price is None else price_asked(self.form.typed, self.price)
 
     @property
     def grade(self) -> str:
@@ -150,25 +168,6 @@ def with_applied_alternative(data: QueryDict) -> QueryDict:
     return changed
 
 
-def with_quick_entry(data: QueryDict) -> tuple[QueryDict, str]:
-    """The data with the wishes said in one line, and in words what was not understood.
-
-    The line is read when it is entered, not while it is typed; what it does not name stays.
-    """
-    line = data.get(LINE, "").strip()
-    if not line or data.get(ENTERED) != LINE:
-        return data, ""
-    said = read_entry(line)
-    changed = data.copy()
-    for name, value in said.fields.items():
-        changed[name] = value
-    # Only what was not understood stays: a second Enter must not undo figures typed since.
-    changed[LINE] = " ".join(said.unclear)
-    if not said.unclear:
-        return changed, ""
-    return changed, _("Not understood: {words}.").format(words=", ".join(said.unclear))
-
-
 def link_to(form: WishForm) -> str:
     """The wish as a query string: whatever differs from what an empty page would hold."""
     untouched = blank(form.options)
@@ -176,13 +175,23 @@ def link_to(form: WishForm) -> str:
         (name, value)
         for name, values in form.typed.lists()
         for value in values
-        if name not in _NOT_IN_LINKS and value.strip() and untouched.get(name) != value
+        if name not in _NOT_IN_LINKS
+        and not name.endswith(SEARCH)
+        and value.strip()
+        and untouched.get(name) != value
     ]
     return urlencode(kept)
 
 
 def state_of(form: WishForm) -> PageState:
     """Work the form out once. Errors of the question land on their fields."""
+    line = line_on_page(form.typed, form.options)
+    found = _worked_out(form, line)
+    found.line = line
+    return found
+
+
+def _worked_out(form: WishForm, line: LineOnPage) -> PageState:
     form.is_valid()
     link = link_to(form)
     try:
@@ -191,6 +200,8 @@ def state_of(form: WishForm) -> PageState:
         return PageState(form, "unset", link, failure=bare.message, missing=bare.step)
     if _blocking_errors(form):
         return PageState(form, "invalid", link)
+    if line.blocks:
+        return PageState(form, "unclear", link)
     legal = legal_of(form)
     if legal is not None and _refused_by_law(form, legal):
         return PageState(form, "invalid", link, law=law_panel(form, legal, None))

@@ -1,128 +1,230 @@
 """A wish said in one line, as on the phone: ``24-0-3 half slow, Fe 0.1, 4 totes``.
 
-Understood: a grade (``24-0-3``, zeros ask for nothing), a figure with a nutrient before or
-after it (``0.1 Fe``, ``iron 0.1``), a range (``3 to 3.5 potash``), ``at most`` or ``max`` before
-a figure, a slow-release share (``50 slow``, ``half slow``) and a number of packages (``4 totes``).
-What is not understood is named; nothing is guessed.
+A line is read when it is entered, not while it is typed. What was understood fills fields and
+stands as chips; the rest stays in the line, and in ``HEARD``, until it is settled: by the line
+entered anew, by one of the choices offered, or by emptying the line. Until then nothing is
+priced, so that no wish is taken for less than was said.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Final
 
-from formulas.engine.composition import NUTRIENTS
-from orders.blend_page.fields import wish_field
+from django.http import QueryDict
+from django.utils.translation import gettext as _
 
-_SLOW: Final = "slow"
-_NAMES: Final[Mapping[str, str]] = {
-    **{key.lower(): key for key in NUTRIENTS},
-    "nitrogen": "N", "p": "P2O5", "phosphate": "P2O5", "phosphorus": "P2O5",
-    "k": "K2O", "potash": "K2O", "potassium": "K2O",
-    "calcium": "Ca", "magnesium": "Mg", "sulfur": "S", "sulphur": "S", "boron": "B",
-    "chlorine": "Cl", "copper": "Cu", "iron": "Fe", "manganese": "Mn", "molybdenum": "Mo",
-    "zinc": "Zn", "humic": "humic_acid", "fulvic": "fulvic_acid", "seaweed": "seaweed_extract",
-    "nbpt": "NBPT", "dcd": "DCD", "slow": _SLOW, "srn": _SLOW,
-}  # fmt: skip
-_PACKAGES: Final = frozenset({"tote", "totes", "drum", "drums", "gal", "gallon", "gallons"})
-#: Words that carry no wish of their own.
-_FILLERS: Final = frozenset(
-    {"and", "with", "of", "release", "percent", "at", "least", "min", "solution", "acid", "extract"}
-)
-_MOST: Final = frozenset({"max", "most"})
-_NUMBER: Final = r"\d+(?:\.\d+)?|\.\d+"
-_GRADE: Final = re.compile(rf"({_NUMBER})-({_NUMBER})-({_NUMBER})\Z")
-_RANGE: Final = re.compile(rf"({_NUMBER})-({_NUMBER})\Z")
-_FIGURE: Final = re.compile(rf"({_NUMBER})([a-z][a-z0-9]*)?\Z")
+from blendshop.errors import BadInput
+from formulas.spoken_wish.characters import LONGEST_LINE
+from formulas.spoken_wish.meanings import Choice, Said
+from formulas.spoken_wish.reading import Heard, read_line
+from formulas.spoken_wish.wording import question_words
+from orders.blend_page import fields as f
+from orders.blend_page.chips import Chip, chips_of, keep
+from orders.blend_page.line_fields import Filled, LineFields, Unsettled
+from orders.blend_page.page_options import PageOptions
+
+LINE: Final = "line"
+#: Says what a press of Enter was for.
+ENTERED: Final = "entered"
+#: The line last entered, while something in it is open.
+HEARD: Final = "heard"
+#: Buttons: enter this line instead, take back the chip of this number.
+SAY: Final = "say"
+UNSAY: Final = "unsay"
 
 
-@dataclass(slots=True)
-class QuickEntry:
-    """Fields to fill, and the words that were not understood."""
+@dataclass(frozen=True, slots=True)
+class OfferedLine:
+    """A choice: its words, what vouches for them, and the line they settle."""
 
-    fields: dict[str, str] = field(default_factory=dict)
-    unclear: list[str] = field(default_factory=list)
+    words: str
+    source: str
+    line: str
 
 
-def read_entry(line: str) -> QuickEntry:
-    """Read one line; the words stand in any order, a figure belongs to its neighbour.
+@dataclass(frozen=True, slots=True)
+class OpenQuestion:
+    """A phrase that has to be asked about."""
 
-    >>> read_entry("24-0-3 half slow, Fe 0.1, 4 totes").fields
-    {'N_min': '24', 'K2O_min': '3', 'slow_min': '50', 'Fe_min': '0.1', 'quantity': '4'}
+    words: str
+    sentence: str
+    choices: tuple[OfferedLine, ...]
+
+    @property
+    def is_vouched(self) -> bool:
+        """Whether the choices are levels that come from somewhere."""
+        return any(choice.source for choice in self.choices)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A part of the line as it was said; ``is_open`` where it is not settled."""
+
+    text: str
+    is_open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LineOnPage:
+    """All that is shown of a line. ``rest`` is what of it is open, ``blocks`` forbids a price."""
+
+    heard: str = ""
+    rest: str = ""
+    pieces: tuple[Piece, ...] = ()
+    questions: tuple[OpenQuestion, ...] = ()
+    chips: tuple[Chip, ...] = ()
+    problem: str = ""
+    blocks: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Open:
+    start: int
+    end: int
+    words: str
+    sentence: str = ""
+    choices: tuple[Choice, ...] = ()
+    blocks: bool = True
+
+
+def with_quick_entry(data: QueryDict, options: PageOptions) -> QueryDict:
+    """The data with what was said filled in, or with a chip taken back.
+
+    What the line does not name stays.
     """
-    reader = _Reader()
-    text = re.sub(r"\bhalf(?=\s+(?:of\s+it\s+)?slow)", "50", line.lower())
-    text = re.sub(rf"(?<=\d)\s*(?:to|–)\s*(?={_NUMBER})", "-", text)
-    for word in re.sub(r"[,;%]+", " ", text).split():
-        reader.read(word)
-    reader.give_up_waiting()
-    return reader.entry
+    if UNSAY in data:
+        return _unsaid(data)
+    line = data.get(SAY, "") or (data.get(LINE, "") if data.get(ENTERED) == LINE else "")
+    if not line.strip():
+        return data
+    changed = data.copy()
+    changed.pop(SAY, None)
+    try:
+        heard = _read(line, data, options)
+    except BadInput:
+        # What is too long stays too long, and no longer.
+        changed[LINE] = changed[HEARD] = line[: LONGEST_LINE + 1]
+        return changed
+    fields = LineFields(options, data.get("package", ""), heard.said)
+    chips = list(chips_of(data))
+    for said in heard.said:
+        filled = fields.of(said.meaning)
+        if isinstance(filled, Filled) and filled.label:
+            chip = Chip(said.words, filled.label, filled.fields)
+            _fill_in(changed, chip)
+            chips.append(chip)
+    keep(changed, [chip for chip in chips if chip.stands_in(changed)])
+    open_points = _open_points(heard, fields)
+    # Only what is open stays: a second Enter must not undo figures typed since.
+    changed[LINE] = _rest(open_points)
+    changed[HEARD] = line
+    if not open_points:
+        del changed[HEARD]
+    return changed
 
 
-class _Reader:
-    """Word by word: a figure waits for its nutrient, or a nutrient for its figure."""
+def line_on_page(data: QueryDict, options: PageOptions) -> LineOnPage:
+    """What stands of the line: chips, and what of the line last entered is open."""
+    chips = chips_of(data)
+    heard_line = data.get(HEARD, "")
+    if not heard_line.strip() or not data.get(LINE, heard_line).strip():
+        return LineOnPage(chips=chips)
+    try:
+        heard = _read(heard_line, data, options)
+    except BadInput as bad:
+        problem = " ".join(bad.fields.values())
+        return LineOnPage(heard_line, heard_line, chips=chips, problem=problem, blocks=True)
+    points = _open_points(heard, LineFields(options, data.get("package", ""), heard.said))
+    rest = _rest(points)
+    unclear = ", ".join(each.words for each in heard.unclear)
+    if not points:
+        # Another package was chosen meanwhile, say: what was said then has not been taken yet.
+        problem = _("Press Enter to take this line.")
+    else:
+        problem = _("Not understood: {words}.").format(words=unclear) if unclear else ""
+    return LineOnPage(
+        heard=heard_line,
+        rest=rest or heard_line,
+        pieces=tuple(_pieces(heard_line, points)),
+        questions=tuple(_asked(points)),
+        chips=chips,
+        problem=problem,
+        blocks=not points or any(point.blocks for point in points),
+    )
 
-    def __init__(self) -> None:
-        self.entry = QuickEntry()
-        self.waiting = ""
-        self.subject = ""
-        self.figures: tuple[str, str] | None = None
-        self.at_most = False
 
-    def read(self, word: str) -> None:
-        subject = "quantity" if word in _PACKAGES else _NAMES.get(word)
-        if subject:
-            self._hear_subject(subject, word)
-        elif word in _MOST:
-            self.at_most = True
-        elif word not in _FILLERS and not self._hear_figure(word):
-            self.entry.unclear.append(word)
+def _read(line: str, data: QueryDict, options: PageOptions) -> Heard:
+    try:
+        n_pct = float(data.get(f.wish_field("N", "min"), ""))
+    except ValueError:
+        n_pct = None
+    return read_line(line, [stock.code for stock in options.catalogue.stocks], n_pct)
 
-    def give_up_waiting(self) -> None:
-        """What still waits has found no neighbour."""
-        if self.waiting:
-            self.entry.unclear.append(self.waiting)
-        self.waiting, self.subject, self.figures = "", "", None
 
-    def _hear_figure(self, word: str) -> bool:
-        if grade := _GRADE.match(word):
-            for key, figure in zip(("N", "P2O5", "K2O"), grade.groups(), strict=True):
-                if float(figure):
-                    self.entry.fields[wish_field(key, "min")] = figure
-            return True
-        if span := _RANGE.match(word):
-            self._hear_figures((span.group(1), span.group(2)), word)
-            return True
-        found = _FIGURE.match(word)
-        if not found or (found.group(2) and found.group(2) not in _NAMES):
-            return False
-        self._hear_figures(("", found.group(1)) if self.at_most else (found.group(1), ""), word)
-        if found.group(2):
-            self._hear_subject(_NAMES[found.group(2)], word)
-        return True
+def _unsaid(data: QueryDict) -> QueryDict:
+    changed, chips = data.copy(), list(chips_of(data))
+    places = {str(place): chip for place, chip in enumerate(chips)}
+    unwanted = places.get(data.get(UNSAY, ""))
+    del changed[UNSAY]
+    if unwanted is not None:
+        chips.remove(unwanted)
+        unwanted.taken_back(changed)
+    keep(changed, chips)
+    return changed
 
-    def _hear_figures(self, figures: tuple[str, str], word: str) -> None:
-        self.at_most = False
-        if self.subject:
-            self._settle(self.subject, figures)
+
+def _fill_in(data: QueryDict, chip: Chip) -> None:
+    for name, value in chip.fields:
+        if name == "exclude":
+            data.setlist(name, [*dict.fromkeys([*data.getlist(name), value])])
         else:
-            self.give_up_waiting()
-            self.figures, self.waiting = figures, word
+            data[name] = value
 
-    def _hear_subject(self, subject: str, word: str) -> None:
-        if self.figures:
-            self._settle(subject, self.figures)
-        else:
-            self.give_up_waiting()
-            self.subject, self.waiting = subject, word
 
-    def _settle(self, subject: str, figures: tuple[str, str]) -> None:
-        self.waiting, self.subject, self.figures = "", "", None
-        if subject == "quantity":
-            self.entry.fields["quantity"] = figures[0] or figures[1]
-            return
-        for side, figure in zip(("min", "max"), figures, strict=True):
-            if figure:
-                self.entry.fields[wish_field(subject, side)] = figure
+def _open_points(heard: Heard, fields: LineFields) -> list[_Open]:
+    found = [
+        _Open(each.start, each.end, each.words, blocks=each.has_figure) for each in heard.unclear
+    ]
+    found += [
+        _Open(each.start, each.end, each.words, question_words(each), each.choices)
+        for each in heard.questions
+    ]
+    found += _unsettled(heard.said, fields)
+    return sorted(found, key=lambda point: point.start)
+
+
+def _unsettled(said: Sequence[Said], fields: LineFields) -> Iterator[_Open]:
+    for each in said:
+        result = fields.of(each.meaning)
+        if isinstance(result, Unsettled):
+            yield _Open(each.start, each.end, each.words, result.sentence, result.choices)
+
+
+def _rest(points: Sequence[_Open]) -> str:
+    return ", ".join(point.words for point in points)
+
+
+def _pieces(line: str, points: Sequence[_Open]) -> Iterator[Piece]:
+    at = 0
+    for point in points:
+        yield Piece(line[at : point.start], is_open=False)
+        yield Piece(line[max(at, point.start) : point.end], is_open=True)
+        at = max(at, point.end)
+    yield Piece(line[at:], is_open=False)
+
+
+def _asked(points: Sequence[_Open]) -> Iterator[OpenQuestion]:
+    for point in points:
+        if not point.sentence:
+            continue
+        choices = tuple(
+            OfferedLine(
+                choice.words,
+                choice.source,
+                ", ".join(choice.words if other is point else other.words for other in points),
+            )
+            for choice in point.choices
+        )
+        yield OpenQuestion(point.words, point.sentence, choices)

@@ -28,8 +28,8 @@ from orders.blend_page.page_state import (
     PageState,
     state_of,
     with_applied_alternative,
-    with_quick_entry,
 )
+from orders.blend_page.quick_entry import HEARD, with_quick_entry
 from orders.blend_page.saved import typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
@@ -68,12 +68,11 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     """The answer alone for htmx; the whole page for everybody else, or when rows changed."""
     data = request.POST if request.method == "POST" else request.GET
     add, taken = data.get(ADD, ""), TAKE in data
-    said, unclear = with_quick_entry(with_applied_alternative(data))
+    options = _options(request)
+    said = with_quick_entry(with_applied_alternative(data), options)
     rewritten = bool(add or taken or said is not data)
-    worked = state_of(
-        WishForm(said, options=_options(request), add=add, focus=not (taken or unclear))
-    )
-    extra: dict[str, Any] = {"add": add, "taken": taken, "unclear": unclear}
+    worked = state_of(WishForm(said, options=options, add=add, focus=not (taken or HEARD in said)))
+    extra: dict[str, Any] = {"add": add, "taken": taken}
     if not request.htmx:  # type: ignore[attr-defined] # its middleware adds it
         return _page(request, worked, **extra)
     if (part := data.get("part")) in PARTS:
@@ -233,6 +232,7 @@ def _context(request: HttpRequest, worked: PageState, **more: Any) -> dict[str, 
         "first_questions": [form[question.field] for question in FIRST],
         "more_questions": [form[question.field] for question in MORE],
         "soil_months": [form[f.soil_field(month)] for month in range(f.SOIL_MONTHS)],
+        "only_said": [(name, form.typed[name]) for name in f.ONLY_SAID if form.typed.get(name)],
         "may_quote": has_role(_user(request), *WRITES_QUOTES),
         "company_changed": form.data.get("ship_to_of", form.company_pk) != form.company_pk,
         **more,

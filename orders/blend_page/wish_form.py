@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.urls import reverse
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from blendshop.number_fields import AboveZeroField, ChanceField, CountField, NumberField, PctField
+from blendshop.searched_rows import (
+    FEW_KNOWN,
+    SEARCH,
+    Offer,
+    SearchedSelect,
+    offer_of_values,
+    search_choices,
+)
 from formulas.engine.composition import NAMES
 from formulas.reference.release_pools import demo_seasons
 from orders.blend_page import fields as f
@@ -30,8 +40,9 @@ class Slip:
 class WishForm(forms.Form):
     """The whole page as one form; its rows depend on what was sent.
 
-    ``add`` opens one more row (``nutrient``, ``recipe`` or ``limit``), which is where typing
-    goes on; ``focus=False`` leaves the reader where the answer is.
+    ``add`` opens one more row (``nutrient``, ``recipe`` or ``limit``) or takes over the stock to
+    leave out (``exclude``), which is where typing goes on; ``focus=False`` leaves the reader where
+    the answer is.
     """
 
     mode = forms.ChoiceField(
@@ -52,12 +63,14 @@ class WishForm(forms.Form):
         self.limit_rows = _row_count(data, "limit", add)
         self.typed = _completed(data, options, self.recipe_rows, self.limit_rows)
         super().__init__(self.typed, auto_id="%s")
+        self._stocks = options.stocks
         self._add_wish_fields()
         self._add_stock_fields()
         self._add_sale_fields()
         self._add_law_and_margin_fields()
         self._add_release_fields()
-        if focus:
+        self._leaves_out_more = focus and add == "exclude"
+        if focus and not self._leaves_out_more:
             self.fields[self._typing_goes_on_at(data, add)].widget.attrs["autofocus"] = True
 
     def _typing_goes_on_at(self, data: QueryDict, add: str) -> str:
@@ -106,18 +119,15 @@ class WishForm(forms.Form):
         )
 
     def _add_stock_fields(self) -> None:
-        stocks = [(stock.code, stock.name) for stock in self.options.catalogue.stocks]
-        stocks.sort(key=lambda choice: choice[1])
-        choices = [("", _("Choose a stock")), *stocks]
         for row in range(self.recipe_rows):
-            self.fields[f.recipe_field("code", row)] = _stock_field(
-                _("Stock {number}").format(number=row + 1), choices
+            self._add_stock_choice(
+                f.recipe_field("code", row), _("Stock {number}").format(number=row + 1)
             )
             share = _("Share of stock {number}, % by weight").format(number=row + 1)
             self.fields[f.recipe_field("pct", row)] = PctField(label=share, required=False)
         for row in range(self.limit_rows):
-            self.fields[f.limit_field("code", row)] = _stock_field(
-                _("Limited stock {number}").format(number=row + 1), choices
+            self._add_stock_choice(
+                f.limit_field("code", row), _("Limited stock {number}").format(number=row + 1)
             )
             for side, words in (
                 ("min", _("Limited stock {number} at least, %")),
@@ -127,10 +137,14 @@ class WishForm(forms.Form):
                 self.fields[f.limit_field(side, row)] = PctField(label=label, required=False)
         self.fields["exclude"] = forms.MultipleChoiceField(
             label=_("Leave out"),
-            choices=stocks,
+            choices=self._stocks,
             required=False,
             widget=forms.CheckboxSelectMultiple,
         )
+        if self.searches_stocks:  # what is left out already; more of it is searched
+            self.fields["exclude"].widget.choices = [  # type: ignore[attr-defined] # of choices
+                stock for stock in self._stocks if stock[0] in self.data.getlist("exclude")
+            ]
         self.fields["smallest_charge"] = PctField(
             label=_("Smallest charge, %"), required=False, in_table=False
         )
@@ -139,6 +153,41 @@ class WishForm(forms.Form):
         )
         if self.options.is_staff:
             self.fields["on_hand"] = _tick(_("Stock on hand only"))
+
+    def _add_stock_choice(self, name: str, label: str) -> None:
+        self.fields[name] = field = _stock_field(label, self._stocks)
+        words = self._words_for(name)
+        offer = offer_of_values(
+            self._stocks, words=words, chosen=self.data.get(name, ""), most=FEW_KNOWN
+        )
+        search_choices(
+            field, offer, url=reverse("blend_stock_options"), words=words,
+            include=f"#{name}", empty=_("Choose a stock"),
+        )  # fmt: skip
+
+    def _words_for(self, name: str) -> str:
+        """What was typed to search the choices of a field."""
+        return str(self.data.get(f"{name}{SEARCH}", "")).strip()[:80]
+
+    @property
+    def searches_stocks(self) -> bool:
+        """Whether there are too many to be listed."""
+        return len(self._stocks) > FEW_KNOWN
+
+    def one_more_to_leave_out(self) -> SafeString:
+        """Where the stocks are too many to tick: the search for another one."""
+        words = self._words_for("exclude")
+        left_out = self.data.getlist("exclude")
+        rest = [stock for stock in self._stocks if stock[0] not in left_out]
+        offer = offer_of_values(rest, words=words)
+        widget = SearchedSelect(
+            url=reverse("blend_stock_options"),
+            words=words,
+            choices=[("", _("Choose a stock")), *offer.choices],
+            attrs={"class": "form-select-sm", "aria-label": _("Leave out another stock")},
+        )
+        attrs = {"id": "leave_out_more", "autofocus": self._leaves_out_more}
+        return widget.render("exclude", "", attrs)
 
     def _add_sale_fields(self) -> None:
         options = self.options
@@ -149,25 +198,39 @@ class WishForm(forms.Form):
             widget=_small_select(),
         )
         self.fields["quantity"] = CountField(label=_("How many"), min_value=1, max_value=1_000_000)
-        none = [("", _("No customer yet"))] if options.is_staff else []
-        self.fields["company"] = forms.ChoiceField(
-            label=_("Customer"),
-            choices=[*none, *((str(c.pk), c.name) for c in options.companies)],
-            required=False,
-            widget=_small_select(),
+        self._add_row_choice(
+            "company",
+            _("Customer"),
+            options.companies_offered(self._words_for("company"), self.company_pk),
+            url=reverse("blend_customer_options"),
+            empty=_("No customer yet") if options.is_staff else None,
         )
-        places = options.ship_tos_of(self.company_pk)
-        self.fields["ship_to"] = forms.ChoiceField(
-            label=_("Ship to"),
-            choices=[("", _("Picked up at the plant")), *((str(p.pk), str(p)) for p in places)],
-            required=False,
-            widget=_small_select(),
+        place = str(self.data.get("ship_to", ""))
+        self._add_row_choice(
+            "ship_to",
+            _("Ship to"),
+            options.ship_tos_offered(self.company_pk, self._words_for("ship_to"), place),
+            url=reverse("blend_ship_to_options"),
+            empty=_("Picked up at the plant"),
+            include="#company, ",
         )
         self.fields["n_rate"] = AboveZeroField(label=_("N rate, lb per 1000 sq ft"))
         self.fields["n_rate"].widget.attrs["accesskey"] = "y"
         self.fields["carrier"] = AboveZeroField(label=_("Spray volume, gal per 1000 sq ft"))
         self.fields["tank"] = AboveZeroField(label=_("Tank, gal"))
         self.fields["air"] = NumberField(label=_("Air temperature, F"))
+
+    def _add_row_choice(
+        self, name: str, label: str, offer: Offer, *, url: str, empty: str | None, include: str = ""
+    ) -> None:
+        none = [] if empty is None else [("", empty)]
+        self.fields[name] = field = forms.ChoiceField(
+            label=label, choices=[*none, *offer.choices], required=False, widget=_small_select()
+        )
+        search_choices(
+            field, offer, url=url, words=self._words_for(name),
+            include=f"{include}#{name}", empty=empty,
+        )  # fmt: skip
 
     def _add_law_and_margin_fields(self) -> None:
         self.fields["legal"] = _tick(_("Legal where I spray"))
@@ -272,10 +335,10 @@ def _small_select() -> forms.Select:
     return forms.Select({"class": "form-select-sm"})
 
 
-def _stock_field(label: str, choices: list[tuple[str, str]]) -> forms.ChoiceField:
+def _stock_field(label: str, stocks: Sequence[tuple[str, str]]) -> forms.ChoiceField:
     return forms.ChoiceField(
         label=label,
-        choices=choices,
+        choices=[("", ""), *stocks],
         required=False,
         widget=forms.Select({"aria-label": label, "class": "form-select-sm"}),
         error_messages={
@@ -325,11 +388,14 @@ def _completed(
     if options.company(company) is None:
         company = options.default_company
     full["company"] = company
-    places = options.ship_tos_of(company)
+    first = options.first_ship_to_of(company)
     sent = options.ship_to(str(full.get("ship_to", "")))
+    is_theirs = sent is not None and str(sent.company_id) == company
     changed = full.get("ship_to_of", company) != company
-    if sent not in places and ("ship_to" not in full or sent is not None or changed):
+    if not is_theirs and ("ship_to" not in full or sent is not None or changed):
         # Another company was chosen: its first address, not the other company's.
-        full["ship_to"] = str(places[0].pk) if places else ""
+        full["ship_to"] = str(first.pk) if first else ""
+    if "exclude" in full:  # the search for another one sends an empty one
+        full.setlist("exclude", [code for code in full.getlist("exclude") if code])
     full["recipe_rows"], full["limit_rows"] = str(recipe_rows), str(limit_rows)
     return full

@@ -5,24 +5,28 @@ The plan lives in the address: nothing is saved, a link or a printout keeps it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
 from django import forms
+from django.db.models import QuerySet
 from django.http import QueryDict
+from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.number_fields import AboveZeroField
 from blendshop.roles import Role, has_role
+from blendshop.searched_rows import SEARCH, is_key, offer_of_rows, search_choices
 from formulas.engine.law import ANNUAL, Application, at_n_rate
 from formulas.engine.units import FL_OZ_PER_GAL
 from formulas.models import BlendRevision
 from orders.compliance.check import FindingRow, LawReport, SprayPlace, place_of, season_report
 from orders.compliance.questions import QUESTIONS, circumstances_of, law_fields
 from orders.models import ShipTo
+from orders.records.ship_tos import ship_tos_at
 
 #: Applications offered at first, and the most a season can mean.
 FIRST_ROWS: Final = 5
@@ -37,17 +41,29 @@ class SeasonForm(forms.Form):
         rows = int(asked) if asked.isdecimal() and len(asked) <= 2 else FIRST_ROWS
         self.row_count = max(1, min(MOST_ROWS, rows + (5 if "more" in data else 0)))
         typed = data.copy()
-        self.ship_tos = tuple(_ship_tos(user, revision))
+        company = revision.blend.company_id
+        self.ship_tos = season_ship_tos(user, company)
+        words = typed.get(f"ship_to{SEARCH}", "").strip()[:80]
         if "ship_to" not in typed:
-            typed["ship_to"] = str(self.ship_tos[0].pk) if self.ship_tos else ""
+            first = self.ship_tos.first()
+            typed["ship_to"] = str(first.pk) if first else ""
         super().__init__(typed, auto_id="%s")
-        places = [(str(place.pk), str(place)) for place in self.ship_tos]
-        self.fields["ship_to"] = forms.ChoiceField(
-            label="Ship to",
-            choices=[("", "none: the state typed below"), *places],
+        offer = offer_of_rows(
+            self.ship_tos,
+            find=ship_tos_at,
+            words=words,
+            chosen=typed["ship_to"],
+            label=ship_to_words(company),
+        )
+        none = _("none: the state typed below")
+        self.fields["ship_to"] = field = forms.ChoiceField(
+            label=_("Ship to"),
+            choices=[("", none), *offer.choices],
             required=False,
             widget=forms.Select({"class": "form-select-sm"}),
         )
+        options = f"{reverse('season_ship_to_options')}?company={company or ''}"
+        search_choices(field, offer, url=options, words=words, include="#ship_to", empty=none)
         for row in range(self.row_count):
             self.fields[f"day_{row}"] = forms.DateField(
                 label=f"Day of application {row + 1}",
@@ -93,7 +109,7 @@ class SeasonForm(forms.Form):
     def spray_place(self) -> SprayPlace | None:
         chosen = self.cleaned_data["ship_to"]
         return place_of(
-            next((place for place in self.ship_tos if str(place.pk) == chosen), None),
+            self.ship_tos.filter(pk=chosen).first() if is_key(chosen) else None,
             state=self.cleaned_data["law_state"],
             county=self.cleaned_data["law_county"],
             place=self.cleaned_data["law_place"],
@@ -112,15 +128,21 @@ class SeasonForm(forms.Form):
         return any(self.data.get(name) or name in self.errors for name in fields)
 
 
-def _ship_tos(user: User, revision: BlendRevision) -> Iterator[ShipTo]:
-    """The blend's own customer's addresses; for the plant's book every one the person may see."""
-    places = ShipTo.objects.visible_to(user).filter(active=True).select_related("company")
-    company = revision.blend.company_id
+def season_ship_tos(user: User, company: int | None) -> QuerySet[ShipTo]:
+    """Addresses of the blend's own customer; for the plant's book all that the person may see."""
+    places: QuerySet[ShipTo] = ShipTo.objects.visible_to(user).filter(active=True)
     if company is not None:
         places = places.filter(company=company)
     elif has_role(user, Role.CUSTOMER):
         places = places.filter(company=user.company_id)
-    yield from places
+    return places.select_related("company")
+
+
+def ship_to_words(company: int | None) -> Callable[[ShipTo], str]:
+    """An address in a choice; beside those of other customers with whose it is."""
+    if company is not None:
+        return str
+    return lambda place: f"{place.company}: {place}"
 
 
 @dataclass(frozen=True, slots=True)

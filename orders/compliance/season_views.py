@@ -12,11 +12,19 @@ from django.views.decorators.http import require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.pages import page_of
 from blendshop.roles import BLENDS, role_required
+from blendshop.searched_rows import is_key, options_page, typed_words
 from formulas.access import get_revision_for
 from formulas.blends.search import search_blends
 from formulas.models import Blend, BlendRevision
 from orders.compliance.questions import FIRST, MORE
-from orders.compliance.season_plan import SeasonForm, SeasonPlan, season_plan
+from orders.compliance.season_plan import (
+    SeasonForm,
+    SeasonPlan,
+    season_plan,
+    season_ship_tos,
+    ship_to_words,
+)
+from orders.records.ship_tos import ship_tos_at
 
 BLENDS_A_PAGE: Final = 25
 
@@ -50,6 +58,17 @@ def season_plan_page(request: HttpRequest) -> HttpResponse:
         "slips": [(name, errors) for name, errors in form.errors.items()],
     }  # fmt: skip
     return render(request, "orders/compliance/season_plan.html", context)
+
+
+@require_safe
+@role_required(*BLENDS)
+def season_ship_to_options(request: HttpRequest) -> HttpResponse:
+    """Where a blend of ``?company=``, or of the plant's book, may be sprayed, as far as it fits."""
+    asked = request.GET.get("company", "")
+    company = int(asked) if is_key(asked) else None
+    places = season_ship_tos(signed_in(request), company)
+    fitting = ship_tos_at(places, typed_words(request))
+    return options_page(request, fitting, ship_to_words(company), among=places)
 
 
 def _with_newest_revision(blends: QuerySet[Blend]) -> QuerySet[Blend]:

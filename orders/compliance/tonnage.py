@@ -16,7 +16,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Final
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -127,8 +127,8 @@ def tonnage_report(state: str, first: date, last: date) -> TonnageReport:
     return TonnageReport(state, first, last, rows, found, _fee(state, sum(row.lb for row in rows)))
 
 
-def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
-    """Shipped order lines by day and number, in few queries."""
+def shipped_orders(state: str, first: date, last: date) -> QuerySet[OrderEvent]:
+    """The events by which orders were shipped to ``state``, from the first through the last day."""
     shipped = OrderEvent.objects.filter(
         to_status=Order.Status.SHIPPED,
         order__status=Order.Status.SHIPPED,
@@ -137,7 +137,12 @@ def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
     ).exclude(from_status=Order.Status.SHIPPED)  # a note on a shipped order ships nothing
     # Where it went is what was written down on shipping; the address only where nothing was.
     there = Q(data__state=state) | ~Q(data__has_key="state") & Q(order__ship_to__state=state)
-    events = {event.order_id: event for event in shipped.filter(there)}
+    return shipped.filter(there)
+
+
+def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
+    """Shipped order lines by day and number, in few queries."""
+    events = {event.order_id: event for event in shipped_orders(state, first, last)}
     lines = (
         OrderLine.objects.filter(order__in=events)
         .select_related("order__company", "order__ship_to", "revision", "package")

@@ -2,21 +2,24 @@
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from blendshop.csv_download import csv_response
-from blendshop.downloads import private_pdf
-from blendshop.roles import Role, role_required
+from blendshop.accounts.signed_in import signed_in
+from blendshop.downloads import private_file
+from blendshop.long_work.actions.beginning import begin
+from blendshop.roles import role_required
 from orders.compliance.forms import TonnageForm, last_month
-from orders.compliance.tonnage import COLUMNS, TonnageReport, states, table, tonnage_report
-from orders.compliance.tonnage_pdf import fee_facts, render_tonnage
-from orders.models import PlantProfile
+from orders.compliance.tonnage import shipped_orders, states, tonnage_report
+from orders.compliance.tonnage_pdf import fee_facts
+from orders.compliance.tonnage_work import (
+    MOST_ORDERS_AT_ONCE,
+    REPORTERS,
+    TONNAGE_FILE,
+    drawn_report,
+)
 from orders.records.forms import require_valid
-from orders.records.letterhead import plant_block
-
-REPORTERS = (Role.OFFICE, Role.FORMULATOR)
 
 
 @role_required(*REPORTERS)
@@ -39,22 +42,25 @@ def tonnage(request: HttpRequest) -> HttpResponse:
 @role_required(*REPORTERS)
 @require_safe
 def tonnage_csv(request: HttpRequest) -> HttpResponse:
-    report = _asked(request)
-    return csv_response(_name(report), COLUMNS, table(report))
+    return _file(request, "csv", "text/csv; charset=utf-8")
 
 
 @role_required(*REPORTERS)
 @require_safe
 def tonnage_pdf(request: HttpRequest) -> HttpResponse:
-    report = _asked(request)
-    plant = plant_block(PlantProfile.load())
-    pdf = render_tonnage(report, plant, timezone.localdate(), settings.CURRENCY)
-    return private_pdf(pdf, _name(report))
+    return _file(request, "pdf", "application/pdf")
 
 
-def _asked(request: HttpRequest) -> TonnageReport:
-    return tonnage_report(**require_valid(TonnageForm(request.GET, states=states())))
-
-
-def _name(report: TonnageReport) -> str:
-    return f"tonnage-{report.state}-{report.first}-{report.last}"
+def _file(request: HttpRequest, suffix: str, content_type: str) -> HttpResponse:
+    """The report as a file; of very many orders a worker draws it."""
+    asked = require_valid(TonnageForm(request.GET, states=states()))
+    if shipped_orders(**asked).count() > MOST_ORDERS_AT_ONCE:
+        arguments = {key: str(value) for key, value in asked.items()}
+        work = begin(
+            TONNAGE_FILE,
+            asked_by=signed_in(request),
+            arguments={**arguments, "suffix": suffix},
+        )
+        return redirect("work_detail", pk=work.pk)
+    drawn = drawn_report(**asked, suffix=suffix)
+    return private_file(drawn.content, content_type, drawn.name, shown=suffix == "pdf")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, Final
 
 from django.contrib.auth.models import Group
 from django.db import transaction
@@ -15,19 +15,25 @@ from django.utils.translation import gettext as _
 from blendshop.accounts.actions.way_in import Standing, invite_staff, note_changes
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
+from blendshop.plant_steps import NotSetUp, PlantStep
 from blendshop.roles import STAFF, Role, require_role
 from blendshop.saving import Row, save_valid
+from formulas.reference import inspection_fees
 from orders.models import (
+    ClosedDay,
     FreightZone,
     Package,
     PlantProfile,
     PricePolicy,
     PriceTier,
+    StateFee,
     Tank,
     Truck,
 )
 
-_CODE_LENGTH = 20
+_CODE_LENGTH: Final = 20
+#: The mark of a fee that is not one of the shipped ones.
+SET_BY_OFFICE: Final = "set by the office"
 
 
 def set_plant_profile(*, acting_user: User, **columns: Any) -> PlantProfile:
@@ -36,6 +42,48 @@ def set_plant_profile(*, acting_user: User, **columns: Any) -> PlantProfile:
     with transaction.atomic():
         profile = PlantProfile.stored() or PlantProfile(pk=1)
         return _saved(profile, columns, acting_user)
+
+
+def set_working_days(
+    *, acting_user: User, closed_days: Mapping[date, str], **week: Any
+) -> PlantProfile:
+    """The plant's week, and days it is closed with why; both count in every due date.
+
+    NotSetUp before the plant has a profile, BadInput while no closed day is named at all.
+    """
+    require_role(acting_user, Role.OFFICE)
+    with transaction.atomic():
+        profile = PlantProfile.stored()
+        if profile is None:
+            raise NotSetUp(_("The plant has no name and address yet."), PlantStep.PROFILE)
+        for day, why in closed_days.items():
+            row = ClosedDay.objects.filter(day=day).first() or ClosedDay(day=day)
+            _saved(row, {"why": why}, acting_user)
+        if not ClosedDay.objects.exists():
+            message = _("Name at least the next holiday.")
+            raise BadInput(message, fields={"closed_days": message})
+        return _saved(profile, week, acting_user)
+
+
+def set_state_fee(
+    *, acting_user: User, state: str, fee_per_ton: Decimal, citation: str, is_charged: bool
+) -> StateFee:
+    """What a state charges per ton, or that nothing is passed on there; issued prices stay."""
+    require_role(acting_user, Role.OFFICE)
+    with transaction.atomic():
+        row = StateFee.objects.filter(state=state).first() or StateFee(state=state)
+        shipped = next((fee for fee in inspection_fees() if fee.state == state), None)
+        as_shipped = shipped is not None and (shipped.fee_per_ton, shipped.source.text) == (
+            fee_per_ton,
+            citation,
+        )
+        columns = {
+            "fee_per_ton": fee_per_ton,
+            "citation": citation,
+            "mark": shipped.source.mark if shipped and as_shipped else SET_BY_OFFICE,
+            "active": is_charged,
+        }
+        return _saved(row, columns, acting_user)
 
 
 def set_prices(

@@ -1,21 +1,48 @@
 """What is typed on the pages of the first steps; the actions save it."""
 
-from typing import Any
+from datetime import date
+from typing import TYPE_CHECKING, Any
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.accounts.forms import ROLE_WORDS
 from blendshop.form_fields import RowForm
-from blendshop.roles import STAFF, Role
-from orders.models import FreightZone, Package, PlantProfile, PricePolicy, PriceTier, Tank, Truck
-from orders.records.forms import DayField
+from formulas.reference import inspection_fees
+from orders.models import (
+    FreightZone,
+    Package,
+    PlantProfile,
+    PricePolicy,
+    PriceTier,
+    StateFee,
+    Tank,
+    Truck,
+)
+from orders.records.forms import DayField, WeekdaysField
 
-_ROLE_WORDS = {
-    Role.PLANT: _("plant: charges loads, receives stocks, verifies scales"),
-    Role.FORMULATOR: _("formulator: keeps stocks and rules, approves labels, releases batches"),
-    Role.REP: _("rep: blends, quotes, customers"),
-    Role.OFFICE: _("office: prices, approvals, people"),
-}
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
+
+
+def _dollars(label: "_StrPromise", decimal_places: int = 2) -> forms.DecimalField:
+    return forms.DecimalField(
+        label=label, min_value=0, max_digits=10, decimal_places=decimal_places
+    )
+
+
+def _percent(
+    label: "_StrPromise", most: int, help_text: "_StrPromise | str" = ""
+) -> forms.DecimalField:
+    return forms.DecimalField(
+        label=label,
+        min_value=0,
+        max_value=most,
+        max_digits=5,
+        decimal_places=2,
+        help_text=help_text,
+    )
 
 
 class ProfileForm(RowForm):
@@ -45,44 +72,20 @@ class ProfileForm(RowForm):
 class PriceForm(forms.Form):
     """The plant-wide figures, and the tier of customers who have none of their own."""
 
-    shrink_pct = forms.DecimalField(
-        label=_("Shrink, % of material"),
-        min_value=0,
-        max_value=50,
-        max_digits=5,
-        decimal_places=2,
-        help_text=_("What is lost between delivery and package."),
+    shrink_pct = _percent(
+        _("Shrink, % of material"), 50, _("What is lost between delivery and package.")
     )
-    batch_fee = forms.DecimalField(
-        label=_("Fee of a batch, $"), min_value=0, max_digits=10, decimal_places=2
-    )
-    blend_fee_per_gal = forms.DecimalField(
-        label=_("Blending, $ per gal"), min_value=0, max_digits=10, decimal_places=4
-    )
-    lab_fee_per_batch = forms.DecimalField(
-        label=_("Laboratory, $ per batch"), min_value=0, max_digits=10, decimal_places=2
-    )
+    batch_fee = _dollars(_("Fee of a batch, $"))
+    blend_fee_per_gal = _dollars(_("Blending, $ per gal"), decimal_places=4)
+    lab_fee_per_batch = _dollars(_("Laboratory, $ per batch"))
     effective_from = DayField(label=_("Holds from"))
     tier_name = forms.CharField(
         label=_("Name of the usual tier"),
         max_length=60,
         help_text=_("Customers are priced by it unless the office agrees on another."),
     )
-    margin_pct = forms.DecimalField(
-        label=_("Margin, % of the price"),
-        min_value=0,
-        max_value=90,
-        max_digits=5,
-        decimal_places=2,
-    )
-    floor_pct = forms.DecimalField(
-        label=_("Floor, %"),
-        min_value=0,
-        max_value=90,
-        max_digits=5,
-        decimal_places=2,
-        help_text=_("A quote below it waits for the office's approval."),
-    )
+    margin_pct = _percent(_("Margin, % of the price"), 90)
+    floor_pct = _percent(_("Floor, %"), 90, _("A quote below it waits for the office's approval."))
 
     POLICY = ("shrink_pct", "batch_fee", "blend_fee_per_gal", "lab_fee_per_batch")
 
@@ -170,6 +173,105 @@ class TankForm(RowForm):
         }
 
 
+class DaysForm(RowForm):
+    """The plant's week, and closed days as lines: a day and why."""
+
+    working_weekdays = WeekdaysField(label=_("Loads are made on"))
+    closed_days = forms.CharField(
+        label=_("Days the plant is closed"),
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_("One a line with the reason behind it, such as 12/25/2026 Christmas."),
+    )
+
+    class Meta:
+        model = PlantProfile
+        fields = (
+            "working_weekdays", "minutes_a_day", "minutes_a_flush",
+            "lead_time_working_days", "release_working_days", "closed_days",
+        )  # fmt: skip
+        labels = {
+            "minutes_a_day": _("Minutes in a working day"),
+            "minutes_a_flush": _("Minutes for a flush"),
+            "lead_time_working_days": _("Working days an order takes at least"),
+            "release_working_days": _("Working days from made to released"),
+        }
+        help_texts = {
+            "minutes_a_day": _("The figures here are common practice, no source: set your own."),
+            "minutes_a_flush": _("Of a tank, between loads that must not meet."),
+            "lead_time_working_days": _("However free the tanks are."),
+            "release_working_days": _("Reading, filling, papers."),
+        }
+
+    def clean_closed_days(self) -> dict[date, str]:
+        found: dict[date, str] = {}
+        for line in self.cleaned_data["closed_days"].splitlines():
+            typed, _space, why = line.strip().partition(" ")
+            if not typed:
+                continue
+            try:
+                day = forms.DateField().clean(typed)
+            except forms.ValidationError as error:
+                message = format_lazy(_("“{line}” does not begin with a day."), line=line.strip())
+                raise forms.ValidationError(message) from error
+            found[day] = why.strip()[:120]
+        return found
+
+
+class FeeForm(RowForm):
+    """What one state charges; begins with a state that is delivered to and not looked up."""
+
+    state = forms.CharField(
+        label=_("State"),
+        min_length=2,
+        max_length=2,
+        help_text=_("Two letters, such as MD."),
+        widget=forms.TextInput(attrs={"autocapitalize": "characters"}),
+    )
+    is_charged = forms.BooleanField(
+        label=_("Prices of deliveries into this state carry it"), required=False, initial=True
+    )
+
+    class Meta:
+        model = StateFee
+        fields = ("state", "fee_per_ton", "citation", "is_charged")
+        labels = {
+            "fee_per_ton": _("Fee, $ per ton of 2,000 lb"),
+            "citation": _("Where it says so"),
+        }
+        help_texts = {
+            "fee_per_ton": _("0 where the state asks for none."),
+            "citation": _("Statute, rule or page. Check it against the state's text of today."),
+        }
+
+    def clean_state(self) -> str:
+        return str(self.cleaned_data["state"]).upper()
+
+    def validate_unique(self) -> None:
+        """A state that is on record already is changed."""
+
+    @classmethod
+    def beginning(cls, state: str) -> dict[str, Any]:
+        """What is on record of a state, else what was shipped for it."""
+        row = StateFee.objects.filter(state=state).first()
+        if row is not None:
+            return {
+                "state": state,
+                "fee_per_ton": row.fee_per_ton,
+                "citation": row.citation,
+                "is_charged": row.active,
+            }
+        shipped = next((fee for fee in inspection_fees() if fee.state == state), None)
+        if shipped is None:
+            return {"state": state}
+        return {
+            "state": state,
+            "fee_per_ton": shipped.fee_per_ton,
+            "citation": shipped.source.text,
+        }
+
+
 class ZoneForm(RowForm):
     class Meta:
         model = FreightZone
@@ -213,6 +315,6 @@ class PersonOfPlantForm(forms.Form):
     )
     roles = forms.MultipleChoiceField(
         label=_("Roles"),
-        choices=[(role.value, words) for role, words in _ROLE_WORDS.items() if role in STAFF],
+        choices=[(role.value, words) for role, words in ROLE_WORDS.items()],
         widget=forms.CheckboxSelectMultiple,
     )

@@ -14,12 +14,15 @@ from blendshop.plant_steps import PlantStep
 from blendshop.roles import Role, has_role
 from formulas.models import BaseStock, StockCost
 from orders.models import (
+    ClosedDay,
     FreightZone,
     Package,
     PlantProfile,
     PricePolicy,
     PriceTier,
     Quote,
+    ShipTo,
+    StateFee,
     Tank,
     Truck,
 )
@@ -27,6 +30,8 @@ from orders.scales.standing import ScaleState, standings
 
 #: Who a plant cannot do without: loads are charged by the one, labels approved by the other.
 NEEDED_ROLES: Final = (Role.PLANT, Role.FORMULATOR)
+#: A quote can be written without them: dates then follow the usual week, prices know no fee.
+_NOT_IN_THE_WAY: Final = (PlantStep.DAYS, PlantStep.FEES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +60,9 @@ class Progress:
 
     @property
     def may_quote(self) -> bool:
-        """Whether everything that comes before the first quote is done."""
+        """Whether everything the first quote cannot do without is done."""
         before = self.states[: [state.step for state in self.states].index(PlantStep.QUOTE)]
-        return all(state.done for state in before)
+        return all(state.done or state.step in _NOT_IN_THE_WAY for state in before)
 
 
 def progress_for(user: User, today: date) -> Progress:
@@ -104,6 +109,12 @@ def _has_customer(today: date) -> bool:
     return companies.filter(ship_tos__active=True).exists()
 
 
+def _has_fees(today: date) -> bool:
+    """One looked up; for every further state the quote itself says that its fee is missing."""
+    states = ShipTo.objects.filter(active=True).values("state")
+    return StateFee.objects.filter(state__in=states).exists()
+
+
 def _has_quote(today: date) -> bool:
     in_house = (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     return Quote.objects.exclude(status__in=in_house).exists()
@@ -123,9 +134,11 @@ _DONE: Final[Mapping[PlantStep, Callable[[date], bool]]] = {
     PlantStep.PRICES: _has_prices,
     PlantStep.PACKAGES: lambda today: Package.objects.filter(active=True).exists(),
     PlantStep.TANKS: lambda today: Tank.objects.filter(active=True).exists(),
+    PlantStep.DAYS: lambda today: ClosedDay.objects.exists(),
     PlantStep.DELIVERY: _can_deliver,
     PlantStep.PEOPLE: _has_people,
     PlantStep.CUSTOMER: _has_customer,
+    PlantStep.FEES: _has_fees,
     PlantStep.QUOTE: _has_quote,
     PlantStep.SCALES: _floor_is_ready,
 }

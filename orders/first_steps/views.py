@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -25,8 +26,12 @@ from orders.first_steps.actions import (
     give_roles,
     set_plant_profile,
     set_prices,
+    set_state_fee,
+    set_working_days,
 )
 from orders.first_steps.forms import (
+    DaysForm,
+    FeeForm,
     PackageForm,
     PersonOfPlantForm,
     PriceForm,
@@ -36,7 +41,18 @@ from orders.first_steps.forms import (
     ZoneForm,
 )
 from orders.first_steps.progress import Progress, progress_for
-from orders.models import FreightZone, Package, PlantProfile, PricePolicy, PriceTier, Tank, Truck
+from orders.models import (
+    ClosedDay,
+    FreightZone,
+    Package,
+    PlantProfile,
+    PricePolicy,
+    PriceTier,
+    ShipTo,
+    StateFee,
+    Tank,
+    Truck,
+)
 from orders.records.forms import Refusals
 
 
@@ -70,133 +86,152 @@ def _looked_at(request: HttpRequest) -> Progress:
     return progress
 
 
-@role_required(Role.OFFICE)
-@require_http_methods(["GET", "HEAD", "POST"])
+def _of_office(view: Callable[[HttpRequest], HttpResponse]) -> Callable[..., HttpResponse]:
+    """A page with a form, for the office alone."""
+    guarded: Callable[..., HttpResponse] = role_required(Role.OFFICE)(
+        require_http_methods(["GET", "HEAD", "POST"])(view)
+    )
+    return guarded
+
+
+@_of_office
 def plant_profile(request: HttpRequest) -> HttpResponse:
     profile = PlantProfile.stored()
-    sent = request.POST if request.method == "POST" else None
     # The form checks a row of its own: a refused one must not change the one that is shown.
-    form = ProfileForm(sent, instance=PlantProfile.stored())
     return _setting(
         request,
         PlantStep.PROFILE,
-        form,
-        lambda wanted: set_plant_profile(acting_user=signed_in(request), **wanted),
+        ProfileForm(_sent(request), instance=PlantProfile.stored()),
+        set_plant_profile,
         said=_("The plant profile is saved."),
-        there=[] if profile is None else [str(profile)],
+        there=[] if profile is None else [profile],
     )
 
 
-@role_required(Role.OFFICE)
-@require_http_methods(["GET", "HEAD", "POST"])
+@_of_office
 def price_setting(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     policy = PricePolicy.objects.filter(effective_from__lte=today).first()
     tier = PriceTier.objects.filter(is_default=True).first()
-    sent = request.POST if request.method == "POST" else None
-    form = PriceForm(sent, initial={"effective_from": today, **PriceForm.standing(policy, tier)})
+    standing = {"effective_from": today, **PriceForm.standing(policy, tier)}
+    form = PriceForm(_sent(request), initial=standing)
 
-    def save(wanted: dict[str, Any]) -> None:
-        set_prices(
-            acting_user=signed_in(request),
-            policy=form.policy,
-            **{name: value for name, value in wanted.items() if name not in PriceForm.POLICY},
-        )
+    def save(*, acting_user: User, **wanted: Any) -> None:
+        rest = {name: value for name, value in wanted.items() if name not in PriceForm.POLICY}
+        set_prices(acting_user=acting_user, policy=form.policy, **rest)
 
     return _setting(request, PlantStep.PRICES, form, save, said=_("The prices are saved."))
 
 
-@role_required(Role.OFFICE)
-@require_http_methods(["GET", "HEAD", "POST"])
+@_of_office
 def package_setting(request: HttpRequest) -> HttpResponse:
-    sent = request.POST if request.method == "POST" else None
     return _setting(
         request,
         PlantStep.PACKAGES,
-        PackageForm(sent),
-        lambda wanted: add_package(acting_user=signed_in(request), **wanted),
+        PackageForm(_sent(request)),
+        add_package,
         said=_("The package is added."),
-        there=[str(row) for row in Package.objects.filter(active=True)],
+        there=Package.objects.filter(active=True),
     )
 
 
-@role_required(Role.OFFICE)
-@require_http_methods(["GET", "HEAD", "POST"])
+@_of_office
 def tank_setting(request: HttpRequest) -> HttpResponse:
-    sent = request.POST if request.method == "POST" else None
     return _setting(
         request,
         PlantStep.TANKS,
-        TankForm(sent),
-        lambda wanted: add_tank(acting_user=signed_in(request), **wanted),
+        TankForm(_sent(request)),
+        add_tank,
         said=_("The tank is added."),
-        there=[str(row) for row in Tank.objects.filter(active=True)],
+        there=Tank.objects.filter(active=True),
     )
 
 
-@role_required(Role.OFFICE)
-@require_http_methods(["GET", "HEAD", "POST"])
-def delivery_setting(request: HttpRequest) -> HttpResponse:
-    """A zone at a time; the truck once there is a zone that something is driven to."""
-    sent = request.POST if request.method == "POST" else None
-    zones = FreightZone.objects.all()
-    trucks = Truck.objects.filter(in_use=True, kind=Truck.Kind.DECK)
-    there = [*map(str, zones), *map(str, trucks)]
-    user = signed_in(request)
-    if zones.filter(pick_up=False).exists() and not trucks.exists():
-        return _setting(
-            request,
-            PlantStep.DELIVERY,
-            TruckForm(sent),
-            lambda wanted: add_deck_truck(acting_user=user, **wanted),
-            said=_("The truck is added."),
-            there=there,
-        )
-    return _setting(
-        request,
-        PlantStep.DELIVERY,
-        ZoneForm(sent),
-        lambda wanted: add_zone(acting_user=user, **wanted),
-        said=_("The zone is added."),
-        there=there,
-    )
-
-
-@role_required(Role.OFFICE)
-@require_http_methods(["GET", "HEAD", "POST"])
-def people_setting(request: HttpRequest) -> HttpResponse:
-    sent = request.POST if request.method == "POST" else None
-    of_plant = User.objects.filter(company=None, is_active=True).prefetch_related("groups")
-    there = [
-        f"{person} ({person.email}): {', '.join(group.name for group in person.groups.all())}"
-        for person in of_plant
+@_of_office
+def day_setting(request: HttpRequest) -> HttpResponse:
+    """The week and the holidays; a closed day that was wrong is taken out in the back office."""
+    closed = [
+        f"{row} {row.why}".strip()
+        for row in ClosedDay.objects.filter(day__gte=timezone.localdate())
     ]
     return _setting(
         request,
-        PlantStep.PEOPLE,
-        PersonOfPlantForm(sent),
-        lambda wanted: give_roles(
-            acting_user=signed_in(request), address=address_of(request), **wanted
-        ),
-        said=_("The roles are given; whoever is new is mailed a link to choose a password."),
-        there=there,
+        PlantStep.DAYS,
+        DaysForm(_sent(request), instance=PlantProfile.load()),
+        set_working_days,
+        said=_("The working days are saved."),
+        there=["; ".join(closed)] if closed else [],
     )
+
+
+@_of_office
+def delivery_setting(request: HttpRequest) -> HttpResponse:
+    """A zone at a time; the truck once there is a zone that something is driven to."""
+    zones = FreightZone.objects.all()
+    trucks = Truck.objects.filter(in_use=True, kind=Truck.Kind.DECK)
+    wants_truck = zones.filter(pick_up=False).exists() and not trucks.exists()
+    return _setting(
+        request,
+        PlantStep.DELIVERY,
+        TruckForm(_sent(request)) if wants_truck else ZoneForm(_sent(request)),
+        add_deck_truck if wants_truck else add_zone,
+        said=_("The truck is added.") if wants_truck else _("The zone is added."),
+        there=[*zones, *trucks],
+    )
+
+
+@_of_office
+def fee_setting(request: HttpRequest) -> HttpResponse:
+    """One state at a time, first the one that is delivered to and not on record."""
+    known = StateFee.objects.all()
+    states = ShipTo.objects.filter(active=True).exclude(state__in=known.values("state"))
+    state = request.GET.get("state") or states.values_list("state", flat=True).first() or ""
+    return _setting(
+        request,
+        PlantStep.FEES,
+        FeeForm(_sent(request), initial=FeeForm.beginning(state)),
+        set_state_fee,
+        said=_("The fee is saved."),
+        there=[row if row.active else _("{fee}, not charged").format(fee=row) for row in known],
+    )
+
+
+@_of_office
+def people_setting(request: HttpRequest) -> HttpResponse:
+    of_plant = User.objects.filter(company=None, is_active=True).prefetch_related("groups")
+    return _setting(
+        request,
+        PlantStep.PEOPLE,
+        PersonOfPlantForm(_sent(request)),
+        partial(give_roles, address=address_of(request)),
+        said=_("The roles are given; whoever is new is mailed a link to choose a password."),
+        there=[
+            f"{person} ({person.email}): {', '.join(group.name for group in person.groups.all())}"
+            for person in of_plant
+        ],
+    )
+
+
+def _sent(request: HttpRequest) -> QueryDict | None:
+    return request.POST if request.method == "POST" else None
 
 
 def _setting(
     request: HttpRequest,
     step: PlantStep,
     form: Any,
-    save: Callable[[dict[str, Any]], object],
+    act: Callable[..., object],
     *,
     said: str,
-    there: list[str] | None = None,
+    there: Iterable[object] = (),
 ) -> HttpResponse:
     """One page: what is there already, and a form. Once saved it leads on to the next step."""
     refusals = Refusals(form)
-    if request.method == "POST" and refusals.taken(save):
+    if request.method == "POST" and refusals.taken(
+        lambda wanted: act(acting_user=signed_in(request), **wanted)
+    ):
         messages.success(request, said)
         return redirect("first_steps" if request.session.get(STEPS_LEFT) else request.path)
-    context = {"step": step, "form": form, "there": there or []}
+    context = {"step": step, "form": form, "there": list(map(str, there))}
     status = refusals.status if request.method == "POST" else 200
     return render(request, "orders/first_steps/setting.html", context, status=status)

@@ -6,15 +6,20 @@ from typing import Any, Final
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.db.models import Exists, OuterRef
+from django.http import QueryDict
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.figures.readers import reader
+from blendshop.searched_rows import FEW_KNOWN, SEARCH, offer_searched
 from blendshop.uploads import JPEG, PDF, PNG, accepted
 from formulas.engine.composition import NAMES
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
+from formulas.models.base_stock import BaseStockQuerySet
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.plausibility import DENSITY, MASS, Asks, Doubt, doubts
 from orders.models import StockLot
@@ -36,8 +41,9 @@ class LotFilter(forms.Form):
         widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),
     )
     stock = forms.ModelChoiceField(
-        BaseStock.objects.filter(lots__isnull=False).distinct(),
+        BaseStock.objects.none(),
         label=_("Stock"),
+        to_field_name="code",
         required=False,
         empty_label=_("all"),
     )
@@ -47,12 +53,38 @@ class LotFilter(forms.Form):
         choices=[("", _("not used up")), *StockLot.State.choices, ("all", _("all"))],
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        received = StockLot.objects.filter(stock=OuterRef("pk"))
+        _offer_stocks(self, BaseStock.objects.filter(Exists(received)))
+
 
 class StockChoice(forms.Form):
     """First step of receiving: which stock came in."""
 
     stock = forms.ModelChoiceField(
-        BaseStock.objects.active(), label=_("Stock"), to_field_name="code", empty_label=_("choose")
+        BaseStock.objects.none(), label=_("Stock"), to_field_name="code", empty_label=_("choose")
+    )
+
+    def __init__(self, asked: QueryDict) -> None:
+        words = asked.get(f"stock{SEARCH}", "")
+        is_chosen = "stock" in asked and bool(asked["stock"] or not words)
+        super().__init__(asked if is_chosen else None)
+        _offer_stocks(self, BaseStock.objects.active(), words=words, only="?active=1")
+
+
+def _offer_stocks(
+    form: forms.Form, rows: BaseStockQuerySet, *, words: str = "", only: str = ""
+) -> None:
+    offer_searched(
+        form,
+        "stock",
+        rows,
+        find=BaseStockQuerySet.named,
+        url=f"{reverse('stock_options')}{only}",
+        words=words or form.data.get(f"stock{SEARCH}", ""),
+        chosen=form.data.get("stock"),
+        few=FEW_KNOWN,
     )
 
 

@@ -111,7 +111,7 @@ def stock_levels(today: date) -> list[StockLevel]:
     """
     sums = _lot_sums(today)
     needs = open_needs()
-    stocks = BaseStock.objects.filter(Q(pk__in=set(sums) | set(needs)))
+    stocks = BaseStock.objects.filter(pk__in=set(sums) | set(needs)).only("code", "name")
     main = _from_the_main() - set(sums)
     return [
         StockLevel(
@@ -133,11 +133,14 @@ def purchases(today: date) -> list[Purchase]:
     A plant that has not begun to receive lots knows nothing of its stock, and would otherwise
     be told to buy everything.
     """
-    if not StockLot.objects.exists():
-        return []
+    return purchases_of(stock_levels(today)) if StockLot.objects.exists() else []
+
+
+def purchases_of(levels: Iterable[StockLevel]) -> list[Purchase]:
+    """The same of levels that are at hand."""
     found = [
         Purchase(level.stock, level.short_lb, uncovered[0].due_on, uncovered)
-        for level in stock_levels(today)
+        for level in levels
         if (uncovered := level.uncovered)
     ]
     return sorted(found, key=lambda purchase: (purchase.by, purchase.stock.code))
@@ -261,24 +264,25 @@ def _used_while_charging() -> dict[tuple[int, int], Decimal]:
 
     What a common load has taken counts for its order lines by their gallons.
     """
-    shares = _shares_of_unfinished()
-    moved = (
-        StockMovement.objects.filter(batch__in=shares)
+    unfinished = Batch.objects.filter(status__in=STILL_CHARGING).order_by()
+    moved = list(
+        StockMovement.objects.filter(batch__in=unfinished.values("pk"))
         .order_by()
         .values_list("batch", "lot__stock")
         .annotate(Sum("mass_lb"))
     )
+    shares = _shares_of({batch for batch, _, _ in moved})
     used: dict[tuple[int, int], Decimal] = defaultdict(lambda: ZERO)
     for batch, stock, mass in moved:
-        for line, share in shares[batch]:
+        for line, share in shares.get(batch, ()):
             used[line, stock] -= round(mass * share, 3)
     return used
 
 
-def _shares_of_unfinished() -> dict[int, list[tuple[int, Decimal]]]:
-    """Order lines of each batch that still takes stock, with their shares of its gallons."""
+def _shares_of(batches: set[int]) -> dict[int, list[tuple[int, Decimal]]]:
+    """Order lines of each batch that still take stock, with their shares of its gallons."""
     parts = BatchPart.objects.filter(
-        batch__status__in=STILL_CHARGING, order_line__order__status__in=RESERVING
+        batch__in=batches, order_line__order__status__in=RESERVING
     ).order_by()
     found: dict[int, list[tuple[int, Decimal]]] = defaultdict(list)
     for batch, line, delivery, of_gal in parts.values_list(

@@ -51,23 +51,35 @@ from orders.inventory.forms import (
     StockChoice,
     TransferForm,
 )
-from orders.inventory.levels import purchases, stock_levels
+from orders.inventory.levels import purchases_of, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
 from orders.models import StockLot
 from orders.records.forms import ReasonForm, Refusals
 
 LOTS_A_PAGE: Final = 50
+LEVELS_A_PAGE: Final = 60
 MOVEMENTS_A_PAGE: Final = 100
 
 
 @role_required(*STAFF)
 @require_safe
 def stock_levels_page(request: HttpRequest) -> HttpResponse:
-    """On hand, reserved, available, when it runs out, and what to buy."""
-    today = timezone.localdate()
+    """On hand, reserved, available, when it runs out, and what to buy.
+
+    ``?short=`` lists all that is to buy, ``?stock=`` one stock with all orders that want it.
+    """
+    levels, asked = stock_levels(timezone.localdate()), request.GET.get("stock", "")
+    if asked:
+        levels = [level for level in levels if level.stock.code == asked]
+    bought = purchases_of(levels) if StockLot.objects.exists() else []
+    is_short = "short" in request.GET
+    rows = bought if is_short else levels
+    page = Paginator(rows, LEVELS_A_PAGE).get_page(request.GET.get("page"))
     context = {
-        "levels": stock_levels(today),
-        "purchases": purchases(today),
+        "page": page,
+        "is_short": is_short,
+        "asked": asked,
+        "purchases": page.object_list if is_short else bought,
         "may_receive": has_role(request.user, *RECEIVERS),
     }
     return render(request, "orders/inventory/stock_levels.html", context)
@@ -119,7 +131,7 @@ def lot_list(request: HttpRequest) -> HttpResponse:
 def lot_receive(request: HttpRequest) -> HttpResponse:
     """First which stock, then the delivery and its certificate."""
     user = signed_in(request)
-    choice = StockChoice(request.GET if "stock" in request.GET else None)
+    choice = StockChoice(request.GET)
     if not choice.is_valid():
         return render(
             request, "orders/inventory/lot_receive.html", {"choice": choice, "form": None}

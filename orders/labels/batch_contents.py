@@ -8,7 +8,7 @@ is part of the load and of its analysis, but of which stocks it was made is not 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -140,8 +140,7 @@ def charged_contents(record: MadeRecord) -> Contents | None:
     made, density = record.complete, record.density
     if made is None:
         return None
-    charges = [charge for step in record.steps for charge in step.charges]
-    prefetch_related_objects(charges, "lot__metals")
+    charges = with_metals([record])
     return Contents(
         stocks=tuple(_put_together([*_of_charges(record.steps), *_of_heel(record.heel)])),
         analysis=with_total_n(made.analysis),
@@ -150,6 +149,13 @@ def charged_contents(record: MadeRecord) -> Contents | None:
         as_of=timezone.localdate(max(charge.at for charge in charges)),
         is_charged=True,
     )
+
+
+def with_metals(records: Iterable[MadeRecord]) -> list[Charge]:
+    """The charges of the records, once the metals of their lots are read, in one query."""
+    charges = [charge for record in records for step in record.steps for charge in step.charges]
+    prefetch_related_objects(charges, "lot__metals")
+    return charges
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,9 @@ look.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from typing import Final
 
@@ -24,10 +25,15 @@ from formulas.engine.label.rules import PARTS
 from formulas.engine.law.rules import LabelSentence
 from formulas.reference.rule_packs import rule_packs
 from orders.frozen.load_plan import LoadPlan
-from orders.labels.batch_contents import Contents, charged_contents, planned_contents
-from orders.labels.label_basis import chelated, label_basis, least_chelated
-from orders.models import BatchPart, LabelChange
-from orders.production.made_record import MadeRecord, made_record
+from orders.labels.batch_contents import (
+    Contents,
+    charged_contents,
+    planned_contents,
+    with_metals,
+)
+from orders.labels.label_basis import chelated, delivered_on, label_basis, least_chelated
+from orders.models import BatchPart, LabelChange, PlantProfile
+from orders.production.made_record import MadeRecord, made_records
 from orders.production.sold_as import (
     SoldAs,
     applicable,
@@ -68,7 +74,8 @@ class BatchLabel:
     ``expected`` the percent by weight of every printed key in it, parts included; ``printed`` the
     contents that sources, density and directions on the label follow. ``missed`` are the lines
     that what was charged does not keep: then the guarantees follow the charged weights. ``void``
-    are changes by hand that no longer lower anything.
+    are changes by hand that no longer lower anything. ``plant`` guarantees it; ``delivered`` is
+    the day it left, None while it is here.
     """
 
     allowed: guarantee.LabelDraft
@@ -87,6 +94,8 @@ class BatchLabel:
     to_check: tuple[ToCheck, ...]
     metals: tuple[tuple[MetalRule, MetalCheck], ...]
     packages: int
+    plant: PlantProfile
+    delivered: date | None
 
     @property
     def metals_open(self) -> tuple[str, ...]:
@@ -106,19 +115,41 @@ def batch_label(part: BatchPart) -> BatchLabel:
     weights. The label of a plan of before there were tolerances prints the plan's analysis, with
     sources and density of what was charged.
     """
-    record = made_record(part.batch)
+    return batch_labels([part])[part.pk]
+
+
+def batch_labels(parts: Sequence[BatchPart]) -> dict[int, BatchLabel]:
+    """``batch_label`` of many parts by their ids, in the queries of one.
+
+    The parts as ``with_label`` fetches them.
+    """
+    records = made_records(part.batch for part in parts)
+    with_metals(records.values())
+    plant, delivered = PlantProfile.load(), delivered_on(parts)
+    return {
+        part.pk: _label(
+            part, records[part.batch_id], plant, delivered.get(part.order_line.order_id)
+        )
+        for part in parts
+    }
+
+
+def _label(
+    part: BatchPart, record: MadeRecord, plant: PlantProfile, delivered: date | None
+) -> BatchLabel:
     planned, charged = planned_contents(part.batch), charged_contents(record)
     contents = charged or planned
     sold = sold_as(record, part)
     printed = contents if charged is None else _still_printed(record, planned, charged)
     promise = replace(sold, basis=promise_basis(part), follows_weights=False)
     least = _least_chelated(record.plan, planned)
-    basis = label_basis(promise, printed, least)
+    basis = label_basis(promise, printed, least, plant=plant, delivered=delivered)
     allowed = guarantee.draft_label(basis)
     missed = () if charged is None else tuple(_missed(allowed, _expected(charged)))
     if missed:
         printed = contents
-        basis = label_basis(sold, contents, chelated(contents))
+        own = chelated(contents)
+        basis = label_basis(sold, contents, own, plant=plant, delivered=delivered)
         allowed = guarantee.draft_label(basis)
     changes = tuple(part.label_changes.all())
     asked, void = applicable(allowed, in_force(changes))
@@ -142,6 +173,8 @@ def batch_label(part: BatchPart) -> BatchLabel:
         to_check=tuple(_to_check(packs)),
         metals=metal_checks(guaranteed(draft), contents.metals()),
         packages=part.package_count,
+        plant=plant,
+        delivered=delivered,
     )
 
 

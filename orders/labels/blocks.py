@@ -14,10 +14,11 @@ from typing import Any, Final
 
 from reportlab.lib.enums import TA_CENTER
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Flowable, HRFlowable, Indenter, Paragraph
+from reportlab.platypus import Flowable, HRFlowable, Indenter
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.fonts import BOLD, REGULAR
+from blendshop.documents.paragraph import SetOnce
 from blendshop.documents.text import markup
 from blendshop.figures.readers import house
 from orders.labels.view_models import GuaranteeLine, LabelDraftView, OtherIngredient
@@ -147,7 +148,7 @@ def name_and_grade(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
 
 def analysis(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
     """The guaranteed analysis with all that belongs directly below it, between two rules."""
-    block: list[Flowable] = [Paragraph(ANALYSIS_HEADING, kind.heading)]
+    block: list[Flowable] = [SetOnce(ANALYSIS_HEADING, kind.heading)]
     if not view.guarantees:
         block.append(flowables.prose(NOTHING_GUARANTEED, kind.line))
     for line in view.guarantees:
@@ -182,7 +183,7 @@ def _other_ingredients(view: LabelDraftView, kind: LabelType) -> list[Flowable]:
         return []
     block: list[Flowable] = [
         flowables.gap(kind.gap),
-        Paragraph(OTHER_INGREDIENTS_HEADING, kind.body_bold),
+        SetOnce(OTHER_INGREDIENTS_HEADING, kind.body_bold),
     ]
     for ingredient in view.other_ingredients:
         figure = house().guarantee(ingredient.pct)
@@ -293,7 +294,7 @@ def running_text(
     return [
         each
         for words in paragraphs
-        for each in (Paragraph(words, kind.body), flowables.gap(kind.gap / 4))
+        for each in (SetOnce(words, kind.body), flowables.gap(kind.gap / 4))
     ]
 
 
@@ -305,8 +306,8 @@ def directions_and_cautions(view: LabelDraftView, kind: LabelType) -> list[Flowa
     """Directions, cautions, and that local codes and the SDS come first."""
     story: list[Flowable] = []
     if view.directions:
-        story += [flowables.gap(kind.gap), Paragraph(DIRECTIONS, kind.above_list)]
+        story += [flowables.gap(kind.gap), SetOnce(DIRECTIONS, kind.above_list)]
         story += flowables.bullets(view.directions, kind.body)
-    story += [flowables.gap(kind.gap), Paragraph(CAUTIONS, kind.above_list)]
+    story += [flowables.gap(kind.gap), SetOnce(CAUTIONS, kind.above_list)]
     story += flowables.bullets(view.cautions, kind.body)
     return [*story, flowables.prose(wording.DEFERENCE, kind.body)]

@@ -6,7 +6,7 @@ of the load that is printed, density and net contents from its record.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -22,21 +22,25 @@ from formulas.engine.plant.load import Heel
 from formulas.engine.result import Share
 from orders.frozen.load_plan import LoadPlan
 from orders.labels.batch_contents import Contents
-from orders.models import BatchPart, PlantProfile
+from orders.models import BatchPart, Order, OrderEvent, PlantProfile
 from orders.production.net_weight import package_gal
 from orders.production.sold_as import SoldAs, jurisdiction
 
 
 def label_basis(
-    sold: SoldAs, printed: Contents, chelated: Mapping[str, float]
+    sold: SoldAs,
+    printed: Contents,
+    chelated: Mapping[str, float],
+    *,
+    plant: PlantProfile,
+    delivered: date | None,
 ) -> guarantee.LabelBasis:
     """The figures of ``sold`` with sources and net contents of what is ``printed``.
 
-    ``chelated`` is what to guarantee of it, percent by weight.
+    ``chelated`` is what to guarantee of it, percent by weight; ``delivered`` the day it left.
     """
     part, density = sold.part, sold.record.density
-    plant = PlantProfile.load()
-    to, delivered = part.consignment, delivered_on(part)
+    to = part.consignment
     forms = sold.basis.analysis
     return guarantee.LabelBasis(
         analysis=forms,
@@ -58,11 +62,11 @@ def label_basis(
     )
 
 
-def delivered_on(part: BatchPart) -> date | None:
-    """The day the part's order left; None while it is here."""
-    order = part.order_line.order
-    shipped = order.events.filter(to_status=order.Status.SHIPPED).order_by("pk").last()
-    return None if shipped is None else timezone.localdate(shipped.at)
+def delivered_on(parts: Iterable[BatchPart]) -> dict[int, date]:
+    """The day each part's order left, by the order's id; one that is here is left out."""
+    orders = {part.order_line.order_id for part in parts}
+    shipped = OrderEvent.objects.filter(order__in=orders, to_status=Order.Status.SHIPPED)
+    return {event.order_id: timezone.localdate(event.at) for event in shipped.order_by("pk")}
 
 
 def chelated(contents: Contents) -> dict[str, float]:

@@ -6,7 +6,8 @@ each time and copied nowhere, so that a change of promise, sources or rules ends
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -19,7 +20,7 @@ from blendshop.figures.readers import house
 from formulas.engine.label.metals import MetalVerdict
 from orders.frozen.approved_label import ApprovedLabel
 from orders.labels.approved import Difference, differences, to_approve
-from orders.labels.batch_label import BatchLabel, batch_label
+from orders.labels.batch_label import BatchLabel, batch_labels
 from orders.labels.view import label_draft_view, missed_words
 from orders.labels.view_models import LabelDraftView
 from orders.models import Batch, BatchPart, LabelApproval, LabelApprovalWithdrawn, Order
@@ -86,23 +87,46 @@ def _approved(view: LabelDraftView, approval: LabelApproval) -> LabelDraftView:
     return replace(view, approved_by=approval.who, approved_on=timezone.localdate(approval.at))
 
 
+#: What an approval is given for: revision, state and package.
+ApprovedKind = tuple[int, str, int]
+
+
+def kind_of(part: BatchPart) -> ApprovedKind:
+    line = part.order_line
+    return line.revision_id, part.consignment.ship_to.state, line.package_id
+
+
 def approvals_of(part: BatchPart) -> list[LabelApproval]:
     """All of the part's revision, state and package, the newest first, withdrawn ones too."""
-    line = part.order_line
-    found = LabelApproval.objects.filter(
-        revision=line.revision_id,
-        state=part.consignment.ship_to.state,
-        package=line.package_id,
-    )
-    return list(found.select_related("withdrawal__approval").order_by("-pk"))
+    return list(_approvals([part]).get(kind_of(part), ()))
+
+
+def _approvals(parts: Sequence[BatchPart]) -> Mapping[ApprovedKind, Sequence[LabelApproval]]:
+    found: dict[ApprovedKind, list[LabelApproval]] = defaultdict(list)
+    rows = LabelApproval.objects.filter(revision__in={kind_of(part)[0] for part in parts})
+    for row in rows.select_related("withdrawal__approval").order_by("-pk"):
+        found[row.revision_id, row.state, row.package_id].append(row)
+    return found
 
 
 def label_state(part: BatchPart) -> LabelState:
     """The label of a part as it stands now, with its approval."""
-    label = batch_label(part)
+    return label_states([part])[0]
+
+
+def label_states(parts: Iterable[BatchPart]) -> list[LabelState]:
+    """``label_state`` of many parts in their order, in the queries of one.
+
+    The parts as ``with_label`` fetches them.
+    """
+    of = list(parts)
+    labels, approvals = batch_labels(of), _approvals(of)
+    return [_state(part, labels[part.pk], approvals.get(kind_of(part), ())) for part in of]
+
+
+def _state(part: BatchPart, label: BatchLabel, every: Sequence[LabelApproval]) -> LabelState:
     view = label_draft_view(part, label)
     now = to_approve(part, label, view)
-    every = approvals_of(part)
     withdrawn = [each for each in every if hasattr(each, "withdrawal")]
     standing = [each for each in every if each not in withdrawn]
     # No load above a limit leaves under an approval that was given to others of its kind.
@@ -203,13 +227,13 @@ def unverified_topics(label: BatchLabel) -> list[str]:
 
 def labels_not_approved(parts: Iterable[BatchPart]) -> list[LabelState]:
     """Those of the parts whose label does not stand approved."""
-    return [state for state in map(label_state, parts) if not state.is_approved]
+    return [state for state in label_states(parts) if not state.is_approved]
 
 
 def require_approved_labels(order: Order) -> list[LabelApproval]:
     """The approvals an order leaves under, held until commit; IllegalMove naming labels without."""
     parts = BatchPart.objects.filter(order_line__order=order).live().with_label()
-    states = [label_state(part) for part in parts]
+    states = label_states(parts)
     # A withdrawal waits here, or is seen: it locks the same rows.
     rested_on = LabelApproval.objects.filter(
         pk__in=[state.approval.pk for state in states if state.approval is not None]

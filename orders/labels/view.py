@@ -23,8 +23,7 @@ from formulas.engine.units import KG_PER_LB, L_PER_GAL
 from orders.labels import texts as label_texts
 from orders.labels import view_models as paper
 from orders.labels.batch_label import BatchLabel, MissedLine, batch_label
-from orders.labels.label_basis import delivered_on
-from orders.models import Batch, BatchPart, LabelChange, PlantProfile
+from orders.models import Batch, BatchPart, LabelChange
 from orders.papers import standing_texts
 from orders.planning.mixture import hazards_of
 from orders.planning.parts import filling_words
@@ -51,7 +50,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
     label = label or batch_label(part)
     contents = label.printed
     draft, net = label.draft, label.draft.net.printed
-    plant = plant_block(PlantProfile.load())
+    plant = plant_block(label.plant)
     how, cautions = _directions(label, to.n_rate_lb_per_1000sqft), _cautions(part, label)
     slow, stabilized = draft.slow_release_statement, draft.stabilized_nitrogen_statement
     return paper.LabelDraftView(
@@ -78,7 +77,7 @@ def label_draft_view(part: BatchPart, label: BatchLabel | None = None) -> paper.
         ),
         lot=batch.number,
         purchaser=Party(to.customer_name, to.ship_to_lines),
-        delivered_on=delivered_on(part),
+        delivered_on=label.delivered,
         page_url=settings.SITE_URL + reverse("part_page", args=[batch.number, part.position]),
         stabilized_nitrogen_statement=stabilized.text if stabilized else "",
         metals_statement=draft.metals_statement.text if draft.metals_statement else "",

@@ -1,6 +1,9 @@
 """The label of a batch's part: what it says and why, its approval, changes by hand, its papers."""
 
+from typing import Final
+
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -22,18 +25,26 @@ from orders.labels.actions import (
 )
 from orders.labels.forms import ApprovalForm, LabelChangeForm, WithdrawForm
 from orders.labels.page import label_page
-from orders.labels.waiting import waiting_labels
+from orders.labels.waiting import labels_here, waiting_labels
 from orders.models import Batch, BatchPart, Order
 from orders.papers.views import pdf_response
 from orders.records.access import get_part_for
 from orders.records.forms import Refusals
 
+#: A label is drafted to be compared with what was approved, so a page takes no more of them.
+LOADS_A_PAGE: Final = 24
+
 
 @role_required(*STAFF)
 @require_safe
 def labels_waiting(request: HttpRequest) -> HttpResponse:
-    """Labels of planned and made loads that nobody has approved yet."""
-    context = {"waiting": waiting_labels(signed_in(request))}
+    """Labels of planned and made loads that nobody has approved yet, so many loads a page."""
+    parts = labels_here(signed_in(request))
+    page = Paginator(parts.values_list("pk", flat=True), LOADS_A_PAGE).get_page(
+        request.GET.get("page")
+    )
+    of_page = BatchPart.objects.filter(pk__in=list(page.object_list))
+    context = {"waiting": waiting_labels(of_page), "page": page}
     return render(request, "orders/labels/labels_waiting.html", context)
 
 

@@ -33,6 +33,7 @@ from orders.models.policy import (
 )
 from orders.models.pounds import PoundsField
 from orders.models.quote import Quote, QuoteEvent, QuoteLine
+from orders.models.quote_margin import QuoteMargin
 from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEvent, ToldOfRecall
 from orders.models.retained_sample import RetainedSample, SampleDiscarded
 from orders.models.scale_verification import ScaleVerification
@@ -91,6 +92,7 @@ __all__ = [
     "Quote",
     "QuoteEvent",
     "QuoteLine",
+    "QuoteMargin",
     "ReadingSetAside",
     "Recall",
     "RecallCustomer",

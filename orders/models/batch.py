@@ -45,16 +45,15 @@ class BatchQuerySet(models.QuerySet["Batch"]):
             "parts__order_line__order__company", "lowered_promises"
         )
 
+    def in_short(self) -> "BatchQuerySet":
+        """With their tanks and without plans and parts, for who knows those already."""
+        return self.select_related("tank").defer("plan").prefetch_related("lowered_promises")
+
     def for_long_list(self) -> "BatchQuerySet":
-        """The same for very many: of their plans product, grade and revision alone, no prices."""
+        """The same as ``for_list`` for very many: of their plans three figures, no prices."""
         lines = OrderLine.objects.select_related("order__company", "package").defer("price")
         parts = BatchPart.objects.prefetch_related(models.Prefetch("order_line", lines))
-        return (
-            self.select_related("tank")
-            .defer("plan")
-            .prefetch_related(models.Prefetch("parts", parts), "lowered_promises")
-            .annotate(**_HEADS)
-        )
+        return self.in_short().prefetch_related(models.Prefetch("parts", parts)).annotate(**_HEADS)
 
     def by_due_date(self) -> "BatchQuerySet":
         """The most urgent first; ``due_on`` is the earliest due date of a batch's orders."""

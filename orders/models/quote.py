@@ -1,6 +1,7 @@
 """Quotes: a price in writing that holds until a day. Sent lines never change."""
 
 from collections.abc import Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Any, ClassVar, NoReturn
 
@@ -32,6 +33,11 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         """Quotes that once went out; what was withdrawn before that stays in the house."""
         in_house = Q(status__in=[Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL])
         return self.exclude(in_house | Q(status=Quote.Status.VOID, sent_at__isnull=True))
+
+    def with_standing_price(self, today: date) -> "QuoteQuerySet":
+        """Quotes whose price is not asked again: out and still valid, or waiting for approval."""
+        out = Q(status=Quote.Status.SENT, valid_until__gte=today)
+        return self.filter(out | Q(status=Quote.Status.AWAITING_APPROVAL))
 
     def for_list(self) -> "QuoteQuerySet":
         """With customer, author and the names of what is quoted; without prices and answers."""
@@ -69,6 +75,9 @@ class Quote(models.Model):
         Status.VOID: set(),
     }
 
+    #: States in which a version takes the place of the one before.
+    STANDING: ClassVar = (Status.DRAFT, Status.AWAITING_APPROVAL, Status.SENT, Status.ACCEPTED)
+
     number = models.CharField(max_length=20, unique=True)
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="quotes")
     ship_to = models.ForeignKey(ShipTo, on_delete=models.PROTECT, related_name="+")
@@ -81,6 +90,12 @@ class Quote(models.Model):
         help_text="The earliest date that could be promised when it was sent; none before that.",
     )
     notes = models.TextField(blank=True, help_text="Printed on the quote.")
+    #: Who is mailed the quote beside the customer's people; the link needs no login.
+    mailed_to: Any = models.JSONField(default=list, blank=True)
+    #: The quote this one is a new version of.
+    replaces = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
+    )
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
     sent_at = models.DateTimeField(null=True, blank=True)
@@ -117,7 +132,13 @@ class Quote(models.Model):
                 ),
                 name="quote_status_is_known",
                 violation_error_message="This is not a state of a quote.",
-            )
+            ),
+            models.UniqueConstraint(
+                fields=["replaces"],
+                condition=Q(status__in=["draft", "awaiting_approval", "sent", "accepted"]),
+                name="quote_replaced_by_one",
+                violation_error_message="The quote has a new version already.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -129,6 +150,19 @@ class Quote(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.status == self.Status.DRAFT
+
+    @property
+    def next_version(self) -> "Quote | None":
+        """What is drafted or was sent in its place and stands."""
+        return self.replaced_by.filter(status__in=self.STANDING).first()
+
+    @property
+    def newest_version(self) -> "Quote":
+        """The last one that went out of those that replaced this, one after the other; or this."""
+        newest, later = self, Quote.objects.published()
+        while newer := later.filter(replaces=newest).order_by("-pk").first():
+            newest = newer
+        return newest
 
 
 class QuoteLineQuerySet(models.QuerySet["QuoteLine"]):

@@ -40,7 +40,7 @@ from orders.production.filling import unfilled_words
 from orders.records.access import get_order_for
 from orders.records.forms import ReasonForm, require_valid
 
-ORDERS_A_PAGE = 60
+ORDERS_A_PAGE = 45
 
 
 @role_required(Role.CUSTOMER, *STAFF)

@@ -1,9 +1,11 @@
 """The plant's own papers: issued when first asked for, the stored bytes until something changes."""
 
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.views.decorators.http import require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.documents.label_stock import chosen_stock
 from blendshop.roles import STAFF, role_required
 from orders.papers.actions import (
     issue_batch_record,
@@ -13,6 +15,7 @@ from orders.papers.actions import (
     issue_packing_list,
     issue_pick_list,
 )
+from orders.papers.label_work import labels_by_a_worker
 from orders.papers.views import pdf_response
 from orders.records.access import get_batch_for, get_order_for, get_part_for
 
@@ -46,13 +49,12 @@ def part_certificate_pdf(request: HttpRequest, number: str, position: int) -> Ht
 @require_safe
 def batch_package_labels_pdf(request: HttpRequest, number: str) -> HttpResponse:
     """Scannable labels of the filled packages; ``?stock=4x6`` puts one on each label of a roll."""
-    user = signed_in(request)
-    labels = issue_package_labels(
-        batch=get_batch_for(user, number),
-        acting_user=user,
-        stock=request.GET.get("stock", ""),
-    )
-    return pdf_response(labels)
+    user, stock = signed_in(request), request.GET.get("stock", "")
+    batch = get_batch_for(user, number)
+    chosen_stock(stock)
+    if work := labels_by_a_worker(batch, stock, user):
+        return redirect("work_detail", pk=work.pk)
+    return pdf_response(issue_package_labels(batch=batch, acting_user=user, stock=stock))
 
 
 @role_required(*STAFF)

@@ -24,15 +24,15 @@ from orders.planning.capacity import TankDays, TankPace
 from orders.planning.default_load import default_load
 from orders.planning.loads import LoadPart, filled_loads, load_gal
 from orders.planning.planned_recipes import making_revision_ids
+from orders.planning.read_plans import read_plans
 from orders.planning.recipe_meetings import (
     UNKNOWN,
     RecipeMeetings,
-    as_planned,
     recipe_shares_pct,
 )
 from orders.planning.unplanned_lines import unplanned_parts
 from orders.tanks.contents import last_in
-from orders.tanks.heel import heel_after
+from orders.tanks.heel import begun_on_by_batch, heel_after
 
 _TO_MAKE: Final = (Batch.Status.PLANNED, Batch.Status.CHARGING)
 _MADE: Final = (Batch.Status.MADE, Batch.Status.HELD)
@@ -105,9 +105,9 @@ def read_backlog(profile: PlantProfile) -> Backlog:
     )
     order_days = _made_orders()
     orders_of = _orders_of(batches)
-    planned = as_planned(batches)
+    plans = read_plans(batches)
     for batch in batches:
-        number = recipes.hold(planned[batch.pk])
+        number = recipes.hold(plans[batch.pk].in_tank)
         day = days.put(batch.tank_id, number, begun=batch.status == Batch.Status.CHARGING)
         for order in orders_of[batch.pk]:
             order_days[order] = max(order_days.get(order, 0), day)
@@ -123,10 +123,13 @@ def _put_unplanned(
     by_recipe, places = _unplanned_by_recipe()
     shares = recipe_shares_pct(by_recipe)
     recipes.fetch({code for of_one in shares.values() for code in of_one})
+    # Tanks of one size make the same loads, and the first of them is chosen anyway.
+    by_size = {(tank.capacity_gal, tank.smallest_gal): tank for tank in reversed(tanks)}
+    sizes = [tank for tank in tanks if tank in by_size.values()]
     to_put: list[tuple[int, _Load, int, int]] = []
     for revision, parts in by_recipe.items():
         number = recipes.add(shares[revision])
-        tank, loads = min(_splits(parts, tanks), key=_fewest_loads)
+        tank, loads = min(_splits(parts, sizes), key=_fewest_loads)
         to_put += [(places[load.parts[0].line.pk], load, number, tank.pk) for load in loads]
     to_put.sort(key=lambda each: each[0])
     for _, load, number, otherwise in to_put:
@@ -177,9 +180,10 @@ def _pace(tank: Tank, profile: PlantProfile) -> TankPace:
 def _in_the_tanks(tanks: Sequence[Tank], recipes: RecipeMeetings) -> dict[int, int]:
     """The number of what is in each tank by its ledger; a tank that is clean is left out."""
     entries = {entry.tank_id: entry for entry in TankEntry.objects.newest()}
+    begun_on = begun_on_by_batch(entries.values())
     found = {}
     for tank in tanks:
-        held = last_in(tank, heel_after(tank, entries.get(tank.pk))).held
+        held = last_in(tank, heel_after(tank, entries.get(tank.pk), begun_on)).held
         if held is not None:
             found[tank.pk] = recipes.hold(held) if isinstance(held, TankBatch) else UNKNOWN
     return found

@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
 from typing import Final
 
 from formulas.engine.plant import changeover as engine
 from formulas.engine.problem import Stock
 from formulas.engine_bridge import saved_rules
 from formulas.models import BaseStock, RevisionLine
-from orders.models import Batch, Tank
-from orders.tanks.contents import as_tank_batch
+from orders.models import Tank
 from orders.tanks.heel import usual_heel_gal
 
 #: Contents nobody can say anything of: the tank is flushed before anything goes in.
 UNKNOWN: Final = 0
-#: Plans that were read, by batch and moment of its planning, and how many are kept.
-_MOST_KEPT: Final = 2000
-_PLANNED: Final[dict[tuple[int, datetime], engine.TankBatch]] = {}
 
 
 class RecipeMeetings:
@@ -88,18 +83,6 @@ def recipe_shares_pct(revisions: Iterable[int]) -> Mapping[int, Mapping[str, flo
     rows = RevisionLine.objects.filter(revision__in=found).order_by()
     for revision, code, pct in rows.values_list("revision", "stock__code", "pct"):
         found[revision][code] = pct
-    return found
-
-
-def as_planned(batches: Sequence[Batch]) -> Mapping[int, engine.TankBatch]:
-    """The batches as their tanks see them, by id. Each plan is read once: it never changes."""
-    keys = {batch.pk: (batch.pk, batch.created_at) for batch in batches}
-    found = {pk: _PLANNED[key] for pk, key in keys.items() if key in _PLANNED}
-    for batch in Batch.objects.filter(pk__in=keys.keys() - found.keys()):
-        found[batch.pk] = as_tank_batch(batch)
-    if len(_PLANNED) > _MOST_KEPT:
-        _PLANNED.clear()
-    _PLANNED.update({keys[pk]: planned for pk, planned in found.items()})
     return found
 
 

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum, prefetch_related_objects
 
 from blendshop.errors import BadInput
 from formulas.models import BlendRevision
-from orders.models import BatchPart, Order, OrderLine, Tank
+from orders.models import BatchPart, Order, OrderLine, Package, Tank
 from orders.planning.loads import LoadPart, load_gal, split_into_loads
 from orders.planning.planned_recipes import making_revisions
 from orders.planning.same_recipe import made_as
@@ -27,7 +28,7 @@ class TankChoice:
 
 
 @dataclass(frozen=True, slots=True)
-class BlendToPlan:
+class RecipeToPlan:
     """Everything still to be planned of one recipe, the earliest due first.
 
     ``revision`` is the first line's; the others are the same to make, see ``same_recipe``.
@@ -35,7 +36,16 @@ class BlendToPlan:
 
     revision: BlendRevision
     parts: tuple[LoadPart, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BlendToPlan:
+    """What is planned of a recipe at once: its ``parts``, of which ``later`` ones are left out."""
+
+    revision: BlendRevision
+    parts: tuple[LoadPart, ...]
     tanks: tuple[TankChoice, ...]
+    later: int = 0
 
     @property
     def gal(self) -> Decimal:
@@ -81,28 +91,55 @@ def unplanned_parts(lines: Sequence[OrderLine]) -> list[LoadPart]:
 
 
 def blends_to_plan() -> list[BlendToPlan]:
-    """Every recipe with something to plan, the most urgent first; a few queries.
+    """Every recipe with something to plan, the most urgent first; a few queries."""
+    return offered_to_plan(recipes_to_plan())
+
+
+def offered_to_plan(
+    recipes: Iterable[RecipeToPlan], *, most_lines: int | None = None
+) -> list[BlendToPlan]:
+    """The recipes with the tanks that suit; of each no more lines at once than ``most_lines``."""
+    tanks = list(Tank.objects.filter(active=True).order_by("name"))
+    shown = [(recipe, recipe.parts[:most_lines]) for recipe in recipes]
+    orders = [part.line.order for _, parts in shown for part in parts]
+    prefetch_related_objects(orders, "company")
+    return [
+        BlendToPlan(
+            recipe.revision, parts, _choices(parts, tanks), later=len(recipe.parts) - len(parts)
+        )
+        for recipe, parts in shown
+    ]
+
+
+def recipes_to_plan() -> list[RecipeToPlan]:
+    """Every recipe with something to plan, the most urgent first.
 
     Without prices and answers, of which a page of very many lines shows nothing.
     """
     here = (Order.Status.OPEN, Order.Status.PLANNED)
     lines = list(
         OrderLine.objects.filter(order__status__in=here)
-        .select_related("revision__blend", "package", "order__company")
-        .defer("price", "revision__answer")
+        .select_related("order")
+        .only("quantity", "revision", "package", "order__number", "order__due_on", "order__company")
         .order_by("order__due_on", "order__pk", "position")
     )
-    revisions = making_revisions(lines)
     parts_left = unplanned_parts(lines)
+    lines = [part.line for part in parts_left]
+    _put_in(lines, "package", Package.objects.all())
+    _put_in(lines, "revision", BlendRevision.objects.select_related("blend").defer("answer"))
+    revisions = making_revisions(lines)
     first = made_as(revisions[part.line.pk] for part in parts_left)
     by_recipe: dict[int, list[LoadPart]] = {}
     for part in parts_left:
         by_recipe.setdefault(first[revisions[part.line.pk].pk], []).append(part)
-    tanks = list(Tank.objects.filter(active=True).order_by("name"))
-    return [
-        BlendToPlan(revisions[parts[0].line.pk], tuple(parts), _choices(parts, tanks))
-        for parts in by_recipe.values()
-    ]
+    return [RecipeToPlan(revisions[parts[0].line.pk], tuple(parts)) for parts in by_recipe.values()]
+
+
+def _put_in(lines: Sequence[OrderLine], name: str, rows: QuerySet[Any]) -> None:
+    """The rows the lines point at, each read once: many lines are of one blend in one package."""
+    found = rows.in_bulk({getattr(line, f"{name}_id") for line in lines})
+    for line in lines:
+        setattr(line, name, found[getattr(line, f"{name}_id")])
 
 
 def _choices(parts: Sequence[LoadPart], tanks: Sequence[Tank]) -> tuple[TankChoice, ...]:

@@ -5,35 +5,65 @@ from typing import Final
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import STAFF, has_role, role_required
+from formulas.engine_bridge import saved_rules
+from orders.models import Tank
 from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
 from orders.planning.forms import CombineForm, PlanTogetherForm
-from orders.planning.tank_sequence import tank_sequences
-from orders.planning.unplanned_lines import blends_to_plan
+from orders.planning.tank_sequence import tank_sequence, tank_sequences
+from orders.planning.unplanned_lines import offered_to_plan, recipes_to_plan
 from orders.records.forms import require_valid
 from orders.tanks.heel import HEEL_BASIS
 
 #: The most urgent first: who plans begins with them.
-RECIPES_A_PAGE: Final = 15
+RECIPES_A_PAGE: Final = 10
+LINES_AT_ONCE: Final = 12
+#: Of each tank what comes next; a page of the tank's own has the rest.
+BATCHES_SHOWN: Final = 4
+BATCHES_A_PAGE: Final = 30
 
 
 @role_required(*STAFF)
 @require_safe
 def tank_planning(request: HttpRequest) -> HttpResponse:
-    """Orders to plan by blend, then every tank with the suggested order of its batches."""
-    to_plan = Paginator(blends_to_plan(), RECIPES_A_PAGE)
+    """Orders to plan by blend, then every tank with the suggested order of its batches.
+
+    ``?recipe=`` shows every order of one recipe.
+    """
+    recipes, asked = recipes_to_plan(), request.GET.get("recipe", "")
+    if asked:
+        recipes = [recipe for recipe in recipes if str(recipe.revision.pk) == asked]
+    page = Paginator(recipes, RECIPES_A_PAGE).get_page(request.GET.get("page"))
+    most = None if asked else LINES_AT_ONCE
+    page.object_list = offered_to_plan(page.object_list, most_lines=most)
     context = {
-        "page": to_plan.get_page(request.GET.get("page")),
-        "tanks": tank_sequences(),
+        "page": page,
+        "is_one_recipe": bool(asked),
+        "tanks": [] if asked else tank_sequences(),
         "heel_basis": HEEL_BASIS,
+        "shown": BATCHES_SHOWN,
         "may_plan": has_role(signed_in(request), *PLANNERS),
     }
     return render(request, "orders/planning/tank_planning.html", context)
+
+
+@role_required(*STAFF)
+@require_safe
+def tank_planning_tank(request: HttpRequest, pk: int) -> HttpResponse:
+    """All batches of one tank in their suggested order."""
+    tank = tank_sequence(get_object_or_404(Tank, pk=pk), saved_rules())
+    context = {
+        "tank": tank,
+        "page": Paginator(tank.changes, BATCHES_A_PAGE).get_page(request.GET.get("page")),
+        "heel_basis": HEEL_BASIS,
+        "may_plan": has_role(signed_in(request), *PLANNERS),
+    }
+    return render(request, "orders/planning/tank_planning_tank.html", context)
 
 
 @role_required(*PLANNERS)

@@ -7,17 +7,19 @@ from collections.abc import Iterable
 from django.utils.translation import gettext as _
 
 from orders.models import Batch, BatchPart, Order
-from orders.production.made_record import made_record
+from orders.production.made_record import made_records
 from orders.production.sold_as import SoldAs, sold_as
 
 
 def not_agreed(order: Order) -> list[SoldAs]:
     """The parts of an order that hold less than was promised, with nobody's word for it."""
-    parts = BatchPart.objects.filter(order_line__order=order, batch__status=Batch.Status.RELEASED)
-    found = (
-        sold_as(made_record(part.batch), part)
-        for part in parts.select_related("batch").order_by("pk")
+    parts = (
+        BatchPart.objects.filter(order_line__order=order, batch__status=Batch.Status.RELEASED)
+        .prefetch_related("batch__lowered_promises", "label_changes")
+        .order_by("pk")
     )
+    records = made_records(part.batch for part in parts)
+    found = (sold_as(records[part.batch_id], part) for part in parts)
     return [sold for sold in found if sold.needs_agreement]
 
 

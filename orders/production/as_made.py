@@ -46,7 +46,14 @@ class Weighed:
 
 def as_made(batch: Batch, steps: Sequence[Step]) -> engine.AsMade | None:
     """What is in the tank now, its heel included; None while nothing was charged."""
-    return _made(batch, weighed(steps), under(batch))
+    return made_onto(batch, steps, under(batch))
+
+
+def made_onto(
+    batch: Batch, steps: Sequence[Step], heel: TankContents | None
+) -> engine.AsMade | None:
+    """The same with the heel at hand."""
+    return _made(batch, weighed(steps), heel)
 
 
 def when_finished(batch: Batch, steps: Sequence[Step]) -> engine.AsMade | None:

@@ -2,13 +2,13 @@
 
 A batch that was released with nothing in its way keeps every printed line, so its parts go by
 their promised lines and nothing of its charges has to be read, unless a certificate of a lot in it
-was replaced since. All others are asked one by one.
+was replaced since. The records of all others are read at once.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -20,7 +20,7 @@ from formulas.engine.label.nitrogen_lines import grade_figure
 from formulas.engine.label.printed_figures import digits, read
 from formulas.engine.label.rules import PRIMARY, Kind
 from orders.models import Batch, BatchEvent, BatchPart, LabelChange, LotEvent, LoweredPromise
-from orders.production.made_record import made_record
+from orders.production.made_record import made_records
 from orders.production.sold_as import grade_of, sold_as
 
 #: States in which nothing but the promise can decide.
@@ -49,7 +49,7 @@ def grades_of_parts(part_ids: Iterable[int]) -> dict[int, str]:
     changed = LabelChange.objects.filter(part__in=found).values_list("part", flat=True)
     for pk in set(changed):
         del found[pk]
-    return found | dict(_one_by_one({row["pk"] for row in rows} - found.keys()))
+    return found | _by_their_records({row["pk"] for row in rows} - found.keys())
 
 
 def grades_of_batches(numbers: Iterable[str]) -> dict[str, str]:
@@ -109,12 +109,11 @@ def _promised_grade(row: Mapping[str, Any]) -> str:
     )
 
 
-def _one_by_one(part_ids: Iterable[int]) -> Iterator[tuple[int, str]]:
-    parts = BatchPart.objects.filter(pk__in=set(part_ids)).select_related("batch")
-    by_batch: dict[int, list[BatchPart]] = defaultdict(list)
-    for part in parts.prefetch_related("label_changes").order_by("pk"):
-        by_batch[part.batch_id].append(part)
-    for of_batch in by_batch.values():
-        record = made_record(of_batch[0].batch)
-        for part in of_batch:
-            yield part.pk, sold_as(record, part).grade
+def _by_their_records(part_ids: set[int]) -> dict[int, str]:
+    if not part_ids:
+        return {}
+    parts = BatchPart.objects.filter(pk__in=part_ids).prefetch_related(
+        "batch__lowered_promises", "label_changes"
+    )
+    records = made_records(part.batch for part in parts)
+    return {part.pk: sold_as(records[part.batch_id], part).grade for part in parts}

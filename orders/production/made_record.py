@@ -6,7 +6,8 @@ their weights. Nobody else puts these together, so that no two papers say differ
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from formulas.engine.composition import content_pct
@@ -16,10 +17,10 @@ from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
 from orders.frozen.load_plan import LoadPlan
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, BatchPart, PackageSerial, QualityReading
-from orders.production.as_made import as_made
-from orders.production.density_read import BatchDensity, counting_reading
-from orders.production.steps import Step, batch_steps
-from orders.tanks.mixing import under
+from orders.production.as_made import made_onto
+from orders.production.density_read import BatchDensity, counting_readings
+from orders.production.steps import Step, steps_of_batches
+from orders.tanks.mixing import under_batches
 
 #: States in which the plan's figures still stand for the batch.
 _NOT_MADE = (Batch.Status.PLANNED, Batch.Status.CHARGING)
@@ -100,16 +101,31 @@ class MadeRecord:
 
 def made_record(batch: Batch) -> MadeRecord:
     """The record of a batch as it stands, in a fixed number of queries."""
-    steps = batch_steps(batch)
-    filled = PackageSerial.objects.filter(part__batch=batch).select_related("part")
-    return MadeRecord(
-        batch=batch,
-        steps=tuple(steps),
-        heel=under(batch),
-        made=as_made(batch, steps),
-        reading=counting_reading(batch),
-        packages=tuple(filled.order_by("pk")),
-    )
+    return made_records([batch])[batch.pk]
+
+
+def made_records(batches: Iterable[Batch]) -> dict[int, MadeRecord]:
+    """The records of many batches by their ids, in the queries of one.
+
+    Each batch brings its lowered promises, or is asked for them by itself.
+    """
+    of = list({batch.pk: batch for batch in batches}.values())
+    steps, heels, readings = steps_of_batches(of), under_batches(of), counting_readings(of)
+    packages: dict[int, list[PackageSerial]] = defaultdict(list)
+    filled = PackageSerial.objects.filter(part__batch__in=of).select_related("part")
+    for package in filled.order_by("pk"):
+        packages[package.part.batch_id].append(package)
+    return {
+        batch.pk: MadeRecord(
+            batch=batch,
+            steps=tuple(steps[batch.pk]),
+            heel=heels.get(batch.pk),
+            made=made_onto(batch, steps[batch.pk], heels.get(batch.pk)),
+            reading=readings.get(batch.pk),
+            packages=tuple(packages[batch.pk]),
+        )
+        for batch in of
+    }
 
 
 def ordered_packages(part: BatchPart, filled: list[PackageSerial]) -> list[PackageSerial]:

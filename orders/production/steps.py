@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
@@ -13,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from formulas.engine.plant.load import ScaleKind
 from formulas.engine_bridge import exact
 from orders.frozen.load_plan import Weighing
-from orders.models import Batch, Charge, TargetChange
+from orders.models import Batch, Charge, PlanAddition, TargetChange
 
 #: For weighings of before there were planned tolerances: a weight is on target within one scale
 #: step, or this share of the target if that is more.
@@ -138,28 +139,46 @@ def tolerance_lb(target_lb: Decimal, scale_step_lb: Decimal) -> Decimal:
 
 def batch_steps(batch: Batch) -> list[Step]:
     """Every weighing of the batch with the charges that count, a few queries."""
-    charges = counted_charges(batch)
-    changes = list(
-        batch.target_changes.select_related("lot").prefetch_related("lot__figures").order_by("pk")
-    )
+    return steps_of_batches([batch])[batch.pk]
+
+
+def steps_of_batches(batches: Sequence[Batch]) -> dict[int, list[Step]]:
+    """``batch_steps`` of each batch by its id, in the queries of one."""
+    charges: dict[tuple[int, int], list[Charge]] = defaultdict(list)
+    for charge in _counted_charges(batches):
+        charges[charge.batch_id, charge.step].append(charge)
+    changes: dict[tuple[int, int], list[TargetChange]] = defaultdict(list)
+    rows = TargetChange.objects.filter(batch__in=batches).select_related("lot")
+    for change in rows.prefetch_related("lot__figures").order_by("pk"):
+        changes[change.batch_id, change.step].append(change)
+    added: dict[int, list[PlanAddition]] = defaultdict(list)
+    for row in PlanAddition.objects.filter(batch__in=batches).order_by("position"):
+        added[row.batch_id].append(row)
+    return {
+        batch.pk: [
+            Step(
+                number,
+                figures,
+                tuple(charges[batch.pk, number]),
+                why,
+                tuple(changes[batch.pk, number]),
+            )
+            for number, (figures, why) in enumerate(_weighings(batch, added[batch.pk]), start=1)
+        ]
+        for batch in batches
+    }
+
+
+def _weighings(batch: Batch, added: Sequence[PlanAddition]) -> list[tuple[Weighing, str]]:
+    """Those of the plan, then the additions, each with why it was added."""
     planned: list[tuple[Weighing, str]] = [(step, "") for step in batch.load_plan.steps]
-    added = [(row.weighing, row.why) for row in batch.additions.order_by("position")]
-    return [
-        Step(
-            number,
-            figures,
-            tuple(charge for charge in charges if charge.step == number),
-            why,
-            tuple(change for change in changes if change.step == number),
-        )
-        for number, (figures, why) in enumerate([*planned, *added], start=1)
-    ]
+    return [*planned, *((row.weighing, row.why) for row in added)]
 
 
-def counted_charges(batch: Batch) -> list[Charge]:
-    """The batch's charges in the order they were written, without those reversed."""
-    charges = batch.charges.filter(reversal__isnull=True).select_related("lot", "stock")
-    return list(charges.prefetch_related("lot__figures"))
+def _counted_charges(batches: Sequence[Batch]) -> list[Charge]:
+    """The batches' charges in the order they were written, without those reversed."""
+    charges = Charge.objects.filter(batch__in=batches, reversal__isnull=True)
+    return list(charges.select_related("lot", "stock").prefetch_related("lot__figures"))
 
 
 def current_step(steps: Sequence[Step]) -> Step | None:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Final
 
 from django import forms
+from django.core.validators import validate_email
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
@@ -18,10 +19,12 @@ from blendshop.form_fields import RowChoice, offer_rows, offered_rows
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.models import Blend, BlendRevision
-from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
+from orders.models import Package, PlantProfile, Quote, ShipTo
 from orders.quoting.draft_prices import DraftLine
+from orders.quoting.usual import usual_package, usual_ship_to
 
 MOST_LINES: Final = 20
+MOST_ADDRESSES: Final = 10
 
 
 class QuoteFilter(forms.Form):
@@ -67,6 +70,35 @@ class AnswerForm(forms.Form):
             self.fields["name"].label = _("Who answered")
 
 
+class MailAddresses(forms.CharField):
+    """Mail addresses with commas or blanks between them; a list of them."""
+
+    widget = forms.TextInput(attrs={"autocomplete": "off", "inputmode": "email"})
+
+    def prepare_value(self, value: Any) -> Any:
+        return ", ".join(value) if isinstance(value, list) else value
+
+    def to_python(self, value: Any) -> list[str]:  # type: ignore[override]  # as every list field
+        asked = value if isinstance(value, list) else re.split(r"[,;\s]+", str(value or ""))
+        return list(dict.fromkeys(address for address in asked if address))
+
+    def validate(self, value: Any) -> None:
+        super().validate(value)
+        if len(value) > MOST_ADDRESSES:
+            raise forms.ValidationError(
+                _("At most %(most)s addresses."), params={"most": MOST_ADDRESSES}
+            )
+
+    def run_validators(self, value: Any) -> None:
+        for address in value:
+            try:
+                validate_email(address)
+            except forms.ValidationError as refused:
+                raise forms.ValidationError(
+                    _("“%(address)s” is no mail address."), params={"address": address}
+                ) from refused
+
+
 class QuoteForm(forms.Form):
     """The head of a quote."""
 
@@ -83,6 +115,39 @@ class QuoteForm(forms.Form):
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 2}),
         help_text=_("Printed on the quote."),
+    )
+    mailed_to = MailAddresses(
+        label=_("Mail it also to"),
+        required=False,
+        help_text=_("Addresses beside the customer's own people; the link needs no login."),
+    )
+
+
+class CopyForm(forms.Form):
+    """Whom a quote is copied for."""
+
+    company = forms.ModelChoiceField(
+        Company.objects.none(), label=_("Customer"), empty_label=_("choose a customer")
+    )
+
+    def __init__(self, user: User, data: Mapping[str, Any] | None = None) -> None:
+        super().__init__(data)
+        sent = data or {}
+        offer_customers(self, user, sent, chosen=digits(sent.get("company")))
+
+
+def offer_customers(
+    form: forms.Form, user: User, sent: Mapping[str, Any], *, chosen: int | None
+) -> None:
+    """Active customers in the form's ``company``, searched where they are many."""
+    offer_searched(
+        form,
+        "company",
+        Company.objects.visible_to(user).filter(active=True),
+        find=named,
+        url=reverse("customer_options"),
+        words=sent.get(f"company{SEARCH}", ""),
+        chosen=chosen,
     )
 
 
@@ -201,15 +266,7 @@ class QuoteSheet:
         packages = {pk for line in posted if (pk := digits(line.get("package")))}
         self.form = QuoteForm(data, initial=head)
         sent = data if data is not None else searched or {}
-        offer_searched(
-            self.form,
-            "company",
-            Company.objects.visible_to(user).filter(active=True),
-            find=named,
-            url=reverse("customer_options"),
-            words=sent.get(f"company{SEARCH}", ""),
-            chosen=company_pk,
-        )
+        offer_customers(self.form, user, sent, chosen=company_pk)
         places = ShipTo.objects.filter(company=company_pk, active=True)
         offer_rows(self.form, "ship_to", places.select_related("company", "zone"))
         self.lines = LineFormSet(
@@ -241,7 +298,7 @@ class QuoteSheet:
         package = Package.objects.filter(active=True, code=asked.get("package", "")).first()
         head = {
             "company": company or "",
-            "ship_to": (place.pk if place else usual_ship_to(company)) or "",
+            "ship_to": (place or usual_ship_to(company) or ShipTo()).pk or "",
             "validity_days": PlantProfile.load().quote_validity_days,
         }
         line = {
@@ -260,6 +317,7 @@ class QuoteSheet:
             "ship_to": quote.ship_to_id,
             "validity_days": quote.validity_days,
             "notes": quote.notes,
+            "mailed_to": quote.mailed_to,
         }
         lines = [
             {
@@ -288,12 +346,17 @@ class QuoteSheet:
         head = {name: data.get(name, "") for name in HEAD_FIELDS}
         company, place = digits(head["company"]), digits(head["ship_to"]) or 0
         if not ShipTo.objects.filter(company=company, active=True, pk=place).exists():
-            head["ship_to"] = usual_ship_to(company) or ""
+            head["ship_to"] = (usual_ship_to(company) or ShipTo()).pk or ""
         return cls(user, head=head, lines=lines, searched=data)
 
     def is_valid(self) -> bool:
         """Both at once, so that every mistake is shown."""
         return all([self.form.is_valid(), self.lines.is_valid()])
+
+    def has_all_of_a_price(self) -> bool:
+        """Whether customer, address and lines are right, whatever the rest is."""
+        self.is_valid()
+        return self.lines.is_valid() and not self.form.errors.keys() & {"company", "ship_to"}
 
     def request(self) -> dict[str, Any]:
         """Arguments of ``draft_quote`` and ``change_draft`` from a valid sheet."""
@@ -316,25 +379,6 @@ class QuoteSheet:
     def refuse(self, error: DomainError) -> None:
         """Show a sentence of the action above the form."""
         self.problem, self.missing = error.message, step_of(error)
-
-
-def usual_ship_to(company_pk: int | None) -> int | None:
-    """Where the customer's last quote went, else its first address."""
-    quotes = Quote.objects.filter(company=company_pk, ship_to__active=True).order_by("-pk")
-    newest = quotes.values_list("ship_to", flat=True).first()
-    first = ShipTo.objects.filter(company=company_pk, active=True).values_list("pk", flat=True)
-    return newest or first.first()
-
-
-def usual_package(company_pk: int | None) -> Package | None:
-    """What the customer's last quote was packed in, else the smallest tote: most go by tote."""
-    active = Package.objects.filter(active=True)
-    last = QuoteLine.objects.filter(quote__company=company_pk).order_by("-quote__pk", "position")
-    return (
-        active.filter(pk=last.values("package")[:1]).first()
-        or active.filter(kind__startswith="tote").first()
-        or active.first()
-    )
 
 
 def digits(value: Any) -> int | None:

@@ -1,5 +1,6 @@
 """Plain-text mails about a quote, posted with the change they tell of."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
@@ -22,11 +23,22 @@ ABOUT = "quote"
 def mail_customer(
     quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
 ) -> list[str]:
-    """Mail everybody of the customer who can sign in, with the signed link; the addresses."""
+    """Mail the customer's people who can sign in and the quote's own addresses, with the signed
+    link; the addresses.
+    """
     people = User.objects.filter(
         company=quote.company_id, is_active=True, groups__name=Role.CUSTOMER.value
     )
-    return _mail(quote, template, subject, people, acting_user, page_url=quote_url(quote), **more)
+    return _mail(
+        quote,
+        template,
+        subject,
+        people,
+        acting_user,
+        page_url=quote_url(quote),
+        more_addresses=quote.mailed_to,
+        **more,
+    )
 
 
 def mail_author(
@@ -55,9 +67,13 @@ def _mail(
     subject: str,
     people: QuerySet[User],
     acting_user: User | None,
+    *,
+    more_addresses: Sequence[str] = (),
     **context: Any,
 ) -> list[str]:
-    recipients = sorted(set(people.values_list("email", flat=True)))
+    named = {address.lower(): address for address in more_addresses}
+    logins = {address.lower(): address for address in people.values_list("email", flat=True)}
+    recipients = sorted((named | logins).values())
     if not recipients:
         return []
     lines = list(quote.lines.select_related("revision__blend", "package"))

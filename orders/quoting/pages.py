@@ -20,6 +20,7 @@ from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.quoting.actions.refusals import may_be_replaced
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
 from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.offered_date import offered_date
@@ -179,11 +180,13 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
+        "newest": quote.newest_version,
         "shows_cost": has_role(user, *SEES_COST),
     }
     if not context["shows_cost"]:
         return context
     writes = has_role(user, Role.REP, Role.OFFICE)
+    next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     return {
         **context,
@@ -194,4 +197,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
         and quote.status == Quote.Status.AWAITING_APPROVAL,
         "may_withdraw": writes and Quote.Status.VOID in quote.MOVES[quote.status],
         "may_record_answer": writes and context["may_answer"],
+        "next_version": next_version,
+        "may_replace": writes and may_be_replaced(quote) and next_version is None,
+        "may_copy": writes,
     }

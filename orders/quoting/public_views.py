@@ -14,7 +14,7 @@ from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import accept_quote, decline_quote
 from orders.quoting.actions.refusals import why_closed
 from orders.quoting.forms import AnswerForm
-from orders.quoting.links import quote_of_token
+from orders.quoting.links import quote_of_token, quote_url
 from orders.quoting.offered_date import LaterDate, offered_date
 from orders.quoting.pages import line_views
 
@@ -32,6 +32,7 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
         except LaterDate as later:  # the page says it too, and sends it along the next time
             messages.warning(request, later.message)
         return redirect("quote_public", token)
+    newest = quote.newest_version
     context = {
         "quote": quote,
         "lines": line_views(quote),
@@ -39,6 +40,7 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
         "plant": PlantProfile.load(),
         "closed": why_closed(quote, timezone.localdate()),
         "order": getattr(quote, "order", None),
+        "newest_url": "" if newest == quote else quote_url(newest),
         "form": form,
         "token": token,
     }

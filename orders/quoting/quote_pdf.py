@@ -77,6 +77,8 @@ def _parties(view: QuoteView) -> Table:
         dates.append(("Due", house().date(view.due_on)))
     if view.prepared_by:
         dates.append(("Prepared by", view.prepared_by))
+    if view.replaces:
+        dates.append(("In place of", view.replaces))
     third = _WIDTH / 3
     columns: list[list[Flowable]] = [
         [

@@ -44,6 +44,7 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
         terms=tuple(part for part in plant.quote_terms.splitlines() if part.strip()),
         accept_url=accept_url,
         due_on=quote.due_on,
+        replaces=quote.replaces.number if quote.replaces else "",
     )
 
 

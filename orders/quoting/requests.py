@@ -199,7 +199,7 @@ def _line(
     n_rate = line.n_rate_lb_per_1000sqft
     return pricing.QuoteLine(
         recipe=recipe,
-        package=_package_option(package),
+        package=package_option(package),
         packages=None if bulk else line.quantity,
         bulk_gal=line.volume_gal if bulk else None,
         batches=batches,
@@ -265,7 +265,8 @@ def _share(share: Share, catalogue: Catalogue) -> StockShare:
     return StockShare(code=share.code, name=name, pct=share.pct)
 
 
-def _package_option(package: Package) -> pricing.PackageOption:
+def package_option(package: Package) -> pricing.PackageOption:
+    """The row as the pure pricing takes it."""
     limit = package.max_gross_lb
     return pricing.PackageOption(
         kind=pricing.PackageKind(package.kind),

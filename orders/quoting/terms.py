@@ -5,8 +5,10 @@ What the office has not set yet is a ``BadInput`` whose sentence says where to s
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 
 from django.conf import settings
 from django.utils.translation import gettext as _
@@ -29,27 +31,122 @@ from orders.quoting.state_fees import tonnage_fee
 
 def terms_for(*, company: Company | None, ship_to: ShipTo | None, today: date) -> QuoteTerms:
     """Policy, tier, breaks, fee and delivery of a day, for a company and a place."""
-    policy = PricePolicy.objects.filter(effective_from__lte=today).first()
-    if policy is None:
-        raise NotSetUp(
-            _("No price policy is in force: the office sets it under First steps, Prices."),
-            PlantStep.PRICES,
+    asked = None if company is None else company.pk
+    return TermsOfDay(today, [asked] if asked else []).of(asked, ship_to)
+
+
+class TermsOfDay:
+    """The office's tables of a day, each read once however many quotes are priced by them."""
+
+    def __init__(self, today: date, companies: Collection[int]) -> None:
+        """``companies`` are the keys of those that will be asked for."""
+        self._today, self._companies = today, companies
+        self._fees: dict[str | None, pricing.TonnageFee | None] = {}
+        self._terms: dict[tuple[int, int | None, str | None], QuoteTerms] = {}
+
+    def of(self, company_id: int | None, ship_to: ShipTo | None) -> QuoteTerms:
+        """The terms of a company at a place; BadInput for what the office has not set."""
+        if self._policy is None:
+            raise NotSetUp(
+                _("No price policy is in force: the office sets it under First steps, Prices."),
+                PlantStep.PRICES,
+            )
+        tier = self._tier(company_id)
+        zone = None if ship_to is None else ship_to.zone_id
+        key = (tier.pk, zone, None if ship_to is None else ship_to.state)
+        if key not in self._terms:
+            self._terms[key] = self._priced_by(self._policy, tier, ship_to)
+        return self._terms[key]
+
+    def _priced_by(
+        self, policy: PricePolicy, tier: PriceTier, ship_to: ShipTo | None
+    ) -> QuoteTerms:
+        try:
+            return QuoteTerms(
+                rates=pricing.ShopRates(
+                    shrink_pct=policy.shrink_pct,
+                    blending_per_batch=policy.batch_fee,
+                    blending_per_gal=policy.blend_fee_per_gal,
+                    lab_per_batch=policy.lab_fee_per_batch,
+                    tonnage=self._fee(ship_to),
+                ),
+                margin=pricing.MarginPolicy(
+                    tier=tier.name,
+                    target_pct=tier.margin_pct,
+                    floor_pct=tier.floor_pct,
+                    breaks=self._breaks,
+                ),
+                delivery=self._delivery(ship_to),
+                currency=settings.CURRENCY,
+            )
+        except pricing.PricingError as error:
+            raise unpriceable(error) from error
+
+    @cached_property
+    def _policy(self) -> PricePolicy | None:
+        found: PricePolicy | None = PricePolicy.objects.filter(
+            effective_from__lte=self._today
+        ).first()
+        return found
+
+    @cached_property
+    def _agreed(self) -> Mapping[int, PriceTier]:
+        agreed = CustomerTerms.objects.filter(company__in=self._companies).select_related("tier")
+        return {row.company_id: row.tier for row in agreed}
+
+    @cached_property
+    def _default_tier(self) -> PriceTier | None:
+        return PriceTier.objects.filter(is_default=True).first()
+
+    @cached_property
+    def _breaks(self) -> tuple[pricing.QuantityBreak, ...]:
+        return tuple(
+            pricing.QuantityBreak(
+                above_gal=Decimal(row.above_gal), points_off=row.margin_points_off
+            )
+            for row in QuantityBreak.objects.all()
         )
-    try:
-        return QuoteTerms(
-            rates=pricing.ShopRates(
-                shrink_pct=policy.shrink_pct,
-                blending_per_batch=policy.batch_fee,
-                blending_per_gal=policy.blend_fee_per_gal,
-                lab_per_batch=policy.lab_fee_per_batch,
-                tonnage=tonnage_fee(ship_to),
+
+    @cached_property
+    def _trucks(self) -> Mapping[str, Truck]:
+        return {truck.kind: truck for truck in Truck.objects.filter(in_use=True)}
+
+    def _tier(self, company_id: int | None) -> PriceTier:
+        tier = None if company_id is None else self._agreed.get(company_id)
+        tier = tier or self._default_tier
+        if tier is None:
+            raise NotSetUp(
+                _("No price tier is the default: the office sets one under First steps, Prices."),
+                PlantStep.PRICES,
+            )
+        return tier
+
+    def _fee(self, ship_to: ShipTo | None) -> pricing.TonnageFee | None:
+        state = None if ship_to is None else ship_to.state
+        if state not in self._fees:
+            self._fees[state] = tonnage_fee(ship_to)
+        return self._fees[state]
+
+    def _delivery(self, ship_to: ShipTo | None) -> pricing.Delivery | None:
+        if ship_to is None or ship_to.zone.pick_up:
+            return None
+        if Truck.Kind.DECK not in self._trucks:
+            raise NotSetUp(
+                _("No deck truck is in use: the office sets one under First steps, Delivery."),
+                PlantStep.DELIVERY,
+            )
+        zone, tanker = ship_to.zone, self._trucks.get(Truck.Kind.TANKER)
+        return pricing.Delivery(
+            zone=pricing.FreightZone(
+                code=zone.name,
+                per_load=zone.per_load,
+                per_package=zone.per_package,
+                per_bulk_gal=zone.per_gal,
+                minimum=zone.minimum,
             ),
-            margin=_margin_policy(company),
-            delivery=_delivery(ship_to),
-            currency=settings.CURRENCY,
+            deck_truck=_truck(self._trucks[Truck.Kind.DECK]),
+            tanker=_truck(tanker) if tanker else None,
         )
-    except pricing.PricingError as error:
-        raise unpriceable(error) from error
 
 
 def unpriceable(error: pricing.PricingError) -> BadInput:
@@ -59,51 +156,6 @@ def unpriceable(error: pricing.PricingError) -> BadInput:
             field=error.field, message=error.message
         ),
         fields={error.field: error.message},
-    )
-
-
-def _margin_policy(company: Company | None) -> pricing.MarginPolicy:
-    tiers = PriceTier.objects.all()
-    agreed = CustomerTerms.objects.filter(company=company).select_related("tier").first()
-    tier = agreed.tier if agreed else tiers.filter(is_default=True).first()
-    if tier is None:
-        raise NotSetUp(
-            _("No price tier is the default: the office sets one under First steps, Prices."),
-            PlantStep.PRICES,
-        )
-    return pricing.MarginPolicy(
-        tier=tier.name,
-        target_pct=tier.margin_pct,
-        floor_pct=tier.floor_pct,
-        breaks=tuple(
-            pricing.QuantityBreak(
-                above_gal=Decimal(row.above_gal), points_off=row.margin_points_off
-            )
-            for row in QuantityBreak.objects.all()
-        ),
-    )
-
-
-def _delivery(ship_to: ShipTo | None) -> pricing.Delivery | None:
-    if ship_to is None or ship_to.zone.pick_up:
-        return None
-    trucks = {truck.kind: truck for truck in Truck.objects.filter(in_use=True)}
-    if Truck.Kind.DECK not in trucks:
-        raise NotSetUp(
-            _("No deck truck is in use: the office sets one under First steps, Delivery."),
-            PlantStep.DELIVERY,
-        )
-    zone, tanker = ship_to.zone, trucks.get(Truck.Kind.TANKER)
-    return pricing.Delivery(
-        zone=pricing.FreightZone(
-            code=zone.name,
-            per_load=zone.per_load,
-            per_package=zone.per_package,
-            per_bulk_gal=zone.per_gal,
-            minimum=zone.minimum,
-        ),
-        deck_truck=_truck(trucks[Truck.Kind.DECK]),
-        tanker=_truck(tanker) if tanker else None,
     )
 
 

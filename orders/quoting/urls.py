@@ -3,6 +3,7 @@
 from django.urls import URLPattern, path
 
 from orders.quoting import public_views as public_quotes
+from orders.quoting import version_views as versions
 from orders.quoting import views as quotes
 
 urlpatterns: list[URLPattern] = [
@@ -14,6 +15,12 @@ urlpatterns: list[URLPattern] = [
     path("quotes/<str:number>/edit/", quotes.quote_edit, name="quote_edit"),
     path("quotes/<str:number>/send/", quotes.quote_send, name="quote_send"),
     path("quotes/<str:number>/approve/", quotes.quote_approve, name="quote_approve"),
+    path(
+        "quotes/<str:number>/next-version/",
+        versions.quote_next_version,
+        name="quote_next_version",
+    ),
+    path("quotes/<str:number>/copy/", versions.quote_copy, name="quote_copy"),
     path("quotes/<str:number>/withdraw/", quotes.quote_withdraw, name="quote_withdraw"),
     path("quotes/<str:number>/decide/", quotes.quote_decide, name="quote_decide"),
     path(

@@ -66,6 +66,7 @@ class QuoteView(Snapshot):
     accept_url: str = ""  # printed as QR and text when given
     cautions: tuple[PaperFinding, ...] = ()
     due_on: dt.date | None = None  # for an order placed on the day of the quote
+    replaces: str = ""  # number of the quote it takes the place of
 
     def __post_init__(self) -> None:
         if not self.lines:

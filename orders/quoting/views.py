@@ -169,7 +169,7 @@ def _seen_event(request: HttpRequest) -> int | None:
 
 
 def _priced(sheet: QuoteSheet) -> Preview:
-    if not sheet.is_valid():
+    if not sheet.has_all_of_a_price():
         return Preview(
             problem=_("The price appears once customer, address and lines are complete.")
         )

@@ -11,6 +11,7 @@ from typing import Any, Self
 from uuid import uuid4
 
 from django import forms
+from django.utils.dates import WEEKDAYS
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
@@ -86,6 +87,24 @@ class DayField(forms.DateField):
     def __init__(self, **kwargs: Any) -> None:
         widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
         super().__init__(widget=widget, **kwargs)
+
+
+class WeekdaysField(forms.MultipleChoiceField):
+    """Days of the week as boxes to tick, kept as their numbers in one text, Monday 1."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs["widget"] = forms.CheckboxSelectMultiple(attrs={"class": "ticks-in-a-row"})
+        days = enumerate(WEEKDAYS.values(), start=1)
+        super().__init__(choices=[(str(number), name) for number, name in days], **kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        return list(value) if isinstance(value, str) else value
+
+    def clean(self, value: Any) -> Any:
+        return "".join(sorted(super().clean(value)))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
 
 
 class PercentsField(forms.CharField):

@@ -12,13 +12,19 @@ from orders.scales.standing import ScaleState, standings
 from orders.shift.due import due_orders
 from orders.shift.forms import NoteForm
 from orders.shift.handover import newest_notes
-from orders.shift.samples import samples_today
+from orders.shift.samples import MOST_OF_THE_DAY, samples_today
 from orders.shift.short import short_stocks
 from orders.shift.tanks_today import begun_batches, tanks_today
-from orders.shift.undone import left_undone
+from orders.shift.undone import Undone, left_undone
 from orders.shift.unsent import unsent_reports
 
 _NOTES: Final = 5
+
+
+def undone_today() -> list[Undone]:
+    """Everything that somebody has still to do."""
+    begun = begun_batches()
+    return left_undone(begun, tanks_today(begun), unsent_reports())
 
 
 def day_page(user: User, today: date) -> dict[str, Any]:
@@ -36,7 +42,7 @@ def day_page(user: User, today: date) -> dict[str, Any]:
         "scales": scales,
         "scales_due": [each for each in scales if each.is_due],
         "are_scales_written_down": any(each.state is not ScaleState.NEVER for each in scales),
-        "samples": samples_today(today),
+        "samples": samples_today(today, MOST_OF_THE_DAY),
         "notes": newest_notes(user, _NOTES),
         "note_form": NoteForm(auto_id="note_%s"),
         "may_sign": has_role(user, *VERIFIERS),

@@ -7,20 +7,28 @@ from datetime import date, timedelta
 from typing import Final
 
 from orders.models import Batch, BatchEvent, RetainedSample
+from orders.models.batch import BatchQuerySet
 
 #: As a plan says: twelve months (common practice, no source). No state text read asks the maker to
 #: keep a sample; states keep theirs 30 to 90 days (W. Va. Code 19-15-6; 3 Pa.C.S. 6708), so a
 #: year outlives them.
 KEEP_DAYS: Final = 365
 _MOST_LISTED: Final = 50
+#: Of what the day shows; the page of samples has more.
+MOST_OF_THE_DAY: Final = 10
 
 
 @dataclass(frozen=True, slots=True)
 class Samples:
-    """``missing`` are batches released within a year of which no sample was ever written down."""
+    """``missing`` are batches released within a year of which no sample was ever written down.
+
+    Of both the first of as many as are counted.
+    """
 
     overdue: tuple[RetainedSample, ...]
+    overdue_count: int
     missing: tuple[Batch, ...]
+    missing_count: int
     kept: int
 
     @property
@@ -28,23 +36,25 @@ class Samples:
         return bool(self.overdue or self.missing)
 
 
-def samples_today(today: date) -> Samples:
-    """Three queries."""
+def samples_today(today: date, most: int = _MOST_LISTED) -> Samples:
+    """The first ``most`` of what is overdue and missing; a fixed number of queries."""
     kept = RetainedSample.objects.filter(discarded__isnull=True)
     overdue = kept.filter(keep_until__lt=today).select_related("batch")
+    missing = _without_sample(today)
+    newest = list(missing.order_by("-pk").values_list("pk", flat=True)[:most])
     return Samples(
-        overdue=tuple(overdue.order_by("keep_until", "pk")[:_MOST_LISTED]),
-        missing=tuple(without_sample(today)[:_MOST_LISTED]),
+        overdue=tuple(overdue.order_by("keep_until", "pk")[:most]),
+        overdue_count=overdue.count(),
+        missing=tuple(Batch.objects.filter(pk__in=newest).for_long_list().order_by("-pk")),
+        missing_count=missing.count(),
         kept=kept.count(),
     )
 
 
-def without_sample(today: date) -> list[Batch]:
-    """Released within the time a sample is kept, the newest first."""
+def _without_sample(today: date) -> BatchQuerySet:
+    """Released within the time a sample is kept."""
     since = today - timedelta(days=KEEP_DAYS)
     events = BatchEvent.objects.filter(to_status=Batch.Status.RELEASED, at__date__gte=since)
-    released = Batch.objects.filter(
+    return Batch.objects.filter(
         status=Batch.Status.RELEASED, samples__isnull=True, pk__in=events.values("batch")
     )
-    newest = list(released.order_by("-pk").values_list("pk", flat=True)[:_MOST_LISTED])
-    return list(Batch.objects.filter(pk__in=newest).for_long_list().order_by("-pk"))

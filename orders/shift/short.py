@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from orders.inventory.levels import Purchase, purchases
 from orders.models import Batch, StockLot
-from orders.planning.lot_choice import planned_lots
+from orders.planning.read_plans import read_plans
 from orders.shift.tanks_today import Begun
 
 
@@ -37,18 +36,14 @@ class Short:
 
 def short_stocks(begun: Iterable[Begun], planned: Iterable[Batch], today: date) -> Short:
     """For batches begun and planned; the plans of these are read in one query."""
-    planned = list(planned)
-    stored: dict[int, Any] = dict(
-        Batch.objects.filter(pk__in=[b.pk for b in planned]).values_list("pk", "plan")
-    )
-    for batch in planned:
-        batch.plan = stored[batch.pk]
+    waiting, begun = list(planned), list(begun)
+    plans = read_plans([*(each.batch for each in begun), *waiting])
     wanted = [
-        LotGone(batch, number, batch.load_plan.steps[number - 1].name, lot.code)
-        for batch, numbers in _to_weigh(begun, planned)
-        for number, lots in planned_lots(batch).items()
-        if number in numbers
-        for lot in lots
+        LotGone(batch, number, step.name, lot)
+        for batch, numbers in _to_weigh(begun, waiting)
+        for number, step in enumerate(plans[batch.pk].steps, start=1)
+        if numbers is None or number in numbers
+        for lot in step.lots
     ]
     codes = {each.lot for each in wanted}
     usable = set(
@@ -58,9 +53,14 @@ def short_stocks(begun: Iterable[Begun], planned: Iterable[Batch], today: date) 
     return Short(tuple(purchases(today)), gone)
 
 
-def _to_weigh(begun: Iterable[Begun], planned: Iterable[Batch]) -> list[tuple[Batch, set[int]]]:
-    """Batches with the steps nothing has gone in for; one with a new target names its own lot."""
-    return [
-        *((each.batch, {s.number for s in each.to_come if not s.changes}) for each in begun),
-        *((batch, set(range(1, len(batch.load_plan.steps) + 1))) for batch in planned),
-    ]
+def _to_weigh(
+    begun: Iterable[Begun], planned: Iterable[Batch]
+) -> Iterator[tuple[Batch, set[int] | None]]:
+    """Batches with the steps nothing has gone in for, None: all of them.
+
+    A step with a new target names its own lot.
+    """
+    for each in begun:
+        yield each.batch, {step.number for step in each.to_come if not step.changes}
+    for batch in planned:
+        yield batch, None

@@ -10,7 +10,7 @@ from django.db.models import OuterRef, Subquery
 
 from orders.models import Batch, Charge, Tank, TankCleaning
 from orders.planning.tank_sequence import tank_sequences
-from orders.production.steps import Step, batch_steps, current_step, not_charged
+from orders.production.steps import Step, current_step, not_charged, steps_of_batches
 from orders.tanks.contents import Change
 from orders.tanks.page import TankNow, tanks_now
 
@@ -72,9 +72,11 @@ class TankToday:
 
 
 def begun_batches() -> list[Begun]:
-    """Batches being charged, most urgent first; a few queries each."""
+    """Batches being charged, most urgent first."""
     charging = Batch.objects.filter(status=Batch.Status.CHARGING)
-    return [Begun(batch, tuple(batch_steps(batch))) for batch in charging.for_list().by_due_date()]
+    batches = list(charging.for_list().by_due_date())
+    steps = steps_of_batches(batches)
+    return [Begun(batch, tuple(steps[batch.pk])) for batch in batches]
 
 
 def tanks_today(begun: Sequence[Begun]) -> list[TankToday]:

@@ -6,6 +6,7 @@ from orders.shift import sample_views, views
 
 urlpatterns = [
     path("day/", views.the_day, name="the_day"),
+    path("day/undone/", views.day_undone, name="day_undone"),
     path("day/notes/", views.handover_notes, name="handover_notes"),
     path("day/notes/<int:pk>/read/", views.handover_read, name="handover_read"),
     path("day/unsent/", views.unsent_report, name="unsent_report"),

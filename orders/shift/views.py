@@ -17,12 +17,13 @@ from orders.models import HandoverNote, Tank, TankCleaning, UnsentWeights
 from orders.planning.tank_sequence import tank_sequence
 from orders.production.actions.charging import CHARGERS
 from orders.records.forms import Refusals, require_valid
+from orders.scales.actions import VERIFIERS
 from orders.shift.actions.cleaning import SIGNERS, after_words, sign_cleaning
 from orders.shift.actions.handover import DAY_ROLES, mark_read, write_note
 from orders.shift.actions.unsent import report_unsent, settle_unsent
 from orders.shift.forms import CleaningForm, NoteForm, UnsentForm
 from orders.shift.handover import as_seen
-from orders.shift.page import day_page
+from orders.shift.page import day_page, undone_today
 from orders.tanks.heel import newest_entry
 from orders.tanks.page import tank_now
 
@@ -35,6 +36,15 @@ def the_day(request: HttpRequest) -> HttpResponse:
     """What each tank does today, what is due, short and left undone."""
     context = day_page(signed_in(request), timezone.localdate())
     return render(request, "orders/shift/the_day.html", context)
+
+
+@role_required(*DAY_ROLES)
+@require_safe
+def day_undone(request: HttpRequest) -> HttpResponse:
+    """Everything left undone, in the order the work goes on."""
+    page = Paginator(undone_today(), ROWS_A_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "may_sign": has_role(signed_in(request), *VERIFIERS)}
+    return render(request, "orders/shift/day_undone.html", context)
 
 
 @role_required(*DAY_ROLES)

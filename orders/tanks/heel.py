@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -13,7 +14,7 @@ from formulas.engine.mark import Mark
 from formulas.engine.plant.load import Heel
 from orders.frozen.tank_contents import HeldBatch, HeldStock, TankContents, TankState
 from orders.models import Batch, Tank, TankEntry
-from orders.tanks.mixing import mixed, planned_portions, under
+from orders.tanks.mixing import mixed, planned_portions, under, under_batches
 
 #: Share of a tank's capacity that stays in it when it is drained, percent.
 HEEL_PCT: Final = 1.0
@@ -85,8 +86,13 @@ def heel_of(tank: Tank) -> TankHeel:
     return heel_after(tank, newest_entry(tank))
 
 
-def heel_after(tank: Tank, entry: TankEntry | None) -> TankHeel:
-    """The same, of a tank whose newest entry is at hand."""
+def heel_after(
+    tank: Tank, entry: TankEntry | None, begun_on: Mapping[int, TankContents] | None = None
+) -> TankHeel:
+    """The same, of a tank whose newest entry is at hand.
+
+    Of many tanks also what their batches were begun on (``begun_on_by_batch``).
+    """
     held = NOT_KNOWN if entry is None else entry.held
     if entry is None or held.state is TankState.UNKNOWN or _is_abandoned(entry):
         return UnknownTank(not_known_words(tank, entry))
@@ -94,7 +100,9 @@ def heel_after(tank: Tank, entry: TankEntry | None) -> TankHeel:
         return EmptyTank(f"{tank.name} is empty and rinsed.", entry.at, entry.who)
     expected = held.is_occupied
     if held.state is TankState.CHARGING and entry.batch is not None:
-        held = mixed(entry.batch, planned_portions(entry.batch), under(entry.batch), BY_PLAN)
+        batch = entry.batch
+        onto = under(batch) if begun_on is None else begun_on.get(batch.pk)
+        held = mixed(batch, planned_portions(batch), onto, BY_PLAN)
     if expected:
         held = usual_heel(held, tank)
     return HeelLeft(
@@ -106,6 +114,12 @@ def heel_after(tank: Tank, entry: TankEntry | None) -> TankHeel:
         knows_stocks=held.knows_stocks,
         is_expected=expected,
     )
+
+
+def begun_on_by_batch(entries: Iterable[TankEntry]) -> Mapping[int, TankContents]:
+    """What the batches being charged by these entries were begun on, in one query."""
+    charging = (entry for entry in entries if entry.held.state is TankState.CHARGING)
+    return under_batches(entry.batch for entry in charging if entry.batch is not None)
 
 
 def usual_heel(held: TankContents, tank: Tank) -> TankContents:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from formulas.engine.composition import ANALYSIS_KEYS
@@ -27,8 +27,16 @@ def planned_portions(batch: Batch) -> list[Portion]:
 
 def under(batch: Batch) -> TankContents | None:
     """What the batch was begun on; None before its first charge and for older batches."""
-    begun = batch.tank_entries.filter(kind=TankEntry.Kind.BEGUN).first()
-    return None if begun is None else begun.held
+    return under_batches([batch]).get(batch.pk)
+
+
+def under_batches(batches: Iterable[Batch]) -> dict[int, TankContents]:
+    """What each was begun on by its id, as far as it is known, in one query."""
+    of = list(batches)
+    if not of:
+        return {}
+    begun = TankEntry.objects.filter(batch__in=of, kind=TankEntry.Kind.BEGUN)
+    return {entry.batch_id: entry.held for entry in begun if entry.batch_id is not None}
 
 
 def mixed(

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from formulas.engine.composition import in_label_order, with_total_n
 from orders.frozen.tank_contents import TankContents, TankState
 from orders.models import Tank, TankEntry
-from orders.tanks.heel import NOT_KNOWN, UnknownTank, heel_after
+from orders.tanks.heel import NOT_KNOWN, TankHeel, UnknownTank, begun_on_by_batch, heel_after
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,14 +36,21 @@ class TankNow:
 def tanks_now() -> list[TankNow]:
     """Every tank in use by name."""
     newest = {entry.tank_id: entry for entry in TankEntry.objects.newest()}
+    begun_on = begun_on_by_batch(newest.values())
     tanks = Tank.objects.filter(active=True).order_by("name")
-    return [tank_now(tank, newest.get(tank.pk)) for tank in tanks]
+    return [
+        _now(tank, newest.get(tank.pk), heel_after(tank, newest.get(tank.pk), begun_on))
+        for tank in tanks
+    ]
 
 
 def tank_now(tank: Tank, entry: TankEntry | None) -> TankNow:
     """A tank by its newest entry."""
+    return _now(tank, entry, heel_after(tank, entry))
+
+
+def _now(tank: Tank, entry: TankEntry | None, found: TankHeel) -> TankNow:
     held = NOT_KNOWN if entry is None else entry.held
-    found = heel_after(tank, entry)
     return TankNow(
         tank=tank,
         entry=entry,

@@ -2,18 +2,18 @@
 
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import render
-from django.utils.translation import gettext as _
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from blendshop.csv_download import csv_response
-from blendshop.errors import BadInput
+from blendshop.accounts.signed_in import signed_in
+from blendshop.downloads import private_file
+from blendshop.long_work.actions.beginning import begin
 from blendshop.roles import RECALLERS, STAFF, has_role, role_required
 from orders.inventory.forms import TraceForm
 from orders.inventory.trace import trace
-from orders.inventory.traced import Trace
 from orders.production.grades import grades_of_batches
-from orders.tracing.table import COLUMNS, as_json, table
+from orders.tracing.table import as_json
+from orders.tracing.trace_work import MOST_BATCHES_AT_ONCE, TRACE_TABLE, trace_table, traced
 
 #: The CSV has all of them.
 BATCHES_A_PAGE = 50
@@ -42,25 +42,21 @@ def trace_page(request: HttpRequest) -> HttpResponse:
 @role_required(*STAFF)
 @require_safe
 def trace_csv(request: HttpRequest) -> HttpResponse:
-    found = _found(request)
-    safe = "".join(sign if sign.isalnum() else "-" for sign in found.asked)[:40]
-    return csv_response(f"trace-{safe}", COLUMNS, table(found))
+    """All rows of it; of very many batches a worker writes them."""
+    found = traced(_asked(request))
+    if len(found.batches) > MOST_BATCHES_AT_ONCE:
+        work = begin(TRACE_TABLE, asked_by=signed_in(request), arguments={"asked": found.asked})
+        return redirect("work_detail", pk=work.pk)
+    drawn = trace_table(found)
+    return private_file(drawn.content, "text/csv; charset=utf-8", drawn.name)
 
 
 @role_required(*STAFF)
 @require_safe
 def trace_json(request: HttpRequest) -> HttpResponse:
     """The same for a program: ``orders.tracing.table.as_json``."""
-    return JsonResponse(as_json(_found(request)))
+    return JsonResponse(as_json(traced(_asked(request))))
 
 
-def _found(request: HttpRequest) -> Trace:
-    asked = request.GET.get("q", "").strip()
-    found = trace(asked)
-    if found is None:
-        raise BadInput(
-            _("Nothing is known as %(asked)s.") % {"asked": asked[:80]}
-            if asked
-            else _("Say what to trace.")
-        )
-    return found
+def _asked(request: HttpRequest) -> str:
+    return request.GET.get("q", "").strip()

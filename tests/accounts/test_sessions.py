@@ -34,6 +34,17 @@ def test_a_session_nobody_uses_ends(rep, settings, minutes, still_in):
         assert "_auth_user_id" not in client.session
 
 
+@pytest.mark.parametrize(("hours", "still_in"), [(7.9, True), (8.1, False)])
+def test_a_session_in_use_ends_too(rep, settings, hours, still_in):
+    settings.SESSION_HOURS = 8
+    client, _ = sign_in(rep)
+    session = client.session
+    session["begun_at"] -= hours * 3600
+    session.save()
+    assert (client.get("/quotes/").status_code == 200) is still_in
+    assert ("_auth_user_id" in client.session) is still_in
+
+
 def test_use_keeps_it_alive_and_is_written_down_once_a_minute(
     rep, settings, django_assert_num_queries
 ):
@@ -59,11 +70,13 @@ def test_an_idle_session_does_not_speak_to_the_api(formulator, settings):
 
 
 def test_own_sessions_are_listed_and_one_is_ended(rep, office):
-    here, _ = sign_in(rep, HTTP_USER_AGENT="Desk")
-    there, _ = sign_in(rep, HTTP_USER_AGENT="Tablet")
-    html = here.get("/people/", HTTP_USER_AGENT="Desk").content.decode()
-    assert "Desk" in html
-    assert "Tablet" in html
+    desk = "Mozilla/5.0 (X11; Linux x86_64; rv:140.0) Gecko/20100101 Firefox/140.0"
+    tablet = "Mozilla/5.0 (Linux; Android 15; rv:140.0) Gecko/140.0 Firefox/140.0"
+    here, _ = sign_in(rep, HTTP_USER_AGENT=desk)
+    there, _ = sign_in(rep, HTTP_USER_AGENT=tablet)
+    html = here.get("/people/", HTTP_USER_AGENT=desk).content.decode()
+    assert "Firefox on Linux" in html
+    assert "Firefox on Android" in html
     ends = re.findall(r'action="(/people/sessions/\d+/end/)"', html)
     assert len(ends) == 1  # the own one ends by signing out
     stranger, _ = sign_in(office)
@@ -73,7 +86,7 @@ def test_own_sessions_are_listed_and_one_is_ended(rep, office):
     assert there.get("/people/")["Location"].startswith("/people/login/")
     event = SecurityEvent.objects.get(kind="session_ended")
     assert (event.who, event.whom) == (rep, rep)
-    assert "Tablet" in event.what
+    assert event.what == "127.0.0.1 Firefox on Android"
 
 
 def test_a_new_password_ends_the_other_sessions_and_asks_for_the_old_one(rep, mailoutbox):

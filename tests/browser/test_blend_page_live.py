@@ -165,6 +165,10 @@ def test_one_line_and_enter_fill_the_figures(rep: User, page_for: PageFor) -> No
     expect(page.locator("#quantity")).to_have_value("2")
     expect(page.locator("#line")).to_have_value("")
     expect(page.locator("#N_min")).to_be_focused()
+    expect(page.locator(".chip")).to_have_count(4)
+    page.keyboard.type("22")
+    expect(page.locator(".chip")).to_have_count(3)
+    expect(page.locator("#N_min")).to_be_focused()
 
 
 def test_a_row_is_added_and_typing_goes_on_in_it(rep: User, page_for: PageFor) -> None:

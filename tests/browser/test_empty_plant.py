@@ -114,6 +114,10 @@ def _set_what_a_price_needs(page: Page) -> None:
     _fill(page, {"Name": "Mix tank A", "Holds, gal": "600", "Smallest batch, gal": "40"})
     _press(page, "Save")
 
+    _do_next(page, "Working days")
+    page.get_by_label("Days the plant is closed").fill("12/25/2099 Christmas")
+    _press(page, "Save")
+
     _do_next(page, "Delivery")
     page.get_by_label("Name of the zone").fill("Collected at the plant")
     page.get_by_label("Customers of it collect at the plant; no freight").check()
@@ -156,6 +160,13 @@ def _add_the_customer(page: Page) -> None:
     _press(page, "Save")
 
 
+def _look_up_the_fee(page: Page) -> None:
+    """The customer's state is asked for, with the shipped figure to check."""
+    _do_next(page, "State fees")
+    expect(page.get_by_label("State", exact=True)).to_have_value("MD")
+    _press(page, "Save")
+
+
 def _send_the_quote(page: Page) -> str:
     _do_next(page, "Blend")
     page.get_by_label("Total nitrogen at least, %").fill("20")
@@ -187,6 +198,7 @@ def test_from_an_empty_plant_to_a_sent_quote(
     _set_what_a_price_needs(page)
     _name_the_people(page)
     _add_the_customer(page)
+    _look_up_the_fee(page)
     number = _send_the_quote(page)
 
     quote = Quote.objects.get(number=number)

@@ -45,7 +45,8 @@ NO_PAGES += ("quote_edit",)
 #: lot and step; without them there is nothing to look at.
 NO_PAGES += ("batch_lot",)
 #: What a searched picker is offered, fetched into the page it stands on.
-NO_PAGES += ("customer_options", "quote_blend_options")
+NO_PAGES += ("customer_options", "quote_blend_options", "stock_options", "season_ship_to_options")
+NO_PAGES += ("blend_customer_options", "blend_ship_to_options", "blend_stock_options")
 
 
 @pytest.fixture

@@ -8,7 +8,10 @@ from django.db import connection, connections
 
 from blendshop.accounts.models import Company, User
 from orders.models import Batch, StockLot
+from tests.long_work.work_cases import known_kind
 from tests.orders.production.charging_cases import planned_batch
+
+__all__ = ["known_kind"]  # a fixture
 
 
 @pytest.fixture

@@ -181,7 +181,7 @@ def test_health_answers_beside_a_silent_mail_server_and_the_largest_questions(
     csrf = "k" * 32
     form = {
         "Content-Type": "application/x-www-form-urlencoded",
-        "Cookie": f"csrftoken={csrf}",
+        "Cookie": f"__Host-csrftoken={csrf}",
         "X-CSRFToken": csrf,
         "Referer": f"https://{HOST}/people/password/reset/",
     }

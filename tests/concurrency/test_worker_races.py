@@ -19,10 +19,14 @@ from django_tasks_db.models import DBTaskResult
 from blendshop.jobs.actions import enqueue_recurring, requeue_orphans
 from blendshop.jobs.models import WorkerBeat
 from blendshop.jobs.worker import QueueWorker
+from blendshop.long_work.actions.beginning import begin
+from blendshop.long_work.actions.working import do_part
+from blendshop.long_work.models import LongWork, WorkPart
 from blendshop.outbox.actions import deliver_mail, post_mail
 from blendshop.outbox.models import Mail
 from tests.concurrency.test_ledger_races import in_threads
 from tests.jobs.queue_cases import DONE, note
+from tests.long_work.work_cases import BEGUN, COMBINED
 
 pytestmark = pytest.mark.django_db(transaction=True)
 ROOT = Path(__file__).resolve().parents[2]
@@ -44,6 +48,32 @@ def test_four_workers_run_each_task_once() -> None:
     assert {row.status for row in rows} == {TaskResultStatus.SUCCESSFUL}
     assert {len(row.worker_ids) for row in rows} == {1}
     assert not WorkerBeat.objects.exists()
+
+
+def test_four_workers_share_a_piece_of_work_and_one_combines_it(
+    known_kind, office, settings, tmp_path
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    work = begin(known_kind(), asked_by=office, arguments={}, parts=24)
+    workers = [QueueWorker(name=f"worker {number}") for number in range(4)]
+    in_threads(*(lambda each=each: each.run(until_idle=True) for each in workers))
+    work.refresh_from_db()
+    assert (work.state, work.parts_done) == (LongWork.State.DONE, 24)
+    assert sorted(BEGUN) == list(range(1, 25))
+    [answers] = COMBINED
+    assert answers == [number * number for number in range(1, 25)]
+
+
+def test_a_part_that_two_workers_take_counts_once(known_kind, office, settings, tmp_path) -> None:
+    """As when a worker was only slow and not dead."""
+    settings.MEDIA_ROOT = tmp_path
+    work = begin(known_kind(), asked_by=office, arguments={}, parts=2)
+    first, second = WorkPart.objects.order_by("number").values_list("pk", flat=True)
+    in_threads(*[lambda: do_part.call(first)] * 3)
+    work.refresh_from_db()
+    assert (work.state, work.parts_done) == (LongWork.State.WORKING, 1)
+    do_part.call(second)
+    assert COMBINED == [[1, 4]]
 
 
 def test_an_orphan_found_by_four_workers_is_given_back_once() -> None:

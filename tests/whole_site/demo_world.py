@@ -7,10 +7,17 @@ from django.test import Client
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
+from blendshop.long_work.actions.working import do_part
+from blendshop.long_work.models import LongWork, WorkPart
 from blendshop.outbox.actions import post_mail
 from blendshop.outbox.models import Mail
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
+from formulas.stocks.catalogue_work import UPLOAD_PREVIEW
+from formulas.stocks.table.export import export_catalogue
+from formulas.stocks.table.plan import plan_upload
+from formulas.stocks.table.preview import preview_of
+from orders.allocation.planning_work import STOCK_PLANNING, begin_planning
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
@@ -42,6 +49,7 @@ def load_one_of_everything() -> None:
     _recall_what_is_shipped()
     _leave_a_weight_unsent()
     _give_up_mails()
+    _work_long()
 
 
 def clients() -> dict[str, Client]:
@@ -89,6 +97,8 @@ def route_arguments(name: str) -> dict[str, Any]:
         "quote_blend_options": {},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "mail_list": {},
+        "mail_": {"pk": _mail_about("order", order.number)},
         "mfa_remove_webauthn": {"pk": 0},
         "own_session_end": {"pk": 0},
         "jar_test_list": {},
@@ -106,7 +116,11 @@ def route_arguments(name: str) -> dict[str, Any]:
         "stock_costs": {},
         "stock_plan_take_back": {"number": order.number, "position": 1},
         "stock_plan": {},
+        "work_list": {},
+        "work_": {"pk": LongWork.objects.filter(state=LongWork.State.CALLED_OFF).get().pk},
         "stock_list": {},
+        "stock_options": {},
+        "stock_upload_preview": {"pk": LongWork.objects.get(kind=UPLOAD_PREVIEW.name).pk},
         "stock_upload": {},
         "stock_export": {},
         "stock_": {"code": "UAN32"},
@@ -116,6 +130,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "scale_list": {},
         "scale_": {"pk": batch.tank_id, "scale": "main"},
         "unsent_settle": {"pk": UnsentWeights.objects.get().pk},
+        "tank_planning_tank": {"pk": batch.tank_id},
         "tank_planning": {},
         "tank_list": {},
         "tank_setting": {},
@@ -134,6 +149,30 @@ def _give_up_mails() -> None:
     for about in (("customer", str(company.pk)), ("order", order.number), ("quote", quote.number)):
         post_mail(to=["gone@nowhere.example"], subject="Lost", text="Lost.", about=about)
     Mail.objects.update(state=Mail.State.DEAD, last_error="550 no such person")
+
+
+def _work_long() -> None:
+    """A stock plan that was found, one that was called off, with a file, and an upload."""
+    office = User.objects.get(email=next(email for email, _, roles in STAFF if "office" in roles))
+    begin_planning(office)
+    do_part.call(WorkPart.objects.get().pk)
+    LongWork.objects.create(
+        kind=STOCK_PLANNING.name,
+        asked_by=office,
+        who=str(office),
+        state=LongWork.State.CALLED_OFF,
+        ended_at=timezone.now(),
+        download=ContentFile(b"a,b", name="table.csv"),
+        download_name="table.csv",
+    )
+    formulator = next(email for email, _, roles in STAFF if "formulator" in roles)
+    LongWork.objects.create(
+        kind=UPLOAD_PREVIEW.name,
+        asked_by=User.objects.get(email=formulator),
+        state=LongWork.State.DONE,
+        ended_at=timezone.now(),
+        result=preview_of(plan_upload(export_catalogue(timezone.localdate()))).to_json(),
+    )
 
 
 def _mail_about(kind: str, key: object) -> int:

@@ -1,6 +1,7 @@
 """What production installs is pinned with hashes and is what requirements.txt allows."""
 
 import re
+from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,33 @@ def test_an_extra_brings_its_packages():
     extras = {f"{wanted.name}[{extra}]" for wanted in WANTED for extra in wanted.extras}
     assert {"psycopg[binary]", "psycopg[pool]"} <= extras
     assert {"psycopg-binary", "psycopg-pool", "brotli"} <= set(LOCKED)
+
+
+def _needed_by(name):
+    """What an installed package says it needs; one that this Python does without is not here."""
+    try:
+        return distribution(name).requires or ()
+    except PackageNotFoundError:
+        return ()
+
+
+@pytest.mark.parametrize("python", ["3.11.0", "3.11.2", "3.13.0"])  # the oldest; Debian 12, 13
+def test_the_lock_is_whole_on_every_python_it_is_installed_on(python):
+    """A package may need another one on some Pythons only; the lock is made on one."""
+    place = {"python_full_version": python, "python_version": python.rpartition(".")[0]}
+    extras = {canonicalize_name(wanted.name): wanted.extras for wanted in WANTED}
+    missing = [
+        f"{name} needs {needed.name}"
+        for name in LOCKED
+        for said in _needed_by(name)
+        for needed in (Requirement(said),)
+        if canonicalize_name(needed.name) not in LOCKED
+        and any(
+            needed.marker is None or needed.marker.evaluate({**place, "extra": extra})
+            for extra in ("", *extras.get(name, ()))
+        )
+    ]
+    assert not missing
 
 
 def test_every_package_of_the_lock_has_hashes_and_no_line_names_a_place():

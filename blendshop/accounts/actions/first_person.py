@@ -1,6 +1,6 @@
 """The first person of a plant: made once, by whoever runs the server."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from django.contrib.auth.models import Group
 from django.contrib.auth.password_validation import validate_password
@@ -13,11 +13,14 @@ from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.security_log import write_event
 from blendshop.accounts.set_up import is_nobody_yet
 from blendshop.errors import BadInput, IllegalMove
-from blendshop.roles import Role
+from blendshop.roles import STAFF, Role
 
 
-def make_first_person(*, name: str, email: str, password: str) -> User:
+def make_first_person(*, name: str, email: str, password: str, also: Collection[Role] = ()) -> User:
     """The first of all people, with the role office; IllegalMove once there is anybody.
+
+    ``also`` are roles of the plant the same person takes on, as where one does everything.
+    Nobody gives himself a role later.
 
     Nobody acts: the page asks for the set-up link instead. Two who are as fast as one another
     wait for one another, and the second is refused. BadInput names the fields.
@@ -26,10 +29,12 @@ def make_first_person(*, name: str, email: str, password: str) -> User:
         group = _one_at_a_time()
         if not is_nobody_yet():
             raise IllegalMove(_("This plant has its first person already: sign in."))
-        return _make(group, name, email, password)
+        return _make(group, name, email, password, also)
 
 
-def make_office_person(*, name: str, email: str, password: str | None) -> User:
+def make_office_person(
+    *, name: str, email: str, password: str | None, also: Collection[Role] = ()
+) -> User:
     """The same from the server's own command line, also where people are but no office person.
 
     Without a password the person chooses one by a link. IllegalMove while somebody can do the
@@ -45,7 +50,7 @@ def make_office_person(*, name: str, email: str, password: str | None) -> User:
                     " Back office."
                 )
             )
-        return _make(group, name, email, password)
+        return _make(group, name, email, password, also)
 
 
 def _one_at_a_time() -> Group:
@@ -56,7 +61,9 @@ def _one_at_a_time() -> Group:
     return Group.objects.select_for_update().get(name=Role.OFFICE.value)
 
 
-def _make(office: Group, name: str, email: str, password: str | None) -> User:
+def _make(
+    office: Group, name: str, email: str, password: str | None, also: Collection[Role]
+) -> User:
     person = User(email=email.strip().lower(), name=name.strip(), is_staff=True)
     person.set_password(password)
     try:
@@ -69,8 +76,9 @@ def _make(office: Group, name: str, email: str, password: str | None) -> User:
     except ValidationError as error:
         raise _refused({"password": error.messages}) from error
     person.save()
-    person.groups.add(office)
-    write_event(SecurityEvent.Kind.PERSON_ADDED, whom=person, what=office.name)
+    roles = sorted({Role.OFFICE, *also} & STAFF)
+    person.groups.add(office, *Group.objects.filter(name__in=roles))
+    write_event(SecurityEvent.Kind.PERSON_ADDED, whom=person, what=", ".join(roles))
     return person
 
 

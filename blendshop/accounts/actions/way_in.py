@@ -1,6 +1,5 @@
 """What the office does to a person's way in, and a person to the own sessions."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from allauth.account.models import EmailAddress
@@ -9,6 +8,8 @@ from allauth.usersessions.models import UserSession
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from blendshop.accounts.actions.closing import close_ways_in, revoke_tokens_without_factor
+from blendshop.accounts.devices import device_words
 from blendshop.accounts.invitations import mail_invitation
 from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.second_factor import factor_words
@@ -71,13 +72,16 @@ def note_changes(*, acting_user: User, person: User, before: Standing, address: 
     if roles_differ:
         what = f"{', '.join(before.roles) or '-'} → {', '.join(after.roles) or '-'}"
         write_event(Kind.ROLES_CHANGED, who=acting_user, whom=person, what=what, address=address)
+        revoke_tokens_without_factor(person)
     if access:
+        if before.active and not after.active:
+            access.append(close_ways_in(person))
         what = "; ".join(access)
         write_event(Kind.ACCESS_CHANGED, who=acting_user, whom=person, what=what, address=address)
     if before.email != after.email:
         EmailAddress.objects.filter(user=person).delete()  # the old address opens nothing any more
     if before.password != after.password:
-        what = _("Set by somebody else; all sessions ended.")
+        what = _("Set by somebody else; {closed}.").format(closed=close_ways_in(person))
         write_event(Kind.PASSWORD_SET, who=acting_user, whom=person, what=what, address=address)
 
 
@@ -97,8 +101,8 @@ def remove_second_factor(
 ) -> None:
     """For a lost phone and lost codes: the person sets one up anew at the next sign-in.
 
-    All sessions of the person end. The office's; ``acting_user`` None at the server. NotAllowed for
-    one's own, which is removed under the own sign-in.
+    All sessions of the person end, and an API token. The office's; ``acting_user`` None at the
+    server. NotAllowed for one's own, which is removed under the own sign-in.
     """
     if acting_user is not None:
         require_role(acting_user, Role.OFFICE)
@@ -110,7 +114,7 @@ def remove_second_factor(
         found = Authenticator.objects.filter(user=person)
         what = ", ".join(factor_words(each) for each in found) or _("there was none")
         found.delete()
-        _end(UserSession.objects.filter(user=person))
+        what = f"{what}; {close_ways_in(person)}"
         write_event(Kind.FACTOR_REMOVED, who=acting_user, whom=person, what=what, address=address)
 
 
@@ -118,11 +122,6 @@ def end_session(*, acting_user: User, session: UserSession, address: str) -> Non
     """End one of the own sessions. NotAllowed for another's."""
     if session.user_id != acting_user.pk:
         raise NotAllowed(_("That is not your session."))
-    what = f"{session.ip} {session.user_agent}"
-    _end([session])
+    what = f"{session.ip} {device_words(session.user_agent)}"
+    session.end()
     write_event(Kind.SESSION_ENDED, who=acting_user, whom=acting_user, what=what, address=address)
-
-
-def _end(sessions: Iterable[UserSession]) -> None:
-    for session in sessions:
-        session.end()

@@ -99,7 +99,8 @@
   let typedSinceAnswer = false;
   let waitingToSave = null;
   document.addEventListener("input", (event) => {
-    if (event.target.closest("#wish-form")) typedSinceAnswer = true;
+    // Words that search the choices of a select ask nothing of the blend.
+    if (event.target.closest("#wish-form") && event.target.type !== "search") typedSinceAnswer = true;
   });
   document.addEventListener("htmx:beforeRequest", (event) => {
     if (event.detail.elt.id === "wish-form") typedSinceAnswer = false;

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import BadProblem, FieldError
@@ -45,4 +47,16 @@ def recipe_costs_per_lb(shares_pct: Floats, costs_per_lb: Floats) -> Floats:
         if not np.isfinite(values).all():
             raise BadProblem((FieldError(name, "Every number must be finite."),))
     costs: Floats = (shares_pct @ costs_per_lb) / 100.0
+    return costs
+
+
+def costs_of_lines_per_lb(
+    recipe_of_line: NDArray[np.integer[Any]], pct: Floats, cost_per_lb: Floats, recipes: int
+) -> Floats:
+    """The same product where most shares are zero: one entry a line, dollars per lb of blend.
+
+    ``recipe_of_line`` counts from 0. Lines are added up in their order, so that a recipe costs the
+    same to the last digit whichever stand beside it. NaN where a line's cost is.
+    """
+    costs: Floats = np.bincount(recipe_of_line, pct * cost_per_lb, minlength=recipes) / 100.0
     return costs

@@ -16,10 +16,11 @@ from blendshop.saving import save_valid
 from formulas import reference
 from formulas.engine.composition import content_pct
 from formulas.engine.density.solutes import solute_of
-from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, Trait
+from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost, Trait
 from formulas.models.solute_list import write_solutes
 from formulas.reference import BaseStockFacts, CompatibilityFacts, Source
-from formulas.stocks.actions.stocks import record_cost
+from formulas.repricing.standing import costs_changed
+from formulas.stocks.actions.stocks import hold_stocks, write_cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ def load_base_stocks(*, acting_user: User, update: bool = False) -> Loaded:
     require_role(acting_user, Role.FORMULATOR)
     counts = {"created": 0, "updated": 0, "kept": 0}
     with transaction.atomic():
+        hold_stocks()
         traits = {}
         for facts in reference.traits():
             traits[facts.code], outcome = _trait(facts, acting_user, update=update)
@@ -84,7 +86,7 @@ def set_stock_costs(
                 counts["kept"] += 1
                 continue
             try:
-                record_cost(
+                write_cost(
                     acting_user=acting_user,
                     stock=stocks[code],
                     amount=price.amount,
@@ -97,6 +99,8 @@ def set_stock_costs(
                 counts["created"] += 1
         if wrong:
             raise BadInput(_("Some costs need correcting."), fields=wrong)
+        if counts["created"]:
+            costs_changed.send(StockCost, asked_by=acting_user)
     return Loaded(**counts)
 
 
@@ -131,7 +135,7 @@ def load_demo_costs(*, acting_user: User, effective_from: date) -> Loaded:
             if cost.stock not in without:
                 kept += 1
                 continue
-            record_cost(
+            write_cost(
                 acting_user=acting_user,
                 stock=without[cost.stock],
                 amount=cost.cost,

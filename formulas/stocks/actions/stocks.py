@@ -11,6 +11,7 @@ from blendshop.errors import ChangedMeanwhile, IllegalMove
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas.models import BaseStock, StockCost
+from formulas.repricing.standing import costs_changed
 
 
 def record_cost(
@@ -22,20 +23,45 @@ def record_cost(
     effective_from: date,
     note: str = "",
 ) -> StockCost:
-    """Add a cost entry in force from a day on; earlier entries stay as they are."""
+    """Add a cost entry in force from a day on; earlier entries stay as they are.
+
+    What it changes of saved blends and open quotes is worked out behind it.
+    """
     require_role(acting_user, Role.FORMULATOR, Role.OFFICE)
     with transaction.atomic():
-        return save_valid(
-            StockCost(
-                stock=stock,
-                amount=amount,
-                unit=unit,
-                effective_from=effective_from,
-                note=note,
-                entered_by=acting_user,
-            ),
-            acting_user,
+        written = write_cost(
+            acting_user=acting_user,
+            stock=stock,
+            amount=amount,
+            unit=unit,
+            effective_from=effective_from,
+            note=note,
         )
+        costs_changed.send(StockCost, asked_by=acting_user)
+    return written
+
+
+def write_cost(
+    *,
+    acting_user: User,
+    stock: BaseStock,
+    amount: Decimal,
+    unit: str,
+    effective_from: date,
+    note: str = "",
+) -> StockCost:
+    """One entry of an action that writes many, and tells of them once."""
+    return save_valid(
+        StockCost(
+            stock=stock,
+            amount=amount,
+            unit=unit,
+            effective_from=effective_from,
+            note=note,
+            entered_by=acting_user,
+        ),
+        acting_user,
+    )
 
 
 def retire_stock(*, acting_user: User, stock: BaseStock, on: date) -> BaseStock:
@@ -75,8 +101,19 @@ def mark_short(*, acting_user: User, stock: BaseStock, short: bool) -> BaseStock
         return save_valid(current, acting_user, update_fields=["short"])
 
 
+def hold_stocks() -> None:
+    """Hold every stock until the end of the transaction, before any of them is written.
+
+    The first one written takes the catalogue's version with it; who holds that must not wait for
+    a stock of somebody who waits for the version.
+    """
+    list(BaseStock.objects.select_for_update(no_key=True).order_by("pk").values_list("pk"))
+
+
 def _locked(stock: BaseStock) -> BaseStock:
-    found = BaseStock.objects.select_for_update().filter(pk=stock.pk).first()
+    # Not the key: a new cost, which points to it, need not wait. It may hold the version of the
+    # catalogue, which we are going to write.
+    found = BaseStock.objects.select_for_update(no_key=True).filter(pk=stock.pk).first()
     if found is None:
         raise ChangedMeanwhile(_("This base stock was removed meanwhile."))
     return found

@@ -7,8 +7,9 @@ from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.roles import Role, require_role
 from blendshop.saving import name_in_history, save_valid
-from formulas.models import AnalysisFigure, BaseStock, MetalFigure
-from formulas.stocks.actions.stocks import record_cost
+from formulas.models import AnalysisFigure, BaseStock, MetalFigure, StockCost
+from formulas.repricing.standing import costs_changed
+from formulas.stocks.actions.stocks import hold_stocks, write_cost
 from formulas.stocks.table.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
 
 
@@ -20,7 +21,7 @@ def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
     """
     require_role(acting_user, Role.FORMULATOR)
     with transaction.atomic():
-        list(BaseStock.objects.select_for_update().order_by("pk").values_list("pk"))
+        hold_stocks()
         plan = plan_upload(text)
         if plan.errors:
             raise BadInput(_("The table has lines that need correcting; nothing was written."))
@@ -33,6 +34,8 @@ def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
             )
         for stock in plan.stocks:
             _write(stock, acting_user)
+        if any(stock.costs for stock in plan.stocks):
+            costs_changed.send(StockCost, asked_by=acting_user)
     return plan
 
 
@@ -46,7 +49,7 @@ def _write(stock: PlannedStock, acting_user: User) -> None:
     for metal in stock.metals:
         _write_metal(stock.row, metal, acting_user)
     for cost in stock.costs:
-        record_cost(
+        write_cost(
             acting_user=acting_user,
             stock=stock.row,
             amount=cost.amount,

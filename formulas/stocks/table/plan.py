@@ -17,6 +17,7 @@ from typing import Final
 
 from django.utils.translation import gettext as _
 
+from blendshop.snapshot import Snapshot
 from formulas.engine.composition import ANALYSIS_KEYS
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock, Trait
@@ -52,7 +53,7 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class Change(Snapshot):
     """What one line does. ``old`` and ``new`` are what stands there, in words."""
 
     line: int
@@ -64,7 +65,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class LineError:
+class LineError(Snapshot):
     """What is wrong in one cell of the file."""
 
     line: int

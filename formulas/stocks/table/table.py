@@ -14,8 +14,9 @@ from blendshop.errors import BadInput
 from blendshop.spreadsheet_cells import guarded, unguarded
 from formulas.stocks.table.fields import COLUMNS, REQUIRED_COLUMNS
 
-MOST_BYTES: Final = 512_000
-MOST_LINES: Final = 5_000
+#: What a plant of several hundred stocks exports comes back in one file.
+MOST_BYTES: Final = 4_000_000
+MOST_LINES: Final = 25_000
 
 
 @dataclass(frozen=True, slots=True)

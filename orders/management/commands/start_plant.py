@@ -9,6 +9,7 @@ from blendshop.accounts.actions.first_person import make_office_person
 from blendshop.accounts.links import password_link
 from blendshop.accounts.set_up import LINK_HOURS, is_nobody_yet, set_up_link
 from blendshop.errors import DomainError
+from blendshop.roles import STAFF, Role
 
 
 class Command(BaseCommand):
@@ -23,6 +24,13 @@ class Command(BaseCommand):
             help="ask for the password here instead of printing a link that asks for it",
         )
         parser.add_argument(
+            "--roles",
+            nargs="+",
+            default=[],
+            choices=sorted(STAFF - {Role.OFFICE}),
+            help="what the person does besides; later only another person of the office gives it",
+        )
+        parser.add_argument(
             "--page",
             action="store_true",
             help="make nobody; print the link of the set-up page, which makes the first person",
@@ -35,12 +43,17 @@ class Command(BaseCommand):
         name = options["name"] or input("Name: ")
         email = options["email"] or input("Email address: ")
         password = self._asked_password() if options["password"] else None
+        also: list[str] = options["roles"]
         try:
-            person = make_office_person(name=name, email=email, password=password)
+            person = make_office_person(
+                name=name, email=email, password=password, also=[Role(each) for each in also]
+            )
         except DomainError as error:
             fields = "".join(f"\n  {name}: {words}" for name, words in error.fields.items())
             raise CommandError(f"{error.message}{fields}") from error
         self.stdout.write(f"{person} ({person.email}) is the first person of the office.")
+        if also:
+            self.stdout.write(f"Also: {', '.join(also)}.")
         if password is None:
             self.stdout.write("To choose a password, good once:")
             self.stdout.write(f"  {password_link(person)}")

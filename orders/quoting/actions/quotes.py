@@ -48,8 +48,14 @@ def draft_quote(
     lines: Sequence[DraftLine],
     validity_days: int,
     notes: str = "",
+    mailed_to: Sequence[str] = (),
+    replaces: Quote | None = None,
 ) -> Quote:
-    """A new draft, priced with today's costs."""
+    """A new draft, priced with today's costs.
+
+    ``mailed_to`` are addresses it is mailed to beside the customer's people. Once sent it takes the
+    place of the quote it ``replaces``.
+    """
     require_role(acting_user, *WRITES_QUOTES)
     require_fitting(company, ship_to, lines, validity_days)
     today = timezone.localdate()
@@ -61,10 +67,13 @@ def draft_quote(
             validity_days=validity_days,
             valid_until=today + timedelta(days=validity_days),
             notes=notes,
+            mailed_to=list(mailed_to),
+            replaces=replaces,
             created_by=acting_user,
         )
         _write_lines(quote, lines, today)
-        note(quote, acting_user=acting_user, why="Drafted.", new=True, data=_totals(quote))
+        why = f"Drafted as the next version of {replaces.number}." if replaces else "Drafted."
+        note(quote, acting_user=acting_user, why=why, new=True, data=_totals(quote))
     return quote
 
 
@@ -77,6 +86,7 @@ def change_draft(
     lines: Sequence[DraftLine],
     validity_days: int,
     notes: str = "",
+    mailed_to: Sequence[str] = (),
     seen_event: int | None = None,
 ) -> None:
     """Replace what a draft asks for and price it with today's costs.
@@ -96,6 +106,7 @@ def change_draft(
             validity_days=validity_days,
             valid_until=today + timedelta(days=validity_days),
             notes=notes,
+            mailed_to=list(mailed_to),
         )
         if seen_event is not None and seen_event != quote.events.order_by("-pk")[0].pk:
             raise ChangedMeanwhile(
@@ -317,6 +328,8 @@ def _answer(
 
 def _send(quote: Quote, acting_user: User, *, why: str) -> list[str]:
     require_profile()
+    if quote.replaces is not None:
+        _withdraw_replaced(quote.replaces, quote, acting_user)
     now = timezone.now()
     last_day = timezone.localdate() + timedelta(days=quote.validity_days)
     move(
@@ -337,6 +350,18 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> list[str]:
         _("Quote {number} for you to read"),
         acting_user,
     )
+
+
+def _withdraw_replaced(old: Quote, by: Quote, acting_user: User) -> None:
+    """The customer hears of it in the mail of the new version, and by the old one's link."""
+    if old.status == Status.ACCEPTED:
+        raise IllegalMove(
+            _("{old} is accepted meanwhile; {number} cannot take its place.").format(
+                old=old.number, number=by.number
+            )
+        )
+    if old.status == Status.SENT:
+        move(old, Status.VOID, acting_user=acting_user, why=f"Replaced by {by.number}.")
 
 
 def _promise_labels(quote: Quote, acting_user: User) -> None:

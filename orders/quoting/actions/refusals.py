@@ -34,9 +34,18 @@ def why_closed(quote: Quote, today: date) -> str:
         return _("{number} was declined by {who}.").format(
             number=quote.number, who=quote.decided_by_name
         )
+    if quote.status == Status.VOID and (newest := quote.newest_version) != quote:
+        return _("{number} is replaced by {newest}.").format(
+            number=quote.number, newest=newest.number
+        )
     if quote.status == Status.VOID:
         return _("{number} was withdrawn; ask us for a new one.").format(number=quote.number)
     return _("{number} has not been sent yet.").format(number=quote.number)
+
+
+def may_be_replaced(quote: Quote) -> bool:
+    """Whether it went out and nothing was ordered by it, so that a next version may follow."""
+    return quote.sent_at is not None and quote.status != Status.ACCEPTED
 
 
 def require_may_answer(quote: Quote, user: User | None) -> None:

@@ -139,3 +139,15 @@ def test_loading_the_fact_tables_twice_changes_nothing_the_second_time(db: None)
     call_command("load_base_stocks", "--demo-costs", stdout=io.StringIO())
     assert counts() == first
     assert BaseStock.history.count() == histories
+
+
+def test_a_line_on_the_command_line_is_formulated_and_said_back(
+    run: Callable[..., tuple[int, str, str]], catalogue: dict[str, BaseStock]
+) -> None:
+    out = io.StringIO()
+    call_command("formulate", line="24-0-2 half slow, 2 totes", stdout=out)
+    assert 'Understood: {"targets": [{"nutrient": "N", "min": 24.0}' in out.getvalue()
+    status, _, err = run("formulate", {"line": "20-0-0"}, "--line", "24-0-2")
+    assert (status, "line: Stands in the request too" in err) == (2, True)
+    status, _, err = run("formulate", {}, "--line", "some iron")
+    assert (status, "How much iron?" in err) == (2, True)

@@ -70,7 +70,9 @@ def test_the_description_lists_every_key_that_is_answered(schema: dict[str, Any]
     assert set(found["margin"]) | set(held) == set(shapes["MarginAnswerShape"]["properties"])
     guarantee = held["guarantees"][0]
     assert set(guarantee) == set(shapes["GuaranteeMarginShape"]["properties"])
-    assert set(found) == set(shapes["FormulationAnswerShape"]["properties"])
+    told_only_of_a_line = {"understood", "understood_beside"}
+    answer = set(shapes["FormulationAnswerShape"]["properties"])
+    assert set(found) == answer - told_only_of_a_line
     told_only_if_too_much = {"not_explained"}
     reasons = set(shapes["OutOfReachShape"]["properties"])
     assert set(found["out_of_reach"]) == reasons - told_only_if_too_much
@@ -174,3 +176,22 @@ def test_on_the_catalogue_thirty_stocks_take_as_many_queries_as_five(
         for _more in range(25):
             BaseStockFactory(analysis={"K2O": 10.0})
     assert counts[0] == counts[1]
+
+
+def test_a_line_is_answered_as_described_and_refused_by_its_words(
+    rep: User,
+    signed_in: Callable[[User], Client],
+    schema: dict[str, Any],
+    db: None,
+) -> None:
+    make_simple_catalogue()
+    client = signed_in(rep)
+    body = {"line": "24-0-2 half slow, 2 totes, 0.7 lb N"}
+    validator(schema, "FormulationRequestShapeRequest").validate(body)
+    response = post(client, FORMULATIONS, body)
+    assert response.status_code == 200
+    validator(schema, "FormulationAnswerShape").validate(response.json())
+    assert response.json()["understood"]["fill"] == {"volume_gal": 530.0}
+    refused = post(client, FORMULATIONS, {"line": "24-0-2 and magic 7"})
+    assert refused.status_code == 400
+    assert "magic, 7" in refused.json()["fields"]["line"]

@@ -219,7 +219,7 @@ FILES: list[tuple[str, bytes, str]] = [
     ("binary", b"code,field,value\nUAN,name,\x00\n", "binary data"),
     ("a picture", b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "not UTF-8"),
     ("large", b"x" * (MOST_BYTES + 1), "larger than"),
-    ("many lines", HEAD.encode() + b"UAN,short,no,,,,\n" * 5_001, "more than 5,000 lines"),
+    ("many lines", HEAD.encode() + b"UAN,short,no,,,,\n" * 25_001, "more than 25,000 lines"),
     ("open quote", HEAD.encode() + b'UAN,name,"never closed,,,,\n', "not readable CSV"),
     ("endless cell", HEAD.encode() + b'UAN,name,"' + b"x" * 200_000 + b'",,,,\n', "CSV"),
     ("too many cells", HEAD.encode() + b"UAN,name,x,,,,,surplus\n", "more cells"),
@@ -319,7 +319,7 @@ def test_a_failure_half_way_leaves_nothing_behind(
     def fails(**kwargs: object) -> None:
         raise RuntimeError("power cut")
 
-    monkeypatch.setattr("formulas.stocks.actions.upload.record_cost", fails)
+    monkeypatch.setattr("formulas.stocks.actions.upload.write_cost", fails)
     with pytest.raises(RuntimeError, match="power cut"):
         apply(formulator, NEW_STOCK)
     assert everything() == before

@@ -6,9 +6,11 @@ from typing import Any
 from blendshop.accounts.models import Company, User
 from formulas.models import BaseStock, BlendRevision
 from orders.allocation.actions import accept_stock_plan
-from orders.allocation.page import StockPlanPage, stock_plan_page
+from orders.allocation.planning_work import begin_planning, newest_plan
+from orders.frozen.stock_plan import PlannedLine, StockPlan
 from orders.models import AcceptedStockPlan, Order, OrderLine, StockReservation
-from tests.factories import BaseStockFactory, ShipToFactory, in_days, today
+from tests.factories import BaseStockFactory, ShipToFactory, in_days
+from tests.jobs.queue_cases import run_due
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
@@ -56,17 +58,30 @@ def make_scarce(two: tuple[Order, Order], formulator: User) -> tuple[Order, Orde
     return two
 
 
-def rows(page: StockPlanPage) -> dict[str, str]:
-    return {row.order.number: row.verdict for row in page.orders}
+def rows(plan: StockPlan) -> dict[str, str]:
+    return {row.number: row.verdict for row in plan.orders}
+
+
+def planned(by: User) -> StockPlan:
+    """The plan of now, worked out and stored as a worker does."""
+    begin_planning(by)
+    run_due()
+    plan = newest_plan()
+    assert plan is not None
+    return plan
 
 
 def accept(by: User) -> AcceptedStockPlan:
-    return accept_stock_plan(digest=stock_plan_page(today()).digest, acting_user=by)
+    return accept_stock_plan(digest=planned(by).digest, acting_user=by)
 
 
-def changed_line(page: StockPlanPage) -> OrderLine:
-    (row,) = page.changed
-    return row.line
+def changed_line(plan: StockPlan) -> OrderLine:
+    (row,) = plan.changed
+    return line_of(row)
+
+
+def line_of(row: PlannedLine) -> OrderLine:
+    return OrderLine.objects.select_related("order", "revision__blend").get(pk=row.line_id)
 
 
 def scarce_for(

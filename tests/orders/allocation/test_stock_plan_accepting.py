@@ -8,6 +8,7 @@ from formulas.blends.actions import save_blend
 from formulas.models import Blend, BlendRevision
 from orders.allocation.actions import accept_stock_plan, restore_accepted_recipe
 from orders.allocation.page import stock_plan_page
+from orders.allocation.shown_plan import work_out_plan
 from orders.inventory.levels import stock_levels
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe, StockReservation
 from orders.planning.planned_recipes import making_revision
@@ -16,6 +17,7 @@ from tests.factories import today
 from tests.orders.allocation.stock_plan_cases import (
     accept,
     changed_line,
+    planned,
     rows,
     stock_up,
 )
@@ -34,7 +36,7 @@ def test_nothing_is_written_before_a_person_accepts(scarce, formulator, signed_i
 
 
 def test_accepting_saves_a_revision_for_the_order_and_leaves_the_line(scarce, formulator, revision):
-    line = changed_line(stock_plan_page(today()))
+    line = changed_line(work_out_plan(today()))
     frozen = OrderLine.objects.filter(pk=line.pk).values().get()
     total = Order.objects.values_list("total", flat=True).get(pk=line.order_id)
     accepted = accept(formulator)
@@ -61,7 +63,7 @@ def test_every_order_of_the_plan_gets_one_event(scarce, formulator):
 
 
 def test_batches_follow_the_planned_recipe(scarce, formulator, plant_worker):
-    line = changed_line(stock_plan_page(today()))
+    line = changed_line(work_out_plan(today()))
     accept(formulator)
     batches = plan(line.order, plant_worker)
     made_by = making_revision(line)
@@ -75,12 +77,12 @@ def test_reservations_follow_the_recipe_so_that_nothing_is_short(scarce, formula
     assert short == {"UAN"}
     accept(formulator)
     assert [level.stock.code for level in stock_levels(today()) if level.short_lb] == []
-    after = stock_plan_page(today())
+    after = work_out_plan(today())
     assert set(rows(after).values()) == {"full"}
 
 
 def test_a_plan_that_is_not_what_was_shown_is_not_accepted(scarce, formulator):
-    seen = stock_plan_page(today()).digest
+    seen = planned(formulator).digest
     stock_up(formulator, UAN=500)
     with pytest.raises(ChangedMeanwhile):
         accept_stock_plan(digest=seen, acting_user=formulator)
@@ -94,7 +96,7 @@ def test_accepting_the_same_again_changes_nothing(two, formulator):
     events = two[0].events.count()
     assert accept(formulator) == first
     assert (AcceptedStockPlan.objects.count(), two[0].events.count()) == (1, events)
-    assert stock_plan_page(today()).is_accepted
+    assert stock_plan_page().is_accepted
 
 
 def test_with_nothing_to_plan_nothing_is_accepted(shop, formulator):
@@ -114,7 +116,7 @@ def test_the_office_may_accept(scarce, office):
 
 
 def test_a_line_goes_back_to_the_accepted_recipe_with_its_reservations(scarce, formulator):
-    line = changed_line(stock_plan_page(today()))
+    line = changed_line(work_out_plan(today()))
     before = set(line.reservations.values_list("stock__code", "needed_lb"))
     accept(formulator)
     assert set(line.reservations.values_list("stock__code", "needed_lb")) != before
@@ -127,7 +129,7 @@ def test_a_line_goes_back_to_the_accepted_recipe_with_its_reservations(scarce, f
 
 
 def test_a_line_with_batches_does_not_go_back(scarce, formulator, plant_worker):
-    line = changed_line(stock_plan_page(today()))
+    line = changed_line(work_out_plan(today()))
     accept(formulator)
     batches = plan(line.order, plant_worker)
     with pytest.raises(IllegalMove):

@@ -36,6 +36,7 @@ from orders.production.actions.batches import release_batch
 from orders.production.made_record import made_record
 from orders.production.net_weight import estimated_package_lb
 from tests.factories import PackageFactory, ShipToFactory, TankFactory
+from tests.jobs.queue_cases import run_due
 from tests.orders.inventory.stock_cases import new_key, plan
 from tests.orders.labels.approvals import approve_labels
 from tests.orders.planning.plant_cases import make_shop, placed_order
@@ -312,6 +313,26 @@ def test_page_csv_and_pdf_say_the_same(parts, office, signed_in):
         assert shown in html, shown
         assert shown in text, shown
     assert "work sheet" in " ".join(text.split())
+
+
+@pytest.mark.parametrize("suffix", ["csv", "pdf"])
+def test_a_worker_draws_the_file_of_very_many_orders(
+    suffix, parts, office, signed_in, monkeypatch, settings, tmp_path
+):
+    settings.MEDIA_ROOT = tmp_path
+    ship(parts, date(2026, 3, 5), [2800.4])
+    ship(parts, date(2026, 3, 9), [2000.0])
+    asked = {"state": "MD", "first": "2026-03-01", "last": "2026-03-31"}
+    client, route = signed_in(office), reverse(f"tonnage_{suffix}")
+    at_once = client.get(route, asked)
+    monkeypatch.setattr("orders.compliance.tonnage_views.MOST_ORDERS_AT_ONCE", 1)
+    begun = client.get(route, asked)
+    run_due()
+    assert "The file is ready." in client.get(begun["Location"]).content.decode()
+    saved = client.get(f"{begun['Location']}download/")
+    assert saved["Content-Type"] == at_once["Content-Type"]
+    assert f'filename="tonnage-MD-2026-03-01-2026-03-31.{suffix}"' in saved["Content-Disposition"]
+    assert saved.content == at_once.content
 
 
 def test_a_wrong_question_is_answered_with_what_is_wrong(parts, office, signed_in):

@@ -16,7 +16,7 @@ from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import load_catalogue
 from formulas.models import Blend, DraftWish
 from orders.demo.actions import load_demo
-from orders.labels.waiting import waiting_labels
+from orders.labels.waiting import labels_here, waiting_labels
 from orders.models import (
     Batch,
     HandoverNote,
@@ -98,7 +98,7 @@ def test_the_demo_plans_onto_tanks_that_somebody_signed(demo: None) -> None:
 def test_one_label_of_the_demo_is_approved_and_one_waits(demo: None) -> None:
     formulator = User.objects.get(name__contains="Demo-Formulator")
     assert LabelApproval.objects.get().by == formulator
-    (waiting,) = waiting_labels(formulator)
+    (waiting,) = waiting_labels(labels_here(formulator))
     assert waiting.first.part.product_name.startswith("Triazone and humic")
 
 

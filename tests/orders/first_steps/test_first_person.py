@@ -12,7 +12,7 @@ from django.test import Client, override_settings
 from django.utils import timezone
 
 from blendshop.accounts.actions.first_person import make_first_person, make_office_person
-from blendshop.accounts.models import User
+from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.set_up import is_nobody_yet, may_set_up, set_up_link
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, roles_of
@@ -67,6 +67,20 @@ def test_the_link_makes_the_first_person_of_the_office_and_signs_them_in() -> No
     assert roles_of(person) == {Role.OFFICE}
     assert person.check_password(PASSWORD)
     assert client.get("/start/").status_code == 200
+
+
+def test_whoever_does_everything_ticks_it_at_the_set_up_and_the_log_says_so() -> None:
+    ticked = TYPED | {"token": token(), "also": ["plant", "formulator"]}
+    assert Client().post(PAGE, ticked | {"also": ["customer"]}).status_code == 400
+    Client().post(PAGE, ticked)
+    assert roles_of(User.objects.get()) == {Role.OFFICE, Role.PLANT, Role.FORMULATOR}
+    assert SecurityEvent.objects.get(kind="person_added").what == "formulator, office, plant"
+
+
+def test_the_command_gives_the_first_person_more_roles_too() -> None:
+    person = ("--name", "Olga Owner", "--email", "olga@plant.example")
+    assert "Also: plant, rep." in told(*person, "--roles", "plant", "rep")
+    assert roles_of(User.objects.get()) == {Role.OFFICE, Role.PLANT, Role.REP}
 
 
 def test_once_there_is_somebody_the_page_is_gone_also_with_the_link(rep: User) -> None:

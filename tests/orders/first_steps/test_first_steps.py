@@ -1,5 +1,7 @@
 """Each step is done when it is done, and its page writes by its action."""
 
+from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -11,8 +13,18 @@ from blendshop.outbox.actions import deliver_overdue
 from blendshop.plant_steps import PlantStep
 from blendshop.roles import Role, roles_of
 from orders.first_steps.actions import add_package, give_roles, set_prices
-from orders.first_steps.progress import progress_for
-from orders.models import FreightZone, Package, PlantProfile, PricePolicy, PriceTier, Tank, Truck
+from orders.first_steps.progress import Progress, progress_for
+from orders.models import (
+    ClosedDay,
+    FreightZone,
+    Package,
+    PlantProfile,
+    PricePolicy,
+    PriceTier,
+    StateFee,
+    Tank,
+    Truck,
+)
 from orders.quoting.actions.quotes import draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine
 from tests.factories import (
@@ -71,7 +83,7 @@ def done(user):
 
 def test_an_empty_plant_has_nothing_done_and_begins_with_its_profile(office):
     progress = progress_for(office, timezone.localdate())
-    assert (done(office), progress.left, progress.may_quote) == (set(), 10, False)
+    assert (done(office), progress.left, progress.may_quote) == (set(), 12, False)
     assert [state.step for state in progress.states if state.is_next] == [PlantStep.PROFILE]
 
 
@@ -108,6 +120,66 @@ def test_both_who_charge_and_who_approve_are_needed(office, plant_worker):
     assert "people" not in done(office)
     office.groups.add(*UserFactory(role=Role.FORMULATOR).groups.all())
     assert "people" in done(office)
+
+
+def test_holidays_are_typed_as_lines_and_the_week_counts_in_due_dates(office, signed_in):
+    client = signed_in(office)
+    week = {
+        "working_weekdays": ["1", "2", "3", "4"],
+        "minutes_a_day": "600",
+        "minutes_a_flush": "45",
+        "lead_time_working_days": "5",
+        "release_working_days": "2",
+    }
+    sent = week | {"closed_days": "12/25/2099 Christmas\n\n2099-12-31"}
+    page = "/start/days/"
+    assert "no name and address yet" in client.post(page, sent).content.decode()
+    PlantProfile.objects.create(pk=1, name="Alder Ford", address="1 Mill Lane")
+    assert "next holiday" in client.post(page, week).content.decode()
+    refused = client.post(page, week | {"closed_days": "Christmas"})
+    assert refused.context["form"].errors["closed_days"] == [
+        "“Christmas” does not begin with a day."
+    ]
+    assert "days" not in done(office)
+    client.post(page, sent)
+    assert "days" in done(office)
+    profile = PlantProfile.objects.get()
+    assert (profile.working_weekdays, profile.minutes_a_day) == ("1234", 600)
+    assert list(ClosedDay.objects.values_list("day", "why")) == [
+        (date(2099, 12, 25), "Christmas"),
+        (date(2099, 12, 31), ""),
+    ]
+    assert "2099-12-25 Christmas" in client.get(page).content.decode()
+    client.post(page, week)
+    assert ClosedDay.objects.count() == 2
+
+
+def test_a_states_fee_begins_with_what_was_shipped_and_is_marked(office, signed_in, company):
+    client = signed_in(office)
+    page = "/start/fees/"
+    ShipToFactory(company=company, state="MD")
+    shipped = client.get(page).context["form"].initial
+    assert (shipped["state"], shipped["fee_per_ton"]) == ("MD", Decimal("0.25"))
+    assert "fees" not in done(office)
+    client.post(page, shipped | {"is_charged": "on"})
+    fee = StateFee.objects.get()
+    assert (fee.mark, fee.active) == ("verified", True)
+    assert "fees" in done(office)
+    own = {"state": "md", "fee_per_ton": "0.30", "citation": "COMAR 15.18.03.06, new"}
+    client.post(page, own)
+    fee.refresh_from_db()
+    assert (fee.fee_per_ton, fee.mark, fee.active) == (
+        Decimal("0.30"), "set by the office", False,
+    )  # fmt: skip
+    assert fee.history.count() == 2
+    assert client.post(page, own | {"state": "1!"}).status_code == 400
+
+
+def test_neither_working_days_nor_fees_keep_a_plant_from_quoting(office):
+    states = progress_for(office, timezone.localdate()).states
+    later = (PlantStep.DAYS, PlantStep.FEES)
+    assert Progress(tuple(replace(s, done=s.step not in later) for s in states)).may_quote
+    assert not Progress(tuple(replace(s, done=s.step != PlantStep.TANKS) for s in states)).may_quote
 
 
 def test_a_draft_is_no_quote_yet(office, rep, company):

@@ -13,6 +13,7 @@ from orders.inventory.traced import Start
 from orders.models import Batch, PackageSerial, TankRinse
 from orders.tracing.table import COLUMNS, table
 from tests.factories import BaseStockFactory, CompanyFactory
+from tests.jobs.queue_cases import run_due
 from tests.orders.inventory.stock_cases import make_lot, new_key, plan
 from tests.orders.planning.plant_cases import make_shop, placed_order, save_half_slow
 
@@ -194,6 +195,21 @@ def test_the_csv_has_a_row_for_each_lot_batch_and_package_and_runs_nothing(
     assert {len(row) for row in table(trace(lot.code))} == {len(COLUMNS)}
 
 
+def test_a_worker_writes_the_csv_of_very_many_batches(
+    floor, signed_in, office, monkeypatch, settings, tmp_path
+):
+    settings.MEDIA_ROOT = tmp_path
+    lot = floor.lot(floor.a)
+    floor.use(lot, floor.first, 120.5)
+    floor.use(lot, floor.second)
+    client, asked = signed_in(office), {"q": lot.code}
+    at_once = client.get(reverse("trace_csv"), asked)
+    monkeypatch.setattr("orders.tracing.views.MOST_BATCHES_AT_ONCE", 1)
+    begun = client.get(reverse("trace_csv"), asked)
+    run_due()
+    assert client.get(f"{begun['Location']}download/").content == at_once.content
+
+
 def test_the_page_shows_the_trace_without_a_price_and_says_when_it_finds_nothing(
     floor, signed_in, plant_worker
 ):
@@ -225,5 +241,5 @@ def test_a_trace_asks_the_same_few_questions_however_much_it_finds(
         for batch in Batch.objects.all():
             floor.use(lot, batch)
     floor.fill(floor.first, *[f"P-{n}" for n in range(20)])
-    with django_assert_max_num_queries(19):
+    with django_assert_max_num_queries(10):
         list(table(trace("P-3")))

@@ -26,8 +26,30 @@ from tests.orders.production.charging_cases import (
     new_key,
     read_density,
 )
+from tests.remembered_rows import RememberedRows
 
 HEEL_LB = 100
+
+
+def make_next(company, rep, worker, blend, lots=None):
+    """One tote on the heel of what was there, from plentiful lots of its own unless said."""
+    order = placed_order(rep, company, revision=blend, quantity=1)
+    (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=worker)
+    lots = lots if lots is not None else lots_of(batch, worker)
+    charge_all(batch, lots, worker)
+    mark_made(batch=batch, acting_user=worker)
+    batch.refresh_from_db()
+    read_density(batch, worker)
+    release_batch(batch=batch, acting_user=worker)
+    held_lb = Tank.objects.get().ledger.last().held.mass_lb
+    net_lb = Decimal(str(round(held_lb, 3))) - HEEL_LB
+    part = batch.parts.get()
+    fill_packages(part=part, net_lb=[net_lb], key=new_key(), acting_user=worker)
+    close_batch(batch=batch, why="", heel_lb=Decimal(HEEL_LB), key=new_key(), acting_user=worker)
+    return {"batch": batch, "lots": lots}
+
+
+_MADE_NEXT = RememberedRows(make_next)
 
 
 class Row:
@@ -39,23 +61,9 @@ class Row:
         self.blend = save_half_slow(rep, None, "House blend")
 
     def make(self, customer, lots=None):
-        company = CompanyFactory(name=customer)
-        order = placed_order(self.rep, company, revision=self.blend, quantity=1)
-        (batch,) = plan_batches(order=order, tank=Tank.objects.get(), acting_user=self.worker)
-        own = lots if lots is not None else lots_of(batch, self.worker)
-        charge_all(batch, own, self.worker)
-        mark_made(batch=batch, acting_user=self.worker)
-        batch.refresh_from_db()
-        read_density(batch, self.worker)
-        release_batch(batch=batch, acting_user=self.worker)
-        held_lb = Tank.objects.get().ledger.last().held.mass_lb
-        net_lb = Decimal(str(round(held_lb, 3))) - HEEL_LB
-        part = batch.parts.get()
-        fill_packages(part=part, net_lb=[net_lb], key=new_key(), acting_user=self.worker)
-        close_batch(
-            batch=batch, why="", heel_lb=Decimal(HEEL_LB), key=new_key(), acting_user=self.worker
-        )
-        return batch, own
+        people = (CompanyFactory(name=customer), self.rep, self.worker, self.blend)
+        made = make_next(*people, lots) if lots is not None else _MADE_NEXT(*people)
+        return made["batch"], made["lots"]
 
     def rinse(self):
         return record_rinse(

@@ -2,13 +2,14 @@
 
 import datetime as dt
 from collections.abc import Mapping
+from functools import cache, partial
 from io import BytesIO
 from typing import Any
 
 from django.utils import timezone
 from pypdf import PdfReader
 
-from blendshop.accounts.models import User
+from blendshop.accounts.models import Company, User
 from blendshop.roles import Role
 from formulas.blends.actions import save_blend
 from formulas.engine_bridge import load_catalogue
@@ -20,6 +21,7 @@ from orders.planning.actions.planning import plan_batches
 from tests.factories import CompanyFactory, ShipToFactory, UserFactory, make_price_setup
 from tests.orders.labels.room_cases import with_room
 from tests.orders.planning.plant_cases import placed_order
+from tests.remembered_rows import RememberedRows
 from tests.shipped_stocks import put_in_demo_stocks
 
 #: Blends beyond the demo's that show what the demo's do not: iron and boron, everything organic.
@@ -68,6 +70,16 @@ def make_demo_plant() -> User:
 def label_part(formulator: User, name: str, *, state: str = "MD") -> BatchPart:
     """The part of a batch of two totes of a blend, with a fixed day and number."""
     company = CompanyFactory(name=f"Example Lawn Care of {state}")
+    part: BatchPart = _planned(name, state)(formulator, company)
+    return part
+
+
+@cache
+def _planned(name: str, state: str) -> RememberedRows:
+    return RememberedRows(partial(_plan, name=name, state=state))
+
+
+def _plan(formulator: User, company: Company, *, name: str, state: str) -> BatchPart:
     today = timezone.localdate()
     revision: BlendRevision = save_blend(
         acting_user=formulator,

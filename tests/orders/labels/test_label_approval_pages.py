@@ -7,7 +7,7 @@ from orders.labels.actions import (
     issue_label_draft,
 )
 from orders.labels.standing import label_state
-from orders.labels.waiting import waiting_labels
+from orders.labels.waiting import labels_here, waiting_labels
 from tests.orders.labels.approvals import approve, label_url, planned_again
 
 
@@ -41,7 +41,7 @@ def test_labels_that_wait_stand_in_one_list_each_label_once(
     part, order, office_and_plant, formulator, signed_in
 ):
     later = planned_again(order, office_and_plant)
-    (waiting,) = waiting_labels(formulator)
+    (waiting,) = waiting_labels(labels_here(formulator))
     assert {state.part for state in waiting.states} == {part, later}
     client = signed_in(formulator)
     html = client.get(reverse("labels_waiting")).content.decode()
@@ -49,7 +49,7 @@ def test_labels_that_wait_stand_in_one_list_each_label_once(
     assert later.batch.number in html
     assert reverse("labels_waiting") in client.get(reverse("batch_list")).content.decode()
     approve(part, formulator)
-    assert waiting_labels(formulator) == []
+    assert waiting_labels(labels_here(formulator)) == []
     assert "every label of a planned or made load stands approved" in (
         client.get(reverse("labels_waiting")).content.decode()
     )

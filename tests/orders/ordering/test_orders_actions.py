@@ -20,7 +20,12 @@ from orders.planning.actions.planning import plan_batches
 from orders.planning.working_days import WorkingDays
 from orders.quoting.actions.quotes import accept_quote
 from tests.factories import PackageFactory, ShipToFactory, in_days, today
-from tests.orders.planning.plant_cases import accepted_order, save_half_slow, sent_quote
+from tests.orders.planning.plant_cases import (
+    accepted_order,
+    newly_accepted_order,
+    save_half_slow,
+    sent_quote,
+)
 from tests.orders.production.charging_cases import made_uncharged
 
 
@@ -86,7 +91,7 @@ def test_a_date_before_it_can_be_made_needs_a_reason_that_stays_with_the_order(s
 
 
 def test_the_customer_gets_a_confirmation_after_the_commit(shop, rep, company, customer):
-    order = accepted_order(rep, company)
+    order = newly_accepted_order(rep, company)
     assert not mail.outbox
     deliver_overdue.call()
     (sent,) = [m for m in mail.outbox if m.subject == f"Order {order.number} is confirmed"]

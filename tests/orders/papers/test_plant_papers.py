@@ -5,6 +5,7 @@ from decimal import Decimal
 from io import BytesIO
 
 import pytest
+from django.urls import reverse
 from pypdf import PdfReader
 
 from blendshop.documents.text import MissingGlyphWarning
@@ -22,6 +23,7 @@ from orders.portal.stored_papers import differences
 from orders.production.actions.batches import release_batch
 from orders.production.actions.charging import charge_lot, reverse_charge
 from orders.production.actions.packaging import close_batch, fill_packages
+from tests.jobs.queue_cases import run_due
 from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import (
     charge_all,
@@ -174,6 +176,20 @@ def test_package_labels_carry_every_serial(filled, plant_worker):
     text = text_of(issue_package_labels(batch=filled, acting_user=plant_worker))
     assert text.count(f"{filled.number}-0") == 2
     assert "Net 2,749.5 lb" in text
+
+
+def test_a_worker_draws_the_labels_of_very_many_packages(
+    filled, plant_worker, signed_in, monkeypatch
+):
+    monkeypatch.setattr("orders.papers.label_work.MOST_LABELS_AT_ONCE", 1)
+    client, url = signed_in(plant_worker), reverse("batch_package_labels_pdf", args=[filled.number])
+    begun = client.get(url)
+    run_due()
+    led = client.get(begun["Location"])
+    paper = filled.papers.get(kind=Paper.Kind.PACKAGE_LABELS)
+    assert led["Location"] == reverse("paper", args=[paper.pk])
+    assert paper.issued_by == plant_worker
+    assert client.get(url)["Location"] == begun["Location"]  # they would print the same
 
 
 def test_nothing_is_listed_or_labelled_before_a_package_is_filled(batch, plant_worker):

@@ -14,6 +14,13 @@ _MADE: Final = RememberedRows(charged_and_made)
 _MEASURED: Final = RememberedRows(read_density)
 
 
+def _release(batch: Batch, plant_worker: User) -> None:
+    release_batch(batch=batch, acting_user=plant_worker)
+
+
+_RELEASED: Final = RememberedRows(_release)
+
+
 @pytest.fixture
 def made(batch: Batch, plant_worker: User) -> Batch:
     """Charged to the pound and mixed; nothing has been read yet."""
@@ -33,5 +40,6 @@ def measured(made: Batch, plant_worker: User) -> Batch:
 @pytest.fixture
 def released(measured: Batch, plant_worker: User) -> Batch:
     """Measured, and free to be filled."""
-    release_batch(batch=measured, acting_user=plant_worker)
+    _RELEASED(measured, plant_worker)
+    measured.refresh_from_db()
     return measured

@@ -17,6 +17,7 @@ from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 from tests.factories import ShipToFactory, in_days, today
 from tests.orders.quoting.quote_cases import make_revision
+from tests.remembered_rows import RememberedRows
 
 pytestmark = pytest.mark.django_db
 S = Quote.Status
@@ -44,15 +45,26 @@ def draft(world, **changes):
     )
 
 
+def _send_two_totes(rep, company, revision, ship_to):
+    world = {"rep": rep, "company": company, "revision": revision, "ship_to": ship_to}
+    quote = draft(world)
+    actions.send_quote(quote=quote, acting_user=rep)
+    return quote
+
+
+_SENT = RememberedRows(_send_two_totes)
+
+
 def in_state(world, status, office):
     """A quote brought to a state by the actions themselves."""
-    quote = draft(world, margin_pct=LOW if status == S.AWAITING_APPROVAL else None)
+    if status in {S.DRAFT, S.AWAITING_APPROVAL, S.VOID}:
+        quote = draft(world, margin_pct=LOW if status == S.AWAITING_APPROVAL else None)
+    else:
+        quote = _SENT(*(world[each] for each in ("rep", "company", "revision", "ship_to")))
     if status == S.AWAITING_APPROVAL:
         actions.submit_quote(quote=quote, acting_user=world["rep"])
     elif status == S.VOID:
         actions.withdraw_quote(quote=quote, acting_user=world["rep"], why="wrong blend")
-    elif status != S.DRAFT:
-        actions.send_quote(quote=quote, acting_user=world["rep"])
     if status == S.ACCEPTED:
         actions.accept_quote(quote=quote, acting_user=None, name="Casey")
     elif status == S.DECLINED:

@@ -374,3 +374,19 @@ def test_a_page_of_many_lines_asks_the_tables_once(
     client = signed_in(rep)
     with django_assert_max_num_queries(43):
         client.get(reverse("quote_detail", args=[quote.number]))
+
+
+def test_a_slip_in_an_address_to_mail_to_hides_no_price(draft, rep, signed_in):
+    line = draft.lines.get()
+    typed = {
+        "do": "preview", "company": draft.company_id, "ship_to": draft.ship_to_id,
+        "validity_days": 30, "mailed_to": "crew@elsewhere.example, crew",
+        "line-TOTAL_FORMS": 1, "line-INITIAL_FORMS": 0, "line-0-revision": line.revision_id,
+        "line-0-package": line.package_id, "line-0-quantity": 2,
+    }  # fmt: skip
+    url = reverse("quote_edit", args=[draft.number])
+    shown = signed_in(rep).post(url, typed, headers={"HX-Request": "true"}).content.decode()
+    assert f"${draft.total:,.2f}" in shown
+    refused = signed_in(rep).post(url, typed | {"do": "save"})
+    assert refused.status_code == 400
+    assert "“crew” is no mail address." in refused.content.decode()

@@ -34,9 +34,12 @@ from orders.recall.affected import affected
 from orders.recall.letter_view import mail_text, recall_letter_view
 from tests.factories import CompanyFactory, UserFactory
 from tests.orders.inventory.test_trace_heels import HEEL_LB, Row
-from tests.orders.labels.approvals import approve_labels
+from tests.orders.labels.approvals import approve_labels, label_reader
 from tests.orders.planning.plant_cases import placed_order
 from tests.orders.production.charging_cases import charge_all, lots_of, new_key, read_density
+from tests.remembered_rows import RememberedRows
+
+_LABELLED = RememberedRows(approve_labels)
 
 WORDS = "The product may burn turf at the usual rate."
 
@@ -50,8 +53,9 @@ class Plant(Row):
         self.second, _ = self.make("Customer B")
         self.lot = next(iter(self.lots.values()))
         self.orders = [batch.parts.get().order_line.order for batch in (self.first, self.second)]
+        reader = label_reader()
         for order in self.orders:
-            approve_labels(order)
+            _LABELLED(order, reader)
         mark_shipped(order=self.orders[0], acting_user=worker)
 
 

@@ -167,7 +167,7 @@ def test_orders_stand_by_their_due_date(order, plant_worker, days, where):
     Order.objects.update(due_on=today + timedelta(days=days))
     due = due_orders(plant_worker, today)
     found = {"late": due.late, "today": due.today, "tomorrow": due.tomorrow}
-    assert {name for name, orders in found.items() if orders} == {where} - {"nowhere"}
+    assert {name for name, group in found.items() if group.count} == {where} - {"nowhere"}
     assert due.any == (where != "nowhere")
     Order.objects.update(status=Order.Status.SHIPPED)
     assert not due_orders(plant_worker, today).any

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -18,13 +17,14 @@ from orders.models import (
     Order,
     OrderEvent,
     OrderLine,
-    Paper,
     Quote,
     QuoteEvent,
     QuoteLine,
     ShipTo,
     StockReservation,
 )
+from orders.quoting.actions.paper import issue_quote_paper
+from orders.quoting.links import quote_url
 from orders.records.numbering import next_numbers
 
 AT_ONCE: Final = 1_000
@@ -92,8 +92,12 @@ class Demand:
         return int(spread(number, 2) * len(self.recipes))
 
 
-def add_quotes(demand: Demand, people: People, paper: Paper) -> dict[int, int]:
-    """The quotes; the ids of those that became orders, by the order's running number."""
+def add_quotes(demand: Demand, people: People) -> dict[int, int]:
+    """The quotes; the ids of those that became orders, by the order's running number.
+
+    What is still open has its paper: quotes that wait for an answer, and those of orders that
+    have not left. To draw the papers of all years would take most of an hour.
+    """
     size, now = demand.size, timezone.now()
     numbers = next_numbers("Q", size.quotes)
     with_quote = [n for n in range(size.orders) if n % _REORDERED][: size.quotes]
@@ -103,7 +107,6 @@ def add_quotes(demand: Demand, people: People, paper: Paper) -> dict[int, int]:
         for at in range(start, min(size.quotes, start + AT_ONCE)):
             order = with_quote[at] if at < len(with_quote) else None
             asked = demand.of(at if order is None else order)
-            pattern = asked.recipe.kind.line.quote
             quote = Quote(
                 number=numbers[at],
                 company_id=asked.place.company_id,
@@ -115,8 +118,8 @@ def add_quotes(demand: Demand, people: People, paper: Paper) -> dict[int, int]:
                 sent_at=now,
                 decided_at=None if order is None else now,
                 decided_by_name="" if order is None else "Demo-Owner",
-                total=pattern.total,
-                deposit_total=pattern.deposit_total,
+                total=asked.recipe.kind.line.line_total + asked.recipe.kind.line.deposit,
+                deposit_total=asked.recipe.kind.line.deposit,
             )
             rows.append((quote, asked, order))
         Quote.objects.bulk_create([quote for quote, _, _ in rows])
@@ -141,9 +144,10 @@ def add_quotes(demand: Demand, people: People, paper: Paper) -> dict[int, int]:
             sent = None if status == Quote.Status.DRAFT else now
             Quote.objects.filter(pk__in=ids).update(status=status, sent_at=sent)
         QuoteEvent.objects.bulk_create(_quote_events([quote for quote, _, _ in rows], people))
-        Paper.objects.bulk_create(
-            _paper(quote, paper, people) for quote, _, _ in rows if not quote.is_draft
-        )
+        for quote, _, order in rows:
+            is_open = demand.status(order) != Order.Status.SHIPPED if order is not None else False
+            if is_open or quote.status == Quote.Status.SENT:
+                issue_quote_paper(quote=quote, acting_user=people.rep, accept_url=quote_url(quote))
     return of_order
 
 
@@ -251,16 +255,3 @@ def _order_events(orders: Sequence[Order], people: People) -> Iterator[OrderEven
 
 def _event(model: Any, by: User, old: str, new: str, **more: Any) -> Any:
     return model(by=by, who=str(by), from_status=old, to_status=new, why=WHY, **more)
-
-
-def _paper(quote: Quote, pattern: Paper, people: People) -> Paper:
-    """The pattern's snapshot under this number. Its bytes say only that they are demo data."""
-    pdf = f"%PDF-1.4\n% Demo data: {quote.number} was never drawn.\n%%EOF\n".encode()
-    return Paper(
-        kind=Paper.Kind.QUOTE,
-        quote=quote,
-        snapshot={**pattern.snapshot, "number": quote.number},
-        pdf=pdf,
-        sha256=hashlib.sha256(pdf).hexdigest(),
-        issued_by=people.rep,
-    )

@@ -23,7 +23,7 @@ from orders.demo.large.actions.people import add_customers
 from orders.demo.large.actions.recipes import add_blends, of_family
 from orders.demo.large.kinds import Kind, kind_of
 from orders.demo.large.size import PlantSize
-from orders.models import Paper, Quote, Tank
+from orders.models import Quote, Tank
 from orders.planning.actions.planning import plan_batches
 from orders.quoting.actions.quotes import accept_quote
 
@@ -58,8 +58,7 @@ def load_large_plant(
         recipes = add_blends(size, kinds, whole, places, people.rep)
         demand = Demand(size, recipes, places)
         progress("quotes")
-        pattern = Paper.objects.filter(kind=Paper.Kind.QUOTE).order_by("pk")[0]
-        quotes = business.add_quotes(demand, people, pattern)
+        quotes = business.add_quotes(demand, people)
         progress("orders")
         lines = business.add_orders(demand, people, quotes, today)
         progress("batches")

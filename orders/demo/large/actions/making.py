@@ -11,6 +11,7 @@ from typing import Any, Final
 from blendshop.accounts.models import User
 from orders.demo.large.actions.business import WHY, Asked, People
 from orders.demo.large.actions.catalogue import LotBook, stocks_by_code
+from orders.demo.large.actions.tank_ledger import add_entries, free_tanks
 from orders.demo.large.kinds import pounds
 from orders.demo.large.size import PlantSize
 from orders.frozen.load_plan import LoadPlan
@@ -81,6 +82,7 @@ def add_batches(
     """A load for each order that has been planned or more; the lots follow from what they took."""
     book = LotBook(stocks_by_code(), size, len(lines))
     to_make = [each for each in lines if each[0].order.status in _BATCH_OF]
+    free = free_tanks(tanks)
     used = [_lots(at, line, asked, book) for at, (line, asked) in enumerate(to_make)]
     lots = book.write(people.office, today)
     numbers = next_numbers("B", len(to_make))
@@ -88,9 +90,10 @@ def add_batches(
         loads = []
         for at in range(start, min(len(to_make), start + AT_ONCE)):
             line, asked = to_make[at]
-            tank = _tank(at, line.volume_gal, tanks)
-            plan = asked.recipe.plan(tank, used[at])
             status = _BATCH_OF[Order.Status(line.order.status)]
+            is_past = status == Batch.Status.RELEASED
+            tank = _tank(at, line.volume_gal, free if is_past else tanks)
+            plan = asked.recipe.plan(tank, used[at])
             loads.append(_Load(line, asked, tank, plan, status, used[at]))
         _write(loads, numbers[start : start + AT_ONCE], lots, book, people)
 
@@ -152,6 +155,7 @@ def _write(
         for batch, part, load in zip(batches, parts, loads, strict=True)
         if load.status == Batch.Status.RELEASED
     ]
+    add_entries((batch for batch, _, _ in made), people.plant)
     movements, charges, serials, closings, readings = [], [], [], [], []
     signed = {"by": people.plant, "who": str(people.plant)}
     for batch, part, load in made:

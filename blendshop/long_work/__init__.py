@@ -1,0 +1,1 @@
+"""Work too long for a page: a row with its parts, shared by the workers, shown in progress."""

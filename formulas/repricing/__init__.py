@@ -1,0 +1,1 @@
+"""All saved recipes at today's costs: read as arrays, one sparse matrix product, one statement."""
