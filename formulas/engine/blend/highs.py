@@ -203,6 +203,9 @@ class _LeftOut(Protocol):
     def getBasicVariables(self) -> tuple[highspy.HighsStatus, Indices]:  # noqa: N802
         ...
 
+    def getDualRay(self) -> tuple[highspy.HighsStatus, bool, Floats]:  # noqa: N802
+        ...
+
 
 def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
     """Optimal or infeasible; raises ``TooLarge`` or ``EngineFailure`` for every other status."""
@@ -439,7 +442,7 @@ class Session:
 
         Their sign is such that they stand for lower limits where positive.
         """
-        status, is_there, ray = self._solver.getDualRay()
+        status, is_there, ray = self._rest.getDualRay()
         _accept(status, "the ray")
         return np.asarray(ray) if is_there else None
 
