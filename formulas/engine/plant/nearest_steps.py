@@ -151,7 +151,8 @@ class _Search:
         slack = FEASIBILITY_TOLERANCE / 2.0
         low, high = self._steps.low - slack, self._steps.high + slack
         kept: Mask = (held >= low) & (held <= high)
-        return np.all(kept, axis=1)
+        holds: Mask = np.all(kept, axis=1)
+        return holds
 
     def _keep(self, counts: Floats) -> None:
         if len(counts):
