@@ -404,6 +404,12 @@ class Session:
             gap=max(0.0, float(info.mip_gap)) if has_some else 0.0,
         )
 
+    def begin_with(self, x: Floats) -> None:
+        """Give the next search over whole numbers an answer (n,) that keeps all limits."""
+        known = highspy.HighsSolution()
+        known.col_value = x.tolist()
+        _accept(self._solver.setSolution(known), "an answer to begin with")
+
     def run_from_inside(self) -> Optimum | None:
         """``run`` by interior point and crossover; what runs later starts from its basis.
 
