@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -21,7 +21,15 @@ from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.actions.refusals import may_be_replaced
-from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
+from orders.quoting.choices import ChoiceView, choice_words, choices_among
+from orders.quoting.draft_prices import (
+    DraftLine,
+    PricedDraft,
+    PricedWay,
+    approval_reasons,
+    draft_lines_of,
+    price_draft,
+)
 from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.offered_date import offered_date
 from orders.quoting.state_fees import fee_caution
@@ -33,7 +41,7 @@ class LineView:
 
     ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
     weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
-    not the quoted one.
+    not the quoted one. ``opens_choice`` says what choice begins with the line, while one is open.
     """
 
     line: QuoteLine
@@ -44,12 +52,14 @@ class LineView:
     analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
     sold_as: str = ""
+    opens_choice: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class PreviewLine:
-    """A line that is not saved yet, priced, with its quantity table."""
+    """A line that is not saved yet, priced, with its quantity table; ``number`` as on the sheet."""
 
+    number: int
     line: DraftLine
     price: PriceBreakdown
     load: str
@@ -57,17 +67,38 @@ class PreviewLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Preview:
-    """The price of a sheet, or why there is none and the step of the plant it waits for."""
+class PreviewWay:
+    """What is taken together, with its total; ``choice`` is None without a choice."""
 
-    lines: tuple[PreviewLine, ...] = ()
+    choice: int | None
+    lines: tuple[PreviewLine, ...]
+    total: Decimal
+    deposit_total: Decimal
+    load_count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """The price of a sheet, or why there is none and the step of the plant it waits for.
+
+    ``lines`` are those of all ``ways``, one after the other; ``total`` is the lowest.
+    """
+
+    ways: tuple[PreviewWay, ...] = ()
     total: Decimal | None = None
-    deposit_total: Decimal | None = None
-    load_count: int = 0
     approval_reasons: tuple[str, ...] = ()
     fee_caution: str = ""
     problem: str = ""
     missing: PlantStep | None = None
+
+    @property
+    def lines(self) -> tuple[PreviewLine, ...]:
+        return tuple(line for way in self.ways for line in way.lines)
+
+    @property
+    def totals(self) -> tuple[Decimal, ...]:
+        """Of every way, in their order."""
+        return tuple(way.total for way in self.ways)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,14 +160,35 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
     return tuple(views)
 
 
+def quoted_lines(quote: Quote) -> dict[str, Any]:
+    """For a page: the ``choices`` there are or were (ChoiceView) and the ``lines``.
+
+    Once one is chosen the lines are those of it; before that those of each, one after the other.
+    """
+    views = line_views(quote)
+    choices = tuple(
+        ChoiceView(choice, choice_words(choice, reader()))
+        for choice in choices_among((view.line for view in views), quote.chosen)
+    )
+    if quote.is_choice_open:
+        first = {each.choice.lines[0].pk: each.words for each in choices}
+        views = tuple(replace(view, opens_choice=first.get(view.line.pk, "")) for view in views)
+    else:
+        views = tuple(view for view in views if view.line.choice == quote.chosen)
+    return {"lines": views, "choices": choices}
+
+
 def _sold_as(quote: Quote) -> dict[int, str]:
-    """The grades of the order's lines, by position, that are not the quoted ones."""
+    """The grades of the order's lines, by position in the quote, that are not the quoted ones."""
     order = getattr(quote, "order", None)
     if order is None:
         return {}
     made = made_lines(order.lines.select_related("revision", "package"))
+    quoted = dict(enumerate(quote.taken_lines().values_list("position", flat=True), start=1))
     return {
-        each.line.position: each.grade for each in made if each.grade != each.line.revision.grade
+        quoted[each.line.position]: each.grade
+        for each in made
+        if each.grade != each.line.revision.grade
     }
 
 
@@ -156,19 +208,30 @@ def price_today(quote: Quote, today: date) -> Preview:
 
 
 def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft, caution: str) -> Preview:
-    price = draft.price
     return Preview(
-        lines=tuple(
-            PreviewLine(line, breakdown, load_words(request.load, reader()), breaks)
-            for line, request, breakdown, breaks in zip(
-                lines, draft.requests, price.lines, draft.breaks, strict=True
-            )
-        ),
-        total=price.total,
-        deposit_total=price.deposit_total,
-        load_count=len(price.loads),
-        approval_reasons=price.approval_reasons,
+        ways=tuple(_way(lines, draft, way) for way in draft.ways),
+        total=draft.price.total,
+        approval_reasons=approval_reasons(draft),
         fee_caution=caution,
+    )
+
+
+def _way(lines: tuple[DraftLine, ...], draft: PricedDraft, way: PricedWay) -> PreviewWay:
+    return PreviewWay(
+        choice=way.choice,
+        lines=tuple(
+            PreviewLine(
+                place + 1,
+                lines[place],
+                breakdown,
+                load_words(draft.requests[place].load, reader()),
+                draft.breaks[place],
+            )
+            for place, breakdown in zip(way.places, way.price.lines, strict=True)
+        ),
+        total=way.price.total,
+        deposit_total=way.price.deposit_total,
+        load_count=len(way.price.loads),
     )
 
 
@@ -176,7 +239,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
         "quote": quote,
-        "lines": line_views(quote),
+        **quoted_lines(quote),
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
@@ -188,10 +251,16 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     writes = has_role(user, Role.REP, Role.OFFICE)
     next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
+    today_price = price_today(quote, today) if in_house else None
+    written = tuple(view.choice.total for view in context["choices"]) or (quote.total,)
     return {
         **context,
+        "seen_choices": ",".join(str(view.choice.total) for view in context["choices"]),
+        "today_differs": today_price is not None
+        and not today_price.problem
+        and today_price.totals != written,
         "history": tuple(HistoryRow(event) for event in quote.events.all()),
-        "today_price": price_today(quote, today) if in_house else None,
+        "today_price": today_price,
         "may_edit": writes and quote.is_draft,
         "may_approve": has_role(user, Role.OFFICE)
         and quote.status == Quote.Status.AWAITING_APPROVAL,
