@@ -150,8 +150,8 @@ class _Search:
     def _holds(self, held: Floats) -> Mask:
         slack = FEASIBILITY_TOLERANCE / 2.0
         low, high = self._steps.low - slack, self._steps.high + slack
-        found: Mask = ((held >= low) & (held <= high)).all(axis=1)
-        return found
+        kept: Mask = (held >= low) & (held <= high)
+        return np.all(kept, axis=1)
 
     def _keep(self, counts: Floats) -> None:
         if len(counts):
