@@ -9,7 +9,8 @@ from __future__ import annotations
 import io
 import math
 import re
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any, Final
@@ -20,6 +21,7 @@ from reportlab.platypus import (
     BaseDocTemplate,
     Flowable,
     Frame,
+    Indenter,
     NextPageTemplate,
     PageTemplate,
     Paragraph,
@@ -88,10 +90,12 @@ def height_of(story: Sequence[Flowable], width: float, *, at_most: float = math.
     Above ``at_most`` it is not measured to its end.
 
     A ``KeepTogether`` has no height before it is drawn: put what belongs together into a table.
-    What is indented is measured as if it were not.
     """
     canvas, height, below = Canvas(io.BytesIO()), 0.0, 0.0
     for flowable in story:
+        if isinstance(flowable, Indenter):
+            width -= flowable.left + flowable.right
+            continue
         _, own = flowable.wrapOn(canvas, width, styles.PAGE_SIZE[1])
         above = flowable.getSpaceBefore() if height else 0.0
         height += max(above, below) + own
@@ -110,11 +114,23 @@ class EndsOnPage(ActionFlowable):
         self.page = document.page
 
 
+def largest_that_fits(scales: Sequence[float], fits: Callable[[float], bool]) -> int:
+    """The place of the first of falling ``scales`` that fits; their number where none does.
+
+    Most fit at the first. Else found by halving: text in smaller type takes no more lines (the
+    words of each line still fit into it) of less height, so what fits at one scale fits at every
+    smaller one.
+    """
+    if fits(scales[0]):
+        return 0
+    return bisect_left(range(len(scales)), x=True, lo=1, key=lambda place: fits(scales[place]))
+
+
 def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:
     """Whether a story of ``height_of`` ends on the paper's first page."""
     header = _header(masthead, with_issuer_lines=True)
     room = _header_bottom(header) - styles.HEADER_GAP - styles.BOTTOM_MARGIN
-    return height_of(story, styles.CONTENT_WIDTH) <= room
+    return height_of(story, styles.CONTENT_WIDTH, at_most=room) <= room
 
 
 def page_count(pdf: bytes) -> int:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Final
 
+from blendshop.money import money
 from formulas.spoken_wish.characters import plain_line
 from formulas.spoken_wish.cursor import Cursor
 from formulas.spoken_wish.figures import take_figure
@@ -43,7 +44,6 @@ _MACHINE: Final = frozenset(
     {"ride", "rideon", "on", "sprayer", "spreader", "machine", "rig", "applicator"}
 )
 _PER: Final = ("/", "a", "per", "an", "each", "for a", "by the")
-_CENT: Final = Decimal("0.01")
 
 
 def none_of(codes: Iterable[str]) -> Rule:
@@ -123,7 +123,7 @@ def price(cursor: Cursor) -> Found | None:
         return Senseless() if has_sign else None
     if is_least or figure.is_unsure:
         return Senseless()
-    dollars = Decimal(repr(figure.number)).quantize(_CENT)
+    dollars = money(Decimal(repr(figure.number)))
     begin = cursor.at
     if cursor.take_phrase(*_PER) and (cursor.text in GALLONS or cursor.text in PACKAGES):
         word = cursor.text

@@ -10,14 +10,8 @@ from typing import Any, Final
 
 from django.db.models import Count, Max, Model, Q, Sum
 
-from formulas.models import (
-    AnalysisFigure,
-    BaseStock,
-    CompatibilityRule,
-    JarTest,
-    JarTestWithdrawal,
-    StockCost,
-)
+from formulas.catalogue_version.keeping import version
+from formulas.models import JarTest, JarTestWithdrawal
 from orders.inventory.levels import RESERVING, STILL_CHARGING
 from orders.models import (
     Batch,
@@ -38,11 +32,9 @@ _WRITTEN_ONCE: Final[tuple[type[Model], ...]] = (
     JarTestWithdrawal,
     PlanAddition,
     PlannedRecipe,
-    StockCost,
+    StockMovement,
     TargetChange,
 )
-#: Of these every change is a row of their history.
-_WITH_HISTORY: Final = (AnalysisFigure, BaseStock, CompatibilityRule)
 
 
 def plan_state(today: date) -> str:
@@ -71,9 +63,7 @@ def plan_state(today: date) -> str:
         ),
         _lots(today),
         [_newest(model) for model in _WRITTEN_ONCE],
-        [_newest(model.history.model) for model in _WITH_HISTORY],
-        _newest(StockMovement),
-        BaseStock.objects.count(),
+        version(),
     ]
     return hashlib.sha256(json.dumps(facts, default=str).encode()).hexdigest()
 

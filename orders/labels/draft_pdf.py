@@ -6,13 +6,21 @@ runs on to the next page, never off the sheet.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
 from blendshop.documents import flowables, styles
-from blendshop.documents.document import EndsOnPage, Masthead, page_count, render
+from blendshop.documents.document import (
+    EndsOnPage,
+    Masthead,
+    fits_first_page,
+    largest_that_fits,
+    page_count,
+    render,
+)
 from blendshop.figures.readers import house
 from orders.labels import blocks as label_blocks
 from orders.labels.blocks import LabelType
@@ -42,37 +50,54 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         f"{'Draft label' if view.is_draft else 'Label'} analysis of {view.product_name}",
         banner=label_blocks.standing(view),
     )
-    ended, most = EndsOnPage(), _SIZES[0]
-    if not view.packages:
-        # Most labels fit as they are: then what was drawn to see it is the paper.
-        paper = _paper(masthead, view, most, ended)
-        if ended.page == 1:
-            return paper
-    return _paper(masthead, view, _best_scale(masthead, view, ended.page), EndsOnPage())
+    measured: dict[float, list[Flowable]] = {}
+
+    def fits(scale: float) -> bool:
+        measured[scale] = _label(view, scale)
+        return fits_first_page(masthead, measured[scale])
+
+    sizes, most = _SIZES[largest_that_fits(_SIZES, fits) :], 1
+    if not sizes:
+        sizes, most = _SIZES, page_count(render(masthead, _label(view, _SIZES[-1])))
+    return _on_pages(masthead, view, sizes, most, measured)
 
 
-def _paper(masthead: Masthead, view: LabelDraftView, scale: float, ended: EndsOnPage) -> bytes:
-    """The whole paper; ``ended`` notes where its last label does."""
-    stories = [
-        piece for each in view.each_weight() for piece in (*_label(each, scale), PageBreak())
-    ]
+def _on_pages(
+    masthead: Masthead,
+    view: LabelDraftView,
+    sizes: Sequence[float],
+    most: int,
+    measured: dict[float, list[Flowable]],
+) -> bytes:
+    """The paper at the first of ``sizes`` whose label ends on page ``most``.
+
+    What was ``measured`` at a size has its lines broken already; drawn it is used up.
+    """
+    *larger, smallest = sizes
+    for scale in larger:
+        ended = EndsOnPage()
+        if view.packages:
+            # Each weight has a label of its own in it; the size is that of the label without one.
+            render(masthead, [*_label(view, scale), ended])
+        else:
+            paper = _paper(masthead, view, scale, ended, measured.pop(scale, None))
+        if ended.page is not None and ended.page <= most:
+            return _paper(masthead, view, scale, EndsOnPage()) if view.packages else paper
+    return _paper(masthead, view, smallest, EndsOnPage())
+
+
+def _paper(
+    masthead: Masthead,
+    view: LabelDraftView,
+    scale: float,
+    ended: EndsOnPage,
+    label: list[Flowable] | None = None,
+) -> bytes:
+    """The whole paper; ``ended`` notes where its last label does. ``label`` is it, if at hand."""
+    labels = [label] if label else [_label(each, scale) for each in view.each_weight()]
+    stories = [piece for each in labels for piece in (*each, PageBreak())]
     stories.insert(-1, ended)
     return render(masthead, [*stories, *_review(view)] if view.is_draft else stories[:-1])
-
-
-def _best_scale(masthead: Masthead, view: LabelDraftView, at_most: int | None) -> float:
-    """The largest size at which the label takes no more pages than at the smallest.
-
-    ``at_most`` are its pages at the largest size, where they are known.
-    """
-    pages = {}
-    for scale in _SIZES:
-        known = at_most if scale == _SIZES[0] else None
-        pages[scale] = known or page_count(render(masthead, _label(view, scale)))
-        if pages[scale] == 1:
-            return scale
-    fewest = min(pages.values())
-    return next(scale for scale, count in pages.items() if count == fewest)
 
 
 def _type(scale: float) -> LabelType:

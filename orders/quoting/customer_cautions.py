@@ -52,7 +52,7 @@ def _not_with(revision: BlendRevision) -> Iterator[str]:
     """By the plant's own table of what must not meet, each row of which names its source."""
     lines = revision.lines.select_related("stock").prefetch_related("stock__traits")
     held = {trait.pk for line in lines for trait in line.stock.traits.all()}
-    others = {}
+    others: dict[str, None] = {}
     rules = CompatibilityRule.objects.filter(active=True, effect=CompatibilityRule.Effect.BLOCKS)
     for rule in rules.select_related("trait_a", "trait_b"):
         for ours, other in ((rule.trait_a, rule.trait_b), (rule.trait_b, rule.trait_a)):

@@ -14,6 +14,7 @@ from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Paper, Quote
 from orders.papers.attached_papers import attached
+from orders.quoting.choices import ChoiceView, choice_words, choices_of
 from orders.quoting.links import quote_url
 from orders.quoting.load_words import load_words
 from orders.quoting.quote_words import quote_words
@@ -117,9 +118,17 @@ def _mail(
 ) -> list[str]:
     if not to:
         return []
-    lines = list(quote.lines.select_related("revision__blend", "package"))
+    choices = choices_of(quote) if quote.is_choice_open else ()
+    lines = list(
+        (quote.lines.all() if choices else quote.taken_lines()).select_related(
+            "revision__blend", "package"
+        )
+    )
     loads = [line.price_breakdown.load for line in lines]
-    context["loads"] = [load_words(load, house()) for load in loads if load]
+    context |= {
+        "choices": [ChoiceView(choice, choice_words(choice, house())) for choice in choices],
+        "loads": list(dict.fromkeys(load_words(load, house()) for load in loads if load)),
+    }
     with read_in(house()):  # several people read it, whoever sends it
         text = render_to_string(template, {"quote": quote, "lines": lines, **context})
     post_mail(

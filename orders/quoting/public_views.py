@@ -10,14 +10,17 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
+from blendshop.errors import BadInput
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import accept_quote, decline_quote
 from orders.quoting.actions.refusals import why_closed
+from orders.quoting.choices import choices_of
 from orders.quoting.forms import AnswerForm
 from orders.quoting.links import quote_of_token, quote_url
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import offer_page
+from orders.records.forms import show_refusal
 
 
 @login_not_required
@@ -26,7 +29,7 @@ from orders.quoting.pages import offer_page
 def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     """Only what the customer may see; the answer is a POST of its own."""
     quote = quote_of_token(token)
-    form = AnswerForm(request.POST or None)
+    form = AnswerForm(request.POST or None, choices=choices_of(quote))
     today = timezone.localdate()
     closed = why_closed(quote, today)
     if request.method == "POST" and form.is_valid():
@@ -36,7 +39,11 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
             messages.success(request, _answer(quote, form))
         except LaterDate as later:  # the page says it too, and sends it along the next time
             messages.warning(request, later.message)
-        return redirect("quote_public", token)
+            return redirect("quote_public", token)
+        except BadInput as refused:
+            show_refusal(form, refused)
+        else:
+            return redirect("quote_public", token)
     newest = quote.newest_version
     context = {
         **offer_page(quote, today),
@@ -53,7 +60,8 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
 
 def _ask_first(request: HttpRequest, quote: Quote, form: AnswerForm, token: str) -> HttpResponse:
     page = reverse("quote_public", args=[token])
-    context = {**offer_page(quote, timezone.localdate()), "form": form, "page": page, "to": page}
+    offer = offer_page(quote, timezone.localdate(), taken=form.cleaned_data.get("choice"))
+    context = {**offer, "form": form, "page": page, "to": page}
     return render(request, "orders/quoting/accept_quote.html", context)
 
 
@@ -61,14 +69,7 @@ def _answer(quote: Quote, form: AnswerForm) -> str:
     """Do what the form says; the sentence that thanks for it."""
     name = form.cleaned_data["name"]
     if form.cleaned_data["decision"] == "accept":
-        seen = form.cleaned_data["seen_due_on"]
-        order = accept_quote(
-            quote=quote,
-            acting_user=None,
-            name=name,
-            seen_due_on=seen,
-            reference=form.cleaned_data["reference"],
-        )
+        order = accept_quote(quote=quote, acting_user=None, **form.accepted)
         return _("Thank you, {name}. {number} is accepted; it is order {order}.").format(
             name=name, number=quote.number, order=order.number
         )

@@ -6,6 +6,7 @@ by ``quote_words``, which page and mail read too.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from django.conf import settings
@@ -63,9 +64,7 @@ def _render(view: QuoteView, words: QuoteWords, banner: str) -> bytes:
     story: list[Flowable] = [
         _offer(view, words),
         flowables.gap(styles.SECTION_GAP),
-        _lines_table(words),
-        flowables.gap(),
-        _totals(words),
+        *_lines_and_totals(words),
         *flowables.section("Notes", [flowables.prose(words.notes)] if words.notes else []),
         *flowables.section("Cautions", _cautions(view)),
         *flowables.section("Terms", [flowables.prose(term, styles.SMALL) for term in words.terms]),
@@ -112,7 +111,28 @@ def _acceptance(view: QuoteView, words: QuoteWords) -> list[Flowable]:
     return [flowables.prose(how), Paragraph(link, styles.SMALL)]
 
 
-def _lines_table(words: QuoteWords) -> Table:
+def _lines_and_totals(words: QuoteWords) -> list[Flowable]:
+    """All lines and their total; where the customer chooses, those of each choice by itself."""
+    if not words.choices:
+        totals = _totals(words.sums, words.total)
+        return [_lines_table(words.lines), flowables.gap(), totals]
+    story: list[Flowable] = [
+        flowables.prose(
+            _("You take one of {count}:").format(count=len(words.choices)), styles.BODY_BOLD
+        ),
+    ]
+    for choice in words.choices:
+        story += [
+            flowables.gap(),
+            flowables.prose(choice.name, styles.BODY_BOLD),
+            _lines_table(choice.lines),
+            flowables.gap(),
+            _totals(choice.sums, choice.total),
+        ]
+    return story
+
+
+def _lines_table(lines: Sequence[LineWords]) -> Table:
     fixed = (
         _NUMBER_COLUMN,
         _PACKAGE_COLUMN,
@@ -131,7 +151,7 @@ def _lines_table(words: QuoteWords) -> Table:
             for text in ("Quantity", "Per gal", "Per package", "Total")
         ),
     ]
-    return flowables.ruled_table(header, [_line_row(line) for line in words.lines], widths)
+    return flowables.ruled_table(header, [_line_row(line) for line in lines], widths)
 
 
 def _line_row(line: LineWords) -> list[object]:
@@ -165,9 +185,9 @@ def _included(line: LineWords) -> str:
     return _("In the total: {charges}").format(charges=charges)
 
 
-def _totals(words: QuoteWords) -> Table:
-    rows = [_amount_row(each.label, each.text) for each in words.sums]
-    rows.append(_amount_row(_("Total"), words.total, bold=True))
+def _totals(sums: Sequence[Fact], total: str) -> Table:
+    rows = [_amount_row(each.label, each.text) for each in sums]
+    rows.append(_amount_row(_("Total"), total, bold=True))
     commands: list[Any] = [
         ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),

@@ -5,6 +5,8 @@ Cautions are of the moment the paper is issued; a paper issued again keeps those
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from django.conf import settings
 from django.utils import timezone
 
@@ -19,6 +21,7 @@ from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
 from orders.pricing import StepCode, customer_lines
 from orders.quoting import view_models as paper
+from orders.quoting.choices import Choice, alternative_words, choices_among
 from orders.quoting.customer_cautions import blend_cautions, standing_cautions
 from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
@@ -36,6 +39,7 @@ def quote_view(
     lines = list(quote.lines.select_related("revision__blend", "package"))
     cautions = _cautions(lines) if issued is None else [line.cautions for line in issued.lines]
     rep = rep_of(quote)
+    choices = tuple(_choice(choice, lines) for choice in choices_among(lines, quote.chosen))
     return paper.QuoteView(
         plant=plant_block(plant),
         number=quote.number,
@@ -44,8 +48,10 @@ def quote_view(
         customer=Party(name=quote.company.name),
         ship_to=Party(quote.ship_to.label, quote.ship_to.address_lines[1:]),
         lines=tuple(_quote_line(line, cautions[at]) for at, line in enumerate(lines)),
-        deposits=tuple(_deposit(line) for line in lines if line.deposit),
-        total=quote.total,
+        deposits=() if choices else _deposits(lines),
+        # As it was sent, whatever was chosen since.
+        total=min((choice.total for choice in choices), default=quote.total),
+        choices=choices,
         currency=settings.CURRENCY,
         prepared_by=quote.created_by.name,
         notes=quote.notes,
@@ -114,6 +120,20 @@ def _quote_line(line: QuoteLine, cautions: tuple[str, ...]) -> paper.QuoteLine:
             if each.code != StepCode.DEPOSIT
         ),
     )
+
+
+def _choice(choice: Choice, lines: list[QuoteLine]) -> paper.QuoteChoice:
+    numbers = {line.pk: number for number, line in enumerate(lines, start=1)}
+    return paper.QuoteChoice(
+        name=f"Choice {choice.number}, {alternative_words(choice)}",
+        lines=tuple(numbers[line.pk] for line in choice.lines),
+        deposits=_deposits(choice.lines),
+        total=choice.total,
+    )
+
+
+def _deposits(lines: Sequence[QuoteLine]) -> tuple[paper.QuoteCharge, ...]:
+    return tuple(_deposit(line) for line in lines if line.deposit)
 
 
 def _deposit(line: QuoteLine) -> paper.QuoteCharge:

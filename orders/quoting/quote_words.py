@@ -17,7 +17,7 @@ from blendshop.figures.writing import Figures
 from blendshop.money import money
 from formulas.answers.promised_grade import product_name
 from formulas.engine.composition import SHORT_NAMES
-from orders.quoting.view_models import Freight, QuoteCharge, QuoteLine, QuoteView
+from orders.quoting.view_models import Freight, QuoteCharge, QuoteChoice, QuoteLine, QuoteView
 
 #: Lines that are named before the table of all; more are counted.
 MOST_NAMED: Final = 4
@@ -51,8 +51,21 @@ class LineWords:
 
 
 @dataclass(frozen=True, slots=True)
+class ChoiceWords:
+    """One of those of which the customer takes one: its lines, whose ``sums`` make ``total``."""
+
+    name: str
+    lines: tuple[LineWords, ...]
+    sums: tuple[Fact, ...]
+    total: str
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteWords:
-    """``facts`` say first what is offered; ``sums`` add up to ``total``."""
+    """``facts`` say first what is offered; ``sums`` add up to ``total``.
+
+    With ``choices`` each has its own sums, and ``total`` is the lowest.
+    """
 
     number: str
     plant: str
@@ -69,6 +82,7 @@ class QuoteWords:
     valid_until: str
     due_on: str
     payment: str
+    choices: tuple[ChoiceWords, ...]
 
 
 def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
@@ -77,16 +91,17 @@ def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
         _line(number, line, view, figures) for number, line in enumerate(view.lines, start=1)
     )
     total = figures.money(view.total, view.currency)
-    what = tuple(_what(lines))
+    choices = tuple(_choice(choice, lines, view, figures) for choice in view.choices)
+    what = tuple(choice.name for choice in choices) or tuple(_what(lines))
     return QuoteWords(
         number=view.number,
         plant=view.plant.name,
         customer=view.customer.name,
         total=total,
-        facts=tuple(_facts(view, lines, what, total, figures)),
+        facts=tuple(_facts(view, what, tuple(_price(view, lines, choices, figures)), figures)),
         contact=_contact(view),
         lines=lines,
-        sums=tuple(_sums(view, figures)),
+        sums=tuple(_sums(view.goods_total, view.charges, view.currency, figures)),
         what=what,
         cautions=tuple(dict.fromkeys(each.message for each in view.cautions)),
         notes=view.notes,
@@ -94,6 +109,18 @@ def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
         valid_until=figures.date(view.valid_until),
         due_on="" if view.due_on is None else figures.date(view.due_on),
         payment=view.payment,
+        choices=choices,
+    )
+
+
+def _choice(
+    choice: QuoteChoice, lines: tuple[LineWords, ...], view: QuoteView, figures: Figures
+) -> ChoiceWords:
+    return ChoiceWords(
+        name=choice.name,
+        lines=tuple(lines[number - 1] for number in choice.lines),
+        sums=tuple(_sums(view.goods_of(choice), choice.deposits, view.currency, figures)),
+        total=figures.money(choice.total, view.currency),
     )
 
 
@@ -106,13 +133,12 @@ def _what(lines: tuple[LineWords, ...]) -> Iterator[str]:
 
 def _facts(
     view: QuoteView,
-    lines: tuple[LineWords, ...],
     what: tuple[str, ...],
-    total: str,
+    price: tuple[str, ...],
     figures: Figures,
 ) -> Iterator[Fact]:
-    yield Fact(_("What"), "\n".join(what))
-    yield Fact(_price_label(view), "\n".join(_price(view, lines, total, figures)))
+    yield Fact(_("Your choice of") if view.choices else _("What"), "\n".join(what))
+    yield Fact(_price_label(view), "\n".join(price))
     yield _where(view)
     if view.due_on is not None:
         words = _("{due_on}, if accepted on {quoted_on}")
@@ -134,19 +160,33 @@ def _price_label(view: QuoteView) -> str:
 
 
 def _price(
-    view: QuoteView, lines: tuple[LineWords, ...], total: str, figures: Figures
+    view: QuoteView,
+    lines: tuple[LineWords, ...],
+    choices: tuple[ChoiceWords, ...],
+    figures: Figures,
 ) -> Iterator[str]:
-    """The total, then what of it comes back, then per gallon: of each line where they are many."""
-    deposit = sum((charge.amount for charge in view.deposits), Decimal(0))
-    if deposit:
-        yield _("{total}, of which {deposit} is a refundable deposit").format(
-            total=total, deposit=figures.money(deposit, view.currency)
-        )
-    else:
-        yield total
+    """The total, then per gallon: of each line where they are several; of choices the totals."""
+    for number, choice in enumerate(view.choices, start=1):
+        total = _with_deposit(choice.total, choice.deposits, view.currency, figures)
+        yield _("Choice {number}: {total}").format(number=number, total=total)
+    if choices:
+        return
+    yield _with_deposit(view.total, view.deposits, view.currency, figures)
     for line in lines if len(lines) <= MOST_NAMED else ():
         words = _("{price} per gal") if len(lines) == 1 else _("{price} per gal of {blend}")
         yield words.format(price=line.per_gal, blend=line.title)
+
+
+def _with_deposit(
+    total: Decimal, deposits: tuple[QuoteCharge, ...], currency: str, figures: Figures
+) -> str:
+    """A total, and what of it comes back."""
+    deposit = sum((charge.amount for charge in deposits), Decimal(0))
+    if not deposit:
+        return figures.money(total, currency)
+    return _("{total}, of which {deposit} is a refundable deposit").format(
+        total=figures.money(total, currency), deposit=figures.money(deposit, currency)
+    )
 
 
 def _where(view: QuoteView) -> Fact:
@@ -162,12 +202,14 @@ def _contact(view: QuoteView) -> str:
     return ", ".join(part for part in (view.prepared_by, view.rep_phone, view.reply_to) if part)
 
 
-def _sums(view: QuoteView, figures: Figures) -> Iterator[Fact]:
-    if not view.charges:
+def _sums(
+    goods: Decimal, charges: tuple[QuoteCharge, ...], currency: str, figures: Figures
+) -> Iterator[Fact]:
+    if not charges:
         return
-    yield Fact(_("Goods"), figures.money(view.goods_total, view.currency))
-    for charge in view.charges:
-        yield _charge(charge, view.currency, figures)
+    yield Fact(_("Goods"), figures.money(goods, currency))
+    for charge in charges:
+        yield _charge(charge, currency, figures)
 
 
 def _charge(charge: QuoteCharge, currency: str, figures: Figures) -> Fact:

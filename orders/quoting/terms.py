@@ -51,10 +51,9 @@ class TermsOfDay:
                 _("No price policy is in force: the office sets it under First steps, Prices."),
                 PlantStep.PRICES,
             )
-        tier, place = self._tier(company_id), (None, None)
-        if ship_to is not None:
-            place = (ship_to.zone_id, ship_to.state)
-        key = (tier.pk, *place)
+        tier = self._tier(company_id)
+        zone = None if ship_to is None else ship_to.zone_id
+        key = (tier.pk, zone, None if ship_to is None else ship_to.state)
         if key not in self._terms:
             self._terms[key] = self._priced_by(self._policy, tier, ship_to)
         return self._terms[key]

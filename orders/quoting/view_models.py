@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
@@ -59,8 +60,23 @@ class QuoteLine(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class QuoteChoice(Snapshot):
+    """What the customer may take: lines by their printed numbers, their deposits, what it costs."""
+
+    name: str
+    lines: tuple[int, ...]
+    deposits: tuple[QuoteCharge, ...]
+    total: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteView(Snapshot):
-    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges."""
+    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges.
+
+    With ``choices`` each has its own total and deposits, and the ``total`` is the lowest.
+    """
+
+    OMITTED = frozenset({"choices"})
 
     plant: Plant
     number: str
@@ -81,6 +97,7 @@ class QuoteView(Snapshot):
     cautions: tuple[PaperFinding, ...] = ()
     due_on: dt.date | None = None  # for an order placed on the day of the quote
     replaces: str = ""  # number of the quote it takes the place of
+    choices: tuple[QuoteChoice, ...] = ()
     freight_terms: Freight = Freight.NOT_SAID
     payment: str = ""  # terms in words
     rep_phone: str = ""  # of who prepared it
@@ -89,9 +106,37 @@ class QuoteView(Snapshot):
     def __post_init__(self) -> None:
         if not self.lines:
             raise ValueError("A quote needs at least one line.")
+        if self.choices:
+            self._check_choices()
+            return
         charged = self.goods_total + sum(charge.amount for charge in self.charges)
         if charged != self.total:
             raise ValueError(f"The quote's total {self.total} is not the sum {charged}.")
+
+    def _check_choices(self) -> None:
+        for choice in self.choices:
+            deposits = sum((charge.amount for charge in choice.deposits), Decimal(0))
+            if self.goods_of(choice) + deposits != choice.total:
+                raise ValueError(f"The total of {choice.name} is not the sum of its lines.")
+        if self.charges or self.total != min(choice.total for choice in self.choices):
+            raise ValueError("With choices, each has its charges and the lowest total counts.")
+
+    def goods_of(self, choice: QuoteChoice) -> Decimal:
+        """Sum of the line totals of a choice."""
+        return sum((self.lines[number - 1].line_total for number in choice.lines), Decimal(0))
+
+    def if_taken(self, number: int | None) -> QuoteView:
+        """What remains of it once the customer takes a choice; itself without one."""
+        if number is None or not self.choices:
+            return self
+        choice = self.choices[number - 1]
+        return dataclasses.replace(
+            self,
+            lines=tuple(self.lines[each - 1] for each in choice.lines),
+            deposits=choice.deposits,
+            total=choice.total,
+            choices=(),
+        )
 
     @property
     def goods_total(self) -> Decimal:

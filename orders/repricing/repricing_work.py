@@ -9,8 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from blendshop.long_work.kinds import Assignment, Kind, Outcome, register
-from blendshop.long_work.models import LongWork
+from blendshop.long_work.kinds import Assignment, Found, Kind, Outcome, register
 from blendshop.roles import SEES_COST
 from formulas.repricing.standing import KIND
 from formulas.repricing.wording import repriced_words
@@ -25,7 +24,7 @@ def _combine(_assignment: Assignment, answers: Sequence[Any]) -> Outcome:
     return Outcome(says=repriced_words(finish(timezone.localdate(), answers)))
 
 
-def _leads_to(_work: LongWork) -> str:
+def _leads_to(_work: Found) -> str:
     return reverse("open_quote_margins")
 
 

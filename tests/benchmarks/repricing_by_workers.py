@@ -2,8 +2,9 @@
 
     DATABASE_URL=postgres://user@127.0.0.1/name python -m tests.benchmarks.repricing_by_workers
 
-The database has to be an empty one of its own; it is migrated and filled. Lines read ``s NAME VALUE`` and
-``ratio NAME VALUE``. The processor time is that of the workers; the server's own is not seen.
+The database has to be an empty one of its own; it is migrated and filled. Lines read
+``s NAME VALUE`` and ``ratio NAME VALUE``. The processor time is that of the workers; the server's
+own is not seen.
 """
 
 import os
@@ -23,6 +24,7 @@ def main():
     django.setup()
     from django.core.management import call_command
 
+    from blendshop.long_work.models import LongWork
     from tests.benchmarks.large_books import fill_books, new_costs
 
     call_command("migrate", verbosity=0)
@@ -33,6 +35,7 @@ def main():
         new_costs("1.01")
         call_command("reprice_all", "--workers", stdout=sys.stderr)
         wall, cpu = worked_off(workers)
+        assert LongWork.objects.order_by("-pk")[0].state == LongWork.State.DONE
         alone = alone or wall
         for line in (
             f"s repricing_on_the_wall_{workers}_workers {wall:.1f}",

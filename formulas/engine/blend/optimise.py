@@ -112,6 +112,8 @@ def _keep_strongest(
     limits.row_lower[row] = -best.objective - _GIVE
     session.set_limits(limits)
     session.set_cost(model.cost)
+    if session.is_mip:
+        session.begin_with(best.x)
     return True
 
 
@@ -166,6 +168,7 @@ def _by_general_search(problem: BlendProblem, mixed: Model) -> Floats | None:
     limits.row_upper[-1] = cheapest.objective + _GIVE
     session.set_limits(limits)
     session.set_cost(_fewest(model))
+    session.begin_with(cheapest.x)
     fewest = session.run() or cheapest  # the cheapest recipe itself keeps the added limit
     return _only_chosen(model, fewest.x)
 

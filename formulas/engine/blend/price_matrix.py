@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from formulas.engine.blend.highs import Floats, Indices
+from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import BadProblem, FieldError
 
 
@@ -49,7 +51,7 @@ def recipe_costs_per_lb(shares_pct: Floats, costs_per_lb: Floats) -> Floats:
 
 
 def costs_of_lines_per_lb(
-    recipe_of_line: Indices, pct: Floats, cost_per_lb: Floats, recipes: int
+    recipe_of_line: NDArray[np.integer[Any]], pct: Floats, cost_per_lb: Floats, recipes: int
 ) -> Floats:
     """The same product where most shares are zero: one entry a line, dollars per lb of blend.
 

@@ -63,12 +63,17 @@ class LoadRecipe:
 
 def plain_recipe(question: LoadQuestion) -> LoadRecipe:
     """The recipe given, or the plain optimum; ``NotWeighable`` names what conflicts in it."""
+    found = recipe_if_any(question)
+    if found is None:
+        raise _out_of_reach(question)
+    return found
+
+
+def recipe_if_any(question: LoadQuestion) -> LoadRecipe | None:
+    """``plain_recipe``, but None where no recipe meets the wish: why takes the most time."""
     promised = question.promised
     if question.recipe is None:
-        found = _optimum(question, promised)
-        if found is None:
-            raise _out_of_reach(question)
-        return found
+        return _optimum(question, promised)
     pct_of = {share.code: share.pct for share in question.recipe if share.pct > 0}
     recipe = _recipe_of(promised, pct_of)
     meeting = tuple(

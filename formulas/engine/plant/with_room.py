@@ -33,6 +33,7 @@ from formulas.engine.plant.load import LoadQuestion, LoadStep, PlannedLoad
 from formulas.engine.plant.load_recipe import (
     LoadRecipe,
     plain_recipe,
+    recipe_if_any,
     smaller_recipes,
     wider_recipes,
 )
@@ -46,12 +47,14 @@ from formulas.engine.problem import BadProblem
 from formulas.engine.result import Finding, Severity, Share
 from formulas.engine.validate import unknown_stock
 from formulas.engine.wishes import WishId
-from formulas.engine.work.effort import allowed
+from formulas.engine.work.effort import MOST_UNITS, allowed
 
 #: What a load may be short of the asked volume where the tank has no room for more.
 SHORT_GAL: Final = 1.0
 #: Plans kept. A call asks for the same loads again and again: table, draft, quote, order, batch.
 _KEPT: Final = 256
+#: Units of work to say why there is no plan, beside those of finding that there is none.
+_REASON_UNITS: Final = MOST_UNITS / 2.0
 _SOURCE: Final = "follows from the weights and their tolerances"
 
 
@@ -68,8 +71,8 @@ def plan_with_room(question: LoadQuestion, *, most_nodes: int = MOST_NODES) -> P
     found = plan_if_room(question, most_nodes=most_nodes)
     if found is not None:
         return found
-    plain = plain_recipe(question)
-    with allowed():
+    with allowed(_REASON_UNITS):
+        plain = plain_recipe(question)
         raise reasons(question, plain, Asked(_least_gal(question), np.inf, prints_total=False))
 
 
@@ -111,8 +114,10 @@ def _planned(asked: _WrittenOut, most_nodes: int) -> PlannedLoad | None:
 
 def _plan(question: LoadQuestion, most_nodes: int) -> PlannedLoad | None:
     try:
-        plain = plain_recipe(question)
+        plain = recipe_if_any(question)
     except NotWeighable:
+        return None
+    if plain is None:
         return None
     for prints_total in (True, False):
         for recipe in _recipes(question, plain):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from blendshop.accounts.models import User
@@ -109,6 +109,7 @@ _COSTS = st.one_of(
 
 
 @given(st.lists(_COSTS, min_size=1, max_size=50))
+@example([0.00015, 0.00145, 4.9999999999999996e-05])  # where the product alone rounds wrongly
 def test_many_costs_are_rounded_as_one_is(costs: list[float]) -> None:
     ticks = unit_costs(np.array(costs)).tolist()
     assert [Decimal(each) / 10_000 for each in ticks] == [unit_cost(cost) for cost in costs]

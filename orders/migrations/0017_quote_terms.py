@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0015_quote_versions'),
+        ('orders', '0016_quote_choices'),
     ]
 
     operations = [
