@@ -45,11 +45,11 @@ def offered_date(quote: Quote, today: date) -> OfferedDate:
     """What the pages of a quote say about its date."""
     if quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL):
         earliest = earliest_date(quote, today)
-        is_too_soon = quote.wanted_on is not None and quote.wanted_on < earliest
+        wanted = quote.wanted_on or earliest
         return OfferedDate(
-            date_to_offer(quote, today),
+            max(earliest, wanted),
             is_of_today=True,
-            wanted_too_soon_on=quote.wanted_on if is_too_soon else None,
+            wanted_too_soon_on=wanted if wanted < earliest else None,
         )
     if quote.status != Quote.Status.SENT or quote.valid_until < today:
         return OfferedDate(quote.due_on)

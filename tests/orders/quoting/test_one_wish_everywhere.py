@@ -151,7 +151,7 @@ def busy(revision, rep, company):
 
 
 def test_the_due_date_is_one_from_page_to_order(
-    busy, page, ship_to, revision, company, rep, client, signed_in
+    busy, page, ship_to, revision, company, rep, customer, client, signed_in
 ):
     due_on = page.price.due.due_on
     assert due_on > page.price.due.usual_on
