@@ -117,10 +117,13 @@ class EndsOnPage(ActionFlowable):
 def largest_that_fits(scales: Sequence[float], fits: Callable[[float], bool]) -> int:
     """The place of the first of falling ``scales`` that fits; their number where none does.
 
-    Found by halving: text in smaller type takes no more lines (the words of each line still fit
-    into it) of less height, so what fits at one scale fits at every smaller one.
+    Most fit at the first. Else found by halving: text in smaller type takes no more lines (the
+    words of each line still fit into it) of less height, so what fits at one scale fits at every
+    smaller one.
     """
-    return bisect_left(range(len(scales)), x=True, key=lambda place: fits(scales[place]))
+    if fits(scales[0]):
+        return 0
+    return bisect_left(range(len(scales)), x=True, lo=1, key=lambda place: fits(scales[place]))
 
 
 def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:

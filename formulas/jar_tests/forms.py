@@ -17,7 +17,7 @@ from blendshop.uploads import JPEG, PNG, accepted
 from formulas.jar_tests.actions import Jar
 from formulas.jar_tests.storage import USUAL_DAYS, USUAL_STORAGE_F, StorageCheck, storage_check
 from formulas.models import BaseStock, BlendRevision, JarTest
-from formulas.models.base_stock import BaseStockQuerySet
+from formulas.models.base_stock import stocks_named
 
 LARGEST_PHOTO_MB: Final = 10
 _ROWS: Final = 6
@@ -164,7 +164,7 @@ def _offer_stocks(form: forms.Form, name: str) -> None:
         form,
         name,
         BaseStock.objects.all(),
-        find=BaseStockQuerySet.named,
+        find=stocks_named,
         url=reverse("stock_options"),
         words=form.data.get(f"{name}{SEARCH}", ""),
         chosen=form.data.get(name) if form.is_bound else form.initial.get(name),

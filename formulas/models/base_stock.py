@@ -2,7 +2,7 @@
 
 from datetime import date
 from decimal import Decimal
-from typing import ClassVar, Final
+from typing import Any, ClassVar, Final
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -47,13 +47,6 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
         """Active and not marked as short."""
         return self.active().filter(short=False)
 
-    def named(self, words: str) -> "BaseStockQuerySet":
-        """Those with the words in name or code; all of them without words."""
-        text = words.strip()
-        if not text:
-            return self
-        return self.filter(Q(code__icontains=text) | Q(name__icontains=text))
-
     def on_offer(self, day: date) -> "BaseStockQuerySet":
         """What a new blend may take on a day: available, with a cost."""
         costs = StockCost.objects.filter(stock=OuterRef("pk"), effective_from__lte=day)
@@ -77,6 +70,14 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
     def with_metals(self) -> "BaseStockQuerySet":
         """With the heavy metals, in one query more."""
         return self.prefetch_related("metal_figures")
+
+
+def stocks_named(stocks: models.QuerySet[Any], words: str) -> models.QuerySet[Any]:
+    """Those with the words in name or code; all of them without words."""
+    text = words.strip()
+    if not text:
+        return stocks
+    return stocks.filter(Q(code__icontains=text) | Q(name__icontains=text))
 
 
 class BaseStock(models.Model):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import ClassVar, Final
 
 from django.db import models
@@ -30,11 +29,6 @@ class CostState(models.Model):
 
     def __str__(self) -> str:
         return f"costs of {self.day}"
-
-    @classmethod
-    def known(cls, catalogue: str | None, day: date) -> CostState:
-        """The row of a version of the catalogue on a day."""
-        return cls.objects.get_or_create(catalogue=catalogue or "", day=day)[0]
 
 
 class RecipeBlock(models.Model):

@@ -17,6 +17,7 @@ from formulas import reference
 from formulas.access import get_stock_for
 from formulas.engine.label.grade import grade_of
 from formulas.models import BaseStock, CompatibilityRule
+from formulas.models.base_stock import stocks_named
 from formulas.stocks.actions.stocks import mark_short, record_cost, retire_stock, return_stock
 from formulas.stocks.figures import analysis_rows, metal_rows, property_rows
 from formulas.stocks.forms import CostForm, StockSearch
@@ -34,8 +35,8 @@ def stock_list(request: HttpRequest) -> HttpResponse:
     stocks = BaseStock.objects.for_engine_on(today)
     if not (form.is_valid() and form.cleaned_data["retired"]):
         stocks = stocks.active()
-    stocks = stocks.named(form.cleaned_data.get("q", ""))
-    page = Paginator(stocks, STOCKS_PER_PAGE).get_page(request.GET.get("page"))
+    found = stocks_named(stocks, form.cleaned_data.get("q", ""))
+    page = Paginator(found, STOCKS_PER_PAGE).get_page(request.GET.get("page"))
     rows = []
     for stock in page:
         entry = stock.cost_on(today)
@@ -58,7 +59,7 @@ def stock_options(request: HttpRequest) -> HttpResponse:
     stocks = BaseStock.objects.all()
     if "active" in request.GET:
         stocks = stocks.active()
-    return options_page(request, stocks.named(typed_words(request)), by="code")
+    return options_page(request, stocks_named(stocks, typed_words(request)), by="code")
 
 
 @require_safe

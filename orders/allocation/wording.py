@@ -14,6 +14,8 @@ def order_in_words(order: PlannedOrder) -> str:
 
 def counts_in_words(plan: StockPlan) -> str:
     """How many orders can be made now and how many wait."""
+    if not plan.orders:
+        return _("There is nothing to plan.")
     counts = plan.counts
     return _("{now} can be made now, {waits} not or in part.").format(
         now=counts["full"] + counts["changed"], waits=counts["some"] + counts["waits"]

@@ -46,5 +46,5 @@ def blend_ship_to_options(request: HttpRequest) -> HttpResponse:
     """Where the chosen customer may have it brought."""
     company = request.GET.get("company", "")
     places = ship_tos_of(signed_in(request))
-    theirs = places.filter(company=company) if is_key(company) else places.none()
+    theirs = places.filter(company=int(company)) if is_key(company) else places.none()
     return options_page(request, ship_tos_at(theirs, typed_words(request)), among=theirs)

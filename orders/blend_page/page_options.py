@@ -63,15 +63,18 @@ class PageOptions:
         some = self._some_ship_tos_of(company_pk)
         if len(some) <= FEW:
             return Offer(tuple((str(place.pk), str(place)) for place in some), is_part=False)
-        of_company = self.places.filter(company=company_pk)
+        of_company = self.places.filter(company=int(company_pk))
         return offer_of_rows(of_company, find=ship_tos_at, words=words, chosen=chosen)
 
     def _some_ship_tos_of(self, company_pk: str) -> tuple[ShipTo, ...]:
         """The first of them, one more than are offered without a search."""
         asked = ("ship_tos_of", company_pk)
         if asked not in self._asked:
-            rows = self.places.filter(company=company_pk)[: FEW + 1] if is_key(company_pk) else ()
-            self._asked[asked] = tuple(rows)
+            theirs = self.places.none()
+            if is_key(company_pk):
+                theirs = self.places.filter(company=int(company_pk))
+            rows = tuple(theirs[: FEW + 1])
+            self._asked[asked] = rows
             self._asked.update((("ship_to", str(place.pk)), place) for place in rows)
         found: tuple[ShipTo, ...] = self._asked[asked]
         return found

@@ -142,8 +142,8 @@ class WishForm(forms.Form):
             widget=forms.CheckboxSelectMultiple,
         )
         if self.searches_stocks:  # what is left out already; more of it is searched
-            self.fields["exclude"].widget.choices = [  # type: ignore[attr-defined] # of choices
-                stock for stock in self._stocks if stock[0] in self.data.getlist("exclude")
+            self.fields["exclude"].widget.choices = [
+                stock for stock in self._stocks if stock[0] in self.typed.getlist("exclude")
             ]
         self.fields["smallest_charge"] = PctField(
             label=_("Smallest charge, %"), required=False, in_table=False
@@ -177,7 +177,7 @@ class WishForm(forms.Form):
     def one_more_to_leave_out(self) -> SafeString:
         """Where the stocks are too many to tick: the search for another one."""
         words = self._words_for("exclude")
-        left_out = self.data.getlist("exclude")
+        left_out = self.typed.getlist("exclude")
         rest = [stock for stock in self._stocks if stock[0] not in left_out]
         offer = offer_of_values(rest, words=words)
         widget = SearchedSelect(

@@ -19,7 +19,7 @@ from blendshop.uploads import JPEG, PDF, PNG, accepted
 from formulas.engine.composition import NAMES
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock
-from formulas.models.base_stock import BaseStockQuerySet
+from formulas.models.base_stock import BaseStockQuerySet, stocks_named
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.plausibility import DENSITY, MASS, Asks, Doubt, doubts
 from orders.models import StockLot
@@ -80,7 +80,7 @@ def _offer_stocks(
         form,
         "stock",
         rows,
-        find=BaseStockQuerySet.named,
+        find=stocks_named,
         url=f"{reverse('stock_options')}{only}",
         words=words or form.data.get(f"stock{SEARCH}", ""),
         chosen=form.data.get("stock"),

@@ -11,7 +11,6 @@ from typing import Final, overload
 
 from django.db.models import Q, QuerySet
 
-from formulas.models import BlendRevision
 from orders.models import Batch, BatchPart, HeelCarried, PackageSerial, ShipTo, StockLot
 from orders.models.pounds import PLACES
 
@@ -141,14 +140,14 @@ class TracedBatches(Sequence[TracedBatch]):
         return self._looked_up(self._rows)
 
     def _looked_up(self, rows: Sequence[tuple[int, str, str]]) -> Iterator[TracedBatch]:
-        parts, blends = _parts_of(rows, self._only)
+        parts = _parts_of(rows, self._only)
         heels = self._heels_under([pk for pk, _, _ in rows])
         for pk, number, status in rows:
             of_batch = parts[pk]
             yield TracedBatch(
                 number,
                 status,
-                blends[of_batch[0][0]],
+                of_batch[0][0],
                 tuple(self._uses.get(pk, ())),
                 tuple(part for _, part in of_batch),
                 tuple(TracedHeel(self._numbers[of], lb) for of, lb, _ in heels[pk]),
@@ -215,8 +214,8 @@ def packages_in(batch_ids: Iterable[int], only: PackageSerial | None) -> QuerySe
 
 def _parts_of(
     rows: Sequence[tuple[int, str, str]], only: PackageSerial | None
-) -> tuple[dict[int, list[tuple[int, TracedPart]]], dict[int, str]]:
-    """Revision and part by batch, and blend name by revision; four queries."""
+) -> dict[int, list[tuple[str, TracedPart]]]:
+    """Blend's name and part by batch; three queries."""
     ids = [pk for pk, _, _ in rows]
     filled: dict[int, list[TracedPackage]] = defaultdict(list)
     for part, serial, net_lb in (
@@ -229,16 +228,15 @@ def _parts_of(
         .values_list(
             "pk",
             "batch",
-            "order_line__revision",
+            "order_line__revision__blend__name",
             "order_line__order__number",
             "order_line__order__company__name",
             "order_line__order__ship_to",
         )
     )
     ship_tos = ShipTo.objects.in_bulk({row[5] for row in values})
-    found: dict[int, list[tuple[int, TracedPart]]] = defaultdict(list)
-    for pk, batch, revision, order, customer, ship_to in values:
+    found: dict[int, list[tuple[str, TracedPart]]] = defaultdict(list)
+    for pk, batch, blend, order, customer, ship_to in values:
         traced = TracedPart(order, customer, str(ship_tos[ship_to]), tuple(filled.get(pk, ())))
-        found[batch].append((revision, traced))
-    revisions = BlendRevision.objects.filter(pk__in={row[2] for row in values})
-    return found, dict(revisions.values_list("pk", "blend__name"))
+        found[batch].append((blend, traced))
+    return found

@@ -50,15 +50,29 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         f"{'Draft label' if view.is_draft else 'Label'} analysis of {view.product_name}",
         banner=label_blocks.standing(view),
     )
-    place = largest_that_fits(_SIZES, lambda scale: fits_first_page(masthead, _label(view, scale)))
-    sizes, most = _SIZES[place:], 1
+    measured: dict[float, list[Flowable]] = {}
+
+    def fits(scale: float) -> bool:
+        measured[scale] = _label(view, scale)
+        return fits_first_page(masthead, measured[scale])
+
+    sizes, most = _SIZES[largest_that_fits(_SIZES, fits) :], 1
     if not sizes:
         sizes, most = _SIZES, page_count(render(masthead, _label(view, _SIZES[-1])))
-    return _on_pages(masthead, view, sizes, most)
+    return _on_pages(masthead, view, sizes, most, measured)
 
 
-def _on_pages(masthead: Masthead, view: LabelDraftView, sizes: Sequence[float], most: int) -> bytes:
-    """The paper at the first of ``sizes`` whose label ends on page ``most``."""
+def _on_pages(
+    masthead: Masthead,
+    view: LabelDraftView,
+    sizes: Sequence[float],
+    most: int,
+    measured: dict[float, list[Flowable]],
+) -> bytes:
+    """The paper at the first of ``sizes`` whose label ends on page ``most``.
+
+    What was ``measured`` at a size has its lines broken already; drawn it is used up.
+    """
     *larger, smallest = sizes
     for scale in larger:
         ended = EndsOnPage()
@@ -66,17 +80,22 @@ def _on_pages(masthead: Masthead, view: LabelDraftView, sizes: Sequence[float], 
             # Each weight has a label of its own in it; the size is that of the label without one.
             render(masthead, [*_label(view, scale), ended])
         else:
-            paper = _paper(masthead, view, scale, ended)
+            paper = _paper(masthead, view, scale, ended, measured.pop(scale, None))
         if ended.page is not None and ended.page <= most:
             return _paper(masthead, view, scale, EndsOnPage()) if view.packages else paper
     return _paper(masthead, view, smallest, EndsOnPage())
 
 
-def _paper(masthead: Masthead, view: LabelDraftView, scale: float, ended: EndsOnPage) -> bytes:
-    """The whole paper; ``ended`` notes where its last label does."""
-    stories = [
-        piece for each in view.each_weight() for piece in (*_label(each, scale), PageBreak())
-    ]
+def _paper(
+    masthead: Masthead,
+    view: LabelDraftView,
+    scale: float,
+    ended: EndsOnPage,
+    label: list[Flowable] | None = None,
+) -> bytes:
+    """The whole paper; ``ended`` notes where its last label does. ``label`` is it, if at hand."""
+    labels = [label] if label else [_label(each, scale) for each in view.each_weight()]
+    stories = [piece for each in labels for piece in (*each, PageBreak())]
     stories.insert(-1, ended)
     return render(masthead, [*stories, *_review(view)] if view.is_draft else stories[:-1])
 

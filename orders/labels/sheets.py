@@ -158,29 +158,37 @@ def render_label_small(view: LabelDraftView) -> bytes:
 
 def _beside_placard(view: LabelDraftView) -> bytes | None:
     """The small label that refers to the placard, where there is one to refer to."""
-    if not view.package_cautions or _largest(PLACARD, view) == len(PLACARD.scales):
+    if not view.package_cautions or _largest(PLACARD, view, {}) == len(PLACARD.scales):
         return None
     return _fitted(BESIDE_PLACARD, view)
 
 
 def _fitted(sheet: Sheet, view: LabelDraftView) -> bytes | None:
     """A sheet for each package weight, at the largest scale that fits; None where none does."""
-    weights = view.each_weight()
-    for scale in sheet.scales[_largest(sheet, view) :]:
-        stories = [sheet.story(each, sheet.type_at(scale), sheet) for each in weights]
+    measured: dict[float, list[Flowable]] = {}
+    first, *others = view.each_weight()
+    for scale in sheet.scales[_largest(sheet, view, measured) :]:
+        kind = sheet.type_at(scale)
+        stories = [
+            measured.get(scale) or sheet.story(first, kind, sheet),
+            *(sheet.story(each, kind, sheet) for each in others),
+        ]
         pdf, pages = _drawn(sheet, view, stories)
         if pages == len(stories):
             return pdf
     return None
 
 
-def _largest(sheet: Sheet, view: LabelDraftView) -> int:
-    """The place of the largest scale at which a label of one weight fits; beyond all if none."""
+def _largest(sheet: Sheet, view: LabelDraftView, measured: dict[float, list[Flowable]]) -> int:
+    """The place of the largest scale at which a label of one weight fits; beyond all if none.
+
+    What was measured on the way is put into ``measured``.
+    """
     room, first = _page(sheet, view).frames[0].height, view.each_weight()[0]
 
     def fits(scale: float) -> bool:
-        story = sheet.story(first, sheet.type_at(scale), sheet)
-        return height_of(story, sheet.width, at_most=room) <= room
+        measured[scale] = sheet.story(first, sheet.type_at(scale), sheet)
+        return height_of(measured[scale], sheet.width, at_most=room) <= room
 
     return largest_that_fits(sheet.scales, fits)
 

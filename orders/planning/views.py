@@ -40,9 +40,9 @@ def tank_planning(request: HttpRequest) -> HttpResponse:
         recipes = [recipe for recipe in recipes if str(recipe.revision.pk) == asked]
     page = Paginator(recipes, RECIPES_A_PAGE).get_page(request.GET.get("page"))
     most = None if asked else LINES_AT_ONCE
-    page.object_list = offered_to_plan(page.object_list, most_lines=most)
     context = {
         "page": page,
+        "blends": offered_to_plan(page, most_lines=most),
         "is_one_recipe": bool(asked),
         "tanks": [] if asked else tank_sequences(),
         "heel_basis": HEEL_BASIS,

@@ -8,18 +8,19 @@ was replaced since. The records of all others are read at once.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 
 from formulas.engine.label.grade_rules import GRADE_RULES, grade_rule
 from formulas.engine.label.nitrogen_lines import grade_figure
 from formulas.engine.label.printed_figures import digits, read
 from formulas.engine.label.rules import PRIMARY, Kind
 from orders.models import Batch, BatchEvent, BatchPart, LabelChange, LotEvent, LoweredPromise
+from orders.models.batch import BatchPartQuerySet
 from orders.production.made_record import made_records
 from orders.production.sold_as import grade_of, sold_as
 
@@ -29,38 +30,50 @@ _PROMISE_STANDS = (Batch.Status.PLANNED, Batch.Status.CHARGING, Batch.Status.CAN
 
 def grades_of_parts(part_ids: Iterable[int]) -> dict[int, str]:
     """What each part is sold as, by its id; few queries whatever their number."""
-    rows = list(
-        BatchPart.objects.filter(pk__in=set(part_ids)).values(
+    return _grades(_rows(BatchPart.objects.filter(pk__in=set(part_ids))))
+
+
+def grades_of_batches(numbers: Iterable[str]) -> dict[str, str]:
+    """What each batch is sold as, by its number; each grade where its parts have several."""
+    rows = _rows(BatchPart.objects.filter(batch__number__in=set(numbers)))
+    grades = _grades(rows)
+    by_batch: dict[str, dict[str, None]] = defaultdict(dict)
+    for row in rows:
+        by_batch[row["batch__number"]][grades[row["pk"]]] = None
+    return {number: " / ".join(of_batch) for number, of_batch in by_batch.items()}
+
+
+def _rows(parts: BatchPartQuerySet) -> list[Mapping[str, Any]]:
+    """What decides of each part whether its promise stands, in their order."""
+    of_batch, of_part = OuterRef("batch"), OuterRef("pk")
+    deciding = parts.order_by("batch", "position").annotate(
+        is_lowered=Exists(LoweredPromise.objects.filter(batch=of_batch)),
+        is_changed=Exists(LabelChange.objects.filter(part=of_part)),
+    )
+    return list(
+        deciding.values(
             "pk",
             "batch_id",
+            "batch__number",
             "batch__status",
             "batch__plan__tolerance_pct",
             "batch__plan__printed_pct",
             "delivery__printed_pct",
             "delivery__ship_to__state",
+            "is_lowered",
+            "is_changed",
         )
     )
+
+
+def _grades(rows: Sequence[Mapping[str, Any]]) -> dict[int, str]:
     keeping = _keeping_their_promise(rows)
     found = {
         row["pk"]: _promised_grade(row)
         for row in rows
-        if row["batch_id"] in keeping and _lines(row)
+        if row["batch_id"] in keeping and not row["is_changed"] and _lines(row)
     }
-    changed = LabelChange.objects.filter(part__in=found).values_list("part", flat=True)
-    for pk in set(changed):
-        del found[pk]
     return found | _by_their_records({row["pk"] for row in rows} - found.keys())
-
-
-def grades_of_batches(numbers: Iterable[str]) -> dict[str, str]:
-    """What each batch is sold as, by its number; each grade where its parts have several."""
-    parts = BatchPart.objects.filter(batch__number__in=set(numbers)).order_by("batch", "position")
-    of_parts = list(parts.values_list("pk", "batch__number"))
-    grades = grades_of_parts(pk for pk, _ in of_parts)
-    by_batch: dict[str, dict[str, None]] = defaultdict(dict)
-    for pk, number in of_parts:
-        by_batch[number][grades[pk]] = None
-    return {number: " / ".join(of_batch) for number, of_batch in by_batch.items()}
 
 
 def _keeping_their_promise(rows: Iterable[Mapping[str, Any]]) -> set[int]:
@@ -75,8 +88,7 @@ def _keeping_their_promise(rows: Iterable[Mapping[str, Any]]) -> set[int]:
         if data.get("hindrances") == [] and certified_at.get(batch, at) <= at
     }
     open_ones = {pk for pk, state in status.items() if state in _PROMISE_STANDS}
-    lowered = LoweredPromise.objects.filter(batch__in=status).values_list("batch", flat=True)
-    return (clean | open_ones) - set(lowered)
+    return (clean | open_ones) - {row["batch_id"] for row in rows if row["is_lowered"]}
 
 
 def _certified_at(batch_ids: Iterable[int]) -> dict[int, datetime]:

@@ -57,7 +57,7 @@ def ready_made(today, last):
     shares[rows, [position[pk] for pk in recipes.stock_ids.tolist()]] = recipes.pct
     costs = np.array([float(catalogue.cost_per_lb[code]) for code in catalogue.codes.values()])
     per_lb = recipe_costs_per_lb(shares, costs)
-    state = CostState.known("baseline", today)
+    state = CostState.objects.create(catalogue="baseline", day=today)
     result = RecipeCosts(
         revision_ids=recipes.revision_ids,
         per_lb=unit_costs(per_lb),

@@ -67,18 +67,26 @@ def choose(
     whole = np.array([not order.may_be_partial for order in orders])
     if not _in_part(first, program, whole).any():
         return _exactly(first, program, orders)
+    searched = None
     if whole.sum() <= MOST_EXACT and (best := _exact(program, whole)) is not None:
-        return _exactly(best, program, orders)
+        searched = _exactly(best, program, orders)
+        if searched.is_exact:
+            return searched
     use = _rounded(relaxed, first, program, whole, orders)
     is_full = fill_up(use, orders, stocks, held, rules)
     total = total_of(use, orders, stocks)
-    return Choice(
+    rounded = Choice(
         use,
         total,
         bound=min(first.objective, total),
         is_exact=False,
         is_cut_short=not is_full,
     )
+    if searched is None:
+        return rounded
+    better = min(searched, rounded, key=lambda choice: choice.total)
+    bound = min(better.total, max(searched.bound, rounded.bound))
+    return replace(better, bound=bound)
 
 
 def _exactly(best: Optimum, program: AllocationProgram, orders: Sequence[OpenOrder]) -> Choice:

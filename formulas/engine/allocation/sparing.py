@@ -12,6 +12,7 @@ from formulas.engine.allocation.orders import OpenOrder, average_lb, own_lb_per_
 from formulas.engine.allocation.program import allocation_program
 from formulas.engine.blend.highs import Floats
 from formulas.engine.problem import CompatibilityRule, Stock
+from formulas.engine.result import EngineFailure
 from formulas.engine.work.effort import TooLarge, TooLate
 
 #: Above so many changed orders nobody looks whether fewer would do: it takes a program each.
@@ -49,6 +50,8 @@ def spare(
             raise
         except TooLarge:
             return use, False
+        except EngineFailure:
+            continue  # an answer that is not to be trusted spares nobody; the plan stands
         if found is None:
             continue
         own[others] = found

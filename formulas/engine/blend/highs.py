@@ -64,9 +64,11 @@ MIP_OPTIONS: Final[Mapping[str, bool | int | float | str]] = {
     "mip_max_nodes": 10_000,
 }
 
-#: Units of ``effort`` for each row and column: of one linear program, of one of its steps.
+#: Units of ``effort`` for each row and column: of one linear program, of one of its steps by the
+#: simplex, of one by interior point.
 _PROGRAM_UNITS: Final = 0.5
 _STEP_UNITS: Final = 0.01
+_INSIDE_UNITS: Final = 0.2
 
 #: How ``passModel`` is told of rows one after the other and of the least as the best.
 _ROWWISE: Final = int(highspy.MatrixFormat.kRowwise)
@@ -108,6 +110,7 @@ STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
     _STATUS.kMemoryLimit: "the solver ran out of memory",
 }
 _OPTIMAL: Final = _STATUS.kOptimal
+_UNKNOWN: Final = _STATUS.kUnknown
 _INTERRUPTED: Final = frozenset({_STATUS.kInterrupt, _STATUS.__members__["kHighsInterrupt"]})
 #: Ends that say nothing of the answer, only that it takes more work than it may.
 _OUT_OF_WORK: Final = _INTERRUPTED | {
@@ -198,6 +201,9 @@ class _LeftOut(Protocol):
     ) -> highspy.HighsStatus: ...
 
     def getBasicVariables(self) -> tuple[highspy.HighsStatus, Indices]:  # noqa: N802
+        ...
+
+    def getDualRay(self) -> tuple[highspy.HighsStatus, bool, Floats]:  # noqa: N802
         ...
 
 
@@ -351,7 +357,7 @@ class Session:
 
         With the best by then and its ``gap``; raises ``TooLarge`` where there is none.
         """
-        _accept(self._solver.run(), "the run")
+        self._solve()
         is_ended = self._solver.getModelStatus() in _INTERRUPTED
         if not self.is_mip or not is_ended or not self._has_some or is_late():
             self._count()
@@ -362,14 +368,24 @@ class Session:
 
         A search over whole numbers counts its own while it runs, and ends by it.
         """
-        _accept(self._solver.run(), "the run")
+        self._solve()
         self._count()
+
+    def _solve(self) -> None:
+        _accept(self._solver.run(), "the run")
+        if not self.is_mip and self._solver.getModelStatus() == _UNKNOWN:
+            # Where it went on from was not where it can end from: once more from nothing.
+            _accept(self._solver.clearSolver(), "to begin afresh")
+            set_options(self._solver, {"presolve": "on"})
+            _accept(self._solver.run(), "the run")
+            set_options(self._solver, {"presolve": OPTIONS["presolve"]})
 
     def _count(self) -> None:
         if not self.is_mip:
             self._info = self._solver.getInfo()
-            steps = int(self._info.simplex_iteration_count)
-            spend(self._size * (_PROGRAM_UNITS + _STEP_UNITS * steps))
+            steps = _STEP_UNITS * max(0, self._info.simplex_iteration_count)
+            steps += _INSIDE_UNITS * max(0, self._info.ipm_iteration_count)
+            spend(self._size * (_PROGRAM_UNITS + steps))
         elif self._solver.getModelStatus() in _INTERRUPTED:
             refuse()
 
@@ -426,7 +442,7 @@ class Session:
 
         Their sign is such that they stand for lower limits where positive.
         """
-        status, is_there, ray = self._solver.getDualRay()
+        status, is_there, ray = self._rest.getDualRay()
         _accept(status, "the ray")
         return np.asarray(ray) if is_there else None
 

@@ -171,7 +171,7 @@ class _Bounds:
         self._limits, self._supports = limits, supports
         self._sides = np.concatenate([limits.row_lower, limits.row_upper])
         np.clip(self._sides, -_NO_LIMIT, _NO_LIMIT, out=self._sides)
-        self._is_left: Mask = supports[:, limits.col_lower > 0].all(axis=1)
+        self._is_left: Mask = np.all(supports[:, limits.col_lower > 0] > 0, axis=1)
         #: How near a support is to being impossible; the farthest is tried first.
         self._strain: Floats = np.full(len(supports), -np.inf)
         self._least: Floats = np.full(len(supports), -np.inf)

@@ -23,7 +23,7 @@ from formulas.engine.blend.highs import (
     set_options,
 )
 from formulas.engine.result import EngineFailure
-from formulas.engine.work.effort import TooLarge
+from formulas.engine.work.effort import TooLarge, TooLate, allowed, refused_when
 
 INF = np.inf
 
@@ -171,6 +171,26 @@ def test_a_search_out_of_nodes_answers_with_the_best_by_then_and_its_gap():
     assert more.objective >= few.objective * (1 - few.gap) - 1e-6
     again = Session(program).run_within_nodes(1)
     assert again.x == pytest.approx(few.x, abs=0.0)
+
+
+def test_a_search_out_of_work_gives_the_best_by_then_only_where_it_is_asked_for():
+    program, A, limits = hard_search()
+    with allowed(500):
+        found = Session(program).run_for_best()
+    assert (A @ found.x >= limits.row_lower - 1e-6).all()
+    assert found.gap > 0
+    with pytest.raises(TooLarge), allowed(500):
+        Session(program).run()
+    with pytest.raises(TooLate), refused_when(lambda: True):
+        Session(program).run_for_best()
+
+
+def test_a_search_begins_with_an_answer_that_is_known():
+    program, _, _ = hard_search()
+    best = Session(program).run_within_nodes(200)
+    session = Session(program)
+    session.begin_with(best.x)
+    assert session.run_within_nodes(1).objective <= best.objective + 1e-9
 
 
 def test_a_search_that_is_near_enough_ends_there():

@@ -66,7 +66,7 @@ BESIDE: st.SearchStrategy[Meaning] = st.one_of(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(CONTENTS, max_size=5, unique_by=lambda content: content.key),
     AMOUNTS,
@@ -81,7 +81,7 @@ def test_what_is_written_as_a_line_is_read_back_the_same(
     assert [said.meaning for said in heard.said] == meanings
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.text(max_size=60))
 def test_any_text_is_read_or_refused_and_every_phrase_keeps_its_place(line: str) -> None:
     try:

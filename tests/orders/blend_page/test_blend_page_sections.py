@@ -333,7 +333,7 @@ def test_many_blends_are_priced_with_one_reading_of_the_tables(
         for each, blend in zip(asked, found.formulation.blends, strict=True)
     ]
     pricer = Pricer(form)
-    with django_assert_num_queries(5):  # policy, tier agreed, default tier, breaks, tank
+    with django_assert_num_queries(4):  # policy, default tier, breaks, tank
         prices = pricer.price_each(blends * 4)
     assert len(prices) == 4 * len(blends)
     assert prices[0].breakdown == pricer.price(blends[0]).breakdown

@@ -241,5 +241,5 @@ def test_a_trace_asks_the_same_few_questions_however_much_it_finds(
         for batch in Batch.objects.all():
             floor.use(lot, batch)
     floor.fill(floor.first, *[f"P-{n}" for n in range(20)])
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(15):
         list(table(trace("P-3")))

@@ -204,11 +204,11 @@ def test_page_csv_and_json_show_the_same_pounds(three, signed_in, office):
 def test_a_longer_row_of_heels_asks_no_more(three, django_assert_max_num_queries):
     """Each heel names all the batches in it, so a chain is not walked link by link."""
     lot = three[0][1]["UAN"]
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(16):
         list(table(trace(lot.code)))
     counts = []
     for batch, _ in three[1:]:
-        with django_assert_max_num_queries(26) as queries:
+        with django_assert_max_num_queries(22) as queries:
             list(table(trace(batch.number)))
         counts.append(len(queries))
     assert counts[0] == counts[1]

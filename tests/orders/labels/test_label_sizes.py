@@ -28,7 +28,7 @@ def test_the_largest_scale_that_fits_is_that_of_trying_each(sheet: Sheet, cautio
     ]
     assert heights == sorted(heights, reverse=True)
     tried = next((at for at, height in enumerate(heights) if height <= room), len(heights))
-    assert _largest(sheet, view) == tried
+    assert _largest(sheet, view, {}) == tried
 
 
 def test_what_is_indented_is_measured_in_the_width_that_is_left() -> None:
