@@ -11,6 +11,7 @@ from django import forms
 from django.core.validators import validate_email
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
@@ -212,8 +213,17 @@ def offer_customers(
 
 
 def revision_words(revision: BlendRevision) -> str:
-    """By name and grade, as people know it."""
-    return f"{revision.blend.name} · {revision.grade} · r{revision.number}"
+    """By name and grade, as people know it; the rest tells apart what is called the same."""
+    slow, figures = revision.slow_release_pct, reader()
+    parts = [
+        revision.blend.name,
+        revision.grade,
+        _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else "",
+        "" if revision.blend.company_id else _("plant's own book"),
+        f"r{revision.number}",
+        figures.date(timezone.localdate(revision.created_at)),
+    ]
+    return " · ".join(str(part) for part in parts if part)
 
 
 def of_blends_named(revisions: QuerySet[BlendRevision], words: str) -> QuerySet[BlendRevision]:

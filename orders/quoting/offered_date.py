@@ -64,10 +64,10 @@ def earliest_date(quote: Quote, today: date) -> date:
     Where the customer still chooses it is one that can be kept for each of the choices.
     """
     due_dates = read_due_dates(today)
-    choices = choices_of(quote) if quote.is_choice_open else ()
-    ways = [choice.lines for choice in choices]
-    if not ways:
-        ways = [tuple(quote.taken_lines().select_related("package"))]
+    if quote.is_choice_open:
+        ways = [list(choice.lines) for choice in choices_of(quote)]
+    else:
+        ways = [list(quote.taken_lines().select_related("package"))]
     return max(due_dates.of_lines(lines).due_on for lines in ways)
 
 

@@ -67,7 +67,8 @@ def least_earning(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Cata
 
     It is below the floor when any of them is.
     """
-    ways = [choice.lines for choice in choices_among(lines, None)] or [tuple(lines)]
+    choices = choices_among(lines, None)
+    ways = (choice.lines for choice in choices) if choices else (lines,)
     held = [held_quote(taken, terms, catalogue) for taken in ways]
     least = min(
         held,

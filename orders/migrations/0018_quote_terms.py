@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('orders', '0016_quote_choices'),
+        ('orders', '0017_tried_blends'),
     ]
 
     operations = [
