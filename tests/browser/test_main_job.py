@@ -84,7 +84,7 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     visitor.goto("/q/" + link.split("/q/")[1])
     expect(visitor.locator("main")).to_contain_text(BLEND)
     assert "margin" not in visitor.content().lower()
-    visitor.get_by_label(re.compile("name", re.IGNORECASE)).first.fill("Dana Demo-Owner")
+    visitor.locator(".accept-bar").get_by_label("Your name").fill("Dana Demo-Owner")
     with visitor.expect_navigation():
         visitor.get_by_role("button", name=re.compile("^Accept")).click()
     with visitor.expect_navigation():
