@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -15,13 +15,12 @@ from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.roles import SEES_COST, Role, has_role
-from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
-from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.pricing import PriceBreak, PriceBreakdown
 from orders.quoting.actions.refusals import may_be_replaced
-from orders.quoting.choices import ChoiceView, choice_words, choices_among
+from orders.quoting.choices import Choice, ChoiceView, choice_words, choices_among, choices_of
 from orders.quoting.draft_prices import (
     DraftLine,
     PricedDraft,
@@ -30,27 +29,35 @@ from orders.quoting.draft_prices import (
     draft_lines_of,
     price_draft,
 )
-from orders.quoting.load_words import load_words, weighed_words
+from orders.quoting.load_words import load_words
 from orders.quoting.offered_date import offered_date
+from orders.quoting.quote_view import offered
+from orders.quoting.quote_words import LineWords, quote_words
 from orders.quoting.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)
 class LineView:
-    """A saved line: the row, its price, and the part of it a customer may read.
+    """A saved line as staff read it: the row, its price, what the plant has to know of it.
 
-    ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
-    weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
-    not the quoted one. ``opens_choice`` says what choice begins with the line, while one is open.
+    ``load`` says for what load it was priced, empty in lines of before. ``sold_as`` is the grade it
+    was made in, where that is not the quoted one. ``opens_choice`` says what choice begins with the
+    line, while one is open.
     """
 
     line: QuoteLine
     price: PriceBreakdown
     load: str
-    weighed: str
-    for_customer: tuple[CustomerLine, ...]
-    analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
+    sold_as: str = ""
+    opens_choice: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OfferedLine:
+    """A line as the customer reads it, and the grade it was made in where that is another."""
+
+    words: LineWords
     sold_as: str = ""
     opens_choice: str = ""
 
@@ -146,18 +153,39 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                 line=line,
                 price=price,
                 load=load_words(price.load, reader()) if price.load else "",
-                weighed=weighed_words(price.load, reader()) if price.load else "",
-                for_customer=customer_lines(price),
-                analysis=tuple(
-                    (key, pct)
-                    for key, pct in price.blend.analysis.items()
-                    if key not in NITROGEN_FORMS
-                ),
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),
                 sold_as=sold.get(line.position, ""),
             )
         )
     return tuple(views)
+
+
+def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[str, Any]:
+    """The context of what a customer reads of a quote: by the link, signed in, before accepting.
+
+    ``taken`` is the choice that is about to be accepted.
+    """
+    offer = quote_words(offered(quote).if_taken(quote.chosen or taken), reader())
+    # Only what is ordered was made, in the order it is printed in.
+    sold = _sold_as(quote)
+    positions = quote.taken_lines().values_list("position", flat=True) if sold else ()
+    made = {number: sold.get(at, "") for number, at in enumerate(positions, start=1)}
+    opens = {choice.lines[0].number: choice.name for choice in offer.choices}
+    return {
+        "quote": quote,
+        "offer": offer,
+        "lines": tuple(
+            OfferedLine(line, made.get(line.number, ""), opens.get(line.number, ""))
+            for line in offer.lines
+        ),
+        "choices": _choice_views(choices_of(quote)),
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
+    }
+
+
+def _choice_views(choices: Iterable[Choice]) -> tuple[ChoiceView, ...]:
+    return tuple(ChoiceView(choice, choice_words(choice, reader())) for choice in choices)
 
 
 def quoted_lines(quote: Quote) -> dict[str, Any]:
@@ -166,10 +194,7 @@ def quoted_lines(quote: Quote) -> dict[str, Any]:
     Once one is chosen the lines are those of it; before that those of each, one after the other.
     """
     views = line_views(quote)
-    choices = tuple(
-        ChoiceView(choice, choice_words(choice, reader()))
-        for choice in choices_among((view.line for view in views), quote.chosen)
-    )
+    choices = _choice_views(choices_among((view.line for view in views), quote.chosen))
     if quote.is_choice_open:
         first = {each.choice.lines[0].pk: each.words for each in choices}
         views = tuple(replace(view, opens_choice=first.get(view.line.pk, "")) for view in views)
@@ -238,24 +263,26 @@ def _way(lines: tuple[DraftLine, ...], draft: PricedDraft, way: PricedWay) -> Pr
 def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
-        "quote": quote,
-        **quoted_lines(quote),
-        "due": offered_date(quote, today),
-        "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
         "newest": quote.newest_version,
         "shows_cost": has_role(user, *SEES_COST),
     }
     if not context["shows_cost"]:
-        return context
+        return {**offer_page(quote, today), **context}
     writes = has_role(user, Role.REP, Role.OFFICE)
     next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     today_price = price_today(quote, today) if in_house else None
-    written = tuple(view.choice.total for view in context["choices"]) or (quote.total,)
+    shown = quoted_lines(quote)
+    written = tuple(view.choice.total for view in shown["choices"]) or (quote.total,)
     return {
         **context,
-        "seen_choices": ",".join(str(view.choice.total) for view in context["choices"]),
+        "quote": quote,
+        **shown,
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
+        "may_preview": writes and in_house,
+        "seen_choices": ",".join(str(view.choice.total) for view in shown["choices"]),
         "today_differs": today_price is not None
         and not today_price.problem
         and today_price.totals != written,
