@@ -31,7 +31,6 @@ SHIPPERS: Final = (Role.PLANT, Role.OFFICE)
 CANCELLERS: Final = (Role.REP, Role.OFFICE)
 #: Figures an order line takes over from a quote line, unchanged.
 FROZEN_FIGURES: Final = (
-    "position",
     "revision",
     "package",
     "quantity",
@@ -46,7 +45,12 @@ FROZEN_FIGURES: Final = (
 
 
 def create_order_from_quote(
-    *, quote: Quote, acting_user: User | None, accepted_by: str, due_on: date | None = None
+    *,
+    quote: Quote,
+    acting_user: User | None,
+    accepted_by: str,
+    due_on: date | None = None,
+    customer_reference: str = "",
 ) -> Order:
     """The order of an accepted quote, at its frozen figures. Asked again, it returns the same.
 
@@ -67,8 +71,10 @@ def create_order_from_quote(
         if existing is not None:
             return existing
         lines = [
-            OrderLine(**{name: getattr(line, name) for name in FROZEN_FIGURES})
-            for line in quote.lines.select_related("revision", "package")
+            OrderLine(position=position, **{name: getattr(line, name) for name in FROZEN_FIGURES})
+            for position, line in enumerate(
+                quote.taken_lines().select_related("revision", "package"), start=1
+            )
         ]
         return place_order(
             company=quote.company,
@@ -81,6 +87,7 @@ def create_order_from_quote(
             why=f"Quote {quote.number} accepted.",
             quote=quote,
             due_on=due_on,
+            customer_reference=customer_reference,
         )
 
 
@@ -97,6 +104,7 @@ def place_order(
     quote: Quote | None = None,
     once_key: str | None = None,
     due_on: date | None = None,
+    customer_reference: str = "",
 ) -> Order:
     """Write an order with its lines (unsaved, complete figures), its event and its mail.
 
@@ -115,6 +123,7 @@ def place_order(
             ship_to=ship_to,
             due_on=due_on or read_due_dates(timezone.localdate()).of_lines(lines).due_on,
             once_key=once_key,
+            customer_reference=customer_reference,
             total=total,
             deposit_total=deposit_total,
         )

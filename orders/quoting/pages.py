@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -15,41 +15,58 @@ from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.roles import SEES_COST, Role, has_role
-from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine
 from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
-from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.pricing import PriceBreak, PriceBreakdown
 from orders.quoting.actions.refusals import may_be_replaced
-from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
-from orders.quoting.load_words import load_words, weighed_words
+from orders.quoting.choices import Choice, ChoiceView, choice_words, choices_among, choices_of
+from orders.quoting.draft_prices import (
+    DraftLine,
+    PricedDraft,
+    PricedWay,
+    approval_reasons,
+    draft_lines_of,
+    price_draft,
+)
+from orders.quoting.load_words import load_words
 from orders.quoting.offered_date import offered_date
+from orders.quoting.quote_view import offered
+from orders.quoting.quote_words import LineWords, quote_words
 from orders.quoting.state_fees import fee_caution
 
 
 @dataclass(frozen=True, slots=True)
 class LineView:
-    """A saved line: the row, its price, and the part of it a customer may read.
+    """A saved line as staff read it: the row, its price, what the plant has to know of it.
 
-    ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
-    weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
-    not the quoted one.
+    ``load`` says for what load it was priced, empty in lines of before. ``sold_as`` is the grade it
+    was made in, where that is not the quoted one. ``opens_choice`` says what choice begins with the
+    line, while one is open.
     """
 
     line: QuoteLine
     price: PriceBreakdown
     load: str
-    weighed: str
-    for_customer: tuple[CustomerLine, ...]
-    analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
     sold_as: str = ""
+    opens_choice: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OfferedLine:
+    """A line as the customer reads it, and the grade it was made in where that is another."""
+
+    words: LineWords
+    sold_as: str = ""
+    opens_choice: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class PreviewLine:
-    """A line that is not saved yet, priced, with its quantity table."""
+    """A line that is not saved yet, priced, with its quantity table; ``number`` as on the sheet."""
 
+    number: int
     line: DraftLine
     price: PriceBreakdown
     load: str
@@ -57,17 +74,38 @@ class PreviewLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Preview:
-    """The price of a sheet, or why there is none and the step of the plant it waits for."""
+class PreviewWay:
+    """What is taken together, with its total; ``choice`` is None without a choice."""
 
-    lines: tuple[PreviewLine, ...] = ()
+    choice: int | None
+    lines: tuple[PreviewLine, ...]
+    total: Decimal
+    deposit_total: Decimal
+    load_count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """The price of a sheet, or why there is none and the step of the plant it waits for.
+
+    ``lines`` are those of all ``ways``, one after the other; ``total`` is the lowest.
+    """
+
+    ways: tuple[PreviewWay, ...] = ()
     total: Decimal | None = None
-    deposit_total: Decimal | None = None
-    load_count: int = 0
     approval_reasons: tuple[str, ...] = ()
     fee_caution: str = ""
     problem: str = ""
     missing: PlantStep | None = None
+
+    @property
+    def lines(self) -> tuple[PreviewLine, ...]:
+        return tuple(line for way in self.ways for line in way.lines)
+
+    @property
+    def totals(self) -> tuple[Decimal, ...]:
+        """Of every way, in their order."""
+        return tuple(way.total for way in self.ways)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,13 +153,6 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                 line=line,
                 price=price,
                 load=load_words(price.load, reader()) if price.load else "",
-                weighed=weighed_words(price.load, reader()) if price.load else "",
-                for_customer=customer_lines(price),
-                analysis=tuple(
-                    (key, pct)
-                    for key, pct in price.blend.analysis.items()
-                    if key not in NITROGEN_FORMS
-                ),
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),
                 sold_as=sold.get(line.position, ""),
             )
@@ -129,14 +160,60 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
     return tuple(views)
 
 
+def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[str, Any]:
+    """The context of what a customer reads of a quote: by the link, signed in, before accepting.
+
+    ``taken`` is the choice that is about to be accepted.
+    """
+    offer = quote_words(offered(quote).if_taken(quote.chosen or taken), reader())
+    # Only what is ordered was made, in the order it is printed in.
+    sold = _sold_as(quote)
+    positions = quote.taken_lines().values_list("position", flat=True) if sold else ()
+    made = {number: sold.get(at, "") for number, at in enumerate(positions, start=1)}
+    opens = {choice.lines[0].number: choice.name for choice in offer.choices}
+    return {
+        "quote": quote,
+        "offer": offer,
+        "lines": tuple(
+            OfferedLine(line, made.get(line.number, ""), opens.get(line.number, ""))
+            for line in offer.lines
+        ),
+        "choices": _choice_views(choices_of(quote)),
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
+    }
+
+
+def _choice_views(choices: Iterable[Choice]) -> tuple[ChoiceView, ...]:
+    return tuple(ChoiceView(choice, choice_words(choice, reader())) for choice in choices)
+
+
+def quoted_lines(quote: Quote) -> dict[str, Any]:
+    """For a page: the ``choices`` there are or were (ChoiceView) and the ``lines``.
+
+    Once one is chosen the lines are those of it; before that those of each, one after the other.
+    """
+    views = line_views(quote)
+    choices = _choice_views(choices_among((view.line for view in views), quote.chosen))
+    if quote.is_choice_open:
+        first = {each.choice.lines[0].pk: each.words for each in choices}
+        views = tuple(replace(view, opens_choice=first.get(view.line.pk, "")) for view in views)
+    else:
+        views = tuple(view for view in views if view.line.choice == quote.chosen)
+    return {"lines": views, "choices": choices}
+
+
 def _sold_as(quote: Quote) -> dict[int, str]:
-    """The grades of the order's lines, by position, that are not the quoted ones."""
+    """The grades of the order's lines, by position in the quote, that are not the quoted ones."""
     order = getattr(quote, "order", None)
     if order is None:
         return {}
     made = made_lines(order.lines.select_related("revision", "package"))
+    quoted = dict(enumerate(quote.taken_lines().values_list("position", flat=True), start=1))
     return {
-        each.line.position: each.grade for each in made if each.grade != each.line.revision.grade
+        quoted[each.line.position]: each.grade
+        for each in made
+        if each.grade != each.line.revision.grade
     }
 
 
@@ -156,42 +233,61 @@ def price_today(quote: Quote, today: date) -> Preview:
 
 
 def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft, caution: str) -> Preview:
-    price = draft.price
     return Preview(
-        lines=tuple(
-            PreviewLine(line, breakdown, load_words(request.load, reader()), breaks)
-            for line, request, breakdown, breaks in zip(
-                lines, draft.requests, price.lines, draft.breaks, strict=True
-            )
-        ),
-        total=price.total,
-        deposit_total=price.deposit_total,
-        load_count=len(price.loads),
-        approval_reasons=price.approval_reasons,
+        ways=tuple(_way(lines, draft, way) for way in draft.ways),
+        total=draft.price.total,
+        approval_reasons=approval_reasons(draft),
         fee_caution=caution,
+    )
+
+
+def _way(lines: tuple[DraftLine, ...], draft: PricedDraft, way: PricedWay) -> PreviewWay:
+    return PreviewWay(
+        choice=way.choice,
+        lines=tuple(
+            PreviewLine(
+                place + 1,
+                lines[place],
+                breakdown,
+                load_words(draft.requests[place].load, reader()),
+                draft.breaks[place],
+            )
+            for place, breakdown in zip(way.places, way.price.lines, strict=True)
+        ),
+        total=way.price.total,
+        deposit_total=way.price.deposit_total,
+        load_count=len(way.price.loads),
     )
 
 
 def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
-        "quote": quote,
-        "lines": line_views(quote),
-        "due": offered_date(quote, today),
-        "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
         "newest": quote.newest_version,
         "shows_cost": has_role(user, *SEES_COST),
     }
     if not context["shows_cost"]:
-        return context
+        return {**offer_page(quote, today), **context}
     writes = has_role(user, Role.REP, Role.OFFICE)
     next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
+    today_price = price_today(quote, today) if in_house else None
+    shown = quoted_lines(quote)
+    written = tuple(view.choice.total for view in shown["choices"]) or (quote.total,)
     return {
         **context,
+        "quote": quote,
+        **shown,
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
+        "may_preview": writes and in_house,
+        "seen_choices": ",".join(str(view.choice.total) for view in shown["choices"]),
+        "today_differs": today_price is not None
+        and not today_price.problem
+        and today_price.totals != written,
         "history": tuple(HistoryRow(event) for event in quote.events.all()),
-        "today_price": price_today(quote, today) if in_house else None,
+        "today_price": today_price,
         "may_edit": writes and quote.is_draft,
         "may_approve": has_role(user, Role.OFFICE)
         and quote.status == Quote.Status.AWAITING_APPROVAL,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 
 from blendshop.snapshot import Snapshot
 from orders.papers.view_models import AnalysisFigure, PaperFinding
@@ -12,8 +14,28 @@ from orders.records.letterhead import Party, Plant
 
 
 @dataclass(frozen=True, slots=True)
+class QuoteCharge(Snapshot):
+    """A deposit, freight or other amount beside the goods; a credit is negative."""
+
+    label: str
+    amount: Decimal
+    detail: str = ""
+
+
+class Freight(StrEnum):
+    """What the prices of a quote say of freight."""
+
+    NOT_SAID = ""  # on papers of before
+    INCLUDED = "included"
+    PICKED_UP = "picked_up"
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteLine(Snapshot):
-    """One blend on a quote. Prices are what the customer pays: never a cost or a margin."""
+    """One blend on a quote. Prices are what the customer pays: never a cost or a margin.
+
+    ``includes`` are the charges inside ``line_total`` that a customer may see on their own.
+    """
 
     blend_name: str
     blend_reference: str
@@ -33,20 +55,28 @@ class QuoteLine(Snapshot):
     price_per_lb_n: Decimal | None = None
     cautions: tuple[str, ...] = ()
     weighed: str = ""  # how each stock is weighed, a sentence
+    is_bulk: bool = False
+    includes: tuple[QuoteCharge, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class QuoteCharge(Snapshot):
-    """A deposit, freight or other amount beside the goods; a credit is negative."""
+class QuoteChoice(Snapshot):
+    """What the customer may take: lines by their printed numbers, their deposits, what it costs."""
 
-    label: str
-    amount: Decimal
-    detail: str = ""
+    name: str
+    lines: tuple[int, ...]
+    deposits: tuple[QuoteCharge, ...]
+    total: Decimal
 
 
 @dataclass(frozen=True, slots=True)
 class QuoteView(Snapshot):
-    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges."""
+    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges.
+
+    With ``choices`` each has its own total and deposits, and the ``total`` is the lowest.
+    """
+
+    OMITTED = frozenset({"choices"})
 
     plant: Plant
     number: str
@@ -67,13 +97,46 @@ class QuoteView(Snapshot):
     cautions: tuple[PaperFinding, ...] = ()
     due_on: dt.date | None = None  # for an order placed on the day of the quote
     replaces: str = ""  # number of the quote it takes the place of
+    choices: tuple[QuoteChoice, ...] = ()
+    freight_terms: Freight = Freight.NOT_SAID
+    payment: str = ""  # terms in words
+    rep_phone: str = ""  # of who prepared it
+    reply_to: str = ""  # the mail address that reads answers
 
     def __post_init__(self) -> None:
         if not self.lines:
             raise ValueError("A quote needs at least one line.")
+        if self.choices:
+            self._check_choices()
+            return
         charged = self.goods_total + sum(charge.amount for charge in self.charges)
         if charged != self.total:
             raise ValueError(f"The quote's total {self.total} is not the sum {charged}.")
+
+    def _check_choices(self) -> None:
+        for choice in self.choices:
+            deposits = sum((charge.amount for charge in choice.deposits), Decimal(0))
+            if self.goods_of(choice) + deposits != choice.total:
+                raise ValueError(f"The total of {choice.name} is not the sum of its lines.")
+        if self.charges or self.total != min(choice.total for choice in self.choices):
+            raise ValueError("With choices, each has its charges and the lowest total counts.")
+
+    def goods_of(self, choice: QuoteChoice) -> Decimal:
+        """Sum of the line totals of a choice."""
+        return sum((self.lines[number - 1].line_total for number in choice.lines), Decimal(0))
+
+    def if_taken(self, number: int | None) -> QuoteView:
+        """What remains of it once the customer takes a choice; itself without one."""
+        if number is None or not self.choices:
+            return self
+        choice = self.choices[number - 1]
+        return dataclasses.replace(
+            self,
+            lines=tuple(self.lines[each - 1] for each in choice.lines),
+            deposits=choice.deposits,
+            total=choice.total,
+            choices=(),
+        )
 
     @property
     def goods_total(self) -> Decimal:

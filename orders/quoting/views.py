@@ -5,6 +5,7 @@ from typing import Any, Final
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -37,7 +38,8 @@ from orders.quoting.actions.quotes import (
     submit_quote,
     withdraw_quote,
 )
-from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
+from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft, why_closed
+from orders.quoting.choices import choices_of
 from orders.quoting.forms import (
     AnswerForm,
     ApprovalForm,
@@ -52,7 +54,7 @@ from orders.quoting.forms import (
 from orders.quoting.links import quote_url
 from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
-from orders.quoting.pages import Preview, find_quotes, preview, quote_page
+from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quote_page
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid
 
@@ -92,12 +94,14 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     quote = get_quote_for(user, number)
     context = {
         **quote_page(quote, user, timezone.localdate()),
-        "answer_form": AnswerForm(recorded=True),
+        "answer_form": AnswerForm(recorded=True, choices=choices_of(quote)),
         "reason_form": ReasonForm(auto_id="withdraw_%s"),
         "approval_form": ApprovalForm(auto_id="approval_%s"),
     }
     if not context["shows_cost"]:
-        context["answer_form"] = AnswerForm(initial={"name": user.name})
+        own = {"name": user.name}
+        context["form"] = AnswerForm(initial=own, choices=choices_of(quote))
+        context["decline_form"] = AnswerForm(initial=own, auto_id="decline_%s")
         return render(request, "orders/quoting/quote_detail_customer.html", context)
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
@@ -252,16 +256,17 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     quote = get_quote_for(user, number)
     seen = require_valid(SeenForm(request.POST))
+    shown = {name: seen[name] for name in ("seen_total", "seen_choices")}
     if seen["do"] == "reprice":
         reprice_draft(quote=quote, acting_user=user)
         messages.success(request, _("{number} is priced with today's costs.").format(number=number))
     elif quote.needs_approval:
-        submit_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        submit_quote(quote=quote, acting_user=user, **shown)
         messages.success(
             request, _("{number} waits for the office's approval.").format(number=number)
         )
     else:
-        mailed = send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        mailed = send_quote(quote=quote, acting_user=user, **shown)
         messages.success(
             request,
             _("{number} is open for {company} to answer.").format(
@@ -332,12 +337,20 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
     """The signed-in customer answers; a rep or the office records an answer by telephone."""
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    word = require_valid(AnswerForm(request.POST))
+    form = AnswerForm(request.POST, choices=choices_of(quote))
+    word = require_valid(form)
+    today = timezone.localdate()
+    if form.asks_first and not has_role(user, *WRITES_QUOTES) and not why_closed(quote, today):
+        context = {
+            **offer_page(quote, today, taken=word.get("choice")),
+            "form": form,
+            "page": reverse("quote_detail", args=[number]),
+            "to": reverse("quote_decide", args=[number]),
+        }
+        return render(request, "orders/quoting/accept_quote.html", context)
     if word["decision"] == "accept":
         try:
-            order = accept_quote(
-                quote=quote, acting_user=user, name=word["name"], seen_due_on=word["seen_due_on"]
-            )
+            order = accept_quote(quote=quote, acting_user=user, **form.accepted)
         except LaterDate as later:  # the page says it too, and sends it along the next time
             messages.warning(request, later.message)
             return redirect("quote_detail", number)
