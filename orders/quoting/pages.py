@@ -22,9 +22,11 @@ from orders.ordering.made_lines import made_lines
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.actions.refusals import may_be_replaced
 from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
+from orders.quoting.line_strip import StripLine, line_strips
 from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.offered_date import offered_date
 from orders.quoting.state_fees import fee_caution
+from orders.verdict.strip import Strip
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,7 @@ class LineView:
 
     ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
     weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
-    not the quoted one.
+    not the quoted one. ``strip`` is for staff; a customer reads its stops as cautions.
     """
 
     line: QuoteLine
@@ -43,7 +45,13 @@ class LineView:
     for_customer: tuple[CustomerLine, ...]
     analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
+    strip: Strip
     sold_as: str = ""
+
+    @property
+    def stops(self) -> tuple[str, ...]:
+        """What stops it, in sentences that a customer may read."""
+        return tuple(f"{stop.title}: {stop.sentence}" for stop in self.strip.stops)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +62,7 @@ class PreviewLine:
     price: PriceBreakdown
     load: str
     breaks: tuple[PriceBreak, ...]
+    strip: Strip
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +114,22 @@ def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
     return quotes
 
 
-def line_views(quote: Quote) -> tuple[LineView, ...]:
+def line_views(quote: Quote, today: date) -> tuple[LineView, ...]:
     """The lines of a quote as they are stored, with what became of them since."""
     views, sold = [], _sold_as(quote)
-    for line in quote.lines.select_related("revision__blend", "package"):
-        price = line.price_breakdown
+    lines = list(quote.lines.select_related("revision__blend", "package"))
+    prices = [line.price_breakdown for line in lines]
+    strips = line_strips(
+        [
+            StripLine(line.revision, price, line.n_rate_lb_per_1000sqft)
+            for line, price in zip(lines, prices, strict=True)
+        ],
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=today,
+        by=quote.due_on,
+    )
+    for line, price, strip in zip(lines, prices, strips, strict=True):
         views.append(
             LineView(
                 line=line,
@@ -123,6 +143,7 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                     if key not in NITROGEN_FORMS
                 ),
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),
+                strip=strip,
                 sold_as=sold.get(line.position, ""),
             )
         )
@@ -146,7 +167,17 @@ def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: 
         draft = price_draft(lines, company=company, ship_to=ship_to, today=today, with_breaks=True)
     except BadInput as error:
         return Preview(problem=error.message, missing=step_of(error))
-    return _preview(lines, draft, fee_caution(ship_to))
+    strips = line_strips(
+        [
+            StripLine(line.revision, price, line.n_rate_lb_per_1000sqft)
+            for line, price in zip(lines, draft.price.lines, strict=True)
+        ],
+        company=company,
+        ship_to=ship_to,
+        today=today,
+        by=None,
+    )
+    return _preview(lines, draft, strips, fee_caution(ship_to))
 
 
 def price_today(quote: Quote, today: date) -> Preview:
@@ -155,13 +186,15 @@ def price_today(quote: Quote, today: date) -> Preview:
     return preview(lines, company=quote.company, ship_to=quote.ship_to, today=today)
 
 
-def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft, caution: str) -> Preview:
+def _preview(
+    lines: tuple[DraftLine, ...], draft: PricedDraft, strips: tuple[Strip, ...], caution: str
+) -> Preview:
     price = draft.price
     return Preview(
         lines=tuple(
-            PreviewLine(line, breakdown, load_words(request.load, reader()), breaks)
-            for line, request, breakdown, breaks in zip(
-                lines, draft.requests, price.lines, draft.breaks, strict=True
+            PreviewLine(line, breakdown, load_words(request.load, reader()), breaks, strip)
+            for line, request, breakdown, breaks, strip in zip(
+                lines, draft.requests, price.lines, draft.breaks, strips, strict=True
             )
         ),
         total=price.total,
@@ -176,7 +209,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
         "quote": quote,
-        "lines": line_views(quote),
+        "lines": line_views(quote, today),
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,

@@ -35,7 +35,7 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     newest = quote.newest_version
     context = {
         "quote": quote,
-        "lines": line_views(quote),
+        "lines": line_views(quote, timezone.localdate()),
         "due": offered_date(quote, timezone.localdate()),
         "plant": PlantProfile.load(),
         "closed": why_closed(quote, timezone.localdate()),

@@ -84,8 +84,9 @@
   const stale = (isStale) => {
     const notice = document.getElementById("answer-stale");
     if (notice) notice.hidden = !isStale;
-    const save = document.querySelector("#save-wish button");
-    if (save && isStale) save.disabled = true;
+    for (const save of document.querySelectorAll("#save-wish button, .phone-bar button")) {
+      if (isStale) save.disabled = true;
+    }
   };
   for (const failure of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
     document.addEventListener(failure, (event) => {

@@ -29,6 +29,7 @@ from orders.quoting.actions.refusals import (
     why_closed,
 )
 from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures, price_draft
+from orders.quoting.line_strip import StripLine, line_stops
 from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_office
 from orders.quoting.offered_date import due_if_accepted, earliest_date, require_seen
@@ -132,7 +133,7 @@ def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
 
 
 def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = None) -> None:
-    """Ask the office to approve a draft whose margin is below the floor.
+    """Ask the office to approve a draft below the floor, or with a line that something stops.
 
     The figures stand from here on: what the office approves is what is sent.
     """
@@ -399,12 +400,22 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
     """Replace the lines of a draft by these at today's price, and set its totals."""
     draft = price_draft(lines, company=quote.company, ship_to=quote.ship_to, today=today)
     price = draft.price
+    # What stops a line is the office's to answer for, as a price below the floor is.
+    stops = line_stops(
+        [
+            StripLine(line.revision, breakdown, line.n_rate_lb_per_1000sqft)
+            for line, breakdown in zip(lines, price.lines, strict=True)
+        ],
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=today,
+    )
     _set(
         quote,
         total=price.total,
         deposit_total=price.deposit_total,
-        needs_approval=price.needs_approval,
-        approval_reason=" ".join(price.approval_reasons)[:400],
+        needs_approval=price.needs_approval or bool(stops),
+        approval_reason=" ".join((*price.approval_reasons, *stops))[:400],
     )
     quote.lines.all().delete()
     QuoteLine.objects.bulk_create(
