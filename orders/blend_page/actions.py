@@ -1,11 +1,113 @@
-"""What the blend page writes: how a customer sprays, as the last saved wish said."""
+"""What the blend page writes: the tray of what was tried, and how a customer sprays."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
+from typing import Any, Final
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
 from blendshop.accounts.models import Company, User
+from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, require_role
+from formulas.blends.actions import save_blend
 from orders.compliance.check import SprayPlace
-from orders.models import SprayHabit
+from orders.frozen.tried_blend import TriedFigures
+from orders.models import Package, PlantProfile, Quote, ShipTo, SprayHabit, TriedBlend
+from orders.quoting.actions.quotes import draft_quote
+from orders.quoting.actions.refusals import CHOICES, WRITES_QUOTES
+from orders.quoting.draft_prices import DraftLine
+from orders.quoting.usual import usual_ship_to
+
+#: What one person keeps at most, and how long.
+MOST_TRIED: Final = 6
+KEPT_DAYS: Final = 14
+
+
+def keep_tried(
+    *,
+    acting_user: User,
+    link: str,
+    wish: Mapping[str, Any],
+    figures: TriedFigures,
+    package: Package,
+    quantity: int,
+    company: Company | None,
+    ship_to: ShipTo | None,
+) -> TriedBlend:
+    """Put a wish into the person's tray; the same wish again takes the place of the old row.
+
+    The oldest rows make room, and what anybody kept for longer than ``KEPT_DAYS`` goes.
+    """
+    require_role(acting_user, *BLENDS)
+    with transaction.atomic():
+        mine = TriedBlend.objects.filter(person=acting_user)
+        mine.filter(link=link).delete()
+        past = timezone.now() - timedelta(days=KEPT_DAYS)
+        TriedBlend.objects.filter(tried_at__lt=past).delete()
+        tried = TriedBlend.objects.create(
+            person=acting_user,
+            link=link,
+            wish=dict(wish),
+            kept=figures.to_json(),
+            package=package,
+            quantity=quantity,
+            company=company,
+            ship_to=ship_to,
+        )
+        newest = mine.order_by("-pk").values_list("pk", flat=True)[:MOST_TRIED]
+        mine.exclude(pk__in=list(newest)).delete()
+    return tried
+
+
+def drop_tried(*, acting_user: User, pk: int) -> None:
+    """Take a wish out of one's own tray; one that is gone is gone."""
+    require_role(acting_user, *BLENDS)
+    TriedBlend.objects.filter(person=acting_user, pk=pk).delete()
+
+
+def quote_tried(*, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -> Quote:
+    """One draft that lets the customer choose between rows of the tray, each under its name.
+
+    The blends are saved first, solved on today's stocks.
+    """
+    require_role(acting_user, *WRITES_QUOTES)
+    if len(taken) not in CHOICES:
+        raise BadInput(_("Take two or three of them."))
+    company = taken[0][0].company
+    if company is None or any(tried.company_id != company.pk for tried, _name in taken):
+        raise BadInput(_("Work them out for one and the same customer first."))
+    ship_to = taken[0][0].ship_to or usual_ship_to(company.pk)
+    if ship_to is None:
+        raise BadInput(_("{company} has no address to ship to yet.").format(company=company))
+    today = timezone.localdate()
+    with transaction.atomic():
+        lines = [
+            DraftLine(
+                revision=save_blend(
+                    acting_user=acting_user,
+                    name=name,
+                    company=company,
+                    wish=tried.wished.contract_json(),
+                    today=today,
+                ),
+                package=tried.package,
+                quantity=tried.quantity,
+                n_rate_lb_per_1000sqft=tried.figures.n_rate_lb_per_1000sqft,
+                alternative=True,
+            )
+            for tried, name in taken
+        ]
+        return draft_quote(
+            acting_user=acting_user,
+            company=company,
+            ship_to=ship_to,
+            lines=lines,
+            validity_days=PlantProfile.load().quote_validity_days,
+        )
 
 
 def remember_spraying(

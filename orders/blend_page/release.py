@@ -60,6 +60,8 @@ class Release:
     applied_lb: float = 0.0
     not_modelled_lb: float = 0.0
     feeds_until: tuple[tuple[str, str], ...] = ()
+    #: At the usual pace; None beyond the outlook.
+    feeding_days: int | None = None
     findings: tuple[Finding, ...] = ()
     problem: str = ""
 
@@ -121,6 +123,7 @@ def _shown(outlook: ReleaseOutlook) -> Release:
         feeds_until=tuple(
             (pace.value, _until(outlook.lines[pace].feeding_end_day)) for pace in Pace
         ),
+        feeding_days=outlook.lines[Pace.USUAL].feeding_end_day,
         findings=outlook.findings,
     )
 

@@ -74,7 +74,10 @@ def season_ship_to_options(request: HttpRequest) -> HttpResponse:
 def _with_newest_revision(blends: QuerySet[Blend]) -> QuerySet[Blend]:
     newest = BlendRevision.objects.filter(blend=OuterRef("pk")).order_by("-number")
     return blends.annotate(
-        newest=Subquery(newest.values("pk")[:1]), grade=Subquery(newest.values("grade")[:1])
+        newest=Subquery(newest.values("pk")[:1]),
+        grade=Subquery(newest.values("grade")[:1]),
+        slow_pct=Subquery(newest.values("slow_release_pct")[:1]),
+        saved_at=Subquery(newest.values("created_at")[:1]),
     )
 
 

@@ -49,6 +49,7 @@ from orders.models.stock import (
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
 from orders.models.tank_ledger import HeelCarried, TankEntry
+from orders.models.tried_blend import TriedBlend
 
 __all__ = [
     "AcceptedStockPlan",
@@ -115,6 +116,7 @@ __all__ = [
     "TankRinse",
     "TargetChange",
     "ToldOfRecall",
+    "TriedBlend",
     "Truck",
     "UnsentWeights",
 ]

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any, ClassVar, NoReturn
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
@@ -106,6 +106,14 @@ class Quote(models.Model):
         max_digits=12, decimal_places=2, default=0, help_text="With the refundable deposits."
     )
     deposit_total = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    choices = models.PositiveSmallIntegerField(
+        default=0,
+        help_text="Of how many the customer takes one; 0 where all lines are taken. Until then "
+        "the totals are those of the cheapest.",
+    )
+    chosen = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Which one was taken, with its totals."
+    )
     needs_approval = models.BooleanField(default=False)
     approval_reason = models.CharField(max_length=400, blank=True)
 
@@ -139,6 +147,11 @@ class Quote(models.Model):
                 name="quote_replaced_by_one",
                 violation_error_message="The quote has a new version already.",
             ),
+            models.CheckConstraint(
+                condition=Q(chosen__isnull=True) | Q(chosen__gte=1, chosen__lte=F("choices")),
+                name="quote_chosen_is_one_of_its_choices",
+                violation_error_message="The quote offers no such choice.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -150,6 +163,21 @@ class Quote(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.status == self.Status.DRAFT
+
+    @property
+    def is_choice_open(self) -> bool:
+        """Whether the customer still has to say which of its choices is taken."""
+        return self.choices > 0 and self.chosen is None
+
+    def taken_lines(self) -> models.QuerySet["QuoteLine"]:
+        """The lines an order takes: all, or those of the choice that was made."""
+        return self.lines.filter(choice=self.chosen)
+
+    @property
+    def blend_names(self) -> list[str]:
+        """What is quoted, or was taken, each name once; from fetched lines where there are."""
+        lines = (line for line in self.lines.all() if self.chosen in (None, line.choice))
+        return list(dict.fromkeys(line.revision.blend.name for line in lines))
 
     @property
     def next_version(self) -> "Quote | None":
@@ -204,10 +232,17 @@ class QuoteLine(models.Model):
     ``price_breakdown`` holds the price steps (staff only) and the recipe, analysis and density
     they were worked out from, ``price`` its JSON; the printed figures stand in columns.
     ``line_total`` is without the deposit. Only a draft's lines can be written.
+
+    Where the customer chooses, each line belongs to one ``choice``. What is taken whatever is
+    chosen stands in every one of them, at the price it has beside its other lines.
     """
 
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
+    choice = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Counted from 1; none where all lines are taken."
+    )
+    in_every_choice = models.BooleanField(default=False)
     revision = models.ForeignKey(BlendRevision, on_delete=models.PROTECT, related_name="+")
     package = models.ForeignKey(Package, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField(help_text="Packages; for bulk whole gallons.")
@@ -268,3 +303,8 @@ class QuoteEvent(Event):
         """The quote's total from then on, dollars; None where nothing was priced."""
         total = self.data.get("total")
         return None if total is None else Decimal(total)
+
+    @property
+    def is_lowest_total(self) -> bool:
+        """Whether ``total`` is that of the cheapest of several choices."""
+        return "choice_totals" in self.data

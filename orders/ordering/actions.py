@@ -31,7 +31,6 @@ SHIPPERS: Final = (Role.PLANT, Role.OFFICE)
 CANCELLERS: Final = (Role.REP, Role.OFFICE)
 #: Figures an order line takes over from a quote line, unchanged.
 FROZEN_FIGURES: Final = (
-    "position",
     "revision",
     "package",
     "quantity",
@@ -67,8 +66,10 @@ def create_order_from_quote(
         if existing is not None:
             return existing
         lines = [
-            OrderLine(**{name: getattr(line, name) for name in FROZEN_FIGURES})
-            for line in quote.lines.select_related("revision", "package")
+            OrderLine(position=position, **{name: getattr(line, name) for name in FROZEN_FIGURES})
+            for position, line in enumerate(
+                quote.taken_lines().select_related("revision", "package"), start=1
+            )
         ]
         return place_order(
             company=quote.company,

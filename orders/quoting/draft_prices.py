@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -17,32 +17,67 @@ from orders.frozen.line_price import LinePrice, PricedBlend, RecipeShare
 from orders.models import Package, QuoteLine, ShipTo, Tank
 from orders.planning.default_load import tanks_in_use
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
-from orders.quoting.price import price_lines, price_with_breaks
+from orders.quoting.price import price_ways
 from orders.quoting.requests import PREFETCHED, PricedRequest, request_for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DraftLine:
-    """One line as the rep asks for it; ``quantity`` is packages, in bulk whole gallons."""
+    """One line as the rep asks for it; ``quantity`` is packages, in bulk whole gallons.
+
+    Of all lines that are an ``alternative`` the customer takes one.
+    """
 
     revision: BlendRevision
     package: Package
     quantity: int
     n_rate_lb_per_1000sqft: float | None = None
     margin_pct: Decimal | None = None
+    alternative: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PricedWay:
+    """What the customer may take: some of the lines, by their places, priced together.
+
+    ``choice`` is counted from 1, None where there is nothing to choose.
+    """
+
+    choice: int | None
+    places: tuple[int, ...]
+    price: QuotePrice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PricedDraft:
-    """The requests, their common price, and for each line its quantity table."""
+    """The requests, each way to take them, and for each line its quantity table."""
 
     requests: tuple[PricedRequest, ...]
-    price: QuotePrice
+    ways: tuple[PricedWay, ...]
     breaks: tuple[tuple[PriceBreak, ...], ...]
+
+    @property
+    def price(self) -> QuotePrice:
+        """Of the cheapest way."""
+        return min((way.price for way in self.ways), key=lambda price: price.total)
+
+
+def ways_to_take(lines: Sequence[DraftLine]) -> Mapping[int | None, tuple[int, ...]]:
+    """The places of the lines each choice takes: one alternative and all that are none."""
+    alternatives = [place for place, line in enumerate(lines) if line.alternative]
+    if not alternatives:
+        return {None: tuple(range(len(lines)))}
+    return {
+        choice: tuple(
+            place for place, line in enumerate(lines) if place == taken or not line.alternative
+        )
+        for choice, taken in enumerate(alternatives, start=1)
+    }
 
 
 def draft_lines_of(lines: Sequence[QuoteLine]) -> tuple[DraftLine, ...]:
-    """What the saved lines of a draft ask for."""
+    """What the saved lines of a draft ask for; what is in every choice is asked for once."""
+    asked = [line for line in lines if not (line.in_every_choice and line.choice != 1)]
     return tuple(
         DraftLine(
             revision=line.revision,
@@ -50,8 +85,9 @@ def draft_lines_of(lines: Sequence[QuoteLine]) -> tuple[DraftLine, ...]:
             quantity=line.quantity,
             n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
             margin_pct=line.margin_pct,
+            alternative=line.choice is not None and not line.in_every_choice,
         )
-        for line in lines
+        for line in asked
     )
 
 
@@ -63,16 +99,33 @@ def price_draft(
     today: date,
     with_breaks: bool = False,
 ) -> PricedDraft:
-    """Price the lines together; BadInput in a sentence when one cannot be priced."""
+    """Price the lines that are taken together; BadInput in a sentence when one has no price."""
     catalogue, tanks = load_catalogue(today, include_short=True), tanks_in_use()
     prefetch_related_objects([line.revision for line in lines], *PREFETCHED)
     requests = tuple(_request(line, catalogue, tanks) for line in lines)
-    terms: Any = {"company": company, "ship_to": ship_to, "today": today}
-    if with_breaks:
-        price, breaks = price_with_breaks(requests, **terms)
-    else:
-        price, breaks = price_lines(requests, **terms), ()
-    return PricedDraft(requests=requests, price=price, breaks=breaks)
+    taken = ways_to_take(lines)
+    prices, breaks = price_ways(
+        requests,
+        tuple(taken.values()),
+        company=company,
+        ship_to=ship_to,
+        today=today,
+        with_breaks=with_breaks,
+    )
+    ways = tuple(
+        PricedWay(choice, places, price)
+        for (choice, places), price in zip(taken.items(), prices, strict=True)
+    )
+    return PricedDraft(requests=requests, ways=ways, breaks=breaks)
+
+
+def approval_reasons(draft: PricedDraft) -> tuple[str, ...]:
+    """Why the office must approve; of a choice, with its number."""
+    return tuple(
+        reason if way.choice is None else f"Choice {way.choice}: {reason}"
+        for way in draft.ways
+        for reason in way.price.approval_reasons
+    )
 
 
 def _request(line: DraftLine, catalogue: Catalogue, tanks: tuple[Tank, ...]) -> PricedRequest:

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Mapping
-from typing import Any, Final
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any, Final, cast
 
 from django import forms
 from django.core.validators import validate_email
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.accounts.search import named
 from blendshop.errors import DomainError
+from blendshop.figures.readers import reader
 from blendshop.form_fields import RowChoice, offer_rows, offered_rows
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.models import Blend, BlendRevision
 from orders.models import Package, PlantProfile, Quote, ShipTo
-from orders.quoting.draft_prices import DraftLine
+from orders.quoting.choices import Choice, choice_words
+from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.usual import usual_package, usual_ship_to
 
 MOST_LINES: Final = 20
@@ -38,11 +42,22 @@ class QuoteFilter(forms.Form):
     )
 
 
+class Totals(forms.CharField):
+    """Totals with commas between them; a tuple of them."""
+
+    widget = forms.HiddenInput
+
+    def to_python(self, value: Any) -> tuple[Decimal, ...]:  # type: ignore[override]  # a list field
+        one = forms.DecimalField(max_digits=12, decimal_places=2)
+        return tuple(one.clean(total) for total in str(value or "").split(",") if total)
+
+
 class SeenForm(forms.Form):
     """Send a draft at the total that was on the screen, or only price it anew."""
 
     do = forms.ChoiceField(choices=[("send", "send"), ("reprice", "reprice")])
     seen_total = forms.DecimalField(max_digits=12, decimal_places=2, required=False)
+    seen_choices = Totals(required=False)
 
 
 class ApprovalForm(forms.Form):
@@ -62,12 +77,33 @@ class AnswerForm(forms.Form):
     why = forms.CharField(
         label=_("Reason, if declined"), required=False, max_length=400, widget=forms.TextInput()
     )
+    choice = forms.TypedChoiceField(
+        label=_("Take one of these"),
+        required=False,
+        coerce=int,
+        empty_value=None,
+        widget=forms.RadioSelect(),
+    )
     seen_due_on = forms.DateField(required=False, widget=forms.HiddenInput())
 
-    def __init__(self, *args: Any, recorded: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, choices: Sequence[Choice] = (), recorded: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         if recorded:
             self.fields["name"].label = _("Who answered")
+        if choices:
+            cast("forms.TypedChoiceField", self.fields["choice"]).choices = [
+                (choice.number, choice_words(choice, reader())) for choice in choices
+            ]
+        else:
+            del self.fields["choice"]
+
+    @property
+    def accepted(self) -> dict[str, Any]:
+        """Arguments of ``accept_quote`` from a valid form."""
+        given = self.cleaned_data
+        return {name: given.get(name) for name in ("name", "choice", "seen_due_on")}
 
 
 class MailAddresses(forms.CharField):
@@ -152,8 +188,17 @@ def offer_customers(
 
 
 def revision_words(revision: BlendRevision) -> str:
-    """By name and grade, as people know it."""
-    return f"{revision.blend.name} · {revision.grade} · r{revision.number}"
+    """By name and grade, as people know it; the rest tells apart what is called the same."""
+    slow, figures = revision.slow_release_pct, reader()
+    parts = [
+        revision.blend.name,
+        revision.grade,
+        _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else "",
+        "" if revision.blend.company_id else _("plant's own book"),
+        f"r{revision.number}",
+        figures.date(timezone.localdate(revision.created_at)),
+    ]
+    return " · ".join(str(part) for part in parts if part)
 
 
 def of_blends_named(revisions: QuerySet[BlendRevision], words: str) -> QuerySet[BlendRevision]:
@@ -202,6 +247,11 @@ class LineForm(forms.Form):
         decimal_places=2,
         help_text=_("Only if it differs from the customer's tier."),
     )
+    alternative = forms.BooleanField(
+        label=_("One to choose from"),
+        required=False,
+        help_text=_("The customer takes one of the two or three lines marked so."),
+    )
 
     def __init__(
         self,
@@ -233,6 +283,7 @@ class LineForm(forms.Form):
             quantity=self.cleaned_data["quantity"],
             n_rate_lb_per_1000sqft=self.cleaned_data["n_rate"],
             margin_pct=self.cleaned_data["margin_pct"],
+            alternative=self.cleaned_data["alternative"],
         )
 
 
@@ -319,15 +370,17 @@ class QuoteSheet:
             "notes": quote.notes,
             "mailed_to": quote.mailed_to,
         }
+        asked = draft_lines_of(list(quote.lines.select_related("revision", "package")))
         lines = [
             {
-                "revision": line.revision_id,
-                "package": line.package_id,
+                "revision": line.revision.pk,
+                "package": line.package.pk,
                 "quantity": line.quantity,
                 "n_rate": line.n_rate_lb_per_1000sqft,
                 "margin_pct": line.margin_pct,
+                "alternative": line.alternative,
             }
-            for line in quote.lines.all()
+            for line in asked
         ]
         return cls(user, head=head, lines=lines)
 

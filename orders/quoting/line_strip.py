@@ -23,7 +23,7 @@ from formulas.models import BlendRevision
 from orders.compliance.check import SprayPlace, law_report, place_of
 from orders.inventory.cover import StockCover, stock_cover
 from orders.models import ShipTo, SprayHabit
-from orders.pricing import PriceBreakdown
+from orders.pricing import MaterialLine
 from orders.verdict.results import (
     burn_result,
     cold_result,
@@ -40,8 +40,8 @@ class StripLine:
     """A line as far as the strip goes by it."""
 
     revision: BlendRevision
-    price: PriceBreakdown
     n_rate_lb: float | None
+    material: tuple[MaterialLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ def _spraying(company: Company, ship_to: ShipTo, today: date) -> _Spraying:
 def _cover(lines: Sequence[StripLine], today: date) -> tuple[StockCover, ...] | None:
     wanted: dict[tuple[str, str], Decimal] = defaultdict(Decimal)
     for line in lines:
-        for row in line.price.material:
+        for row in line.material:
             wanted[row.code, row.name] += row.lb
     return stock_cover([(code, name, lb) for (code, name), lb in wanted.items()], today)
 

@@ -13,6 +13,7 @@ from blendshop.figures.readers import house, read_in
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Quote
+from orders.quoting.choices import ChoiceView, choice_words, choices_of
 from orders.quoting.links import quote_url
 from orders.quoting.load_words import load_words, weighed_words
 
@@ -76,10 +77,16 @@ def _mail(
     recipients = sorted((named | logins).values())
     if not recipients:
         return []
-    lines = list(quote.lines.select_related("revision__blend", "package"))
+    choices = choices_of(quote) if quote.is_choice_open else ()
+    lines = list(
+        (quote.lines.all() if choices else quote.taken_lines()).select_related(
+            "revision__blend", "package"
+        )
+    )
     loads = [line.price_breakdown.load for line in lines]
     context |= {
-        "loads": [load_words(load, house()) for load in loads if load],
+        "choices": [ChoiceView(choice, choice_words(choice, house())) for choice in choices],
+        "loads": list(dict.fromkeys(load_words(load, house()) for load in loads if load)),
         "weighed": dict.fromkeys(weighed_words(load, house()) for load in loads if load),
     }
     with read_in(house()):  # several people read it, whoever sends it

@@ -15,6 +15,7 @@ from blendshop.errors import ChangedMeanwhile
 from blendshop.figures.readers import house
 from orders.models import Quote
 from orders.planning.due_dates import read_due_dates
+from orders.quoting.choices import choices_of
 
 
 class LaterDate(ChangedMeanwhile):
@@ -50,9 +51,16 @@ def offered_date(quote: Quote, today: date) -> OfferedDate:
 
 
 def earliest_date(quote: Quote, today: date) -> date:
-    """The earliest date that can be kept for the lines of a quote, ordered today."""
-    lines = quote.lines.select_related("package")
-    return read_due_dates(today).of_lines(list(lines)).due_on
+    """The earliest date that can be kept for the lines of a quote, ordered today.
+
+    Where the customer still chooses it is one that can be kept for each of the choices.
+    """
+    due_dates = read_due_dates(today)
+    if quote.is_choice_open:
+        ways = [list(choice.lines) for choice in choices_of(quote)]
+    else:
+        ways = [list(quote.taken_lines().select_related("package"))]
+    return max(due_dates.of_lines(lines).due_on for lines in ways)
 
 
 def due_if_accepted(quote: Quote, today: date) -> date:

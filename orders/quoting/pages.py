@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
 from django.db.models import Q
 
-from blendshop.accounts.models import User
+from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.roles import SEES_COST, Role, has_role
 from formulas.engine.composition import NITROGEN_FORMS
-from orders.models import Quote, QuoteEvent, QuoteLine
+from orders.models import Quote, QuoteEvent, QuoteLine, ShipTo
 from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
 from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
 from orders.quoting.actions.refusals import may_be_replaced
-from orders.quoting.draft_prices import DraftLine, PricedDraft, draft_lines_of, price_draft
+from orders.quoting.choices import ChoiceView, choice_words, choices_among
+from orders.quoting.draft_prices import (
+    DraftLine,
+    PricedDraft,
+    PricedWay,
+    approval_reasons,
+    draft_lines_of,
+    price_draft,
+)
 from orders.quoting.line_strip import StripLine, line_strips
 from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.offered_date import offered_date
@@ -36,6 +45,7 @@ class LineView:
     ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
     weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
     not the quoted one. ``strip`` is for staff; a customer reads its stops as cautions.
+    ``opens_choice`` says what choice begins with the line, while one is open.
     """
 
     line: QuoteLine
@@ -47,6 +57,7 @@ class LineView:
     cautions: tuple[str, ...]
     strip: Strip
     sold_as: str = ""
+    opens_choice: str = ""
 
     @property
     def stops(self) -> tuple[str, ...]:
@@ -56,8 +67,9 @@ class LineView:
 
 @dataclass(frozen=True, slots=True)
 class PreviewLine:
-    """A line that is not saved yet, priced, with its quantity table."""
+    """A line that is not saved yet, priced, with its quantity table; ``number`` as on the sheet."""
 
+    number: int
     line: DraftLine
     price: PriceBreakdown
     load: str
@@ -66,17 +78,38 @@ class PreviewLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Preview:
-    """The price of a sheet, or why there is none and the step of the plant it waits for."""
+class PreviewWay:
+    """What is taken together, with its total; ``choice`` is None without a choice."""
 
-    lines: tuple[PreviewLine, ...] = ()
+    choice: int | None
+    lines: tuple[PreviewLine, ...]
+    total: Decimal
+    deposit_total: Decimal
+    load_count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """The price of a sheet, or why there is none and the step of the plant it waits for.
+
+    ``lines`` are those of all ``ways``, one after the other; ``total`` is the lowest.
+    """
+
+    ways: tuple[PreviewWay, ...] = ()
     total: Decimal | None = None
-    deposit_total: Decimal | None = None
-    load_count: int = 0
     approval_reasons: tuple[str, ...] = ()
     fee_caution: str = ""
     problem: str = ""
     missing: PlantStep | None = None
+
+    @property
+    def lines(self) -> tuple[PreviewLine, ...]:
+        return tuple(line for way in self.ways for line in way.lines)
+
+    @property
+    def totals(self) -> tuple[Decimal, ...]:
+        """Of every way, in their order."""
+        return tuple(way.total for way in self.ways)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,18 +151,9 @@ def line_views(quote: Quote, today: date) -> tuple[LineView, ...]:
     """The lines of a quote as they are stored, with what became of them since."""
     views, sold = [], _sold_as(quote)
     lines = list(quote.lines.select_related("revision__blend", "package"))
-    prices = [line.price_breakdown for line in lines]
-    strips = line_strips(
-        [
-            StripLine(line.revision, price, line.n_rate_lb_per_1000sqft)
-            for line, price in zip(lines, prices, strict=True)
-        ],
-        company=quote.company,
-        ship_to=quote.ship_to,
-        today=today,
-        by=quote.due_on,
-    )
-    for line, price, strip in zip(lines, prices, strips, strict=True):
+    strips = _strips(quote, lines, today)
+    for line, strip in zip(lines, strips, strict=True):
+        price = line.price_breakdown
         views.append(
             LineView(
                 line=line,
@@ -150,14 +174,50 @@ def line_views(quote: Quote, today: date) -> tuple[LineView, ...]:
     return tuple(views)
 
 
+def _strips(quote: Quote, lines: Sequence[QuoteLine], today: date) -> Iterator[Strip]:
+    """One a line, in their order; the lines of another choice take no stock of this one's."""
+    for _choice, together in groupby(lines, key=lambda line: line.choice):
+        yield from line_strips(
+            [
+                StripLine(line.revision, line.n_rate_lb_per_1000sqft, line.price_breakdown.material)
+                for line in together
+            ],
+            company=quote.company,
+            ship_to=quote.ship_to,
+            today=today,
+            by=quote.due_on,
+        )
+
+
+def quoted_lines(quote: Quote, today: date) -> dict[str, Any]:
+    """For a page: the ``choices`` there are or were (ChoiceView) and the ``lines``.
+
+    Once one is chosen the lines are those of it; before that those of each, one after the other.
+    """
+    views = line_views(quote, today)
+    choices = tuple(
+        ChoiceView(choice, choice_words(choice, reader()))
+        for choice in choices_among((view.line for view in views), quote.chosen)
+    )
+    if quote.is_choice_open:
+        first = {each.choice.lines[0].pk: each.words for each in choices}
+        views = tuple(replace(view, opens_choice=first.get(view.line.pk, "")) for view in views)
+    else:
+        views = tuple(view for view in views if view.line.choice == quote.chosen)
+    return {"lines": views, "choices": choices}
+
+
 def _sold_as(quote: Quote) -> dict[int, str]:
-    """The grades of the order's lines, by position, that are not the quoted ones."""
+    """The grades of the order's lines, by position in the quote, that are not the quoted ones."""
     order = getattr(quote, "order", None)
     if order is None:
         return {}
     made = made_lines(order.lines.select_related("revision", "package"))
+    quoted = dict(enumerate(quote.taken_lines().values_list("position", flat=True), start=1))
     return {
-        each.line.position: each.grade for each in made if each.grade != each.line.revision.grade
+        quoted[each.line.position]: each.grade
+        for each in made
+        if each.grade != each.line.revision.grade
     }
 
 
@@ -167,17 +227,15 @@ def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: 
         draft = price_draft(lines, company=company, ship_to=ship_to, today=today, with_breaks=True)
     except BadInput as error:
         return Preview(problem=error.message, missing=step_of(error))
-    strips = line_strips(
-        [
-            StripLine(line.revision, price, line.n_rate_lb_per_1000sqft)
-            for line, price in zip(lines, draft.price.lines, strict=True)
-        ],
-        company=company,
-        ship_to=ship_to,
-        today=today,
-        by=None,
+    return Preview(
+        ways=tuple(
+            _way(lines, draft, way, company=company, ship_to=ship_to, today=today)
+            for way in draft.ways
+        ),
+        total=draft.price.total,
+        approval_reasons=approval_reasons(draft),
+        fee_caution=fee_caution(ship_to),
     )
-    return _preview(lines, draft, strips, fee_caution(ship_to))
 
 
 def price_today(quote: Quote, today: date) -> Preview:
@@ -186,22 +244,41 @@ def price_today(quote: Quote, today: date) -> Preview:
     return preview(lines, company=quote.company, ship_to=quote.ship_to, today=today)
 
 
-def _preview(
-    lines: tuple[DraftLine, ...], draft: PricedDraft, strips: tuple[Strip, ...], caution: str
-) -> Preview:
-    price = draft.price
-    return Preview(
+def _way(
+    lines: tuple[DraftLine, ...],
+    draft: PricedDraft,
+    way: PricedWay,
+    *,
+    company: Company,
+    ship_to: ShipTo,
+    today: date,
+) -> PreviewWay:
+    strips = line_strips(
+        [
+            StripLine(lines[place].revision, lines[place].n_rate_lb_per_1000sqft, price.material)
+            for place, price in zip(way.places, way.price.lines, strict=True)
+        ],
+        company=company,
+        ship_to=ship_to,
+        today=today,
+        by=None,
+    )
+    return PreviewWay(
+        choice=way.choice,
         lines=tuple(
-            PreviewLine(line, breakdown, load_words(request.load, reader()), breaks, strip)
-            for line, request, breakdown, breaks, strip in zip(
-                lines, draft.requests, price.lines, draft.breaks, strips, strict=True
+            PreviewLine(
+                place + 1,
+                lines[place],
+                breakdown,
+                load_words(draft.requests[place].load, reader()),
+                draft.breaks[place],
+                strip,
             )
+            for place, breakdown, strip in zip(way.places, way.price.lines, strips, strict=True)
         ),
-        total=price.total,
-        deposit_total=price.deposit_total,
-        load_count=len(price.loads),
-        approval_reasons=price.approval_reasons,
-        fee_caution=caution,
+        total=way.price.total,
+        deposit_total=way.price.deposit_total,
+        load_count=len(way.price.loads),
     )
 
 
@@ -209,7 +286,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
         "quote": quote,
-        "lines": line_views(quote, today),
+        **quoted_lines(quote, today),
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
@@ -221,10 +298,16 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     writes = has_role(user, Role.REP, Role.OFFICE)
     next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
+    today_price = price_today(quote, today) if in_house else None
+    written = tuple(view.choice.total for view in context["choices"]) or (quote.total,)
     return {
         **context,
+        "seen_choices": ",".join(str(view.choice.total) for view in context["choices"]),
+        "today_differs": today_price is not None
+        and not today_price.problem
+        and today_price.totals != written,
         "history": tuple(HistoryRow(event) for event in quote.events.all()),
-        "today_price": price_today(quote, today) if in_house else None,
+        "today_price": today_price,
         "may_edit": writes and quote.is_draft,
         "may_approve": has_role(user, Role.OFFICE)
         and quote.status == Quote.Status.AWAITING_APPROVAL,

@@ -72,9 +72,39 @@ def price_with_breaks(
     today: date,
 ) -> tuple[QuotePrice, tuple[tuple[PriceBreak, ...], ...]]:
     """``price_lines`` and for each line ``price_breaks``, the tables read once for all."""
+    (price,), breaks = price_ways(
+        lines,
+        [range(len(lines))],
+        company=company,
+        ship_to=ship_to,
+        today=today,
+        with_breaks=True,
+    )
+    return price, breaks
+
+
+def price_ways(
+    lines: Sequence[PricedRequest],
+    ways: Sequence[Sequence[int]],
+    *,
+    company: Company | None,
+    ship_to: ShipTo | None,
+    today: date,
+    with_breaks: bool = False,
+) -> tuple[tuple[QuotePrice, ...], tuple[tuple[PriceBreak, ...], ...]]:
+    """The price of each way, the lines at its places together, and for each line ``price_breaks``.
+
+    Tables and loads are read once for all; without ``with_breaks`` there are no breaks.
+    """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
-    price = _price(lines, terms)
-    return price, tuple(_breaks(line, terms) for line in lines)
+    try:
+        asked = [quote_line(line) for line in lines]
+        prices = tuple(
+            pricing.price_quote([asked[place] for place in places], terms) for places in ways
+        )
+    except pricing.PricingError as error:
+        raise unpriceable(error) from error
+    return prices, tuple(_breaks(line, terms) for line in lines) if with_breaks else ()
 
 
 def _price(lines: Sequence[PricedRequest], terms: QuoteTerms) -> QuotePrice:

@@ -9,14 +9,17 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
+from blendshop.errors import BadInput
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import accept_quote, decline_quote
 from orders.quoting.actions.refusals import why_closed
+from orders.quoting.choices import choices_of
 from orders.quoting.forms import AnswerForm
 from orders.quoting.links import quote_of_token, quote_url
 from orders.quoting.offered_date import LaterDate, offered_date
-from orders.quoting.pages import line_views
+from orders.quoting.pages import quoted_lines
+from orders.records.forms import show_refusal
 
 
 @login_not_required
@@ -25,17 +28,21 @@ from orders.quoting.pages import line_views
 def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     """Only what the customer may see; the answer is a POST of its own."""
     quote = quote_of_token(token)
-    form = AnswerForm(request.POST or None)
+    form = AnswerForm(request.POST or None, choices=choices_of(quote))
     if request.method == "POST" and form.is_valid():
         try:
             messages.success(request, _answer(quote, form))
         except LaterDate as later:  # the page says it too, and sends it along the next time
             messages.warning(request, later.message)
-        return redirect("quote_public", token)
+            return redirect("quote_public", token)
+        except BadInput as refused:
+            show_refusal(form, refused)
+        else:
+            return redirect("quote_public", token)
     newest = quote.newest_version
     context = {
         "quote": quote,
-        "lines": line_views(quote, timezone.localdate()),
+        **quoted_lines(quote, timezone.localdate()),
         "due": offered_date(quote, timezone.localdate()),
         "plant": PlantProfile.load(),
         "closed": why_closed(quote, timezone.localdate()),
@@ -52,8 +59,7 @@ def _answer(quote: Quote, form: AnswerForm) -> str:
     """Do what the form says; the sentence that thanks for it."""
     name = form.cleaned_data["name"]
     if form.cleaned_data["decision"] == "accept":
-        seen = form.cleaned_data["seen_due_on"]
-        order = accept_quote(quote=quote, acting_user=None, name=name, seen_due_on=seen)
+        order = accept_quote(quote=quote, acting_user=None, **form.accepted)
         return _("Thank you, {name}. {number} is accepted; it is order {order}.").format(
             name=name, number=quote.number, order=order.number
         )

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, Final
 
@@ -55,9 +56,7 @@ def render_quote(view: QuoteView) -> bytes:
     story: list[Flowable] = [
         _parties(view),
         flowables.gap(),
-        _lines_table(view),
-        flowables.gap(),
-        _totals(view),
+        *_lines_and_totals(view),
         flowables.gap(styles.SECTION_GAP),
         *_acceptance(view),
         *flowables.section("Notes", [flowables.prose(view.notes)] if view.notes else []),
@@ -94,7 +93,27 @@ def _parties(view: QuoteView) -> Table:
     return flowables.side_by_side(columns, [third] * 3)
 
 
-def _lines_table(view: QuoteView) -> Table:
+def _lines_and_totals(view: QuoteView) -> list[Flowable]:
+    """All lines and their total; where the customer chooses, those of each choice by itself."""
+    if not view.choices:
+        numbers = range(1, len(view.lines) + 1)
+        totals = _totals(view, view.goods_total, view.charges, view.total)
+        return [_lines_table(view, numbers), flowables.gap(), totals]
+    story: list[Flowable] = [
+        flowables.prose(f"You take one of {len(view.choices)}:", styles.BODY_BOLD),
+    ]
+    for choice in view.choices:
+        story += [
+            flowables.gap(),
+            flowables.prose(choice.name, styles.BODY_BOLD),
+            _lines_table(view, choice.lines),
+            flowables.gap(),
+            _totals(view, view.goods_of(choice), choice.deposits, choice.total),
+        ]
+    return story
+
+
+def _lines_table(view: QuoteView, numbers: Sequence[int]) -> Table:
     fixed = (
         _NUMBER_COLUMN,
         _PACKAGE_COLUMN,
@@ -113,7 +132,7 @@ def _lines_table(view: QuoteView) -> Table:
             for text in ("Quantity", "Per gal", "Per package", "Total")
         ),
     ]
-    rows = [_line_row(view, number, line) for number, line in enumerate(view.lines, start=1)]
+    rows = [_line_row(view, number, view.lines[number - 1]) for number in numbers]
     return flowables.ruled_table(header, rows, widths)
 
 
@@ -161,11 +180,13 @@ def _unit_prices(line: QuoteLine, currency: str) -> str:
     return "; ".join(parts)
 
 
-def _totals(view: QuoteView) -> Table:
+def _totals(
+    view: QuoteView, goods: Decimal, charges: Sequence[QuoteCharge], total: Decimal
+) -> Table:
     currency = view.currency
-    rows = [_amount_row("Goods", view.goods_total, currency)]
-    rows += [_charge_row(charge, currency) for charge in view.charges]
-    rows.append(_amount_row("Total", view.total, currency, bold=True))
+    rows = [_amount_row("Goods", goods, currency)]
+    rows += [_charge_row(charge, currency) for charge in charges]
+    rows.append(_amount_row("Total", total, currency, bold=True))
     commands: list[Any] = [
         ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),

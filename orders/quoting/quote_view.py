@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from django.conf import settings
@@ -17,6 +18,7 @@ from formulas.engine.composition import (
 from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
 from orders.quoting import view_models as paper
+from orders.quoting.choices import Choice, alternative_words, choices_among
 from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
 
@@ -28,6 +30,7 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
     """The quote as it was priced; ``accept_url`` is the signed link, if it may be answered."""
     plant = PlantProfile.load()
     lines = list(quote.lines.select_related("revision__blend", "package"))
+    choices = tuple(_choice(choice, lines) for choice in choices_among(lines, quote.chosen))
     return paper.QuoteView(
         plant=plant_block(plant),
         number=quote.number,
@@ -36,8 +39,10 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
         customer=Party(name=quote.company.name),
         ship_to=Party(quote.ship_to.label, quote.ship_to.address_lines[1:]),
         lines=tuple(_quote_line(line) for line in lines),
-        deposits=tuple(_deposit(line) for line in lines if line.deposit),
-        total=quote.total,
+        deposits=() if choices else _deposits(lines),
+        # As it was sent, whatever was chosen since.
+        total=min((choice.total for choice in choices), default=quote.total),
+        choices=choices,
         currency=settings.CURRENCY,
         prepared_by=quote.created_by.name,
         notes=quote.notes,
@@ -81,6 +86,20 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         ),
         weighed=weighed_words(price.load, house()) if price.load else "",
     )
+
+
+def _choice(choice: Choice, lines: list[QuoteLine]) -> paper.QuoteChoice:
+    numbers = {line.pk: number for number, line in enumerate(lines, start=1)}
+    return paper.QuoteChoice(
+        name=f"Choice {choice.number}, {alternative_words(choice)}",
+        lines=tuple(numbers[line.pk] for line in choice.lines),
+        deposits=_deposits(choice.lines),
+        total=choice.total,
+    )
+
+
+def _deposits(lines: Sequence[QuoteLine]) -> tuple[paper.QuoteCharge, ...]:
+    return tuple(_deposit(line) for line in lines if line.deposit)
 
 
 def _deposit(line: QuoteLine) -> paper.QuoteCharge:

@@ -45,8 +45,23 @@ class QuoteCharge(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class QuoteChoice(Snapshot):
+    """What the customer may take: lines by their printed numbers, their deposits, what it costs."""
+
+    name: str
+    lines: tuple[int, ...]
+    deposits: tuple[QuoteCharge, ...]
+    total: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteView(Snapshot):
-    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges."""
+    """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges.
+
+    With ``choices`` each has its own total and deposits, and the ``total`` is the lowest.
+    """
+
+    OMITTED = frozenset({"choices"})
 
     plant: Plant
     number: str
@@ -67,13 +82,29 @@ class QuoteView(Snapshot):
     cautions: tuple[PaperFinding, ...] = ()
     due_on: dt.date | None = None  # for an order placed on the day of the quote
     replaces: str = ""  # number of the quote it takes the place of
+    choices: tuple[QuoteChoice, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.lines:
             raise ValueError("A quote needs at least one line.")
+        if self.choices:
+            self._check_choices()
+            return
         charged = self.goods_total + sum(charge.amount for charge in self.charges)
         if charged != self.total:
             raise ValueError(f"The quote's total {self.total} is not the sum {charged}.")
+
+    def _check_choices(self) -> None:
+        for choice in self.choices:
+            deposits = sum((charge.amount for charge in choice.deposits), Decimal(0))
+            if self.goods_of(choice) + deposits != choice.total:
+                raise ValueError(f"The total of {choice.name} is not the sum of its lines.")
+        if self.charges or self.total != min(choice.total for choice in self.choices):
+            raise ValueError("With choices, each has its charges and the lowest total counts.")
+
+    def goods_of(self, choice: QuoteChoice) -> Decimal:
+        """Sum of the line totals of a choice."""
+        return sum((self.lines[number - 1].line_total for number in choice.lines), Decimal(0))
 
     @property
     def goods_total(self) -> Decimal:

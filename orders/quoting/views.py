@@ -35,6 +35,7 @@ from orders.quoting.actions.quotes import (
     withdraw_quote,
 )
 from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
+from orders.quoting.choices import choices_of
 from orders.quoting.forms import (
     AnswerForm,
     ApprovalForm,
@@ -87,12 +88,12 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     quote = get_quote_for(user, number)
     context = {
         **quote_page(quote, user, timezone.localdate()),
-        "answer_form": AnswerForm(recorded=True),
+        "answer_form": AnswerForm(recorded=True, choices=choices_of(quote)),
         "reason_form": ReasonForm(auto_id="withdraw_%s"),
         "approval_form": ApprovalForm(auto_id="approval_%s"),
     }
     if not context["shows_cost"]:
-        context["answer_form"] = AnswerForm(initial={"name": user.name})
+        context["answer_form"] = AnswerForm(initial={"name": user.name}, choices=choices_of(quote))
         return render(request, "orders/quoting/quote_detail_customer.html", context)
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
@@ -212,16 +213,17 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     quote = get_quote_for(user, number)
     seen = require_valid(SeenForm(request.POST))
+    shown = {name: seen[name] for name in ("seen_total", "seen_choices")}
     if seen["do"] == "reprice":
         reprice_draft(quote=quote, acting_user=user)
         messages.success(request, _("{number} is priced with today's costs.").format(number=number))
     elif quote.needs_approval:
-        submit_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        submit_quote(quote=quote, acting_user=user, **shown)
         messages.success(
             request, _("{number} waits for the office's approval.").format(number=number)
         )
     else:
-        mailed = send_quote(quote=quote, acting_user=user, seen_total=seen["seen_total"])
+        mailed = send_quote(quote=quote, acting_user=user, **shown)
         messages.success(
             request,
             _("{number} is open for {company} to answer.").format(
@@ -292,12 +294,11 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
     """The signed-in customer answers; a rep or the office records an answer by telephone."""
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    word = require_valid(AnswerForm(request.POST))
+    form = AnswerForm(request.POST, choices=choices_of(quote))
+    word = require_valid(form)
     if word["decision"] == "accept":
         try:
-            order = accept_quote(
-                quote=quote, acting_user=user, name=word["name"], seen_due_on=word["seen_due_on"]
-            )
+            order = accept_quote(quote=quote, acting_user=user, **form.accepted)
         except LaterDate as later:  # the page says it too, and sends it along the next time
             messages.warning(request, later.message)
             return redirect("quote_detail", number)

@@ -22,7 +22,7 @@ from formulas.repricing.blocks import last_block
 from formulas.repricing.standing import KIND, is_repriced
 from orders.models import Quote, QuoteLine, QuoteMargin
 from orders.quoting.terms import TermsOfDay
-from orders.repricing.held_price import held_quote
+from orders.repricing.held_price import least_earning
 
 #: Blocks of recipes and open quotes of one part: some seconds of a worker at most.
 BLOCKS_A_PART: Final = 10
@@ -110,7 +110,7 @@ def reprice_quotes(first: int, last: int, state: CostState) -> int:
         row = QuoteMargin(quote_id=pk, state=state)
         try:
             asked = terms.of(quotes[pk].company_id, quotes[pk].ship_to)
-            held = held_quote(list(of_quote), asked, catalogue)
+            held = least_earning(list(of_quote), asked, catalogue)
         except BadInput as error:
             row.problem = error.message[:400]
         else:

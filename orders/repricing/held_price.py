@@ -20,6 +20,7 @@ from orders.frozen.line_price import LinePrice
 from orders.frozen.quote_margins import LineThenNow, QuoteThenNow, StepThenNow
 from orders.models import QuoteLine
 from orders.pricing import MarginKind, PriceBreakdown, QuotePrice, QuoteTerms, StepCode
+from orders.quoting.choices import choices_among
 from orders.quoting.requests import package_option
 from orders.quoting.terms import unpriceable
 
@@ -59,6 +60,24 @@ def held_quote(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Catalog
             )
         ),
     )
+
+
+def least_earning(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Catalogue) -> HeldQuote:
+    """The same of a quote whose customer may still choose: the choice that earns least now.
+
+    It is below the floor when any of them is.
+    """
+    choices = choices_among(lines, None)
+    ways = (choice.lines for choice in choices) if choices else (lines,)
+    held = [held_quote(taken, terms, catalogue) for taken in ways]
+    least = min(
+        held,
+        key=lambda way: (
+            way.margin_pct_now is not None,
+            way.margin_pct_now or ZERO,
+        ),
+    )
+    return replace(least, is_below_floor=any(way.is_below_floor for way in held))
 
 
 def held_price(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Catalogue) -> QuotePrice:

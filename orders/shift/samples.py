@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Final
+
+from django.db.models import Exists, OuterRef
+from django.utils import timezone
 
 from orders.models import Batch, BatchEvent, RetainedSample
 from orders.models.batch import BatchQuerySet
@@ -22,13 +25,13 @@ MOST_OF_THE_DAY: Final = 10
 class Samples:
     """``missing`` are batches released within a year of which no sample was ever written down.
 
-    Of both the first of as many as are counted.
+    Of both the first; ``has_more_missing`` where more batches than these have none.
     """
 
     overdue: tuple[RetainedSample, ...]
     overdue_count: int
     missing: tuple[Batch, ...]
-    missing_count: int
+    has_more_missing: bool
     kept: int
 
     @property
@@ -41,20 +44,22 @@ def samples_today(today: date, most: int = _MOST_LISTED) -> Samples:
     kept = RetainedSample.objects.filter(discarded__isnull=True)
     overdue = kept.filter(keep_until__lt=today).select_related("batch")
     missing = _without_sample(today)
-    newest = list(missing.order_by("-pk").values_list("pk", flat=True)[:most])
+    newest = list(missing.order_by("-pk").values_list("pk", flat=True)[: most + 1])
     return Samples(
         overdue=tuple(overdue.order_by("keep_until", "pk")[:most]),
         overdue_count=overdue.count(),
-        missing=tuple(Batch.objects.filter(pk__in=newest).for_long_list().order_by("-pk")),
-        missing_count=missing.count(),
+        missing=tuple(Batch.objects.filter(pk__in=newest[:most]).for_long_list().order_by("-pk")),
+        has_more_missing=len(newest) > most,
         kept=kept.count(),
     )
 
 
 def _without_sample(today: date) -> BatchQuerySet:
     """Released within the time a sample is kept."""
-    since = today - timedelta(days=KEEP_DAYS)
-    events = BatchEvent.objects.filter(to_status=Batch.Status.RELEASED, at__date__gte=since)
-    return Batch.objects.filter(
-        status=Batch.Status.RELEASED, samples__isnull=True, pk__in=events.values("batch")
+    first_day = today - timedelta(days=KEEP_DAYS)
+    since = timezone.make_aware(datetime.combine(first_day, time.min))
+    released = BatchEvent.objects.filter(
+        batch=OuterRef("pk"), to_status=Batch.Status.RELEASED, at__gte=since
     )
+    kept = RetainedSample.objects.filter(batch=OuterRef("pk"))
+    return Batch.objects.filter(Exists(released), ~Exists(kept), status=Batch.Status.RELEASED)

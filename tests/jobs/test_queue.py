@@ -132,7 +132,7 @@ def test_a_worker_that_was_first_has_the_daily_task(settings, monkeypatch) -> No
 def test_every_task_of_the_settings_can_be_run(settings) -> None:
     begun = actions.enqueue_recurring(timezone.now())
     assert set(begun) == {*settings.DAILY_TASKS, *settings.REPEATED_TASKS}
-    assert run_due() == len(begun)
+    assert run_due() >= len(begun)  # one of them may begin another
     assert not DBTaskResult.objects.exclude(status=TaskResultStatus.SUCCESSFUL).exists()
 
 

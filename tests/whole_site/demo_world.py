@@ -77,6 +77,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "customer_options": {},
         "customer_": {"pk": company.pk},
         "blend_detail": {"pk": Blend.objects.get(company=company).pk},
+        "blend_tray_drop": {"pk": 1},
         "blend_rename": {"pk": Blend.objects.get(company=company).pk},
         "blend_archive": {"pk": Blend.objects.get(company=company).pk},
         "reorder_blend": {"pk": Blend.objects.get(company=company).pk},

@@ -150,8 +150,8 @@ class _Search:
     def _holds(self, held: Floats) -> Mask:
         slack = FEASIBILITY_TOLERANCE / 2.0
         low, high = self._steps.low - slack, self._steps.high + slack
-        kept: Mask = (held >= low) & (held <= high)
-        return np.all(kept, axis=1)
+        found: Mask = np.all((held >= low) & (held <= high), axis=1)
+        return found
 
     def _keep(self, counts: Floats) -> None:
         if len(counts):

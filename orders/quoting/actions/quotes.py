@@ -23,12 +23,20 @@ from orders.quoting.actions.paper import issue_quote_paper
 from orders.quoting.actions.refusals import (
     WRITES_QUOTES,
     require_awaiting,
+    require_choice,
     require_draft,
     require_fitting,
     require_may_answer,
     why_closed,
 )
-from orders.quoting.draft_prices import DraftLine, draft_lines_of, line_figures, price_draft
+from orders.quoting.choices import Choice, choices_of
+from orders.quoting.draft_prices import (
+    DraftLine,
+    approval_reasons,
+    draft_lines_of,
+    line_figures,
+    price_draft,
+)
 from orders.quoting.line_strip import StripLine, line_stops
 from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_office
@@ -132,7 +140,13 @@ def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
     return rise
 
 
-def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = None) -> None:
+def submit_quote(
+    *,
+    quote: Quote,
+    acting_user: User,
+    seen_total: Decimal | None = None,
+    seen_choices: Sequence[Decimal] = (),
+) -> None:
     """Ask the office to approve a draft below the floor, or with a line that something stops.
 
     The figures stand from here on: what the office approves is what is sent.
@@ -140,7 +154,7 @@ def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None 
     require_role(acting_user, *WRITES_QUOTES)
     require_move(quote, Status.AWAITING_APPROVAL)
     with transaction.atomic():
-        changed = _reprice_or_note_change(quote, acting_user, seen_total)
+        changed = _reprice_or_note_change(quote, acting_user, seen_total, seen_choices)
         if not changed:
             if not quote.needs_approval:
                 raise IllegalMove(
@@ -158,18 +172,25 @@ def submit_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None 
         raise ChangedMeanwhile(changed)
 
 
-def send_quote(*, quote: Quote, acting_user: User, seen_total: Decimal | None = None) -> list[str]:
+def send_quote(
+    *,
+    quote: Quote,
+    acting_user: User,
+    seen_total: Decimal | None = None,
+    seen_choices: Sequence[Decimal] = (),
+) -> list[str]:
     """Send a draft: price it with the costs of this minute, freeze it, issue its paper, mail it.
 
     Returns the addresses it will be mailed to.
 
     With ``seen_total``, a price that has moved since it was shown is saved to the draft and
-    ChangedMeanwhile raised, so that nobody sends a figure nobody has read.
+    ChangedMeanwhile raised, so that nobody sends a figure nobody has read; where the customer
+    chooses, ``seen_choices`` are the totals of all choices that were shown.
     """
     require_role(acting_user, *WRITES_QUOTES)
     require_draft(quote)
     with transaction.atomic():
-        changed = _reprice_or_note_change(quote, acting_user, seen_total)
+        changed = _reprice_or_note_change(quote, acting_user, seen_total, seen_choices)
         if not changed:
             if quote.needs_approval:
                 raise IllegalMove(
@@ -253,19 +274,28 @@ def expire_quotes(*, acting_user: User | None, today: date) -> list[str]:
 
 
 def accept_quote(
-    *, quote: Quote, acting_user: User | None, name: str, seen_due_on: date | None = None
+    *,
+    quote: Quote,
+    acting_user: User | None,
+    name: str,
+    choice: int | None = None,
+    seen_due_on: date | None = None,
 ) -> Order:
     """The customer agrees: the quote becomes an order. Asked again, it is the same order.
 
     ``acting_user`` is None when the signed link was used; ``name`` is what was typed there.
+    ``choice`` says which one is taken where the quote offers several; BadInput without it.
     LaterDate when the order would be due after the quote's date and after ``seen_due_on``.
     """
     require_may_answer(quote, acting_user)
     if quote.status == Status.ACCEPTED:
-        return quote.order
+        return _order_of_accepted(quote, choice)
     try:
         with transaction.atomic():
-            _answer(quote, Status.ACCEPTED, acting_user, name, why="")
+            # What is closed is closed whichever was chosen: _answer says so.
+            closed = why_closed(quote, timezone.localdate())
+            taken = None if closed else require_choice(quote, choice)
+            _answer(quote, Status.ACCEPTED, acting_user, name, why="", taken=taken)
             # Two quotes accepted at once: the second is dated behind the first one's order.
             hold_series(ORDER_PREFIX)
             due_on = due_if_accepted(quote, timezone.localdate())
@@ -287,8 +317,15 @@ def accept_quote(
         quote.refresh_from_db()
         if quote.status != Status.ACCEPTED:
             raise
-        return quote.order  # the same click, twice at once
+        return _order_of_accepted(quote, choice)  # the same click, twice at once
     return order
+
+
+def _order_of_accepted(quote: Quote, choice: int | None) -> Order:
+    """The order there is; IllegalMove for whoever now chooses otherwise."""
+    if choice is not None and choice != quote.chosen:
+        raise IllegalMove(why_closed(quote, timezone.localdate()))
+    return quote.order
 
 
 def decline_quote(*, quote: Quote, acting_user: User | None, name: str, why: str = "") -> None:
@@ -308,22 +345,40 @@ def decline_quote(*, quote: Quote, acting_user: User | None, name: str, why: str
 
 
 def _answer(
-    quote: Quote, to: Quote.Status, acting_user: User | None, name: str, *, why: str
+    quote: Quote,
+    to: Quote.Status,
+    acting_user: User | None,
+    name: str,
+    *,
+    why: str,
+    taken: Choice | None = None,
 ) -> None:
     if closed := why_closed(quote, timezone.localdate()):
         raise IllegalMove(closed)
     if not name.strip():
         raise BadInput(_("Type your name."), fields={"name": _("Your name is needed.")})
     how = "by the signed link" if acting_user is None else f"recorded by {acting_user}"
+    columns: dict[str, Any] = {}
+    data: dict[str, Any] = {}
+    if taken is not None:
+        columns = {
+            "chosen": taken.number,
+            "total": taken.total,
+            "deposit_total": taken.deposit_total,
+        }
+        data = {"choice": taken.number, "total": str(taken.total)}
+        why = f"Choice {taken.number}, {taken.alternative.revision.blend.name}."
     move(
         quote,
         to,
         acting_user=acting_user,
         who=f"{name.strip()[:120]} ({how})",
         why=why,
+        data=data,
         decided_at=timezone.now(),
         decided_by_name=name.strip()[:120],
         decision_note=why[:400],
+        **columns,
     )
 
 
@@ -375,12 +430,25 @@ def _promise_labels(quote: Quote, acting_user: User) -> None:
         )
 
 
-def _reprice_or_note_change(quote: Quote, acting_user: User, seen_total: Decimal | None) -> str:
-    """Reprice a draft; a sentence (and an event) if its total is not the one that was seen."""
+def _reprice_or_note_change(
+    quote: Quote, acting_user: User, seen_total: Decimal | None, seen_choices: Sequence[Decimal]
+) -> str:
+    """Reprice a draft; a sentence (and an event) if its totals are not those that were seen."""
     _reprice(quote)
-    if seen_total is None or seen_total == quote.total:
+    if seen_total is None:
+        return ""
+    choices = [choice.total for choice in choices_of(quote)]
+    if seen_total == quote.total and list(seen_choices) == choices:
         return ""
     note(quote, acting_user=acting_user, why="Costs moved while sending.", data=_totals(quote))
+    if choices:
+        return _(
+            "The totals of {number} are now {now}: costs or terms have changed since you saw them."
+            " Look again, then send it."
+        ).format(
+            number=quote.number,
+            now=", ".join(house().money(total, settings.CURRENCY) for total in choices),
+        )
     return _(
         "The total of {number} is now {now}, not {seen}: costs or terms have changed since you "
         "saw it. Look again, then send it."
@@ -402,26 +470,32 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
     price = draft.price
     # What stops a line is the office's to answer for, as a price below the floor is.
     stops = line_stops(
-        [
-            StripLine(line.revision, breakdown, line.n_rate_lb_per_1000sqft)
-            for line, breakdown in zip(lines, price.lines, strict=True)
-        ],
+        [StripLine(line.revision, line.n_rate_lb_per_1000sqft) for line in lines],
         company=quote.company,
         ship_to=quote.ship_to,
         today=today,
     )
+    reasons = (*approval_reasons(draft), *stops)
     _set(
         quote,
         total=price.total,
         deposit_total=price.deposit_total,
-        needs_approval=price.needs_approval or bool(stops),
-        approval_reason=" ".join((*price.approval_reasons, *stops))[:400],
+        choices=max(way.choice or 0 for way in draft.ways),
+        needs_approval=bool(reasons),
+        approval_reason=" ".join(reasons)[:400],
     )
     quote.lines.all().delete()
+    taken = [
+        (way.choice, lines[place], draft.requests[place], breakdown)
+        for way in draft.ways
+        for place, breakdown in zip(way.places, way.price.lines, strict=True)
+    ]
     QuoteLine.objects.bulk_create(
         QuoteLine(
             quote=quote,
             position=position,
+            choice=choice,
+            in_every_choice=choice is not None and not line.alternative,
             revision=line.revision,
             package=line.package,
             quantity=line.quantity,
@@ -429,9 +503,7 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
             margin_pct=line.margin_pct,
             **line_figures(line.revision, request, breakdown),
         )
-        for position, (line, request, breakdown) in enumerate(
-            zip(lines, draft.requests, price.lines, strict=True), start=1
-        )
+        for position, (choice, line, request, breakdown) in enumerate(taken, start=1)
     )
 
 
@@ -445,5 +517,11 @@ def _set(quote: Quote, **columns: Any) -> None:
         setattr(quote, name, value)
 
 
-def _totals(quote: Quote) -> dict[str, str]:
-    return {"total": str(quote.total), "deposit_total": str(quote.deposit_total)}
+def _totals(quote: Quote) -> dict[str, Any]:
+    totals: dict[str, Any] = {
+        "total": str(quote.total),
+        "deposit_total": str(quote.deposit_total),
+    }
+    if quote.choices:
+        totals["choice_totals"] = [str(choice.total) for choice in choices_of(quote)]
+    return totals

@@ -11,9 +11,12 @@ from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role
 from orders.models import Quote, ShipTo
+from orders.quoting.choices import Choice, choices_of
 from orders.quoting.draft_prices import DraftLine
 
 WRITES_QUOTES: Final = (Role.REP, Role.OFFICE)
+#: Between how many a customer can be asked to choose.
+CHOICES: Final = (2, 3)
 Status = Quote.Status
 
 
@@ -54,6 +57,20 @@ def require_may_answer(quote: Quote, user: User | None) -> None:
         return
     if not has_role(user, Role.CUSTOMER) or user.company_id != quote.company_id:
         raise NotAllowed(_("Only the customer can answer this quote."))
+
+
+def require_choice(quote: Quote, number: int | None) -> Choice | None:
+    """Which of its choices is taken; None where there is nothing to choose."""
+    if not quote.choices:
+        return None
+    for choice in choices_of(quote):
+        if choice.number == number:
+            return choice
+    message = _("Say which of the {count} you take.").format(count=quote.choices)
+    raise BadInput(
+        _("{number} lets you choose. {say}").format(number=quote.number, say=message),
+        fields={"choice": message},
+    )
 
 
 def require_draft(quote: Quote) -> None:
@@ -102,3 +119,8 @@ def require_fitting(
             raise BadInput(message, fields={"revision": message})
         if line.quantity < 1:
             raise BadInput(_("Order at least one."), fields={"quantity": _("At least 1.")})
+    if sum(line.alternative for line in lines) not in (0, *CHOICES):
+        raise BadInput(
+            _("A choice is between two or three lines; mark as many as alternatives, or none."),
+            fields={"alternative": _("Mark two or three lines, or none.")},
+        )

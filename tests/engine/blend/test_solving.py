@@ -160,7 +160,7 @@ def test_a_solver_that_lies_is_caught(monkeypatch):
     wrong = replace(honest, pct=np.roll(honest.pct, 1))
     # The package's ``solve`` is the function; the module of that name is in sys.modules.
     module = sys.modules["formulas.engine.blend.solving"]
-    monkeypatch.setattr(module, "optimise", lambda problem: wrong)
+    monkeypatch.setattr(module, "optimise", lambda _problem, **_more: wrong)
     with pytest.raises(EngineFailure):
         solve(SUMMER)
 

@@ -39,7 +39,7 @@ def fields_after(user: User, line: str, **typed: str) -> dict[str, str]:
 
 
 def chips(html: str) -> list[str]:
-    labels = re.findall(r'<li class="chip">.*?<(?:a|span)[^>]*>(.*?)<', html)
+    labels = re.findall(r'<li class="chip">.*?<(?:a|span)[^>]*>(.*?)<', html, re.DOTALL)
     return [unescape(label) for label in labels]
 
 

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from blendshop.errors import NotAllowed
+from formulas.engine.work.effort import TooLarge
 from orders.models import Tank
 from orders.papers.batch_record_pdf import render_batch_record
 from orders.papers.gather_batch_record import batch_record_view
@@ -144,3 +145,30 @@ def test_a_maximum_about_to_be_exceeded_is_offered_a_correction(bounded, formula
     assert offered is not None
     assert offered.helps
     assert offered.outside == ()
+
+
+def test_a_correction_beyond_its_work_is_said_and_the_screen_stays(
+    bounded, formulator, signed_in, monkeypatch
+):
+    def too_large(*_, **__):
+        raise TooLarge("The question is too large to be decided.")
+
+    lots = lots_of(bounded, formulator)
+    step = next(step for step in batch_steps(bounded) if step.code == "KAC")
+    charge_lot(
+        batch=bounded,
+        step=step.number,
+        lot=lots["KAC"],
+        mass_lb=step.target_lb + 120,
+        confirmed=["over_target"],
+        key=new_key(),
+        acting_user=formulator,
+    )
+    monkeypatch.setattr("orders.production.corrections.engine.correct", too_large)
+    monkeypatch.setattr("orders.production.corrections.new_targets", lambda *_: None)
+    found = proposal(bounded, batch_steps(bounded), timezone.localdate())
+    assert found is not None
+    assert not found.helps
+    assert "more work to find out" in found.sentence
+    page = signed_in(formulator).get(reverse("batch_charge", args=[bounded.number]))
+    assert page.status_code == 200

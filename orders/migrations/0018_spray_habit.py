@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0004_list_indexes'),
-        ('orders', '0015_quote_versions'),
+        ('orders', '0017_tried_blends'),
     ]
 
     operations = [

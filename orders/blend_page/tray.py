@@ -1,0 +1,93 @@
+"""What was tried, side by side: each row beside the first one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from blendshop.accounts.models import User
+from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
+from orders.blend_page.page_state import PageState
+from orders.frozen.line_price import RecipeShare
+from orders.frozen.tried_blend import TriedFigures
+from orders.models import TriedBlend
+
+
+@dataclass(frozen=True, slots=True)
+class TrayRow:
+    """One row; differences are to the first, None in it or where packages cannot be compared."""
+
+    tried: TriedBlend
+    figures: TriedFigures
+    name: str
+    per_gal_more: Decimal | None
+    per_package_more: Decimal | None
+
+    @property
+    def weeks(self) -> int | None:
+        days = self.figures.feeding_days
+        return None if days is None else round(days / 7)
+
+
+def tray_of(user: User, typed: Mapping[str, str]) -> tuple[TrayRow, ...]:
+    """The person's rows, oldest first; ``typed`` are names that were typed for them, by field."""
+    rows = list(
+        TriedBlend.objects.filter(person=user).select_related("company", "ship_to", "package")
+    )
+    if not rows:
+        return ()
+    first = rows[0]
+    shown = []
+    for tried in rows:
+        own, beside = tried.figures, first.figures
+        packages = (own.price_per_package, beside.price_per_package)
+        same_package = tried.package_id == first.package_id and None not in packages
+        shown.append(
+            TrayRow(
+                tried,
+                own,
+                typed.get(f"name-{tried.pk}") or _usual_name(tried),
+                None if tried is first else own.price_per_gal - beside.price_per_gal,
+                None
+                if tried is first or not same_package
+                else (packages[0] or Decimal(0)) - (packages[1] or Decimal(0)),
+            )
+        )
+    return tuple(shown)
+
+
+def _usual_name(tried: TriedBlend) -> str:
+    """By grade, slow share and the minute it was tried, so that two are not called the same."""
+    figures = tried.figures
+    at = timezone.localtime(tried.tried_at)
+    parts = [figures.grade]
+    if figures.slow_release_pct:
+        parts.append(_("{pct} slow").format(pct=reader().percent(figures.slow_release_pct, 0)))
+    return f"{', '.join(parts)} ({reader().date(at.date())} {at:%H:%M}, {tried.pk})"
+
+
+def figures_of(worked: PageState) -> TriedFigures:
+    """What the page shows of a blend; BadInput without a blend or a price to compare."""
+    price, blend = worked.price, worked.blend
+    if blend is None or not worked.may_be_saved:
+        raise BadInput(_("There is no blend to keep yet."))
+    if price is None or price.breakdown is None:
+        raise BadInput(price.problem if price else _("There is no price to compare yet."))
+    release = worked.release()
+    return TriedFigures(
+        grade=worked.grade,
+        slow_release_pct=blend.slow_release_pct,
+        price_per_gal=price.breakdown.price_per_gal,
+        price_per_package=price.breakdown.price_per_package,
+        total=price.breakdown.total,
+        n_rate_lb_per_1000sqft=worked.form.cleaned_data.get("n_rate"),
+        price_per_1000sqft=price.breakdown.price_per_1000sqft,
+        season=release.season_name if release else "",
+        feeding_days=release.feeding_days if release else None,
+        recipe=tuple(RecipeShare(line.code, line.name, line.pct) for line in blend.recipe),
+    )

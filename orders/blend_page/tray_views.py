@@ -1,0 +1,92 @@
+"""The tray: what was tried is kept, compared, and two or three of it quoted."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
+
+from blendshop.accounts.signed_in import signed_in
+from blendshop.errors import BadInput
+from blendshop.one_at_a_time import one_at_a_time
+from blendshop.roles import BLENDS, has_role, role_required
+from orders.blend_page.actions import KEPT_DAYS, MOST_TRIED, drop_tried, keep_tried, quote_tried
+from orders.blend_page.page_options import load_page_options
+from orders.blend_page.page_state import state_of
+from orders.blend_page.tray import figures_of, tray_of
+from orders.blend_page.wish_form import WishForm
+from orders.quoting.actions.refusals import WRITES_QUOTES
+
+
+@require_safe
+@role_required(*BLENDS)
+def blend_tray(request: HttpRequest) -> HttpResponse:
+    """What this person tried, side by side."""
+    return _page(request)
+
+
+@require_POST
+@role_required(*BLENDS)
+@one_at_a_time
+def blend_tray_keep(request: HttpRequest) -> HttpResponse:
+    """Keep the wish that was shown, with what it comes to now."""
+    user = signed_in(request)
+    link = request.POST.get("wish", "")
+    worked = state_of(
+        WishForm(QueryDict(link), options=load_page_options(user, timezone.localdate()))
+    )
+    figures = figures_of(worked)
+    package = worked.price.package if worked.price else None
+    if worked.wish is None or package is None:
+        raise BadInput(_("There is no blend to keep yet."))
+    options, typed = worked.form.options, worked.form.cleaned_data
+    keep_tried(
+        acting_user=user,
+        link=worked.link,
+        wish=worked.wish.wish.contract_json(),
+        figures=figures,
+        package=package,
+        quantity=typed["quantity"],
+        company=options.company(typed["company"]),
+        ship_to=options.ship_to(typed["ship_to"]),
+    )
+    return redirect("blend_tray")
+
+
+@require_POST
+@role_required(*BLENDS)
+def blend_tray_drop(request: HttpRequest, pk: int) -> HttpResponse:
+    drop_tried(acting_user=signed_in(request), pk=pk)
+    return redirect("blend_tray")
+
+
+@require_POST
+@role_required(*WRITES_QUOTES)
+def blend_tray_quote(request: HttpRequest) -> HttpResponse:
+    """Save the ticked ones under their names and draft a quote that lets the customer choose."""
+    user, ticked = signed_in(request), set(request.POST.getlist("take"))
+    rows = tray_of(user, request.POST)
+    taken = [(row.tried, row.name) for row in rows if str(row.tried.pk) in ticked]
+    try:
+        quote = quote_tried(acting_user=user, taken=taken)
+    except BadInput as refused:
+        problem = " ".join([refused.message, *refused.fields.values()])
+        return _page(request, problem=problem, status=refused.status)
+    messages.success(request, _("{number} is saved as a draft.").format(number=quote.number))
+    return redirect("quote_edit", quote.number)
+
+
+def _page(request: HttpRequest, *, problem: str = "", status: int = 200) -> HttpResponse:
+    user = signed_in(request)
+    context = {
+        "rows": tray_of(user, request.POST),
+        "ticked": request.POST.getlist("take"),
+        "may_quote": has_role(user, *WRITES_QUOTES),
+        "most": MOST_TRIED,
+        "days": KEPT_DAYS,
+        "problem": problem,
+    }
+    return render(request, "orders/blend_page/tray.html", context, status=status)
