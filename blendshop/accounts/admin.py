@@ -70,7 +70,7 @@ class PersonAddForm(RoleChecks, _AddForm):
 
     class Meta:
         model = User
-        fields = ("email", "name", "company", "groups", "is_staff")
+        fields = ("email", "name", "phone", "company", "groups", "is_staff")
 
     def save(self, commit: bool = True) -> User:  # noqa: FBT001, FBT002 # as in Django
         self.instance.set_unusable_password()
@@ -95,12 +95,14 @@ class UserAdmin(_PersonAdmin):
     readonly_fields = ("last_login", "date_joined")
     autocomplete_fields = ("company",)
     filter_horizontal: ClassVar = ("groups",)
-    _person = ("email", "name", "company", "groups", "is_staff", "is_active")
+    _person = ("email", "name", "phone", "company", "groups", "is_staff", "is_active")
     fieldsets = (
         (None, {"fields": (*_person, "password")}),
         ("Dates", {"fields": ("last_login", "date_joined")}),
     )
-    add_fieldsets = ((None, {"fields": ("email", "name", "company", "groups", "is_staff")}),)
+    add_fieldsets = (
+        (None, {"fields": ("email", "name", "phone", "company", "groups", "is_staff")}),
+    )
     actions = ("remove_second_factor",)
 
     @admin.display(description="roles")

@@ -75,6 +75,9 @@ class User(AbstractUser):
     last_name = None  # type: ignore[assignment] # see above
     email = models.EmailField("email address", unique=True)
     name = models.CharField(max_length=120)
+    phone = models.CharField(
+        max_length=40, blank=True, help_text="Stands on the quotes this person writes."
+    )
     company = models.ForeignKey(
         Company, null=True, blank=True, on_delete=models.PROTECT, related_name="people"
     )

@@ -22,6 +22,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.errors import IllegalMove
 from blendshop.jobs.queue import task
+from blendshop.outbox.attachments import attached_file
 from blendshop.outbox.models import Mail
 
 if TYPE_CHECKING:
@@ -57,15 +58,19 @@ def post_mail(
     about: tuple[str, str],
     caused_by: "AbstractUser | None" = None,
     has_secret: bool = False,
+    reply_to: str = "",
+    attached: tuple[str, str] | None = None,
 ) -> list[Mail]:
     """Write a mail for each address in the caller's transaction; it is sent after the commit.
 
     ``about`` is kind and key of the record on whose page the mail is shown. The text of a mail that
-    ``has_secret``, such as a link to a new password, is forgotten once it is sent.
+    ``has_secret``, such as a link to a new password, is forgotten once it is sent. ``attached`` is
+    kind and key of a file that goes with it.
     """
     if _kept_back.get():
         return []
     kind, key = about
+    attached_kind, attached_key = attached or ("", "")
     domain = parseaddr(settings.DEFAULT_FROM_EMAIL)[1].rpartition("@")[2] or "localhost"
     posted = []
     for address in to:
@@ -75,6 +80,9 @@ def post_mail(
             subject=subject[:200],
             text=text,
             has_secret=has_secret,
+            reply_to=reply_to,
+            attached_kind=attached_kind,
+            attached_key=attached_key,
             message_id=make_msgid(domain=domain),
             about_kind=kind,
             about_key=key,
@@ -165,7 +173,18 @@ def _unclaimed() -> Q:
 def _hand_over(mail: Mail) -> None:
     """Give the mail to the mail server; OSError or ValueError if it is not taken."""
     headers = {"Message-ID": mail.message_id}
-    EmailMessage(mail.subject, mail.text, mail.from_address, [mail.to], headers=headers).send()
+    message = EmailMessage(
+        mail.subject,
+        mail.text,
+        mail.from_address,
+        [mail.to],
+        reply_to=[mail.reply_to] if mail.reply_to else None,
+        headers=headers,
+    )
+    if mail.attached_kind:
+        file = attached_file(mail.attached_kind, mail.attached_key)
+        message.attach(file.name, file.content, file.media_type)
+    message.send()
 
 
 def _not_delivered(mail: Mail, error: Exception) -> dict[str, Any]:

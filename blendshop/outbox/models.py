@@ -28,10 +28,15 @@ class Mail(models.Model):
 
     to = models.EmailField()
     from_address = models.CharField(max_length=320)
+    #: Who reads an answer; empty: whoever reads the mails to the sender.
+    reply_to = models.EmailField(blank=True)
     subject = models.CharField(max_length=200)
     #: Empty once a mail with a secret is sent.
     text = models.TextField(blank=True)
     has_secret = models.BooleanField(default=False)
+    #: A file kept elsewhere, by kind and key; ``attachments`` reads it when the mail goes out.
+    attached_kind = models.CharField(max_length=20, blank=True)
+    attached_key = models.CharField(max_length=40, blank=True)
     #: The same at every try: a mail that was sent twice can be known by it.
     message_id = models.CharField(max_length=200, unique=True)
     about_kind = models.CharField(max_length=20)

@@ -27,3 +27,8 @@ def promised_grade(wish: Wish, analysis: Mapping[str, float]) -> str:
     }
     # A grade asks for total nitrogen; which form carries it does not matter.
     return grade_of({"N.urea": sure["N"], "P2O5": sure["P2O5"], "K2O": sure["K2O"]})
+
+
+def product_name(name: str, grade: str) -> str:
+    """``Annapolis 24-0-3``: a blend by name and grade, the grade once where the name holds it."""
+    return name if not grade or grade in name.split() else f"{name} {grade}"

@@ -106,9 +106,14 @@ def _person(email: str, name: str, role: Role, company: Company | None = None) -
 
 
 def _staff() -> dict[Role, User]:
-    return {
+    staff = {
         role: _person(email, name, role) for email, name, roles in plant.STAFF for role in roles
     }
+    rep = staff[Role.REP]
+    if not rep.phone:
+        rep.phone = plant.REP_PHONE
+        rep.save(update_fields=["phone"])
+    return staff
 
 
 def _policies() -> None:

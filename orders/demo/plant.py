@@ -20,8 +20,10 @@ PLANT: Final[dict[str, Any]] = {
         "Guarantees are a draft for review until the label is registered where that is required."
     ),
     "quote_validity_days": 30,
+    "payment_terms": "net 30 days (demo)",
 }
 
+REP_PHONE: Final = "555-0141"
 #: (email, name, roles)
 STAFF: Final = (
     ("rep@thistleford.example", "Marit Demo-Rep", (Role.REP,)),

@@ -50,7 +50,7 @@ class ProfileForm(RowForm):
         model = PlantProfile
         fields = (
             "name", "licence_note", "address", "phone", "email",
-            "quote_validity_days", "quote_terms",
+            "quote_validity_days", "payment_terms", "quote_terms",
         )  # fmt: skip
         labels = {
             "name": _("Name of the plant"),
@@ -60,11 +60,13 @@ class ProfileForm(RowForm):
             "licence_note": _("Licence or registration line"),
             "quote_terms": _("Terms at the foot of a quote"),
             "quote_validity_days": _("Days a quote is valid"),
+            "payment_terms": _("Usual payment terms"),
         }
         help_texts = {
             "name": _("Guarantor on labels, head of papers."),
             "address": _("In one line; each comma begins a new one on papers."),
             "licence_note": _("As typed; the state says if it is needed."),
+            "payment_terms": _("Such as: net 30 days. A customer or a quote may have its own."),
         }
         widgets = {"quote_terms": forms.Textarea(attrs={"rows": 2})}
 

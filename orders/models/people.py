@@ -24,6 +24,11 @@ class PlantProfile(OneRowModel):
     licence_note = models.CharField(max_length=120, blank=True)
     quote_terms = models.TextField(blank=True)
     quote_validity_days = models.PositiveSmallIntegerField(default=30)
+    payment_terms = models.CharField(
+        max_length=120,
+        blank=True,
+        help_text="Of a customer or quote without any of its own, such as: net 30 days.",
+    )
     lead_time_working_days = models.PositiveSmallIntegerField(
         default=7,  # common practice, no source
         help_text=(

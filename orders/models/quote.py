@@ -16,7 +16,7 @@ from blendshop.snapshot import StoredIn
 from formulas.models import BlendRevision
 from orders.frozen.line_price import LinePrice
 from orders.models.events import Event
-from orders.models.people import ShipTo
+from orders.models.people import CustomerTerms, PlantProfile, ShipTo
 from orders.models.policy import Package
 
 
@@ -89,7 +89,13 @@ class Quote(models.Model):
         blank=True,
         help_text="The earliest date that could be promised when it was sent; none before that.",
     )
+    wanted_on = models.DateField(
+        null=True, blank=True, help_text="The day the customer asked for; it may not be kept."
+    )
     notes = models.TextField(blank=True, help_text="Printed on the quote.")
+    payment_terms = models.CharField(
+        max_length=120, blank=True, help_text="Empty: the customer's, or else the plant's."
+    )
     #: Who is mailed the quote beside the customer's people; the link needs no login.
     mailed_to: Any = models.JSONField(default=list, blank=True)
     #: The quote this one is a new version of.
@@ -163,6 +169,16 @@ class Quote(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.status == self.Status.DRAFT
+
+    @property
+    def agreed_payment_terms(self) -> str:
+        """The quote's own, or else the customer's, or else the plant's; empty where none are."""
+        terms = CustomerTerms.objects.filter(company=self.company_id).first()
+        return (
+            self.payment_terms
+            or (terms.payment_terms if terms else "")
+            or PlantProfile.load().payment_terms
+        )
 
     @property
     def is_choice_open(self) -> bool:

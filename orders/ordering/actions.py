@@ -45,7 +45,12 @@ FROZEN_FIGURES: Final = (
 
 
 def create_order_from_quote(
-    *, quote: Quote, acting_user: User | None, accepted_by: str, due_on: date | None = None
+    *,
+    quote: Quote,
+    acting_user: User | None,
+    accepted_by: str,
+    due_on: date | None = None,
+    customer_reference: str = "",
 ) -> Order:
     """The order of an accepted quote, at its frozen figures. Asked again, it returns the same.
 
@@ -82,6 +87,7 @@ def create_order_from_quote(
             why=f"Quote {quote.number} accepted.",
             quote=quote,
             due_on=due_on,
+            customer_reference=customer_reference,
         )
 
 
@@ -98,6 +104,7 @@ def place_order(
     quote: Quote | None = None,
     once_key: str | None = None,
     due_on: date | None = None,
+    customer_reference: str = "",
 ) -> Order:
     """Write an order with its lines (unsaved, complete figures), its event and its mail.
 
@@ -116,6 +123,7 @@ def place_order(
             ship_to=ship_to,
             due_on=due_on or read_due_dates(timezone.localdate()).of_lines(lines).due_on,
             once_key=once_key,
+            customer_reference=customer_reference,
             total=total,
             deposit_total=deposit_total,
         )

@@ -10,6 +10,7 @@ from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Order
 from orders.ordering.made_lines import made_lines
+from orders.records.reply_address import reply_address
 
 #: The kind of record an order's mails are about.
 ABOUT = "order"
@@ -41,4 +42,5 @@ def mail_order(
         text=text,
         about=(ABOUT, order.number),
         caused_by=acting_user,
+        reply_to=reply_address(order.quote),
     )

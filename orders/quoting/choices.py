@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.figures.writing import Figures
 from blendshop.money import ZERO
+from formulas.answers.promised_grade import product_name
 from orders.models import Quote, QuoteLine
 
 
@@ -77,7 +78,7 @@ def alternative_words(choice: Choice) -> str:
     else:
         name = package.name if line.quantity == 1 else package.plural_name
         how_many = f"{line.quantity} × {name}"
-    return f"{blend.blend.name} {blend.grade}, {how_many}"
+    return f"{product_name(blend.blend.name, blend.grade)}, {how_many}"
 
 
 def choice_words(choice: Choice, figures: Figures) -> str:

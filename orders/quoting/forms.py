@@ -26,6 +26,7 @@ from orders.models import Package, PlantProfile, Quote, ShipTo
 from orders.quoting.choices import Choice, choice_words
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.usual import usual_package, usual_ship_to
+from orders.records.forms import DayField
 
 MOST_LINES: Final = 20
 MOST_ADDRESSES: Final = 10
@@ -77,6 +78,9 @@ class AnswerForm(forms.Form):
     why = forms.CharField(
         label=_("Reason, if declined"), required=False, max_length=400, widget=forms.TextInput()
     )
+    reference = forms.CharField(
+        label=_("Your purchase order number, if you have one"), required=False, max_length=80
+    )
     choice = forms.TypedChoiceField(
         label=_("Take one of these"),
         required=False,
@@ -85,6 +89,8 @@ class AnswerForm(forms.Form):
         widget=forms.RadioSelect(),
     )
     seen_due_on = forms.DateField(required=False, widget=forms.HiddenInput())
+    #: Set by the page that asks once more before a customer accepts.
+    agreed = forms.BooleanField(required=False, widget=forms.HiddenInput())
 
     def __init__(
         self, *args: Any, choices: Sequence[Choice] = (), recorded: bool = False, **kwargs: Any
@@ -92,6 +98,7 @@ class AnswerForm(forms.Form):
         super().__init__(*args, **kwargs)
         if recorded:
             self.fields["name"].label = _("Who answered")
+            self.fields["reference"].label = _("Their purchase order number")
         if choices:
             cast("forms.TypedChoiceField", self.fields["choice"]).choices = [
                 (choice.number, choice_words(choice, reader())) for choice in choices
@@ -100,10 +107,17 @@ class AnswerForm(forms.Form):
             del self.fields["choice"]
 
     @property
+    def asks_first(self) -> bool:
+        """Whether a valid answer accepts and nobody has asked yet whether it is meant."""
+        given = self.cleaned_data
+        has_chosen = "choice" not in self.fields or given.get("choice") is not None
+        return given["decision"] == "accept" and has_chosen and not given["agreed"]
+
+    @property
     def accepted(self) -> dict[str, Any]:
         """Arguments of ``accept_quote`` from a valid form."""
         given = self.cleaned_data
-        return {name: given.get(name) for name in ("name", "choice", "seen_due_on")}
+        return {name: given.get(name) for name in ("name", "choice", "seen_due_on", "reference")}
 
 
 class MailAddresses(forms.CharField):
@@ -145,6 +159,17 @@ class QuoteForm(forms.Form):
         ShipTo.objects.none(), label=_("Ship to"), empty_label=_("choose an address")
     )
     validity_days = forms.IntegerField(label=_("Valid for, days"), min_value=1, max_value=365)
+    wanted_on = DayField(
+        label=_("Wanted on"),
+        required=False,
+        help_text=_("Becomes the due date where it is later than the earliest."),
+    )
+    payment_terms = forms.CharField(
+        label=_("Payment"),
+        required=False,
+        max_length=120,
+        help_text=_("Empty: as agreed with the customer, or else the plant's usual terms."),
+    )
     notes = forms.CharField(
         label=_("Notes"),
         required=False,
@@ -369,6 +394,8 @@ class QuoteSheet:
             "validity_days": quote.validity_days,
             "notes": quote.notes,
             "mailed_to": quote.mailed_to,
+            "wanted_on": quote.wanted_on,
+            "payment_terms": quote.payment_terms,
         }
         asked = draft_lines_of(list(quote.lines.select_related("revision", "package")))
         lines = [

@@ -65,12 +65,20 @@ def line_stops(
     lines: Sequence[StripLine], *, company: Company, ship_to: ShipTo, today: date
 ) -> tuple[str, ...]:
     """Why the lines must not go out by themselves, each in a sentence with its blend."""
-    spraying = _spraying(company, ship_to, today)
+    found = stops_by_line(lines, company=company, ship_to=ship_to, today=today)
     return tuple(
         f"{line.revision.blend.name}: {stop.title}. {stop.sentence}"
-        for line in lines
-        for stop in Strip.of(_in_use(line, spraying)).stops
+        for line, stops in zip(lines, found, strict=True)
+        for stop in stops
     )
+
+
+def stops_by_line(
+    lines: Sequence[StripLine], *, company: Company, ship_to: ShipTo, today: date
+) -> tuple[tuple[StripResult, ...], ...]:
+    """What stops each line; stock and jars never do and are not looked at."""
+    spraying = _spraying(company, ship_to, today)
+    return tuple(Strip.of(_in_use(line, spraying)).stops for line in lines)
 
 
 def _spraying(company: Company, ship_to: ShipTo, today: date) -> _Spraying:

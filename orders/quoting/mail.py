@@ -12,34 +12,73 @@ from blendshop.accounts.models import User
 from blendshop.figures.readers import house, read_in
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
-from orders.models import Quote
+from orders.models import Paper, Quote
+from orders.papers.attached_papers import attached
 from orders.quoting.choices import ChoiceView, choice_words, choices_of
 from orders.quoting.links import quote_url
-from orders.quoting.load_words import load_words, weighed_words
+from orders.quoting.load_words import load_words
+from orders.quoting.quote_words import quote_words
+from orders.quoting.view_models import QuoteView
+from orders.records.reply_address import reply_address
 
 #: The kind of record a quote's mails are about.
 ABOUT = "quote"
 
 
+def mail_offer(quote: Quote, paper: Paper, subject: str, acting_user: User | None) -> list[str]:
+    """Mail the customer what is offered, the paper with it; the addresses."""
+    view = QuoteView.from_json(paper.snapshot)
+    return mail_customer(
+        quote,
+        "orders/quoting/mail/quote_sent.txt",
+        subject,
+        acting_user,
+        paper=paper,
+        **offer_context(view),
+    )
+
+
+def offer_context(view: QuoteView) -> dict[str, Any]:
+    """What the mail of a quote is written from."""
+    return {"offer": quote_words(view, house()), "replaces": view.replaces}
+
+
 def mail_customer(
-    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
+    quote: Quote,
+    template: str,
+    subject: str,
+    acting_user: User | None,
+    *,
+    paper: Paper | None = None,
+    **more: Any,
 ) -> list[str]:
     """Mail the customer's people who can sign in and the quote's own addresses, with the signed
-    link; the addresses.
+    link; the addresses. The rep reads what they answer.
     """
-    people = User.objects.filter(
-        company=quote.company_id, is_active=True, groups__name=Role.CUSTOMER.value
-    )
     return _mail(
         quote,
         template,
         subject,
-        people,
+        recipients(quote),
         acting_user,
         page_url=quote_url(quote),
-        more_addresses=quote.mailed_to,
+        reply_to=reply_address(quote),
+        paper=paper,
         **more,
     )
+
+
+def recipients(quote: Quote) -> list[str]:
+    """The customer's people who can sign in, and the quote's own addresses, each once."""
+    people = User.objects.filter(
+        company=quote.company_id, is_active=True, groups__name=Role.CUSTOMER.value
+    )
+    named = {address.lower(): address for address in quote.mailed_to}
+    return sorted((named | {address.lower(): address for address in _emails(people)}).values())
+
+
+def _emails(people: QuerySet[User]) -> list[str]:
+    return list(people.order_by("email").values_list("email", flat=True))
 
 
 def mail_author(
@@ -47,7 +86,9 @@ def mail_author(
 ) -> None:
     """Mail the rep who wrote the quote."""
     people = User.objects.filter(pk=quote.created_by_id, is_active=True)
-    _mail(quote, template, subject, people, acting_user, page_url=_staff_url(quote), **more)
+    _mail(
+        quote, template, subject, _emails(people), acting_user, page_url=_staff_url(quote), **more
+    )
 
 
 def mail_office(
@@ -55,7 +96,9 @@ def mail_office(
 ) -> None:
     """Mail everybody of the office."""
     people = User.objects.filter(is_active=True, groups__name=Role.OFFICE.value)
-    _mail(quote, template, subject, people, acting_user, page_url=_staff_url(quote), **more)
+    _mail(
+        quote, template, subject, _emails(people), acting_user, page_url=_staff_url(quote), **more
+    )
 
 
 def _staff_url(quote: Quote) -> str:
@@ -66,16 +109,14 @@ def _mail(
     quote: Quote,
     template: str,
     subject: str,
-    people: QuerySet[User],
+    to: Sequence[str],
     acting_user: User | None,
     *,
-    more_addresses: Sequence[str] = (),
+    reply_to: str = "",
+    paper: Paper | None = None,
     **context: Any,
 ) -> list[str]:
-    named = {address.lower(): address for address in more_addresses}
-    logins = {address.lower(): address for address in people.values_list("email", flat=True)}
-    recipients = sorted((named | logins).values())
-    if not recipients:
+    if not to:
         return []
     choices = choices_of(quote) if quote.is_choice_open else ()
     lines = list(
@@ -87,15 +128,16 @@ def _mail(
     context |= {
         "choices": [ChoiceView(choice, choice_words(choice, house())) for choice in choices],
         "loads": list(dict.fromkeys(load_words(load, house()) for load in loads if load)),
-        "weighed": dict.fromkeys(weighed_words(load, house()) for load in loads if load),
     }
     with read_in(house()):  # several people read it, whoever sends it
         text = render_to_string(template, {"quote": quote, "lines": lines, **context})
     post_mail(
-        to=recipients,
+        to=to,
         subject=subject.format(number=quote.number),
         text=text,
         about=(ABOUT, quote.number),
         caused_by=acting_user,
+        reply_to=reply_to,
+        attached=attached(paper) if paper else None,
     )
-    return recipients
+    return list(to)

@@ -26,12 +26,14 @@ class LaterDate(ChangedMeanwhile):
 class OfferedDate:
     """``due_on`` is the quote's own date, in the house today's; None in quotes of before.
 
-    ``later_on`` is set when accepting today means a later date than the quote's.
+    ``later_on`` is set when accepting today means a later date than the quote's,
+    ``wanted_too_soon_on`` when a draft's customer wants it before it can be made.
     """
 
     due_on: date | None
     later_on: date | None = None
     is_of_today: bool = False
+    wanted_too_soon_on: date | None = None
 
     @property
     def if_accepted(self) -> date | None:
@@ -42,7 +44,13 @@ class OfferedDate:
 def offered_date(quote: Quote, today: date) -> OfferedDate:
     """What the pages of a quote say about its date."""
     if quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL):
-        return OfferedDate(earliest_date(quote, today), is_of_today=True)
+        earliest = earliest_date(quote, today)
+        wanted = quote.wanted_on or earliest
+        return OfferedDate(
+            max(earliest, wanted),
+            is_of_today=True,
+            wanted_too_soon_on=wanted if wanted < earliest else None,
+        )
     if quote.status != Quote.Status.SENT or quote.valid_until < today:
         return OfferedDate(quote.due_on)
     then = due_if_accepted(quote, today)
@@ -61,6 +69,12 @@ def earliest_date(quote: Quote, today: date) -> date:
     else:
         ways = [list(quote.taken_lines().select_related("package"))]
     return max(due_dates.of_lines(lines).due_on for lines in ways)
+
+
+def date_to_offer(quote: Quote, today: date) -> date:
+    """The earliest date, or the later one that is wanted."""
+    earliest = earliest_date(quote, today)
+    return earliest if quote.wanted_on is None else max(earliest, quote.wanted_on)
 
 
 def due_if_accepted(quote: Quote, today: date) -> date:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -16,13 +16,12 @@ from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.roles import SEES_COST, Role, has_role
-from formulas.engine.composition import NITROGEN_FORMS
 from orders.models import Quote, QuoteEvent, QuoteLine, ShipTo
 from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
-from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.pricing import PriceBreak, PriceBreakdown
 from orders.quoting.actions.refusals import may_be_replaced
-from orders.quoting.choices import ChoiceView, choice_words, choices_among
+from orders.quoting.choices import Choice, ChoiceView, choice_words, choices_among, choices_of
 from orders.quoting.draft_prices import (
     DraftLine,
     PricedDraft,
@@ -31,38 +30,44 @@ from orders.quoting.draft_prices import (
     draft_lines_of,
     price_draft,
 )
-from orders.quoting.line_strip import StripLine, line_strips
-from orders.quoting.load_words import load_words, weighed_words
+from orders.quoting.line_strip import StripLine, line_strips, stops_by_line
+from orders.quoting.load_words import load_words
 from orders.quoting.offered_date import offered_date
+from orders.quoting.quote_view import offered
+from orders.quoting.quote_words import LineWords, quote_words
 from orders.quoting.state_fees import fee_caution
 from orders.verdict.strip import Strip
 
 
 @dataclass(frozen=True, slots=True)
 class LineView:
-    """A saved line: the row, its price, and the part of it a customer may read.
+    """A saved line as staff read it: the row, its price, what the plant has to know of it.
 
-    ``load`` says for staff for what load it was priced, ``weighed`` for customers how it is
-    weighed; both empty in lines of before. ``sold_as`` is the grade it was made in, where that is
-    not the quoted one. ``strip`` is for staff; a customer reads its stops as cautions.
-    ``opens_choice`` says what choice begins with the line, while one is open.
+    ``load`` says for what load it was priced, empty in lines of before. ``sold_as`` is the grade it
+    was made in, where that is not the quoted one. ``opens_choice`` says what choice begins with the
+    line, while one is open.
     """
 
     line: QuoteLine
     price: PriceBreakdown
     load: str
-    weighed: str
-    for_customer: tuple[CustomerLine, ...]
-    analysis: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
     strip: Strip
     sold_as: str = ""
     opens_choice: str = ""
 
-    @property
-    def stops(self) -> tuple[str, ...]:
-        """What stops it, in sentences that a customer may read."""
-        return tuple(f"{stop.title}: {stop.sentence}" for stop in self.strip.stops)
+
+@dataclass(frozen=True, slots=True)
+class OfferedLine:
+    """A line as the customer reads it, and the grade it was made in where that is another.
+
+    ``stops`` is what the office has answered for, in sentences.
+    """
+
+    words: LineWords
+    sold_as: str = ""
+    opens_choice: str = ""
+    stops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,13 +164,6 @@ def line_views(quote: Quote, today: date) -> tuple[LineView, ...]:
                 line=line,
                 price=price,
                 load=load_words(price.load, reader()) if price.load else "",
-                weighed=weighed_words(price.load, reader()) if price.load else "",
-                for_customer=customer_lines(price),
-                analysis=tuple(
-                    (key, pct)
-                    for key, pct in price.blend.analysis.items()
-                    if key not in NITROGEN_FORMS
-                ),
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),
                 strip=strip,
                 sold_as=sold.get(line.position, ""),
@@ -189,16 +187,57 @@ def _strips(quote: Quote, lines: Sequence[QuoteLine], today: date) -> Iterator[S
         )
 
 
+def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[str, Any]:
+    """The context of what a customer reads of a quote: by the link, signed in, before accepting.
+
+    ``taken`` is the choice that is about to be accepted.
+    """
+    chosen = quote.chosen or taken
+    offer = quote_words(offered(quote).if_taken(chosen), reader())
+    # Only what is ordered was made, in the order it is printed in.
+    sold = _sold_as(quote)
+    positions = quote.taken_lines().values_list("position", flat=True) if sold else ()
+    made = {number: sold.get(at, "") for number, at in enumerate(positions, start=1)}
+    opens = {choice.lines[0].number: choice.name for choice in offer.choices}
+    return {
+        "quote": quote,
+        "offer": offer,
+        "lines": tuple(
+            OfferedLine(line, made.get(line.number, ""), opens.get(line.number, ""), stops)
+            for line, stops in zip(offer.lines, _stops(quote, chosen, today), strict=True)
+        ),
+        "choices": _choice_views(choices_of(quote)),
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
+    }
+
+
+def _stops(quote: Quote, chosen: int | None, today: date) -> Iterator[tuple[str, ...]]:
+    """What stops each line of the choice, of every choice while none is made."""
+    lines = quote.lines.select_related("revision")
+    if chosen:
+        lines = lines.filter(choice=chosen)
+    found = stops_by_line(
+        [StripLine(line.revision, line.n_rate_lb_per_1000sqft) for line in lines],
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=today,
+    )
+    for stops in found:
+        yield tuple(f"{stop.title}: {stop.sentence}" for stop in stops)
+
+
+def _choice_views(choices: Iterable[Choice]) -> tuple[ChoiceView, ...]:
+    return tuple(ChoiceView(choice, choice_words(choice, reader())) for choice in choices)
+
+
 def quoted_lines(quote: Quote, today: date) -> dict[str, Any]:
     """For a page: the ``choices`` there are or were (ChoiceView) and the ``lines``.
 
     Once one is chosen the lines are those of it; before that those of each, one after the other.
     """
     views = line_views(quote, today)
-    choices = tuple(
-        ChoiceView(choice, choice_words(choice, reader()))
-        for choice in choices_among((view.line for view in views), quote.chosen)
-    )
+    choices = _choice_views(choices_among((view.line for view in views), quote.chosen))
     if quote.is_choice_open:
         first = {each.choice.lines[0].pk: each.words for each in choices}
         views = tuple(replace(view, opens_choice=first.get(view.line.pk, "")) for view in views)
@@ -285,24 +324,26 @@ def _way(
 def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
-        "quote": quote,
-        **quoted_lines(quote, today),
-        "due": offered_date(quote, today),
-        "order": getattr(quote, "order", None),
         "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
         "newest": quote.newest_version,
         "shows_cost": has_role(user, *SEES_COST),
     }
     if not context["shows_cost"]:
-        return context
+        return {**offer_page(quote, today), **context}
     writes = has_role(user, Role.REP, Role.OFFICE)
     next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     today_price = price_today(quote, today) if in_house else None
-    written = tuple(view.choice.total for view in context["choices"]) or (quote.total,)
+    shown = quoted_lines(quote, today)
+    written = tuple(view.choice.total for view in shown["choices"]) or (quote.total,)
     return {
         **context,
-        "seen_choices": ",".join(str(view.choice.total) for view in context["choices"]),
+        "quote": quote,
+        **shown,
+        "due": offered_date(quote, today),
+        "order": getattr(quote, "order", None),
+        "may_preview": writes and in_house,
+        "seen_choices": ",".join(str(view.choice.total) for view in shown["choices"]),
         "today_differs": today_price is not None
         and not today_price.problem
         and today_price.totals != written,

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
@@ -17,8 +18,8 @@ from orders.quoting.actions.refusals import why_closed
 from orders.quoting.choices import choices_of
 from orders.quoting.forms import AnswerForm
 from orders.quoting.links import quote_of_token, quote_url
-from orders.quoting.offered_date import LaterDate, offered_date
-from orders.quoting.pages import quoted_lines
+from orders.quoting.offered_date import LaterDate
+from orders.quoting.pages import offer_page
 from orders.records.forms import show_refusal
 
 
@@ -29,7 +30,11 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     """Only what the customer may see; the answer is a POST of its own."""
     quote = quote_of_token(token)
     form = AnswerForm(request.POST or None, choices=choices_of(quote))
+    today = timezone.localdate()
+    closed = why_closed(quote, today)
     if request.method == "POST" and form.is_valid():
+        if form.asks_first and not closed:
+            return _ask_first(request, quote, form, token)
         try:
             messages.success(request, _answer(quote, form))
         except LaterDate as later:  # the page says it too, and sends it along the next time
@@ -41,18 +46,23 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
             return redirect("quote_public", token)
     newest = quote.newest_version
     context = {
-        "quote": quote,
-        **quoted_lines(quote, timezone.localdate()),
-        "due": offered_date(quote, timezone.localdate()),
+        **offer_page(quote, today),
         "plant": PlantProfile.load(),
-        "closed": why_closed(quote, timezone.localdate()),
-        "order": getattr(quote, "order", None),
+        "closed": closed,
         "newest_url": "" if newest == quote else quote_url(newest),
         "form": form,
+        "decline_form": AnswerForm(auto_id="decline_%s"),
         "token": token,
     }
     status = 400 if request.method == "POST" else 200
     return render(request, "orders/quoting/public_quote.html", context, status=status)
+
+
+def _ask_first(request: HttpRequest, quote: Quote, form: AnswerForm, token: str) -> HttpResponse:
+    page = reverse("quote_public", args=[token])
+    offer = offer_page(quote, timezone.localdate(), taken=form.cleaned_data.get("choice"))
+    context = {**offer, "form": form, "page": page, "to": page}
+    return render(request, "orders/quoting/accept_quote.html", context)
 
 
 def _answer(quote: Quote, form: AnswerForm) -> str:

@@ -1,14 +1,17 @@
-"""The quote: what the customer would buy, for how much, until when, and how to accept.
+"""The quote: first what is offered, at what price, when, until when, and how to accept it.
 
-``QuoteView`` has no field for a cost or a margin, so none can be printed.
+``QuoteView`` has no field for a cost or a margin, so none can be printed. Every figure is written
+by ``quote_words``, which page and mail read too.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any, Final
 
+from django.conf import settings
+from django.utils.translation import gettext as _
+from django.utils.translation import override
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Table
 
@@ -22,7 +25,8 @@ from orders.papers import wording
 from orders.papers.finding_box import finding_box
 from orders.papers.view_models import PaperFinding
 from orders.planning.due_dates import FROM_STOCK
-from orders.quoting.view_models import QuoteCharge, QuoteLine, QuoteView
+from orders.quoting.quote_words import Fact, LineWords, QuoteWords, quote_words
+from orders.quoting.view_models import QuoteView
 from orders.records import letterhead
 
 _WIDTH: Final = styles.CONTENT_WIDTH
@@ -33,87 +37,102 @@ _PER_GAL_COLUMN: Final = 16 * mm
 _PER_PACKAGE_COLUMN: Final = 20 * mm
 _TOTAL_COLUMN: Final = 23 * mm
 _TOTALS_WIDTH: Final = 100 * mm
+_FACT_LABELS: Final = 30 * mm
 _QR_SIDE: Final = 30 * mm
 _ANALYSIS_NOTE: Final = (
     "The analysis is what the recipe is expected to contain, percent by weight; it is not a"
     " label. Volumes are at the blend's estimated density."
 )
-_DUE_NOTE: Final = (
-    "Due if accepted on the day of this quote; accepted later it may be due later, which is said"
-    " before you accept."
-)
+_DUE_NOTE: Final = "Accepted later it may be due later, which is said before you accept."
 
 
-def render_quote(view: QuoteView) -> bytes:
-    """The quote as a PDF. The same view gives the same bytes."""
+def render_quote(view: QuoteView, *, banner: str = "") -> bytes:
+    """The quote as a PDF. The same view gives the same bytes. ``banner`` says what it is not."""
+    with override(settings.LANGUAGE_CODE):
+        return _render(view, quote_words(view, house()), banner)
+
+
+def _render(view: QuoteView, words: QuoteWords, banner: str) -> bytes:
     masthead = letterhead.masthead(
         view.plant,
         "Quote",
         view.number,
         house().date(view.quoted_on),
         f"Quote for {view.customer.name}",
+        banner,
     )
     story: list[Flowable] = [
-        _parties(view),
-        flowables.gap(),
-        *_lines_and_totals(view),
+        _offer(view, words),
         flowables.gap(styles.SECTION_GAP),
-        *_acceptance(view),
-        *flowables.section("Notes", [flowables.prose(view.notes)] if view.notes else []),
+        *_lines_and_totals(words),
+        *flowables.section("Notes", [flowables.prose(words.notes)] if words.notes else []),
         *flowables.section("Cautions", _cautions(view)),
-        *flowables.section("Terms", [flowables.prose(term, styles.SMALL) for term in view.terms]),
+        *flowables.section("Terms", [flowables.prose(term, styles.SMALL) for term in words.terms]),
         flowables.gap(),
         flowables.prose(
-            " ".join([_ANALYSIS_NOTE, *_due(view), *_weighed(view)]), styles.SMALL_ITALIC
+            " ".join([_ANALYSIS_NOTE, *_due(view), *_weighed(words)]), styles.SMALL_ITALIC
         ),
     ]
     return render(masthead, story)
 
 
-def _parties(view: QuoteView) -> Table:
-    dates = [("Valid until", house().date(view.valid_until))]
-    if view.due_on is not None:
-        dates.append(("Due", house().date(view.due_on)))
-    if view.prepared_by:
-        dates.append(("Prepared by", view.prepared_by))
+def _offer(view: QuoteView, words: QuoteWords) -> Table:
+    """What decides, in one box at the head of the paper."""
+    facts = [Fact(_("For"), letterhead.address(view.customer)), *words.facts]
     if view.replaces:
-        dates.append(("In place of", view.replaces))
-    third = _WIDTH / 3
-    columns: list[list[Flowable]] = [
-        [
-            flowables.prose("Customer", styles.CAPTION),
-            flowables.prose(letterhead.address(view.customer)),
-        ],
-        [
-            flowables.prose("Ship to", styles.CAPTION),
-            flowables.prose(letterhead.address(view.ship_to)),
-        ],
-        [flowables.facts(dates, third, label_width=24 * mm)],
+        facts.append(Fact(_("In place of"), view.replaces))
+    if words.contact:
+        facts.append(Fact(_("Your contact"), words.contact))
+    inner = _WIDTH - 2 * styles.BOX_PADDING
+    qr_column = _QR_SIDE if view.accept_url else 0
+    width = inner - (qr_column + styles.GUTTER if qr_column else 0)
+    told: list[Flowable] = [
+        flowables.facts(
+            [(fact.label, fact.text) for fact in facts], width, label_width=_FACT_LABELS
+        )
     ]
-    return flowables.side_by_side(columns, [third] * 3)
+    if not view.accept_url:
+        return flowables.boxed(told, _WIDTH, heavy=True)
+    code: list[Flowable] = [
+        flowables.QrCode(view.accept_url, _QR_SIDE),
+        flowables.prose(_("Scan to accept"), styles.CENTERED_SMALL),
+    ]
+    row = flowables.side_by_side([told, code], [width + styles.GUTTER, qr_column])
+    return flowables.boxed([row, flowables.gap(), *_acceptance(view, words)], _WIDTH, heavy=True)
 
 
-def _lines_and_totals(view: QuoteView) -> list[Flowable]:
+def _acceptance(view: QuoteView, words: QuoteWords) -> list[Flowable]:
+    url = exact(view.accept_url)
+    link = f'<a href="{url}">{url}</a>' if view.accept_url.startswith("http") else url
+    how = _(
+        "To accept: scan the code or open the address below until {valid_until}, type your name and"
+        " press Accept. No password is needed; whoever has this address can answer the quote."
+    ).format(valid_until=words.valid_until)
+    return [flowables.prose(how), Paragraph(link, styles.SMALL)]
+
+
+def _lines_and_totals(words: QuoteWords) -> list[Flowable]:
     """All lines and their total; where the customer chooses, those of each choice by itself."""
-    if not view.choices:
-        numbers = range(1, len(view.lines) + 1)
-        totals = _totals(view, view.goods_total, view.charges, view.total)
-        return [_lines_table(view, numbers), flowables.gap(), totals]
+    if not words.choices:
+        totals = _totals(words.sums, words.total)
+        return [_lines_table(words.lines), flowables.gap(), totals]
     story: list[Flowable] = [
-        flowables.prose(f"You take one of {len(view.choices)}:", styles.BODY_BOLD),
+        flowables.prose(
+            _("You take one of {count}:").format(count=len(words.choices)), styles.BODY_BOLD
+        ),
     ]
-    for choice in view.choices:
+    for choice in words.choices:
         story += [
             flowables.gap(),
             flowables.prose(choice.name, styles.BODY_BOLD),
-            _lines_table(view, choice.lines),
+            _lines_table(choice.lines),
             flowables.gap(),
-            _totals(view, view.goods_of(choice), choice.deposits, choice.total),
+            _totals(choice.sums, choice.total),
         ]
     return story
 
 
-def _lines_table(view: QuoteView, numbers: Sequence[int]) -> Table:
+def _lines_table(lines: Sequence[LineWords]) -> Table:
     fixed = (
         _NUMBER_COLUMN,
         _PACKAGE_COLUMN,
@@ -132,61 +151,43 @@ def _lines_table(view: QuoteView, numbers: Sequence[int]) -> Table:
             for text in ("Quantity", "Per gal", "Per package", "Total")
         ),
     ]
-    rows = [_line_row(view, number, view.lines[number - 1]) for number in numbers]
-    return flowables.ruled_table(header, rows, widths)
+    return flowables.ruled_table(header, [_line_row(line) for line in lines], widths)
 
 
-def _line_row(view: QuoteView, number: int, line: QuoteLine) -> list[object]:
-    currency = view.currency
-    quantity = f"{house().volume(line.volume_gal, 1)}\n{house().mass(line.mass_lb, 0)}"
+def _line_row(line: LineWords) -> list[object]:
     return [
-        flowables.prose(str(number)),
-        _blend_cell(line, currency),
-        flowables.prose(f"{line.package_count} × {line.package_name}"),
-        flowables.prose(quantity, styles.BODY_RIGHT),
-        flowables.prose(house().unit_price(line.price_per_gal, currency), styles.BODY_RIGHT),
-        flowables.prose(house().unit_price(line.price_per_package, currency), styles.BODY_RIGHT),
-        flowables.prose(house().money(line.line_total, currency), styles.BODY_BOLD_RIGHT),
+        flowables.prose(str(line.number)),
+        _blend_cell(line),
+        flowables.prose(line.packed),
+        flowables.prose(line.amount.replace(", ", "\n"), styles.BODY_RIGHT),
+        flowables.prose(line.per_gal, styles.BODY_RIGHT),
+        flowables.prose(line.per_package or "–", styles.BODY_RIGHT),
+        flowables.prose(line.total, styles.BODY_BOLD_RIGHT),
     ]
 
 
-def _blend_cell(line: QuoteLine, currency: str) -> list[Flowable]:
-    title = f"<b>{markup(line.blend_name)}</b>"
-    name = f"{line.grade} · {line.blend_reference}" if line.grade else line.blend_reference
+def _blend_cell(line: LineWords) -> list[Flowable]:
     cell: list[Flowable] = [
-        Paragraph(title, styles.BODY),
-        flowables.verbatim(name, styles.SMALL),
+        Paragraph(f"<b>{markup(line.title)}</b>", styles.BODY),
+        flowables.verbatim(line.reference, styles.SMALL),
+        flowables.prose(line.contents, styles.SMALL),
     ]
-    analysis = ", ".join(f"{f.label} {house().content(f.pct)}" for f in line.analysis)
-    slow = wording.slow_release(line.slow_release_pct)
-    described = "; ".join(part for part in (analysis, slow) if part)
-    density = house().density(line.density_lb_per_gal, 2)
-    cell.append(flowables.prose(f"{described}; {density}", styles.SMALL))
-    prices = _unit_prices(line, currency)
-    if prices:
+    if line.prices:
+        prices = "; ".join(f"{price.text} {price.label}" for price in line.prices)
         cell.append(flowables.prose(prices, styles.SMALL))
+    if line.includes:
+        cell.append(flowables.prose(_included(line), styles.SMALL))
     return cell
 
 
-def _unit_prices(line: QuoteLine, currency: str) -> str:
-    """Price per 1,000 sq ft and per lb of N, where they are known."""
-    parts = []
-    if line.price_per_1000sqft is not None and line.n_rate_lb_per_1000sqft is not None:
-        rate = f"{house().significant(line.n_rate_lb_per_1000sqft)} lb N"
-        price = house().unit_price(line.price_per_1000sqft, currency)
-        parts.append(f"{price} per 1,000 sq ft at {rate}")
-    if line.price_per_lb_n is not None:
-        parts.append(f"{house().unit_price(line.price_per_lb_n, currency)} per lb N")
-    return "; ".join(parts)
+def _included(line: LineWords) -> str:
+    charges = ", ".join(f"{charge.label} {charge.text}" for charge in line.includes)
+    return _("In the total: {charges}").format(charges=charges)
 
 
-def _totals(
-    view: QuoteView, goods: Decimal, charges: Sequence[QuoteCharge], total: Decimal
-) -> Table:
-    currency = view.currency
-    rows = [_amount_row("Goods", goods, currency)]
-    rows += [_charge_row(charge, currency) for charge in charges]
-    rows.append(_amount_row("Total", total, currency, bold=True))
+def _totals(sums: Sequence[Fact], total: str) -> Table:
+    rows = [_amount_row(each.label, each.text) for each in sums]
+    rows.append(_amount_row(_("Total"), total, bold=True))
     commands: list[Any] = [
         ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
@@ -195,49 +196,17 @@ def _totals(
         ("LINEABOVE", (0, -1), (-1, -1), styles.RULE, styles.INK),
         ("LINEBELOW", (0, -1), (-1, -1), styles.HEAVY_RULE, styles.INK),
         ("RIGHTPADDING", (0, 0), (-1, -1), styles.CELL_PADDING),
-        ("NOSPLIT", (0, -2), (-1, -1)),
+        ("NOSPLIT", (0, max(-2, -len(rows))), (-1, -1)),
     ]
     widths = [_TOTALS_WIDTH - _TOTAL_COLUMN, _TOTAL_COLUMN]
     return Table(rows, colWidths=widths, hAlign="RIGHT", style=commands)
 
 
-def _charge_row(charge: QuoteCharge, currency: str) -> list[Paragraph]:
-    label = f"{charge.label} ({charge.detail})" if charge.detail else charge.label
-    return _amount_row(label, charge.amount, currency)
-
-
-def _amount_row(
-    label: str, amount: Decimal, currency: str, *, bold: bool = False
-) -> list[Paragraph]:
+def _amount_row(label: str, amount: str, *, bold: bool = False) -> list[Paragraph]:
     return [
         flowables.prose(label, styles.BODY_BOLD if bold else styles.BODY),
-        flowables.prose(
-            house().money(amount, currency), styles.BODY_BOLD_RIGHT if bold else styles.BODY_RIGHT
-        ),
+        flowables.prose(amount, styles.BODY_BOLD_RIGHT if bold else styles.BODY_RIGHT),
     ]
-
-
-def _acceptance(view: QuoteView) -> list[Flowable]:
-    if not view.accept_url:
-        return []
-    url = exact(view.accept_url)
-    link = f'<a href="{url}">{url}</a>' if view.accept_url.startswith("http") else url
-    text: list[Flowable] = [
-        flowables.prose("Accept or decline", styles.BODY_BOLD),
-        flowables.prose(
-            f"Scan the code or open the address below until {house().date(view.valid_until)}."
-            " No password is needed; whoever has this address can answer the quote."
-        ),
-        flowables.gap(),
-        Paragraph(link, styles.SMALL),
-    ]
-    qr_column = _QR_SIDE + styles.GUTTER
-    row = flowables.side_by_side(
-        [[flowables.QrCode(view.accept_url, _QR_SIDE)], text],
-        [qr_column, _WIDTH - 2 * styles.BOX_PADDING - qr_column],
-        middle=True,
-    )
-    return [flowables.boxed([row], _WIDTH)]
 
 
 def _cautions(view: QuoteView) -> list[Flowable]:
@@ -258,15 +227,15 @@ def _due(view: QuoteView) -> list[str]:
     return [] if view.due_on is None else [f"{_DUE_NOTE} {FROM_STOCK}"]
 
 
-def _weighed(view: QuoteView) -> list[str]:
+def _weighed(words: QuoteWords) -> list[str]:
     """How stocks are weighed, each sentence once, with its lines where there are several."""
     lines_by_words: dict[str, list[str]] = {}
-    for number, line in enumerate(view.lines, start=1):
+    for line in words.lines:
         if line.weighed:
-            lines_by_words.setdefault(line.weighed, []).append(str(number))
+            lines_by_words.setdefault(line.weighed, []).append(str(line.number))
     if len(lines_by_words) <= 1:
         return list(lines_by_words)
-    return [f"{_line_names(numbers)}: {words}" for words, numbers in lines_by_words.items()]
+    return [f"{_line_names(numbers)}: {told}" for told, numbers in lines_by_words.items()]
 
 
 def _line_names(numbers: list[str]) -> str:

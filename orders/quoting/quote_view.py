@@ -1,9 +1,11 @@
-"""A frozen quote to what its paper prints; nothing here looks at stocks or costs of today."""
+"""A frozen quote to what its paper prints; no figure here is one of today's stocks or costs.
+
+Cautions are of the moment the paper is issued; a paper issued again keeps those it had.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from django.conf import settings
 from django.utils import timezone
@@ -17,19 +19,26 @@ from formulas.engine.composition import (
 )
 from orders.models import PlantProfile, Quote, QuoteLine
 from orders.papers.view_models import AnalysisFigure
+from orders.pricing import StepCode, customer_lines
 from orders.quoting import view_models as paper
 from orders.quoting.choices import Choice, alternative_words, choices_among
+from orders.quoting.customer_cautions import blend_cautions, standing_cautions
 from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
-
-#: Findings that a customer reads on a quote; estimates and stock-keeping stay in the house.
-_FOR_CUSTOMERS: Final = frozenset({"caution", "stop"})
+from orders.records.reply_address import rep_of, reply_address
 
 
-def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
-    """The quote as it was priced; ``accept_url`` is the signed link, if it may be answered."""
+def quote_view(
+    quote: Quote, *, accept_url: str = "", issued: paper.QuoteView | None = None
+) -> paper.QuoteView:
+    """The quote as it was priced; ``accept_url`` is the signed link, if it may be answered.
+
+    ``issued`` is the paper there is already, whose cautions are kept.
+    """
     plant = PlantProfile.load()
     lines = list(quote.lines.select_related("revision__blend", "package"))
+    cautions = _cautions(lines) if issued is None else [line.cautions for line in issued.lines]
+    rep = rep_of(quote)
     choices = tuple(_choice(choice, lines) for choice in choices_among(lines, quote.chosen))
     return paper.QuoteView(
         plant=plant_block(plant),
@@ -38,7 +47,7 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
         valid_until=quote.valid_until,
         customer=Party(name=quote.company.name),
         ship_to=Party(quote.ship_to.label, quote.ship_to.address_lines[1:]),
-        lines=tuple(_quote_line(line) for line in lines),
+        lines=tuple(_quote_line(line, cautions[at]) for at, line in enumerate(lines)),
         deposits=() if choices else _deposits(lines),
         # As it was sent, whatever was chosen since.
         total=min((choice.total for choice in choices), default=quote.total),
@@ -48,12 +57,35 @@ def quote_view(quote: Quote, *, accept_url: str = "") -> paper.QuoteView:
         notes=quote.notes,
         terms=tuple(part for part in plant.quote_terms.splitlines() if part.strip()),
         accept_url=accept_url,
+        cautions=standing_cautions([line.revision for line in lines])
+        if issued is None
+        else issued.cautions,
         due_on=quote.due_on,
         replaces=quote.replaces.number if quote.replaces else "",
+        freight_terms=_freight(quote) if issued is None else issued.freight_terms,
+        payment=quote.agreed_payment_terms if issued is None else issued.payment,
+        rep_phone=rep.phone if rep else "",
+        reply_to=reply_address(quote),
     )
 
 
-def _quote_line(line: QuoteLine) -> paper.QuoteLine:
+def offered(quote: Quote) -> paper.QuoteView:
+    """What stands on the quote's newest paper; of a quote without one, what would stand there."""
+    newest = quote.papers.order_by("-pk").first()
+    return paper.QuoteView.from_json(newest.snapshot) if newest else quote_view(quote)
+
+
+def _freight(quote: Quote) -> paper.Freight:
+    """Freight is a step of every line's price, so it is in the total where there is any."""
+    is_picked_up = quote.ship_to.zone.pick_up
+    return paper.Freight.PICKED_UP if is_picked_up else paper.Freight.INCLUDED
+
+
+def _cautions(lines: list[QuoteLine]) -> list[tuple[str, ...]]:
+    return [blend_cautions(line.revision) for line in lines]
+
+
+def _quote_line(line: QuoteLine, cautions: tuple[str, ...]) -> paper.QuoteLine:
     package, price = line.package, line.price_breakdown
     blend = price.blend
     return paper.QuoteLine(
@@ -79,12 +111,14 @@ def _quote_line(line: QuoteLine) -> paper.QuoteLine:
         n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
         price_per_1000sqft=price.price_per_1000sqft,
         price_per_lb_n=price.price_per_lb_n,
-        cautions=tuple(
-            notice.message
-            for notice in line.revision.solved.warnings
-            if notice.severity in _FOR_CUSTOMERS
-        ),
+        cautions=cautions,
         weighed=weighed_words(price.load, house()) if price.load else "",
+        is_bulk=package.is_bulk,
+        includes=tuple(
+            paper.QuoteCharge(each.label, each.amount)
+            for each in customer_lines(price)[1:]
+            if each.code != StepCode.DEPOSIT
+        ),
     )
 
 

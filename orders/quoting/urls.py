@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from orders.quoting import preview_views as previews
 from orders.quoting import public_views as public_quotes
 from orders.quoting import version_views as versions
 from orders.quoting import views as quotes
@@ -28,6 +29,8 @@ urlpatterns: list[URLPattern] = [
         quotes.quote_mail_resend,
         name="quote_mail_resend",
     ),
+    path("quotes/<str:number>/draft/pdf/", previews.quote_draft_pdf, name="quote_draft_pdf"),
+    path("quotes/<str:number>/draft/mail/", previews.quote_draft_mail, name="quote_draft_mail"),
     path("quotes/<str:number>/pdf/", quotes.quote_pdf, name="quote_pdf"),
     # /q/<token>/
     path("q/<str:token>/", public_quotes.quote_public, name="quote_public"),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 
 from blendshop.snapshot import Snapshot
 from orders.papers.view_models import AnalysisFigure, PaperFinding
@@ -12,8 +14,28 @@ from orders.records.letterhead import Party, Plant
 
 
 @dataclass(frozen=True, slots=True)
+class QuoteCharge(Snapshot):
+    """A deposit, freight or other amount beside the goods; a credit is negative."""
+
+    label: str
+    amount: Decimal
+    detail: str = ""
+
+
+class Freight(StrEnum):
+    """What the prices of a quote say of freight."""
+
+    NOT_SAID = ""  # on papers of before
+    INCLUDED = "included"
+    PICKED_UP = "picked_up"
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteLine(Snapshot):
-    """One blend on a quote. Prices are what the customer pays: never a cost or a margin."""
+    """One blend on a quote. Prices are what the customer pays: never a cost or a margin.
+
+    ``includes`` are the charges inside ``line_total`` that a customer may see on their own.
+    """
 
     blend_name: str
     blend_reference: str
@@ -33,15 +55,8 @@ class QuoteLine(Snapshot):
     price_per_lb_n: Decimal | None = None
     cautions: tuple[str, ...] = ()
     weighed: str = ""  # how each stock is weighed, a sentence
-
-
-@dataclass(frozen=True, slots=True)
-class QuoteCharge(Snapshot):
-    """A deposit, freight or other amount beside the goods; a credit is negative."""
-
-    label: str
-    amount: Decimal
-    detail: str = ""
+    is_bulk: bool = False
+    includes: tuple[QuoteCharge, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +98,10 @@ class QuoteView(Snapshot):
     due_on: dt.date | None = None  # for an order placed on the day of the quote
     replaces: str = ""  # number of the quote it takes the place of
     choices: tuple[QuoteChoice, ...] = ()
+    freight_terms: Freight = Freight.NOT_SAID
+    payment: str = ""  # terms in words
+    rep_phone: str = ""  # of who prepared it
+    reply_to: str = ""  # the mail address that reads answers
 
     def __post_init__(self) -> None:
         if not self.lines:
@@ -105,6 +124,19 @@ class QuoteView(Snapshot):
     def goods_of(self, choice: QuoteChoice) -> Decimal:
         """Sum of the line totals of a choice."""
         return sum((self.lines[number - 1].line_total for number in choice.lines), Decimal(0))
+
+    def if_taken(self, number: int | None) -> QuoteView:
+        """What remains of it once the customer takes a choice; itself without one."""
+        if number is None or not self.choices:
+            return self
+        choice = self.choices[number - 1]
+        return dataclasses.replace(
+            self,
+            lines=tuple(self.lines[each - 1] for each in choice.lines),
+            deposits=choice.deposits,
+            total=choice.total,
+            choices=(),
+        )
 
     @property
     def goods_total(self) -> Decimal:

@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -34,7 +35,7 @@ from orders.quoting.actions.quotes import (
     submit_quote,
     withdraw_quote,
 )
-from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft
+from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft, why_closed
 from orders.quoting.choices import choices_of
 from orders.quoting.forms import (
     AnswerForm,
@@ -50,7 +51,7 @@ from orders.quoting.forms import (
 from orders.quoting.links import quote_url
 from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
-from orders.quoting.pages import Preview, find_quotes, preview, quote_page
+from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quote_page
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid
 
@@ -93,7 +94,9 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
         "approval_form": ApprovalForm(auto_id="approval_%s"),
     }
     if not context["shows_cost"]:
-        context["answer_form"] = AnswerForm(initial={"name": user.name}, choices=choices_of(quote))
+        own = {"name": user.name}
+        context["form"] = AnswerForm(initial=own, choices=choices_of(quote))
+        context["decline_form"] = AnswerForm(initial=own, auto_id="decline_%s")
         return render(request, "orders/quoting/quote_detail_customer.html", context)
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
@@ -296,6 +299,15 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
     quote = get_quote_for(user, number)
     form = AnswerForm(request.POST, choices=choices_of(quote))
     word = require_valid(form)
+    today = timezone.localdate()
+    if form.asks_first and not has_role(user, *WRITES_QUOTES) and not why_closed(quote, today):
+        context = {
+            **offer_page(quote, today, taken=word.get("choice")),
+            "form": form,
+            "page": reverse("quote_detail", args=[number]),
+            "to": reverse("quote_decide", args=[number]),
+        }
+        return render(request, "orders/quoting/accept_quote.html", context)
     if word["decision"] == "accept":
         try:
             order = accept_quote(quote=quote, acting_user=user, **form.accepted)

@@ -40,7 +40,7 @@ NO_PAGES = (
     "paper",
 )
 #: A quote that was sent is edited no more, and the demo has no other.
-NO_PAGES += ("quote_edit",)
+NO_PAGES += ("quote_edit", "quote_draft_mail")
 #: A part of the charging screen, without a frame of its own, that its script fetches for a scanned
 #: lot and step; without them there is nothing to look at.
 NO_PAGES += ("batch_lot",)

@@ -87,6 +87,8 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     visitor.get_by_label(re.compile("name", re.IGNORECASE)).first.fill("Dana Demo-Owner")
     with visitor.expect_navigation():
         visitor.get_by_role("button", name=re.compile("^Accept")).click()
+    with visitor.expect_navigation():
+        visitor.get_by_role("button", name=re.compile("^Yes, accept")).click()
     expect(visitor.locator("main")).to_contain_text("accepted")
     order = Order.objects.get(quote=quote)
 

@@ -108,11 +108,22 @@ def _at_both_widths(page):
 def test_a_visitor_accepts_by_the_link_on_a_phone(page_for, world, rep):
     quote = draft(world, rep)
     send_quote(quote=quote, acting_user=rep)
-    page = page_for(None, width=360)
+    page = page_for(None, width=390, height=844)
     page.goto(reverse("quote_public", args=[quote_token(quote)]))
     fits(page)
     accessible(page)
-    page.get_by_label("Your name").fill("Casey Owner")
-    page.get_by_role("button", name="Accept the quote").click()
+    name = page.locator(".accept-bar").get_by_label("Your name")
+    accept = page.get_by_role("button", name="Accept $")
+    for shown in (page.get_by_text("Price, delivered"), name, accept):
+        box = shown.bounding_box()
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= 844, "in view without scrolling"
+    name.fill("Casey Owner")
+    accept.click()
+    agree = page.get_by_role("button", name="Yes, accept $")
+    expect(agree).to_be_visible()
+    fits(page)
+    accessible(page)
+    agree.click()
     expect(page.get_by_text("Thank you, Casey Owner.")).to_be_visible()
     assert Order.objects.get().quote == quote

@@ -13,8 +13,9 @@ from django_tasks_db.models import DBTaskResult
 
 from blendshop.errors import IllegalMove
 from blendshop.jobs.actions import beat
-from blendshop.outbox import actions
+from blendshop.outbox import actions, attachments
 from blendshop.outbox.actions import deliver_mail, deliver_overdue, post_mail, resend_mail
+from blendshop.outbox.attachments import AttachedFile
 from blendshop.outbox.models import Mail
 from blendshop.outbox.standing import mails_about
 from tests.jobs.queue_cases import run_due
@@ -242,3 +243,16 @@ def test_the_office_finds_every_mail_in_the_back_office_without_its_text(office,
     page = client.get(reverse("admin:outbox_mail_change", args=[mail.pk])).content.decode()
     assert mail.message_id.strip("<>") in page
     assert "the way in" not in page
+
+
+def test_a_mail_carries_the_file_it_names_and_tells_who_reads_the_answer(mailoutbox, monkeypatch):
+    kept = {"7": AttachedFile("Q-1.pdf", b"%PDF", "application/pdf")}
+    monkeypatch.setitem(attachments._READERS, "paper", kept.get)
+    one_mail(attached=("paper", "7"), reply_to="rep@plant.example")
+    gone = one_mail(attached=("paper", "8"))
+    run_due()
+    (letter,) = mailoutbox
+    assert letter.attachments == [("Q-1.pdf", b"%PDF", "application/pdf")]
+    assert letter.reply_to == ["rep@plant.example"]
+    gone.refresh_from_db()
+    assert (gone.state, gone.last_error) == ("dead", "The paper to go with it is not found.")

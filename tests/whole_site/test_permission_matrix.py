@@ -153,6 +153,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "quote_decide": ("post", "synynny"),
     "quote_detail": ("get", "synynyy"),
     "quote_copy": ("get", "snnynny"),
+    "quote_draft_mail": ("get", "snnynny"),
+    "quote_draft_pdf": ("get", "snnynny"),
     "quote_edit": ("get", "snnynny"),
     "quote_list": ("get", "syyynyy"),
     "quote_mail_resend": ("post", "snnynyy"),

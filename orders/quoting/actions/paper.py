@@ -19,8 +19,9 @@ def issue_quote_paper(
     """
     if acting_user is not None:
         require_role(acting_user, Role.CUSTOMER, Role.REP, Role.OFFICE, Role.FORMULATOR)
+    newest = quote.papers.order_by("-pk").first()
+    issued = QuoteView.from_json(newest.snapshot) if newest else None
     if accept_url is None:
-        newest = quote.papers.order_by("-pk").first()
-        accept_url = QuoteView.from_json(newest.snapshot).accept_url if newest else ""
-    view = quote_view(quote, accept_url=accept_url)
+        accept_url = issued.accept_url if issued else ""
+    view = quote_view(quote, accept_url=accept_url, issued=issued)
     return issue_paper(Paper.Kind.QUOTE, quote, view, render_quote, acting_user)

@@ -24,6 +24,7 @@ from orders.quoting.actions.refusals import (
     WRITES_QUOTES,
     require_awaiting,
     require_choice,
+    require_day_to_come,
     require_draft,
     require_fitting,
     require_may_answer,
@@ -39,8 +40,8 @@ from orders.quoting.draft_prices import (
 )
 from orders.quoting.line_strip import StripLine, line_stops
 from orders.quoting.links import quote_url
-from orders.quoting.mail import mail_author, mail_customer, mail_office
-from orders.quoting.offered_date import due_if_accepted, earliest_date, require_seen
+from orders.quoting.mail import mail_author, mail_customer, mail_offer, mail_office
+from orders.quoting.offered_date import date_to_offer, due_if_accepted, require_seen
 from orders.records.letterhead import require_profile
 from orders.records.moves import move, note, require_move
 from orders.records.numbering import hold_series, next_number
@@ -58,16 +59,20 @@ def draft_quote(
     validity_days: int,
     notes: str = "",
     mailed_to: Sequence[str] = (),
+    payment_terms: str = "",
+    wanted_on: date | None = None,
     replaces: Quote | None = None,
 ) -> Quote:
     """A new draft, priced with today's costs.
 
-    ``mailed_to`` are addresses it is mailed to beside the customer's people. Once sent it takes the
+    ``mailed_to`` are addresses it is mailed to beside the customer's people, ``payment_terms``
+    those of this quote alone, ``wanted_on`` the day the customer asks for. Once sent it takes the
     place of the quote it ``replaces``.
     """
     require_role(acting_user, *WRITES_QUOTES)
     require_fitting(company, ship_to, lines, validity_days)
     today = timezone.localdate()
+    require_day_to_come(wanted_on, today)
     with transaction.atomic():
         quote = Quote.objects.create(
             number=next_number(QUOTE_PREFIX),
@@ -77,6 +82,8 @@ def draft_quote(
             valid_until=today + timedelta(days=validity_days),
             notes=notes,
             mailed_to=list(mailed_to),
+            payment_terms=payment_terms.strip(),
+            wanted_on=wanted_on,
             replaces=replaces,
             created_by=acting_user,
         )
@@ -96,6 +103,8 @@ def change_draft(
     validity_days: int,
     notes: str = "",
     mailed_to: Sequence[str] = (),
+    payment_terms: str = "",
+    wanted_on: date | None = None,
     seen_event: int | None = None,
 ) -> None:
     """Replace what a draft asks for and price it with today's costs.
@@ -107,6 +116,7 @@ def change_draft(
     require_draft(quote)
     require_fitting(company, ship_to, lines, validity_days)
     today = timezone.localdate()
+    require_day_to_come(wanted_on, today)
     with transaction.atomic():
         _set(
             quote,
@@ -116,6 +126,8 @@ def change_draft(
             valid_until=today + timedelta(days=validity_days),
             notes=notes,
             mailed_to=list(mailed_to),
+            payment_terms=payment_terms.strip(),
+            wanted_on=wanted_on,
         )
         if seen_event is not None and seen_event != quote.events.order_by("-pk")[0].pk:
             raise ChangedMeanwhile(
@@ -280,10 +292,12 @@ def accept_quote(
     name: str,
     choice: int | None = None,
     seen_due_on: date | None = None,
+    reference: str = "",
 ) -> Order:
     """The customer agrees: the quote becomes an order. Asked again, it is the same order.
 
-    ``acting_user`` is None when the signed link was used; ``name`` is what was typed there.
+    ``acting_user`` is None when the signed link was used; ``name`` is what was typed there,
+    ``reference`` the customer's purchase order number.
     ``choice`` says which one is taken where the quote offers several; BadInput without it.
     LaterDate when the order would be due after the quote's date and after ``seen_due_on``.
     """
@@ -305,6 +319,7 @@ def accept_quote(
                 acting_user=acting_user,
                 accepted_by=quote.decided_by_name,
                 due_on=due_on,
+                customer_reference=reference.strip()[:80],
             )
             mail_author(
                 quote,
@@ -396,16 +411,11 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> list[str]:
         data=_totals(quote),
         sent_at=now,
         valid_until=last_day,
-        due_on=earliest_date(quote, timezone.localdate()),
+        due_on=date_to_offer(quote, timezone.localdate()),
     )
     _promise_labels(quote, acting_user)
-    issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
-    return mail_customer(
-        quote,
-        "orders/quoting/mail/quote_sent.txt",
-        _("Quote {number} for you to read"),
-        acting_user,
-    )
+    paper = issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
+    return mail_offer(quote, paper, _("Quote {number} for you to read"), acting_user)
 
 
 def _withdraw_replaced(old: Quote, by: Quote, acting_user: User) -> None:

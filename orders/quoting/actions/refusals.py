@@ -124,3 +124,10 @@ def require_fitting(
             _("A choice is between two or three lines; mark as many as alternatives, or none."),
             fields={"alternative": _("Mark two or three lines, or none.")},
         )
+
+
+def require_day_to_come(wanted_on: date | None, today: date) -> None:
+    """Nothing is wanted on a day that is over."""
+    if wanted_on is not None and wanted_on < today:
+        message = _("The day it is wanted on is over.")
+        raise BadInput(message, fields={"wanted_on": message})

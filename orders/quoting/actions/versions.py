@@ -1,6 +1,7 @@
 """A quote drafted again: its next version, or the same for another customer."""
 
 from dataclasses import replace
+from datetime import date
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -43,6 +44,8 @@ def draft_next_version(*, quote: Quote, acting_user: User) -> Quote:
                 validity_days=quote.validity_days,
                 notes=quote.notes,
                 mailed_to=quote.mailed_to,
+                payment_terms=quote.payment_terms,
+                wanted_on=_still_to_come(quote),
                 replaces=quote,
             )
     except IntegrityError:
@@ -85,6 +88,11 @@ def copy_quote(*, quote: Quote, company: Company, acting_user: User) -> Quote:
 
 def _lines(quote: Quote) -> tuple[DraftLine, ...]:
     return draft_lines_of(list(quote.lines.select_related("revision__blend", "package")))
+
+
+def _still_to_come(quote: Quote) -> date | None:
+    wanted = quote.wanted_on
+    return wanted if wanted and wanted >= timezone.localdate() else None
 
 
 def _blended_for(

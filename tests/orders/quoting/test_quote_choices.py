@@ -196,9 +196,13 @@ def test_by_the_link_the_choice_is_asked_for_and_taken(open_choice, client):
     refused = client.post(address, {"decision": "accept", "name": "Casey"})
     assert refused.status_code == 400
     assert "Say which of the 2 you take." in text_of(refused)
-    client.post(address, {"decision": "accept", "name": "Casey", "choice": "2"})
-    order = Order.objects.get()
     second = choices_of(open_choice)[1]
+    answer = {"decision": "accept", "name": "Casey", "choice": "2"}
+    asked = client.post(address, answer)
+    assert f"Yes, accept ${dollars(second.total)}" in text_of(asked)
+    assert 'name="choice" value="2"' in asked.content.decode()
+    client.post(address, answer | {"agreed": "on"})
+    order = Order.objects.get()
     assert order.total == second.total
     text = text_of(client.get(address))
     assert dollars(second.total) in text
@@ -210,7 +214,7 @@ def test_customer_and_rep_choose_on_the_quotes_own_page(open_choice, signed_in, 
     client = signed_in(request.getfixturevalue(who))
     page = client.get(reverse("quote_detail", args=[open_choice.number])).content.decode()
     assert re.findall(r'type="radio" name="choice" value="(\d)"', page) == ["1", "2"]
-    answer = {"decision": "accept", "name": "Casey", "choice": "1"}
+    answer = {"decision": "accept", "name": "Casey", "choice": "1", "agreed": "on"}
     client.post(reverse("quote_decide", args=[open_choice.number]), answer)
     assert Order.objects.get().total == choices_of(open_choice)[0].total
 

@@ -1,5 +1,6 @@
 """The signed link: read and answered without a login, by nobody who forges it."""
 
+import re
 import threading
 from datetime import timedelta
 
@@ -14,6 +15,7 @@ from orders.quoting.links import quote_token, quote_url
 from tests.factories import today
 
 pytestmark = pytest.mark.django_db
+BUTTON = 'value="accept"'
 
 
 def link(quote, name="quote_public"):
@@ -24,7 +26,7 @@ def test_anybody_with_the_link_reads_the_quote_and_its_paper(client, sent):
     page = client.get(link(sent))
     assert page.status_code == 200
     assert sent.number in page.content.decode()
-    assert "Accept the quote" in page.content.decode()
+    assert f"Accept ${sent.total:,.2f}" in page.content.decode()
     assert "no-store" in page.headers["Cache-Control"]
     pdf = client.get(link(sent, "quote_public_pdf"))
     assert pdf.content == bytes(Paper.objects.get(quote=sent).pdf)
@@ -38,7 +40,7 @@ def test_accepting_by_link_needs_a_name_and_makes_one_order(client, sent):
     nameless = client.post(link(sent), {"decision": "accept", "name": " "})
     assert nameless.status_code == 400
     assert not Order.objects.exists()
-    answer = {"decision": "accept", "name": "Casey Owner"}
+    answer = {"decision": "accept", "name": "Casey Owner", "agreed": "on"}
     first = client.post(link(sent), answer, follow=True)
     again = client.post(link(sent), answer, follow=True)
     order = Order.objects.get()
@@ -49,13 +51,26 @@ def test_accepting_by_link_needs_a_name_and_makes_one_order(client, sent):
     assert sent.events.filter(to_status="accepted").get().who == "Casey Owner (by the signed link)"
 
 
+def test_accepting_asks_once_and_says_what_happens_next(client, sent):
+    asked = client.post(link(sent), {"decision": "accept", "name": "Casey Owner"})
+    assert not Order.objects.exists()
+    page = " ".join(asked.content.decode().split())
+    assert f"Accept ${sent.total:,.2f} from Test Plant?" in page
+    assert "What happens next" in page
+    # Without a script: the page's own form, as a browser sends it.
+    fields = dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', page.split("<main")[1]))
+    del fields["csrfmiddlewaretoken"]
+    client.post(link(sent), fields)
+    assert Order.objects.get().quote == sent
+
+
 def test_declining_by_link_keeps_the_reason(client, sent):
     client.post(link(sent), {"decision": "decline", "name": "Casey", "why": "Too late for us."})
     sent.refresh_from_db()
     assert (sent.status, sent.decision_note) == ("declined", "Too late for us.")
     page = client.get(link(sent)).content.decode()
     assert f"{sent.number} was declined by Casey." in page
-    assert "Accept the quote" not in page
+    assert BUTTON not in page
 
 
 @pytest.mark.parametrize("name", ["quote_public", "quote_public_pdf"])
@@ -103,8 +118,8 @@ def test_a_closed_quote_says_so_and_takes_no_answer(client, sent, columns, sente
     Quote.objects.filter(pk=sent.pk).update(**columns)
     page = client.get(link(sent))
     assert sentence in page.content.decode()
-    assert "Accept the quote" not in page.content.decode()
-    answer = client.post(link(sent), {"decision": "accept", "name": "Casey"})
+    assert BUTTON not in page.content.decode()
+    answer = client.post(link(sent), {"decision": "accept", "name": "Casey", "agreed": "on"})
     assert answer.status_code == 409
     assert sentence in answer.content.decode()
     assert not Order.objects.exists()
@@ -126,7 +141,8 @@ def test_two_clicks_at_the_same_moment_make_one_order(sent):
     def click():
         try:
             start.wait(timeout=10)
-            answer = Client().post(link(sent), {"decision": "accept", "name": "Casey"})
+            agreed = {"decision": "accept", "name": "Casey", "agreed": "on"}
+            answer = Client().post(link(sent), agreed)
             answers.append(answer.status_code)
         finally:
             connection.close()

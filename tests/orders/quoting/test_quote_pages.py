@@ -310,9 +310,12 @@ def test_a_draft_has_no_paper_yet(signed_in, rep, draft):
 
 
 def test_the_signed_in_customer_accepts(signed_in, customer, sent):
-    answer = signed_in(customer).post(
-        reverse("quote_decide", args=[sent.number]), {"decision": "accept", "name": "Casey Owner"}
-    )
+    client, address = signed_in(customer), reverse("quote_decide", args=[sent.number])
+    answer = {"decision": "accept", "name": "Casey Owner"}
+    asked = client.post(address, answer)
+    assert f"Accept ${sent.total:,.2f}" in text_of(asked)
+    assert not Order.objects.exists()
+    answer = client.post(address, {**answer, "agreed": "on"})
     order = Order.objects.get()
     assert answer.url == reverse("order_detail", args=[order.number])
     assert order.quote == sent
@@ -334,7 +337,7 @@ def test_withdrawing_needs_a_reason_and_the_customer_then_reads_withdrawn(
     page = signed_in(customer).get(reverse("quote_detail", args=[sent.number]))
     assert "withdrawn" in text_of(page)
     assert "wrong place" not in text_of(page)
-    assert "Accept the quote" not in text_of(page)
+    assert 'value="accept"' not in page.content.decode()
 
 
 @pytest.mark.parametrize("name", ["quote_send", "quote_approve", "quote_withdraw", "quote_decide"])

@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0004_list_indexes'),
-        ('orders', '0017_tried_blends'),
+        ('orders', '0018_quote_terms'),
     ]
 
     operations = [

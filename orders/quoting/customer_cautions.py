@@ -1,0 +1,79 @@
+"""What a customer has to know of a blend before it is sprayed, mixed or stored.
+
+The plant's own doubts about a recipe (estimates, a jar that is not tested, its stock-keeping) are
+no cautions of a customer's and stay inside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from django.utils.translation import gettext as _
+
+from blendshop.figures.readers import house
+from formulas.engine.mark import Mark
+from formulas.engine.result import Severity
+from formulas.engine.storage.cold_storage import ColdVerdict
+from formulas.jar_tests.storage import USUAL_STORAGE_F, storage_check
+from formulas.models import BlendRevision, CompatibilityRule
+from orders.papers import standing_texts
+from orders.papers.standing_texts import StandingText
+from orders.papers.view_models import PaperFinding
+
+#: Temperatures a store is kept above in the trade (common practice, no source); the first at which
+#: no single salt of the blend may salt out is the one to say.
+STORES_F: Final = (USUAL_STORAGE_F, 40.0, 50.0, 60.0)
+JAR_FIRST: Final = StandingText(
+    "Before you mix it with anything else, try it in a jar with your own water, in the order of"
+    " your tank; do not spray what thickens, settles or separates.",
+    Mark.COMMON_PRACTICE,
+)
+
+
+def blend_cautions(revision: BlendRevision) -> tuple[str, ...]:
+    """Of this blend: what not to mix it with, and above which temperature it is kept."""
+    return (*_not_with(revision), *_storage(revision))
+
+
+def standing_cautions(revisions: list[BlendRevision]) -> tuple[PaperFinding, ...]:
+    """Of every lawn product, and what the contents of these call for, each with its source."""
+    told = [
+        text
+        for revision in revisions
+        for text in (*standing_texts.cautions(revision.analysis), JAR_FIRST)
+    ]
+    return tuple(
+        PaperFinding(Severity.CAUTION, text.text, text.source) for text in dict.fromkeys(told)
+    )
+
+
+def _not_with(revision: BlendRevision) -> Iterator[str]:
+    """By the plant's own table of what must not meet, each row of which names its source."""
+    lines = revision.lines.select_related("stock").prefetch_related("stock__traits")
+    held = {trait.pk for line in lines for trait in line.stock.traits.all()}
+    others: dict[str, None] = {}
+    rules = CompatibilityRule.objects.filter(active=True, effect=CompatibilityRule.Effect.BLOCKS)
+    for rule in rules.select_related("trait_a", "trait_b"):
+        for ours, other in ((rule.trait_a, rule.trait_b), (rule.trait_b, rule.trait_a)):
+            if ours.pk in held and other.pk not in held:
+                others[other.name] = None
+    if others:
+        yield _(
+            "Do not mix it with products that hold any of these: {others}. Solids, sludge or gas"
+            " may form."
+        ).format(others=", ".join(sorted(name.lower() for name in others)))
+
+
+def _storage(revision: BlendRevision) -> Iterator[str]:
+    """Nothing where freezing is all there is to say: the standing cautions say it."""
+    recipe = {line.stock.code: line.pct for line in revision.lines.select_related("stock")}
+    for store_f in STORES_F:
+        salts = storage_check(recipe, storage_f=store_f).cold.salts
+        if all(salt.verdict is not ColdVerdict.MAY_SALT_OUT for salt in salts):
+            break
+    if store_f > USUAL_STORAGE_F:
+        yield _(
+            "Store it above {degrees}: when it is colder, salt may settle out. Should that happen,"
+            " warm and stir it until it is clear before you spray it."
+        ).format(degrees=house().temperature(store_f))

@@ -1,0 +1,17 @@
+"""Who answers a customer for a quote and for the order it became."""
+
+from blendshop.accounts.models import User
+from blendshop.roles import Role, has_role
+from orders.models import PlantProfile, Quote
+
+
+def rep_of(quote: Quote) -> User | None:
+    """Who wrote it, while that person is a rep or of the office."""
+    by = quote.created_by
+    return by if by.is_active and has_role(by, Role.REP, Role.OFFICE) else None
+
+
+def reply_address(quote: Quote | None) -> str:
+    """The rep's address, or else the plant's own; of an order without a quote the plant's."""
+    rep = rep_of(quote) if quote else None
+    return rep.email if rep else PlantProfile.load().email

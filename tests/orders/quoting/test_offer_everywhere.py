@@ -1,0 +1,162 @@
+"""One offer on the page behind the link, on the customer's own page, on the PDF and in the mail."""
+
+import io
+import re
+from decimal import Decimal
+
+import pytest
+from django.core import mail
+from django.urls import reverse
+from pypdf import PdfReader
+
+from blendshop.outbox.actions import deliver_overdue
+from blendshop.roles import Role
+from formulas.answers.promised_grade import product_name
+from formulas.models import CompatibilityRule
+from orders.models import CustomerTerms, Package, PlantProfile, PriceTier, Quote
+from orders.pricing import PackageKind
+from orders.quoting.actions.quotes import draft_quote, send_quote
+from orders.quoting.customer_cautions import blend_cautions
+from orders.quoting.draft_prices import DraftLine
+from orders.quoting.links import quote_url
+from tests.factories import CompatibilityRuleFactory, TraitFactory, UserFactory
+from tests.orders.quoting.quote_cases import make_revision
+
+pytestmark = pytest.mark.django_db
+FIGURES = {
+    "money": r"\$[\d,]+\.\d+",
+    "gallons": r"[\d,]+(?:\.\d+)? gal\b",
+    "pounds": r"[\d,]+(?:\.\d+)? lb\b",
+    "percent": r"\d+(?:\.\d+)?%",
+    "days": r"[A-Z][a-z]+ \d+, \d{4}",
+}
+
+
+@pytest.fixture
+def offered(world, rep, customer):
+    """Totes on deposit and a load in bulk of two blends, sent by a rep with a telephone."""
+    rep.phone = "555-0123"
+    rep.save()
+    PlantProfile.objects.update(payment_terms="net 30 days", phone="555-0100")
+    tote = Package.objects.get()
+    tote.kind, tote.deposit, tote.price = PackageKind.TOTE_DEPOSIT, Decimal(250), Decimal(41)
+    tote.save()
+    bulk = Package.objects.create(
+        code="bulk", name="bulk", plural_name="bulk", kind="bulk", fill_gal=Decimal(0)
+    )
+    bulk.refresh_from_db()
+    other = make_revision(world["company"], rep, name="Annapolis 16-0-0")
+    quote = draft_quote(
+        acting_user=rep,
+        company=world["company"],
+        ship_to=world["ship_to"],
+        lines=[
+            DraftLine(
+                revision=world["revision"], package=tote, quantity=3, n_rate_lb_per_1000sqft=0.7
+            ),
+            DraftLine(revision=other, package=bulk, quantity=321),
+        ],
+        validity_days=30,
+        notes="By the back gate.",
+    )
+    send_quote(quote=quote, acting_user=rep)
+    return quote
+
+
+def readings(offered, client, customer):
+    """What is read of the offer, by where: plain text without runs of spaces."""
+    deliver_overdue.call()
+    (letter,) = mail.outbox
+    pages = PdfReader(io.BytesIO(bytes(offered.papers.get().pdf))).pages
+    public = client.get(quote_url(offered)).content.decode()
+    client.force_login(customer)
+    own = client.get(reverse("quote_detail", args=[offered.number])).content.decode()
+    texts = {
+        "page": _text_of(public),
+        "own page": _text_of(own),
+        "paper": "\n".join(page.extract_text() for page in pages),
+        "mail": letter.body,
+    }
+    return {where: " ".join(text.split()) for where, text in texts.items()}
+
+
+def _text_of(html):
+    main = re.search(r"<main.*?</main>", html, re.DOTALL)[0]
+    return re.sub(r"<[^>]+>", " ", main).replace("&#x27;", "'")
+
+
+def test_every_figure_is_the_same_on_page_paper_and_mail(offered, client, customer):
+    texts = readings(offered, client, customer)
+    for what, pattern in FIGURES.items():
+        found = {where: set(re.findall(pattern, text)) for where, text in texts.items()}
+        assert len(found["mail"]) > 1, what
+        for where, figures in found.items():
+            assert figures == found["mail"], (what, where)
+
+
+def test_the_offer_is_said_first_with_who_answers_for_it(offered, client, customer, rep):
+    quote = Quote.objects.get()
+    deposit = f"${quote.deposit_total:,.2f}"
+    for where, text in readings(offered, client, customer).items():
+        said = [
+            "321 gal in bulk of Annapolis 16-0-0",
+            f"${quote.total:,.2f}, of which {deposit} is a refundable deposit",
+            "freight is included",
+            "net 30 days",
+            f"{rep.name}, 555-0123, {rep.email}",
+        ]
+        places = [text.find(each) for each in said]
+        assert -1 not in places, (where, said[places.index(-1)])
+        assert max(places) < 1500, where
+        assert "Annapolis 16-0-0 16-0-0" not in text, where
+        assert "321 ×" not in text, where
+
+
+def test_the_mail_carries_the_paper_and_the_rep_reads_the_answer(offered, rep):
+    deliver_overdue.call()
+    (letter,) = mail.outbox
+    paper = offered.papers.get()
+    assert letter.reply_to == [rep.email]
+    assert letter.attachments == [(f"{offered.number}.pdf", bytes(paper.pdf), "application/pdf")]
+
+
+def test_the_plant_answers_for_a_rep_who_has_left(world, rep, draft, customer):
+    PlantProfile.objects.update(email="office@plant.example")
+    rep.is_active = False
+    rep.save()
+    send_quote(quote=draft, acting_user=UserFactory(role=Role.OFFICE))
+    deliver_overdue.call()
+    assert mail.outbox[0].reply_to == ["office@plant.example"]
+
+
+def test_payment_is_the_quotes_own_then_the_customers_then_the_plants(world, draft):
+    PlantProfile.objects.update(payment_terms="net 30 days")
+    assert draft.agreed_payment_terms == "net 30 days"
+    CustomerTerms.objects.create(
+        company=world["company"], tier=PriceTier.objects.get(), payment_terms="net 60 days"
+    )
+    assert draft.agreed_payment_terms == "net 60 days"
+    draft.payment_terms = "in advance"
+    assert draft.agreed_payment_terms == "in advance"
+
+
+def test_a_customer_is_told_what_not_to_mix_and_none_of_the_plants_doubts(world, client, rep):
+    revision = world["revision"]
+    stock = revision.lines.all()[0].stock
+    phosphate, calcium = TraitFactory(code="phosphate"), TraitFactory(code="calcium")
+    stock.traits.add(phosphate)
+    CompatibilityRuleFactory(trait_a=calcium, trait_b=phosphate, effect="blocks")
+    CompatibilityRuleFactory(
+        trait_a=TraitFactory(code="humic"), trait_b=phosphate, effect="jar_test"
+    )
+    (told,) = blend_cautions(revision)
+    assert "hold any of these: calcium." in told
+    CompatibilityRule.objects.update(active=False)
+    assert blend_cautions(revision) == ()
+
+
+def test_the_grade_stands_once_in_a_name():
+    assert product_name("Annapolis 24-0-3", "24-0-3") == "Annapolis 24-0-3"
+    assert product_name("Annapolis", "24-0-3") == "Annapolis 24-0-3"
+    assert product_name("Annapolis 124-0-3", "24-0-3") == "Annapolis 124-0-3 24-0-3"
+    assert product_name("Annapolis", "") == "Annapolis"
