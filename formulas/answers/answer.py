@@ -76,6 +76,21 @@ class WishCost(Snapshot):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WishStep(Snapshot):
+    """A wish moved by ``step`` (in its own unit, signed) and formulated again.
+
+    ``material_per_gal`` is by how much its printed cost per gallon differs, None unless ``status``
+    is "solved"; else "out_of_reach", or "too_large" to be found out beside the answer.
+    """
+
+    wish: str
+    field: str | None
+    step: float
+    material_per_gal: Decimal | None
+    status: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut(Snapshot):
     """A stock that could not be used, and why."""
 
@@ -177,7 +192,7 @@ class SolvedAnswer(BlendFigures):
     UPGRADES: ClassVar[Mapping[int, Callable[[Mapping[str, Any]], Mapping[str, Any]]]] = {
         1: _from_version_1
     }
-    OMITTED = frozenset({"margin"})
+    OMITTED = frozenset({"wish_costs", "margin"})
 
     status: str = "solved"
     recipe: tuple[RecipeLine, ...]
@@ -187,6 +202,7 @@ class SolvedAnswer(BlendFigures):
     warnings: tuple[Notice, ...]
     sensitivity: tuple[WishCost, ...]
     left_out: tuple[LeftOut, ...]
+    wish_costs: tuple[WishStep, ...] = ()
     margin: MarginKept | None = None
 
 

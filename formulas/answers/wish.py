@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar, Final
 
 from blendshop.snapshot import Snapshot
+from formulas.engine.problem import Per
 
 CHEAPEST: Final = "cheapest"
 
@@ -61,10 +62,13 @@ class FixedShare(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
-class Strongest(Snapshot):
-    """The objective "as much of this nutrient as can be"."""
+class Objective(Snapshot):
+    """One of the two: as much of a nutrient as can be, or least cost per gal, lb or lb of N."""
 
-    strongest: str
+    OMITTED = frozenset({"strongest", "cheapest_per"})
+
+    strongest: str | None = None
+    cheapest_per: Per | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +159,7 @@ class Wish(Snapshot):
     exclude: tuple[str, ...] = ()
     smallest_charge_pct: float | None = None
     most_stocks: int | None = None
-    objective: str | Strongest | None = None
+    objective: str | Objective | None = None
     fill: Fill | None = None
     margin: MarginWish | None = None
 
@@ -176,4 +180,10 @@ class Wish(Snapshot):
     @property
     def strongest(self) -> str | None:
         """The nutrient to have as much as possible of; None if the cheapest is asked for."""
-        return self.objective.strongest if isinstance(self.objective, Strongest) else None
+        return self.objective.strongest if isinstance(self.objective, Objective) else None
+
+    @property
+    def cheapest_per(self) -> Per:
+        """What the cheapest blend is the cheapest for."""
+        asked = self.objective.cheapest_per if isinstance(self.objective, Objective) else None
+        return asked or Per.LB

@@ -35,9 +35,9 @@ from formulas.answers.margin import MarginKept, MarginMissed
 from formulas.answers.wish import (
     CHEAPEST,
     FixedShare,
+    Objective,
     Range,
     StockLimit,
-    Strongest,
     Target,
     Wish,
 )
@@ -47,7 +47,7 @@ from formulas.contracts.formulation_request import ParsedRequest
 from formulas.engine.composition import with_total_n
 from formulas.engine.density import mass_lb_for, volume_gal_for
 from formulas.engine.law.mixture_hazards import Portion, mixture_hazards
-from formulas.engine.problem import BlendProblem, Fill
+from formulas.engine.problem import BlendProblem, Fill, Per
 from formulas.engine.result import Alternative, Blend, Finding, OutOfReach, Severity, Solved
 from formulas.engine.wishes import WishId, relaxed_problem
 from formulas.engine_bridge import Catalogue, exact, unit_cost
@@ -240,6 +240,14 @@ def wish_of(problem: BlendProblem, own_limits: int) -> Wish:
         exclude=tuple(sorted(problem.exclude)),
         smallest_charge_pct=problem.smallest_charge_pct or None,
         most_stocks=problem.most_stocks,
-        objective=Strongest(problem.strongest) if problem.strongest else CHEAPEST,
+        objective=_objective(problem),
         fill=FillWish(problem.fill.volume_gal, problem.fill.mass_lb),
     )
+
+
+def _objective(problem: BlendProblem) -> str | Objective:
+    if problem.strongest is not None:
+        return Objective(strongest=problem.strongest)
+    if problem.cheapest_per is not Per.LB:
+        return Objective(cheapest_per=problem.cheapest_per)
+    return CHEAPEST

@@ -70,6 +70,7 @@ def read_request(body: Any, catalogue: Catalogue | None) -> ParsedRequest:
     offered = _catalogue(node, catalogue, refusals)
     recipe = _recipe(node, offered, refusals)
     own_limits, exclude = _stock_limits(node), node.texts("exclude")
+    strongest, cheapest_per = _objective(node)
     problem = engine.BlendProblem(
         stocks=offered.stocks,
         wishes=tuple(_targets(node)),
@@ -80,7 +81,8 @@ def read_request(body: Any, catalogue: Catalogue | None) -> ParsedRequest:
         rules=offered.rules,
         smallest_charge_pct=node.number("smallest_charge_pct") or 0.0,
         most_stocks=node.whole_number("most_stocks"),
-        strongest=_objective(node),
+        strongest=strongest,
+        cheapest_per=cheapest_per,
         fill=_fill(node),
     )
     margin = read_margin(node)
@@ -236,17 +238,31 @@ def _stock_limits(node: Node) -> tuple[engine.StockLimit, ...]:
     return tuple(limits)
 
 
-def _objective(node: Node) -> str | None:
+def _objective(node: Node) -> tuple[str | None, engine.Per]:
+    """The nutrient to be strongest, else for what the blend is to be the cheapest."""
     value = node.raw("objective")
     if value is None or value == "cheapest":
-        return None
+        return None, engine.Per.LB
     if not isinstance(value, Mapping):
-        node.refusals.add("objective", 'Must be "cheapest" or {"strongest": a nutrient}.')
-        return None
+        node.refusals.add(
+            "objective",
+            'Must be "cheapest", {"cheapest_per": "gal", "lb" or "lb_N"} or '
+            '{"strongest": a nutrient}.',
+        )
+        return None, engine.Per.LB
     item = Node(value, "objective", node.refusals)
-    strongest = item.text("strongest", required=True)
+    per = item.text("cheapest_per")
+    strongest = item.text("strongest", required=per is None)
     item.done()
-    return strongest
+    if per is None:
+        return strongest, engine.Per.LB
+    if strongest is not None:
+        item.refusals.add(item.at("cheapest_per"), "Give one objective: this or strongest.")
+    elif per not in tuple(engine.Per):
+        item.refusals.add(item.at("cheapest_per"), f"Must be one of {', '.join(engine.Per)}.")
+    else:
+        return None, engine.Per(per)
+    return None, engine.Per.LB
 
 
 def _fill(node: Node) -> engine.Fill:

@@ -17,6 +17,7 @@ from django.utils.translation import gettext as _
 from blendshop.errors import BadInput
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.contracts.strict_json import Node, Refusals
+from formulas.contracts.wish_costs import with_wish_costs
 from formulas.engine_bridge import Catalogue
 from formulas.spoken_wish.reading import Heard, read_line
 from formulas.spoken_wish.request_body import not_of_a_formulation, request_body, spray_facts
@@ -45,12 +46,15 @@ class SpokenFormulation:
 
 
 def formulate_spoken(body: Any, *, catalogue: Catalogue | None) -> SpokenFormulation:
-    """Answer a request that may hold a ``line``; refusals as in ``formulate``, and of the line."""
+    """Answer a request that may hold a ``line``, with ``wish_costs``.
+
+    Refusals as in ``formulate``, and of the line.
+    """
     if not isinstance(body, Mapping):
-        return SpokenFormulation(formulate(body, catalogue=catalogue))
+        return SpokenFormulation(with_wish_costs(formulate(body, catalogue=catalogue)))
     beside = {key: value for key, value in body.items() if key != LINE}
     if body.get(LINE) is None:
-        return SpokenFormulation(formulate(beside, catalogue=catalogue))
+        return SpokenFormulation(with_wish_costs(formulate(beside, catalogue=catalogue)))
     refusals = Refusals()
     line = body[LINE]
     if not isinstance(line, str) or not line.strip():
@@ -62,7 +66,7 @@ def formulate_spoken(body: Any, *, catalogue: Catalogue | None) -> SpokenFormula
     said = request_body(heard, stocks)
     understood = _joined(beside, said)
     return SpokenFormulation(
-        formulate(understood, catalogue=catalogue), understood, spray_facts(heard)
+        with_wish_costs(formulate(understood, catalogue=catalogue)), understood, spray_facts(heard)
     )
 
 

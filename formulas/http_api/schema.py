@@ -5,9 +5,10 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from formulas.engine.blend.wish_costs import StepStatus
 from formulas.engine.composition import ANALYSIS_KEYS, WISH_KEYS
 from formulas.engine.density.solutes import SOLUTES
-from formulas.engine.problem import Effect
+from formulas.engine.problem import Effect, Per
 from formulas.engine.result import Severity
 from formulas.spoken_wish.characters import LONGEST_LINE
 
@@ -117,11 +118,19 @@ class FillShape(Shape):
                 "required": ["strongest"],
                 "additionalProperties": False,
             },
+            {
+                "type": "object",
+                "properties": {
+                    "cheapest_per": {"type": "string", "enum": [per.value for per in Per]}
+                },
+                "required": ["cheapest_per"],
+                "additionalProperties": False,
+            },
         ]
     }
 )
 class ObjectiveField(serializers.JSONField):
-    """``"cheapest"`` or ``{"strongest": nutrient}``."""
+    """``"cheapest"`` (per lb), ``{"cheapest_per": "gal"}`` or ``{"strongest": nutrient}``."""
 
 
 class AssaySpreadShape(Shape):
@@ -253,6 +262,17 @@ class SensitivityShape(Shape):
     cost_per_unit = serializers.CharField(help_text="Dollars per lb of blend for one more unit.")
 
 
+class WishStepShape(Shape):
+    wish = serializers.CharField()
+    field = _path()
+    step = serializers.FloatField(help_text="By how much the figure was moved, in its own unit.")
+    material_per_gal = serializers.CharField(
+        allow_null=True,
+        help_text="How much more the same request with the moved figure costs per gal, in dollars.",
+    )
+    status = serializers.ChoiceField(choices=[status.value for status in StepStatus])
+
+
 class LeftOutShape(Shape):
     code = serializers.CharField()
     reason = serializers.CharField()
@@ -301,6 +321,11 @@ class FormulationFiguresShape(BlendShape):
     status = serializers.ChoiceField(choices=["solved", "out_of_reach"])
     sensitivity = SensitivityShape(many=True)
     left_out = LeftOutShape(many=True)
+    wish_costs = WishStepShape(
+        many=True,
+        required=False,
+        help_text="Each wish moved a usual step up and down and formulated again.",
+    )
     out_of_reach = OutOfReachShape(required=False)
     margin = MarginAnswerShape(required=False)
 

@@ -24,6 +24,7 @@ STRONGEST: Final = "strongest"
 DEFAULTS: Final = {
     "mode": BY_WISH,
     "strongest": "N",
+    "cheapest_per": "gal",
     "quantity": "1",
     "n_rate": "0.7",
     "carrier": "2",

@@ -38,7 +38,7 @@ from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
 from orders.blend_page.strip import page_strip
 from orders.blend_page.wish_form import WishForm, blank
-from orders.blend_page.wish_prices import WishPrice, wish_prices_of
+from orders.blend_page.wish_prices import WishPrices, wish_prices_of
 from orders.blend_page.wording import range_words
 from orders.compliance.questions import FIELDS as LAW
 from orders.inventory.cover import StockCover, stock_cover
@@ -92,7 +92,6 @@ class PageState:
     infeasibility: Infeasibility | None = None
     alternatives: tuple[PricedAlternative, ...] = ()
     price: Price | None = None
-    wish_prices: tuple[WishPrice, ...] = ()
     spray: Spray | None = None
     law: LawPanel | None = None
     margin: MarginPanel | None = None
@@ -197,6 +196,12 @@ class PageState:
         if self.formulation is None or self.wish is None:
             return None
         return price_curve(self.formulation, self.wish.wish, Pricer(self.form))
+
+    def wish_prices(self) -> WishPrices | None:
+        """Asked for with the curve, by those who see costs: each step is a blend of its own."""
+        if self.formulation is None or self.wish is None or not self.form.options.sees_cost:
+            return None
+        return wish_prices_of(self.formulation, self.wish, Pricer(self.form))
 
 
 def with_applied_alternative(data: QueryDict) -> QueryDict:
@@ -324,8 +329,6 @@ def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> Non
         found.spray = spray_for(
             answer, formulation.blend, formulation.problem.stocks, form, found.price
         )
-        if sees_cost:
-            found.wish_prices = tuple(wish_prices_of(answer, asked))
 
 
 def _blocking_errors(form: WishForm) -> dict[str, Any]:

@@ -11,12 +11,13 @@ from formulas.answers.wish import (
     CHEAPEST,
     Fill,
     FixedShare,
+    Objective,
     Range,
     StockLimit,
-    Strongest,
     Target,
     Wish,
 )
+from formulas.engine.problem import Per
 from formulas.engine.wishes import SLOW_RELEASE, Side
 from orders.blend_page import fields as f
 from orders.blend_page.legal import Legal, LegalLimit, tightened
@@ -35,6 +36,7 @@ _FIELDS: Final[Mapping[str, str]] = {
     "smallest_charge_pct": "smallest_charge",
     "most_stocks": "most_stocks",
     "objective": "strongest",
+    "objective.cheapest_per": "cheapest_per",
     "fill": "quantity",
     "recipe": f.recipe_field("pct", 0),
     "slow_release_pct": "slow_min",
@@ -88,12 +90,15 @@ def wish_of(form: WishForm, legal: Legal | None = None, on_hand: OnHand | None =
     limits, exclude = reader.stock_limits(None if by_recipe else on_hand)
     law = legal.limits if legal is not None else ()
     recipe = reader.recipe() if by_recipe else ()
-    objective: str | Strongest | None = None
-    if cleaned["mode"] == f.STRONGEST:
-        objective = Strongest(cleaned["strongest"])
-    elif by_recipe and abs(sum(line.pct for line in recipe) - 100) > _WHOLE_WITHIN_PCT:
-        objective = CHEAPEST
-    is_empty = not reader.asks_for_contents and objective is None
+    is_strongest = cleaned["mode"] == f.STRONGEST
+    is_empty = not recipe if by_recipe else not (reader.asks_for_contents or is_strongest)
+    is_whole = by_recipe and abs(sum(line.pct for line in recipe) - 100) <= _WHOLE_WITHIN_PCT
+    objective: str | Objective | None = None
+    if is_strongest:
+        objective = Objective(strongest=cleaned["strongest"])
+    elif not is_whole:
+        per = Per(cleaned["cheapest_per"])
+        objective = CHEAPEST if per is Per.LB else Objective(cheapest_per=per)
     wish = Wish(
         targets=reader.targets(law),
         slow_release_pct=reader.slow_release(law),
@@ -107,7 +112,7 @@ def wish_of(form: WishForm, legal: Legal | None = None, on_hand: OnHand | None =
         margin=margin_of(cleaned["margin_chance"] / 100) if cleaned["margin"] else None,
     )
     fields = {**reader.fields, **_FIELDS}
-    return PageWish(wish, reader.places, fields, not recipe if by_recipe else is_empty)
+    return PageWish(wish, reader.places, fields, is_empty)
 
 
 def volume_gal(package: Package | None, cleaned: Mapping[str, Any]) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from formulas.answers.wish import Fill, Wish
+from formulas.engine.problem import Per
 from orders.blend_page import fields as f
 from orders.models import Package
 
@@ -36,6 +37,8 @@ def fields_of(
     if wish.strongest is not None:
         typed["mode"] = [f.STRONGEST]
         typed["strongest"] = [wish.strongest]
+    elif wish.cheapest_per is not Per.GAL:
+        typed["cheapest_per"] = [wish.cheapest_per.value]
     if wish.exclude:
         typed["exclude"] = list(wish.exclude)
     _put(typed, "smallest_charge", wish.smallest_charge_pct)

@@ -219,7 +219,7 @@ def _page(
 def _part(worked: PageState, part: str) -> dict[str, Any]:
     """The context of one part; empty for anything else."""
     if part == CURVE:
-        return {"curve": worked.curve()}
+        return {"curve": worked.curve(), "wish_prices": worked.wish_prices()}
     if part == RELEASE:
         return {"release": worked.release(), "form": worked.form}
     if part == LABEL:

@@ -108,6 +108,11 @@ class WishForm(forms.Form):
             choices=[(key, NAMES[key]) for key in f.ALL_ROWS],
             widget=_small_select(),
         )
+        self.fields["cheapest_per"] = forms.ChoiceField(
+            label=_("The cheapest"),
+            choices=[("gal", _("per gallon")), ("lb", _("per lb")), ("lb_N", _("per lb of N"))],
+            widget=_small_select(),
+        )
         for key in self.rows:
             for side, words in (("min", _("{name} at least, %")), ("max", _("{name} at most, %"))):
                 label = words.format(name=NAMES[key])

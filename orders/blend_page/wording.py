@@ -50,17 +50,6 @@ def figure_words(place: WishPlace, figure: float, digits: str = ".10g") -> str:
     return str(_UNITS[place.unit]).format(figure=format(figure, digits))
 
 
-def one_more_words(place: WishPlace, step: str) -> str:
-    """``1 % more total nitrogen``, or what is allowed where the wish is an upper limit."""
-    if place.unit is Unit.PCT_OF_N:
-        amount = _("{step} more point of slow release").format(step=step)
-    else:
-        amount = _("{step} % more {subject}").format(step=step, subject=place.subject)
-    if place.side is Side.MOST:
-        return _("Allowing {amount}").format(amount=amount)
-    return amount[0].upper() + amount[1:]
-
-
 def range_words(asked: Range) -> str:
     """``24``, ``3 to 3.5``, ``at least 24`` or ``at most 3``."""
     low, high = asked.min, asked.max

@@ -75,6 +75,35 @@ def add_person(
     return person
 
 
+def take_in_caller(
+    *,
+    acting_user: User,
+    name: str,
+    person: str = "",
+    email: str = "",
+    address: str | None = None,
+    **place: Any,
+) -> ShipTo:
+    """A new customer with the first place it is delivered to, called by its town: all or nothing.
+
+    ``person`` may sign in with ``email``, as with ``add_person``; without a mail nobody may yet.
+    """
+    with transaction.atomic():
+        company = add_company(acting_user=acting_user, name=name)
+        ship_to = add_ship_to(
+            acting_user=acting_user, company=company, label=place["city"], **place
+        )
+        if email:
+            add_person(
+                acting_user=acting_user,
+                company=company,
+                name=person or name,
+                email=email,
+                address=address,
+            )
+    return ship_to
+
+
 def add_ship_to(
     *, acting_user: User, company: Company, zone: FreightZone, **address: Any
 ) -> ShipTo:

@@ -1,12 +1,13 @@
 """Forms of customers, their people and their addresses."""
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company
-from blendshop.form_fields import RowForm
+from blendshop.form_fields import RowForm, offered_rows
 from orders.models import PriceTier, ShipTo
 
 
@@ -57,7 +58,16 @@ class ShipToForm(RowForm):
 
     class Meta:
         model = ShipTo
-        fields = ("label", "street", "city", "state", "county", "postal_code", "zone", "active")
+        fields: ClassVar[tuple[str, ...]] = (
+            "label",
+            "street",
+            "city",
+            "state",
+            "county",
+            "postal_code",
+            "zone",
+            "active",
+        )
         labels = {
             "label": _("Name of the place"),
             "street": _("Street"),
@@ -73,3 +83,36 @@ class ShipToForm(RowForm):
 
     def clean_state(self) -> str:
         return str(self.cleaned_data["state"]).upper()
+
+
+class CallerForm(ShipToForm):
+    """Somebody who was no customer yet: who it is, how to reach them, where it goes."""
+
+    name = forms.CharField(label=_("Company"), max_length=120)
+    person = forms.CharField(label=_("Who called"), max_length=120, required=False)
+    email = forms.EmailField(
+        label=_("Email address"),
+        required=False,
+        help_text=_("Gets a link to choose a password, and the quote."),
+    )
+
+    class Meta(ShipToForm.Meta):
+        fields = ("street", "city", "state", "county", "postal_code", "zone")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{**kwargs, "prefix": "caller"})
+        zones = offered_rows(self, "zone")
+        if len(zones) == 1:
+            self.fields["zone"].initial = zones[0].pk
+
+    @classmethod
+    def kept(cls, sent: Mapping[str, Any]) -> "CallerForm":
+        """What was typed so far, unchecked."""
+        names = cls.base_fields
+        typed = {name: text for name in names if (text := sent.get(f"caller-{name}"))}
+        return cls(initial=typed)
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether anything of it was typed, so that it must not fold away."""
+        return self.is_bound or bool(self.initial)

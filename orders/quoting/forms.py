@@ -323,7 +323,7 @@ class QuoteSheet:
     """The head and the lines of one quote page, bound to what was posted or to a start.
 
     Addresses and blends offered follow the chosen customer; revisions already on the sheet stay
-    on offer although a newer one exists.
+    on offer although a newer one exists. ``taken_in`` names a customer that is new by this press.
     """
 
     def __init__(
@@ -357,6 +357,7 @@ class QuoteSheet:
         )
         self.problem = ""
         self.missing: PlantStep | None = None
+        self.taken_in = ""
 
     @classmethod
     def blank(

@@ -1,9 +1,9 @@
 """Quote pages: the list, one quote, the sheet it is written on, and its moves."""
 
-from typing import Any
+from typing import Any, Final
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.models import User
+from blendshop.accounts.security_log import address_of
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.outbox.actions import resend_mail
@@ -18,8 +19,10 @@ from blendshop.outbox.models import Mail
 from blendshop.outbox.standing import mails_about
 from blendshop.pages import page_of
 from blendshop.roles import SEES_COST, SEES_PRICES, Role, has_role, role_required
-from blendshop.searched_rows import options_page, typed_words
+from blendshop.searched_rows import SEARCH, options_page, typed_words
 from formulas.access import get_revision_for
+from orders.customers.actions import take_in_caller
+from orders.customers.forms import CallerForm
 from orders.models import Paper, Quote
 from orders.models.quote import QuoteQuerySet
 from orders.papers.views import pdf_response
@@ -56,6 +59,8 @@ from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid
 
 QUOTES_A_PAGE = 25
+#: The button that takes a new customer in.
+TAKE_IN: Final = "take-in"
 
 
 @role_required(*SEES_PRICES)
@@ -141,6 +146,8 @@ def quote_edit(request: HttpRequest, number: str) -> HttpResponse:
 def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> HttpResponse:
     """Save, show the price, or rearrange the sheet, as the pressed button says."""
     do = request.POST.get("do", "save")
+    if do == TAKE_IN or (do == "save" and _is_caller_alone(request.POST)):
+        return _caller_taken_in(request, user, quote)
     if do not in ("save", "preview"):
         return _sheet_page(request, QuoteSheet.rearranged(user, request.POST, do), quote)
     sheet = QuoteSheet(user, data=request.POST)
@@ -157,6 +164,37 @@ def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> Http
             )
             return redirect("quote_detail", saved.number)
     return _sheet_page(request, sheet, quote, status=400)
+
+
+def _is_caller_alone(sent: QueryDict) -> bool:
+    """Whether a new customer was typed and none was chosen, as when Enter is pressed there."""
+    return bool(sent.get("caller-name")) and not sent.get("company")
+
+
+def _caller_taken_in(request: HttpRequest, user: User, quote: Quote | None) -> HttpResponse:
+    """The sheet as it was, for the new customer and its place; or with what is amiss in those."""
+    sent = request.POST.dict()
+    caller = CallerForm(sent)
+    if caller.is_valid():
+        try:
+            ship_to = take_in_caller(
+                acting_user=user, address=address_of(request), **caller.cleaned_data
+            )
+        except BadInput as error:
+            for name, message in error.fields.items():
+                caller.add_error(name if name in caller.fields else None, message)
+        else:
+            chosen = {"company": str(ship_to.company_id), "ship_to": str(ship_to.pk)}
+            typed = {name: text for name, text in sent.items() if not name.startswith("caller-")}
+            sheet = QuoteSheet.rearranged(
+                user, {**typed, f"company{SEARCH}": "", **chosen}, "refresh"
+            )
+            sheet.taken_in = ship_to.company.name
+            return _sheet_page(request, sheet, quote)
+    sheet = QuoteSheet.rearranged(user, sent, "refresh")
+    # htmx puts in only what was answered with success.
+    status = 200 if request.headers.get("HX-Request") else 400
+    return _sheet_page(request, sheet, quote, status=status, caller=caller)
 
 
 def _save(sheet: QuoteSheet, user: User, quote: Quote | None, seen: int | None) -> Quote:
@@ -192,6 +230,7 @@ def _sheet_page(
     quote: Quote | None,
     priced: Preview | None = None,
     status: int = 200,
+    caller: CallerForm | None = None,
 ) -> HttpResponse:
     """The whole page; for htmx only the part that changed."""
     template = "orders/quoting/quote_form.html"
@@ -200,6 +239,7 @@ def _sheet_page(
         template = f"orders/quoting/partials/{part}.html"
     context: dict[str, Any] = {
         "sheet": sheet,
+        "caller": caller or CallerForm.kept({} if sheet.taken_in else request.POST),
         "quote": quote,
         "preview": priced,
         "action": request.path,

@@ -62,7 +62,8 @@ def cold_result(check: StorageCheck | None) -> StripResult:
     """The screen for cold; None while nobody said how cold."""
     if check is None:
         return StripResult(Subject.COLD, Standing.UNKNOWN, _("Kept how long, and how cold?"))
-    verdicts = [row.verdict for row in (*check.cold.neat, *check.cold.salts)]
+    stocks = (stock.verdict for stock in check.cold.neat)
+    verdicts = (*stocks, *(salt.verdict for salt in check.cold.salts))
     degrees = reader().number(check.storage_f, 0)
     if ColdVerdict.MAY_SALT_OUT in verdicts:
         standing, sentence = Standing.CAUTION, _("May salt out at {degrees} °F.")

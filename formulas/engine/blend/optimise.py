@@ -81,7 +81,7 @@ def _optimise_linear(problem: BlendProblem, model: Model, limits: Limits) -> Ans
     if optimum is None:
         return None
     shares = optimum.x
-    is_unique = _is_unique(session, limits, optimum)
+    is_unique = is_only_recipe(session, limits, optimum)
     if not is_unique:
         shares = _break_ties(model, _face(limits, optimum), session, optimum.x)
     return Answer(
@@ -196,7 +196,7 @@ def _preference(n: int) -> Floats:
     return weights
 
 
-def _is_unique(session: Session, limits: Limits, optimum: Optimum) -> bool:
+def is_only_recipe(session: Session, limits: Limits, optimum: Optimum) -> bool:
     """Whether nothing at a limit could leave it at no cost: then no other recipe is as good."""
     rows = np.abs(optimum.row_dual) <= TIE_TOLERANCE
     columns = np.abs(optimum.col_dual) <= TIE_TOLERANCE

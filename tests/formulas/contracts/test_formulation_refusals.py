@@ -56,6 +56,12 @@ BAD: list[tuple[str, dict[str, Any], str]] = [
     ("an unknown objective", {"objective": "dearest"}, "objective"),
     ("strongest of nothing known", {"objective": {"strongest": "Xe"}}, "objective.strongest"),
     ("strongest and more", {"objective": {"strongest": "N", "x": 1}}, "objective.x"),
+    ("cheapest per mile", {"objective": {"cheapest_per": "mile"}}, "objective.cheapest_per"),
+    (
+        "two objectives",
+        {"objective": {"cheapest_per": "gal", "strongest": "N"}},
+        "objective.cheapest_per",
+    ),
     ("no amount", {"fill": {}}, "fill"),
     ("two amounts", {"fill": {"volume_gal": 1, "mass_lb": 1}}, "fill"),
     ("an empty tote", {"fill": {"volume_gal": 0}}, "fill.volume_gal"),

@@ -84,7 +84,9 @@ def test_with_margin_the_blend_aims_higher_and_says_what_that_costs(rep: User) -
     assert abs(held.margin.cost_per_gal - added) < Decimal("0.03")
     assert held.margin.cost_per_package is not None
     assert held.margin.cost_per_package == held.margin.cost
-    assert [item.words for item in held.wish_prices]
+    prices = held.wish_prices()
+    assert prices is not None
+    assert "with its margin" in prices.rows[0].words
 
 
 def test_the_label_of_a_blend_with_margin_guarantees_what_was_asked(rep: User) -> None:

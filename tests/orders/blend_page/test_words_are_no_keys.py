@@ -49,7 +49,7 @@ def seen(user: User, typed: dict[str, str]) -> dict[str, Any]:
     """Everything on the page but the words of wishes."""
     found = state_of(form_from(user, typed))
     assert found.formulation is not None
-    told = found.infeasibility
+    told, prices = found.infeasibility, found.wish_prices()
     return {
         "status": found.status,
         "answer": without_words(found.formulation.answer.contract_json()),
@@ -62,7 +62,7 @@ def seen(user: User, typed: dict[str, str]) -> dict[str, Any]:
             [[numbers_in(x) for x in (move.asked, move.to)] for move in each.relaxations]
             for each in told.alternatives
         ],
-        "wish prices": [(price.amount, price.saves) for price in found.wish_prices],
+        "wish prices": [(row.per_gal, row.per_package) for row in (prices.rows if prices else ())],
         "margin": found.margin,
         "asked": [row.asked for row in found.analysis],
     }
@@ -82,8 +82,9 @@ def test_the_panels_that_were_found_by_words_are_filled(
 ) -> None:
     nonsense(monkeypatch)
     solved = state_of(form_from(rep, CASES["solved"]))
-    assert solved.wish_prices
-    assert "gibberish" in solved.wish_prices[0].words
+    prices = solved.wish_prices()
+    assert prices is not None
+    assert "quack" in prices.rows[0].words
     found = state_of(form_from(rep, CASES["out of reach"]))
     assert found.infeasibility is not None
     assert all("quack" in row.words for row in found.infeasibility.reach)

@@ -1,0 +1,177 @@
+"""Each wish moved one usual step either way and answered again: what it really costs or saves.
+
+A dual holds for a step so small that the recipe's stocks stay the same; these are whole answers.
+One solver is kept for all: a moved limit restarts it from the recipe before. Where that leaves a
+choice open (a tie, a rule, a number of stocks) the question is answered from the beginning, so
+each blend is the one that the moved question gets by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import numpy as np
+
+from formulas.engine.blend.choices import choices_are_kept
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.linear_program import Model, linear_model
+from formulas.engine.blend.optimise import Answer, clean_pct, is_only_recipe
+from formulas.engine.blend.solving import solve, solved
+from formulas.engine.blend.stock_table import stock_table
+from formulas.engine.blend.verify import verify
+from formulas.engine.problem import BadProblem, BlendProblem, Per
+from formulas.engine.result import Blend, EngineFailure, OutOfReach, Solved
+from formulas.engine.validate import validate
+from formulas.engine.wishes import (
+    Side,
+    WishId,
+    WishKind,
+    asked_of,
+    relaxed_problem,
+)
+from formulas.engine.work.effort import MOST_UNITS, TooLarge, bounded_by
+
+#: Steps a person would name (common practice, no source), in the wish's unit: a percent, or a
+#: tenth below one percent; five points of the slow-release share; one stock.
+_PERCENT: Final = 1.0
+_SMALL_PERCENT: Final = 0.1
+_SLOW_POINTS: Final = 5.0
+_ONE_STOCK: Final = 1.0
+#: Beside an answer that is there already, this much more work.
+_UNITS: Final = MOST_UNITS / 3
+_DIGITS: Final = 10
+
+
+class StepStatus(StrEnum):
+    """What became of a moved wish; ``too_large`` where finding out takes more work than it may."""
+
+    SOLVED = "solved"
+    OUT_OF_REACH = "out_of_reach"
+    TOO_LARGE = "too_large"
+
+
+@dataclass(frozen=True, slots=True)
+class MovedWish:
+    """The ``problem`` with one wish's figure moved by ``step``, and its blend if it has one."""
+
+    wish: WishId
+    step: float
+    problem: BlendProblem
+    status: StepStatus
+    blend: Blend | None = None
+
+
+@bounded_by(_UNITS)
+def moved_wishes(
+    problem: BlendProblem, own: Blend, is_asked: Callable[[WishId], bool] = lambda _: True
+) -> tuple[MovedWish, ...]:
+    """Both steps of each soft wish of a problem that ``own`` answers; figures up, then down.
+
+    ``is_asked`` picks wishes. A step that leaves no sensible question (below 0, a minimum above its
+    own maximum) is left out. Once the work is used up the rest is ``too_large``.
+    """
+    again = _Again(problem, own)
+    found, is_spent = [], False
+    for wish in _soft_wishes(problem):
+        if not is_asked(wish):
+            continue
+        for step, moved in _steps(problem, wish):
+            answer: Solved | OutOfReach | None = None
+            if not is_spent:
+                is_tighter = wish.at_least == (step > 0)
+                try:
+                    answer = again.answered(moved, is_tighter=is_tighter)
+                except TooLarge:
+                    is_spent = True
+            found.append(_told(wish, step, moved, answer))
+    return tuple(found)
+
+
+def _told(
+    wish: WishId, step: float, moved: BlendProblem, answer: Solved | OutOfReach | None
+) -> MovedWish:
+    if answer is None:
+        return MovedWish(wish, step, moved, StepStatus.TOO_LARGE)
+    if isinstance(answer, OutOfReach):
+        return MovedWish(wish, step, moved, StepStatus.OUT_OF_REACH)
+    return MovedWish(wish, step, moved, StepStatus.SOLVED, answer.blend)
+
+
+def _soft_wishes(problem: BlendProblem) -> Iterator[WishId]:
+    for wish in linear_model(problem).wishes:
+        if wish.is_soft:
+            yield wish.id
+    if problem.most_stocks is not None:
+        yield WishId(WishKind.MOST_STOCKS, Side.MOST)
+
+
+def _steps(problem: BlendProblem, wish: WishId) -> Iterator[tuple[float, BlendProblem]]:
+    asked = asked_of(problem, wish)
+    if asked is None:
+        return
+    size = _usual_step(wish, asked)
+    for step in (size, -size):
+        moved = relaxed_problem(problem, [(wish, round(asked + step, _DIGITS))])
+        try:
+            validate(moved)
+        except BadProblem:
+            continue
+        yield step, moved
+
+
+def _usual_step(wish: WishId, asked: float) -> float:
+    if wish.kind is WishKind.MOST_STOCKS:
+        return _ONE_STOCK
+    if wish.kind is WishKind.SLOW_RELEASE:
+        return _SLOW_POINTS
+    return _PERCENT if asked >= 1 else _SMALL_PERCENT
+
+
+class _Again:
+    """The neighbours of one problem, one solver for all of them."""
+
+    def __init__(self, problem: BlendProblem, own: Blend) -> None:
+        self._own = own
+        pct = {share.code: share.pct for share in own.shares}
+        self._own_pct = np.array([pct.get(stock.code, 0.0) for stock in problem.stocks])
+        self._is_linear = problem.strongest is None and problem.cheapest_per is Per.LB
+        self._model = linear_model(problem)
+        self._session = Session(self._model.program(self._model.limits()))
+
+    def answered(self, moved: BlendProblem, *, is_tighter: bool) -> Solved | OutOfReach:
+        """What ``solve`` answers, without reasons.
+
+        A tighter question that the blend answers all the same has no better answer.
+        """
+        if is_tighter and self._own_meets(moved):
+            return Solved(self._own)
+        if not self._is_linear:
+            return solve(moved, explain=False)
+        model = linear_model(moved)
+        limits = model.limits()
+        self._take_rows_of(model)
+        self._session.set_limits(limits)
+        optimum = self._session.run()
+        if optimum is None:
+            return OutOfReach((), (), ())  # choices only narrow it further
+        pct = clean_pct(optimum.x)
+        if not is_only_recipe(self._session, limits, optimum) or not choices_are_kept(
+            moved, model.stocks, pct
+        ):
+            return solve(moved, explain=False)
+        return solved(moved, Answer(model, limits, optimum, pct, self._session, is_unique=True))
+
+    def _own_meets(self, moved: BlendProblem) -> bool:
+        try:
+            verify(moved, stock_table(moved.stocks).contents, self._own_pct)
+        except EngineFailure:
+            return False
+        return True
+
+    def _take_rows_of(self, model: Model) -> None:
+        for row in np.flatnonzero((model.A != self._model.A).any(axis=1)).tolist():
+            self._session.set_row(row, model.A[row])
+        self._model = model
