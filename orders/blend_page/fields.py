@@ -59,6 +59,8 @@ def limit_field(part: str, row: int) -> str:
     return f"limit_{part}_{row}"
 
 
+#: How it is sprayed: rate, volume, state, county and city; remembered for each customer.
+SPRAYED: Final = ("n_rate", "carrier", "law_state", "law_county", "law_place")
 #: Fields of the spray sheet: a slip in one of them leaves the blend itself standing.
 SPRAY: Final = ("n_rate", "carrier", "tank", "air")
 #: Months of soil temperature that cover the release outlook.

@@ -13,7 +13,7 @@ from blendshop.accounts.search import named
 from blendshop.roles import SEES_COST, STAFF, roles_of
 from blendshop.searched_rows import FEW, Offer, is_key, offer_of_rows
 from formulas.engine_bridge import Catalogue, load_catalogue
-from orders.models import Package, ShipTo
+from orders.models import Package, ShipTo, SprayHabit
 from orders.records.ship_tos import ship_tos_at
 
 
@@ -46,6 +46,15 @@ class PageOptions:
 
     def companies_offered(self, words: str, chosen: str) -> Offer:
         return offer_of_rows(self.customers, find=named, words=words, chosen=chosen)
+
+    def spray_habit_of(self, company_pk: str) -> SprayHabit | None:
+        """How the company sprayed last; None for one that may not be seen."""
+        asked = ("spray_habit", company_pk)
+        if asked not in self._asked:
+            company = self.company(company_pk)
+            self._asked[asked] = company and SprayHabit.objects.filter(company=company).first()
+        found: SprayHabit | None = self._asked[asked]
+        return found
 
     def ship_to(self, pk: str) -> ShipTo | None:
         asked = ("ship_to", pk)

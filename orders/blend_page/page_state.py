@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
 from typing import Any, Final
 from urllib.parse import parse_qsl, urlencode
 
@@ -16,6 +18,8 @@ from formulas.answers.promised_grade import promised_grade
 from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine_bridge import require_stocks
+from formulas.jar_tests.forms import StorageForm
+from formulas.jar_tests.storage import StorageCheck
 from orders.blend_page import fields as f
 from orders.blend_page.chips import SAID
 from orders.blend_page.curve import Curve, price_curve
@@ -32,11 +36,14 @@ from orders.blend_page.prices import Price, Pricer
 from orders.blend_page.quick_entry import ENTERED, LINE, SAY, UNSAY, LineOnPage, line_on_page
 from orders.blend_page.release import Release, release_of
 from orders.blend_page.spray import Spray, spray_for
+from orders.blend_page.strip import page_strip
 from orders.blend_page.wish_form import WishForm, blank
 from orders.blend_page.wish_prices import WishPrices, wish_prices_of
 from orders.blend_page.wording import range_words
 from orders.compliance.questions import FIELDS as LAW
+from orders.inventory.cover import StockCover, stock_cover
 from orders.quoting.requests import WishedBlend
+from orders.verdict.strip import Strip
 
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
@@ -68,7 +75,7 @@ class PricedAlternative:
     grade: str
 
 
-@dataclass(slots=True)
+@dataclass
 class PageState:
     """What there is to show. ``status``: empty, invalid, unclear, failed, solved or out_of_reach.
 
@@ -136,6 +143,43 @@ class PageState:
     def jar_test(self) -> JarTest | None:
         """The procedure, when a warning asks for it."""
         return jar_test_procedure() if self.blend and self.blend.needs_jar_test else None
+
+    @cached_property
+    def storage_form(self) -> StorageForm:
+        """How long and how cold it is kept."""
+        return StorageForm.read(self.form.data)
+
+    @cached_property
+    def storage(self) -> StorageCheck | None:
+        """Jars and cold; None without a blend or while a figure cannot be read."""
+        return None if self.blend is None else self.storage_form.check(self.blend.shares_pct)
+
+    @cached_property
+    def cover(self) -> tuple[StockCover, ...] | None:
+        """For staff: what the order takes against what is free; None where no lots are kept."""
+        if self.blend is None or not self.form.options.is_staff:
+            return None
+        priced = self.price.breakdown if self.price else None
+        if priced is not None:
+            wanted = [(line.code, line.name, line.lb) for line in priced.material]
+        else:
+            wanted = [(row.code, row.name, Decimal(str(row.lb))) for row in self.blend.recipe]
+        return stock_cover(wanted, self.form.options.today)
+
+    @cached_property
+    def strip(self) -> Strip | None:
+        """What decides about the blend beside its price."""
+        if self.blend is None:
+            return None
+        return page_strip(
+            self.blend,
+            self.form,
+            spray=self.spray,
+            storage=self.storage,
+            law=self.law,
+            price=self.price,
+            cover=self.cover,
+        )
 
     def release(self) -> Release | None:
         """Asked for by itself, like the chart."""

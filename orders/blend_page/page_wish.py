@@ -57,6 +57,16 @@ class PageWish:
     fields: Mapping[str, str]
     is_empty: bool
 
+    @property
+    def asks_above_zero(self) -> bool:
+        """Whether anything has to be in it: a share, a strength, or a minimum above zero."""
+        wish, slow = self.wish, self.wish.slow_release_pct
+        least = [target.min for target in wish.targets]
+        least += [limit.min_pct for limit in wish.stock_limits]
+        least += [slow.min if slow else None]
+        is_strongest = isinstance(wish.objective, Strongest)
+        return is_strongest or bool(wish.recipe) or any((pct or 0) > 0 for pct in least)
+
     def field_of(self, path: str) -> str | None:
         """The field a refused path of the contract belongs to."""
         parts = path.split(".")

@@ -8,7 +8,6 @@ from django.views.decorators.http import require_http_methods
 from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.jar_tests.actions import REGISTRARS
-from formulas.jar_tests.forms import StorageForm
 from orders.blend_page.page_options import load_page_options
 from orders.blend_page.page_state import state_of, with_applied_alternative
 from orders.blend_page.wish_form import WishForm
@@ -21,14 +20,7 @@ def blend_storage(request: HttpRequest) -> HttpResponse:
     user = signed_in(request)
     data = with_applied_alternative(request.POST if request.method == "POST" else request.GET)
     worked = state_of(WishForm(data, options=load_page_options(user, timezone.localdate())))
-    form = StorageForm.read(data)
-    blend = worked.blend
-    context = {
-        "state": worked,
-        "storage_form": form,
-        "storage": form.check(blend.shares_pct) if blend else None,
-        "may_register": has_role(user, *REGISTRARS),
-    }
+    context = {"state": worked, "may_register": has_role(user, *REGISTRARS)}
     is_part = bool(request.htmx)  # type: ignore[attr-defined] # its middleware adds it
     template = "partials/storage" if is_part else "storage"
     return render(request, f"orders/blend_page/{template}.html", context)

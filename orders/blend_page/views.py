@@ -19,8 +19,10 @@ from blendshop.plant_steps import NotSetUp
 from blendshop.roles import BLENDS, has_role, role_required
 from formulas.access import get_draft_for, get_revision_for
 from formulas.blends.actions import save_blend, save_draft_wish
+from formulas.jar_tests.actions import REGISTRARS
 from formulas.models import BlendRevision, DraftWish
 from orders.blend_page import fields as f
+from orders.blend_page.actions import remember_spraying
 from orders.blend_page.page_options import PageOptions, load_page_options
 from orders.blend_page.page_state import (
     ADD,
@@ -108,6 +110,7 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     except BadInput as bad:
         problem = " ".join(bad.fields.values()) or bad.message
         return _page(request, worked, save_problem=problem, name=name, status=bad.status)
+    _remember(request, worked)
     messages.success(request, _("Saved as {revision}.").format(revision=revision))
     if has_role(_user(request), *WRITES_QUOTES):
         return redirect(f"{reverse('quote_new')}?{_quote_query(worked, revision)}")
@@ -143,6 +146,21 @@ def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
     )
 
 
+def _remember(request: HttpRequest, worked: PageState) -> None:
+    """The customer's next wish begins as this one was sprayed."""
+    cleaned = worked.form.cleaned_data
+    company = worked.form.options.company(cleaned["company"])
+    rate, carrier = cleaned.get("n_rate"), cleaned.get("carrier")
+    if company is not None and rate is not None and carrier is not None:
+        remember_spraying(
+            acting_user=_user(request),
+            company=company,
+            n_rate_lb=rate,
+            carrier_gal=carrier,
+            place=worked.law.place if worked.law else None,
+        )
+
+
 def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
     if not name:
         raise BadInput(_("Give the wish a name."))
@@ -161,6 +179,8 @@ def _asked(worked: PageState) -> dict[str, Any]:
         raise NotSetUp(worked.failure, worked.missing)
     if worked.wish is None or worked.wish.is_empty:
         raise BadInput(_("There is no wish to save yet."))
+    if not worked.wish.asks_above_zero:
+        raise BadInput(_("This wish asks for nothing: give one minimum above zero, then save it."))
     return worked.wish.wish.contract_json()
 
 
@@ -234,6 +254,7 @@ def _context(request: HttpRequest, worked: PageState, **more: Any) -> dict[str, 
         "soil_months": [form[f.soil_field(month)] for month in range(f.SOIL_MONTHS)],
         "only_said": [(name, form.typed[name]) for name in f.ONLY_SAID if form.typed.get(name)],
         "may_quote": has_role(_user(request), *WRITES_QUOTES),
+        "may_register": has_role(_user(request), *REGISTRARS),
         "company_changed": form.data.get("ship_to_of", form.company_pk) != form.company_pk,
         **more,
     }

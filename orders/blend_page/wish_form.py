@@ -26,6 +26,7 @@ from formulas.reference.release_pools import demo_seasons
 from orders.blend_page import fields as f
 from orders.blend_page.page_options import PageOptions
 from orders.compliance.questions import law_fields
+from orders.models import SprayHabit
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,8 +385,6 @@ def _completed(
 ) -> QueryDict:
     """The data with the defaults for whatever was not sent at all."""
     full = data.copy()
-    for name, value in f.DEFAULTS.items():
-        full.setdefault(name, value)
     if options.default_package is not None:
         full.setdefault("package", options.default_package.code)
     full.setdefault("season", next(iter(demo_seasons())))
@@ -393,10 +392,13 @@ def _completed(
     if options.company(company) is None:
         company = options.default_company
     full["company"] = company
+    changed = full.get("ship_to_of", company) != company
+    _fill_in_habit(full, company, options)
+    for name, value in f.DEFAULTS.items():
+        full.setdefault(name, value)
     first = options.first_ship_to_of(company)
     sent = options.ship_to(str(full.get("ship_to", "")))
     is_theirs = sent is not None and str(sent.company_id) == company
-    changed = full.get("ship_to_of", company) != company
     if not is_theirs and ("ship_to" not in full or sent is not None or changed):
         # Another company was chosen: its first address, not the other company's.
         full["ship_to"] = str(first.pk) if first else ""
@@ -404,3 +406,30 @@ def _completed(
         full.setlist("exclude", [code for code in full.getlist("exclude") if code])
     full["recipe_rows"], full["limit_rows"] = str(recipe_rows), str(limit_rows)
     return full
+
+
+def _sprayed(habit: SprayHabit | None) -> dict[str, str]:
+    """How a page begins for a customer who sprays so."""
+    if habit is None:
+        return {name: f.DEFAULTS.get(name, "") for name in f.SPRAYED}
+    figures = (habit.n_rate_lb_per_1000sqft, habit.carrier_gal_per_1000sqft)
+    return dict(
+        zip(
+            f.SPRAYED,
+            (*(f"{figure:g}" for figure in figures), habit.state, habit.county, habit.place),
+            strict=True,
+        )
+    )
+
+
+def _fill_in_habit(full: QueryDict, company: str, options: PageOptions) -> None:
+    """How the customer sprayed last, where nobody said otherwise.
+
+    Where another customer was chosen meanwhile, what stands as it began for the former one was not
+    said by anybody.
+    """
+    before = str(full.get("ship_to_of", company))
+    began = _sprayed(options.spray_habit_of(before)) if before != company else {}
+    for name, value in _sprayed(options.spray_habit_of(company)).items():
+        if name not in full or (name in began and full[name] == began[name]):
+            full[name] = value

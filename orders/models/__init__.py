@@ -38,6 +38,7 @@ from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEve
 from orders.models.retained_sample import RetainedSample, SampleDiscarded
 from orders.models.scale_verification import ScaleVerification
 from orders.models.shift import HandoverNote, HandoverRead, TankCleaning, UnsentWeights
+from orders.models.spray_habit import SprayHabit
 from orders.models.stock import (
     LotEvent,
     LotFigure,
@@ -103,6 +104,7 @@ __all__ = [
     "SampleDiscarded",
     "ScaleVerification",
     "ShipTo",
+    "SprayHabit",
     "StateFee",
     "StockLot",
     "StockMovement",

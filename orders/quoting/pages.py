@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
 from django.db.models import Q
 
-from blendshop.accounts.models import User
+from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.plant_steps import PlantStep, step_of
 from blendshop.roles import SEES_COST, Role, has_role
-from orders.models import Quote, QuoteEvent, QuoteLine
+from orders.models import Quote, QuoteEvent, QuoteLine, ShipTo
 from orders.models.quote import QuoteQuerySet
 from orders.ordering.made_lines import made_lines
 from orders.pricing import PriceBreak, PriceBreakdown
@@ -29,11 +30,13 @@ from orders.quoting.draft_prices import (
     draft_lines_of,
     price_draft,
 )
+from orders.quoting.line_strip import StripLine, line_strips, stops_by_line
 from orders.quoting.load_words import load_words
 from orders.quoting.offered_date import offered_date
 from orders.quoting.quote_view import offered
 from orders.quoting.quote_words import LineWords, quote_words
 from orders.quoting.state_fees import fee_caution
+from orders.verdict.strip import Strip
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,17 +52,22 @@ class LineView:
     price: PriceBreakdown
     load: str
     cautions: tuple[str, ...]
+    strip: Strip
     sold_as: str = ""
     opens_choice: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class OfferedLine:
-    """A line as the customer reads it, and the grade it was made in where that is another."""
+    """A line as the customer reads it, and the grade it was made in where that is another.
+
+    ``stops`` is what the office has answered for, in sentences.
+    """
 
     words: LineWords
     sold_as: str = ""
     opens_choice: str = ""
+    stops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +79,7 @@ class PreviewLine:
     price: PriceBreakdown
     load: str
     breaks: tuple[PriceBreak, ...]
+    strip: Strip
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +152,12 @@ def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
     return quotes
 
 
-def line_views(quote: Quote) -> tuple[LineView, ...]:
+def line_views(quote: Quote, today: date) -> tuple[LineView, ...]:
     """The lines of a quote as they are stored, with what became of them since."""
     views, sold = [], _sold_as(quote)
-    for line in quote.lines.select_related("revision__blend", "package"):
+    lines = list(quote.lines.select_related("revision__blend", "package"))
+    strips = _strips(quote, lines, today)
+    for line, strip in zip(lines, strips, strict=True):
         price = line.price_breakdown
         views.append(
             LineView(
@@ -154,10 +165,26 @@ def line_views(quote: Quote) -> tuple[LineView, ...]:
                 price=price,
                 load=load_words(price.load, reader()) if price.load else "",
                 cautions=tuple(notice.message for notice in line.revision.solved.alerts),
+                strip=strip,
                 sold_as=sold.get(line.position, ""),
             )
         )
     return tuple(views)
+
+
+def _strips(quote: Quote, lines: Sequence[QuoteLine], today: date) -> Iterator[Strip]:
+    """One a line, in their order; the lines of another choice take no stock of this one's."""
+    for _choice, together in groupby(lines, key=lambda line: line.choice):
+        yield from line_strips(
+            [
+                StripLine(line.revision, line.n_rate_lb_per_1000sqft, line.price_breakdown.material)
+                for line in together
+            ],
+            company=quote.company,
+            ship_to=quote.ship_to,
+            today=today,
+            by=quote.due_on,
+        )
 
 
 def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[str, Any]:
@@ -165,7 +192,8 @@ def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[s
 
     ``taken`` is the choice that is about to be accepted.
     """
-    offer = quote_words(offered(quote).if_taken(quote.chosen or taken), reader())
+    chosen = quote.chosen or taken
+    offer = quote_words(offered(quote).if_taken(chosen), reader())
     # Only what is ordered was made, in the order it is printed in.
     sold = _sold_as(quote)
     positions = quote.taken_lines().values_list("position", flat=True) if sold else ()
@@ -175,8 +203,8 @@ def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[s
         "quote": quote,
         "offer": offer,
         "lines": tuple(
-            OfferedLine(line, made.get(line.number, ""), opens.get(line.number, ""))
-            for line in offer.lines
+            OfferedLine(line, made.get(line.number, ""), opens.get(line.number, ""), stops)
+            for line, stops in zip(offer.lines, _stops(quote, chosen, today), strict=True)
         ),
         "choices": _choice_views(choices_of(quote)),
         "due": offered_date(quote, today),
@@ -184,16 +212,31 @@ def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[s
     }
 
 
+def _stops(quote: Quote, chosen: int | None, today: date) -> Iterator[tuple[str, ...]]:
+    """What stops each line of the choice, of every choice while none is made."""
+    lines = quote.lines.select_related("revision")
+    if chosen:
+        lines = lines.filter(choice=chosen)
+    found = stops_by_line(
+        [StripLine(line.revision, line.n_rate_lb_per_1000sqft) for line in lines],
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=today,
+    )
+    for stops in found:
+        yield tuple(f"{stop.title}: {stop.sentence}" for stop in stops)
+
+
 def _choice_views(choices: Iterable[Choice]) -> tuple[ChoiceView, ...]:
     return tuple(ChoiceView(choice, choice_words(choice, reader())) for choice in choices)
 
 
-def quoted_lines(quote: Quote) -> dict[str, Any]:
+def quoted_lines(quote: Quote, today: date) -> dict[str, Any]:
     """For a page: the ``choices`` there are or were (ChoiceView) and the ``lines``.
 
     Once one is chosen the lines are those of it; before that those of each, one after the other.
     """
-    views = line_views(quote)
+    views = line_views(quote, today)
     choices = _choice_views(choices_among((view.line for view in views), quote.chosen))
     if quote.is_choice_open:
         first = {each.choice.lines[0].pk: each.words for each in choices}
@@ -223,7 +266,15 @@ def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: 
         draft = price_draft(lines, company=company, ship_to=ship_to, today=today, with_breaks=True)
     except BadInput as error:
         return Preview(problem=error.message, missing=step_of(error))
-    return _preview(lines, draft, fee_caution(ship_to))
+    return Preview(
+        ways=tuple(
+            _way(lines, draft, way, company=company, ship_to=ship_to, today=today)
+            for way in draft.ways
+        ),
+        total=draft.price.total,
+        approval_reasons=approval_reasons(draft),
+        fee_caution=fee_caution(ship_to),
+    )
 
 
 def price_today(quote: Quote, today: date) -> Preview:
@@ -232,16 +283,25 @@ def price_today(quote: Quote, today: date) -> Preview:
     return preview(lines, company=quote.company, ship_to=quote.ship_to, today=today)
 
 
-def _preview(lines: tuple[DraftLine, ...], draft: PricedDraft, caution: str) -> Preview:
-    return Preview(
-        ways=tuple(_way(lines, draft, way) for way in draft.ways),
-        total=draft.price.total,
-        approval_reasons=approval_reasons(draft),
-        fee_caution=caution,
+def _way(
+    lines: tuple[DraftLine, ...],
+    draft: PricedDraft,
+    way: PricedWay,
+    *,
+    company: Company,
+    ship_to: ShipTo,
+    today: date,
+) -> PreviewWay:
+    strips = line_strips(
+        [
+            StripLine(lines[place].revision, lines[place].n_rate_lb_per_1000sqft, price.material)
+            for place, price in zip(way.places, way.price.lines, strict=True)
+        ],
+        company=company,
+        ship_to=ship_to,
+        today=today,
+        by=None,
     )
-
-
-def _way(lines: tuple[DraftLine, ...], draft: PricedDraft, way: PricedWay) -> PreviewWay:
     return PreviewWay(
         choice=way.choice,
         lines=tuple(
@@ -251,8 +311,9 @@ def _way(lines: tuple[DraftLine, ...], draft: PricedDraft, way: PricedWay) -> Pr
                 breakdown,
                 load_words(draft.requests[place].load, reader()),
                 draft.breaks[place],
+                strip,
             )
-            for place, breakdown in zip(way.places, way.price.lines, strict=True)
+            for place, breakdown, strip in zip(way.places, way.price.lines, strips, strict=True)
         ),
         total=way.price.total,
         deposit_total=way.price.deposit_total,
@@ -273,7 +334,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     next_version = quote.next_version
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     today_price = price_today(quote, today) if in_house else None
-    shown = quoted_lines(quote)
+    shown = quoted_lines(quote, today)
     written = tuple(view.choice.total for view in shown["choices"]) or (quote.total,)
     return {
         **context,

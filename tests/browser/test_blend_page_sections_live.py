@@ -43,6 +43,7 @@ def test_the_law_follows_the_ship_to_and_a_finding_leads_to_its_question(
     page.locator("#company").select_option(str(company.pk))
     expect(page.locator("#answer .law-line")).to_contain_text("Law of Testville, Test County, MD")
     expect(page.locator("#q_grass")).to_be_hidden()
+    page.locator(".strip a[href='#law-evidence']").click()
     page.locator("#law-findings a[href='#q_grass']").first.click()
     expect(page.locator("#q_grass")).to_be_focused()
     page.locator("#q_grass").select_option("tall_fescue")
@@ -77,6 +78,7 @@ def test_margin_release_and_label_follow_the_answer(rep: User, page_for: PageFor
     # The blend aims higher; its label guarantees what was asked.
     expect(page.locator("#label-body")).to_contain_text("Total Nitrogen (N)24%")
     before = page.locator("#release-body svg.chart").inner_html()
+    page.locator("#release > summary").click()
     page.locator("#season").select_option("typed")
     for month in range(1, 5):
         page.locator(f"#soil_{month}").fill("45")
@@ -96,8 +98,8 @@ def test_each_section_is_a_heading_that_a_key_and_a_link_reach(
         expect(page.get_by_role("heading", name=name, level=3)).to_be_visible()
     page.get_by_role("link", name="Label preview").focus()
     page.keyboard.press("Enter")
-    expect(page.locator("#label-title")).to_be_focused()
-    expect(page.locator("#label-title")).to_be_in_viewport()
+    expect(page.locator("#label-evidence")).to_be_focused()
+    expect(page.locator("#label-body")).to_be_in_viewport()
 
 
 def test_the_sections_leave_recipe_and_price_on_the_first_screen(
@@ -163,8 +165,10 @@ def test_without_a_script_each_section_is_one_link_away(
     page.goto(LEGAL)
     expect(page.locator("#law-findings")).to_contain_text("Md. Code, Agriculture 6-224(a)(1)")
     expect(page.locator("#margin-panel")).to_contain_text("Total nitrogen")
+    page.locator("#release > summary").click()
     page.get_by_role("link", name="Draw the release outlook").click()
     expect(page.locator("#release-body svg.chart")).to_be_visible()
+    page.locator("#label > summary").click()
     page.get_by_role("link", name="Show the label preview").click()
     expect(page.locator("#label-body")).to_contain_text("Draft for review, not a label")
     context.close()

@@ -32,6 +32,21 @@
     }
   });
 
+  // What a reader has unfolded in the answer stays so in the next one.
+  const unfolded = new Set();
+  document.addEventListener("toggle", (event) => {
+    const fold = event.target;
+    if (!fold.id || !fold.closest("#answer")) return;
+    if (fold.open) unfolded.add(fold.id);
+    else unfolded.delete(fold.id);
+  }, true);
+  document.addEventListener("htmx:afterSettle", () => {
+    for (const id of unfolded) {
+      const fold = document.getElementById(id);
+      if (fold) fold.open = true;
+    }
+  });
+
   // The answer brings the list of slips; each is said again at its own field.
   const showSlips = () => {
     const slips = new Map();
@@ -84,8 +99,9 @@
   const stale = (isStale) => {
     const notice = document.getElementById("answer-stale");
     if (notice) notice.hidden = !isStale;
-    const save = document.querySelector("#save-wish button");
-    if (save && isStale) save.disabled = true;
+    for (const save of document.querySelectorAll("#save-wish button, .phone-bar button")) {
+      if (isStale) save.disabled = true;
+    }
   };
   for (const failure of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
     document.addEventListener(failure, (event) => {

@@ -38,6 +38,7 @@ from orders.quoting.draft_prices import (
     line_figures,
     price_draft,
 )
+from orders.quoting.line_strip import StripLine, line_stops
 from orders.quoting.links import quote_url
 from orders.quoting.mail import mail_author, mail_customer, mail_offer, mail_office
 from orders.quoting.offered_date import date_to_offer, due_if_accepted, require_seen
@@ -158,7 +159,7 @@ def submit_quote(
     seen_total: Decimal | None = None,
     seen_choices: Sequence[Decimal] = (),
 ) -> None:
-    """Ask the office to approve a draft whose margin is below the floor.
+    """Ask the office to approve a draft below the floor, or with a line that something stops.
 
     The figures stand from here on: what the office approves is what is sent.
     """
@@ -477,7 +478,14 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
     """Replace the lines of a draft by these at today's price, and set its totals."""
     draft = price_draft(lines, company=quote.company, ship_to=quote.ship_to, today=today)
     price = draft.price
-    reasons = approval_reasons(draft)
+    # What stops a line is the office's to answer for, as a price below the floor is.
+    stops = line_stops(
+        [StripLine(line.revision, line.n_rate_lb_per_1000sqft) for line in lines],
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=today,
+    )
+    reasons = (*approval_reasons(draft), *stops)
     _set(
         quote,
         total=price.total,

@@ -124,7 +124,7 @@ def test_a_temperature_that_is_none_is_refused_in_words(shop, rep, signed_in, ty
     part = signed_in(rep).post(
         reverse("blend_storage"), WISH | {"storage_f": typed}, headers={"HX-Request": "true"}
     )
-    assert part.context["storage"] is None
+    assert part.context["state"].storage is None
     assert "Down to, °F" in part.content.decode()
 
 

@@ -96,7 +96,7 @@ def test_the_number_of_queries_does_not_grow_with_the_catalogue(
     rep: User, signed_in: SignIn, django_assert_max_num_queries: Any
 ) -> None:
     client = signed_in(rep)
-    with django_assert_max_num_queries(40):
+    with django_assert_max_num_queries(60):
         answer_text(client, WISH)
 
 

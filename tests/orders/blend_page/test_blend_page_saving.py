@@ -118,3 +118,28 @@ def test_a_wish_out_of_reach_can_be_put_aside_and_found_again(
     other = signed_in(stranger)
     assert "Some day" not in other.get(reverse("blend_page")).content.decode()
     assert other.get(reverse("blend_page"), {"draft": draft.pk}).status_code == 404
+
+
+def test_how_it_is_sprayed_is_remembered_for_the_customers_next_wish(
+    rep: User, company: Company, signed_in: SignIn
+) -> None:
+    client = signed_in(rep)
+    sprayed = {"n_rate": "0.5", "carrier": "3", "law_state": "MD"}
+    _save(client, WISH | sprayed | {"company": str(company.pk)}, name="Summer 24")
+    next_one = client.get(reverse("blend_page"), {"company": str(company.pk)}).content.decode()
+    assert {name: shown_value(next_one, name) for name in sprayed} == sprayed
+    nobodys = client.get(reverse("blend_page")).content.decode()
+    assert shown_value(nobodys, "carrier") == "2"
+    # What the page filled in goes with its customer; what was typed stays.
+    typed = WISH | sprayed | {"n_rate": "0.9", "ship_to_of": str(company.pk), "company": ""}
+    changed = client.post(reverse("blend_answer"), typed).content.decode()
+    assert [shown_value(changed, name) for name in sprayed] == ["0.9", "2", ""]
+
+
+def test_a_wish_for_nothing_above_zero_is_not_saved(
+    rep: User, company: Company, signed_in: SignIn
+) -> None:
+    response = _save(signed_in(rep), {"P2O5_max": "0", "company": str(company.pk)}, name="Water")
+    assert response.status_code == 400
+    assert "asks for nothing" in response.content.decode()
+    assert not Blend.objects.exists()

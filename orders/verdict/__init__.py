@@ -1,0 +1,1 @@
+"""What decides about a blend beside its price: one strip for every page that sells it."""
