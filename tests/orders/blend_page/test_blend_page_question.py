@@ -45,6 +45,7 @@ def test_a_wish_becomes_the_body_of_the_contract(rep: User) -> None:
         "exclude": ["FES"],
         "smallest_charge_pct": 0.25,
         "most_stocks": 4,
+        "objective": {"cheapest_per": "gal"},
         "fill": {"volume_gal": 530.0},
     }
 
@@ -73,7 +74,7 @@ def test_a_whole_recipe_is_only_looked_at(rep: User) -> None:
 
 def test_the_rest_of_a_part_recipe_is_solved(rep: User) -> None:
     typed = {"mode": "recipe", "recipe_code_0": "TRZ", "recipe_pct_0": "50"}
-    assert wish_from(rep, typed).wish.contract_json()["objective"] == "cheapest"
+    assert wish_from(rep, typed).wish.contract_json()["objective"] == {"cheapest_per": "gal"}
 
 
 def test_shares_typed_under_by_recipe_do_not_leak_into_a_wish(rep: User) -> None:
@@ -85,11 +86,12 @@ def test_shares_typed_under_by_recipe_do_not_leak_into_a_wish(rep: User) -> None
     "typed",
     [
         WISH | {"K2O_max": "3.5", "Zn_min": "0.05"},
+        WISH | {"cheapest_per": "lb_N"},
         {"mode": "strongest", "strongest": "N", "slow_max": "40"},
         {"mode": "recipe", "recipe_code_0": "TRZ", "recipe_pct_0": "62.5", "N_min": "20"},
         WISH | {"limit_code_0": "UAN", "limit_min_0": "5", "exclude": "FES", "most_stocks": "3"},
     ],
-    ids=["wish", "strongest", "recipe", "limits"],
+    ids=["wish", "per pound of nitrogen", "strongest", "recipe", "limits"],
 )
 def test_a_saved_wish_is_asked_again_unchanged(rep: User, typed: dict[str, str]) -> None:
     wish = wish_from(rep, typed | {"quantity": "3"}).wish
