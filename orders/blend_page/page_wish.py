@@ -64,8 +64,9 @@ class PageWish:
         least = [target.min for target in wish.targets]
         least += [limit.min_pct for limit in wish.stock_limits]
         least += [slow.min if slow else None]
-        is_strongest = isinstance(wish.objective, Objective) and wish.objective.strongest
-        return bool(is_strongest) or bool(wish.recipe) or any((pct or 0) > 0 for pct in least)
+        aim = wish.objective
+        is_strongest = isinstance(aim, Objective) and aim.strongest is not None
+        return is_strongest or bool(wish.recipe) or any((pct or 0) > 0 for pct in least)
 
     def field_of(self, path: str) -> str | None:
         """The field a refused path of the contract belongs to."""
