@@ -294,7 +294,7 @@ def test_without_a_script_the_page_does_the_same(
     expect(page.locator("#answer h2")).to_have_text("Out of reach")
     page.get_by_role("button", name="Take this one").first.click()
     expect(page.locator("#answer .verdict .grade")).to_be_visible()
-    page.get_by_role("link", name="Prices of other wishes and slow-release shares").click()
+    page.get_by_role("link", name="Price of other wishes, and price against slow release").click()
     expect(page.locator("#curve-panel svg.chart")).to_be_visible()
     context.close()
 
