@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from django.db.models import prefetch_related_objects
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company
@@ -18,7 +19,7 @@ from formulas.engine.law import at_n_rate
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
 from formulas.engine_bridge import load_catalogue
-from formulas.jar_tests.storage import storage_check
+from formulas.jar_tests.storage import StorageCheck, storage_check
 from formulas.models import BlendRevision
 from orders.compliance.check import SprayPlace, law_report, place_of
 from orders.inventory.cover import StockCover, stock_cover
@@ -46,7 +47,7 @@ class StripLine:
     @property
     def shares_pct(self) -> dict[str, float]:
         """Percent by weight of each stock by its code, as the revision keeps them."""
-        return {row.stock.code: row.pct for row in self.revision.lines.select_related("stock")}
+        return {row.stock.code: row.pct for row in self.revision.lines.all()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +63,13 @@ def line_strips(
     lines: Sequence[StripLine], *, company: Company, ship_to: ShipTo, today: date, by: date | None
 ) -> tuple[Strip, ...]:
     """The strip of each line; stock is that of all lines together, needed ``by`` that day."""
+    _read_recipes(lines)
     spraying, cover = _spraying(company, ship_to, today), _cover(lines, today)
-    return tuple(Strip.of(_results(line, spraying, cover, by)) for line in lines)
+    stored = {line.revision.pk: line.shares_pct for line in lines}
+    storage = {revision: storage_check(shares) for revision, shares in stored.items()}
+    return tuple(
+        Strip.of(_results(line, spraying, storage[line.revision.pk], cover, by)) for line in lines
+    )
 
 
 def line_stops(
@@ -82,8 +88,13 @@ def stops_by_line(
     lines: Sequence[StripLine], *, company: Company, ship_to: ShipTo, today: date
 ) -> tuple[tuple[StripResult, ...], ...]:
     """What stops each line; stock and jars never do and are not looked at."""
+    _read_recipes(lines)
     spraying = _spraying(company, ship_to, today)
     return tuple(Strip.of(_in_use(line, spraying)).stops for line in lines)
+
+
+def _read_recipes(lines: Sequence[StripLine]) -> None:
+    prefetch_related_objects([line.revision for line in lines], "lines__stock")
 
 
 def _spraying(company: Company, ship_to: ShipTo, today: date) -> _Spraying:
@@ -113,11 +124,11 @@ def _cover(lines: Sequence[StripLine], today: date) -> tuple[StockCover, ...] | 
 def _results(
     line: StripLine,
     spraying: _Spraying,
+    storage: StorageCheck,
     cover: Sequence[StockCover] | None,
     by: date | None,
 ) -> Iterator[StripResult]:
     yield from _in_use(line, spraying)
-    storage = storage_check(line.shares_pct)
     yield cold_result(storage)
     yield stock_result(cover, by)
     yield tested_result(storage)

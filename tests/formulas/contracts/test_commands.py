@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
-from formulas.contracts.formulation import formulate
+from formulas.contracts.spoken_formulation import formulate_spoken
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost
 from tests.factories import make_simple_catalogue
 from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
@@ -25,7 +25,7 @@ def test_a_solved_wish_exits_0_with_the_same_answer_as_the_page(
     status, out, err = run("formulate", wish(), "--json")
     assert (status, err) == (0, "")
     assert json.loads(out) == json.loads(
-        json.dumps(formulate(wish(), catalogue=None).answer.contract_json())
+        json.dumps(formulate_spoken(wish(), catalogue=None).contract_json())
     )
 
 
@@ -70,7 +70,7 @@ def test_the_table_shows_recipe_totals_and_analysis(
     run: Callable[..., tuple[int, str, str]],
 ) -> None:
     status, out, _ = run("formulate", wish())
-    answer = formulate(wish(), catalogue=None).answer.contract_json()
+    answer = formulate_spoken(wish(), catalogue=None).contract_json()
     assert status == 0
     for line in answer["recipe"]:
         assert line["code"] in out
