@@ -11,6 +11,7 @@ import pytest
 from django.core.management import call_command
 
 from formulas.contracts.formulation import formulate
+from formulas.contracts.spoken_formulation import formulate_spoken
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost
 from tests.factories import make_simple_catalogue
 from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
@@ -19,13 +20,13 @@ from tests.formulas.sample_wishes import out_of_reach, wish
 ROOT = Path(__file__).resolve().parents[3]
 
 
-def test_a_solved_wish_exits_0_with_the_same_answer_as_the_page(
+def test_a_solved_wish_exits_0_with_the_answer_of_the_contract(
     run: Callable[..., tuple[int, str, str]],
 ) -> None:
     status, out, err = run("formulate", wish(), "--json")
     assert (status, err) == (0, "")
     assert json.loads(out) == json.loads(
-        json.dumps(formulate(wish(), catalogue=None).answer.contract_json())
+        json.dumps(formulate_spoken(wish(), catalogue=None).contract_json())
     )
 
 
