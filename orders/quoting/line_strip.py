@@ -43,6 +43,11 @@ class StripLine:
     n_rate_lb: float | None
     material: tuple[MaterialLine, ...] = ()
 
+    @property
+    def shares_pct(self) -> dict[str, float]:
+        """Percent by weight of each stock by its code, as the revision keeps them."""
+        return {row.stock.code: row.pct for row in self.revision.lines.select_related("stock")}
+
 
 @dataclass(frozen=True, slots=True)
 class _Spraying:
@@ -112,7 +117,7 @@ def _results(
     by: date | None,
 ) -> Iterator[StripResult]:
     yield from _in_use(line, spraying)
-    storage = storage_check(line.revision.solved.shares_pct)
+    storage = storage_check(line.shares_pct)
     yield cold_result(storage)
     yield stock_result(cover, by)
     yield tested_result(storage)
@@ -129,10 +134,11 @@ def _in_use(line: StripLine, spraying: _Spraying) -> Iterator[StripResult]:
 
 def _burn(line: StripLine, spraying: _Spraying) -> StripResult:
     rate, carrier, solved = line.n_rate_lb, spraying.carrier_gal, line.revision.solved
-    known = set(solved.shares_pct) <= set(spraying.stocks)
+    found = line.shares_pct
+    known = set(found) <= set(spraying.stocks)
     if rate is None or carrier is None or not known or not solved.analysis.get("N"):
         return burn_result((), n_rate_lb=rate, carrier_gal=carrier if known else None)
-    shares = [Share(code, pct) for code, pct in solved.shares_pct.items()]
+    shares = [Share(code, pct) for code, pct in found.items()]
     stocks = list(spraying.stocks.values())
     try:
         sheet = spray_sheet(
