@@ -48,7 +48,7 @@ def test_a_formulation_answers_like_the_command_and_as_described(
     response = post(signed_in(rep), FORMULATIONS, body)
     assert response.status_code == 200
     assert response.json() == json.loads(
-        json.dumps(formulate(body, catalogue=None).answer.contract_json())
+        json.dumps(formulate_spoken(body, catalogue=None).contract_json())
     )
     validator(schema, "FormulationAnswerShape").validate(response.json())
     validator(schema, "FormulationRequestShapeRequest").validate(body)
