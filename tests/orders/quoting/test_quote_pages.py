@@ -375,7 +375,7 @@ def test_a_page_of_many_lines_asks_the_tables_once(
         validity_days=30,
     )
     client = signed_in(rep)
-    with django_assert_max_num_queries(43):
+    with django_assert_max_num_queries(54):
         client.get(reverse("quote_detail", args=[quote.number]))
 
 
