@@ -4,14 +4,19 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from formulas.answers.answer import SolvedAnswer, Totals
+from formulas.answers.answer import RecipeLine, SolvedAnswer, Totals
 
 
-def stored_answer(analysis: Mapping[str, float]) -> dict[str, Any]:
-    """The JSON of an answer that holds an analysis and no recipe."""
+def stored_answer(
+    analysis: Mapping[str, float], shares: Mapping[str, float] | None = None
+) -> dict[str, Any]:
+    """The JSON of an answer that holds an analysis and percents by weight by code, at no cost."""
     none = Decimal("0.0000")
     answer = SolvedAnswer(
-        recipe=(),
+        recipe=tuple(
+            RecipeLine(code=code, name=code, pct=pct, lb=pct / 10, gal=pct / 100, cost=None)
+            for code, pct in (shares or {}).items()
+        ),
         totals=Totals(
             mass_lb=10.0,
             volume_gal=1.0,

@@ -270,7 +270,9 @@ class WishStepShape(Shape):
         allow_null=True,
         help_text="How much more the same request with the moved figure costs per gal, in dollars.",
     )
-    status = serializers.ChoiceField(choices=[status.value for status in StepStatus])
+    status = serializers.CharField(
+        help_text="One of " + ", ".join(status.value for status in StepStatus) + "."
+    )
 
 
 class LeftOutShape(Shape):
@@ -321,11 +323,6 @@ class FormulationFiguresShape(BlendShape):
     status = serializers.ChoiceField(choices=["solved", "out_of_reach"])
     sensitivity = SensitivityShape(many=True)
     left_out = LeftOutShape(many=True)
-    wish_costs = WishStepShape(
-        many=True,
-        required=False,
-        help_text="Each wish moved a usual step up and down and formulated again.",
-    )
     out_of_reach = OutOfReachShape(required=False)
     margin = MarginAnswerShape(required=False)
 
@@ -339,6 +336,11 @@ class SprayFactsShape(Shape):
 
 
 class FormulationAnswerShape(FormulationFiguresShape):
+    wish_costs = WishStepShape(
+        many=True,
+        required=False,
+        help_text="Each wish moved a usual step up and down and formulated again.",
+    )
     understood = FormulationBodyShape(
         required=False, help_text="What the line was taken for: the same request without a line."
     )

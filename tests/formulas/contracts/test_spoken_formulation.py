@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 from blendshop.errors import BadInput
-from formulas.contracts.formulation import formulate
 from formulas.contracts.spoken_formulation import formulate_spoken
 from tests.formulas.sample_wishes import STOCKS
 
@@ -27,7 +26,7 @@ def test_a_line_is_answered_like_the_body_it_stands_for() -> None:
     }
     assert found.pop("understood") == body
     assert found.pop("understood_beside") == {"n_rate_lb_per_1000sqft": 0.7, "state": "MD"}
-    assert found == formulate(body, catalogue=None).answer.contract_json()
+    assert found == formulate_spoken(body, catalogue=None).contract_json()
 
 
 @pytest.mark.parametrize(

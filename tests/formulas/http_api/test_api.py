@@ -13,6 +13,7 @@ from rest_framework.authtoken.models import Token
 
 from blendshop.accounts.models import User
 from formulas.contracts.formulation import formulate, spray_sheet
+from formulas.contracts.spoken_formulation import formulate_spoken
 from tests.factories import BaseStockFactory, make_simple_catalogue
 from tests.formulas.contracts.test_spray_sheet_contract import REQUEST as SPRAY
 from tests.formulas.sample_wishes import out_of_reach, wish
@@ -71,8 +72,11 @@ def test_the_description_lists_every_key_that_is_answered(schema: dict[str, Any]
     guarantee = held["guarantees"][0]
     assert set(guarantee) == set(shapes["GuaranteeMarginShape"]["properties"])
     told_only_of_a_line = {"understood", "understood_beside"}
+    told_only_if_solved = {"wish_costs"}
+    steps = formulate_spoken(wish(), catalogue=None).contract_json()["wish_costs"]
+    assert set(steps[0]) == set(shapes["WishStepShape"]["properties"])
     answer = set(shapes["FormulationAnswerShape"]["properties"])
-    assert set(found) == answer - told_only_of_a_line
+    assert set(found) == answer - told_only_of_a_line - told_only_if_solved
     told_only_if_too_much = {"not_explained"}
     reasons = set(shapes["OutOfReachShape"]["properties"])
     assert set(found["out_of_reach"]) == reasons - told_only_if_too_much

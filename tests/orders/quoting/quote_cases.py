@@ -37,7 +37,7 @@ def make_revision(
         blend=blend,
         number=1,
         wish={"targets": [{"nutrient": "N", "min": 16}]},
-        answer=stored_answer(analysis),
+        answer=stored_answer(analysis, shares),
         grade="16-0-0",
         slow_release_pct=100 * slow / nitrogen if nitrogen else None,
         density_lb_per_gal=density_lb_per_gal,
