@@ -56,6 +56,7 @@ MARKED_ROOMS: Final = (
     "orders/shift",
     "orders/tanks",
     "orders/tracing",
+    "orders/verdict",
     "outbox",
     "partials",
     "refused.html",
