@@ -85,11 +85,33 @@ def storage_check(
 
     Raises ``BadProblem`` for days or a temperature that are no such thing.
     """
+    (check,) = storage_checks([recipe], days=days, storage_f=storage_f)
+    return check
+
+
+def storage_checks(
+    recipes: Sequence[Mapping[str, float]],
+    *,
+    days: float = USUAL_DAYS,
+    storage_f: float = USUAL_STORAGE_F,
+) -> tuple[StorageCheck, ...]:
+    """``storage_check`` of many; stocks and jars are read once."""
+    codes = {code for recipe in recipes for code in recipe}
+    rows = {row.code: row for row in BaseStock.objects.filter(code__in=codes).for_engine()}
+    tests = {test.code: test for test in JarTest.objects.that_count()}
+    return tuple(_check(recipe, rows, tests, days, storage_f) for recipe in recipes)
+
+
+def _check(
+    recipe: Mapping[str, float],
+    rows: Mapping[str, BaseStock],
+    tests: Mapping[str, JarTest],
+    days: float,
+    storage_f: float,
+) -> StorageCheck:
     total = sum(recipe.values())
     # A recipe printed with six decimals adds up to 100 only nearly.
     shares = {code: 100.0 * pct / total for code, pct in recipe.items() if pct > 0}
-    rows = {row.code: row for row in BaseStock.objects.filter(code__in=shares).for_engine()}
-    tests = {test.code: test for test in JarTest.objects.that_count()}
     jars = jar_verdict(
         shares,
         [test.registered() for test in tests.values()],

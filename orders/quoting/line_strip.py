@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import prefetch_related_objects
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company
@@ -19,8 +18,8 @@ from formulas.engine.law import at_n_rate
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
 from formulas.engine_bridge import load_catalogue
-from formulas.jar_tests.storage import StorageCheck, storage_check
-from formulas.models import BlendRevision
+from formulas.jar_tests.storage import storage_checks
+from formulas.models import BlendRevision, RevisionLine
 from orders.compliance.check import SprayPlace, law_report, place_of
 from orders.inventory.cover import StockCover, stock_cover
 from orders.models import ShipTo, SprayHabit
@@ -44,31 +43,30 @@ class StripLine:
     n_rate_lb: float | None
     material: tuple[MaterialLine, ...] = ()
 
-    @property
-    def shares_pct(self) -> dict[str, float]:
-        """Percent by weight of each stock by its code, as the revision keeps them."""
-        return {row.stock.code: row.pct for row in self.revision.lines.all()}
-
 
 @dataclass(frozen=True, slots=True)
 class _Spraying:
-    """How the customer sprays; the volume is None while no wish of his was saved."""
+    """How the customer sprays, the volume None while no wish of theirs was saved; and what.
+
+    ``recipes`` are percent by weight by stock code, by revision.
+    """
 
     carrier_gal: float | None
     place: SprayPlace | None
     stocks: Mapping[str, Stock]
+    recipes: Mapping[int, Mapping[str, float]]
 
 
 def line_strips(
     lines: Sequence[StripLine], *, company: Company, ship_to: ShipTo, today: date, by: date | None
 ) -> tuple[Strip, ...]:
     """The strip of each line; stock is that of all lines together, needed ``by`` that day."""
-    _read_recipes(lines)
-    spraying, cover = _spraying(company, ship_to, today), _cover(lines, today)
-    stored = {line.revision.pk: line.shares_pct for line in lines}
-    storage = {revision: storage_check(shares) for revision, shares in stored.items()}
+    spraying = _spraying(lines, company, ship_to, today)
+    stock = stock_result(_cover(lines, today), by)
+    stored = storage_checks([spraying.recipes[line.revision.pk] for line in lines])
     return tuple(
-        Strip.of(_results(line, spraying, storage[line.revision.pk], cover, by)) for line in lines
+        Strip.of([*_in_use(line, spraying), cold_result(storage), stock, tested_result(storage)])
+        for line, storage in zip(lines, stored, strict=True)
     )
 
 
@@ -88,16 +86,13 @@ def stops_by_line(
     lines: Sequence[StripLine], *, company: Company, ship_to: ShipTo, today: date
 ) -> tuple[tuple[StripResult, ...], ...]:
     """What stops each line; stock and jars never do and are not looked at."""
-    _read_recipes(lines)
-    spraying = _spraying(company, ship_to, today)
+    spraying = _spraying(lines, company, ship_to, today)
     return tuple(Strip.of(_in_use(line, spraying)).stops for line in lines)
 
 
-def _read_recipes(lines: Sequence[StripLine]) -> None:
-    prefetch_related_objects([line.revision for line in lines], "lines__stock")
-
-
-def _spraying(company: Company, ship_to: ShipTo, today: date) -> _Spraying:
+def _spraying(
+    lines: Sequence[StripLine], company: Company, ship_to: ShipTo, today: date
+) -> _Spraying:
     habit = SprayHabit.objects.filter(company=company).first()
     place = place_of(
         ship_to,
@@ -105,11 +100,16 @@ def _spraying(company: Company, ship_to: ShipTo, today: date) -> _Spraying:
         county=habit.county if habit else "",
         place=habit.place if habit else "",
     )
+    recipes: dict[int, dict[str, float]] = defaultdict(dict)
+    kept = RevisionLine.objects.filter(revision__in={line.revision.pk for line in lines})
+    for revision, code, pct in kept.values_list("revision", "stock__code", "pct"):
+        recipes[revision][code] = pct
     catalogue = load_catalogue(today, include_short=True)
     return _Spraying(
         habit.carrier_gal_per_1000sqft if habit else None,
         place,
         {stock.code: stock for stock in catalogue.stocks},
+        recipes,
     )
 
 
@@ -119,19 +119,6 @@ def _cover(lines: Sequence[StripLine], today: date) -> tuple[StockCover, ...] | 
         for row in line.material:
             wanted[row.code, row.name] += row.lb
     return stock_cover([(code, name, lb) for (code, name), lb in wanted.items()], today)
-
-
-def _results(
-    line: StripLine,
-    spraying: _Spraying,
-    storage: StorageCheck,
-    cover: Sequence[StockCover] | None,
-    by: date | None,
-) -> Iterator[StripResult]:
-    yield from _in_use(line, spraying)
-    yield cold_result(storage)
-    yield stock_result(cover, by)
-    yield tested_result(storage)
 
 
 def _in_use(line: StripLine, spraying: _Spraying) -> Iterator[StripResult]:
@@ -145,7 +132,7 @@ def _in_use(line: StripLine, spraying: _Spraying) -> Iterator[StripResult]:
 
 def _burn(line: StripLine, spraying: _Spraying) -> StripResult:
     rate, carrier, solved = line.n_rate_lb, spraying.carrier_gal, line.revision.solved
-    found = line.shares_pct
+    found = spraying.recipes[line.revision.pk]
     known = set(found) <= set(spraying.stocks)
     if rate is None or carrier is None or not known or not solved.analysis.get("N"):
         return burn_result((), n_rate_lb=rate, carrier_gal=carrier if known else None)
