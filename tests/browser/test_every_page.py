@@ -35,6 +35,7 @@ NO_PAGES = (
     "_json",
     "_file",
     "_photo",
+    "_download",
     "_worker",
     "export",
     "paper",
@@ -44,6 +45,8 @@ NO_PAGES += ("quote_edit", "quote_draft_mail")
 #: A part of the charging screen, without a frame of its own, that its script fetches for a scanned
 #: lot and step; without them there is nothing to look at.
 NO_PAGES += ("batch_lot",)
+#: The bar of long work, fetched into its page.
+NO_PAGES += ("work_progress",)
 #: What a searched picker is offered, fetched into the page it stands on.
 NO_PAGES += ("customer_options", "quote_blend_options", "stock_options", "season_ship_to_options")
 NO_PAGES += ("blend_customer_options", "blend_ship_to_options", "blend_stock_options")

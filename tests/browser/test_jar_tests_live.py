@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from blendshop.accounts.models import User
 from formulas.models import JarTest
@@ -27,13 +27,19 @@ def _fits(page: Page, width: int) -> None:
     assert found.violations_count == 0, found.generate_report()
 
 
+def _storage(page: Page) -> Locator:
+    """The wish's evidence on storage, unfolded."""
+    page.goto(WISH)
+    page.locator("#storage > summary").click()
+    return page.locator("#storage-answer")
+
+
 @pytest.mark.parametrize("width", [1280, 768, 390])
 def test_a_jar_registered_with_a_photo_vouches_for_the_blend(
     page_for: Callable[..., Page], rep: User, width: int
 ) -> None:
     page = page_for(rep, width=width)
-    page.goto(WISH)
-    storage = page.locator("#storage-answer")
+    storage = _storage(page)
     expect(storage).to_contain_text("Do a jar test first.")
     _fits(page, width)
     storage.get_by_role("link", name="Register a jar test of this recipe").click()
@@ -59,7 +65,7 @@ def test_a_jar_registered_with_a_photo_vouches_for_the_blend(
     expect(page.get_by_role("row", name=jar.code)).to_contain_text("photo")
     _fits(page, width)
 
-    page.goto(WISH)
+    storage = _storage(page)
     expect(storage).to_contain_text("Tested.")
     nearest = storage.get_by_role("row", name=jar.code)
     expect(nearest).to_contain_text("the same")
@@ -73,14 +79,13 @@ def test_a_jar_that_failed_is_shown_as_nearest_and_still_asks_for_another(
     page_for: Callable[..., Page], rep: User
 ) -> None:
     page = page_for(rep)
-    page.goto(WISH)
-    storage = page.locator("#storage-answer")
+    storage = _storage(page)
     storage.get_by_role("link", name="Register a jar test of this recipe").click()
     page.get_by_label("Stood for, days").fill("0")
     page.get_by_label("Kept at, °F").fill("60")
     page.get_by_label("Outcome").select_option("crystals")
     page.get_by_role("button", name="Register", exact=True).click()
     expect(page.locator("main")).to_contain_text("Registered as")
-    page.goto(WISH)
+    storage = _storage(page)
     expect(storage.get_by_role("row", name=JarTest.objects.get().code)).to_contain_text("rystals")
     expect(storage).to_contain_text("Do a jar test first.")
