@@ -8,9 +8,8 @@ such a test finds cannot depend on where the database is.
 import gc
 import os
 import socket
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from importlib import import_module
-from itertools import chain, groupby
 from pkgutil import walk_packages
 from typing import Any
 
@@ -72,32 +71,6 @@ def has_database(item: pytest.Item) -> bool:
     return item.get_closest_marker("django_db") is not None or "_django_db_helper" in fixtures
 
 
-def in_browser(item: pytest.Item) -> bool:
-    return "browser" in item.path.parts
-
-
-def spread_browsers(items: list[pytest.Item]) -> list[pytest.Item]:
-    """Files with a browser, which mostly wait, evenly among the others, which mostly compute.
-
-    pytest-django puts them last, where all workers would wait at once. No file is torn apart.
-    """
-    browsers = _by_file(item for item in items if in_browser(item))
-    others = _by_file(item for item in items if not in_browser(item))
-    step = len(items) / max(1, len(browsers))
-    spread: list[pytest.Item] = []
-    placed = 0
-    for file in others:
-        while placed < len(browsers) and len(spread) >= placed * step:
-            spread += browsers[placed]
-            placed += 1
-        spread += file
-    return [*spread, *chain(*browsers[placed:])]
-
-
-def _by_file(items: Iterable[pytest.Item]) -> list[list[pytest.Item]]:
-    return [list(file) for _path, file in groupby(items, lambda item: item.path)]
-
-
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if config.getoption("--only-with-database"):
         without = [item for item in items if not has_database(item)]
@@ -106,7 +79,6 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         config.stash[LEFT_OUT] = len(without)
         if hasattr(config, "workeroutput"):
             config.workeroutput["left_out"] = len(without)
-    items[:] = spread_browsers(items)
 
 
 @pytest.hookimpl(optionalhook=True)
