@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Final
 
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -24,17 +24,19 @@ from blendshop.errors import BadInput
 from blendshop.money import money
 from formulas import reference
 from formulas.models.base_stock import LB_PER_TON
-from orders.models import Order, OrderEvent, OrderLine, StateFee
+from orders.models import Batch, Order, OrderEvent, OrderLine, StateFee
 from orders.production.grades import grades_of_parts
 from orders.production.net_weight import (
     NetWeight,
-    part_net_weight,
+    net_weights,
     planned_parts,
     unplanned_net_weight,
 )
 
 #: Printed where a ship-to has no county.
 NO_COUNTY: Final = "county not given"
+#: Databases take so many keys in a question with ease, and no more is held than this.
+_ORDERS_READ_AT_ONCE: Final = 500
 COLUMNS: Final = ("state", "county", "grade", "pounds", "tons")
 
 
@@ -141,22 +143,16 @@ def shipped_orders(state: str, first: date, last: date) -> QuerySet[OrderEvent]:
 
 
 def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
-    """Shipped order lines by day and number, in few queries."""
-    events = {event.order_id: event for event in shipped_orders(state, first, last)}
-    lines = (
-        OrderLine.objects.filter(order__in=events)
-        .select_related("order__company", "order__ship_to", "revision", "package")
-        .defer("revision__answer", "revision__wish", "price")
-        .prefetch_related("parts__batch", "parts__packages")
-        .order_by("order__number", "position")
-    )
-    grades = grades_of_parts(part.pk for line in lines for part in line.parts.all())
+    """Shipped order lines by day and number, in few queries for every so many orders."""
+    shipped = shipped_orders(state, first, last).select_related("order__ship_to")
+    events = {event.order_id: event for event in shipped}
+    orders = list(events)
     found = [
         shipment
-        for line in lines
-        for shipment in _of_line(line, grades, events[line.order_id], state)
+        for begin in range(0, len(orders), _ORDERS_READ_AT_ONCE)
+        for shipment in _of_orders(orders[begin : begin + _ORDERS_READ_AT_ONCE], events, state)
     ]
-    yield from sorted(found, key=lambda shipment: (shipment.shipped_on, shipment.order_number))
+    yield from sorted(found, key=lambda each: (each.shipped_on, each.order_number, each.position))
 
 
 def whole_pounds(mass_lb: float | Decimal) -> int:
@@ -178,29 +174,44 @@ def states() -> list[str]:
     return sorted({then or now for then, now in places})
 
 
-def _of_line(
-    line: OrderLine, grades: Mapping[int, str], event: OrderEvent, state: str
+def _of_orders(
+    orders: Sequence[int], events: Mapping[int, OrderEvent], state: str
 ) -> Iterator[Shipment]:
-    """One shipment for each grade the line was sold as."""
-    by_grade: dict[str, NetWeight] = defaultdict(NetWeight)
-    for part in planned_parts(line):
-        by_grade[grades[part.pk]] += part_net_weight(part)
-    if (rest := unplanned_net_weight(line)).packages:
-        by_grade[line.revision.grade] += rest
-    order = line.order
-    for grade, weight in by_grade.items():
-        yield Shipment(
-            shipped_on=timezone.localdate(event.at),
-            order_number=order.number,
-            position=line.position,
-            customer=order.company.name,
-            state=state,
-            county=event.county_shipped_to or NO_COUNTY,
-            grade=grade,
-            lb=whole_pounds(weight.lb),
-            weighed=weight.weighed,
-            estimated=weight.estimated,
-        )
+    """The shipments of these orders. Plans are not read with them: they are what takes long."""
+    batches = Batch.objects.defer("plan")
+    lines = list(
+        OrderLine.objects.filter(order__in=orders)
+        .select_related("order__company", "revision", "package")
+        .defer("revision__answer", "revision__wish", "price")
+        .prefetch_related(Prefetch("parts__batch", batches), "parts__packages")
+    )
+    parts = [part for line in lines for part in planned_parts(line)]
+    grades, weights = grades_of_parts(part.pk for part in parts), net_weights(parts)
+    for line in lines:
+        by_grade: dict[str, NetWeight] = defaultdict(NetWeight)
+        for part in planned_parts(line):
+            by_grade[grades[part.pk]] += weights[part.pk]
+        if (rest := unplanned_net_weight(line)).packages:
+            by_grade[line.revision.grade] += rest
+        for grade, weight in by_grade.items():
+            yield _shipment(line, grade, weight, events[line.order_id], state)
+
+
+def _shipment(
+    line: OrderLine, grade: str, weight: NetWeight, event: OrderEvent, state: str
+) -> Shipment:
+    return Shipment(
+        shipped_on=timezone.localdate(event.at),
+        order_number=line.order.number,
+        position=line.position,
+        customer=line.order.company.name,
+        state=state,
+        county=event.county_shipped_to or NO_COUNTY,
+        grade=grade,
+        lb=whole_pounds(weight.lb),
+        weighed=weight.weighed,
+        estimated=weight.estimated,
+    )
 
 
 def _fee(state: str, lb: int) -> Fee | None:

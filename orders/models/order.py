@@ -134,5 +134,7 @@ class OrderEvent(Event):
     @property
     def county_shipped_to(self) -> str:
         """As it was when the order was shipped; the place's own for events of before."""
-        county: str = self.data.get("county", self.order.ship_to.county)
+        if "county" not in self.data:
+            return self.order.ship_to.county
+        county: str = self.data["county"]
         return county
