@@ -118,15 +118,31 @@ def tons(lb: int) -> Decimal:
 
 def tonnage_report(state: str, first: date, last: date) -> TonnageReport:
     """What went to ``state`` from the first through the last day; BadInput if reversed."""
-    if last < first:
-        message = _("The last day lies before the first.")
-        raise BadInput(message, fields={"last": message})
+    require_period(first, last)
     found = tuple(shipments(state, first, last))
     sums: dict[tuple[str, str], int] = defaultdict(int)
     for shipment in found:
         sums[shipment.county, shipment.grade] += shipment.lb
     rows = tuple(TonnageRow(*key, lb) for key, lb in sorted(sums.items()))
+    return report_of_rows(state, first, last, rows, found)
+
+
+def report_of_rows(
+    state: str,
+    first: date,
+    last: date,
+    rows: tuple[TonnageRow, ...],
+    found: tuple[Shipment, ...] = (),
+) -> TonnageReport:
+    """The report of rows that were added up, with the fee by the rate of now."""
     return TonnageReport(state, first, last, rows, found, _fee(state, sum(row.lb for row in rows)))
+
+
+def require_period(first: date, last: date) -> None:
+    """BadInput where it ends before it begins."""
+    if last < first:
+        message = _("The last day lies before the first.")
+        raise BadInput(message, fields={"last": message})
 
 
 def shipped_orders(state: str, first: date, last: date) -> QuerySet[OrderEvent]:
@@ -142,17 +158,21 @@ def shipped_orders(state: str, first: date, last: date) -> QuerySet[OrderEvent]:
     return shipped.filter(there)
 
 
-def shipments(state: str, first: date, last: date) -> Iterator[Shipment]:
+def shipments(state: str, first: date, last: date) -> list[Shipment]:
     """Shipped order lines by day and number, in few queries for every so many orders."""
-    shipped = shipped_orders(state, first, last).select_related("order__ship_to")
-    events = {event.order_id: event for event in shipped}
+    return shipments_of(shipped_orders(state, first, last), state)
+
+
+def shipments_of(shipped: QuerySet[OrderEvent], state: str) -> list[Shipment]:
+    """The same of these of the ``shipped_orders``."""
+    events = {event.order_id: event for event in shipped.select_related("order__ship_to")}
     orders = list(events)
     found = [
         shipment
         for begin in range(0, len(orders), _ORDERS_READ_AT_ONCE)
         for shipment in _of_orders(orders[begin : begin + _ORDERS_READ_AT_ONCE], events, state)
     ]
-    yield from sorted(found, key=lambda each: (each.shipped_on, each.order_number, each.position))
+    return sorted(found, key=lambda each: (each.shipped_on, each.order_number, each.position))
 
 
 def whole_pounds(mass_lb: float | Decimal) -> int:
