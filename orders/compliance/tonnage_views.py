@@ -62,13 +62,14 @@ def tonnage(request: HttpRequest) -> HttpResponse:
             arguments = asked_of_worker(**asked)
             work = begin(TONNAGE_REPORT, asked_by=signed_in(request), arguments=arguments)
             return redirect("work_detail", pk=work.pk)
-        context |= _report(asked, shipped) | _shipments(request, asked["state"], shipped)
+        shown = _shipments(request, asked["state"], shipped)
+        context |= shown | _report(asked, shown["page"].paginator.count)
     return render(request, "orders/compliance/tonnage_page.html", context)
 
 
-def _report(asked: dict[str, Any], shipped: QuerySet[OrderEvent]) -> dict[str, Any]:
+def _report(asked: dict[str, Any], orders: int) -> dict[str, Any]:
     """The tons and their fee; of very many orders as a worker added them up, if one did."""
-    orders, added = shipped.count(), None
+    added = None
     if orders <= MOST_ORDERS_ADDED_AT_ONCE:
         report = tonnage_report(**asked)
     elif added := added_up(**asked):
@@ -88,7 +89,7 @@ def _shipments(
     request: HttpRequest, state: str, shipped: QuerySet[OrderEvent]
 ) -> dict[str, Any]:
     page = page_of(
-        shipped.order_by("at__date", "order__number"),
+        shipped.order_by("at", "pk"),
         request.GET.get("page"),
         per_page=ORDERS_A_PAGE,
         read=lambda events: events,
