@@ -40,7 +40,6 @@ from orders.compliance.tonnage_work import (
 from orders.models import OrderEvent
 from orders.records.forms import require_valid
 
-
 #: So many shipped orders stand on a page; the file has all of them.
 ORDERS_A_PAGE: Final = 100
 
@@ -85,9 +84,7 @@ def _report(asked: dict[str, Any], orders: int) -> dict[str, Any]:
     }
 
 
-def _shipments(
-    request: HttpRequest, state: str, shipped: QuerySet[OrderEvent]
-) -> dict[str, Any]:
+def _shipments(request: HttpRequest, state: str, shipped: QuerySet[OrderEvent]) -> dict[str, Any]:
     page = page_of(
         shipped.order_by("at", "pk"),
         request.GET.get("page"),

@@ -44,9 +44,7 @@ class TankEntry(IdempotentRecord):
         RINSED = "rinsed", _("rinsed")
 
     # The index of Meta begins with this column; Django's own would only double it.
-    tank = models.ForeignKey(
-        Tank, on_delete=models.PROTECT, related_name="ledger", db_index=False
-    )
+    tank = models.ForeignKey(Tank, on_delete=models.PROTECT, related_name="ledger", db_index=False)
     kind = models.CharField(max_length=10, choices=Kind)
     batch = models.ForeignKey(
         Batch, null=True, blank=True, on_delete=models.PROTECT, related_name="tank_entries"

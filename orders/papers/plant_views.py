@@ -62,7 +62,9 @@ def batch_package_labels_pdf(request: HttpRequest, number: str) -> HttpResponse:
     batch = get_batch_for(user, number)
     chosen_stock(stock)
     if many := many_labels(batch, stock):
-        work = begin_labels(many, user) if request.method == "POST" else labels_under_way(many, user)
+        work = (
+            begin_labels(many, user) if request.method == "POST" else labels_under_way(many, user)
+        )
         if work is None:
             return ask_to_begin(request, PACKAGE_LABELS, many.words)
         return redirect("work_detail", pk=work.pk)

@@ -340,9 +340,7 @@ def test_a_worker_draws_the_file_of_very_many_orders(
     assert saved.content == at_once.content
 
 
-def test_a_worker_adds_up_very_many_orders_as_the_page_does(
-    parts, office, signed_in, monkeypatch
-):
+def test_a_worker_adds_up_very_many_orders_as_the_page_does(parts, office, signed_in, monkeypatch):
     ship(parts, date(2026, 3, 5), [2800.4])
     ship(parts, date(2026, 3, 9), [2000.0], county="Carroll")
     address = f"{reverse('tonnage')}?state=MD&first=2026-03-01&last=2026-03-31"
