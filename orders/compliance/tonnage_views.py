@@ -74,7 +74,7 @@ def _report(asked: dict[str, Any], orders: int) -> dict[str, Any]:
     elif added := added_up(**asked):
         report = report_of_rows(**asked, rows=added.rows)
     else:
-        return {"asked": asked, "orders": orders_in_words(orders, reader())}
+        return {"asked": asked, "orders": orders_in_words(orders, asked["state"], reader())}
     return {
         "asked": asked,
         "report": report,
@@ -112,7 +112,9 @@ def _file(request: HttpRequest, suffix: str, content_type: str) -> HttpResponse:
     asked = require_valid(TonnageForm(request.GET, states=states()))
     if (orders := shipped_orders(**asked).count()) > MOST_ORDERS_AT_ONCE:
         if request.method != "POST":
-            return ask_to_begin(request, TONNAGE_FILE, orders_in_words(orders, reader()))
+            return ask_to_begin(
+                request, TONNAGE_FILE, orders_in_words(orders, asked["state"], reader())
+            )
         work = begin(
             TONNAGE_FILE,
             asked_by=signed_in(request),

@@ -78,7 +78,7 @@ def _add_up(assignment: Assignment, number: int) -> dict[str, Any]:
 
 def _keep(assignment: Assignment, answers: Sequence[Any]) -> Outcome:
     [found] = answers
-    return Outcome(says=orders_in_words(found["orders"], house()), result=found)
+    return Outcome(says=orders_in_words(found["orders"], found["state"], house()), result=found)
 
 
 def _shown_at(work: Found) -> str:
@@ -118,14 +118,14 @@ def added_up(state: str, first: date, last: date) -> AddedUp | None:
     return AddedUp(rows, work.result["orders"], work.ended_at)
 
 
-def orders_in_words(orders: int, figures: Figures) -> str:
+def orders_in_words(orders: int, state: str, figures: Figures) -> str:
     """How much a report has to add up."""
     said = ngettext(
-        "%(orders)s order was shipped there in this period.",
-        "%(orders)s orders were shipped there in this period.",
+        "%(orders)s order was shipped to %(state)s in this period.",
+        "%(orders)s orders were shipped to %(state)s in this period.",
         orders,
     )
-    return said % {"orders": figures.number(orders, 0)}
+    return said % {"orders": figures.number(orders, 0), "state": state}
 
 
 TONNAGE_FILE: Final = register_file(

@@ -106,5 +106,10 @@ def addresses():
     waiting = Batch.objects.filter(status=Batch.Status.PLANNED).order_by("-pk")[0]
     yield "charge", PLANT, reverse("batch_charge", args=[waiting.number]), {}
     yield "charged", PLANT, reverse("batch_charge", args=[charged.number]), {}
-    yield "trace", PLANT, reverse("trace"), {"q": charged.charges.filter(lot__isnull=False)[0].lot.code}
+    yield (
+        "trace",
+        PLANT,
+        reverse("trace"),
+        {"q": charged.charges.filter(lot__isnull=False)[0].lot.code},
+    )
     yield "season_plan_of_own_book", OFFICE, reverse("season_plan"), {"revision": own.pk}

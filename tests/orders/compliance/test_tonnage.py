@@ -329,7 +329,7 @@ def test_a_worker_draws_the_file_of_very_many_orders(
     client, route = signed_in(office), reverse(f"tonnage_{suffix}")
     at_once = client.get(route, asked)
     monkeypatch.setattr("orders.compliance.tonnage_views.MOST_ORDERS_AT_ONCE", 1)
-    assert "2 orders were shipped there in this period." in client.get(route, asked).text
+    assert "2 orders were shipped to MD in this period." in client.get(route, asked).text
     assert not LongWork.objects.exists()  # who only reads an address begins nothing
     begun = client.post(f"{route}?{urlencode(asked)}")
     run_due()
