@@ -1,10 +1,12 @@
 """Orders: what was accepted, by when it is due, how far it is."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
@@ -89,6 +91,13 @@ class Order(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def at_costs_of(self) -> date:
+        """The day whose costs its price is of: the quote's, or of a reorder that it was placed."""
+        if self.quote is None:
+            return timezone.localdate(self.created_at)
+        return self.quote.at_costs_of
 
 
 class OrderLine(models.Model):

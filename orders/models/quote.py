@@ -7,6 +7,7 @@ from typing import Any, ClassVar, NoReturn
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
@@ -120,6 +121,9 @@ class Quote(models.Model):
     chosen = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Which one was taken, with its totals."
     )
+    priced_on = models.DateField(
+        null=True, blank=True, editable=False, help_text="The day of the costs its price is of."
+    )
     needs_approval = models.BooleanField(default=False)
     approval_reason = models.CharField(max_length=400, blank=True)
 
@@ -169,6 +173,11 @@ class Quote(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.status == self.Status.DRAFT
+
+    @property
+    def at_costs_of(self) -> date:
+        """The day whose costs its price and margin are of."""
+        return self.priced_on or timezone.localdate(self.sent_at or self.created_at)
 
     @property
     def agreed_payment_terms(self) -> str:
