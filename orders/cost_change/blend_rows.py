@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
@@ -26,7 +27,6 @@ _KIND: Final = np.dtype("<i8")
 _TICKS, _MILLI = 10_000, 1_000
 #: What stands in place of a cost where a stock has none.
 _UNPRICED: Final = -1
-OPEN_QUOTES: Final = (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL, Quote.Status.SENT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def changed_recipes(recipes: Recipes, before: Catalogue, after: Catalogue) -> st
     return base64.b64encode(rows.astype(_KIND).tobytes()).decode()
 
 
-def packed_blends(parts: Sequence[str]) -> tuple[bytes, int]:
+def packed_blends(parts: Sequence[str], today: date) -> tuple[bytes, int]:
     """The blends of all parts by money at stake, then by rise; packed, and how many there are."""
     found = np.concatenate(
         [_rows(base64.b64decode(part), 3) for part in parts] or [np.empty((3, 0), _KIND)], axis=1
@@ -70,7 +70,7 @@ def packed_blends(parts: Sequence[str]) -> tuple[bytes, int]:
     blend_of = _newest_revisions()
     newest = np.fromiter(blend_of, dtype=_KIND, count=len(blend_of))
     revision, before, after = found[:, np.isin(found[0], newest)]
-    wanted = gallons_wanted()
+    wanted = gallons_wanted(today)
     gal = np.array(
         [round(_MILLI * wanted.get(blend_of[pk], 0.0)) for pk in revision.tolist()], dtype=_KIND
     )
@@ -95,12 +95,12 @@ def steepest(packed: bytes | memoryview, most: int) -> list[BlendRow]:
     return [_row(*values) for values in rows[:, places[rise[places] > 0]].T.tolist()]
 
 
-def gallons_wanted() -> Mapping[int, float]:
+def gallons_wanted(today: date) -> Mapping[int, float]:
     """Gallons of each blend in open quotes and orders, by its key; of choices the first counts."""
     wanted: dict[int, float] = {}
     lines: tuple[Any, ...] = (
         QuoteLine.objects.filter(
-            Q(choice__isnull=True) | Q(choice=1), quote__status__in=OPEN_QUOTES
+            Q(choice__isnull=True) | Q(choice=1), quote__in=Quote.objects.open_on(today)
         ),
         OrderLine.objects.filter(order__in=Order.objects.open()),
     )

@@ -141,7 +141,7 @@ class CostSheet:
         files: Any = None,
         more: bool = False,
     ) -> None:
-        stocks = BaseStock.objects.prefetch_related("costs")
+        stocks = BaseStock.objects.for_engine_on(today)
         self._stocks = {stock.code: stock for stock in stocks}
         self._costs = {
             code: NewCost(entry.amount, entry.unit)

@@ -34,7 +34,7 @@ Rows = Iterator[Sequence[str]]
 
 
 def _quotes(impact: CostImpact, today: date) -> Rows:
-    rows = open_quotes(impact).select_related("quote__company").order_by("-lost", "quote")
+    rows = open_quotes(impact, today).select_related("quote__company").order_by("-lost", "quote")
     for row in rows.iterator():
         quote = row.quote
         left = days_left(quote, today)
@@ -109,11 +109,11 @@ TABLES: Final[dict[str, tuple[tuple[str, ...], Callable[[CostImpact, date], Rows
 }
 
 
-def table_length(impact: CostImpact, table: str) -> int:
+def table_length(impact: CostImpact, table: str, today: date) -> int:
     """How many rows the table has."""
     if table == "blends":
         return impact.blend_count
-    return (open_quotes(impact) if table == "quotes" else open_orders(impact)).count()
+    return (open_quotes(impact, today) if table == "quotes" else open_orders(impact)).count()
 
 
 def _margins(row: HeldAtNewCosts) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from blendshop.money import ZERO
 from blendshop.pages import page_of
 from formulas.models import BlendRevision
-from orders.cost_change.blend_rows import OPEN_QUOTES, BlendRow, blend_rows, steepest
+from orders.cost_change.blend_rows import BlendRow, blend_rows, steepest
 from orders.cost_change.impact_state import impact_state, impact_under_way, shown_impact
 from orders.cost_change.stocks_bought import bought_stocks
 from orders.frozen.better_recipes import BetterRecipe
@@ -94,7 +94,7 @@ def cost_change_page(
     packed = _packed(impact)
     context |= {
         "is_current": impact.state == impact_state(today),
-        "quotes": held_in_all(open_quotes(impact)),
+        "quotes": held_in_all(open_quotes(impact, today)),
         "orders": held_in_all(open_orders(impact)),
         "steepest": named_blends(steepest(packed, STEEPEST)),
         "recipes": _named_recipes(impact),
@@ -118,9 +118,9 @@ def cost_change_page(
     return context
 
 
-def open_quotes(impact: CostImpact) -> QuerySet[QuoteImpact]:
+def open_quotes(impact: CostImpact, today: date) -> QuerySet[QuoteImpact]:
     """The quotes of an impact that are still open; those that are out, while they are valid."""
-    return QuoteImpact.objects.filter(impact=impact, quote__status__in=OPEN_QUOTES)
+    return QuoteImpact.objects.filter(impact=impact, quote__in=Quote.objects.open_on(today))
 
 
 def open_orders(impact: CostImpact) -> QuerySet[OrderImpact]:
@@ -157,7 +157,7 @@ def days_left(quote: Quote, today: date) -> int | None:
 
 
 def _quotes_page(impact: CostImpact, today: date, asked: str | None, *, below: bool) -> Page[Any]:
-    rows = open_quotes(impact)
+    rows = open_quotes(impact, today)
     if below:
         rows = rows.filter(is_below_floor=True)
     page = page_of(

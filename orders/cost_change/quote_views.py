@@ -5,6 +5,7 @@ from uuid import uuid4
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -13,14 +14,16 @@ from blendshop.errors import BadInput
 from blendshop.long_work.models import LongWork
 from blendshop.roles import role_required
 from orders.cost_change.actions.quotes import ACTS_ON_QUOTES, Deed
+from orders.cost_change.impact_state import shown_impact
 from orders.cost_change.letter import letter_subject, letter_text, usual_words
+from orders.cost_change.page import open_quotes
 from orders.cost_change.quote_work import KIND, begin_quote_work
 from orders.models import CostChange, Quote
 from orders.quoting.mail import recipients
 
 #: Of so many quotes the whole mail is shown before it is sent; all are alike but for the quote.
 _SHOWN_MAILS: Final = 3
-MOST_QUOTES: Final = 200
+MOST_QUOTES: Final = 500
 
 
 @role_required(*ACTS_ON_QUOTES)
@@ -33,7 +36,9 @@ def cost_change_quotes(request: HttpRequest, pk: int) -> HttpResponse:
     except ValueError as error:
         raise BadInput(_("Choose what to do with the quotes.")) from error
     user = signed_in(request)
-    numbers = request.POST.getlist("quote")[:MOST_QUOTES]
+    numbers = _chosen(request, change)
+    if len(numbers) > MOST_QUOTES:
+        raise BadInput(_("Choose at most {most} quotes at once.").format(most=MOST_QUOTES))
     found = Quote.objects.visible_to(user).filter(number__in=numbers).select_related("company")
     quotes = list(found.order_by("pk"))
     words = request.POST.get("words", "")[:1000]
@@ -63,6 +68,17 @@ def cost_change_quotes(request: HttpRequest, pk: int) -> HttpResponse:
         ]
     status = 400 if context["lacks_words"] and "preview" not in request.POST else 200
     return render(request, "orders/cost_change/confirm_quotes.html", context, status=status)
+
+
+def _chosen(request: HttpRequest, change: CostChange) -> list[str]:
+    """The ticked quotes, or all of the list that was shown."""
+    impact = shown_impact(change)
+    if "all" not in request.POST or impact is None:
+        return request.POST.getlist("quote")
+    rows = open_quotes(impact, timezone.localdate())
+    if request.POST["all"] == "below":
+        rows = rows.filter(is_below_floor=True)
+    return list(rows.values_list("quote__number", flat=True))
 
 
 @role_required(*ACTS_ON_QUOTES)

@@ -130,7 +130,7 @@ def cost_change_csv(request: HttpRequest, pk: int, table: str) -> HttpResponse:
     impact = shown_impact(get_object_or_404(CostChange, pk=pk))
     if impact is None or table not in TABLES:
         raise Http404
-    if table_length(impact, table) > MOST_ROWS_AT_ONCE:
+    if table_length(impact, table, timezone.localdate()) > MOST_ROWS_AT_ONCE:
         with transaction.atomic():
             work = begin(
                 COST_TABLE,

@@ -40,6 +40,10 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         out = Q(status=Quote.Status.SENT, valid_until__gte=today)
         return self.filter(out | Q(status=Quote.Status.AWAITING_APPROVAL))
 
+    def open_on(self, today: date) -> "QuoteQuerySet":
+        """Quotes somebody may still order by: with a standing price, and drafts."""
+        return self.with_standing_price(today) | self.filter(status=Quote.Status.DRAFT)
+
     def for_list(self) -> "QuoteQuerySet":
         """With customer, author and the names of what is quoted; without prices and answers."""
         lines = QuoteLine.objects.select_related("revision__blend").defer(

@@ -8,15 +8,16 @@ from typing import Any, Final, TypeVar
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
-from blendshop.errors import BadInput
+from blendshop.errors import BadInput, IllegalMove
 from blendshop.long_work.actions.beginning import begin
 from blendshop.long_work.kinds import kind_of
 from formulas.engine_bridge import load_catalogue
 from formulas.repricing.actions import packed_recipes
 from formulas.repricing.blocks import Recipes, last_block
-from orders.cost_change.blend_rows import OPEN_QUOTES, blend_rows, changed_recipes, packed_blends
+from orders.cost_change.blend_rows import blend_rows, changed_recipes, packed_blends
 from orders.cost_change.impact_state import impact_state
 from orders.cost_change.proposed import proposed_catalogue
 from orders.cost_change.recipes import MOST_SOLVED, better_recipes
@@ -37,6 +38,8 @@ HeldT = TypeVar("HeldT", QuoteImpact, OrderImpact)
 def work_out_impact(*, change: CostChange, acting_user: User) -> CostImpact:
     """Have it worked out by the workers, or join whoever asked the same since nothing changed."""
     today = timezone.localdate()
+    if change.is_in_force(today):
+        raise IllegalMove(_("These costs are in force: see the open quotes by margin."))
     state = impact_state(today)
     with transaction.atomic():
         same = CostImpact.objects.filter(change=change, version=change.version, state=state)
@@ -44,7 +47,7 @@ def work_out_impact(*, change: CostChange, acting_user: User) -> CostImpact:
             if impact.worked_out_at or (impact.work is not None and impact.work.is_open):
                 return impact
         impact = CostImpact.objects.create(change=change, version=change.version, state=state)
-        parts = list(parts_of())
+        parts = list(parts_of(today))
         impact.work = begin(
             kind_of(KIND),
             asked_by=acting_user,
@@ -55,12 +58,12 @@ def work_out_impact(*, change: CostChange, acting_user: User) -> CostImpact:
     return impact
 
 
-def parts_of() -> Iterator[dict[str, list[int]]]:
+def parts_of(today: date) -> Iterator[dict[str, list[int]]]:
     """What there is to do, in parts of about equal work."""
     for first in range(0, last_block() + 1, BLOCKS_A_PART):
         yield {"blocks": [first, first + BLOCKS_A_PART - 1]}
     of_kinds = {
-        "quotes": Quote.objects.filter(status__in=OPEN_QUOTES),
+        "quotes": Quote.objects.open_on(today),
         "orders": Order.objects.open(),
     }
     for name, rows in of_kinds.items():
@@ -83,7 +86,7 @@ def do_part(part: Mapping[str, Sequence[int]], impact: CostImpact, today: date) 
     [(name, (first, last))] = part.items()
     catalogue = proposed_catalogue(change, today, include_short=True)
     if name == "quotes":
-        quotes = Quote.objects.filter(status__in=OPEN_QUOTES, pk__range=(first, last))
+        quotes = Quote.objects.open_on(today).filter(pk__range=(first, last))
         held = held_quotes(quotes, catalogue, today)
         _write([_held(QuoteImpact(impact=impact, quote_id=pk), each) for pk, each in held], "quote")
     else:
@@ -96,7 +99,7 @@ def do_part(part: Mapping[str, Sequence[int]], impact: CostImpact, today: date) 
 
 def finish(impact: CostImpact, answers: Sequence[Mapping[str, Any]], today: date) -> CostImpact:
     """Put the parts together, solve the dearest blends anew, forget what was worked out before."""
-    packed, count = packed_blends([each["blends"] for each in answers if "blends" in each])
+    packed, count = packed_blends([each["blends"] for each in answers if "blends" in each], today)
     catalogue = proposed_catalogue(impact.change, today)
     recipes = better_recipes(blend_rows(packed, 0, MOST_SOLVED), catalogue)
     with transaction.atomic():

@@ -1,4 +1,4 @@
-"""New costs: written down, what they do to the cent, acted on, in force, the same figures all over."""
+"""New costs: written down, what they do to the cent, acted on, in force; one figure all over."""
 
 import csv
 import io
@@ -153,6 +153,8 @@ def test_each_quote_is_done_whole_or_refused_by_its_name(
     numbers = [sent.number, second.number]
     shown = client.post(to, {"deed": "withdraw", "quote": numbers})
     assert "Withdraw 2 quotes" in shown.content.decode()
+    whole_list = client.post(to, {"deed": "withdraw", "all": "below"})
+    assert len(whole_list.context["quotes"]) == 3
     assert Quote.objects.filter(status="sent").count() == 3
     assert (
         client.post(to, {"deed": "withdraw", "quote": numbers, "confirmed": "yes"}).status_code
