@@ -42,7 +42,7 @@ def _quotes(impact: CostImpact, today: date) -> Rows:
             quote.number,
             str(quote.company),
             str(quote.get_status_display()),
-            quote.at_costs_of.isoformat(),
+            quote.at_costs_of.isoformat() if quote.at_costs_of else "",
             "" if left is None else str(left),
             str(quote.total),
             *_margins(row),

@@ -95,9 +95,8 @@ class Order(models.Model):
     @property
     def at_costs_of(self) -> date:
         """The day whose costs its price is of: the quote's, or of a reorder that it was placed."""
-        if self.quote is None:
-            return timezone.localdate(self.created_at)
-        return self.quote.at_costs_of
+        of_quote = None if self.quote is None else self.quote.at_costs_of
+        return of_quote or timezone.localdate(self.created_at)
 
 
 class OrderLine(models.Model):

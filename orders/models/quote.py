@@ -179,8 +179,10 @@ class Quote(models.Model):
         return self.status == self.Status.DRAFT
 
     @property
-    def at_costs_of(self) -> date:
-        """The day whose costs its price and margin are of."""
+    def at_costs_of(self) -> date | None:
+        """The day whose costs its price is of; None of a draft at costs that were not in force."""
+        if self.is_draft:
+            return self.priced_on
         return self.priced_on or timezone.localdate(self.sent_at or self.created_at)
 
     @property

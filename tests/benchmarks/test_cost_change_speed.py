@@ -9,6 +9,7 @@ from functools import partial
 
 from django.utils import timezone
 
+from blendshop.roles import Role
 from formulas.models import BaseStock
 from formulas.repricing.actions import costs_of_now, reprice_blocks
 from formulas.repricing.blocks import last_block
@@ -27,7 +28,7 @@ BLENDS, QUOTES, ROUNDS, STOCKS = 100_000, 2_000, 3, 6
 def test_seeing_what_new_costs_do(benchmark, db):
     fill_books(blends=BLENDS, quotes=QUOTES)
     today, last = timezone.localdate(), last_block()
-    office = UserFactory(email="office@plant.example", name="Ollie Office", role="office")
+    office = UserFactory(email="office@plant.example", name="Ollie Office", role=Role.OFFICE)
     codes = BaseStock.objects.order_by("-code").values_list("code", flat=True)[:STOCKS]
     change = write_down_costs(
         acting_user=office,

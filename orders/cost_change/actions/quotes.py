@@ -54,7 +54,9 @@ def act_on_quote(
 
 
 def _drafted(quote: Quote, change: CostChange, acting_user: User) -> str:
-    catalogue = proposed_catalogue(change, timezone.localdate(), include_short=True)
+    today = timezone.localdate()
+    in_force = change.is_in_force(today)
+    catalogue = None if in_force else proposed_catalogue(change, today, include_short=True)
     at = f"Priced at the new costs “{change.name}”."
     if quote.is_draft:
         reprice_draft(quote=quote, acting_user=acting_user, catalogue=catalogue)

@@ -501,7 +501,7 @@ def _write_lines(
         total=price.total,
         deposit_total=price.deposit_total,
         choices=max(way.choice or 0 for way in draft.ways),
-        priced_on=today,
+        priced_on=None if catalogue else today,
         needs_approval=bool(reasons),
         approval_reason=" ".join(reasons)[:400],
     )
