@@ -191,9 +191,10 @@ def test_each_quote_is_done_whole_or_refused_by_its_name(
     assert uan.cost_per_lb == Decimal("0.35")
     assert newer.total > third.total
     assert newer.at_costs_of is None  # of no day: these costs are not in force
-    assert "at new costs that were not in force" in client.get(
-        f"/quotes/{newer.number}/"
-    ).content.decode()
+    assert (
+        "at new costs that were not in force"
+        in client.get(f"/quotes/{newer.number}/").content.decode()
+    )
     with pytest.raises(IllegalMove, match=newer.number):
         act_on_quote(deed=Deed.DRAFT, quote=third, change=change, acting_user=office, words="")
 
