@@ -40,6 +40,7 @@ MARKED_ROOMS: Final = (
     "orders/allocation",
     "orders/blend_page",
     "orders/compliance",
+    "orders/cost_change",
     "orders/customers",
     "orders/first_steps",
     "orders/inventory",
