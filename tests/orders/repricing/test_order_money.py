@@ -108,7 +108,7 @@ def test_a_quote_of_before_says_the_day_it_was_priced_last(
     quote = accepted_order(rep, company).quote
     assert quote is not None
     Quote.objects.update(priced_on=None)
-    import_module("orders.migrations.0021_quote_priced_on").say_when_priced(apps, None)
+    import_module("orders.migrations.0022_quote_priced_on").say_when_priced(apps, None)
     quote.refresh_from_db()
     priced = QuoteEvent.objects.get(quote=quote, to_status="sent")
     assert quote.priced_on == timezone.localdate(priced.at)

@@ -22,6 +22,6 @@ def say_when_priced(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("orders", "0020_cost_change")]
+    dependencies = [("orders", "0021_cost_change")]
 
     operations = [migrations.RunPython(say_when_priced, migrations.RunPython.noop)]

@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('formulas', '0005_repricing'),
         ('long_work', '0001_initial'),
-        ('orders', '0019_spray_habit'),
+        ('orders', '0020_newest_of_tank_and_shipped_orders'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
