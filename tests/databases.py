@@ -21,8 +21,6 @@ from django.db import connection, transaction
 from django.test import TransactionTestCase
 from psycopg import sql
 
-from tests.remembered_rows import share_among_workers
-
 WORKER = os.environ.get("PYTEST_XDIST_WORKER", "alone")
 
 
@@ -182,7 +180,6 @@ def django_db_setup(
     folder = tmp_path_factory.getbasetemp()
     if WORKER != "alone":
         folder = folder.parent  # the workers of one run share it
-        share_among_workers(folder)
     asked = connection.settings_dict["NAME"]
     on_postgres = connection.vendor == "postgresql"
     copies: Copies = PostgresCopies(asked) if on_postgres else SqliteCopies(folder)

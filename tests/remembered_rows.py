@@ -1,20 +1,14 @@
-"""What many tests begin with: built once a run as ever, then put in as the rows it was.
+"""What many tests begin with: built once a worker as ever, then put in as the rows it was.
 
 A shop, an order, a planned batch take hundreds of queries and validations, and are the same each
 time. The first test that asks builds them; a later one that stands on the very same rows gets
-what the building added and changed, also in another worker. A test that stands elsewhere has them
-built as ever.
+what the building added and changed. A test that stands elsewhere has them built as ever.
 """
 
-import fcntl
-import hashlib
-import pickle
 from collections.abc import Callable, Iterator, Sequence, Set
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cache, partial
-from pathlib import Path
+from functools import cache
 from typing import Any, Final
 
 from django.apps import apps
@@ -51,23 +45,11 @@ class _Building:
     returned: Any
 
 
-class _Shared:
-    """What the workers of a run built, a file for each build; all have one kind of database."""
-
-    folder: Path | None = None
-
-
-def share_among_workers(folder: Path | None) -> None:
-    """Keep what is built in ``folder`` too, for the other workers; ``None`` is nobody else."""
-    _Shared.folder = folder
-
-
 @dataclass
 class RememberedRows:
     """``build(*given)`` with records to records (one, or a mapping of them, or None).
 
-    ``build`` is a function of a module, or a ``partial`` of one with plain arguments: by that it
-    is found again in another worker. ``apps`` are those whose rows it reads and writes.
+    ``apps`` are those whose rows it reads and writes.
     """
 
     build: Callable[..., Any]
@@ -75,73 +57,17 @@ class RememberedRows:
     _kept: list[_Building] = field(default_factory=list)
 
     def __call__(self, *given: Model) -> Any:
-        start = timezone.localdate(), [_said_of(each) for each in given], _state(given, self.apps)
-        known = _found(self._kept, *start)
-        if known is None and len(self._kept) < _MOST_KEPT:
-            with self._others() as others:
-                known = _found(others, *start)
-                if known is None:
-                    known = self._built(given, *start)
-                    others.append(known)
-                    self._kept.append(known)
-                    return _again(known.returned)
-            _count_on_from(known)
-            self._kept.append(known)
-        if known is None:
-            return self.build(*given)
-        _put_in(known, given)
-        return _again(known.returned)
-
-    def _built(self, given: Sequence[Model], on: date, said: Any, before: _State) -> _Building:
+        before, today = _state(given, self.apps), timezone.localdate()
+        said = [_said_of(each) for each in given]
+        for known in self._kept:
+            if known.on == today and known.given == said and known.before == before:
+                _put_in(known, given)
+                return _again(known.returned)
         returned = self.build(*given)
-        return _Building(on, said, before, _state(given, self.apps), _keys_of(returned))
-
-    @contextmanager
-    def _others(self) -> Iterator[list[_Building]]:
-        """What all workers built; one that asks meanwhile waits, and finds what is added."""
-        if _Shared.folder is None:
-            yield []
-            return
-        file = _Shared.folder / f"{hashlib.sha256(self._name.encode()).hexdigest()[:32]}.rows"
-        with file.open("a+b") as held:
-            fcntl.flock(held, fcntl.LOCK_EX)
-            content = file.read_bytes()
-            found: list[_Building] = pickle.loads(content) if content else []  # noqa: S301 - our own
-            known = len(found)
-            yield found
-            if len(found) > known:
-                file.write_bytes(pickle.dumps(found))
-
-    @property
-    def _name(self) -> str:
-        whole = self.build if isinstance(self.build, partial) else partial(self.build)
-        name = f"{whole.func.__module__}.{whole.func.__qualname__}"
-        if "<" in name:
-            raise TypeError(f"{name} has no name that another worker knows")
-        return repr((name, whole.args, sorted(whole.keywords.items()), sorted(self.apps)))
-
-
-def _found(kept: Sequence[_Building], on: date, said: Any, before: _State) -> _Building | None:
-    for known in kept:
-        if known.on == on and known.given == said and known.before == before:
-            return known
-    return None
-
-
-def _count_on_from(known: _Building) -> None:
-    """PostgreSQL's sequences know nothing of keys that another worker's gave."""
-    if connection.vendor != "postgresql":
-        return
-    with connection.cursor() as cursor:
-        for name, rows in known.after.items():
-            column = _tables()[name].columns[_tables()[name].key]
-            cursor.execute("SELECT pg_get_serial_sequence(%s, %s)", [f'"{name}"', column])
-            (sequence,) = cursor.fetchone()
-            if sequence and (keys := [key for key in rows if isinstance(key, int)]):
-                cursor.execute(
-                    f"SELECT setval(%s, GREATEST(%s, (SELECT last_value FROM {sequence})))",  # noqa: S608
-                    [sequence, max(keys)],
-                )
+        if len(self._kept) < _MOST_KEPT:
+            after = _state(given, self.apps)
+            self._kept.append(_Building(today, said, before, after, _keys_of(returned)))
+        return returned
 
 
 def _said_of(record: Model) -> dict[str, Any]:

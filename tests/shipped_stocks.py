@@ -1,7 +1,8 @@
 """The shipped stocks: loading them asks and checks for a second of processor time."""
 
 import datetime as dt
-from functools import cache, partial
+from collections.abc import Callable
+from functools import cache
 from typing import Final
 
 from blendshop.accounts.models import User
@@ -16,14 +17,13 @@ def _load_stocks(maker: User) -> None:
     load_base_stocks(acting_user=maker)
 
 
-def _load_with_costs(maker: User, *, effective_from: dt.date) -> None:
-    load_base_stocks(acting_user=maker)
-    load_demo_costs(acting_user=maker, effective_from=effective_from)
-
-
 @cache
-def _with_costs(effective_from: dt.date) -> RememberedRows:
-    return RememberedRows(partial(_load_with_costs, effective_from=effective_from), apps=_APPS)
+def _with_costs(effective_from: dt.date) -> Callable[[User], None]:
+    def load(maker: User) -> None:
+        load_base_stocks(acting_user=maker)
+        load_demo_costs(acting_user=maker, effective_from=effective_from)
+
+    return RememberedRows(load, apps=_APPS)
 
 
 _STOCKS: Final = RememberedRows(_load_stocks, apps=_APPS)
