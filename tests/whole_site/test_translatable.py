@@ -24,6 +24,8 @@ from orders.ordering.mail import mail_order
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
+pytestmark = pytest.mark.one_database
+
 ROOT: Final = Path(__file__).resolve().parents[2]
 TEMPLATES: Final = ROOT / "templates"
 MARKED_ROOMS: Final = (
