@@ -19,8 +19,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Limits
 from formulas.engine.blend.linear_program import Model, Place, Wish
+from formulas.engine.blend.programs import Floats, Limits
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect, Stock
 from formulas.engine.wishes import Side, WishId, WishKind
 

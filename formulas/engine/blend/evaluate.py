@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from formulas.engine.blend.findings import recipe_findings
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import (
     N_COLUMN,
     SLOW_COLUMNS,

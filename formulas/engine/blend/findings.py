@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from formulas.engine.blend.choices import rule_is_broken, rule_meets
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.density.basis import density_basis
 from formulas.engine.density.solutes import DENSITY_SOURCE
 from formulas.engine.problem import CompatibilityRule, Effect, Stock

@@ -1,28 +1,12 @@
 """The only door to HiGHS: one quiet, single-threaded solver held for one question.
 
-Mathematics (all problems here are minimised)::
-
-    min  c'x   subject to   row_lower <= A x <= row_upper,   col_lower <= x <= col_upper,
-                            x_j integer where ``integer[j]``
-
-In words: choose amounts x that cost least, keep every total within its two limits and every
-amount within its own.
-
-Sign convention of the duals (checked against a problem worked by hand in the tests)::
-
-    min 2x + 3y   subject to   x + y >= 10,   x <= 4,   x, y >= 0
-
-has the optimum x = 4, y = 6 and cost 26. ``row_dual`` of "x + y at least 10" is +3: asking for
-one more costs 3 more. ``col_dual`` of x, stuck at its upper limit 4, is -1: allowing one more
-saves 1. A dual is always *change of the least cost per unit by which the binding limit is
-raised*, for lower and upper limits alike.
+What is minimised, and the sign of the duals, stands in ``programs``.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final, Protocol, cast
 from weakref import finalize
@@ -30,17 +14,22 @@ from weakref import finalize
 import highspy
 import numpy as np
 from highspy.highs import HighsCallbackEvent
-from numpy.typing import NDArray
 
+from formulas.engine.blend.programs import (
+    FEASIBILITY_TOLERANCE,
+    Floats,
+    Indices,
+    Limits,
+    Mask,
+    Optimum,
+    Program,
+    SparseRows,
+    compressed,
+    refuse_nan,
+    refuse_not_finite,
+)
 from formulas.engine.result import EngineFailure
 from formulas.engine.work.effort import is_late, is_spent, refuse, spend
-
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
-Indices = NDArray[np.int32]
-
-#: Tighter than HiGHS's 1e-7 (LP) and 1e-6 (MIP), because a trace nutrient is 0.0005 %.
-FEASIBILITY_TOLERANCE: Final = 1e-9
 
 #: One thread: a second value in the same process makes HiGHS fail, and results stay identical
 #: on every machine. ``random_seed`` for the same reason.
@@ -120,71 +109,6 @@ _OUT_OF_WORK: Final = _INTERRUPTED | {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """Lower and upper limits of all rows (m,) and columns (n,); infinite is allowed."""
-
-    row_lower: Floats
-    row_upper: Floats
-    col_lower: Floats
-    col_upper: Floats
-
-    def copy(self) -> Limits:
-        """The same limits in arrays of their own."""
-        return Limits(
-            self.row_lower.copy(),
-            self.row_upper.copy(),
-            self.col_lower.copy(),
-            self.col_upper.copy(),
-        )
-
-    def with_free_row(self) -> Limits:
-        """The same limits and one more row at the end without any."""
-        return Limits(
-            np.append(self.row_lower, -np.inf),
-            np.append(self.row_upper, np.inf),
-            self.col_lower.copy(),
-            self.col_upper.copy(),
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class SparseRows:
-    """Rows of a matrix as compressed rows: ``start`` (rows + 1,), ``column``, ``value``.
-
-    Thousands of columns would be gigabytes when dense.
-    """
-
-    start: Indices
-    column: Indices
-    value: Floats
-
-
-@dataclass(frozen=True, slots=True)
-class Program:
-    """Arrays of one model: m rows, n columns, ``A`` dense (m, n) or its rows compressed."""
-
-    cost: Floats
-    A: Floats | SparseRows
-    limits: Limits
-    integer: Mask
-
-
-@dataclass(frozen=True, slots=True)
-class Optimum:
-    """Values and duals of an optimal answer; the duals of a MIP are all zero.
-
-    ``gap`` is how far below the objective (relatively) something better is not ruled out: 0
-    where the answer is proven best.
-    """
-
-    objective: float
-    x: Floats
-    row_dual: Floats
-    col_dual: Floats
-    gap: float = 0.0
-
-
 class QuietHighs(highspy.Highs):
     """HiGHS that never writes to standard output, not even its banner at construction."""
 
@@ -252,12 +176,12 @@ class Session:
     """One HiGHS object with one model, changed in place and restarted warm."""
 
     def __init__(self, program: Program) -> None:
-        matrix = program.A if isinstance(program.A, SparseRows) else _compressed(program.A)
+        matrix = program.A if isinstance(program.A, SparseRows) else compressed(program.A)
         rows, columns = len(program.limits.row_lower), len(program.cost)
         # HiGHS accepts a NaN cost and calls the result optimal.
-        _refuse_not_finite(program.cost, "objective")
-        _refuse_not_finite(matrix.value, "matrix")
-        _refuse_nan(program.limits)
+        refuse_not_finite(program.cost, "objective")
+        refuse_not_finite(matrix.value, "matrix")
+        refuse_nan(program.limits)
         self.is_mip = bool(program.integer.any())
         self._solver = _idle_solver()
         set_options(self._solver, OPTIONS)
@@ -285,12 +209,12 @@ class Session:
 
     def set_cost(self, cost: Floats) -> None:
         """Replace the whole objective; raises ``EngineFailure`` if it is not finite."""
-        _refuse_not_finite(cost, "objective")
+        refuse_not_finite(cost, "objective")
         _accept(self._solver.changeColsCost(len(cost), self._columns, cost), "the objective")
 
     def set_limits(self, limits: Limits) -> None:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
-        _refuse_nan(limits)
+        refuse_nan(limits)
         _accept(
             self._rest.changeRowsBounds(
                 len(self._rows), self._rows, limits.row_lower, limits.row_upper
@@ -311,7 +235,7 @@ class Session:
 
     def set_row(self, row: int, coefficients: Floats) -> None:
         """Replace the coefficients of one row, shape (n,)."""
-        _refuse_not_finite(coefficients, "row")
+        refuse_not_finite(coefficients, "row")
         for column, value in enumerate(coefficients):
             _accept(self._solver.changeCoeff(row, column, float(value)), "a coefficient")
 
@@ -474,26 +398,6 @@ def _end_when_spent(check: HighsCallbackEvent) -> None:
         check.interrupt()
 
 
-def _compressed(dense: Floats) -> SparseRows:
-    rows, columns = np.nonzero(dense)
-    return SparseRows(
-        start=np.searchsorted(rows, np.arange(len(dense) + 1)).astype(np.int32),
-        column=columns.astype(np.int32),
-        value=dense[rows, columns],
-    )
-
-
 def _accept(status: highspy.HighsStatus, what: str) -> None:
     if status == highspy.HighsStatus.kError:
         raise EngineFailure(f"The solver refused {what}.")
-
-
-def _refuse_not_finite(values: Floats, what: str) -> None:
-    if not np.isfinite(values).all():
-        raise EngineFailure(f"The {what} holds a number that is not finite.")
-
-
-def _refuse_nan(limits: Limits) -> None:
-    for values in (limits.row_lower, limits.row_upper, limits.col_lower, limits.col_upper):
-        if np.isnan(values).any():
-            raise EngineFailure("A limit is not a number.")

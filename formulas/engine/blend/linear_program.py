@@ -25,7 +25,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Limits, Mask, Program
+from formulas.engine.blend.programs import Floats, Limits, Mask, Program
 from formulas.engine.blend.stock_table import (
     N_COLUMN,
     SLOW_COLUMNS,

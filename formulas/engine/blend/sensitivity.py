@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulas.engine.blend.highs import Limits
 from formulas.engine.blend.linear_program import Wish
 from formulas.engine.blend.optimise import Answer, optimise
+from formulas.engine.blend.programs import Limits
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import Sensitivity
 from formulas.engine.validate import validate

@@ -7,8 +7,8 @@ import numpy as np
 from formulas.engine.blend.cheapest_per import cheapest_per
 from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
-from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.optimise import Answer, optimise
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.sensitivity import sensitivities
 from formulas.engine.blend.stock_table import content_table, stock_table
 from formulas.engine.blend.supports import Rays

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Indices, Mask
+from formulas.engine.blend.programs import Floats, Indices, Mask
 from formulas.engine.composition import (
     NITROGEN_FORMS,
     NUTRIENTS,

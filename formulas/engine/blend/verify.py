@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.choices import choices_are_kept
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import (
     N_COLUMN,
     SLOW_COLUMNS,
