@@ -162,14 +162,13 @@ def _serve_again(solver: highspy.Highs) -> None:
 
 
 def _idle_solver() -> highspy.Highs:
-    """A solver with neither model nor options of its own, used before or not."""
+    """A solver of the usual options, used before or not; a model passed to it is its only one."""
     try:
-        solver = _IDLE.pop()
+        return _IDLE.pop()
     except IndexError:
-        return QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
-    solver.clear()
-    set_options(solver, {"output_flag": False})
-    return solver
+        solver = QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
+        set_options(solver, OPTIONS)
+        return solver
 
 
 class Session:
@@ -184,7 +183,6 @@ class Session:
         refuse_nan(program.limits)
         self.is_mip = bool(program.integer.any())
         self._solver = _idle_solver()
-        set_options(self._solver, OPTIONS)
         if self.is_mip:
             set_options(self._solver, MIP_OPTIONS)
         limits = program.limits
@@ -197,7 +195,6 @@ class Session:
         self._columns = np.arange(columns, dtype=np.int32)
         self._rows = np.arange(rows, dtype=np.int32)
         self._size = rows + columns
-        self._info = self._solver.getInfo()
         if self.is_mip:
             self._solver.cbMipInterrupt.subscribe(_end_when_spent, self._size)
         else:  # one that searched over whole numbers would still be asked whether it may end
@@ -301,17 +298,24 @@ class Session:
             # Where it went on from was not where it can end from: once more from nothing.
             _accept(self._solver.clearSolver(), "to begin afresh")
             set_options(self._solver, {"presolve": "on"})
-            _accept(self._solver.run(), "the run")
-            set_options(self._solver, {"presolve": OPTIONS["presolve"]})
+            try:
+                _accept(self._solver.run(), "the run")
+            finally:
+                set_options(self._solver, {"presolve": OPTIONS["presolve"]})
 
     def _count(self) -> None:
         if not self.is_mip:
-            self._info = self._solver.getInfo()
-            steps = _STEP_UNITS * max(0, self._info.simplex_iteration_count)
-            steps += _INSIDE_UNITS * max(0, self._info.ipm_iteration_count)
+            steps = _STEP_UNITS * max(0, self._told("simplex_iteration_count"))
+            steps += _INSIDE_UNITS * max(0, self._told("ipm_iteration_count"))
             spend(self._size * (_PROGRAM_UNITS + steps))
         elif self._solver.getModelStatus() in _INTERRUPTED:
             refuse()
+
+    def _told(self, figure: str) -> float:
+        """One figure of the last run; all of them at once take as long as a step."""
+        status, value = self._solver.getInfoValue(figure)
+        _accept(status, "to tell of its run")
+        return float(value)
 
     @property
     def _is_ended(self) -> bool:
@@ -321,27 +325,27 @@ class Session:
 
     @property
     def _has_some(self) -> bool:
-        return bool(self._solver.getInfo().primal_solution_status == _FEASIBLE)
+        return bool(self._told("primal_solution_status") == _FEASIBLE)
 
     @property
     def steps(self) -> int:
         """Simplex steps of the last linear program."""
-        return int(self._info.simplex_iteration_count)
+        return int(self._told("simplex_iteration_count"))
 
     def _answer(self) -> Optimum | None:
         has_some = self.is_mip and self._is_ended and self._has_some
         if not has_some and outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
             return None
-        info = self._solver.getInfo() if self.is_mip else self._info
-        if not math.isfinite(info.objective_function_value):
+        objective = self._told("objective_function_value")
+        if not math.isfinite(objective):
             raise EngineFailure("The solver's objective is not finite.")
         solution = self._solver.getSolution()
         return Optimum(
-            objective=info.objective_function_value,
+            objective=objective,
             x=np.array(solution.col_value),
             row_dual=np.array(solution.row_dual),
             col_dual=np.array(solution.col_dual),
-            gap=max(0.0, float(info.mip_gap)) if has_some else 0.0,
+            gap=max(0.0, self._told("mip_gap")) if has_some else 0.0,
         )
 
     def begin_with(self, x: Floats) -> None:

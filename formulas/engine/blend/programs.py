@@ -20,6 +20,7 @@ raised*, for lower and upper limits alike.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -112,11 +113,12 @@ def compressed(dense: Floats) -> SparseRows:
 
 
 def refuse_not_finite(values: Floats, what: str) -> None:
-    if not np.isfinite(values).all():
+    # Squares add up to a number only if all are numbers; very large ones are looked at one by one.
+    if not math.isfinite(values @ values) and not np.isfinite(values).all():
         raise EngineFailure(f"The {what} holds a number that is not finite.")
 
 
 def refuse_nan(limits: Limits) -> None:
     for values in (limits.row_lower, limits.row_upper, limits.col_lower, limits.col_upper):
-        if np.isnan(values).any():
+        if math.isnan(values @ values):  # squares of limits that are infinite add up to infinity
             raise EngineFailure("A limit is not a number.")
