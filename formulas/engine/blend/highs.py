@@ -98,7 +98,9 @@ STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
     _STATUS.__members__["kHighsInterrupt"]: "the solver was interrupted",
     _STATUS.kMemoryLimit: "the solver ran out of memory",
 }
+_ERROR: Final = highspy.HighsStatus.kError
 _OPTIMAL: Final = _STATUS.kOptimal
+_INFEASIBLE: Final = _STATUS.kInfeasible
 _UNKNOWN: Final = _STATUS.kUnknown
 _INTERRUPTED: Final = frozenset({_STATUS.kInterrupt, _STATUS.__members__["kHighsInterrupt"]})
 #: Ends that say nothing of the answer, only that it takes more work than it may.
@@ -135,6 +137,8 @@ def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
     """Optimal or infeasible; raises ``TooLarge`` or ``EngineFailure`` for every other status."""
     if status == _OPTIMAL:  # asked first: looking a status up takes longer than a small step
         return Outcome.OPTIMAL
+    if status == _INFEASIBLE:
+        return Outcome.INFEASIBLE
     if status in _OUT_OF_WORK:
         refuse()
     meaning = STATUS_MEANING.get(status, f"the solver returned the unknown status {status}")
@@ -403,5 +407,5 @@ def _end_when_spent(check: HighsCallbackEvent) -> None:
 
 
 def _accept(status: highspy.HighsStatus, what: str) -> None:
-    if status == highspy.HighsStatus.kError:
+    if status == _ERROR:
         raise EngineFailure(f"The solver refused {what}.")
