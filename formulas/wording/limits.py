@@ -38,6 +38,11 @@ def limit_words(problem: BlendProblem, wish: WishId) -> str:
         case WishKind.MOST_STOCKS:
             count = round(asked or 0)
             return ngettext("at most {n} stock", "at most {n} stocks", count).format(n=count)
+        case WishKind.COST_PER_GAL:
+            dollars = format(asked or 0.0, ".4f")
+            whole, places = dollars.split(".")
+            places = places[:2] + places[2:].rstrip("0")
+            return _("materials at most ${figure} a gallon").format(figure=f"{whole}.{places}")
         case WishKind.SMALLEST_CHARGE:
             return _("each stock at least {pct} % or not at all").format(pct=figure)
         case WishKind.LEFT_OUT:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from formulas.engine.blend.cheapest_per import cheapest_per
+from formulas.engine.blend.cost_ceiling import within_ceiling
 from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
 from formulas.engine.blend.highs import Floats
@@ -52,11 +53,14 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
 def _answered(problem: BlendProblem, rays: Rays) -> Solved | OutOfReach:
     """The answer without reasons."""
     validate(problem)
-    if problem.strongest is None and problem.cheapest_per is not Per.LB:
-        answer = cheapest_per(problem, rays)
-    else:
-        answer = optimise(problem, rays=rays)
+    answer = within_ceiling(problem, lambda drawn: _best_recipe(drawn, rays), rays)
     return OutOfReach((), (), ()) if answer is None else solved(problem, answer)
+
+
+def _best_recipe(problem: BlendProblem, rays: Rays) -> Answer | None:
+    if problem.strongest is None and problem.cheapest_per is not Per.LB:
+        return cheapest_per(problem, rays)
+    return optimise(problem, rays=rays)
 
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:

@@ -35,11 +35,12 @@ from formulas.engine.wishes import (
 from formulas.engine.work.effort import MOST_UNITS, TooLarge, bounded_by
 
 #: Steps a person would name (common practice, no source), in the wish's unit: a percent, or a
-#: tenth below one percent; five points of the slow-release share; one stock.
+#: tenth below one percent; five points of the slow-release share; one stock; a dime.
 _PERCENT: Final = 1.0
 _SMALL_PERCENT: Final = 0.1
 _SLOW_POINTS: Final = 5.0
 _ONE_STOCK: Final = 1.0
+_DIME: Final = 0.1
 #: Beside an answer that is there already, this much more work.
 _UNITS: Final = MOST_UNITS / 3
 _DIGITS: Final = 10
@@ -125,6 +126,8 @@ def _steps(problem: BlendProblem, wish: WishId) -> Iterator[tuple[float, BlendPr
 def _usual_step(wish: WishId, asked: float) -> float:
     if wish.kind is WishKind.MOST_STOCKS:
         return _ONE_STOCK
+    if wish.kind is WishKind.COST_PER_GAL:
+        return _DIME
     if wish.kind is WishKind.SLOW_RELEASE:
         return _SLOW_POINTS
     return _PERCENT if asked >= 1 else _SMALL_PERCENT
@@ -137,7 +140,11 @@ class _Again:
         self._own = own
         pct = {share.code: share.pct for share in own.shares}
         self._own_pct = np.array([pct.get(stock.code, 0.0) for stock in problem.stocks])
-        self._is_linear = problem.strongest is None and problem.cheapest_per is Per.LB
+        self._is_linear = (
+            problem.strongest is None
+            and problem.cheapest_per is Per.LB
+            and problem.cost_ceiling is None
+        )
         self._model = linear_model(problem)
         self._session = Session(self._model.program(self._model.limits()))
 
