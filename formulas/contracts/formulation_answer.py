@@ -242,9 +242,7 @@ def wish_of(problem: BlendProblem, own_limits: int) -> Wish:
         smallest_charge_pct=problem.smallest_charge_pct or None,
         most_stocks=problem.most_stocks,
         cost_per_gal=(
-            None
-            if problem.cost_ceiling is None
-            else CostPerGal(problem.cost_ceiling.max_per_gal)
+            None if problem.cost_ceiling is None else CostPerGal(problem.cost_ceiling.max_per_gal)
         ),
         objective=_objective(problem),
         fill=FillWish(problem.fill.volume_gal, problem.fill.mass_lb),

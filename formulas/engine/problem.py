@@ -134,14 +134,13 @@ class CostCeiling:
 
     @property
     def largest(self) -> float:
-        """The largest cost per gallon that keeps it, and does so rounded half up as well.
+        """The largest cost per gallon that is printed, rounded half up, no higher than it.
 
-        >>> CostCeiling(7.12).largest, round(CostCeiling(7.12346).largest, 6)
-        (7.12, 7.123448)
+        >>> round(CostCeiling(7.12).largest, 6), round(CostCeiling(7.12346).largest, 6)
+        (7.120048, 7.123448)
         """
         steps = 10.0**COST_PLACES
-        printed = math.floor(self.max_per_gal * steps + 1e-6) / steps
-        return min(self.max_per_gal, printed + 0.48 / steps)
+        return (math.floor(self.max_per_gal * steps + 1e-6) + 0.48) / steps
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,7 +92,7 @@ def least_ratio(problem: BlendProblem, start: Answer, per_lb: Floats, rays: Rays
 
 
 def gal_per_lb_in(answer: Answer) -> Floats:
-    """Gallons that a pound of each stock adds in a recipe, shape (n,), in the order of the codes."""
+    """Gallons that a pound of each stock adds in a recipe, shape (n,), in the order of codes."""
     stocks, parts = answer.model.stocks, (answer.pct / 100.0).tolist()
     return np.array(partial_volumes_gal_per_lb(stocks, parts))
 

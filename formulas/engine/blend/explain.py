@@ -313,9 +313,7 @@ def _reached(
     return to
 
 
-def _rounded(
-    wish: Wish, value: float, scale: float, digits: int, steps_back: int = 0
-) -> float:
+def _rounded(wish: Wish, value: float, scale: float, digits: int, steps_back: int = 0) -> float:
     """A value rounded to what can be had; money to cents, or as costs per gallon are printed."""
     if wish.kind is WishKind.COST_PER_GAL:
         scale, digits = 1.0, min(digits, 1 + COST_PLACES)
