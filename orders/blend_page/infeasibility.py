@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from formulas.answers.answer import AlternativeAnswer, OutOfReachAnswer, RelaxedWish, WishReach
 from orders.blend_page.page_wish import PageWish
 from orders.blend_page.prices import Price
-from orders.blend_page.wish_place import Origin, Unit
+from orders.blend_page.wish_place import Origin, Unit, WishPlace
 from orders.blend_page.wording import figure_words, place_words, short_figure, short_words
 
 
@@ -111,7 +111,7 @@ def _alternative(
         kept=tuple(
             f"{short_words(place)} {short_figure(place, place.asked)}"
             for place in kept
-            if place is not None
+            if place is not None and _is_kept(place, wish, price)
         ),
         relaxations=tuple(
             _relaxation(item, moved_to[item.field], asked.get(item.field), wish)
@@ -121,6 +121,15 @@ def _alternative(
         take=take,
         is_against_law=any(place is not None and place.origin is Origin.LAW for place in places),
     )
+
+
+def _is_kept(place: WishPlace, wish: PageWish, price: Price) -> bool:
+    """A price counts as it is printed for the blend, if it has one."""
+    ceiling = wish.wish.cost_per_gal
+    if place.unit is not Unit.PRICE or ceiling is None:
+        return True
+    found = price.per(ceiling.price_per)
+    return found is not None and float(found) <= place.asked
 
 
 def _moved_to(item: RelaxedWish, wish: PageWish, price: Price) -> float | None:

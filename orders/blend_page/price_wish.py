@@ -14,6 +14,7 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Final
 
 from blendshop.money import UNIT_PRICE_STEP, money
+from formulas.answers.answer import OutOfReachAnswer
 from formulas.answers.wish import CostPerGal, Objective
 from formulas.contracts.formulation import Formulation
 from formulas.engine.problem import Per
@@ -33,6 +34,7 @@ from orders.quoting.requests import WishedBlend
 
 #: Recipes after which a ceiling has settled, or never will; two or three do.
 _ROUNDS: Final = 6
+_ROUNDS_INSTEAD: Final = 1
 
 Ask = Callable[[PageWish], Formulation]
 
@@ -88,7 +90,14 @@ def within_price(asked: PageWish, wish: PriceWish, pricer: Pricer, ask: Ask) -> 
     first = against.of(free.blends[0])
     if first is None:
         return Answered(asked, free)
-    return _settled(against, _steps(first.ceiling_per_gal), ask)
+    aim = asked.wish.objective
+    if not first.is_kept and isinstance(aim, Objective) and aim.cheapest_per is Per.GAL:
+        limited = against.limited(_steps(first.ceiling_per_gal))
+        missed = Answered(limited, ask(limited), wish.of(first.breakdown))
+        if missed.formulation.blend is None:
+            return _honest(against, missed, ask)
+    found = _settled(against, _steps(first.ceiling_per_gal), ask)
+    return found if found.formulation.blend is not None else _honest(against, found, ask)
 
 
 def _settled(against: _Against, ceiling: Decimal, ask: Ask) -> Answered:
@@ -108,7 +117,7 @@ def _settled(against: _Against, ceiling: Decimal, ask: Ask) -> Answered:
         elif best is not None:
             break
         wider = _steps(priced.ceiling_per_gal)
-        if priced.is_kept and wider <= ceiling:
+        if priced.is_kept and (wider <= ceiling or against.is_used_up(priced)):
             break
         ceiling = wider if priced.is_kept else min(wider, ceiling - UNIT_PRICE_STEP)
     return best or last
@@ -134,6 +143,17 @@ def _at_the_cheapest(against: _Against, missed: Answered, ask: Ask) -> Answered:
     )
 
 
+def _honest(against: _Against, missed: Answered, ask: Ask) -> Answered:
+    """Alternatives that are to keep the price keep it as it is printed for each of them."""
+    for _ in range(_ROUNDS_INSTEAD):
+        ceiling = against.ceiling_of_alternatives(missed)
+        if ceiling is None:
+            break
+        limited = against.limited(ceiling)
+        missed = Answered(limited, ask(limited), missed.least)
+    return missed
+
+
 class _Against:
     """One wish and its neighbours against one price."""
 
@@ -142,6 +162,25 @@ class _Against:
 
     def of(self, blend: Blend) -> AgainstPrice | None:
         return self._pricer.against(WishedBlend(self._asked.wish, blend), self.wish.keeps)
+
+    def is_used_up(self, priced: AgainstPrice) -> bool:
+        """Whether the price is the wished one to the cent: no wider ceiling makes it better."""
+        return self.wish.of(priced.breakdown) == self.wish.most
+
+    def ceiling_of_alternatives(self, missed: Answered) -> Decimal | None:
+        """What material may cost for all of them that keep the price; None if they do keep it."""
+        answer, own = missed.formulation.answer, missed.asked.wish.cost_per_gal
+        if own is None or not isinstance(answer, OutOfReachAnswer):
+            return None
+        instead = zip(answer.out_of_reach.alternatives, missed.formulation.blends, strict=True)
+        priced = [
+            self.of(blend)
+            for each, blend in instead
+            if CEILING_PATH not in {relaxed.field for relaxed in each.relaxed}
+        ]
+        dear = [_steps(each.ceiling_per_gal) for each in priced if each and not each.is_kept]
+        lower = Decimal(repr(own.max)) - UNIT_PRICE_STEP
+        return min(*dear, lower) if dear else None
 
     def limited(self, ceiling: Decimal) -> PageWish:
         """The wish with the ceiling; one on the material itself holds beside it."""

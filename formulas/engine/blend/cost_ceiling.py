@@ -35,13 +35,15 @@ from formulas.engine.blend.optimise import Answer
 from formulas.engine.blend.stock_table import in_code_order, stock_table
 from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import COST_TOLERANCE_PER_GAL
-from formulas.engine.density.mixing import partial_volumes_gal_per_lb
+from formulas.engine.density.mixing import partial_volumes_gal_per_lb, volume_gal
 from formulas.engine.problem import BlendProblem, CostCeiling, Per
 
 #: Rounds in which the row is brought into line with the recipe; two or three do.
 _ROUNDS: Final = 8
 #: Percentage points; a recipe that moves by less has settled.
 _SETTLED_PCT: Final = 1e-6
+#: Dollars per gallon below the ceiling at which a recipe is not worth another row.
+_LEFT_PER_GAL: Final = 1e-4
 #: Relatively; a cost per gallon that falls by less has settled.
 _SAME: Final = 1e-9
 
@@ -66,8 +68,10 @@ def within_ceiling(problem: BlendProblem, find: Find, rays: Rays | None = None) 
     if ceiling is None:
         return find(problem)
     start = find(replace(problem, cost_ceiling=None))
-    if start is None:
-        return None
+    if start is None or _keeps(ceiling, cost_per_gal(start)):
+        return start
+    if problem.strongest is None and problem.cheapest_per is Per.GAL:
+        return None  # it is the cheapest gallon that is too dear
     best = _settled(problem, ceiling, start, find)
     if best is not None:
         return best
@@ -114,6 +118,19 @@ def drawn_impossible(problem: BlendProblem, rays: Rays | None = None) -> BlendPr
         volumes = volumes * (apparent / least.per_gal)
     ceiling = replace(problem.cost_ceiling, gal_per_lb=tuple(volumes.tolist()))
     return replace(problem, cost_ceiling=ceiling)
+
+
+def is_off(problem: BlendProblem, pct: Floats) -> bool:
+    """Whether a recipe is further below the ceiling than its row, drawn elsewhere, has it.
+
+    ``pct`` in the problem's order of stocks.
+    """
+    ceiling = problem.cost_ceiling
+    if ceiling is None:
+        return False
+    cost = float(stock_table(problem.stocks).cost_per_lb @ pct)
+    per_gal = cost / volume_gal(problem.stocks, pct.tolist())
+    return per_gal < ceiling.largest - _LEFT_PER_GAL
 
 
 def can_be_kept(

@@ -16,11 +16,12 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.branch_and_bound import SearchTooLarge
-from formulas.engine.blend.choices import with_choices
+from formulas.engine.blend.choices import choices_are_kept, with_choices
 from formulas.engine.blend.cost_ceiling import (
     can_be_kept,
     drawn_at,
     drawn_impossible,
+    is_off,
     least_cost_per_gal,
 )
 from formulas.engine.blend.elastic import nearest_shares
@@ -66,7 +67,7 @@ REACH_DIGITS: Final = 6
 ALTERNATIVE_DIGITS: Final = 3
 
 #: Rounds in which the row of a cost ceiling follows the recipe of a best value.
-_CEILING_ROUNDS: Final = 3
+_CEILING_ROUNDS: Final = 1
 
 SolveAgain = Callable[[BlendProblem], Solved | OutOfReach]
 
@@ -178,11 +179,21 @@ def _best_values(
             value = _best_value(problem, probers[attempt], wish, rays)
             if value is None:
                 break
+            if probers[attempt].model is not full and _breaks_a_choice(problem, value[1]):
+                continue
             had = _as_can_be_had(problem, wish, value, solve_again)
             if had is not None:
                 best[wish] = _settled(problem, probers[attempt], wish, had, solve_again, rays)
                 break
     return best
+
+
+def _breaks_a_choice(problem: BlendProblem, shares: Floats | None) -> bool:
+    """Whether a recipe beside a cost ceiling is not worth asking around for: it breaks a choice."""
+    if problem.cost_ceiling is None or shares is None:
+        return False
+    pct = _in_stock_order(problem, shares)
+    return not choices_are_kept(problem, problem.stocks, pct)
 
 
 def _as_can_be_had(
@@ -217,7 +228,7 @@ def _settled(
     if problem.cost_ceiling is None or wish.kind is WishKind.COST_PER_GAL:
         return had
     for _ in range(_CEILING_ROUNDS):
-        if had.pct is None:
+        if had.pct is None or not is_off(problem, had.pct):
             break
         nearer = drawn_at(problem, had.pct[stock_table(problem.stocks).by_code])
         plain = linear_model(nearer)

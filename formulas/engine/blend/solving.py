@@ -15,8 +15,9 @@ from formulas.engine.blend.stock_table import content_table, stock_table
 from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BlendProblem, Per
-from formulas.engine.result import OutOfReach, Solved
+from formulas.engine.result import OutOfReach, Sensitivity, Solved
 from formulas.engine.validate import validate
+from formulas.engine.wishes import Side, WishId, WishKind
 from formulas.engine.work.effort import TooLarge, TooLate, bounded
 
 
@@ -69,7 +70,11 @@ def solved(problem: BlendProblem, answer: Answer) -> Solved:
     table = content_table(problem.stocks)
     verify(problem, table, pct)
     blend = blend_of(problem.stocks, table, pct, problem.rules, problem.fill)
-    return Solved(blend=blend, sensitivities=sensitivities(answer))
+    prices = sensitivities(answer)
+    ceiling = WishId(WishKind.COST_PER_GAL, Side.MOST)
+    if problem.cost_ceiling is not None and all(each.wish != ceiling for each in prices):
+        prices += (Sensitivity(ceiling, 0.0),)  # it was not in the way
+    return Solved(blend=blend, sensitivities=prices)
 
 
 def in_stock_order(problem: BlendProblem, answer: Answer) -> Floats:
