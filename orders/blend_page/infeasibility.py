@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 from urllib.parse import urlencode
 
 from formulas.answers.answer import AlternativeAnswer, OutOfReachAnswer, RelaxedWish, WishReach
@@ -12,6 +13,9 @@ from orders.blend_page.page_wish import PageWish
 from orders.blend_page.prices import Price
 from orders.blend_page.wish_place import Origin, Unit, WishPlace
 from orders.blend_page.wording import figure_words, place_words, short_figure, short_words
+
+#: Paths of what a customer asks of a blend; other limits are named where they conflict.
+_PRIORITIES: Final = ("targets.", "slow_release_pct.", "cost_per_gal.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +46,7 @@ class Relaxation:
 class Alternative:
     """A blend that can be had; ``take`` holds the fields to change, None if it cannot be typed.
 
-    ``kept`` are the wishes of the conflict that it meets, each as short as it can be said.
+    ``kept`` are the contents, the price and what else of the conflict it keeps, in short.
     ``is_against_law`` where a limit of the law gives way, which nobody can take.
     """
 
@@ -106,12 +110,13 @@ def _alternative(
     if len(fields) == len(found.relaxed) and None not in moved_to.values():
         moved = zip(fields, moved_to.values(), strict=True)
         take = urlencode([(field, f"{to:.10g}") for field, to in moved])
-    kept = [wish.place_of(field) for field in conflict if field not in moved_to]
     return Alternative(
         kept=tuple(
             f"{short_words(place)} {short_figure(place, place.asked)}"
-            for place in kept
-            if place is not None and _is_kept(place, wish, price)
+            for path, place in wish.places.items()
+            if path not in moved_to
+            and (path in conflict or path.startswith(_PRIORITIES))
+            and _is_kept(place, wish, price)
         ),
         relaxations=tuple(
             _relaxation(item, moved_to[item.field], asked.get(item.field), wish)

@@ -14,7 +14,7 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Final
 
 from blendshop.money import UNIT_PRICE_STEP, money
-from formulas.answers.answer import OutOfReachAnswer
+from formulas.answers.answer import AlternativeAnswer, OutOfReachAnswer
 from formulas.answers.wish import CostPerGal, Objective
 from formulas.contracts.formulation import Formulation
 from formulas.engine.problem import Per
@@ -33,8 +33,10 @@ from orders.quoting.price_ceiling import AgainstPrice
 from orders.quoting.requests import WishedBlend
 
 #: Recipes after which a ceiling has settled, or never will; two or three do.
-_ROUNDS: Final = 6
-_ROUNDS_INSTEAD: Final = 1
+_ROUNDS: Final = 10
+#: Dollars per gallon by which a ceiling falls at least where its blend is too dear, twice as much
+#: each time: weights come in whole divisions, so that a price moves in steps.
+_FALL: Final = Decimal("0.0005")
 
 Ask = Callable[[PageWish], Formulation]
 
@@ -103,6 +105,7 @@ def within_price(asked: PageWish, wish: PriceWish, pricer: Pricer, ask: Ask) -> 
 def _settled(against: _Against, ceiling: Decimal, ask: Ask) -> Answered:
     """From a first ceiling to the widest whose blend keeps the price."""
     best: Answered | None = None
+    fall = _FALL
     for _ in range(_ROUNDS):
         limited = against.limited(ceiling)
         last = Answered(limited, ask(limited))
@@ -119,7 +122,9 @@ def _settled(against: _Against, ceiling: Decimal, ask: Ask) -> Answered:
         wider = _steps(priced.ceiling_per_gal)
         if priced.is_kept and (wider <= ceiling or against.is_used_up(priced)):
             break
-        ceiling = wider if priced.is_kept else min(wider, ceiling - UNIT_PRICE_STEP)
+        if not priced.is_kept:
+            wider, fall = min(wider, ceiling - fall), 2 * fall
+        ceiling = wider
     return best or last
 
 
@@ -144,14 +149,25 @@ def _at_the_cheapest(against: _Against, missed: Answered, ask: Ask) -> Answered:
 
 
 def _honest(against: _Against, missed: Answered, ask: Ask) -> Answered:
-    """Alternatives that are to keep the price keep it as it is printed for each of them."""
-    for _ in range(_ROUNDS_INSTEAD):
-        ceiling = against.ceiling_of_alternatives(missed)
-        if ceiling is None:
-            break
-        limited = against.limited(ceiling)
-        missed = Answered(limited, ask(limited), missed.least)
-    return missed
+    """Alternatives that are to keep the price keep it as it is printed for each of them.
+
+    One that does not, as its own weighing asks for more room, is looked for again with what its
+    material may cost; where there is none it stays and is not said to keep the price.
+    """
+    formulation = missed.formulation
+    answer = formulation.answer
+    if not isinstance(answer, OutOfReachAnswer):
+        return missed
+    instead, blends = list(answer.out_of_reach.alternatives), list(formulation.blends)
+    for place, each in enumerate(instead):
+        again = against.closer(missed, each, blends[place], ask)
+        if again is not None:
+            instead[place], blends[place] = again
+    told = replace(answer.out_of_reach, alternatives=tuple(instead))
+    formulation = replace(
+        formulation, answer=replace(answer, out_of_reach=told), blends=tuple(blends)
+    )
+    return replace(missed, formulation=formulation)
 
 
 class _Against:
@@ -167,20 +183,24 @@ class _Against:
         """Whether the price is the wished one to the cent: no wider ceiling makes it better."""
         return self.wish.of(priced.breakdown) == self.wish.most
 
-    def ceiling_of_alternatives(self, missed: Answered) -> Decimal | None:
-        """What material may cost for all of them that keep the price; None if they do keep it."""
-        answer, own = missed.formulation.answer, missed.asked.wish.cost_per_gal
-        if own is None or not isinstance(answer, OutOfReachAnswer):
+    def closer(
+        self, missed: Answered, instead: AlternativeAnswer, blend: Blend, ask: Ask
+    ) -> tuple[AlternativeAnswer, Blend] | None:
+        """The same wish given way further, until the price is kept; None if it is, or never."""
+        own, gives_way = missed.asked.wish.cost_per_gal, _fields(instead)
+        priced = self.of(blend)
+        if own is None or priced is None or priced.is_kept or CEILING_PATH in gives_way:
             return None
-        instead = zip(answer.out_of_reach.alternatives, missed.formulation.blends, strict=True)
-        priced = [
-            self.of(blend)
-            for each, blend in instead
-            if CEILING_PATH not in {relaxed.field for relaxed in each.relaxed}
-        ]
-        dear = [_steps(each.ceiling_per_gal) for each in priced if each and not each.is_kept]
         lower = Decimal(repr(own.max)) - UNIT_PRICE_STEP
-        return min(*dear, lower) if dear else None
+        found = ask(self.limited(min(_steps(priced.ceiling_per_gal), lower)))
+        answer = found.answer
+        if not isinstance(answer, OutOfReachAnswer):
+            return None
+        for each, other in zip(answer.out_of_reach.alternatives, found.blends, strict=True):
+            again = self.of(other) if _fields(each) == gives_way else None
+            if again is not None and again.is_kept:
+                return each, other
+        return None
 
     def limited(self, ceiling: Decimal) -> PageWish:
         """The wish with the ceiling; one on the material itself holds beside it."""
@@ -212,6 +232,10 @@ class _Against:
             self._asked.wish, cost_per_gal=None, objective=Objective(cheapest_per=Per.GAL)
         )
         return replace(self._asked, wish=wish)
+
+
+def _fields(instead: AlternativeAnswer) -> set[str | None]:
+    return {relaxed.field for relaxed in instead.relaxed}
 
 
 def _steps(per_gal: Decimal) -> Decimal:
