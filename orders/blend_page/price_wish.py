@@ -15,7 +15,7 @@ from typing import Final
 
 from blendshop.money import UNIT_PRICE_STEP, money
 from formulas.answers.answer import AlternativeAnswer, OutOfReachAnswer
-from formulas.answers.wish import CostPerGal, Objective
+from formulas.answers.wish import CostPerGal, Objective, Wish
 from formulas.contracts.formulation import Formulation
 from formulas.engine.problem import Per
 from formulas.engine.result import Blend
@@ -89,7 +89,11 @@ def within_price(asked: PageWish, wish: PriceWish, pricer: Pricer, ask: Ask) -> 
     if not free.blends:
         return Answered(asked, free)
     against = _Against(asked, wish, pricer)
-    first = against.of(free.blends[0])
+    answer = free.answer
+    promised = None
+    if isinstance(answer, OutOfReachAnswer):
+        promised = answer.out_of_reach.alternatives[0].request
+    first = against.of(free.blends[0], promised)
     if first is None:
         return Answered(asked, free)
     aim = asked.wish.objective
@@ -176,8 +180,10 @@ class _Against:
     def __init__(self, asked: PageWish, wish: PriceWish, pricer: Pricer) -> None:
         self._asked, self.wish, self._pricer = asked, wish, pricer
 
-    def of(self, blend: Blend) -> AgainstPrice | None:
-        return self._pricer.against(WishedBlend(self._asked.wish, blend), self.wish.keeps)
+    def of(self, blend: Blend, wished: Wish | None = None) -> AgainstPrice | None:
+        """``wished`` is what the blend promises: an alternative only what it was found for."""
+        promised = WishedBlend(wished or self._asked.wish, blend)
+        return self._pricer.against(promised, self.wish.keeps)
 
     def is_used_up(self, priced: AgainstPrice) -> bool:
         """Whether the price is the wished one to the cent: no wider ceiling makes it better."""
@@ -188,7 +194,7 @@ class _Against:
     ) -> tuple[AlternativeAnswer, Blend] | None:
         """The same wish given way further, until the price is kept; None if it is, or never."""
         own, gives_way = missed.asked.wish.cost_per_gal, _fields(instead)
-        priced = self.of(blend)
+        priced = self.of(blend, instead.request)
         if own is None or priced is None or priced.is_kept or CEILING_PATH in gives_way:
             return None
         lower = Decimal(repr(own.max)) - UNIT_PRICE_STEP
@@ -197,7 +203,7 @@ class _Against:
         if not isinstance(answer, OutOfReachAnswer):
             return None
         for each, other in zip(answer.out_of_reach.alternatives, found.blends, strict=True):
-            again = self.of(other) if _fields(each) == gives_way else None
+            again = self.of(other, each.request) if _fields(each) == gives_way else None
             if again is not None and again.is_kept:
                 return each, other
         return None
