@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 from typing import Final
 
-from blendshop.money import UNIT_PRICE_STEP, money
+from blendshop.money import UNIT_PRICE_STEP, money, unit_price
 from formulas.answers.answer import AlternativeAnswer, OutOfReachAnswer
 from formulas.answers.wish import CostPerGal, Objective, Wish
 from formulas.contracts.formulation import Formulation
@@ -246,4 +246,4 @@ def _fields(instead: AlternativeAnswer) -> set[str | None]:
 
 def _steps(per_gal: Decimal) -> Decimal:
     """As costs per gallon are printed; what is a step too high is found out by its price."""
-    return per_gal.quantize(UNIT_PRICE_STEP, rounding=ROUND_CEILING)
+    return unit_price(per_gal)
