@@ -87,7 +87,9 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
         response = render(request, "orders/blend_page/partials/live.html", context)
     # The chart follows once nobody has typed for a moment.
     response["HX-Trigger-After-Settle"] = "blend-answered"
-    response["HX-Replace-Url"] = f"{reverse('blend_page')}?{worked.link}"
+    # Back leads from an alternative to the wish it was taken for.
+    moved = "HX-Push-Url" if taken else "HX-Replace-Url"
+    response[moved] = f"{reverse('blend_page')}?{worked.link}"
     return response
 
 

@@ -22,6 +22,7 @@ from orders.pricing.line import (
     QuoteLine,
     RecipeLine,
 )
+from orders.pricing.material_ceiling import largest_material_cost
 from orders.pricing.quote import (
     PriceBreak,
     QuotePrice,
@@ -78,6 +79,7 @@ __all__ = [
     "TruckLoad",
     "batch_count",
     "customer_lines",
+    "largest_material_cost",
     "package_count",
     "plan_loads",
     "price_breaks",

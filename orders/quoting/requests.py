@@ -145,7 +145,7 @@ def room_ratio(line: PricedRequest) -> Decimal:
 
     BadInput when it cannot be weighed.
     """
-    plain = sum((stock.lb * stock.cost_per_lb for stock in _plain(line)), ZERO)
+    plain = sum((stock.lb * stock.cost_per_lb for stock in plain_material(line)), ZERO)
     load = line.load
     return load.loads * load.cost / plain if plain else Decimal(1)
 
@@ -162,7 +162,7 @@ def unplanned_line(line: PricedRequest, ratio: Decimal) -> pricing.QuoteLine:
 
     For what is only drawn, such as a curve of many blends; the room costs about as much of each.
     """
-    plain = _plain(line)
+    plain = plain_material(line)
     net_lb = sum((stock.lb for stock in plain), Decimal(0))
     return _line(
         line,
@@ -172,7 +172,8 @@ def unplanned_line(line: PricedRequest, ratio: Decimal) -> pricing.QuoteLine:
     )
 
 
-def _plain(line: PricedRequest) -> tuple[pricing.RecipeLine, ...]:
+def plain_material(line: PricedRequest) -> tuple[pricing.RecipeLine, ...]:
+    """The pounds of the recipe in the gallons ordered, before any room for weighing."""
     mass_lb = line.volume_gal * exact(line.density_lb_per_gal)
     return tuple(
         pricing.RecipeLine(
