@@ -64,7 +64,7 @@ class Quote(models.Model):
         EXPIRED = "expired", _("expired")
         VOID = "void", _("withdrawn")
 
-    #: Which state may follow which; each move has one action in orders/actions/quotes.py.
+    #: Which state may follow which; each move has one action in orders/quoting/actions/.
     MOVES: ClassVar[Mapping[str, set[str]]] = {
         Status.DRAFT: {Status.AWAITING_APPROVAL, Status.SENT, Status.VOID},
         Status.AWAITING_APPROVAL: {Status.DRAFT, Status.SENT, Status.VOID},

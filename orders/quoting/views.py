@@ -39,13 +39,10 @@ from orders.quoting.actions.quotes import (
     withdraw_quote,
 )
 from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft, why_closed
+from orders.quoting.answer_forms import AnswerForm, ApprovalForm, SeenForm
 from orders.quoting.choices import choices_of
 from orders.quoting.forms import (
-    AnswerForm,
-    ApprovalForm,
     QuoteFilter,
-    QuoteSheet,
-    SeenForm,
     digits,
     of_blends_named,
     offered_revisions,
@@ -55,6 +52,7 @@ from orders.quoting.links import quote_url
 from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quote_page
+from orders.quoting.sheet import QuoteSheet
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid
 

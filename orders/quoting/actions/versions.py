@@ -13,7 +13,7 @@ from blendshop.roles import require_role
 from formulas.blends.actions import save_blend
 from formulas.models import BlendRevision
 from orders.models import Quote
-from orders.quoting.actions.quotes import draft_quote
+from orders.quoting.actions.drafts import draft_quote
 from orders.quoting.actions.refusals import WRITES_QUOTES, may_be_replaced
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.usual import usual_ship_to

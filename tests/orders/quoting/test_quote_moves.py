@@ -405,7 +405,7 @@ def test_nobody_is_mailed_when_the_sending_fails(world, rep, monkeypatch):
     def broken(**kwargs):
         raise RuntimeError("no ink")
 
-    monkeypatch.setattr(actions, "issue_quote_paper", broken)
+    monkeypatch.setattr("orders.quoting.actions.sending.issue_quote_paper", broken)
     with pytest.raises(RuntimeError):
         actions.send_quote(quote=quote, acting_user=rep)
     assert Quote.objects.get(pk=quote.pk).status == S.DRAFT
