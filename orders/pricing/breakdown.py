@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from blendshop.snapshot import Snapshot
 from orders.pricing.terms import StepCode
+from orders.pricing.unit_prices import price_per_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,19 @@ class PriceBreakdown(Snapshot):
     def given_away(self) -> Decimal | None:
         """By how much the price is below the usual one (above it, below 0); None by policy."""
         return None if self.usual_total is None else self.usual_total - self.price_total
+
+    @property
+    def given_away_per_gal(self) -> Decimal | None:
+        given = self.given_away
+        return None if given is None else price_per_unit(given, self.volume_gal)
+
+    @property
+    def above_usual(self) -> Decimal | None:
+        return None if self.given_away is None else -self.given_away
+
+    @property
+    def below_floor(self) -> Decimal | None:
+        return None if self.above_floor is None else -self.above_floor
 
     @property
     def above_floor(self) -> Decimal | None:

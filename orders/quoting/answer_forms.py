@@ -29,6 +29,9 @@ class SeenForm(forms.Form):
     do = forms.ChoiceField(choices=[("send", "send"), ("reprice", "reprice")])
     seen_total = forms.DecimalField(max_digits=12, decimal_places=2, required=False)
     seen_choices = Totals(required=False)
+    why = forms.CharField(
+        label=_("Why, for the office"), required=False, max_length=200, widget=forms.TextInput()
+    )
 
 
 class ApprovalForm(forms.Form):

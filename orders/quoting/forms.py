@@ -16,13 +16,16 @@ from blendshop.accounts.search import named
 from blendshop.figures.readers import reader
 from blendshop.form_fields import RowChoice, offer_rows
 from blendshop.searched_rows import SEARCH, offer_searched
+from formulas.answers.promised_grade import product_name
 from formulas.models import Blend, BlendRevision
-from orders.models import Package, Quote, ShipTo
+from orders.models import Package, Quote, QuoteLine, ShipTo
+from orders.quoting.deals import deal_of
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.mail_addresses import MailAddresses
 from orders.records.forms import DayField
 
 MOST_LINES: Final = 20
+_WHOLE_PCT: Final = 100
 
 
 class QuoteFilter(forms.Form):
@@ -50,6 +53,14 @@ class QuoteForm(forms.Form):
         label=_("Wanted on"),
         required=False,
         help_text=_("Becomes the due date where it is later than the earliest."),
+    )
+    agreed_freight = forms.DecimalField(
+        label=_("Freight agreed"),
+        required=False,
+        min_value=0,
+        max_digits=10,
+        decimal_places=2,
+        help_text=_("For the whole shipment, charged as it is; empty: by the zone's tariff."),
     )
     payment_terms = forms.CharField(
         label=_("Payment"),
@@ -103,8 +114,7 @@ def revision_words(revision: BlendRevision) -> str:
     """By name and grade, as people know it; the rest tells apart what is called the same."""
     slow, figures = revision.slow_release_pct, reader()
     parts = [
-        revision.blend.name,
-        revision.grade,
+        product_name(revision.blend.name, revision.grade),
         _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else "",
         "" if revision.blend.company_id else _("plant's own book"),
         f"r{revision.number}",
@@ -159,6 +169,20 @@ class LineForm(forms.Form):
         decimal_places=2,
         help_text=_("Only if it differs from the customer's tier."),
     )
+    deal = forms.ChoiceField(
+        label=_("Negotiated"),
+        required=False,
+        choices=[("", _("nothing")), *QuoteLine.Deal.choices],
+        help_text=_("Prices with freight and without deposit."),
+    )
+    deal_figure = forms.DecimalField(
+        label=_("How much"),
+        required=False,
+        min_value=0,
+        max_digits=12,
+        decimal_places=4,
+        help_text=_("In money, or percent."),
+    )
     alternative = forms.BooleanField(
         label=_("One to choose from"),
         required=False,
@@ -187,6 +211,30 @@ class LineForm(forms.Form):
         )
         offer_rows(self, "package", packages)
 
+    @property
+    def is_negotiated(self) -> bool:
+        """Whether anything differs from the tier, or was typed so and is wrong."""
+        names = ("margin_pct", "deal", "deal_figure")
+        return any(self[name].value() not in ("", None) or self[name].errors for name in names)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        kind, figure = cleaned.get("deal"), cleaned.get("deal_figure")
+        if kind and figure is None and "deal_figure" not in self.errors:
+            self.add_error("deal_figure", _("Say how much."))
+        if figure is not None and not kind and "deal" not in self.errors:
+            self.add_error("deal", _("Say what the figure is."))
+        deal, package = deal_of(kind or "", figure), cleaned.get("package")
+        if deal is None:
+            return cleaned
+        if deal.is_price and cleaned.get("margin_pct") is not None:
+            self.add_error("margin_pct", _("Give a margin or a price, not both."))
+        if deal.kind == QuoteLine.Deal.OFF_PCT and deal.figure >= _WHOLE_PCT:
+            self.add_error("deal_figure", _("Less than 100 percent."))
+        if deal.kind == QuoteLine.Deal.OFF_PER_PACKAGE and package and package.is_bulk:
+            self.add_error("deal", _("Bulk goes by the gallon."))
+        return cleaned
+
     def draft_line(self) -> DraftLine:
         """What the valid form asks for."""
         return DraftLine(
@@ -196,6 +244,7 @@ class LineForm(forms.Form):
             n_rate_lb_per_1000sqft=self.cleaned_data["n_rate"],
             margin_pct=self.cleaned_data["margin_pct"],
             alternative=self.cleaned_data["alternative"],
+            deal=deal_of(self.cleaned_data["deal"], self.cleaned_data["deal_figure"]),
         )
 
 

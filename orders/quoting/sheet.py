@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from typing import Any
+from decimal import Decimal
+from typing import Any, Final
 
 from django.db.models import Q
 
 from blendshop.accounts.models import User
 from blendshop.errors import DomainError
 from blendshop.form_fields import offer_rows, offered_rows
+from blendshop.money import money
 from blendshop.plant_steps import PlantStep, step_of
 from formulas.models import BlendRevision
-from orders.models import Package, PlantProfile, Quote, ShipTo
+from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.forms import (
     HEAD_FIELDS,
@@ -25,7 +27,12 @@ from orders.quoting.forms import (
     offer_customers,
     offered_revisions,
 )
+from orders.quoting.large_quantities import Asked, asked_about
 from orders.quoting.usual import usual_package, usual_ship_to
+
+_AS_DISCOUNT: Final = re.compile(
+    r"as-discount-(?P<line>\d{1,2})-(?P<amount>\d{1,8}\.\d\d)", re.ASCII
+)
 
 
 class QuoteSheet:
@@ -67,6 +74,7 @@ class QuoteSheet:
         self.problem = ""
         self.missing: PlantStep | None = None
         self.taken_in = ""
+        self.question: Asked | None = None
 
     @classmethod
     def blank(
@@ -106,6 +114,7 @@ class QuoteSheet:
             "mailed_to": quote.mailed_to,
             "wanted_on": quote.wanted_on,
             "payment_terms": quote.payment_terms,
+            "agreed_freight": quote.agreed_freight,
         }
         asked = draft_lines_of(list(quote.lines.select_related("revision", "package")))
         lines = [
@@ -116,6 +125,8 @@ class QuoteSheet:
                 "n_rate": line.n_rate_lb_per_1000sqft,
                 "margin_pct": line.margin_pct,
                 "alternative": line.alternative,
+                "deal": line.deal.kind if line.deal else "",
+                "deal_figure": _plain(line.deal.figure) if line.deal else None,
             }
             for line in asked
         ]
@@ -125,7 +136,8 @@ class QuoteSheet:
     def rearranged(cls, user: User, data: Mapping[str, Any], do: str) -> QuoteSheet:
         """What was typed so far, with a line more (``add``) or less (``remove-2``).
 
-        After another customer is chosen (``refresh``) the address is theirs.
+        ``as-discount-2-84.00`` gives what leads to the asked price of a line as a discount. After
+        another customer is chosen (``refresh``) the address is theirs.
         """
         lines = _posted_lines(data)
         if do == "add" and len(lines) < MOST_LINES:
@@ -133,6 +145,8 @@ class QuoteSheet:
         removed = digits(do.removeprefix("remove-"))
         if removed is not None and removed < len(lines) and len(lines) > 1:
             del lines[removed]
+        if given := _AS_DISCOUNT.fullmatch(do):
+            _give(lines, int(given["line"]), given["amount"])
         head = {name: data.get(name, "") for name in HEAD_FIELDS}
         company, place = digits(head["company"]), digits(head["ship_to"]) or 0
         if not ShipTo.objects.filter(company=company, active=True, pk=place).exists():
@@ -152,6 +166,14 @@ class QuoteSheet:
         """Arguments of ``draft_quote`` and ``change_draft`` from a valid sheet."""
         return {**self.form.cleaned_data, "lines": self.draft_lines()}
 
+    def asked(self, meant: str, saved: Quote | None) -> Asked | None:
+        """What is to be asked of a valid sheet's quantities; what is ``saved`` was said yes to."""
+        known = () if saved is None else saved.lines.values_list("package", "quantity")
+        answered = [meant, *(f"{package}:{quantity}" for package, quantity in known)]
+        return asked_about(
+            [(line.package, line.quantity) for line in self.draft_lines()], ",".join(answered)
+        )
+
     def draft_lines(self) -> tuple[DraftLine, ...]:
         return tuple(form.draft_line() for form in self.lines if form.cleaned_data)
 
@@ -169,6 +191,18 @@ class QuoteSheet:
     def refuse(self, error: DomainError) -> None:
         """Show a sentence of the action above the form."""
         self.problem, self.missing = error.message, step_of(error)
+
+
+def _plain(figure: Decimal) -> Decimal:
+    """At least two places, as money is typed, and no zeros behind them."""
+    short = money(figure)
+    return short if short == figure else figure.normalize()
+
+
+def _give(lines: list[dict[str, Any]], number: int, amount: str) -> None:
+    if number < len(lines):
+        given = {"deal": QuoteLine.Deal.OFF_LINE.value, "deal_figure": amount, "margin_pct": ""}
+        lines[number].update(given)
 
 
 def _posted_lines(data: Mapping[str, Any]) -> list[dict[str, Any]]:

@@ -55,6 +55,7 @@ from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quot
 from orders.quoting.sheet import QuoteSheet
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid
+from orders.records.sent_once import key_of_sent
 
 QUOTES_A_PAGE = 25
 #: The button that takes a new customer in.
@@ -95,6 +96,7 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
         "answer_form": AnswerForm(recorded=True, choices=choices_of(quote)),
         "reason_form": ReasonForm(auto_id="withdraw_%s"),
         "approval_form": ApprovalForm(auto_id="approval_%s"),
+        "seen_form": SeenForm(auto_id="send_%s"),
     }
     if not context["shows_cost"]:
         own = {"name": user.name}
@@ -152,8 +154,11 @@ def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> Http
     if do == "preview":
         return _sheet_page(request, sheet, quote, _priced(sheet))
     if sheet.is_valid():
+        if asked := sheet.asked(request.POST.get("meant", ""), quote):
+            sheet.question = asked
+            return _sheet_page(request, sheet, quote, status=409)
         try:
-            saved = _save(sheet, user, quote, _seen_event(request))
+            saved = _save(sheet, user, quote, request)
         except BadInput as error:
             sheet.refuse(error)
         else:
@@ -195,10 +200,11 @@ def _caller_taken_in(request: HttpRequest, user: User, quote: Quote | None) -> H
     return _sheet_page(request, sheet, quote, status=status, caller=caller)
 
 
-def _save(sheet: QuoteSheet, user: User, quote: Quote | None, seen: int | None) -> Quote:
+def _save(sheet: QuoteSheet, user: User, quote: Quote | None, request: HttpRequest) -> Quote:
+    asked = {"acting_user": user, "once_key": key_of_sent(user, request.POST), **sheet.request()}
     if quote is None:
-        return draft_quote(acting_user=user, **sheet.request())
-    change_draft(quote=quote, acting_user=user, seen_event=seen, **sheet.request())
+        return draft_quote(**asked)
+    change_draft(quote=quote, seen_event=_seen_event(request), **asked)
     return quote
 
 
@@ -219,6 +225,7 @@ def _priced(sheet: QuoteSheet) -> Preview:
         company=wanted["company"],
         ship_to=wanted["ship_to"],
         today=timezone.localdate(),
+        agreed_freight=wanted.get("agreed_freight"),
     )
 
 
@@ -259,7 +266,7 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
         reprice_draft(quote=quote, acting_user=user)
         messages.success(request, _("{number} is priced with today's costs.").format(number=number))
     elif quote.needs_approval:
-        submit_quote(quote=quote, acting_user=user, **shown)
+        submit_quote(quote=quote, acting_user=user, why=seen["why"], **shown)
         messages.success(
             request, _("{number} waits for the office's approval.").format(number=number)
         )

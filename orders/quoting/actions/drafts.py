@@ -27,9 +27,9 @@ from orders.quoting.draft_prices import (
     line_figures,
     price_draft,
 )
-from orders.quoting.line_strip import StripLine, line_stops
+from orders.quoting.line_strip import StripLine, line_stops, spraying_now
 from orders.records.moves import note
-from orders.records.numbering import next_number
+from orders.records.numbering import hold_series, next_number
 
 QUOTE_PREFIX: Final = "Q"
 Status = Quote.Status
@@ -46,21 +46,28 @@ def draft_quote(
     mailed_to: Sequence[str] = (),
     payment_terms: str = "",
     wanted_on: date | None = None,
+    agreed_freight: Decimal | None = None,
     replaces: Quote | None = None,
+    once_key: str = "",
 ) -> Quote:
-    """A new draft, priced with today's costs.
+    """A new draft, priced with today's costs; asked again under the same ``once_key`` it is that.
 
     ``mailed_to`` are addresses it is mailed to beside the customer's people, ``payment_terms``
-    those of this quote alone, ``wanted_on`` the day the customer asks for. Once sent it takes the
-    place of the quote it ``replaces``.
+    those of this quote alone, ``wanted_on`` the day the customer asks for, ``agreed_freight`` what
+    was agreed instead of the tariff. Once sent it takes the place of the quote it ``replaces``.
     """
     require_role(acting_user, *WRITES_QUOTES)
     require_fitting(company, ship_to, lines, validity_days)
     today = timezone.localdate()
     require_day_to_come(wanted_on, today)
     with transaction.atomic():
+        hold_series(QUOTE_PREFIX)  # the same form twice at once: the second waits here
+        if once_key and (made := Quote.objects.filter(once_key=once_key).first()):
+            return made
         quote = Quote.objects.create(
             number=next_number(QUOTE_PREFIX),
+            once_key=once_key or None,
+            agreed_freight=agreed_freight,
             company=company,
             ship_to=ship_to,
             validity_days=validity_days,
@@ -90,15 +97,20 @@ def change_draft(
     mailed_to: Sequence[str] = (),
     payment_terms: str = "",
     wanted_on: date | None = None,
+    agreed_freight: Decimal | None = None,
     seen_event: int | None = None,
+    once_key: str = "",
 ) -> None:
     """Replace what a draft asks for and price it with today's costs.
 
     ``seen_event`` is the newest event when the draft was read; ChangedMeanwhile if there is a
-    newer one, so that nobody overwrites a colleague's change unread.
+    newer one, so that nobody overwrites a colleague's change unread. The same ``once_key`` again
+    changes nothing.
     """
     require_role(acting_user, *WRITES_QUOTES)
     require_draft(quote)
+    if once_key and quote.events.filter(data__once=once_key).exists():
+        return
     require_fitting(company, ship_to, lines, validity_days)
     today = timezone.localdate()
     require_day_to_come(wanted_on, today)
@@ -113,6 +125,7 @@ def change_draft(
             mailed_to=list(mailed_to),
             payment_terms=payment_terms.strip(),
             wanted_on=wanted_on,
+            agreed_freight=agreed_freight,
         )
         if seen_event is not None and seen_event != quote.events.order_by("-pk")[0].pk:
             raise ChangedMeanwhile(
@@ -121,7 +134,8 @@ def change_draft(
                 )
             )
         _write_lines(quote, lines, today)
-        note(quote, acting_user=acting_user, why="Changed.", data=totals(quote))
+        kept = totals(quote) | ({"once": once_key} if once_key else {})
+        note(quote, acting_user=acting_user, why="Changed.", data=kept)
 
 
 def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
@@ -138,27 +152,39 @@ def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
 
 
 def reprice(quote: Quote) -> None:
+    """Price what a draft asks for with today's costs; inside the caller's transaction."""
     lines = quote.lines.select_related("revision__blend", "package")
     _write_lines(quote, draft_lines_of(list(lines)), timezone.localdate())
 
 
 def totals(quote: Quote) -> dict[str, Any]:
-    totals: dict[str, Any] = {
+    """What an event keeps of a quote's price."""
+    kept: dict[str, Any] = {
         "total": str(quote.total),
         "deposit_total": str(quote.deposit_total),
     }
     if quote.choices:
-        totals["choice_totals"] = [str(choice.total) for choice in choices_of(quote)]
-    return totals
+        kept["choice_totals"] = [str(choice.total) for choice in choices_of(quote)]
+    return kept
 
 
 def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
     """Replace the lines of a draft by these at today's price, and set its totals."""
-    draft = price_draft(lines, company=quote.company, ship_to=quote.ship_to, today=today)
+    draft = price_draft(
+        lines,
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=today,
+        agreed_freight=quote.agreed_freight,
+    )
     price = draft.price
+    spraying = spraying_now(quote.company, quote.ship_to)
     # What stops a line is the office's to answer for, as a price below the floor is.
     stops = line_stops(
-        [StripLine(line.revision, line.n_rate_lb_per_1000sqft) for line in lines],
+        [
+            StripLine(line.revision, line.n_rate_lb_per_1000sqft, spraying=spraying)
+            for line in lines
+        ],
         company=quote.company,
         ship_to=quote.ship_to,
         today=today,
@@ -189,6 +215,9 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
             quantity=line.quantity,
             n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
             margin_pct=line.margin_pct,
+            deal=line.deal.kind if line.deal else "",
+            deal_figure=line.deal.figure if line.deal else None,
+            sprayed=spraying.to_json(),
             **line_figures(line.revision, request, breakdown),
         )
         for position, (choice, line, request, breakdown) in enumerate(taken, start=1)

@@ -23,6 +23,7 @@ from orders.quoting.actions.refusals import (
     WRITES_QUOTES,
     require_awaiting,
     require_draft,
+    require_reason,
 )
 from orders.quoting.choices import choices_of
 from orders.quoting.links import quote_url
@@ -38,12 +39,14 @@ def submit_quote(
     *,
     quote: Quote,
     acting_user: User,
+    why: str = "",
     seen_total: Decimal | None = None,
     seen_choices: Sequence[Decimal] = (),
 ) -> None:
     """Ask the office to approve a draft below the floor, or with a line that something stops.
 
-    The figures stand from here on: what the office approves is what is sent.
+    The figures stand from here on: what the office approves is what is sent. ``why`` is what the
+    rep tells the office; BadInput without it where a rep negotiated below the floor.
     """
     require_role(acting_user, *WRITES_QUOTES)
     require_move(quote, Status.AWAITING_APPROVAL)
@@ -54,13 +57,15 @@ def submit_quote(
                 raise IllegalMove(
                     _("{number} needs no approval; send it.").format(number=quote.number)
                 )
-            reason = quote.approval_reason
+            require_reason(quote, why)
+            reason = f"{why.strip()} {quote.approval_reason}" if why else quote.approval_reason
             move(quote, Status.AWAITING_APPROVAL, acting_user=acting_user, why=reason)
             mail_office(
                 quote,
                 "orders/quoting/mail/quote_awaiting_approval.txt",
                 _("Quote {number} waits for your approval"),
                 acting_user,
+                why=why.strip(),
             )
     if changed:
         raise ChangedMeanwhile(changed)
@@ -85,15 +90,16 @@ def send_quote(
     require_draft(quote)
     with transaction.atomic():
         changed = _reprice_or_note_change(quote, acting_user, seen_total, seen_choices)
-        if not changed:
-            if quote.needs_approval:
-                raise IllegalMove(
-                    _("{number} cannot be sent before the office approves it. {reason}").format(
-                        number=quote.number, reason=quote.approval_reason
-                    )
-                )
+        if not changed and not quote.needs_approval:
             return _send(quote, acting_user, why="")
-    raise ChangedMeanwhile(changed)
+    if changed:
+        raise ChangedMeanwhile(changed)
+    # What stops it now is saved with the draft, so that its page asks the office next.
+    raise IllegalMove(
+        _("{number} cannot be sent before the office approves it. {reason}").format(
+            number=quote.number, reason=quote.approval_reason
+        )
+    )
 
 
 def approve_quote(*, quote: Quote, acting_user: User, why: str = "") -> None:

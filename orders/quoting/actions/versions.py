@@ -22,6 +22,8 @@ from orders.quoting.usual import usual_ship_to
 def draft_next_version(*, quote: Quote, acting_user: User) -> Quote:
     """A draft of the same lines at today's costs that takes the place of ``quote`` once sent.
 
+    What was negotiated stays: a discount as it was given, a price that was asked for at that price.
+
     Asked again it is the version there is. Until that is sent the customer may still answer
     ``quote``.
     """
@@ -46,6 +48,7 @@ def draft_next_version(*, quote: Quote, acting_user: User) -> Quote:
                 mailed_to=quote.mailed_to,
                 payment_terms=quote.payment_terms,
                 wanted_on=_still_to_come(quote),
+                agreed_freight=quote.agreed_freight,
                 replaces=quote,
             )
     except IntegrityError:
@@ -56,6 +59,8 @@ def draft_next_version(*, quote: Quote, acting_user: User) -> Quote:
 
 def copy_quote(*, quote: Quote, company: Company, acting_user: User) -> Quote:
     """A draft of the same lines for another customer, to its usual address, at its own terms.
+
+    What was negotiated with the first customer (margin, discount, price, freight) stays with it.
 
     What is blended for the first customer only is saved for the other under the same name, solved
     anew from its wish; the plant's own blends are quoted as they are.
@@ -73,6 +78,7 @@ def copy_quote(*, quote: Quote, company: Company, acting_user: User) -> Quote:
                 line,
                 revision=_blended_for(company, line.revision, quote, acting_user),
                 margin_pct=None,
+                deal=None,
             )
             for line in _lines(quote)
         ]
