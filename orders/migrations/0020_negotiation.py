@@ -37,7 +37,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='quoteline',
             name='sprayed',
-            field=models.JSONField(null=True),
+            field=models.JSONField(default=dict),
         ),
         migrations.AddConstraint(
             model_name='quote',

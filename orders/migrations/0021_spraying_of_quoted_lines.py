@@ -7,13 +7,12 @@ def fill(apps, schema_editor):
     line_model = apps.get_model("orders", "QuoteLine")
     ship_to_model = apps.get_model("orders", "ShipTo")
     habits = {row.company_id: row for row in apps.get_model("orders", "SprayHabit").objects.all()}
-    open_lines = line_model.objects.filter(sprayed__isnull=True)
-    quoted = set(open_lines.values_list("quote__company", "quote__ship_to"))
+    quoted = set(line_model.objects.values_list("quote__company", "quote__ship_to"))
     ship_tos = ship_to_model.objects.in_bulk({ship_to for _company, ship_to in quoted})
     for company, ship_to in sorted(quoted):
         habit, place = habits.get(company), ship_tos[ship_to]
         is_typed = habit is not None and bool(habit.state)
-        open_lines.filter(quote__company=company, quote__ship_to=ship_to).update(
+        line_model.objects.filter(quote__company=company, quote__ship_to=ship_to).update(
             sprayed={
                 "version": 1,
                 "carrier_gal_per_1000sqft": habit.carrier_gal_per_1000sqft if habit else None,

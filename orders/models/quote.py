@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
-from typing import Any, ClassVar, NoReturn
+from typing import Any, ClassVar, NoReturn, cast
 
 from django.db import models
 from django.db.models import F, Q
@@ -312,7 +312,7 @@ class QuoteLine(models.Model):
         blank=True,
         help_text="Dollars or percent, as the deal says; the price without deposit.",
     )
-    sprayed: "models.JSONField[Mapping[str, Any] | None, object]" = models.JSONField(null=True)
+    sprayed: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
     volume_gal = models.FloatField(default=0)
     mass_lb = models.FloatField(default=0)
     price: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
@@ -360,7 +360,9 @@ class QuoteLine(models.Model):
 
     @property
     def spraying(self) -> Spraying | None:
-        return None if self.sprayed is None else Spraying.from_json(self.sprayed)
+        """None where nothing was written down."""
+        kept = cast("Mapping[str, Any]", self.sprayed)
+        return Spraying.from_json(kept) if kept else None
 
 
 class QuoteEvent(Event):

@@ -54,7 +54,7 @@ from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quote_page
 from orders.quoting.sheet import QuoteSheet
 from orders.records.access import get_quote_for
-from orders.records.forms import ReasonForm, require_valid
+from orders.records.forms import ReasonForm, require_valid, show_refusal
 from orders.records.sent_once import key_of_sent
 
 QUOTES_A_PAGE = 25
@@ -90,13 +90,20 @@ def quote_list(request: HttpRequest) -> HttpResponse:
 @require_safe
 def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
-    quote = get_quote_for(user, number)
+    return _quote_page(request, get_quote_for(user, number))
+
+
+def _quote_page(
+    request: HttpRequest, quote: Quote, *, seen_form: SeenForm | None = None, status: int = 200
+) -> HttpResponse:
+    """The page of a quote; ``seen_form`` is one that was refused."""
+    user = signed_in(request)
     context = {
         **quote_page(quote, user, timezone.localdate()),
         "answer_form": AnswerForm(recorded=True, choices=choices_of(quote)),
         "reason_form": ReasonForm(auto_id="withdraw_%s"),
         "approval_form": ApprovalForm(auto_id="approval_%s"),
-        "seen_form": SeenForm(auto_id="send_%s"),
+        "seen_form": seen_form or SeenForm(auto_id="send_%s"),
     }
     if not context["shows_cost"]:
         own = {"name": user.name}
@@ -106,7 +113,7 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
     context["mails"] = mails_about(ABOUT, quote.number)
-    return render(request, "orders/quoting/quote_detail.html", context)
+    return render(request, "orders/quoting/quote_detail.html", context, status=status)
 
 
 @role_required(*WRITES_QUOTES)
@@ -260,13 +267,18 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
     """Send a draft, or ask the office first when it is below the floor; or only reprice it."""
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    seen = require_valid(SeenForm(request.POST))
+    form = SeenForm(request.POST, auto_id="send_%s")
+    seen = require_valid(form)
     shown = {name: seen[name] for name in ("seen_total", "seen_choices")}
     if seen["do"] == "reprice":
         reprice_draft(quote=quote, acting_user=user)
         messages.success(request, _("{number} is priced with today's costs.").format(number=number))
     elif quote.needs_approval:
-        submit_quote(quote=quote, acting_user=user, why=seen["why"], **shown)
+        try:
+            submit_quote(quote=quote, acting_user=user, why=seen["why"], **shown)
+        except BadInput as refused:
+            show_refusal(form, refused)
+            return _quote_page(request, quote, seen_form=form, status=refused.status)
         messages.success(
             request, _("{number} waits for the office's approval.").format(number=number)
         )

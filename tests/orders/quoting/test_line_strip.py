@@ -130,11 +130,11 @@ def test_lines_of_before_are_judged_as_their_customer_sprays_now(world: dict[str
     without_wish = line.spraying
     _sprays(world, rate=1, gal=8, state="FL")
     with_wish = _draft(world, 1.0).lines.get().spraying
-    QuoteLine.objects.update(sprayed=None)
+    QuoteLine.objects.update(sprayed={})
     fill(apps, None)
     assert {each.spraying for each in QuoteLine.objects.all()} == {with_wish}
     assert with_wish != without_wish
     SprayHabit.objects.all().delete()
-    QuoteLine.objects.update(sprayed=None)
+    QuoteLine.objects.update(sprayed={})
     fill(apps, None)
     assert {each.spraying for each in QuoteLine.objects.all()} == {without_wish}

@@ -15,6 +15,7 @@ from orders.quoting.actions import quotes as actions
 from orders.quoting.actions.versions import copy_quote, draft_next_version
 from orders.quoting.deals import Deal
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
+from orders.reordering.wording import parts_per_gal
 from orders.repricing.actions import reprice_here
 from tests.factories import ShipToFactory
 from tests.orders.quoting.test_quote_pages import sheet, text_of
@@ -59,6 +60,9 @@ def test_what_was_agreed_is_in_the_money_of_the_order_and_priced_anew_it_stays(w
     actions.send_quote(quote=quote, acting_user=rep)
     order = actions.accept_quote(quote=quote, acting_user=None, name="Casey")
     assert (order.total, order.lines.get().line_total) == (quote.total, price.price_total)
+    # A reorder goes by the tier again, and says that there was a discount.
+    parts = parts_per_gal(order.lines.get().price_breakdown)
+    assert parts["the discount given then"] == D("-0.10")
 
 
 def test_an_open_quote_earns_what_is_left_after_what_was_given(world, rep):
@@ -104,6 +108,9 @@ def test_below_the_floor_the_office_is_told_why_before_it_is_asked(world, rep, o
     page = text_of(client.get(reverse("quote_detail", args=[quote.number])))
     assert f"${short:,.2f} below the floor of" in page
     send = reverse("quote_send", args=[quote.number])
+    silent = client.post(send, {"do": "send", "seen_total": quote.total})
+    assert silent.status_code == 400
+    assert "Tell the office why" in text_of(silent)
     client.post(send, {"do": "send", "seen_total": quote.total, "why": "Two more yards in May."})
     quote.refresh_from_db()
     assert quote.status == Quote.Status.AWAITING_APPROVAL
