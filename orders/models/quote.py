@@ -273,8 +273,7 @@ class QuoteLine(models.Model):
     Where the customer chooses, each line belongs to one ``choice``. What is taken whatever is
     chosen stands in every one of them, at the price it has beside its other lines.
 
-    ``spraying`` is how its customer sprayed when it was quoted; None on lines of customers of whom
-    nothing was known.
+    ``spraying`` is how its customer sprayed when it was quoted.
     """
 
     class Deal(models.TextChoices):
