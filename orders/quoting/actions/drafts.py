@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from blendshop.accounts.models import Company, User
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import require_role
+from formulas.engine_bridge import Catalogue
 from orders.models import Quote, QuoteLine, ShipTo
 from orders.quoting.actions.refusals import (
     WRITES_QUOTES,
@@ -48,9 +49,12 @@ def draft_quote(
     wanted_on: date | None = None,
     agreed_freight: Decimal | None = None,
     replaces: Quote | None = None,
+    catalogue: Catalogue | None = None,
     once_key: str = "",
 ) -> Quote:
-    """A new draft, priced with today's costs; asked again under the same ``once_key`` it is that.
+    """A new draft, priced with today's costs, or those of another ``catalogue``.
+
+    Asked again under the same ``once_key`` it is the draft there is.
 
     ``mailed_to`` are addresses it is mailed to beside the customer's people, ``payment_terms``
     those of this quote alone, ``wanted_on`` the day the customer asks for, ``agreed_freight`` what
@@ -79,7 +83,7 @@ def draft_quote(
             replaces=replaces,
             created_by=acting_user,
         )
-        _write_lines(quote, lines, today)
+        _write_lines(quote, lines, today, catalogue)
         why = f"Drafted as the next version of {replaces.number}." if replaces else "Drafted."
         note(quote, acting_user=acting_user, why=why, new=True, data=totals(quote))
     return quote
@@ -138,23 +142,28 @@ def change_draft(
         note(quote, acting_user=acting_user, why="Changed.", data=kept)
 
 
-def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
-    """Price a draft with today's costs; returns by how much the total rose (or fell, below 0)."""
+def reprice_draft(
+    *, quote: Quote, acting_user: User, catalogue: Catalogue | None = None
+) -> Decimal:
+    """Price a draft with today's costs, or those of another ``catalogue``.
+
+    Returns by how much the total rose (or fell, below 0).
+    """
     require_role(acting_user, *WRITES_QUOTES)
     require_draft(quote)
     before = quote.total
     with transaction.atomic():
-        reprice(quote)
+        reprice(quote, catalogue)
         rise = quote.total - before
         if rise:
             note(quote, acting_user=acting_user, why="Repriced.", data=totals(quote))
     return rise
 
 
-def reprice(quote: Quote) -> None:
+def reprice(quote: Quote, catalogue: Catalogue | None = None) -> None:
     """Price what a draft asks for with today's costs; inside the caller's transaction."""
     lines = quote.lines.select_related("revision__blend", "package")
-    _write_lines(quote, draft_lines_of(list(lines)), timezone.localdate())
+    _write_lines(quote, draft_lines_of(list(lines)), timezone.localdate(), catalogue)
 
 
 def totals(quote: Quote) -> dict[str, Any]:
@@ -168,7 +177,9 @@ def totals(quote: Quote) -> dict[str, Any]:
     return kept
 
 
-def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
+def _write_lines(
+    quote: Quote, lines: Sequence[DraftLine], today: date, catalogue: Catalogue | None = None
+) -> None:
     """Replace the lines of a draft by these at today's price, and set its totals."""
     draft = price_draft(
         lines,
@@ -176,6 +187,7 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
         ship_to=quote.ship_to,
         today=today,
         agreed_freight=quote.agreed_freight,
+        catalogue=catalogue,
     )
     price = draft.price
     spraying = spraying_now(quote.company, quote.ship_to)
@@ -195,6 +207,7 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
         total=price.total,
         deposit_total=price.deposit_total,
         choices=max(way.choice or 0 for way in draft.ways),
+        priced_on=None if catalogue else today,
         needs_approval=bool(reasons),
         approval_reason=" ".join(reasons)[:400],
     )

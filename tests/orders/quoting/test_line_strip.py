@@ -125,7 +125,7 @@ def test_a_quote_stays_judged_as_its_customer_sprayed_when_it_was_quoted(
 
 
 def test_lines_of_before_are_judged_as_their_customer_sprays_now(world: dict[str, Any]) -> None:
-    fill = importlib.import_module("orders.migrations.0022_spraying_of_quoted_lines").fill
+    fill = importlib.import_module("orders.migrations.0024_spraying_of_quoted_lines").fill
     line = _draft(world, 1.0).lines.get()
     without_wish = line.spraying
     _sprays(world, rate=1, gal=8, state="FL")

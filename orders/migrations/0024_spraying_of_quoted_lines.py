@@ -25,6 +25,6 @@ def fill(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("orders", "0021_negotiation")]
+    dependencies = [("orders", "0023_negotiation")]
 
     operations = [migrations.RunPython(fill, migrations.RunPython.noop)]

@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ('accounts', '0005_person_phone'),
         ('formulas', '0006_once_keys'),
-        ('orders', '0020_newest_of_tank_and_shipped_orders'),
+        ('orders', '0022_quote_priced_on'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
