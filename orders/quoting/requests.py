@@ -24,6 +24,7 @@ from orders.models import LabelPromise, Package, Tank
 from orders.planning.default_load import default_load, promised_problem
 from orders.planning.load_promise import load_promise
 from orders.planning.recipe_density import load_density_correction, recipe_density_lb_per_gal
+from orders.quoting.deals import Deal
 from orders.quoting.priced_loads import PricedLoads
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
@@ -70,7 +71,8 @@ class PricedRequest:
     """One line to be priced: a recipe in ``quantity`` packages, or gallons when in bulk.
 
     ``loads`` plans what is weighed for it. ``n_pct`` is total nitrogen by weight, ``margin_pct``
-    the rep's own margin in percent of the price instead of the tier's.
+    the rep's own margin in percent of the price instead of the tier's, ``deal`` what else was
+    negotiated.
     """
 
     recipe: tuple[StockShare, ...]
@@ -81,6 +83,7 @@ class PricedRequest:
     quantity: int
     n_rate_lb_per_1000sqft: float | None = None
     margin_pct: Decimal | None = None
+    deal: Deal | None = None
 
     @property
     def volume_gal(self) -> Decimal:
@@ -103,6 +106,7 @@ def request_for(
     quantity: int,
     n_rate: float | None = None,
     margin_pct: Decimal | None = None,
+    deal: Deal | None = None,
 ) -> PricedRequest:
     """A blend in a package, its recipe at the catalogue's costs, to be weighed in one of ``tanks``.
 
@@ -137,6 +141,7 @@ def request_for(
         quantity=quantity,
         n_rate_lb_per_1000sqft=n_rate,
         margin_pct=margin_pct,
+        deal=deal,
     )
 
 
@@ -194,8 +199,9 @@ def _line(
 ) -> pricing.QuoteLine:
     package = line.package
     bulk = package.is_bulk
-    override = None
-    if line.margin_pct is not None:
+    deal = line.deal
+    override = None if deal is None else deal.override
+    if override is None and line.margin_pct is not None:
         override = pricing.Override(margin_pct=line.margin_pct)
     n_rate = line.n_rate_lb_per_1000sqft
     return pricing.QuoteLine(
@@ -207,6 +213,7 @@ def _line(
         n_pct=exact(line.n_pct),
         n_rate_lb_per_1000sqft=None if n_rate is None else exact(n_rate),
         override=override,
+        discount=None if deal is None else deal.discount,
         planned=planned,
     )
 
