@@ -11,6 +11,7 @@ urlpatterns = [
         "reordering",
         "repricing",
         "cost_change",
+        "price_desk",
         "planning",
         "production",
         "papers",
