@@ -66,6 +66,17 @@ class PriceDesk:
         """Whether all that would be saved can be; the preview's own fields are no matter of it."""
         return all([self.policy.is_valid(), *(table.is_valid() for table in self.tables)])
 
+    def as_sent(self) -> dict[str, str]:
+        """The page as a browser would send it, untouched."""
+        tables = [form for table in self.tables for form in (table.management_form, *table.forms)]
+        found = {}
+        for form in (self.policy, self.preview, *tables):
+            for field in form:
+                value = field.value()
+                if value is not None and value is not False:
+                    found[field.html_name] = "on" if value is True else str(value)
+        return found
+
     def problems(self) -> list[str]:
         """What cannot be read yet, in words."""
         forms = [self.policy, *(form for table in self.tables for form in table.forms)]

@@ -1,17 +1,23 @@
 """The page of prices and terms: look, try, save."""
 
+from collections.abc import Sequence
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from blendshop.accounts.signed_in import signed_in
+from blendshop.csv_upload import MOST_BYTES, decode
+from blendshop.downloads import private_file
 from blendshop.errors import BadInput
 from blendshop.roles import Role, role_required
 from blendshop.searched_rows import options_page, typed_words
+from blendshop.uploads import takes_files
 from orders.price_desk.actions import save_prices
+from orders.price_desk.csv_table import PriceLineError, export_prices, read_prices
 from orders.price_desk.desk import PriceDesk
 from orders.price_desk.forms import priceable_revisions
 from orders.price_desk.preview import preview_of
@@ -60,10 +66,39 @@ def price_blend_options(request: HttpRequest) -> HttpResponse:
     return options_page(request, found, revision_words)
 
 
-def _page(request: HttpRequest, desk: PriceDesk, status: int = 200) -> HttpResponse:
+@role_required(Role.OFFICE)
+@require_safe
+def price_export(request: HttpRequest) -> HttpResponse:
+    """The tables as they stand."""
+    today = timezone.localdate()
+    name = f"prices-{today.isoformat()}.csv"
+    return private_file(export_prices(PriceDesk(today)), "text/csv; charset=utf-8", name)
+
+
+@role_required(Role.OFFICE)
+@takes_files(MOST_BYTES)
+@require_POST
+def price_upload(request: HttpRequest) -> HttpResponse:
+    """Fill the page from a file; what it would do stands beside it, and nothing is saved."""
+    today = timezone.localdate()
+    file = request.FILES.get("table")
+    try:
+        if file is None:
+            raise BadInput(_("Choose a file."))
+        desk, errors = read_prices(decode(file.read(MOST_BYTES + 1)), today)
+    except BadInput as error:
+        messages.error(request, error.message)
+        return redirect("price_desk")
+    return _page(request, desk, status=400 if errors else 200, lines=errors)
+
+
+def _page(
+    request: HttpRequest, desk: PriceDesk, status: int = 200, lines: Sequence[PriceLineError] = ()
+) -> HttpResponse:
     context = {
         "desk": desk,
         "preview": preview_of(desk, timezone.localdate()) if desk.policy.is_bound else None,
-        "refused": status != 200,
+        "refused": status != 200 and not lines,
+        "lines": lines,
     }
     return render(request, "orders/price_desk/price_desk.html", context, status=status)

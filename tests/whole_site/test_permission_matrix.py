@@ -161,6 +161,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "plant_profile": ("get", "snnnnny"),
     "price_blend_options": ("get", "snnnnny"),
     "price_desk": ("get", "snnnnny"),
+    "price_export": ("get", "snnnnny"),
+    "price_upload": ("post", "snnnnny"),
     "price_setting": ("get", "snnnnny"),
     "quote_approve": ("post", "snnnnny"),
     "quote_decide": ("post", "synynny"),

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
 from blendshop.accounts.models import User
@@ -19,6 +20,7 @@ from orders.models import (
     StateFee,
 )
 from orders.price_desk.actions import save_prices
+from orders.price_desk.csv_table import read_prices
 from orders.price_desk.desk import PriceDesk
 from orders.price_desk.preview import QUANTITIES, preview_of
 from orders.quoting.actions import quotes as actions
@@ -27,18 +29,6 @@ from orders.quoting.draft_prices import DraftLine
 pytestmark = pytest.mark.django_db
 
 PAGE = "/prices/"
-
-
-def as_shown(desk: PriceDesk) -> dict[str, Any]:
-    """The page as a browser sends it back untouched."""
-    sent: dict[str, Any] = {}
-    tables = [(table, [table.management_form, *table.forms]) for table in desk.tables]
-    for form in [desk.policy, desk.preview, *(form for _, forms in tables for form in forms)]:
-        for field in form:
-            value = field.value()
-            if value not in (None, False):
-                sent[field.html_name] = "on" if value is True else str(value)
-    return sent
 
 
 @pytest.fixture
@@ -52,7 +42,7 @@ def shown(world: dict[str, Any]) -> dict[str, Any]:
     FreightZone.objects.filter(pk=world["ship_to"].zone_id).update(
         pick_up=False, per_load=120, per_package=15, per_gal=0, minimum=150
     )
-    sent = as_shown(PriceDesk(timezone.localdate()))
+    sent = PriceDesk(timezone.localdate()).as_sent()
     zone = world["ship_to"].zone.name
     for place in range(int(sent["zones-TOTAL_FORMS"])):
         if sent.get(f"zones-{place}-name") == zone:
@@ -147,7 +137,7 @@ def test_a_break_is_taken_out_and_a_fee_of_the_office_says_so(
 ) -> None:
     client = signed_in(office)
     client.post(PAGE, shown | {"breaks-0-above_gal": "900", "breaks-0-margin_points_off": "1"})
-    sent = shown | as_shown(PriceDesk(timezone.localdate()))
+    sent = shown | PriceDesk(timezone.localdate()).as_sent()
     place = int(sent["fees-TOTAL_FORMS"]) - 1
     new = {"state": "zz", "fee_per_ton": "2", "citation": "demo", "active": "on"}
     fee = {f"fees-{place}-{name}": value for name, value in new.items()}
@@ -192,3 +182,64 @@ def test_the_page_asks_no_more_of_the_database_for_more_rows(
     client = signed_in(office)
     with django_assert_max_num_queries(40):
         assert client.get(PAGE).status_code == 200
+
+
+def csv_file(text: str) -> SimpleUploadedFile:
+    return SimpleUploadedFile("prices.csv", text.encode("utf-16"), content_type="text/csv")
+
+
+def test_prices_come_back_from_a_file_and_fill_the_page_which_saves_them(
+    shown: dict[str, Any], world: dict[str, Any], office: User, signed_in: Any
+) -> None:
+    today = timezone.localdate()
+    client = signed_in(office)
+    exported = client.get("/prices/table.csv").content.decode("utf-8-sig")
+    desk, errors = read_prices(exported, today)
+    assert errors == []
+    assert desk.typed().is_empty
+    table = (
+        "Table\tRow\tField\tValue\n"
+        "policy\t\tbatch_fee\t$1,091.37\n"
+        "policy\t\teffective_from\t12/31/2099\n"
+        "tier\tLarge\tmargin_pct\t22\n"
+        "tier\tlarge\tfloor_pct\t15\n"
+        "zone\tFar\tper_load\t400\n"
+        "break\t900\tmargin_points_off\t1.5\n"
+    )
+    page = client.post("/prices/upload/", {"table": csv_file(table)})
+    assert page.status_code == 200
+    assert PriceTier.objects.count() == 1
+    desk, errors = read_prices(table, today)
+    assert errors == []
+    sent = dict(desk.policy.data)
+    assert client.post(PAGE, sent).status_code == 302
+    policy = PricePolicy.objects.order_by("-pk")[0]
+    assert (policy.batch_fee, policy.effective_from.year) == (Decimal("1091.37"), 2099)
+    large = PriceTier.objects.get(name="Large")
+    assert (large.margin_pct, large.floor_pct, large.is_default) == (22, 15, False)
+    assert FreightZone.objects.get(name="Far").per_load == 400
+    assert QuantityBreak.objects.get().above_gal == 900
+
+
+def test_every_wrong_line_of_a_price_table_is_named(
+    shown: dict[str, Any], office: User, signed_in: Any
+) -> None:
+    lines = {
+        "policy,,batch_fee,much": "not an amount",
+        "policy,,effective_from,31/12/2026": "not a date",
+        "tier,,margin_pct,3": "needs its name",
+        "tax,MD,rate,3": "no table of prices",
+        "tier,Large,colour,3": "not a known field",
+        "zone,Far,pick_up,maybe": "neither yes nor no",
+        "break,-5,margin_points_off,1": "greater than or equal",
+    }
+    text = "table,row,field,value\n" + "\n".join(lines) + "\n"
+    _desk, errors = read_prices(text, timezone.localdate())
+    for number, words in enumerate(lines.values(), start=2):
+        assert [error for error in errors if error.line == number and words in error.message], (
+            number,
+            errors,
+        )
+    answer = signed_in(office).post("/prices/upload/", {"table": csv_file(text)})
+    assert answer.status_code == 400
+    assert "Line 4" in answer.content.decode()
