@@ -77,9 +77,8 @@ def read_prices(text: str, today: date) -> tuple[PriceDesk, list[PriceLineError]
             for name, reasons in form.errors.items()
             for why in reasons
         ]
-    errors += [
-        PriceLineError(0, str(why)) for table in desk.tables for why in table.non_form_errors()
-    ]
+    for table in desk.tables:
+        errors += [PriceLineError(0, str(why)) for why in table.non_form_errors()]
     return desk, sorted(errors, key=lambda error: error.line)
 
 
@@ -130,8 +129,9 @@ class _Filling:
             place = places[name.casefold()] = len(places)
             self.sent[f"{prefix}-TOTAL_FORMS"] = str(place + 2)  # and a blank one
             for field, blank in self._form_of(table).fields.items():
-                if isinstance(blank.initial, int) and not isinstance(blank, forms.BooleanField):
-                    self.sent.setdefault(f"{prefix}-{place}-{field}", str(blank.initial))
+                if isinstance(blank.initial, int) and blank.initial is not False:
+                    begins = "on" if blank.initial is True else str(blank.initial)
+                    self.sent.setdefault(f"{prefix}-{place}-{field}", begins)
             self.sent[f"{prefix}-{place}-{key}"] = name
             self.line_of[f"{prefix}-{place}-{key}"] = line
         return f"{prefix}-{places[name.casefold()]}"

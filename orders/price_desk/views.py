@@ -82,9 +82,10 @@ def price_upload(request: HttpRequest) -> HttpResponse:
     """Fill the page from a file; what it would do stands beside it, and nothing is saved."""
     today = timezone.localdate()
     file = request.FILES.get("table")
+    if file is None:
+        messages.error(request, _("Choose a file."))
+        return redirect("price_desk")
     try:
-        if file is None:
-            raise BadInput(_("Choose a file."))
         desk, errors = read_prices(decode(file.read(MOST_BYTES + 1)), today)
     except BadInput as error:
         messages.error(request, error.message)
