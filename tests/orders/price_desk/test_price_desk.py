@@ -17,6 +17,7 @@ from orders.models import (
     PricePolicy,
     PriceTier,
     QuantityBreak,
+    ShipTo,
     StateFee,
 )
 from orders.price_desk.actions import save_prices
@@ -74,7 +75,7 @@ def quoted(world: dict[str, Any], quantity: int) -> Any:
     draft = actions.draft_quote(
         acting_user=world["rep"],
         company=world["company"],
-        ship_to=world["ship_to"],
+        ship_to=ShipTo.objects.get(pk=world["ship_to"].pk),  # with its zone of now
         lines=[
             DraftLine(revision=world["revision"], package=Package.objects.get(), quantity=quantity)
         ],
