@@ -14,6 +14,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, require_role
 from formulas.blends.actions import save_blend
+from formulas.models import BlendRevision
 from orders.compliance.check import SprayPlace
 from orders.frozen.tried_blend import TriedFigures
 from orders.models import Package, PlantProfile, Quote, ShipTo, SprayHabit, TriedBlend
@@ -69,37 +70,60 @@ def drop_tried(*, acting_user: User, pk: int) -> None:
     TriedBlend.objects.filter(person=acting_user, pk=pk).delete()
 
 
+def save_tried(
+    *, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]
+) -> list[BlendRevision]:
+    """Rows of the tray as saved blends, each under its name, solved on today's stocks.
+
+    In the plant's own book while they are for nobody yet: for a caller who is no customer so far.
+    """
+    company, today = _whose(acting_user, taken), timezone.localdate()
+    with transaction.atomic():
+        return [
+            save_blend(
+                acting_user=acting_user,
+                name=name,
+                company=company,
+                wish=tried.wished.contract_json(),
+                today=today,
+            )
+            for tried, name in taken
+        ]
+
+
+def _whose(acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -> Company | None:
+    """The one customer of what is quoted together, None while it is for nobody."""
+    require_role(acting_user, *WRITES_QUOTES)
+    if len(taken) not in CHOICES:
+        raise BadInput(_("Take two or three of them."))
+    if len({tried.company_id for tried, _name in taken}) > 1:
+        raise BadInput(_("Work them out for one and the same customer first."))
+    return taken[0][0].company
+
+
 def quote_tried(*, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -> Quote:
     """One draft that lets the customer choose between rows of the tray, each under its name.
 
     The blends are saved first, solved on today's stocks.
     """
-    require_role(acting_user, *WRITES_QUOTES)
-    if len(taken) not in CHOICES:
-        raise BadInput(_("Take two or three of them."))
-    company = taken[0][0].company
-    if company is None or any(tried.company_id != company.pk for tried, _name in taken):
-        raise BadInput(_("Work them out for one and the same customer first."))
+    company = _whose(acting_user, taken)
+    if company is None:
+        raise BadInput(_("Say for which customer."))
     ship_to = taken[0][0].ship_to or usual_ship_to(company.pk)
     if ship_to is None:
         raise BadInput(_("{company} has no address to ship to yet.").format(company=company))
-    today = timezone.localdate()
     with transaction.atomic():
         lines = [
             DraftLine(
-                revision=save_blend(
-                    acting_user=acting_user,
-                    name=name,
-                    company=company,
-                    wish=tried.wished.contract_json(),
-                    today=today,
-                ),
+                revision=revision,
                 package=tried.package,
                 quantity=tried.quantity,
                 n_rate_lb_per_1000sqft=tried.figures.n_rate_lb_per_1000sqft,
                 alternative=True,
             )
-            for tried, name in taken
+            for revision, (tried, _name) in zip(
+                save_tried(acting_user=acting_user, taken=taken), taken, strict=True
+            )
         ]
         return draft_quote(
             acting_user=acting_user,

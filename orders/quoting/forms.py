@@ -27,6 +27,7 @@ from orders.quoting.choices import Choice, choice_words
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.usual import usual_package, usual_ship_to
 from orders.records.forms import DayField
+from orders.records.ship_tos import ship_tos_at
 
 MOST_LINES: Final = 20
 MOST_ADDRESSES: Final = 10
@@ -212,6 +213,12 @@ def offer_customers(
     )
 
 
+def offered_ship_tos(company_pk: int | None) -> QuerySet[ShipTo]:
+    """Where a quote for the company may go; nowhere without one."""
+    places = ShipTo.objects.filter(company=company_pk, active=True)
+    return places.select_related("company", "zone")
+
+
 def revision_words(revision: BlendRevision) -> str:
     """By name and grade, as people know it; the rest tells apart what is called the same."""
     slow, figures = revision.slow_release_pct, reader()
@@ -343,8 +350,16 @@ class QuoteSheet:
         self.form = QuoteForm(data, initial=head)
         sent = data if data is not None else searched or {}
         offer_customers(self.form, user, sent, chosen=company_pk)
-        places = ShipTo.objects.filter(company=company_pk, active=True)
-        offer_rows(self.form, "ship_to", places.select_related("company", "zone"))
+        offer_searched(
+            self.form,
+            "ship_to",
+            offered_ship_tos(company_pk),
+            find=ship_tos_at,
+            url=reverse("quote_ship_to_options"),
+            words=sent.get(f"ship_to{SEARCH}", ""),
+            chosen=digits(data.get("ship_to") if data is not None else head.get("ship_to")),
+            include="#quote-fields [name=company], #quote-fields [name=ship_to]",
+        )
         self.lines = LineFormSet(
             data,
             initial=lines,

@@ -84,5 +84,11 @@ class Strip:
         return tuple(result for result in self.results if result.standing is Standing.STOP)
 
     @property
+    def worst(self) -> StripResult | None:
+        """The first stop or caution; None where there is neither."""
+        warned = (each for each in self.results if each.standing <= Standing.CAUTION)
+        return next(warned, None)
+
+    @property
     def is_stopped(self) -> bool:
         return bool(self.stops)

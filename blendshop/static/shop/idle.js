@@ -24,6 +24,8 @@ async function check() {
   } catch (_error) {
     return; // no network: nothing to sign in to
   }
+  // A page with something typed stays, covered until its person is back.
+  if (!document.dispatchEvent(new CustomEvent("blendshop:idle", { cancelable: true }))) return;
   const back = encodeURIComponent(location.pathname + location.search);
   location.replace(`${signIn}?next=${back}`);
 }
