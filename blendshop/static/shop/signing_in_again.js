@@ -21,7 +21,7 @@ function show(isOther) {
   if (!dialog.open) dialog.showModal();
 }
 
-// Goes on, or asks to sign in; without network nothing changes.
+// Goes on, or asks to sign in.
 async function settle() {
   const answer = await fetch(who, { cache: "no-store" });
   const found = await answer.json();
@@ -35,6 +35,9 @@ async function settle() {
   for (const goOn of waiting.splice(0)) goOn();
 }
 
+// The same where nothing hangs on it: without network nothing changes.
+const look = () => settle().catch(() => {});
+
 frame.addEventListener("load", () => {
   let path = "";
   try {
@@ -42,9 +45,9 @@ frame.addEventListener("load", () => {
   } catch {
     return;  // a page that may not be shown here: the link below leads to it
   }
-  if (path === back) settle();
+  if (path === back) look();
 });
-dialog.querySelector("button").addEventListener("click", settle);
+dialog.querySelector("button").addEventListener("click", look);
 dialog.addEventListener("cancel", (event) => {
   if (dialog.classList.contains("covers")) event.preventDefault();
 });
@@ -65,7 +68,7 @@ document.addEventListener("htmx:responseError", (event) => {
     const values = button && button.name ? { [button.name]: button.value } : {};
     window.htmx.ajax(requestConfig.verb, requestConfig.path, { source: elt, event: asked, values });
   });
-  settle();
+  look();
 });
 document.addEventListener("htmx:afterOnLoad", (event) => {
   if (event.detail.xhr.status < 400) isAnotherTry = false;
@@ -96,5 +99,5 @@ document.addEventListener("submit", async (event) => {
 document.addEventListener("blendshop:idle", (event) => {
   event.preventDefault();
   dialog.classList.add("covers");
-  settle();
+  look();
 });
