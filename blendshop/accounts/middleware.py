@@ -68,7 +68,7 @@ def _note_use(request: HttpRequest) -> None:
 class SignInMiddleware(LoginRequiredMiddleware):
     """Leads nobody to the sign-in page: a part of a page learns it by its status instead."""
 
-    def handle_no_permission(
+    def handle_no_permission(  # type: ignore[override] # not only a redirect
         self, request: HttpRequest, view_func: Callable[..., Any]
     ) -> HttpResponseBase:
         answer: HttpResponseBase | None = _over_the_page(request)

@@ -69,7 +69,8 @@ def test_where_stock_is_short_the_strip_says_what_it_costs_as_stock_allows(
     free = {row.code: Decimal(str(row.lb)) for row in page_state(client, wish).blend.recipe}
     for code, pounds in free.items():
         short = code == "UAN"
-        make_lot(BaseStock.objects.get(code=code), formulator, pounds * (1 if short else 20) / 2)
+        on_hand = round(pounds * (1 if short else 20) / 2, 3)
+        make_lot(BaseStock.objects.get(code=code), formulator, on_hand)
     as_asked = page_state(client, wish)
     assert as_asked.is_short
     limited = page_state(client, wish | {"on_hand": "on"})
