@@ -131,8 +131,20 @@ class OrderLine(models.Model):
 class OrderEvent(Event):
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="events")
 
+    class Meta(Event.Meta):
+        # A report of a month reads what was shipped in it, not the shipments of all years.
+        indexes: ClassVar = [
+            models.Index(
+                fields=["at", "id"],
+                condition=Q(to_status="shipped"),
+                name="order_event_of_shipping",
+            ),
+        ]
+
     @property
     def county_shipped_to(self) -> str:
         """As it was when the order was shipped; the place's own for events of before."""
-        county: str = self.data.get("county", self.order.ship_to.county)
+        if "county" not in self.data:
+            return self.order.ship_to.county
+        county: str = self.data["county"]
         return county
