@@ -159,6 +159,6 @@ def test_a_call_from_one_line_to_the_order(
     assert to_answer <= (3, len(SAID) + 1)
     assert words <= 600
     assert tabs <= 5
-    assert clicks <= 22
-    assert keys <= 10
+    assert clicks <= 20
+    assert keys <= 8
     assert phone.clicks <= 4
