@@ -10,6 +10,7 @@ urlpatterns = [
         "ordering",
         "reordering",
         "repricing",
+        "cost_change",
         "planning",
         "production",
         "papers",

@@ -1,10 +1,12 @@
 """Orders: what was accepted, by when it is due, how far it is."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
@@ -89,6 +91,12 @@ class Order(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+    @property
+    def at_costs_of(self) -> date:
+        """The day whose costs its price is of: the quote's, or of a reorder that it was placed."""
+        of_quote = None if self.quote is None else self.quote.at_costs_of
+        return of_quote or timezone.localdate(self.created_at)
 
 
 class OrderLine(models.Model):
