@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from typing import Any, Final
@@ -71,11 +72,12 @@ def drop_tried(*, acting_user: User, pk: int) -> None:
 
 
 def save_tried(
-    *, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]
+    *, acting_user: User, taken: Sequence[tuple[TriedBlend, str]], once_key: str = ""
 ) -> list[BlendRevision]:
     """Rows of the tray as saved blends, each under its name, solved on today's stocks.
 
     In the plant's own book while they are for nobody yet: for a caller who is no customer so far.
+    Asked again under the same ``once_key`` they are the blends there are.
     """
     company, today = _whose(acting_user, taken), timezone.localdate()
     with transaction.atomic():
@@ -86,6 +88,7 @@ def save_tried(
                 company=company,
                 wish=tried.wished.contract_json(),
                 today=today,
+                once_key=_key_of_row(once_key, tried),
             )
             for tried, name in taken
         ]
@@ -101,11 +104,23 @@ def _whose(acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -> Compan
     return taken[0][0].company
 
 
-def quote_tried(*, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -> Quote:
+def _key_of_row(once_key: str, tried: TriedBlend) -> str:
+    """Of a press that saves several: a key for each."""
+    told = f"{once_key} {tried.pk}".encode()
+    return hashlib.sha256(told).hexdigest() if once_key else ""
+
+
+def quote_tried(
+    *, acting_user: User, taken: Sequence[tuple[TriedBlend, str]], once_key: str = ""
+) -> Quote:
     """One draft that lets the customer choose between rows of the tray, each under its name.
 
-    The blends are saved first, solved on today's stocks.
+    The blends are saved first, solved on today's stocks. Asked again under the same ``once_key``
+    it is the draft there is.
     """
+    require_role(acting_user, *WRITES_QUOTES)
+    if once_key and (made := Quote.objects.filter(once_key=once_key).first()):
+        return made
     company = _whose(acting_user, taken)
     if company is None:
         raise BadInput(_("Say for which customer."))
@@ -131,6 +146,7 @@ def quote_tried(*, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -
             ship_to=ship_to,
             lines=lines,
             validity_days=PlantProfile.load().quote_validity_days,
+            once_key=once_key,
         )
 
 

@@ -31,6 +31,8 @@ from orders.blend_page.to_save import contract_of, typed_wish
 from orders.blend_page.tray import figures_of, tray_of
 from orders.models import TriedBlend
 from orders.quoting.actions.refusals import CHOICES, WRITES_QUOTES
+from orders.quoting.large_quantities import asked_about
+from orders.records.sent_once import key_of_sent
 
 
 @require_safe
@@ -79,11 +81,15 @@ def blend_tray_quote(request: HttpRequest) -> HttpResponse:
     user, ticked = signed_in(request), set(request.POST.getlist("take"))
     rows = tray_of(user, request.POST)
     taken = [(row.tried, row.name) for row in rows if str(row.tried.pk) in ticked]
+    wanted = [(tried.package, tried.quantity) for tried, _name in taken]
+    if asked := asked_about(wanted, request.POST.get("meant", "")):
+        return _page(request, problem=asked.words, meant=asked.meant)
     try:
+        key = key_of_sent(user, request.POST)
         if taken and all(tried.company is None for tried, _name in taken):
-            revisions = save_tried(acting_user=user, taken=taken)
+            revisions = save_tried(acting_user=user, taken=taken, once_key=key)
             return redirect(f"{reverse('quote_new')}?{_choices_query(revisions, taken)}")
-        quote = quote_tried(acting_user=user, taken=taken)
+        quote = quote_tried(acting_user=user, taken=taken, once_key=key)
     except BadInput as refused:
         problem = " ".join([refused.message, *refused.fields.values()])
         return _page(request, problem=problem, status=refused.status)
@@ -106,7 +112,9 @@ def _choices_query(
     return urlencode(query, doseq=True)
 
 
-def _page(request: HttpRequest, *, problem: str = "", status: int = 200) -> HttpResponse:
+def _page(
+    request: HttpRequest, *, problem: str = "", meant: str = "", status: int = 200
+) -> HttpResponse:
     user = signed_in(request)
     rows = tray_of(user, request.POST)
     ticked = request.POST.getlist("take")
@@ -119,5 +127,6 @@ def _page(request: HttpRequest, *, problem: str = "", status: int = 200) -> Http
         "most": MOST_TRIED,
         "days": KEPT_DAYS,
         "problem": problem,
+        "meant": meant,
     }
     return render(request, "orders/blend_page/tray.html", context, status=status)

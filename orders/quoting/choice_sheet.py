@@ -10,7 +10,8 @@ from django.http import QueryDict
 from blendshop.accounts.models import User
 from formulas.models import BlendRevision
 from orders.models import Package, PlantProfile
-from orders.quoting.forms import QuoteSheet, digits
+from orders.quoting.forms import digits
+from orders.quoting.sheet import QuoteSheet
 
 
 def choice_sheet(user: User, revisions: Sequence[BlendRevision], asked: QueryDict) -> QuoteSheet:
