@@ -40,7 +40,13 @@ from orders.quoting.draft_prices import (
 )
 from orders.quoting.line_strip import StripLine, line_stops
 from orders.quoting.links import quote_url
-from orders.quoting.mail import mail_author, mail_customer, mail_offer, mail_office
+from orders.quoting.mail import (
+    mail_author,
+    mail_author_and_office,
+    mail_customer,
+    mail_offer,
+    mail_office,
+)
 from orders.quoting.offered_date import date_to_offer, due_if_accepted, require_seen
 from orders.records.letterhead import require_profile
 from orders.records.moves import move, note, require_move
@@ -321,7 +327,7 @@ def accept_quote(
                 due_on=due_on,
                 customer_reference=reference.strip()[:80],
             )
-            mail_author(
+            mail_author_and_office(
                 quote,
                 "orders/quoting/mail/quote_accepted.txt",
                 _("Quote {number} is accepted"),
