@@ -46,9 +46,7 @@ def require_may_read_wish(user: User, record: BlendRevision | DraftWish) -> None
     """NotAllowed, in a sentence, unless ``may_read_wish``."""
     if not may_read_wish(user, record):
         raise NotAllowed(
-            _(
-                "The plant has set the shares of stocks in this wish itself; ask your rep to change it."
-            )
+            _("The plant has set the shares of stocks in this wish; ask your rep to change it.")
         )
 
 

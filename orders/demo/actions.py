@@ -197,7 +197,7 @@ def _blends(rep: User, today: date) -> None:
 
 
 def _gate(staff: dict[Role, User]) -> None:
-    """What customers order by themselves: two recipes are reviewed, one customer's limits agreed."""
+    """What customers order by themselves: two recipes reviewed, one customer's limits agreed."""
     for name in customers.REVIEWED:
         (blend,) = Blend.objects.filter(name=name)[:1]
         review_recipe(

@@ -230,7 +230,7 @@ class PackingListView(Snapshot):
     lines: tuple[PackedLine, ...]
     cautions: tuple[str, ...]
     transport: str
-    customer_note: str = ""
+    customer_note: str | None = None
 
     def __post_init__(self) -> None:
         if not any(line.packages for line in self.lines):

@@ -34,10 +34,10 @@ def customers_by_limits(*, to_confirm: bool) -> QuerySet[Company]:
 
 def with_limits(companies: QuerySet[Company]) -> QuerySet[Company]:
     """With the limits and the sizes so far, for one page of the list."""
-    orders = Order.objects.filter(company=OuterRef("pk")).order_by().values("company")
+    orders = _taken(Order.objects.filter(company=OuterRef("pk"))).order_by().values("company")
     opened = Order.objects.open().filter(company=OuterRef("pk")).order_by().values("company")
     return companies.select_related("order_limits").annotate(
-        largest_total=Subquery(_taken(orders).annotate(most=Max("total")).values("most")),
+        largest_total=Subquery(orders.annotate(most=Max("total")).values("most")),
         open_total=Coalesce(Subquery(opened.annotate(sum=Sum("total")).values("sum")), Decimal(0)),
     )
 

@@ -37,7 +37,7 @@ from orders.quoting.actions.refusals import require_day_to_come
 from orders.quoting.draft_prices import DraftLine, line_figures
 from orders.records.moves import note
 from orders.records.numbering import hold_series
-from orders.reordering.gate import why_request
+from orders.reordering.gate import reasons_to_keep
 from orders.reordering.preview import OfferedLine, Reorder
 
 REORDERERS: Final = (Role.CUSTOMER, Role.REP, Role.OFFICE)
@@ -64,7 +64,7 @@ def confirm_reorder(
 
     ``seen_digest`` is the digest of what was shown, ``once`` the random mark of that page.
     ChangedMeanwhile when today's offer is another one, IllegalMove when it cannot be ordered.
-    The order is a request where ``why_request`` says why.
+    The order is a request where the gate says why.
     """
     require_may_order_for(acting_user, reorder.company)
     key = once_key(acting_user, once)
@@ -168,7 +168,7 @@ def _draft(
 def _order(reorder: Reorder, acting_user: User, key: str, terms: SaidBeside) -> Order:
     require_day_to_come(terms.wanted_on, timezone.localdate())
     total, deposit_total = own_price(reorder)
-    held_because = why_request(reorder)
+    held_because = reasons_to_keep(reorder)
     lines = order_lines(reorder, acting_user)
     require_date_as_shown(reorder, lines)
     due_on = reorder.due_on

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any, Final
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -22,12 +23,12 @@ from orders.reordering.actions import (
     require_as_shown,
     require_date_as_shown,
 )
-from orders.reordering.gate import why_request
+from orders.reordering.gate import reasons_to_keep
 from orders.reordering.preview import Reorder
 from orders.reordering.sources import reorder_of_order
 
 #: What a line takes over from the one that is worked out anew.
-_TAKEN_OVER = (
+_TAKEN_OVER: Final = (
     "revision",
     "quantity",
     "volume_gal",
@@ -78,13 +79,13 @@ def change_order(
         offer = changed_order(order, quantities)
         require_as_shown(offer, seen_digest)
         total, deposit_total = own_price(offer)
-        held_because = why_request(offer, but=order)
+        held_because = reasons_to_keep(offer, but=order)
         lines = order_lines(offer, acting_user)
         if offer.due_on != order.due_on:
             require_date_as_shown(offer, lines)
         before = [line.quantity for line in order.lines.all()]
         _write(order, lines)
-        columns = {
+        columns: dict[str, Any] = {
             "total": total,
             "deposit_total": deposit_total,
             "held_because": list(held_because),
@@ -102,10 +103,10 @@ def _write(order: Order, lines: Sequence[OrderLine]) -> None:
         line.save()
 
 
-def _settle(order: Order, columns: dict[str, object], why: str, acting_user: User) -> None:
+def _settle(order: Order, columns: dict[str, Any], why: str, acting_user: User) -> None:
     """The order's own columns, its state, and what it reserves."""
     to = Order.Status.REQUESTED if columns["held_because"] else Order.Status.OPEN
-    told = " ".join([why, *order_reasons(columns)])
+    told = " ".join([why, *columns["held_because"]])
     if order.status != to:
         move(order, to, acting_user=acting_user, why=told, **columns)
     else:
@@ -117,8 +118,3 @@ def _settle(order: Order, columns: dict[str, object], why: str, acting_user: Use
     StockReservation.objects.filter(order_line__order=order).delete()
     if to == Order.Status.OPEN:
         reserve_for_order(order)
-
-
-def order_reasons(columns: dict[str, object]) -> list[str]:
-    held = columns["held_because"]
-    return list(held) if isinstance(held, list) else []

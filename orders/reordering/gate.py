@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.utils.translation import gettext as _
+from django.utils.translation import override
 
 from formulas.blends.reviews import is_reviewed
 from orders.models import Order
@@ -22,6 +24,12 @@ def why_request(reorder: Reorder, *, but: Order | None = None) -> tuple[str, ...
     told = [text for line in reorder.lines if (text := _of_recipe(line))]
     told += above_limits(reorder.company, gallons=gallons, total=reorder.price.total, but=but)
     return tuple(dict.fromkeys(told))
+
+
+def reasons_to_keep(reorder: Reorder, *, but: Order | None = None) -> tuple[str, ...]:
+    """The same in the words of the house, as they are stored with the order."""
+    with override(settings.LANGUAGE_CODE):
+        return why_request(reorder, but=but)
 
 
 def _of_recipe(line: OfferedLine) -> str:

@@ -113,6 +113,12 @@ class LostLine:
     conflict: tuple[str, ...]
     alternatives: tuple[Instead, ...]
 
+    @property
+    def names_shares(self) -> bool:
+        """Whether what is in the way may name a stock with a share that was asked of it."""
+        wished = self.wanted.revision.wished
+        return bool(wished.recipe or wished.stock_limits)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reorder:
@@ -397,12 +403,13 @@ def _offered(ready: _Ready, price: PriceBreakdown, at_earlier: PriceBreakdown) -
     changed: dict[str, tuple[str, ...]] = dict.fromkeys(
         ("recipe_changes", "analysis_changes", "new_stocks", "new_cautions"), ()
     )
-    if ready.resolved is not None:
+    solution = ready.resolved.solution if ready.resolved else None
+    if solution is not None:
         before = dict(revision.lines.values_list("stock__code", "pct"))
-        answer = ready.resolved.answer
+        answer = solution.answer
         names = {
             **dict(revision.lines.values_list("stock__code", "stock__name")),
-            **ready.resolved.catalogue.names,
+            **solution.catalogue.names,
         }
         slow = (revision.slow_release_pct, answer.slow_release_pct)
         changed = {

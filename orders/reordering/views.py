@@ -42,7 +42,7 @@ def reorder_blend(request: HttpRequest, pk: int) -> HttpResponse:
     )
     form = ReorderForm(data, initial=usual, user=user, company=company)
     reorder = reorder_of_blend(blend, **form.cleaned_data) if form.is_valid() else None
-    context = {"form": form, "title": _("Reorder {name}").format(name=blend.name), "blend": blend}
+    context = {"form": form, "title": _("Order {name}").format(name=blend.name), "blend": blend}
     if request.method == "POST" and reorder is not None:
         return _confirmed(request, user, reorder, context)
     return _shown(request, reorder, context)

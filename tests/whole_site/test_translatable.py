@@ -52,6 +52,7 @@ MARKED_ROOMS: Final = (
     "orders/recall",
     "orders/reordering",
     "orders/repricing",
+    "orders/requests",
     "orders/scales",
     "orders/shift",
     "orders/tanks",
