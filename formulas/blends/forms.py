@@ -41,6 +41,6 @@ class ReviewForm(forms.Form):
     """A formulator's word on one revision, by its number."""
 
     do = forms.ChoiceField(choices=[("review", "review"), ("take_back", "take back")])
-    revision = forms.IntegerField(min_value=1)
+    revision = forms.IntegerField(min_value=1, widget=forms.HiddenInput())
     note = forms.CharField(label=_("Note"), required=False, max_length=400)
-    from_queue = forms.BooleanField(required=False)
+    from_queue = forms.BooleanField(required=False, widget=forms.HiddenInput())

@@ -6,18 +6,13 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Final
 
-from django.db import transaction
-from django.db.models import OuterRef, QuerySet, Subquery
-from django.utils.translation import gettext as _
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
-from blendshop.accounts.models import User
-from blendshop.errors import BadInput, IllegalMove
-from blendshop.roles import Role, require_role
+from blendshop.roles import Role
 from formulas.answers.answer import BlendFigures
 from formulas.models import BlendRevision, RecipeReview
 
 REVIEWERS: Final = (Role.FORMULATOR,)
-_LONGEST_NOTE: Final = 400
 #: The same caution of two recipes may name other figures.
 _FIGURE: Final = re.compile(r"\d[\d.,]*")
 
@@ -45,69 +40,12 @@ def without_review(revisions: QuerySet[BlendRevision]) -> QuerySet[BlendRevision
     """Those whose newest word is none or was taken back."""
     newest = RecipeReview.objects.filter(revision=OuterRef("pk")).order_by("-pk")
     told = revisions.annotate(review_stands=Subquery(newest.values("stands")[:1]))
-    return told.exclude(review_stands=True)
+    return told.filter(Q(review_stands=None) | Q(review_stands=False))
 
 
 def is_reviewed(revision: BlendRevision) -> bool:
     """Whether a formulator's review of this recipe stands."""
     return not not_reviewed([revision])
-
-
-def review_recipe(*, acting_user: User, revision: BlendRevision, note: str = "") -> RecipeReview:
-    """A formulator has looked at the recipe and its cautions. Said twice it is said once."""
-    require_role(acting_user, *REVIEWERS)
-    with transaction.atomic():
-        # Two at once: the second waits here and finds the first one's word.
-        BlendRevision.objects.select_for_update().get(pk=revision.pk)
-        standing = newest_words([revision]).get(revision.pk)
-        if standing is not None and standing.stands:
-            return standing
-        return RecipeReview.objects.create(
-            revision=revision,
-            by=acting_user,
-            who=str(acting_user),
-            note=note.strip()[:_LONGEST_NOTE],
-        )
-
-
-def take_back_review(*, acting_user: User, revision: BlendRevision, note: str) -> RecipeReview:
-    """The next order of the recipe waits again; what is ordered already is the plant's to stop."""
-    require_role(acting_user, *REVIEWERS)
-    if not note.strip():
-        message = _("Say why the review no longer stands.")
-        raise BadInput(message, fields={"note": message})
-    with transaction.atomic():
-        BlendRevision.objects.select_for_update().get(pk=revision.pk)
-        if not is_reviewed(revision):
-            raise IllegalMove(
-                _("{revision} is not reviewed; there is nothing to take back.").format(
-                    revision=revision
-                )
-            )
-        return RecipeReview.objects.create(
-            revision=revision,
-            by=acting_user,
-            who=str(acting_user),
-            note=note.strip()[:_LONGEST_NOTE],
-            stands=False,
-        )
-
-
-def carry_review(*, base: BlendRevision, revision: BlendRevision) -> None:
-    """The recipe solved again is as reviewed as ``base``: no other stock, no other caution.
-
-    Part of saving it and inside its transaction, so no permission of its own.
-    """
-    word = newest_words([base]).get(base.pk)
-    if word is None or not word.stands or not is_covered(base, revision.solved):
-        return
-    RecipeReview.objects.create(
-        revision=revision,
-        by=word.by,
-        who=word.who,
-        note=f"Carried over from revision {base.number}: no other stock and no other caution.",
-        carried_from=base,
-    )
 
 
 def is_covered(base: BlendRevision, answer: BlendFigures) -> bool:

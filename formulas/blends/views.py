@@ -13,11 +13,16 @@ from blendshop.errors import BadInput
 from blendshop.pages import page_of
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
 from formulas.access import get_blend_for, may_read_wish
-from formulas.blends.actions import archive_blend, rename_blend
+from formulas.blends.actions import (
+    archive_blend,
+    rename_blend,
+    review_recipe,
+    take_back_review,
+)
 from formulas.blends.analysis_rows import analysis_rows
 from formulas.blends.forms import BlendSearch, RenameForm, ReviewForm
 from formulas.blends.reprice import reprice_revisions
-from formulas.blends.reviews import REVIEWERS, newest_words, review_recipe, take_back_review
+from formulas.blends.reviews import REVIEWERS, newest_words
 from formulas.blends.search import search_blends
 from formulas.engine_bridge import load_catalogue
 from formulas.jar_tests.actions import REGISTRARS

@@ -14,8 +14,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import NotAllowed
 from blendshop.outbox.actions import mails_kept_back
 from blendshop.roles import Role
-from formulas.blends.actions import save_blend, save_draft_wish
-from formulas.blends.reviews import review_recipe
+from formulas.blends.actions import review_recipe, save_blend, save_draft_wish
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, Blend, DraftWish
 from formulas.reference import inspection_fees

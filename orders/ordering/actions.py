@@ -17,6 +17,7 @@ from orders.inventory.holds import require_no_hold
 from orders.labels.standing import require_approved_labels
 from orders.models import Batch, BatchPart, Order, OrderLine, Quote, ShipTo
 from orders.ordering.mail import mail_house, mail_order
+from orders.ordering.own_orders import ANSWERED, ANSWERERS, ASKED, why_fixed
 from orders.planning.actions.reservations import reserve_for_order
 from orders.planning.due_dates import read_due_dates
 from orders.production.actions.batches import locked_orders, reopen_without_batches
@@ -326,3 +327,64 @@ def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
             acting_user=acting_user,
             why=why,
         )
+
+
+def cancel_own_order(*, order: Order, acting_user: User, why: str = "") -> None:
+    """The customer takes back an order or request while nothing of it is planned."""
+    require_role(acting_user, Role.CUSTOMER)
+    require_may_order_for(acting_user, order.company)
+    if told := why_fixed(order):
+        raise IllegalMove(told)
+    told = why.strip() or "Cancelled by its customer."
+    with transaction.atomic():
+        # Planning moves the order on under the same guard: only one of the two comes through.
+        move(order, Order.Status.CANCELLED, acting_user=acting_user, why=told)
+        subject = gettext("Order {number} is cancelled")
+        template = "orders/ordering/mail/order_cancelled.txt"
+        mail_order(order, template, subject, acting_user=acting_user, why=told)
+        mail_house(
+            order,
+            "orders/ordering/mail/house_cancelled.txt",
+            gettext("{company} has cancelled {number}"),
+            acting_user=acting_user,
+            why=told,
+        )
+
+
+def ask_about(*, order: Order, acting_user: User, text: str) -> None:
+    """The customer wants something else of an order; it stands with the rep until answered."""
+    require_role(acting_user, Role.CUSTOMER)
+    require_may_order_for(acting_user, order.company)
+    _require_text(text)
+    if order.status in Order.ENDED:
+        raise IllegalMove(why_fixed(order))
+    with transaction.atomic():
+        note(order, acting_user=acting_user, why=text.strip(), data={ASKED: True})
+        mail_house(
+            order,
+            "orders/ordering/mail/house_asked.txt",
+            gettext("{company} asks about {number}"),
+            acting_user=acting_user,
+            why=text.strip(),
+        )
+
+
+def answer_about(*, order: Order, acting_user: User, text: str) -> None:
+    """The house answers; the customer reads it on the order and in a mail."""
+    require_role(acting_user, *ANSWERERS)
+    _require_text(text)
+    with transaction.atomic():
+        note(order, acting_user=acting_user, why=text.strip(), data={ANSWERED: True})
+        mail_order(
+            order,
+            "orders/ordering/mail/order_answered.txt",
+            gettext("Your question about {number}"),
+            acting_user=acting_user,
+            why=text.strip(),
+        )
+
+
+def _require_text(text: str) -> None:
+    if not text.strip():
+        message = gettext("Write what it is about.")
+        raise BadInput(message, fields={"why": message})

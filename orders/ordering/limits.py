@@ -34,17 +34,17 @@ def above_limits(
     """
     limits = OrderLimits.objects.filter(company=company).first()
     if limits is None:
-        return (_("No limits are agreed for your company yet."),)
+        return (_("No limits are agreed for orders without our look yet."),)
     told = []
     if limits.most_gal is not None and gallons > limits.most_gal:
         told.append(
-            _("{gallons} are more than the {most} an order of your company may have.").format(
+            _("{gallons} are more than the {most} agreed for one order.").format(
                 gallons=house().volume(gallons, 0), most=house().volume(limits.most_gal, 0)
             )
         )
     if limits.most_total is not None and total > limits.most_total:
         told.append(
-            _("{total} is more than the {most} an order of your company may come to.").format(
+            _("{total} is more than the {most} agreed for one order.").format(
                 total=_dollars(total), most=_dollars(limits.most_total)
             )
         )
@@ -53,7 +53,7 @@ def above_limits(
         if together > limits.most_open:
             told.append(
                 _(
-                    "With it your open orders come to {together}, more than the {most} agreed."
+                    "With it all open orders come to {together}, more than the {most} agreed."
                 ).format(together=_dollars(together), most=_dollars(limits.most_open))
             )
     return tuple(told)

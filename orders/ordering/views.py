@@ -23,7 +23,10 @@ from orders.ordering.actions import (
     CANCELLERS,
     DATE_SETTERS,
     SHIPPERS,
+    answer_about,
+    ask_about,
     cancel_order,
+    cancel_own_order,
     mark_shipped,
     set_due_date,
 )
@@ -37,14 +40,7 @@ from orders.ordering.board import (
 )
 from orders.ordering.forms import BoardFilter, DueDateForm, MessageForm, OwnCancelForm
 from orders.ordering.mail import ABOUT
-from orders.ordering.own_orders import (
-    ANSWERERS,
-    answer_about,
-    ask_about,
-    cancel_own_order,
-    has_question,
-    why_fixed,
-)
+from orders.ordering.own_orders import ANSWERERS, open_question, why_fixed
 from orders.planning.actions.planning import PLANNERS, plan_batches
 from orders.planning.forms import PlanForm
 from orders.production.filling import unfilled_words
@@ -120,7 +116,7 @@ def _of_its_customer(order: Order, user: User) -> dict[str, Any]:
         "may_cancel_own": is_own and not fixed,
         "may_ask": is_own and not is_over,
         "why_fixed": fixed if is_own and not is_over else "",
-        "may_answer": has_role(user, *ANSWERERS) and not is_over and has_question(order),
+        "question": open_question(order) if has_role(user, *ANSWERERS) and not is_over else "",
         "own_cancel_form": OwnCancelForm(auto_id="own_cancel_%s"),
         "ask_form": MessageForm(auto_id="ask_%s"),
     }

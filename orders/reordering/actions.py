@@ -1,4 +1,4 @@
-"""Confirm a reorder that was shown.
+"""Confirm a reorder that was shown, or other quantities of an order.
 
 A customer's confirmation makes the order at once: the price shown is by policy, nothing is left
 to negotiate, and a quote to be sent and accepted by the same person would only be two more
@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
 from django.db import transaction
 from django.utils import timezone
@@ -25,21 +25,45 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
-from blendshop.roles import Role, has_role
-from formulas.blends.actions import save_blend
-from formulas.blends.reviews import carry_review
+from blendshop.roles import Role, has_role, require_role
+from formulas.blends.actions import carry_review, save_blend
 from formulas.models import Blend, BlendRevision
-from orders.models import Order, OrderLine, PlantProfile, Quote, QuoteEvent
-from orders.ordering.actions import ORDER_PREFIX, place_order, require_may_order_for
+from orders.models import (
+    Order,
+    OrderLine,
+    PlantProfile,
+    Quote,
+    QuoteEvent,
+    StockReservation,
+)
+from orders.ordering.actions import (
+    ORDER_PREFIX,
+    place_order,
+    require_may_order_for,
+    tell_of_order,
+)
+from orders.planning.actions.reservations import reserve_for_order
 from orders.planning.due_dates import read_due_dates
 from orders.quoting.actions.quotes import draft_quote
 from orders.quoting.actions.refusals import require_day_to_come
 from orders.quoting.draft_prices import DraftLine, line_figures
-from orders.records.moves import note
+from orders.records.moves import move, note
 from orders.records.numbering import hold_series
+from orders.reordering.changing import changed_order, why_not_changed
 from orders.reordering.gate import reasons_to_keep
 from orders.reordering.preview import OfferedLine, Reorder
 
+#: What a line takes over from the one that is worked out anew.
+_TAKEN_OVER: Final = (
+    "revision",
+    "quantity",
+    "volume_gal",
+    "mass_lb",
+    "price",
+    "price_per_gal",
+    "line_total",
+    "deposit",
+)
 REORDERERS: Final = (Role.CUSTOMER, Role.REP, Role.OFFICE)
 
 
@@ -73,9 +97,9 @@ def confirm_reorder(
         Company.objects.select_for_update().get(pk=reorder.company.pk)
         if done := _done_before(key):
             return done
-        require_as_shown(reorder, seen_digest)
+        _require_as_shown(reorder, seen_digest)
         if has_role(acting_user, Role.REP, Role.OFFICE):
-            revisions = [revision_of(line, reorder, acting_user) for line in reorder.lines]
+            revisions = [_revision_of(line, reorder, acting_user) for line in reorder.lines]
             return _draft(reorder, revisions, acting_user, key, terms)
         return _order(reorder, acting_user, key, terms)
 
@@ -95,7 +119,7 @@ def _done_before(key: str) -> Order | Quote | None:
     return event.quote if event else None
 
 
-def require_as_shown(reorder: Reorder, seen_digest: str) -> None:
+def _require_as_shown(reorder: Reorder, seen_digest: str) -> None:
     """ChangedMeanwhile when today's offer is not what was read, IllegalMove when there is none."""
     if reorder.price is None:
         raise IllegalMove(_("This cannot be made today as it was; see what could be had instead."))
@@ -108,7 +132,7 @@ def require_as_shown(reorder: Reorder, seen_digest: str) -> None:
         )
 
 
-def revision_of(line: OfferedLine, reorder: Reorder, acting_user: User) -> BlendRevision:
+def _revision_of(line: OfferedLine, reorder: Reorder, acting_user: User) -> BlendRevision:
     """The revision to order: the old one, or the recipe solved again as a new revision.
 
     Without another stock or caution the new one is as reviewed as the old.
@@ -167,10 +191,10 @@ def _draft(
 
 def _order(reorder: Reorder, acting_user: User, key: str, terms: SaidBeside) -> Order:
     require_day_to_come(terms.wanted_on, timezone.localdate())
-    total, deposit_total = own_price(reorder)
+    total, deposit_total = _own_price(reorder)
     held_because = reasons_to_keep(reorder)
-    lines = order_lines(reorder, acting_user)
-    require_date_as_shown(reorder, lines)
+    lines = _order_lines(reorder, acting_user)
+    _require_date_as_shown(reorder, lines)
     due_on = reorder.due_on
     assert due_on is not None  # noqa: S101 - require_date_as_shown has looked
     return place_order(
@@ -191,7 +215,7 @@ def _order(reorder: Reorder, acting_user: User, key: str, terms: SaidBeside) -> 
     )
 
 
-def own_price(reorder: Reorder) -> tuple[Decimal, Decimal]:
+def _own_price(reorder: Reorder) -> tuple[Decimal, Decimal]:
     """Total and deposits a customer may agree to by itself; IllegalMove for the office's prices."""
     price = reorder.price
     assert price is not None  # noqa: S101 - require_as_shown has looked
@@ -200,11 +224,11 @@ def own_price(reorder: Reorder) -> tuple[Decimal, Decimal]:
     return price.total, price.deposit_total
 
 
-def order_lines(reorder: Reorder, acting_user: User) -> list[OrderLine]:
+def _order_lines(reorder: Reorder, acting_user: User) -> list[OrderLine]:
     """Order lines, unsaved, at the prices shown; what was solved again is saved first."""
     lines = []
     for position, line in enumerate(reorder.lines, 1):
-        revision = revision_of(line, reorder, acting_user)
+        revision = _revision_of(line, reorder, acting_user)
         figures = line_figures(revision, line.request, line.price)
         del figures["price_per_package"]  # printed on quotes only
         lines.append(
@@ -220,7 +244,7 @@ def order_lines(reorder: Reorder, acting_user: User) -> list[OrderLine]:
     return lines
 
 
-def require_date_as_shown(reorder: Reorder, lines: Sequence[OrderLine]) -> None:
+def _require_date_as_shown(reorder: Reorder, lines: Sequence[OrderLine]) -> None:
     """Of two who confirm at once the second is dated behind the first one's order."""
     hold_series(ORDER_PREFIX)
     earliest = read_due_dates(timezone.localdate()).of_lines(lines).due_on
@@ -231,3 +255,58 @@ def require_date_as_shown(reorder: Reorder, lines: Sequence[OrderLine]) -> None:
                 " nothing is ordered."
             )
         )
+
+
+def change_order(
+    *, order: Order, quantities: Sequence[int], acting_user: User, seen_digest: str
+) -> Order:
+    """Other quantities, as they were shown; above the limits the order is a request (again)."""
+    require_role(acting_user, Role.CUSTOMER)
+    require_may_order_for(acting_user, order.company)
+    with transaction.atomic():
+        Company.objects.select_for_update().get(pk=order.company_id)
+        order = Order.objects.select_for_update(of=("self",)).get(pk=order.pk)
+        if told := why_not_changed(order):
+            raise IllegalMove(told)
+        offer = changed_order(order, quantities)
+        _require_as_shown(offer, seen_digest)
+        total, deposit_total = _own_price(offer)
+        held_because = reasons_to_keep(offer, but=order)
+        lines = _order_lines(offer, acting_user)
+        if offer.due_on != order.due_on:
+            _require_date_as_shown(offer, lines)
+        before = [line.quantity for line in order.lines.all()]
+        _write(order, lines)
+        columns: dict[str, Any] = {
+            "total": total,
+            "deposit_total": deposit_total,
+            "held_because": list(held_because),
+            "due_on": max(order.due_on, offer.due_on or order.due_on),
+        }
+        _settle(order, columns, f"Quantities {before} changed to {list(quantities)}.", acting_user)
+        tell_of_order(order, acting_user)
+    return order
+
+
+def _write(order: Order, lines: Sequence[OrderLine]) -> None:
+    for line, anew in zip(order.lines.all(), lines, strict=True):
+        for name in _TAKEN_OVER:
+            setattr(line, name, getattr(anew, name))
+        line.save()
+
+
+def _settle(order: Order, columns: dict[str, Any], why: str, acting_user: User) -> None:
+    """The order's own columns, its state, and what it reserves."""
+    to = Order.Status.REQUESTED if columns["held_because"] else Order.Status.OPEN
+    told = " ".join([why, *columns["held_because"]])
+    if order.status != to:
+        move(order, to, acting_user=acting_user, why=told, **columns)
+    else:
+        if not Order.objects.filter(pk=order.pk, status=order.status).update(**columns):
+            raise ChangedMeanwhile(_("Somebody else changed the order meanwhile; look again."))
+        for name, value in columns.items():
+            setattr(order, name, value)
+        note(order, acting_user=acting_user, why=told)
+    StockReservation.objects.filter(order_line__order=order).delete()
+    if to == Order.Status.OPEN:
+        reserve_for_order(order)

@@ -20,8 +20,8 @@ from orders.ordering.forms import ReorderForm
 from orders.planning.due_dates import FROM_STOCK
 from orders.records.access import get_order_for
 from orders.records.forms import show_refusal
-from orders.reordering.actions import REORDERERS, SaidBeside, confirm_reorder
-from orders.reordering.changing import change_order, changed_order, why_not_changed
+from orders.reordering.actions import REORDERERS, SaidBeside, change_order, confirm_reorder
+from orders.reordering.changing import changed_order, why_not_changed
 from orders.reordering.forms import BesideForm, QuantitiesForm
 from orders.reordering.gate import why_request
 from orders.reordering.preview import Reorder

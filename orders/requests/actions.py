@@ -15,9 +15,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
-from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
-from formulas.blends.reviews import REVIEWERS, not_reviewed, review_recipe
+from formulas.blends.actions import review_recipe
+from formulas.blends.reviews import REVIEWERS, not_reviewed
 from orders.models import Order
 from orders.ordering.actions import ORDER_PREFIX
 from orders.ordering.limits import above_limits
@@ -34,17 +35,29 @@ LIFTS_LIMITS: Final = (Role.REP, Role.OFFICE)
 
 
 def release_request(
-    *, order: Order, acting_user: User, why: str = "", reviewing: Collection[int] = ()
+    *,
+    order: Order,
+    acting_user: User,
+    why: str = "",
+    reviewing: Collection[int] = (),
+    seen_event: int | None = None,
 ) -> None:
     """The request becomes an order, dated anew where its date cannot be kept any more.
 
-    ``reviewing`` are keys of revisions that a formulator reviews with it, having read them.
+    ``reviewing`` are keys of revisions that a formulator reviews with it, having read them;
+    ``seen_event`` is the newest event when it was read, ChangedMeanwhile if there is a newer one.
     IllegalMove while a recipe of it is not reviewed, NotAllowed for a formulator above a limit.
     """
     require_role(acting_user, *DECIDERS)
     require_move(order, Order.Status.OPEN)
     with transaction.atomic():
+        # Its customer changes it under the same lock: nobody releases what nobody has read.
         Company.objects.select_for_update().get(pk=order.company_id)
+        order.refresh_from_db()
+        if seen_event is not None and seen_event != order.events.order_by("-pk")[0].pk:
+            raise ChangedMeanwhile(
+                _("{number} was changed meanwhile; look again.").format(number=order.number)
+            )
         lines = list(order.lines.select_related("revision__blend", "package"))
         for revision in {line.revision_id: line.revision for line in lines}.values():
             if revision.pk in reviewing and has_role(acting_user, *REVIEWERS):

@@ -55,6 +55,12 @@ def request_decide(request: HttpRequest, number: str) -> HttpResponse:
         decline_request(order=order, acting_user=user, why=word["why"])
         messages.success(request, _("{number} is declined.").format(number=number))
     else:
-        release_request(order=order, acting_user=user, why=word["why"], reviewing=word["reviewing"])
+        release_request(
+            order=order,
+            acting_user=user,
+            why=word["why"],
+            reviewing=word["reviewing"],
+            seen_event=word["seen_event"],
+        )
         messages.success(request, _("{number} is an order now.").format(number=number))
     return redirect("requests_waiting")

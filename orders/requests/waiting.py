@@ -53,6 +53,11 @@ class WaitingRequest:
         return self.order.pk
 
     @property
+    def seen_event(self) -> int:
+        """The newest event of the order, by which a change after the look is found."""
+        return max(event.pk for event in self.order.events.all())
+
+    @property
     def review_keys(self) -> str:
         """Keys of the recipes that are shown, for the form that reviews them all."""
         return ",".join(str(recipe.revision.pk) for recipe in self.to_review)
@@ -75,7 +80,7 @@ def with_what_to_look_at(orders: OrderQuerySet) -> tuple[WaitingRequest, ...]:
     """The requests of a page, each with its recipes to review and the limits it is above."""
     found = list(
         orders.select_related("company", "ship_to", "placed_by").prefetch_related(
-            "lines__revision__blend", "lines__package"
+            "lines__revision__blend", "lines__package", "events"
         )
     )
     revisions = [line.revision for order in found for line in order.lines.all()]

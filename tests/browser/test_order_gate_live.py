@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import expect
 
+from blendshop.roles import Role
 from formulas.blends.reviews import is_reviewed
 from orders.models import Order
 from tests.factories import ShipToFactory, UserFactory
@@ -20,7 +21,7 @@ def test_asked_for_reviewed_ordered_and_stopped_at_the_limit(
     revision = save_half_slow(customer, company, "Our own")
     ShipToFactory(company=company)
     agree_limits(company, most_gal=530)
-    crew = UserFactory(email="crew@brookmeadow.example", role="customer", company=company)
+    crew = UserFactory(email="crew@brookmeadow.example", role=Role.CUSTOMER, company=company)
 
     page = page_for(customer, width=390, height=844)
     page.goto(f"/blends/{revision.blend_id}/")

@@ -5,7 +5,8 @@ from django.urls import reverse
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
-from formulas.blends.reviews import is_reviewed, review_recipe, take_back_review
+from formulas.blends.actions import review_recipe, take_back_review
+from formulas.blends.reviews import is_reviewed
 from formulas.models import RecipeReview
 from tests.orders.planning.plant_cases import make_shop, save_half_slow
 

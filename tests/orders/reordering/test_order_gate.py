@@ -8,18 +8,21 @@ from django.urls import reverse
 
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.outbox.models import Mail
-from formulas.blends.reviews import newest_words, take_back_review
+from blendshop.roles import Role
+from formulas.blends.actions import take_back_review
+from formulas.blends.reviews import newest_words
 from formulas.models import BaseStock, RecipeReview
 from orders.models import Order, StockReservation, Tank
-from orders.ordering.own_orders import answer_about, ask_about, cancel_own_order, open_questions
+from orders.ordering.actions import answer_about, ask_about, cancel_own_order
+from orders.ordering.own_orders import open_questions
 from orders.planning.actions.planning import plan_batches
 from orders.planning.due_dates import read_due_dates
 from orders.planning.unplanned_lines import recipes_to_plan
 from orders.quoting.actions.quotes import accept_quote
 from orders.quoting.links import quote_token
 from orders.quoting.mail import recipients
-from orders.reordering.actions import SaidBeside, confirm_reorder
-from orders.reordering.changing import change_order, changed_order
+from orders.reordering.actions import SaidBeside, change_order, confirm_reorder
+from orders.reordering.changing import changed_order
 from orders.reordering.sources import reorder_of_order
 from tests.factories import UserFactory, in_days, today
 from tests.orders.ordering.gate_cases import agree_limits
@@ -33,7 +36,7 @@ def crew(company):
     return UserFactory(
         email="crew@brookmeadow.example",
         name="Cal Crew",
-        role="customer",
+        role=Role.CUSTOMER,
         company=company,
         may_order=False,
     )
@@ -93,7 +96,7 @@ def test_a_reviewed_recipe_within_the_limits_is_an_order_and_the_house_is_told(
     [
         ({"most_gal": 529}, "530 gal are more than the 529 gal"),
         ({"most_total": Decimal(100)}, "is more than the $100.00"),
-        ({"most_open": Decimal(100)}, "your open orders come to"),
+        ({"most_open": Decimal(100)}, "all open orders come to"),
         (None, "No limits are agreed"),
     ],
 )

@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 import pytest
+from django.db import transaction
 from django.urls import reverse
 
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
@@ -11,6 +12,7 @@ from formulas.blends.reviews import is_reviewed
 from orders.models import Order, PlantProfile, StockReservation
 from orders.ordering.actions import place_order
 from orders.planning.unplanned_lines import recipes_to_plan
+from orders.records.moves import note
 from orders.requests.actions import decline_request, release_request
 from tests.factories import today
 from tests.orders.ordering.gate_cases import agree_limits, review
@@ -73,6 +75,18 @@ def test_a_rep_releases_only_what_a_formulator_has_reviewed(request_, rep, custo
     for by in (customer, rep):
         with pytest.raises((IllegalMove, NotAllowed)):
             release_request(order=request_, acting_user=by)
+
+
+def test_what_its_customer_changed_after_the_look_is_not_released(request_, rep, signed_in):
+    review(request_.lines.get().revision)
+    page = signed_in(rep).get(reverse("requests_waiting"))
+    (seen,) = page.context["page"].object_list
+    with transaction.atomic():
+        note(request_, acting_user=rep, why="Quantities [2] changed to [4].")
+    sent = {"decision": "release", "seen_event": seen.seen_event}
+    answer = signed_in(rep).post(reverse("request_decide", args=[request_.number]), sent)
+    assert answer.status_code == 409
+    assert state(request_) == "requested"
 
 
 def test_above_a_limit_the_rep_releases_and_the_formulator_does_not(
