@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from blendshop.roles import Role
@@ -29,14 +29,18 @@ def why_fixed(order: Order) -> str:
     )
 
 
-def open_questions() -> list[OrderEvent]:
-    """The newest question of each order that nobody has answered since, the oldest first."""
+def open_questions() -> QuerySet[OrderEvent]:
+    """The newest question of each order that nobody has answered since, the oldest first.
+
+    Looked for under orders that are not ended: there are few of them, and of events very many.
+    """
     later = OrderEvent.objects.filter(order=OuterRef("order"), pk__gt=OuterRef("pk"))
     answered = later.filter(data__answered=True)
     asked_again = later.filter(data__asked=True)
-    questions = OrderEvent.objects.filter(data__asked=True).exclude(order__status__in=Order.ENDED)
+    going_on = [status for status in Order.Status if status not in Order.ENDED]
+    questions = OrderEvent.objects.filter(order__status__in=going_on, data__asked=True)
     waiting = questions.filter(~Exists(answered), ~Exists(asked_again))
-    return list(waiting.select_related("order__company").order_by("pk"))
+    return waiting.select_related("order__company").order_by("pk")
 
 
 def open_question(order: Order) -> str:

@@ -50,7 +50,8 @@ class WaitingRequest:
     @property
     def pk(self) -> int:
         """The order's, by which a page of a list is put in order."""
-        return self.order.pk
+        key: int = self.order.pk
+        return key
 
     @property
     def seen_event(self) -> int:
@@ -111,7 +112,7 @@ def ordered_unreviewed() -> tuple[OrderedUnreviewed, ...]:
 
 def questions() -> list[OrderEvent]:
     """Questions of customers about their orders that nobody has answered."""
-    return open_questions()
+    return list(open_questions())
 
 
 def count_waiting(user: User) -> int:
@@ -119,7 +120,7 @@ def count_waiting(user: User) -> int:
     if not has_role(user, *DECIDERS):
         return 0
     asked = Order.objects.filter(status=Order.Status.REQUESTED).count()
-    return asked + (len(open_questions()) if has_role(user, *LIFTS_LIMITS) else 0)
+    return asked + (open_questions().count() if has_role(user, *LIFTS_LIMITS) else 0)
 
 
 def _waiting(order: Order, to_review: Mapping[int, RecipeToReview]) -> WaitingRequest:
