@@ -56,7 +56,8 @@ class WaitingRequest:
     @property
     def seen_event(self) -> int:
         """The newest event of the order, by which a change after the look is found."""
-        return max(event.pk for event in self.order.events.all())
+        newest: int = max(event.pk for event in self.order.events.all())
+        return newest
 
     @property
     def review_keys(self) -> str:
