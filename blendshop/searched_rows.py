@@ -66,7 +66,7 @@ def offer_of_rows(
     offered = list(rows[: few + 1])
     is_part = len(offered) > few
     if is_part:
-        offered = list(find(rows, words)[:FEW])
+        offered = list(find(rows, words)[:FEW]) if words.strip() else offered[:FEW]
         key = str(chosen or "")
         known = any(str(getattr(row, by)) == key for row in offered)
         if key and not known and (by != "pk" or is_key(key)):
@@ -134,8 +134,6 @@ def offer_searched(
     if not isinstance(field, forms.ModelChoiceField):
         raise TypeError(f"{name} does not choose a row.")
     field.queryset = rows
-    if len(rows.order_by().values_list("pk", flat=True)[: few + 1]) <= few:
-        return
     offer = offer_of_rows(
         rows,
         find=find,
@@ -145,6 +143,8 @@ def offer_searched(
         by=field.to_field_name or "pk",
         few=few,
     )
+    if not offer.is_part:
+        return
     choices: list[tuple[Any, Any]] = list(offer.choices)
     if field.empty_label is not None:
         choices = [("", field.empty_label), *choices]

@@ -13,6 +13,7 @@ class OrdersConfig(AppConfig):
         # Kinds of long work have to be known to pages and workers alike.
         from orders.allocation import planning_work  # noqa: F401
         from orders.compliance import tonnage_work  # noqa: F401
+        from orders.cost_change import impact_work, quote_work, table_work  # noqa: F401
         from orders.papers import attached_papers, label_work  # noqa: F401
         from orders.repricing import repricing_work
         from orders.repricing.actions import after_new_costs

@@ -11,6 +11,7 @@ urlpatterns = [
         "reordering",
         "requests",
         "repricing",
+        "cost_change",
         "planning",
         "production",
         "papers",

@@ -1,8 +1,9 @@
 """The cast: one person of each role, a second customer as the stranger, no network, no chance.
 
-``--only-with-database`` leaves out tests that no database can change, for a second run of the suite
-on another one. pytest-django refuses every query of a test without its mark or fixture, so what
-such a test finds cannot depend on where the database is.
+``--second-database`` leaves out tests that another kind of database cannot change, for a second run
+of the suite. pytest-django refuses every query of a test without its mark or fixture, so what such
+a test finds cannot depend on where the database is. Those marked ``one_database`` read what others
+read too, and look at words, links or arithmetic only.
 """
 
 import gc
@@ -10,6 +11,7 @@ import os
 import socket
 from collections.abc import Callable
 from importlib import import_module
+from pathlib import Path
 from pkgutil import walk_packages
 from typing import Any
 
@@ -62,23 +64,35 @@ LEFT_OUT = pytest.StashKey[int]()
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
-        "--only-with-database", action="store_true", help="leave out tests without a database"
+        "--second-database", action="store_true", help="leave out what no database changes"
     )
 
 
-def has_database(item: pytest.Item) -> bool:
+#: The engine knows no framework and no database (``[tool.importlinter]``); nor do its tests.
+WITHOUT_DATABASE = (Path(__file__).parent / "engine", Path(formulas.__path__[0]) / "engine")
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    if config.getoption("--second-database") and collection_path in WITHOUT_DATABASE:
+        return True
+    return None
+
+
+def can_differ(item: pytest.Item) -> bool:
+    """Whether another kind of database can change what the test finds."""
     fixtures = getattr(item, "fixturenames", ())
-    return item.get_closest_marker("django_db") is not None or "_django_db_helper" in fixtures
+    has_database = item.get_closest_marker("django_db") or "_django_db_helper" in fixtures
+    return bool(has_database) and item.get_closest_marker("one_database") is None
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--only-with-database"):
-        without = [item for item in items if not has_database(item)]
-        items[:] = [item for item in items if has_database(item)]
-        config.hook.pytest_deselected(items=without)
-        config.stash[LEFT_OUT] = len(without)
+    if config.getoption("--second-database"):
+        settled = [item for item in items if not can_differ(item)]
+        items[:] = [item for item in items if can_differ(item)]
+        config.hook.pytest_deselected(items=settled)
+        config.stash[LEFT_OUT] = len(settled)
         if hasattr(config, "workeroutput"):
-            config.workeroutput["left_out"] = len(without)
+            config.workeroutput["left_out"] = len(settled)
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -90,7 +104,9 @@ def pytest_testnodedown(node: Any) -> None:
 
 def pytest_terminal_summary(terminalreporter: Any, config: pytest.Config) -> None:
     if LEFT_OUT in config.stash:
-        terminalreporter.write_line(f"Without a database, left out: {config.stash[LEFT_OUT]} tests")
+        terminalreporter.write_line(
+            f"No matter of the database, left out: {config.stash[LEFT_OUT]} tests"
+        )
 
 
 @pytest.fixture(autouse=True)

@@ -3,6 +3,7 @@
 from django.db.models import OuterRef, Q, Subquery
 
 from blendshop.accounts.models import Company, User
+from blendshop.accounts.search import named
 from formulas.models import Blend, BlendRevision
 from formulas.models.blend import BlendQuerySet
 
@@ -22,7 +23,7 @@ def search_blends(
         )
         blends = blends.filter(
             Q(name__icontains=words)
-            | Q(company__name__icontains=words)
+            | Q(company__in=named(Company.objects.all(), words))
             | Q(pk__in=by_grade.values("blend"))
         )
     return blends

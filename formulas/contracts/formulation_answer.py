@@ -11,7 +11,7 @@ mass and volume, to four places.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final, TypedDict
@@ -48,7 +48,7 @@ from formulas.engine.composition import with_total_n
 from formulas.engine.density import mass_lb_for, volume_gal_for
 from formulas.engine.law.mixture_hazards import Portion, mixture_hazards
 from formulas.engine.problem import BlendProblem, Fill, Per
-from formulas.engine.result import Alternative, Blend, Finding, OutOfReach, Severity, Solved
+from formulas.engine.result import Alternative, Blend, Finding, OutOfReach, Severity, Share, Solved
 from formulas.engine.wishes import WishId, relaxed_problem
 from formulas.engine_bridge import Catalogue, exact, unit_cost
 from formulas.reference.mixture_hazards import mixture_table
@@ -143,15 +143,10 @@ class _Figures(TypedDict):
 
 def blend_figures(blend: Blend, catalogue: Catalogue, fill: Fill) -> _Figures:
     """A blend made to a fill."""
-    mass_lb = mass_lb_for(fill, blend.density_lb_per_gal)
-    volume_gal = volume_gal_for(fill, blend.density_lb_per_gal)
     stocks = {stock.code: stock for stock in catalogue.stocks}
     shares = sorted(blend.shares, key=lambda share: (-round(share.pct, PLACES), share.code))
-    pounds = [round(share.pct / 100 * mass_lb, PLACES) for share in shares]
-    costs = [
-        exact(lb) * catalogue.cost_per_lb[share.code]
-        for lb, share in zip(pounds, shares, strict=True)
-    ]
+    pounds = _pounds(shares, mass_lb_for(fill, blend.density_lb_per_gal))
+    costs = _costs(shares, pounds, catalogue)
     total = sum(costs, Decimal(0))
     slow = blend.slow_release_pct
     return {
@@ -166,14 +161,7 @@ def blend_figures(blend: Blend, catalogue: Catalogue, fill: Fill) -> _Figures:
             )
             for share, lb, cost in zip(shares, pounds, _in_cents(total, costs), strict=True)
         ),
-        "totals": Totals(
-            mass_lb=round(mass_lb, PLACES),
-            volume_gal=round(volume_gal, PLACES),
-            density_lb_per_gal=round(blend.density_lb_per_gal, PLACES),
-            cost=money(total),
-            cost_per_lb=unit_price(total / exact(mass_lb)),
-            cost_per_gal=unit_price(total / exact(volume_gal)),
-        ),
+        "totals": _totals(blend, fill, total),
         "analysis": {
             key: rounded
             for key, pct in with_total_n(blend.analysis).items()
@@ -182,6 +170,37 @@ def blend_figures(blend: Blend, catalogue: Catalogue, fill: Fill) -> _Figures:
         "slow_release_pct": None if slow is None else round(slow, PLACES),
         "warnings": tuple(notice_of(finding) for finding in _findings(blend, catalogue)),
     }
+
+
+def blend_totals(blend: Blend, catalogue: Catalogue, fill: Fill) -> Totals:
+    """The totals of ``blend_figures`` alone."""
+    pounds = _pounds(blend.shares, mass_lb_for(fill, blend.density_lb_per_gal))
+    return _totals(blend, fill, sum(_costs(blend.shares, pounds, catalogue), Decimal(0)))
+
+
+def _pounds(shares: Sequence[Share], mass_lb: float) -> list[float]:
+    return [round(share.pct / 100 * mass_lb, PLACES) for share in shares]
+
+
+def _costs(shares: Sequence[Share], pounds: Sequence[float], catalogue: Catalogue) -> list[Decimal]:
+    """Exact cost of each share, dollars."""
+    return [
+        exact(lb) * catalogue.cost_per_lb[share.code]
+        for lb, share in zip(pounds, shares, strict=True)
+    ]
+
+
+def _totals(blend: Blend, fill: Fill, cost: Decimal) -> Totals:
+    mass_lb = mass_lb_for(fill, blend.density_lb_per_gal)
+    volume_gal = volume_gal_for(fill, blend.density_lb_per_gal)
+    return Totals(
+        mass_lb=round(mass_lb, PLACES),
+        volume_gal=round(volume_gal, PLACES),
+        density_lb_per_gal=round(blend.density_lb_per_gal, PLACES),
+        cost=money(cost),
+        cost_per_lb=unit_price(cost / exact(mass_lb)),
+        cost_per_gal=unit_price(cost / exact(volume_gal)),
+    )
 
 
 def _findings(blend: Blend, catalogue: Catalogue) -> list[Finding]:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from formulas.answers.answer import SolvedAnswer, WishStep
 from formulas.contracts.field_paths import field_of
 from formulas.contracts.formulation import Formulation, trusted
-from formulas.contracts.formulation_answer import blend_figures
+from formulas.contracts.formulation_answer import blend_totals
 from formulas.engine.blend.wish_costs import MovedWish, moved_wishes
 from formulas.engine.wishes import WishId, WishKind
 from formulas.wording.limits import contract_words
@@ -46,8 +46,8 @@ def with_wish_costs(formulation: Formulation) -> Formulation:
 def _step(formulation: Formulation, answer: SolvedAnswer, move: MovedWish) -> WishStep:
     difference = None
     if move.blend is not None:
-        figures = blend_figures(move.blend, formulation.catalogue, formulation.problem.fill)
-        there, here = figures["totals"].cost_per_gal, answer.totals.cost_per_gal
+        totals = blend_totals(move.blend, formulation.catalogue, formulation.problem.fill)
+        there, here = totals.cost_per_gal, answer.totals.cost_per_gal
         difference = None if there is None or here is None else there - here
     return WishStep(
         wish=contract_words(formulation.problem, move.wish),

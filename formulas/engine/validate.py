@@ -156,7 +156,8 @@ def wish_errors(
             )
         if wish.min_pct is None and wish.max_pct is None:
             yield FieldError(path, "Give a minimum, a maximum or both.")
-        yield from _pct_range_errors(path, wish.min_pct, wish.max_pct, ("min", "max"))
+        if not _is_range(wish.min_pct, wish.max_pct):
+            yield from _pct_range_errors(path, wish.min_pct, wish.max_pct, ("min", "max"))
     yield from _range_errors("slow_release_pct", slow_release, ("min", "max"))
 
 
@@ -239,6 +240,8 @@ def fill_errors(fill: Fill) -> Iterator[FieldError]:
 def _minimum_sum_errors(problem: BlendProblem) -> Iterator[FieldError]:
     """Minimum shares that cannot fit into 100 %; only asked once every number is sound."""
     minima = _own_minima(problem.stocks)
+    if not (minima or problem.stock_limits):
+        return
     least = {code: pct for code, pct in minima.items() if code not in problem.exclude}
     if sum(least.values()) > 100 + SUM_TOLERANCE_PCT:
         yield FieldError("stocks", "The stocks' minimum shares add up to more than 100 %.")
@@ -263,8 +266,13 @@ def _pct_range_errors(
         )
 
 
+def _is_range(low: float | None, high: float | None) -> bool:
+    """Whether ``_pct_range_errors`` finds nothing, asked first because it nearly always is so."""
+    return 0 <= (0 if low is None else low) <= (100 if high is None else high) <= 100
+
+
 def _is_pct(value: float) -> bool:
-    return math.isfinite(value) and 0 <= value <= 100
+    return 0 <= value <= 100  # which neither infinity nor what is not a number is
 
 
 def _is_positive(value: float) -> bool:

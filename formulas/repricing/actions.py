@@ -39,7 +39,7 @@ def reprice_blocks(first: int, last: int, state: CostState) -> int:
 
     The same however often it is done; two at once write the same.
     """
-    recipes = Recipes.together(_packed(first, last))
+    recipes = Recipes.together(packed_recipes(first, last))
     write_costs(recipe_costs(recipes, load_catalogue(state.day)), state)
     return len(recipes.revision_ids)
 
@@ -92,7 +92,7 @@ def _write_on_sqlite(state_id: int, columns: _Columns) -> None:
         cursor.executemany(statement, list(zip(*columns, strict=True)))
 
 
-def _packed(first: int, last: int) -> list[Recipes]:
+def packed_recipes(first: int, last: int) -> list[Recipes]:
     """The blocks of a range in their order; those that lack revisions are packed anew."""
     counted = revisions_by_block(first, last)
     found = {

@@ -8,9 +8,10 @@ from typing import Any, Final
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from blendshop.csv_download import MARK_OF_UTF_8
+from blendshop.figures.readers import reader
 from blendshop.long_work.files import register_file
 from blendshop.long_work.kinds import Assignment, Download, Kind, Outcome, register
 from blendshop.roles import Role
@@ -30,6 +31,14 @@ def counts_in_words(counts: dict[str, int]) -> str:
     return _("Catalogue updated: {new} new, {changed} changed, {unchanged} as before.").format(
         **counts
     )
+
+
+def size_words(stocks: int) -> str:
+    """What a file of a large catalogue holds."""
+    said = ngettext(
+        "The catalogue has %(stocks)s stock.", "The catalogue has %(stocks)s stocks.", stocks
+    )
+    return said % {"stocks": reader().number(stocks, 0)}
 
 
 def _preview(assignment: Assignment, number: int) -> dict[str, Any]:

@@ -8,12 +8,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.csv_download import MARK_OF_UTF_8
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.long_work.actions.beginning import begin
+from blendshop.long_work.asking import ask_to_begin
 from blendshop.long_work.models import LongWork
 from blendshop.roles import Role, role_required
 from blendshop.uploads import takes_files
@@ -26,6 +27,7 @@ from formulas.stocks.catalogue_work import (
     UPLOAD_PREVIEW,
     UPLOAD_WRITING,
     counts_in_words,
+    size_words,
 )
 from formulas.stocks.forms import UploadForm
 from formulas.stocks.table.export import export_catalogue
@@ -39,11 +41,16 @@ _LINES_A_PAGE: Final = 200
 SESSION_KEY = "catalogue_table"
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @role_required(Role.FORMULATOR)
 def stock_export(request: HttpRequest) -> HttpResponse:
-    """The current catalogue; uploaded again it changes nothing. A worker writes a large one."""
-    if BaseStock.objects.count() > MOST_STOCKS_AT_ONCE:
+    """The current catalogue; uploaded again it changes nothing.
+
+    A worker writes a large one, once somebody posts.
+    """
+    if (stocks := BaseStock.objects.count()) > MOST_STOCKS_AT_ONCE:
+        if request.method != "POST":
+            return ask_to_begin(request, CATALOGUE_EXPORT, size_words(stocks))
         return _to(begin(CATALOGUE_EXPORT, asked_by=signed_in(request), arguments={}))
     today = timezone.localdate()
     text = MARK_OF_UTF_8 + export_catalogue(today)

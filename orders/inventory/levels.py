@@ -147,12 +147,13 @@ def purchases_of(levels: Iterable[StockLevel]) -> list[Purchase]:
 
 
 def suggested_lots(stocks: Iterable[BaseStock | int], today: date) -> dict[int, list[StockLot]]:
-    """Usable lots of each stock (by its id), the one to take first in front; one query.
+    """Usable lots of each stock (by its id), the one to take first in front; two queries.
 
     First expired first, then first received. Held, empty and expired lots are never among them.
     """
     wanted = [stock if isinstance(stock, int) else stock.pk for stock in stocks]
-    lots = StockLot.objects.usable(today).filter(stock__in=wanted).in_order_of_use()
+    usable = StockLot.objects.usable(today).filter(stock__in=wanted)
+    lots = usable.prefetch_related("figures").in_order_of_use()
     found: dict[int, list[StockLot]] = {pk: [] for pk in wanted}
     for lot in lots:
         found[lot.stock_id].append(lot)

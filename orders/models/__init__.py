@@ -12,6 +12,14 @@ from orders.models.charging import (
     TankRinse,
     TargetChange,
 )
+from orders.models.cost_change import (
+    ChangedCost,
+    CostChange,
+    CostImpact,
+    HeldAtNewCosts,
+    OrderImpact,
+    QuoteImpact,
+)
 from orders.models.events import Event
 from orders.models.label import LabelChange
 from orders.models.label_approval import LabelApproval, LabelApprovalWithdrawn
@@ -58,14 +66,18 @@ __all__ = [
     "BatchClosing",
     "BatchEvent",
     "BatchPart",
+    "ChangedCost",
     "Charge",
     "ClosedDay",
+    "CostChange",
+    "CostImpact",
     "CustomerTerms",
     "Event",
     "FreightZone",
     "HandoverNote",
     "HandoverRead",
     "HeelCarried",
+    "HeldAtNewCosts",
     "HeldByRecall",
     "LabelApproval",
     "LabelApprovalWithdrawn",
@@ -79,6 +91,7 @@ __all__ = [
     "NumberSeries",
     "Order",
     "OrderEvent",
+    "OrderImpact",
     "OrderLimits",
     "OrderLine",
     "Package",
@@ -95,6 +108,7 @@ __all__ = [
     "QuantityBreak",
     "Quote",
     "QuoteEvent",
+    "QuoteImpact",
     "QuoteLine",
     "QuoteMargin",
     "ReadingSetAside",

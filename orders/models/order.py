@@ -1,10 +1,12 @@
 """Orders: what was accepted, by when it is due, how far it is."""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
@@ -121,6 +123,12 @@ class Order(models.Model):
     def __str__(self) -> str:
         return self.number
 
+    @property
+    def at_costs_of(self) -> date:
+        """The day whose costs its price is of: the quote's, or of a reorder that it was placed."""
+        of_quote = None if self.quote is None else self.quote.at_costs_of
+        return of_quote or timezone.localdate(self.created_at)
+
 
 class OrderLine(models.Model):
     """One blend in a package and quantity; recipe and price as they were accepted."""
@@ -162,8 +170,20 @@ class OrderLine(models.Model):
 class OrderEvent(Event):
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="events")
 
+    class Meta(Event.Meta):
+        # A report of a month reads what was shipped in it, not the shipments of all years.
+        indexes: ClassVar = [
+            models.Index(
+                fields=["at", "id"],
+                condition=Q(to_status="shipped"),
+                name="order_event_of_shipping",
+            ),
+        ]
+
     @property
     def county_shipped_to(self) -> str:
         """As it was when the order was shipped; the place's own for events of before."""
-        county: str = self.data.get("county", self.order.ship_to.county)
+        if "county" not in self.data:
+            return self.order.ship_to.county
+        county: str = self.data["county"]
         return county

@@ -7,6 +7,7 @@ from typing import Any, ClassVar, NoReturn
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
@@ -38,6 +39,10 @@ class QuoteQuerySet(models.QuerySet["Quote"]):
         """Quotes whose price is not asked again: out and still valid, or waiting for approval."""
         out = Q(status=Quote.Status.SENT, valid_until__gte=today)
         return self.filter(out | Q(status=Quote.Status.AWAITING_APPROVAL))
+
+    def open_on(self, today: date) -> "QuoteQuerySet":
+        """Quotes somebody may still order by: with a standing price, and drafts."""
+        return self.with_standing_price(today) | self.filter(status=Quote.Status.DRAFT)
 
     def for_list(self) -> "QuoteQuerySet":
         """With customer, author and the names of what is quoted; without prices and answers."""
@@ -120,6 +125,9 @@ class Quote(models.Model):
     chosen = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Which one was taken, with its totals."
     )
+    priced_on = models.DateField(
+        null=True, blank=True, editable=False, help_text="The day of the costs its price is of."
+    )
     needs_approval = models.BooleanField(default=False)
     approval_reason = models.CharField(max_length=400, blank=True)
 
@@ -169,6 +177,13 @@ class Quote(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.status == self.Status.DRAFT
+
+    @property
+    def at_costs_of(self) -> date | None:
+        """The day whose costs its price is of; None of a draft at costs that were not in force."""
+        if self.is_draft:
+            return self.priced_on
+        return self.priced_on or timezone.localdate(self.sent_at or self.created_at)
 
     @property
     def agreed_payment_terms(self) -> str:

@@ -11,7 +11,8 @@ from django.db.models import Count, Prefetch, Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from blendshop.accounts.models import User
+from blendshop.accounts.models import Company, User
+from blendshop.accounts.search import named
 from blendshop.roles import STAFF, has_role
 from orders.inventory.holds import hold_words_by_batch
 from orders.labels.standing import LabelState, labels_not_approved
@@ -47,11 +48,12 @@ def filter_orders(orders: OrderQuerySet, wanted: dict[str, Any]) -> OrderQuerySe
     if company := wanted.get("company"):
         orders = orders.filter(company=company)
     if text := (wanted.get("q") or "").strip():
-        # An order with two matching lines is one order: ask by key, do not join.
+        # An order with two matching lines is one order: ask by key, do not join. Nor are customers
+        # joined: the database would compare each order with all of them.
         by_blend = OrderLine.objects.filter(revision__blend__name__icontains=text)
         found = (
             Q(number__icontains=text)
-            | Q(company__name__icontains=text)
+            | Q(company__in=named(Company.objects.all(), text))
             | Q(customer_reference__icontains=text)
             | Q(pk__in=by_blend.values("order"))
         )

@@ -9,7 +9,7 @@ from django.db.models import prefetch_related_objects
 
 from orders.models import OrderLine
 from orders.production.grades import grades_of_parts
-from orders.production.net_weight import NetWeight, line_net_weight, planned_parts
+from orders.production.net_weight import NetWeight, line_net_weight, net_weights, planned_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,11 +22,12 @@ class MadeLine:
 
 
 def made_lines(lines: Iterable[OrderLine]) -> list[MadeLine]:
-    """The lines in their order, with one question about the grades of all of them."""
+    """The lines in their order, with one question about grades and weights of all of them."""
     found = list(lines)
     prefetch_related_objects(found, "parts__batch", "parts__packages")
-    grades = grades_of_parts(part.pk for line in found for part in planned_parts(line))
-    return [MadeLine(line, _grade(line, grades), line_net_weight(line)) for line in found]
+    parts = [part for line in found for part in planned_parts(line)]
+    grades, weights = grades_of_parts(part.pk for part in parts), net_weights(parts)
+    return [MadeLine(line, _grade(line, grades), line_net_weight(line, weights)) for line in found]
 
 
 def _grade(line: OrderLine, grades: dict[int, str]) -> str:

@@ -2,10 +2,11 @@
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.documents.label_stock import chosen_stock
+from blendshop.long_work.asking import ask_to_begin
 from blendshop.roles import STAFF, role_required
 from orders.papers.actions import (
     issue_batch_record,
@@ -15,7 +16,12 @@ from orders.papers.actions import (
     issue_packing_list,
     issue_pick_list,
 )
-from orders.papers.label_work import labels_by_a_worker
+from orders.papers.label_work import (
+    PACKAGE_LABELS,
+    begin_labels,
+    labels_under_way,
+    many_labels,
+)
 from orders.papers.views import pdf_response
 from orders.records.access import get_batch_for, get_order_for, get_part_for
 
@@ -46,13 +52,21 @@ def part_certificate_pdf(request: HttpRequest, number: str, position: int) -> Ht
 
 
 @role_required(*STAFF)
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 def batch_package_labels_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """Scannable labels of the filled packages; ``?stock=4x6`` puts one on each label of a roll."""
+    """Scannable labels of the filled packages; ``?stock=4x6`` puts one on each label of a roll.
+
+    Very many are drawn by a worker, once somebody posts; from then on the address leads there.
+    """
     user, stock = signed_in(request), request.GET.get("stock", "")
     batch = get_batch_for(user, number)
     chosen_stock(stock)
-    if work := labels_by_a_worker(batch, stock, user):
+    if many := many_labels(batch, stock):
+        work = (
+            begin_labels(many, user) if request.method == "POST" else labels_under_way(many, user)
+        )
+        if work is None:
+            return ask_to_begin(request, PACKAGE_LABELS, many.words)
         return redirect("work_detail", pk=work.pk)
     return pdf_response(issue_package_labels(batch=batch, acting_user=user, stock=stock))
 

@@ -75,7 +75,9 @@ class DueDates:
 
         An order of which nothing is left to make and release is not in it.
         """
-        return {order: self._released(day) for order, day in self.backlog.order_days.items()}
+        order_days = self.backlog.order_days
+        released = {day: self._released(day) for day in set(order_days.values())}
+        return {order: released[day] for order, day in order_days.items()}
 
     def _released(self, made: int) -> date:
         return self._day(made + self.profile.release_working_days)

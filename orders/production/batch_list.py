@@ -7,6 +7,8 @@ from typing import Any, Final
 
 from django.db.models import Q
 
+from blendshop.accounts.models import Company
+from blendshop.accounts.search import named
 from blendshop.figures.readers import reader
 from formulas.models import BlendRevision
 from orders.frozen.load_plan import LoadPlan, PlannedWeighing
@@ -34,7 +36,8 @@ def filter_batches(batches: BatchQuerySet, wanted: dict[str, Any]) -> BatchQuery
         batches = batches.filter(tank=tank)
     if text := (wanted.get("q") or "").strip():
         # A batch with two matching parts is one batch: ask by key, do not join.
-        orders = Order.objects.filter(Q(number__icontains=text) | Q(company__name__icontains=text))
+        customers = named(Company.objects.all(), text)
+        orders = Order.objects.filter(Q(number__icontains=text) | Q(company__in=customers))
         revisions = BlendRevision.objects.filter(blend__name__icontains=text)
         lines = OrderLine.objects.filter(
             Q(order__in=orders.values("pk")) | Q(revision__in=revisions.values("pk"))

@@ -18,7 +18,7 @@ from orders.frozen.load_plan import LoadPlan
 from orders.frozen.tank_contents import TankContents
 from orders.models import Batch, BatchPart, PackageSerial, QualityReading
 from orders.production.as_made import made_onto
-from orders.production.density_read import BatchDensity, counting_readings
+from orders.production.density_read import BatchDensity, counting_readings, density_of
 from orders.production.steps import Step, steps_of_batches
 from orders.tanks.mixing import under_batches
 
@@ -63,10 +63,9 @@ class MadeRecord:
         The plan's stands for a load that keeps it until the reading is taken; one that is
         released without a reading has what its weights make.
         """
-        at_f = self.plan.density_window.temperature_f
         if self.reading is not None:
-            read = self.reading
-            return BatchDensity(read.density_at_reference, read.reference_f, is_read=True)
+            return density_of(self.reading)
+        at_f = self.plan.density_window.temperature_f
         if self.complete is None or self._plan_stands:
             return BatchDensity(self.plan.density_lb_per_gal, at_f, is_read=False)
         return BatchDensity(self.complete.density_lb_per_gal, at_f, is_read=False)
@@ -126,6 +125,16 @@ def made_records(batches: Iterable[Batch]) -> dict[int, MadeRecord]:
         )
         for batch in of
     }
+
+
+def densities(batch_ids: Iterable[int]) -> dict[int, BatchDensity]:
+    """``MadeRecord.density`` of many batches by their ids: read, else from their records."""
+    wanted = set(batch_ids)
+    found = {pk: density_of(reading) for pk, reading in counting_readings(wanted).items()}
+    if missing := wanted - found.keys():
+        batches = Batch.objects.filter(pk__in=missing).prefetch_related("lowered_promises")
+        found |= {pk: record.density for pk, record in made_records(batches).items()}
+    return found
 
 
 def ordered_packages(part: BatchPart, filled: list[PackageSerial]) -> list[PackageSerial]:

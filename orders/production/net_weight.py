@@ -5,6 +5,7 @@ Label, packing list, order page and the report of tons all ask here.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -12,7 +13,8 @@ from typing import Final
 from formulas.engine.label.printed_figures import net
 from formulas.engine_bridge import exact
 from orders.models import Batch, BatchPart, OrderLine
-from orders.production.made_record import MadeRecord, made_record, ordered_packages
+from orders.production.density_read import BatchDensity
+from orders.production.made_record import MadeRecord, densities, ordered_packages
 
 _NONE: Final = Decimal(0)
 
@@ -50,19 +52,28 @@ def package_gal(part: BatchPart) -> float:
 
 def estimated_package_lb(record: MadeRecord, part: BatchPart) -> Decimal:
     """What a package that was not weighed holds, rounded down as its label prints it."""
-    return net(package_gal(part) * record.density.lb_per_gal)
+    return _package_lb(part, record.density)
 
 
-def part_net_weight(part: BatchPart) -> NetWeight:
-    """What goes to the part's order of it; its packages may be fetched already."""
-    filled = ordered_packages(part, list(part.packages.all()))
-    missing = max(0, part.package_count - len(filled))
-    return NetWeight(
-        weighed=len(filled),
-        weighed_lb=sum((package.net_lb for package in filled), _NONE),
-        estimated=missing,
-        estimated_lb=missing * _estimate(part) if missing else _NONE,
-    )
+def net_weights(parts: Iterable[BatchPart]) -> dict[int, NetWeight]:
+    """What goes to each part's order of it, by its id; few queries whatever their number.
+
+    The parts bring their packages.
+    """
+    of = list(parts)
+    filled = {part.pk: ordered_packages(part, list(part.packages.all())) for part in of}
+    missing = {part.pk: max(0, part.package_count - len(filled[part.pk])) for part in of}
+    read = densities(part.batch_id for part in of if missing[part.pk])
+    return {
+        part.pk: NetWeight(
+            weighed=len(filled[part.pk]),
+            weighed_lb=sum((package.net_lb for package in filled[part.pk]), _NONE),
+            estimated=left,
+            estimated_lb=left * _package_lb(part, read[part.batch_id]) if left else _NONE,
+        )
+        for part in of
+        for left in [missing[part.pk]]
+    }
 
 
 def planned_parts(line: OrderLine) -> list[BatchPart]:
@@ -70,10 +81,10 @@ def planned_parts(line: OrderLine) -> list[BatchPart]:
     return [part for part in line.parts.all() if part.batch.status != Batch.Status.CANCELLED]
 
 
-def line_net_weight(line: OrderLine) -> NetWeight:
-    """What an order line weighs by now."""
-    parts = (part_net_weight(part) for part in planned_parts(line))
-    return sum(parts, unplanned_net_weight(line))
+def line_net_weight(line: OrderLine, of_parts: Mapping[int, NetWeight]) -> NetWeight:
+    """What an order line weighs by now; ``of_parts`` are the ``net_weights`` of its parts."""
+    weights = (of_parts[part.pk] for part in planned_parts(line))
+    return sum(weights, unplanned_net_weight(line))
 
 
 def unplanned_net_weight(line: OrderLine) -> NetWeight:
@@ -85,8 +96,5 @@ def unplanned_net_weight(line: OrderLine) -> NetWeight:
     return NetWeight(estimated=1 if line.package.is_bulk else rest, estimated_lb=lb)
 
 
-def _estimate(part: BatchPart) -> Decimal:
-    """Before anything is in the tank the plan's density is all there is to ask."""
-    if part.batch.status == Batch.Status.PLANNED:
-        return net(package_gal(part) * part.batch.load_plan.density_lb_per_gal)
-    return estimated_package_lb(made_record(part.batch), part)
+def _package_lb(part: BatchPart, density: BatchDensity) -> Decimal:
+    return net(package_gal(part) * density.lb_per_gal)

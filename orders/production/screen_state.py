@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
+from itertools import groupby
+from operator import itemgetter
 from typing import Any, Final
 
 from django.utils.translation import gettext as _
@@ -33,6 +35,7 @@ def screen_state(
 
     ``made`` is what is in the tank. ``person`` signs what is typed at this screen.
     """
+    codes = {row.step.code for row in rows}
     return {
         "batch": batch.number,
         "status": batch.status,
@@ -44,7 +47,8 @@ def screen_state(
             "gal": 0.0 if made is None else made.volume_gal,
         },
         "steps": [_step(row, lots_keep.get(row.number, {})) for row in rows],
-        "lots_on_hand": _lots_on_hand(today),
+        "lots_on_hand": _lots_to_charge(codes, today),
+        "other_lots": _other_lots(codes),
     }
 
 
@@ -74,9 +78,10 @@ def offered_lots(row: StepRow) -> list[dict[str, str]]:
     return [{"code": lot.code, "text": lot_words(lot)} for lot in row.lots[:LOTS_OFFERED]]
 
 
-def _lots_on_hand(today: date) -> list[dict[str, Any]]:
-    """Every lot with something in it, so that a wrong one is named at the scan."""
-    lots = StockLot.objects.filter(on_hand_lb__gt=0).select_related("stock").order_by("pk")
+def _lots_to_charge(codes: Collection[str], today: date) -> list[dict[str, Any]]:
+    """Every lot of the batch's stocks with something in it."""
+    of_stocks = StockLot.objects.filter(on_hand_lb__gt=0, stock__code__in=codes)
+    lots = of_stocks.prefetch_related("stock__traits").order_by("pk")
     return [
         {
             "code": lot.code,
@@ -87,6 +92,19 @@ def _lots_on_hand(today: date) -> list[dict[str, Any]]:
             "why_not": _why_not(lot, today),
         }
         for lot in lots
+    ]
+
+
+def _other_lots(codes: Collection[str]) -> list[dict[str, Any]]:
+    """The codes of all other lots by stock, so that a wrong one is named at the scan.
+
+    A plant may have thousands: nothing is said of them beyond their stock.
+    """
+    others = StockLot.objects.filter(on_hand_lb__gt=0).exclude(stock__code__in=codes)
+    rows = others.order_by("stock__code", "pk").values_list("stock__code", "stock__name", "code")
+    return [
+        {"stock": stock, "name": name, "codes": [code for _stock, _name, code in lots]}
+        for (stock, name), lots in groupby(rows, key=itemgetter(0, 1))
     ]
 
 

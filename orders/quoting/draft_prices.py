@@ -98,9 +98,14 @@ def price_draft(
     ship_to: ShipTo,
     today: date,
     with_breaks: bool = False,
+    catalogue: Catalogue | None = None,
 ) -> PricedDraft:
-    """Price the lines that are taken together; BadInput in a sentence when one has no price."""
-    catalogue, tanks = load_catalogue(today, include_short=True), tanks_in_use()
+    """Price the lines that are taken together; BadInput in a sentence when one has no price.
+
+    ``catalogue`` is one of other costs than today's, such as those of a cost letter.
+    """
+    catalogue = catalogue or load_catalogue(today, include_short=True)
+    tanks = tanks_in_use()
     prefetch_related_objects([line.revision for line in lines], *PREFETCHED)
     requests = tuple(_request(line, catalogue, tanks) for line in lines)
     taken = ways_to_take(lines)

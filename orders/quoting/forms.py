@@ -481,12 +481,15 @@ def offered_revisions(
     user: User, company_pk: int | None, on_sheet: Collection[int] = ()
 ) -> QuerySet[BlendRevision]:
     """The newest revision of the customer's blends and of the plant's book."""
-    newest = BlendRevision.objects.filter(blend=OuterRef("blend")).order_by("-number")
-    offered = Q(pk=Subquery(newest.values("pk")[:1]), blend__archived=False) & (
-        Q(blend__company=company_pk) | Q(blend__company__isnull=True)
-    )
+    of_blend = BlendRevision.objects.filter(blend=OuterRef("pk"), for_order_only=False)
+    newest = of_blend.order_by("-number").values("pk")
+    # Of these blends the newest; asked of every revision it would be looked for in all of them.
+    blends = Blend.objects.filter(
+        Q(company=company_pk) | Q(company__isnull=True), archived=False
+    ).order_by()
+    offered = blends.annotate(newest=Subquery(newest[:1])).values("newest")
     revisions: QuerySet[BlendRevision] = (
-        BlendRevision.objects.filter(offered | Q(pk__in=on_sheet))
+        BlendRevision.objects.filter(Q(pk__in=offered) | Q(pk__in=on_sheet))
         .filter(blend__in=Blend.objects.visible_to(user))
         .select_related("blend")
         .defer("wish", "answer")

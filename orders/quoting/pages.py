@@ -12,6 +12,7 @@ from typing import Any
 from django.db.models import Q
 
 from blendshop.accounts.models import Company, User
+from blendshop.accounts.search import named
 from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from blendshop.plant_steps import PlantStep, step_of
@@ -144,7 +145,7 @@ def find_quotes(user: User, wanted: Mapping[str, Any]) -> QuoteQuerySet:
         by_blend = QuoteLine.objects.filter(revision__blend__name__icontains=text)
         quotes = quotes.filter(
             Q(number__icontains=text)
-            | Q(company__name__icontains=text)
+            | Q(company__in=named(Company.objects.all(), text))
             | Q(pk__in=by_blend.values("quote"))
         )
     if status := wanted.get("status"):

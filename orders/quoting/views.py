@@ -83,6 +83,7 @@ def quote_list(request: HttpRequest) -> HttpResponse:
         ),
         "waiting": waiting,
         "may_write": has_role(user, *WRITES_QUOTES),
+        "is_staff_list": has_role(user, *SEES_COST),
     }
     return render(request, "orders/quoting/quote_list.html", context)
 

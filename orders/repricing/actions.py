@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from itertools import groupby
 from typing import Any, Final
 
 from django.utils import timezone
@@ -20,9 +19,8 @@ from formulas.models import Blend, CostState, Repricing
 from formulas.repricing.actions import costs_of_now, note_repricing, reprice_blocks
 from formulas.repricing.blocks import last_block
 from formulas.repricing.standing import KIND, is_repriced
-from orders.models import Quote, QuoteLine, QuoteMargin
-from orders.quoting.terms import TermsOfDay
-from orders.repricing.held_price import least_earning
+from orders.models import Quote, QuoteMargin
+from orders.repricing.held_records import held_quotes
 
 #: Blocks of recipes and open quotes of one part: some seconds of a worker at most.
 BLOCKS_A_PART: Final = 10
@@ -92,27 +90,13 @@ def do_part(part: Mapping[str, Sequence[int]], today: date) -> dict[str, int]:
 def reprice_quotes(first: int, last: int, state: CostState) -> int:
     """Hold the open quotes of a range of keys against the costs of now; how many there are."""
     today = state.day
-    quotes = {
-        quote.pk: quote
-        for quote in Quote.objects.with_standing_price(today)
-        .filter(pk__range=(first, last))
-        .select_related("ship_to__zone")
-    }
-    lines = (
-        QuoteLine.objects.filter(quote__in=quotes)
-        .select_related("package")
-        .order_by("quote_id", "position")
-    )
-    terms = TermsOfDay(today, {quote.company_id for quote in quotes.values()})
     catalogue = load_catalogue(today, include_short=True)
+    standing = Quote.objects.with_standing_price(today).filter(pk__range=(first, last))
     rows = []
-    for pk, of_quote in groupby(lines, key=lambda line: line.quote_id):
+    for pk, held in held_quotes(standing, catalogue, today):
         row = QuoteMargin(quote_id=pk, state=state)
-        try:
-            asked = terms.of(quotes[pk].company_id, quotes[pk].ship_to)
-            held = least_earning(list(of_quote), asked, catalogue)
-        except BadInput as error:
-            row.problem = error.message[:400]
+        if isinstance(held, BadInput):
+            row.problem = held.message[:400]
         else:
             row.margin_then, row.margin_now = held.margin_then, held.margin_now
             row.margin_pct_then, row.margin_pct_now = held.margin_pct_then, held.margin_pct_now

@@ -18,11 +18,14 @@ from formulas.engine_bridge import Catalogue, exact
 from orders import pricing
 from orders.frozen.line_price import LinePrice
 from orders.frozen.quote_margins import LineThenNow, QuoteThenNow, StepThenNow
-from orders.models import QuoteLine
+from orders.models import OrderLine, QuoteLine
 from orders.pricing import MarginKind, PriceBreakdown, QuotePrice, QuoteTerms, StepCode
 from orders.quoting.choices import choices_among
 from orders.quoting.requests import package_option
 from orders.quoting.terms import unpriceable
+
+#: A line whose price was given.
+GivenLine = QuoteLine | OrderLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +41,8 @@ class HeldQuote:
     then_and_now: QuoteThenNow
 
 
-def held_quote(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Catalogue) -> HeldQuote:
-    """The lines of a quote (packages fetched) held at their prices.
+def held_quote(lines: Sequence[GivenLine], terms: QuoteTerms, catalogue: Catalogue) -> HeldQuote:
+    """The lines of a quote or an order (packages fetched) held at their prices.
 
     BadInput in a sentence when a stock has no cost today or the terms cannot price it.
     """
@@ -80,7 +83,7 @@ def least_earning(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Cata
     return replace(least, is_below_floor=any(way.is_below_floor for way in held))
 
 
-def held_price(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Catalogue) -> QuotePrice:
+def held_price(lines: Sequence[GivenLine], terms: QuoteTerms, catalogue: Catalogue) -> QuotePrice:
     """The price in all its steps, whose totals without deposit are the quoted ones."""
     try:
         asked = [_held_line(line, line.price_breakdown, catalogue) for line in lines]
@@ -89,7 +92,7 @@ def held_price(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Catalog
         raise unpriceable(error) from error
 
 
-def _held_line(line: QuoteLine, price: LinePrice, catalogue: Catalogue) -> pricing.QuoteLine:
+def _held_line(line: GivenLine, price: LinePrice, catalogue: Catalogue) -> pricing.QuoteLine:
     package, load = line.package, price.load
     option = package_option(package)
     return pricing.QuoteLine(

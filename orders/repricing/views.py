@@ -26,7 +26,7 @@ def open_quote_margins(request: HttpRequest) -> HttpResponse:
         margins.order_by(F("margin_pct_now").asc(nulls_first=True), "quote"),
         request.GET.get("page"),
         per_page=_PER_PAGE,
-        read=lambda rows: rows.select_related("quote__company").defer("lines"),
+        read=lambda rows: rows.select_related("quote__company", "state").defer("lines"),
     )
     context = {"page": page, "repricing": repricing_standing()}
     return render(request, "orders/repricing/open_quote_margins.html", context)

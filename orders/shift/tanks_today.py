@@ -96,8 +96,9 @@ def tanks_today(begun: Sequence[Begun]) -> list[TankToday]:
 
 
 def _newest_cleanings() -> Mapping[int, TankCleaning]:
-    of_tank = TankCleaning.objects.filter(tank=OuterRef("tank")).order_by("-pk").values("pk")
-    rows = TankCleaning.objects.filter(tank__active=True, pk=Subquery(of_tank[:1]))
+    of_tank = TankCleaning.objects.filter(tank=OuterRef("pk")).order_by("-pk").values("pk")
+    newest = Tank.objects.filter(active=True).order_by().annotate(newest=Subquery(of_tank[:1]))
+    rows = TankCleaning.objects.filter(pk__in=newest.values("newest"))
     return {row.tank_id: row for row in rows}
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from blendshop.csv_download import csv_text
 from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from blendshop.long_work.files import register_file
 from blendshop.long_work.kinds import Download
 from blendshop.roles import STAFF
@@ -36,6 +37,15 @@ def trace_table(found: Trace) -> Download:
     """The trace as a CSV file."""
     safe = "".join(sign if sign.isalnum() else "-" for sign in found.asked)[:40]
     return Download(f"trace-{safe}.csv", csv_text(COLUMNS, table(found)).encode())
+
+
+def size_words(found: Trace) -> str:
+    """What a table of very many batches is of."""
+    return ngettext(
+        "The trace of %(asked)s is through %(batches)s batch.",
+        "The trace of %(asked)s is through %(batches)s batches.",
+        len(found.batches),
+    ) % {"asked": found.asked, "batches": reader().number(len(found.batches), 0)}
 
 
 TRACE_TABLE: Final = register_file(

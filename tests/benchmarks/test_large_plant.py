@@ -18,7 +18,7 @@ from blendshop.accounts.models import SecurityEvent, User
 from formulas.models import BlendRevision
 from orders.demo.large.actions.loading import load_large_plant
 from orders.demo.large.size import SIZES
-from orders.models import Quote
+from orders.models import Batch, Quote
 from tests.benchmarks.figures import cpu_ms, ms, ratio
 
 ROUNDS = 5
@@ -60,6 +60,9 @@ PAGES = (
     ("security_log", OFFICE, "security_log", {}),
     ("security_log_deep", OFFICE, "security_log", DEEP),
     ("jar_test_register", FORMULATOR, "jar_test_register", {}),
+    ("open_quotes", OFFICE, "open_quote_margins", {}),
+    ("tray", OFFICE, "blend_tray", {}),
+    ("tonnage", OFFICE, "tonnage", {"state": "MD", "first": "2000-01-01", "last": "2100-01-01"}),
 )
 #: By page what the first size took: milliseconds and queries.
 _TENTH: dict[str, tuple[float, int]] = {}
@@ -99,4 +102,14 @@ def addresses():
     draft = Quote.objects.filter(status=Quote.Status.DRAFT).order_by("pk")[0]
     yield "quote_edit", OFFICE, reverse("quote_edit", args=[draft.number]), {}
     own = BlendRevision.objects.filter(blend__company__isnull=True).order_by("-pk")[0]
+    charged = Batch.objects.filter(status=Batch.Status.RELEASED).order_by("-pk")[0]
+    waiting = Batch.objects.filter(status=Batch.Status.PLANNED).order_by("-pk")[0]
+    yield "charge", PLANT, reverse("batch_charge", args=[waiting.number]), {}
+    yield "charged", PLANT, reverse("batch_charge", args=[charged.number]), {}
+    yield (
+        "trace",
+        PLANT,
+        reverse("trace"),
+        {"q": charged.charges.filter(lot__isnull=False)[0].lot.code},
+    )
     yield "season_plan_of_own_book", OFFICE, reverse("season_plan"), {"revision": own.pk}

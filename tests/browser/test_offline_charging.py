@@ -100,7 +100,7 @@ def _kept(page: Page) -> set[str]:
 
 def _wait_for(is_so: Callable[[], bool], what: Callable[[], object] = bool) -> None:
     """The browser's own waiting takes a promise for an answer, so this asks again itself."""
-    end = monotonic() + 30
+    end = monotonic() + 60
     while not is_so():
         assert monotonic() < end, what()
         sleep(0.1)
@@ -171,7 +171,7 @@ def test_an_answer_cut_off_in_the_middle_does_not_replace_what_is_kept(
         "() => navigator.serviceWorker.controller"
         ".postMessage({ screen: location.pathname, files: [] })"
     )
-    assert wire.is_dead.wait(timeout=15)
+    assert wire.is_dead.wait(timeout=60)
     for _ in range(3):  # the worker may still be about to keep what it got
         page.reload()
         expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")

@@ -169,7 +169,7 @@ def test_an_answer_that_is_lost_on_its_way_back_charges_nothing_twice(
     page.get_by_role("button", name="Save this weight").click()
     expect(page.locator("#charge-network")).to_contain_text("Waiting for the network")
     assert lost == [200]
-    expect(page.locator("#charge-network")).to_have_text("Everything is saved.", timeout=15000)
+    expect(page.locator("#charge-network")).to_have_text("Everything is saved.")
     assert Charge.objects.count() == 1
 
 

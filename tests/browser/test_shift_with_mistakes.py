@@ -33,7 +33,7 @@ def colleague(transactional_db: None) -> User:
 
 def _wait_for(is_so: Callable[[], bool], what: Callable[[], object] = bool) -> None:
     """Asks again until it is so; the browser's own waiting takes a promise for an answer."""
-    end = monotonic() + 30
+    end = monotonic() + 60
     while not is_so():
         assert monotonic() < end, what()
         sleep(0.1)

@@ -1,5 +1,6 @@
 """The demo as all rules about pages see it: one of everything, and who is signed in."""
 
+from decimal import Decimal
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -18,12 +19,16 @@ from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import plan_upload
 from formulas.stocks.table.preview import preview_of
 from orders.allocation.planning_work import STOCK_PLANNING, begin_planning
+from orders.cost_change.actions.impact import work_out_impact
+from orders.cost_change.actions.proposing import NewCost, write_down_costs
+from orders.cost_change.quote_work import QUOTE_WORK
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
 from orders.models import (
     Batch,
     BatchPart,
+    CostChange,
     HandoverNote,
     Order,
     PackageSerial,
@@ -50,6 +55,7 @@ def load_one_of_everything() -> None:
     _leave_a_weight_unsent()
     _give_up_mails()
     _work_long()
+    _see_new_costs()
 
 
 def clients() -> dict[str, Client]:
@@ -71,6 +77,14 @@ def route_arguments(name: str) -> dict[str, Any]:
             "pk": company.pk,
             "ship_to_pk": company.ship_tos.order_by("pk")[0].pk,
         },
+        "cost_change_list": {},
+        "cost_change_new": {},
+        "cost_change_csv": {"pk": CostChange.objects.get().pk, "table": "quotes"},
+        "cost_change_done": {
+            "pk": CostChange.objects.get().pk,
+            "work": LongWork.objects.get(kind=QUOTE_WORK.name).pk,
+        },
+        "cost_change": {"pk": CostChange.objects.get().pk},
         "customer_list": {},
         "customer_may_order": {
             "pk": company.pk,
@@ -179,6 +193,31 @@ def _work_long() -> None:
         state=LongWork.State.DONE,
         ended_at=timezone.now(),
         result=preview_of(plan_upload(export_catalogue(timezone.localdate()))).to_json(),
+    )
+
+
+def _see_new_costs() -> None:
+    """New costs, what they do, and what was done to a quote because of them."""
+    office = User.objects.get(email=next(email for email, _, roles in STAFF if "office" in roles))
+    change = write_down_costs(
+        acting_user=office,
+        name="Letter of December",
+        costs={"UAN32": NewCost(Decimal(900), "ton")},
+    )
+    impact = work_out_impact(change=change, acting_user=office)
+    for part in WorkPart.objects.filter(work=impact.work):
+        do_part.call(part.pk)
+    LongWork.objects.create(
+        kind=QUOTE_WORK.name,
+        asked_by=office,
+        who=str(office),
+        state=LongWork.State.DONE,
+        ended_at=timezone.now(),
+        result={
+            "change": change.pk,
+            "deed": "withdraw",
+            "quotes": [{"quote": "Q-1", "company": "A", "is_done": False, "says": "It is sent."}],
+        },
     )
 
 

@@ -29,6 +29,8 @@ NOTHING: Final = (
     {"pk": 999_999, "ship_to_pk": 999_999},
     {"pk": 999_999, "mail_pk": 999_999},
     {"pk": 999_999, "scale": "main"},
+    {"pk": 999_999, "table": "quotes"},
+    {"pk": 999_999, "work": 999_999},
 )
 
 #: page, role: what it says is missing, and the page it leads to.

@@ -6,6 +6,8 @@ import pytest
 
 from tests.orders.planning.plant_cases import make_shop
 
+pytestmark = pytest.mark.one_database
+
 ROLES = ("customer", "rep", "plant_worker", "formulator", "office")
 LINK = re.compile(r'<a class="nav-link[^"]*" href="([^"]+)"( aria-current="page")?>')
 

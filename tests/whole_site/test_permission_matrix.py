@@ -22,6 +22,7 @@ from formulas.models import Blend
 from orders.demo.customers import CUSTOMERS
 from orders.models import Paper
 from tests.whole_site.demo_world import route_arguments
+from tests.whole_site.test_no_store import is_kept_by_no_cache
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 
@@ -80,6 +81,15 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "blend_save": ("post", "syyynyy"),
     "blend_storage": ("get", "syyynyy"),
     "charging_worker": ("get", "snnyyyy"),
+    "cost_change": ("get", "snnynyy"),
+    "cost_change_csv": ("get", "snnynyy"),
+    "cost_change_done": ("get", "snnnnny"),
+    "cost_change_edit": ("get", "snnnnyy"),
+    "cost_change_in_force": ("get", "snnnnyy"),
+    "cost_change_list": ("get", "snnynyy"),
+    "cost_change_new": ("get", "snnnnyy"),
+    "cost_change_quotes": ("post", "snnnnny"),
+    "cost_change_work_out": ("post", "snnnnyy"),
     "customer_add_person": ("post", "snnynny"),
     "customer_add_ship_to": ("get", "snnynny"),
     "customer_detail": ("get", "snnynny"),
@@ -252,6 +262,9 @@ ACCOUNT_PAGES: Final = "account_"
 BACK_OFFICE: Final = "admin"
 
 
+#: Answered before anybody is looked at.
+ANSWERED_TO_ANYBODY: Final = {"alive", "ready", "metrics"}
+
 Answers = dict[tuple[str, str], HttpResponse]
 
 
@@ -298,6 +311,18 @@ def test_every_role_gets_exactly_what_the_table_says(answers: Answers) -> None:
         if found != expected:
             wrong.append(f"{name} {method}: expected {expected}, found {found}")
     assert wrong == []
+
+
+def test_no_cache_keeps_what_a_signed_in_person_is_shown(answers: Answers) -> None:
+    """Back shows the next person none of it."""
+    kept = [
+        f"{name} {column}: {answers[name, column].headers.get('Cache-Control')}"
+        for name, (_method, letters) in TABLE.items()
+        for column, letter in zip(COLUMNS, letters, strict=True)
+        if column != "nobody" and letter == "y" and name not in ANSWERED_TO_ANYBODY
+        if not is_kept_by_no_cache(answers[name, column])
+    ]
+    assert kept == []
 
 
 def _pages(answers: Answers, column: str) -> Iterator[tuple[str, str]]:

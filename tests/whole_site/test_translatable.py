@@ -24,6 +24,8 @@ from orders.ordering.mail import mail_order
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import make_shop, placed_order
 
+pytestmark = pytest.mark.one_database
+
 ROOT: Final = Path(__file__).resolve().parents[2]
 TEMPLATES: Final = ROOT / "templates"
 MARKED_ROOMS: Final = (
@@ -40,6 +42,7 @@ MARKED_ROOMS: Final = (
     "orders/allocation",
     "orders/blend_page",
     "orders/compliance",
+    "orders/cost_change",
     "orders/customers",
     "orders/first_steps",
     "orders/inventory",

@@ -60,6 +60,11 @@ def begin(
     return work
 
 
+def standing(kind: Kind, *, asked_by: User, same_as: str) -> LongWork | None:
+    """What ``begin`` would join, open or done; None where it would begin."""
+    return _current(kind, _digest(kind, asked_by, same_as))
+
+
 def call_off(work: LongWork, *, acting_user: User) -> None:
     """End open work without an answer; a part already begun ends for nothing."""
     require_role(acting_user, *kind_of(work.kind).roles)

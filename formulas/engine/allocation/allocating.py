@@ -20,7 +20,7 @@ from formulas.engine.allocation.choice import choose
 from formulas.engine.allocation.orders import OpenOrder, filled_lb_per_lb, own_lb_per_lb
 from formulas.engine.allocation.sparing import spare
 from formulas.engine.blend.choices import rule_meets
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
 from formulas.engine.work import effort
 from formulas.engine.work.effort import bounded_by

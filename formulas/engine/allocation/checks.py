@@ -14,7 +14,7 @@ from formulas.engine.allocation.orders import (
     own_lb_per_lb,
     surplus,
 )
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import content_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import (

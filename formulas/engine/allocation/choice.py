@@ -23,7 +23,8 @@ from formulas.engine.allocation.orders import (
     own_lb_per_lb,
 )
 from formulas.engine.allocation.program import AllocationProgram, allocation_program
-from formulas.engine.blend.highs import Floats, Mask, Optimum, Program, Session
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.programs import Floats, Mask, Optimum, Program
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine.result import EngineFailure
 from formulas.engine.work.effort import TooLarge, TooLate, allowed_of_it, left

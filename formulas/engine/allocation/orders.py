@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.problem import (
     NutrientWish,

@@ -42,7 +42,7 @@ from formulas.engine.allocation.orders import (
     surplus,
 )
 from formulas.engine.allocation.recipes import guarantee_rows, usable
-from formulas.engine.blend.highs import Floats, Indices, Limits, SparseRows
+from formulas.engine.blend.programs import Floats, Indices, Limits, SparseRows
 from formulas.engine.problem import (
     CompatibilityRule,
     Stock,

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.allocation.orders import OpenOrder, own_lb_per_lb
-from formulas.engine.blend.highs import Floats, Indices
+from formulas.engine.blend.programs import Floats, Indices
 from formulas.engine.blend.stock_table import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
 from formulas.engine.problem import (
     CompatibilityRule,

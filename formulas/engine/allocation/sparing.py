@@ -10,7 +10,7 @@ import numpy as np
 from formulas.engine.allocation.choice import pounds, session_of
 from formulas.engine.allocation.orders import OpenOrder, average_lb, own_lb_per_lb
 from formulas.engine.allocation.program import allocation_program
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.problem import CompatibilityRule, Stock
 from formulas.engine.result import EngineFailure
 from formulas.engine.work.effort import TooLarge, TooLate

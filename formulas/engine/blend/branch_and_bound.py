@@ -21,8 +21,9 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.choices import USED_PCT, pairs
-from formulas.engine.blend.highs import Floats, Limits, Optimum, Session
+from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model
+from formulas.engine.blend.programs import Floats, Limits, Optimum
 from formulas.engine.blend.supports import Rays, SupportSearch
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect
 

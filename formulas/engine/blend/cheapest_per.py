@@ -24,9 +24,9 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.optimise import NOISE, Answer, optimise
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import N_COLUMN, in_code_order, stock_table
 from formulas.engine.blend.supports import Rays
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb

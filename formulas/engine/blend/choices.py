@@ -19,8 +19,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Limits
 from formulas.engine.blend.linear_program import Model, Place, Wish
+from formulas.engine.blend.programs import Floats, Limits
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect, Stock
 from formulas.engine.wishes import Side, WishId, WishKind
 
@@ -74,6 +74,8 @@ def rule_meets(rule: CompatibilityRule, stocks: Sequence[Stock], pct: Floats) ->
 
 def choices_are_kept(problem: BlendProblem, stocks: Sequence[Stock], pct: Floats) -> bool:
     """Whether a recipe keeps every rule, the smallest charge and the number of stocks."""
+    if not (problem.rules or problem.smallest_charge_pct or problem.most_stocks is not None):
+        return True
     used = pct > USED_PCT
     if (used & (pct < problem.smallest_charge_pct - _SLACK_PCT)).any():
         return False

@@ -9,9 +9,10 @@ import numpy as np
 
 from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import with_choices
-from formulas.engine.blend.highs import Floats, Optimum, Session
+from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.optimise import NOISE
+from formulas.engine.blend.programs import Floats, Optimum
 from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.problem import BlendProblem, SlowReleaseWish
 from formulas.engine.validate import validate

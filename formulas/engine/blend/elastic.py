@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Limits, Program, Session
+from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, Wish
+from formulas.engine.blend.programs import Floats, Limits, Program
 from formulas.engine.wishes import WishKind
 
 #: In the even recipe the sum still counts a little, or wishes would be given up for nothing.

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from formulas.engine.blend.findings import recipe_findings
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import (
     N_COLUMN,
     SLOW_COLUMNS,
@@ -64,22 +64,20 @@ def blend_of(
     fill: Fill | None,
 ) -> Blend:
     """The blend of sound shares: ``table`` from ``content_table(stocks)``, ``pct`` per stock."""
-    contents = (pct / 100.0) @ table
-    total_n, slow_n = float(contents[N_COLUMN]), float(contents[SLOW_COLUMNS].sum())
-    charged = [stocks[i] for i in np.flatnonzero(pct > 0).tolist()]
+    contents = ((pct / 100.0) @ table).tolist()
+    total_n, slow_n = contents[N_COLUMN], sum([contents[column] for column in SLOW_COLUMNS])
+    charged = (pct > 0).nonzero()[0].tolist()
     used = tuple(
-        Share(stock.code, share)
-        for stock, share in zip(charged, pct[pct > 0].tolist(), strict=True)
+        [
+            Share(stocks[i].code, share)
+            for i, share in zip(charged, pct[charged].tolist(), strict=True)
+        ]
     )
-    density = blend_density_lb_per_gal({stock.code: stock for stock in charged}, used)
+    density = blend_density_lb_per_gal({stocks[i].code: stocks[i] for i in charged}, used)
     mass_lb = None if fill is None else mass_lb_for(fill, density)
     return Blend(
         shares=used,
-        analysis={
-            key: value
-            for key, value in zip(TABLE_KEYS, contents.tolist(), strict=True)
-            if value > 0
-        },
+        analysis={key: value for key, value in zip(TABLE_KEYS, contents, strict=True) if value > 0},
         slow_release_pct=100.0 * slow_n / total_n if total_n > 0 else None,
         density_lb_per_gal=density,
         cost_per_lb=float(pct @ _costs(stocks)) / 100.0,

@@ -18,10 +18,10 @@ import numpy as np
 from formulas.engine.blend.branch_and_bound import SearchTooLarge
 from formulas.engine.blend.choices import with_choices
 from formulas.engine.blend.elastic import nearest_shares
-from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import Model, Wish, linear_model
 from formulas.engine.blend.optimise import clean_pct
 from formulas.engine.blend.prober import Prober
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.relaxation import rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.blend.stock_table import stock_table

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from formulas.engine.blend.choices import rule_is_broken, rule_meets
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.density.basis import density_basis
 from formulas.engine.density.solutes import DENSITY_SOURCE
 from formulas.engine.problem import CompatibilityRule, Effect, Stock
@@ -42,16 +42,19 @@ def recipe_findings(
 
     With ``mass_lb`` also the charges too small for their scale.
     """
-    found = [*_rule_findings(stocks, pct, rules), density_finding(stocks, pct)]
+    charged = (pct > 0).nonzero()[0].tolist()
+    used = [(stocks[i], share) for i, share in zip(charged, pct[charged].tolist(), strict=True)]
+    found = [*_rule_findings(stocks, pct, rules), _density_finding(used)]
     if mass_lb is not None:
-        found += _scale_findings(stocks, pct, mass_lb)
-    order = (STOP, CAUTION, INFO)
-    return tuple(sorted(found, key=lambda finding: order.index(finding.severity)))
+        found += _scale_findings(used, mass_lb)
+    if len(found) > 1:
+        order = (STOP, CAUTION, INFO)
+        found.sort(key=lambda finding: order.index(finding.severity))
+    return tuple(found)
 
 
-def density_finding(stocks: Sequence[Stock], pct: Floats) -> Finding:
+def _density_finding(used: Sequence[tuple[Stock, float]]) -> Finding:
     """How the density was found, which stocks mix ideally for want of known solutes."""
-    used = [(stock, share) for stock, share in zip(stocks, pct.tolist(), strict=True) if share > 0]
     if not any(stock.solutes for stock, _ in used):
         return _IDEAL_DENSITY
     basis = density_basis([stock for stock, _ in used], [share for _, share in used])
@@ -98,10 +101,10 @@ def _rule_findings(
             yield Finding("compatible", INFO, message, rule.source)
 
 
-def _scale_findings(stocks: Sequence[Stock], pct: Floats, mass_lb: float) -> Iterator[Finding]:
-    for stock, share in zip(stocks, pct, strict=True):
+def _scale_findings(used: Sequence[tuple[Stock, float]], mass_lb: float) -> Iterator[Finding]:
+    for stock, share in used:
         charge_lb = share / 100.0 * mass_lb
-        if 0 < charge_lb < stock.scale_step_lb:
+        if charge_lb < stock.scale_step_lb:
             message = (
                 f"{stock.code}: {charge_lb:.3g} lb is less than one step of its scale "
                 f"({stock.scale_step_lb:g} lb)."

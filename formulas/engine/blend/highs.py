@@ -1,28 +1,12 @@
 """The only door to HiGHS: one quiet, single-threaded solver held for one question.
 
-Mathematics (all problems here are minimised)::
-
-    min  c'x   subject to   row_lower <= A x <= row_upper,   col_lower <= x <= col_upper,
-                            x_j integer where ``integer[j]``
-
-In words: choose amounts x that cost least, keep every total within its two limits and every
-amount within its own.
-
-Sign convention of the duals (checked against a problem worked by hand in the tests)::
-
-    min 2x + 3y   subject to   x + y >= 10,   x <= 4,   x, y >= 0
-
-has the optimum x = 4, y = 6 and cost 26. ``row_dual`` of "x + y at least 10" is +3: asking for
-one more costs 3 more. ``col_dual`` of x, stuck at its upper limit 4, is -1: allowing one more
-saves 1. A dual is always *change of the least cost per unit by which the binding limit is
-raised*, for lower and upper limits alike.
+What is minimised, and the sign of the duals, stands in ``programs``.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final, Protocol, cast
 from weakref import finalize
@@ -30,17 +14,22 @@ from weakref import finalize
 import highspy
 import numpy as np
 from highspy.highs import HighsCallbackEvent
-from numpy.typing import NDArray
 
+from formulas.engine.blend.programs import (
+    FEASIBILITY_TOLERANCE,
+    Floats,
+    Indices,
+    Limits,
+    Mask,
+    Optimum,
+    Program,
+    SparseRows,
+    compressed,
+    refuse_nan,
+    refuse_not_finite,
+)
 from formulas.engine.result import EngineFailure
 from formulas.engine.work.effort import is_late, is_spent, refuse, spend
-
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
-Indices = NDArray[np.int32]
-
-#: Tighter than HiGHS's 1e-7 (LP) and 1e-6 (MIP), because a trace nutrient is 0.0005 %.
-FEASIBILITY_TOLERANCE: Final = 1e-9
 
 #: One thread: a second value in the same process makes HiGHS fail, and results stay identical
 #: on every machine. ``random_seed`` for the same reason.
@@ -109,7 +98,9 @@ STATUS_MEANING: Final[Mapping[highspy.HighsModelStatus, Outcome | str]] = {
     _STATUS.__members__["kHighsInterrupt"]: "the solver was interrupted",
     _STATUS.kMemoryLimit: "the solver ran out of memory",
 }
+_ERROR: Final = highspy.HighsStatus.kError
 _OPTIMAL: Final = _STATUS.kOptimal
+_INFEASIBLE: Final = _STATUS.kInfeasible
 _UNKNOWN: Final = _STATUS.kUnknown
 _INTERRUPTED: Final = frozenset({_STATUS.kInterrupt, _STATUS.__members__["kHighsInterrupt"]})
 #: Ends that say nothing of the answer, only that it takes more work than it may.
@@ -118,71 +109,6 @@ _OUT_OF_WORK: Final = _INTERRUPTED | {
     _STATUS.kIterationLimit,
     _STATUS.kSolutionLimit,
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """Lower and upper limits of all rows (m,) and columns (n,); infinite is allowed."""
-
-    row_lower: Floats
-    row_upper: Floats
-    col_lower: Floats
-    col_upper: Floats
-
-    def copy(self) -> Limits:
-        """The same limits in arrays of their own."""
-        return Limits(
-            self.row_lower.copy(),
-            self.row_upper.copy(),
-            self.col_lower.copy(),
-            self.col_upper.copy(),
-        )
-
-    def with_free_row(self) -> Limits:
-        """The same limits and one more row at the end without any."""
-        return Limits(
-            np.append(self.row_lower, -np.inf),
-            np.append(self.row_upper, np.inf),
-            self.col_lower.copy(),
-            self.col_upper.copy(),
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class SparseRows:
-    """Rows of a matrix as compressed rows: ``start`` (rows + 1,), ``column``, ``value``.
-
-    Thousands of columns would be gigabytes when dense.
-    """
-
-    start: Indices
-    column: Indices
-    value: Floats
-
-
-@dataclass(frozen=True, slots=True)
-class Program:
-    """Arrays of one model: m rows, n columns, ``A`` dense (m, n) or its rows compressed."""
-
-    cost: Floats
-    A: Floats | SparseRows
-    limits: Limits
-    integer: Mask
-
-
-@dataclass(frozen=True, slots=True)
-class Optimum:
-    """Values and duals of an optimal answer; the duals of a MIP are all zero.
-
-    ``gap`` is how far below the objective (relatively) something better is not ruled out: 0
-    where the answer is proven best.
-    """
-
-    objective: float
-    x: Floats
-    row_dual: Floats
-    col_dual: Floats
-    gap: float = 0.0
 
 
 class QuietHighs(highspy.Highs):
@@ -211,6 +137,8 @@ def outcome_of(status: highspy.HighsModelStatus) -> Outcome:
     """Optimal or infeasible; raises ``TooLarge`` or ``EngineFailure`` for every other status."""
     if status == _OPTIMAL:  # asked first: looking a status up takes longer than a small step
         return Outcome.OPTIMAL
+    if status == _INFEASIBLE:
+        return Outcome.INFEASIBLE
     if status in _OUT_OF_WORK:
         refuse()
     meaning = STATUS_MEANING.get(status, f"the solver returned the unknown status {status}")
@@ -238,29 +166,27 @@ def _serve_again(solver: highspy.Highs) -> None:
 
 
 def _idle_solver() -> highspy.Highs:
-    """A solver with neither model nor options of its own, used before or not."""
+    """A solver of the usual options, used before or not; a model passed to it is its only one."""
     try:
-        solver = _IDLE.pop()
+        return _IDLE.pop()
     except IndexError:
-        return QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
-    solver.clear()
-    set_options(solver, {"output_flag": False})
-    return solver
+        solver = QuietHighs()  # type: ignore[no-untyped-call] # highspy has no types
+        set_options(solver, OPTIONS)
+        return solver
 
 
 class Session:
     """One HiGHS object with one model, changed in place and restarted warm."""
 
     def __init__(self, program: Program) -> None:
-        matrix = program.A if isinstance(program.A, SparseRows) else _compressed(program.A)
+        matrix = program.A if isinstance(program.A, SparseRows) else compressed(program.A)
         rows, columns = len(program.limits.row_lower), len(program.cost)
         # HiGHS accepts a NaN cost and calls the result optimal.
-        _refuse_not_finite(program.cost, "objective")
-        _refuse_not_finite(matrix.value, "matrix")
-        _refuse_nan(program.limits)
+        refuse_not_finite(program.cost, "objective")
+        refuse_not_finite(matrix.value, "matrix")
+        refuse_nan(program.limits)
         self.is_mip = bool(program.integer.any())
         self._solver = _idle_solver()
-        set_options(self._solver, OPTIONS)
         if self.is_mip:
             set_options(self._solver, MIP_OPTIONS)
         limits = program.limits
@@ -273,7 +199,6 @@ class Session:
         self._columns = np.arange(columns, dtype=np.int32)
         self._rows = np.arange(rows, dtype=np.int32)
         self._size = rows + columns
-        self._info = self._solver.getInfo()
         if self.is_mip:
             self._solver.cbMipInterrupt.subscribe(_end_when_spent, self._size)
         else:  # one that searched over whole numbers would still be asked whether it may end
@@ -285,12 +210,12 @@ class Session:
 
     def set_cost(self, cost: Floats) -> None:
         """Replace the whole objective; raises ``EngineFailure`` if it is not finite."""
-        _refuse_not_finite(cost, "objective")
+        refuse_not_finite(cost, "objective")
         _accept(self._solver.changeColsCost(len(cost), self._columns, cost), "the objective")
 
     def set_limits(self, limits: Limits) -> None:
         """Replace all limits of rows and columns; raises ``EngineFailure`` for a NaN."""
-        _refuse_nan(limits)
+        refuse_nan(limits)
         _accept(
             self._rest.changeRowsBounds(
                 len(self._rows), self._rows, limits.row_lower, limits.row_upper
@@ -311,7 +236,7 @@ class Session:
 
     def set_row(self, row: int, coefficients: Floats) -> None:
         """Replace the coefficients of one row, shape (n,)."""
-        _refuse_not_finite(coefficients, "row")
+        refuse_not_finite(coefficients, "row")
         for column, value in enumerate(coefficients):
             _accept(self._solver.changeCoeff(row, column, float(value)), "a coefficient")
 
@@ -377,17 +302,24 @@ class Session:
             # Where it went on from was not where it can end from: once more from nothing.
             _accept(self._solver.clearSolver(), "to begin afresh")
             set_options(self._solver, {"presolve": "on"})
-            _accept(self._solver.run(), "the run")
-            set_options(self._solver, {"presolve": OPTIONS["presolve"]})
+            try:
+                _accept(self._solver.run(), "the run")
+            finally:
+                set_options(self._solver, {"presolve": OPTIONS["presolve"]})
 
     def _count(self) -> None:
         if not self.is_mip:
-            self._info = self._solver.getInfo()
-            steps = _STEP_UNITS * max(0, self._info.simplex_iteration_count)
-            steps += _INSIDE_UNITS * max(0, self._info.ipm_iteration_count)
+            steps = _STEP_UNITS * max(0, self._told("simplex_iteration_count"))
+            steps += _INSIDE_UNITS * max(0, self._told("ipm_iteration_count"))
             spend(self._size * (_PROGRAM_UNITS + steps))
         elif self._solver.getModelStatus() in _INTERRUPTED:
             refuse()
+
+    def _told(self, figure: str) -> float:
+        """One figure of the last run; all of them at once take as long as a step."""
+        status, value = self._solver.getInfoValue(figure)
+        _accept(status, "to tell of its run")
+        return float(value)
 
     @property
     def _is_ended(self) -> bool:
@@ -397,27 +329,27 @@ class Session:
 
     @property
     def _has_some(self) -> bool:
-        return bool(self._solver.getInfo().primal_solution_status == _FEASIBLE)
+        return bool(self._told("primal_solution_status") == _FEASIBLE)
 
     @property
     def steps(self) -> int:
         """Simplex steps of the last linear program."""
-        return int(self._info.simplex_iteration_count)
+        return int(self._told("simplex_iteration_count"))
 
     def _answer(self) -> Optimum | None:
         has_some = self.is_mip and self._is_ended and self._has_some
         if not has_some and outcome_of(self._solver.getModelStatus()) is Outcome.INFEASIBLE:
             return None
-        info = self._solver.getInfo() if self.is_mip else self._info
-        if not math.isfinite(info.objective_function_value):
+        objective = self._told("objective_function_value")
+        if not math.isfinite(objective):
             raise EngineFailure("The solver's objective is not finite.")
         solution = self._solver.getSolution()
         return Optimum(
-            objective=info.objective_function_value,
+            objective=objective,
             x=np.array(solution.col_value),
             row_dual=np.array(solution.row_dual),
             col_dual=np.array(solution.col_dual),
-            gap=max(0.0, float(info.mip_gap)) if has_some else 0.0,
+            gap=max(0.0, self._told("mip_gap")) if has_some else 0.0,
         )
 
     def begin_with(self, x: Floats) -> None:
@@ -474,26 +406,6 @@ def _end_when_spent(check: HighsCallbackEvent) -> None:
         check.interrupt()
 
 
-def _compressed(dense: Floats) -> SparseRows:
-    rows, columns = np.nonzero(dense)
-    return SparseRows(
-        start=np.searchsorted(rows, np.arange(len(dense) + 1)).astype(np.int32),
-        column=columns.astype(np.int32),
-        value=dense[rows, columns],
-    )
-
-
 def _accept(status: highspy.HighsStatus, what: str) -> None:
-    if status == highspy.HighsStatus.kError:
+    if status == _ERROR:
         raise EngineFailure(f"The solver refused {what}.")
-
-
-def _refuse_not_finite(values: Floats, what: str) -> None:
-    if not np.isfinite(values).all():
-        raise EngineFailure(f"The {what} holds a number that is not finite.")
-
-
-def _refuse_nan(limits: Limits) -> None:
-    for values in (limits.row_lower, limits.row_upper, limits.col_lower, limits.col_upper):
-        if np.isnan(values).any():
-            raise EngineFailure("A limit is not a number.")

@@ -20,7 +20,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Mask
+from formulas.engine.blend.programs import Floats, Mask
 
 #: Directions and opposites: a chance of one percent is then held to 3 % of itself for nine
 #: guarantees that scatter apart, and better for fewer.

@@ -21,14 +21,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Limits, Mask, Program
+from formulas.engine.blend.programs import Floats, Limits, Mask, Program
 from formulas.engine.blend.stock_table import (
     N_COLUMN,
+    ONES_ROW,
     SLOW_COLUMNS,
+    SLOW_ROW,
     TABLE_COLUMN,
     StockTable,
     in_code_order,
@@ -167,27 +170,27 @@ def linear_model(problem: BlendProblem) -> Model:
     """
     stocks = in_code_order(problem.stocks)
     arrays = stock_table(stocks)
-    table = arrays.contents
-    n, wished = len(stocks), 1 + len(problem.wishes)
-    slow_sides = _slow_sides(problem)
-    m = wished + len(slow_sides)
-    A = np.ones((m, n))
-    A[1:wished] = table.T[[TABLE_COLUMN[wish.nutrient] for wish in problem.wishes]]
+    rows = [ONES_ROW]
     wishes: list[Wish] = []
     for index, target in enumerate(problem.wishes):
+        rows.append(TABLE_COLUMN[target.nutrient])
         sides = (target.min_pct, target.max_pct)
         wishes += _both_sides(WishKind.NUTRIENT, target.nutrient, index, sides, row=1 + index)
+    slow_sides = _slow_sides(problem)
+    wished, n = len(rows), len(stocks)
+    m = wished + len(slow_sides)
+    A = arrays.rows[rows + [SLOW_ROW] * len(slow_sides)]
     for row, (side, share) in enumerate(slow_sides, wished):
-        A[row] = table[:, SLOW_COLUMNS].sum(axis=1) - share / 100.0 * table[:, N_COLUMN]
+        A[row] -= share / 100.0 * arrays.rows[N_COLUMN]
         place = Place(is_row=True, index=row, value=0.0)
-        wishes.append(Wish(WishId(WishKind.SLOW_RELEASE, side), share, (place,)))
+        wishes.append(Wish(_id(WishKind.SLOW_RELEASE, side), share, (place,)))
     wishes += _stock_wishes(problem, arrays)
 
     base = Limits(np.full(m, -np.inf), np.full(m, np.inf), np.zeros(n), np.ones(n))
     base.row_lower[TOTAL_ROW] = base.row_upper[TOTAL_ROW] = 1.0
     return Model(
         stocks=stocks,
-        table=table,
+        table=arrays.contents,
         cost=arrays.cost_per_lb,
         A=A,
         base=base,
@@ -211,10 +214,12 @@ def _stock_wishes(problem: BlendProblem, arrays: StockTable) -> list[Wish]:
         )
     for code in sorted(problem.exclude):
         place = Place(is_row=False, index=column[code], value=0.0)
-        wishes.append(Wish(WishId(WishKind.LEFT_OUT, Side.MOST, code), None, (place,)))
+        wishes.append(Wish(_id(WishKind.LEFT_OUT, Side.MOST, code), None, (place,)))
     own = _own_limits(arrays.stocks)
-    # A stock left out is not on offer, so its own minimum does not call for it.
-    wishes += [w for w in own if not (w.at_least and w.id.key in problem.exclude)]
+    if problem.exclude:
+        # A stock left out is not on offer, so its own minimum does not call for it.
+        own = tuple(w for w in own if not (w.at_least and w.id.key in problem.exclude))
+    wishes += own
     return wishes
 
 
@@ -241,11 +246,16 @@ def _both_sides(
     found = []
     for side, asked in zip(_SIDES, sides, strict=True):
         if asked is not None:
-            at = column if row is None else row
-            value = 0.01 * asked if row is None else asked
-            place = Place(is_row=row is not None, index=at, value=value)
-            found.append(Wish(WishId(kind, side, key, index), asked, (place,)))
+            if row is None:
+                place = Place(is_row=False, index=column, value=0.01 * asked)
+            else:
+                place = Place(is_row=True, index=row, value=asked)
+            found.append(Wish(_id(kind, side, key, index), asked, (place,)))
     return found
+
+
+#: Nutrients and stocks are few, and their identities are asked for with every question.
+_id = lru_cache(maxsize=4096)(WishId)
 
 
 def _slow_sides(problem: BlendProblem) -> list[tuple[Side, float]]:

@@ -30,9 +30,9 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.joint_chance import chance_of_any, standard_deviations_for
 from formulas.engine.blend.margin_spread import Scatter, Spreads, scatter_of, spread_errors
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.solving import solve
 from formulas.engine.density import mass_lb_for
 from formulas.engine.problem import BadProblem, BlendProblem, FieldError, NutrientWish

@@ -23,7 +23,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.composition import ANALYSIS_KEYS, NITROGEN_FORMS, SLOW_FORMS
 from formulas.engine.problem import BadProblem, FieldError, Stock
 from formulas.engine.result import Blend

@@ -18,8 +18,9 @@ import numpy as np
 
 from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import choices_are_kept, with_choices
-from formulas.engine.blend.highs import Floats, Limits, Optimum, Program, Session
+from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, linear_model
+from formulas.engine.blend.programs import Floats, Limits, Optimum, Program
 from formulas.engine.blend.stock_table import TABLE_COLUMN
 from formulas.engine.blend.supports import Rays
 from formulas.engine.problem import BlendProblem

@@ -14,14 +14,9 @@ import numpy as np
 
 from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import asked_choices, choices_are_kept, is_choice
-from formulas.engine.blend.highs import (
-    FEASIBILITY_TOLERANCE,
-    Floats,
-    Limits,
-    Optimum,
-    Session,
-)
+from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, Wish
+from formulas.engine.blend.programs import FEASIBILITY_TOLERANCE, Floats, Limits, Optimum
 from formulas.engine.blend.supports import Rays
 from formulas.engine.problem import BlendProblem
 

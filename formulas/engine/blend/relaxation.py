@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import Model, Wish
 from formulas.engine.blend.optimise import NOISE
+from formulas.engine.blend.programs import Floats
 from formulas.engine.wishes import WishKind
 
 

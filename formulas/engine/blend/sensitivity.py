@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from formulas.engine.blend.highs import Limits
 from formulas.engine.blend.linear_program import Wish
 from formulas.engine.blend.optimise import Answer, optimise
+from formulas.engine.blend.programs import Limits
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import Sensitivity
 from formulas.engine.validate import validate
@@ -32,21 +32,20 @@ def sensitivities(answer: Answer) -> tuple[Sensitivity, ...]:
     "strongest" it is the cost at that strength.
     """
     model, optimum = answer.model, answer.optimum
-    total_n = float(answer.pct @ model.n_n) / 100.0
     row_dual, col_dual = optimum.row_dual.tolist(), optimum.col_dual.tolist()
     found = []
     for wish in model.wishes:
-        kind, at_least = wish.kind, wish.at_least
+        kind = wish.id.kind
         if kind not in SOFT_KINDS or kind is WishKind.MOST_STOCKS:
             continue
         (place,) = wish.places
         dual = (row_dual if place.is_row else col_dual)[place.index]
         price = 0.0
-        if (dual > 0 if at_least else dual < 0) and _owns_limit(answer.limits, wish):
+        if dual and (dual > 0) is wish.id.at_least and _owns_limit(answer.limits, wish):
             price = dual
         if kind is WishKind.SLOW_RELEASE:
             # d(row)/d(share) = -N x, so one point more of the share asks for N/100 more.
-            price *= total_n / 100.0
+            price *= float(answer.pct @ model.n_n) / 100.0 / 100.0
         elif kind is WishKind.STOCK_LIMIT:
             price /= 100.0
         found.append(Sensitivity(wish.id, price))

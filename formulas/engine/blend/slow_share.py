@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from formulas.engine.blend.highs import Floats, Optimum
 from formulas.engine.blend.linear_program import Model
 from formulas.engine.blend.optimise import NOISE
+from formulas.engine.blend.programs import Floats, Optimum
 
 _ROUNDS: Final = 50
 _SETTLED: Final = 1e-12

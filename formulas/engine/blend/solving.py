@@ -7,14 +7,14 @@ import numpy as np
 from formulas.engine.blend.cheapest_per import cheapest_per
 from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
-from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.optimise import Answer, optimise
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.sensitivity import sensitivities
 from formulas.engine.blend.stock_table import content_table, stock_table
 from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BlendProblem, Per
-from formulas.engine.result import OutOfReach, Solved
+from formulas.engine.result import Blend, OutOfReach, Solved
 from formulas.engine.validate import validate
 from formulas.engine.work.effort import TooLarge, TooLate, bounded
 
@@ -61,15 +61,22 @@ def _answered(problem: BlendProblem, rays: Rays) -> Solved | OutOfReach:
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:
     """A verified answer with everything that follows from it."""
-    pct = in_stock_order(problem, answer)
-    table = content_table(problem.stocks)
-    verify(problem, table, pct)
-    blend = blend_of(problem.stocks, table, pct, problem.rules, problem.fill)
+    blend = verified_blend(problem, in_stock_order(problem, answer.pct))
     return Solved(blend=blend, sensitivities=sensitivities(answer))
 
 
-def in_stock_order(problem: BlendProblem, answer: Answer) -> Floats:
-    """The answer's shares in the problem's own order of stocks."""
+def verified_blend(problem: BlendProblem, pct: Floats) -> Blend:
+    """The blend of shares in percent, one a stock of the problem in its order.
+
+    Raises ``EngineFailure`` where they do not answer the problem.
+    """
+    table = content_table(problem.stocks)
+    verify(problem, table, pct)
+    return blend_of(problem.stocks, table, pct, problem.rules, problem.fill)
+
+
+def in_stock_order(problem: BlendProblem, by_code: Floats) -> Floats:
+    """Shares sorted by code in the problem's own order of stocks."""
     pct = np.empty(len(problem.stocks))
-    pct[stock_table(problem.stocks).by_code] = answer.pct
+    pct[stock_table(problem.stocks).by_code] = by_code
     return pct

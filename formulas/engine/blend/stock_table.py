@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats, Indices, Mask
+from formulas.engine.blend.programs import Floats, Indices, Mask
 from formulas.engine.composition import (
     NITROGEN_FORMS,
     NUTRIENTS,
@@ -28,17 +28,22 @@ TABLE_COLUMN: Final = {key: column for column, key in enumerate(TABLE_KEYS)}
 N_COLUMN: Final = TABLE_COLUMN["N"]
 _FORM_COLUMNS: Final = [TABLE_COLUMN[form] for form in NITROGEN_FORMS]
 SLOW_COLUMNS: Final = [TABLE_COLUMN[form] for form in SLOW_FORMS]
+SLOW_ROW: Final = len(TABLE_KEYS)
+ONES_ROW: Final = SLOW_ROW + 1
 
 
 @dataclass(frozen=True, slots=True)
 class StockTable:
     """Arrays of one tuple of stocks, one entry (or row) a stock in its order; not to be changed.
 
-    ``position`` is where a code stands, ``by_code`` the positions in the order of the codes.
+    ``rows`` are the columns of ``contents`` as rows, then ``SLOW_ROW`` (slowly available nitrogen)
+    and ``ONES_ROW``. ``position`` is where a code stands, ``by_code`` the positions in the order
+    of the codes.
     """
 
     stocks: tuple[Stock, ...]
     contents: Floats
+    rows: Floats
     cost_per_lb: Floats
     min_pct: Floats
     max_pct: Floats
@@ -52,9 +57,12 @@ def stock_table(stocks: tuple[Stock, ...]) -> StockTable:
     """The arrays of these stocks."""
     codes = [stock.code for stock in stocks]
     by_code = sorted(range(len(stocks)), key=codes.__getitem__)
+    contents = _contents(stocks)
+    slow_n = contents[:, SLOW_COLUMNS].sum(axis=1)
     return StockTable(
         stocks=stocks,
-        contents=_kept(_contents(stocks)),
+        contents=_kept(contents),
+        rows=_kept(np.vstack([contents.T, slow_n, np.ones(len(stocks))])),
         cost_per_lb=_kept(np.array([stock.cost_per_lb for stock in stocks], dtype=float)),
         min_pct=_kept(np.array([stock.min_pct for stock in stocks], dtype=float)),
         max_pct=_kept(np.array([stock.max_pct for stock in stocks], dtype=float)),

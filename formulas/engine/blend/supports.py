@@ -21,16 +21,16 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import (
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.linear_program import Model
+from formulas.engine.blend.programs import (
     FEASIBILITY_TOLERANCE,
     Floats,
     Indices,
     Limits,
     Mask,
     Optimum,
-    Session,
 )
-from formulas.engine.blend.linear_program import Model
 
 #: Choices of stocks looked at together; where there are more they are branched on.
 MOST_SUPPORTS: Final = 4_000

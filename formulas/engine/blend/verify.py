@@ -6,12 +6,13 @@ in the arrays or a lax solver tolerance cannot pass.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
 
 from formulas.engine.blend.choices import choices_are_kept
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import (
     N_COLUMN,
     SLOW_COLUMNS,
@@ -30,21 +31,22 @@ def verify(problem: BlendProblem, table: Floats, pct: Floats) -> None:
 
     ``table`` is ``content_table(problem.stocks)``, ``pct`` has one share per problem stock.
     """
-    if not np.isfinite(pct).all() or (pct < 0).any():
+    # A sum that is not a number has a share that is not; the least of them tells the rest.
+    total = float(pct.sum())
+    if not (float(pct.min()) >= 0.0 and math.isfinite(total)):
         raise EngineFailure("A share is negative or not a number.")
-    if abs(pct.sum() - 100.0) > TOLERANCE_PCT:
+    if abs(total - 100.0) > TOLERANCE_PCT:
         raise EngineFailure("The shares do not add up to 100 %.")
-    contents = (pct / 100.0) @ table
-    content_of = contents.tolist()
+    content_of = ((pct / 100.0) @ table).tolist()
     for wish in problem.wishes:
         content = content_of[TABLE_COLUMN[wish.nutrient]]
         _check(wish.nutrient, content, wish.min_pct, wish.max_pct)
     if problem.slow_release is not None:
         # Compared as contents: the share itself is meaningless noise in a blend without N.
-        slow, total = float(contents[SLOW_COLUMNS].sum()), content_of[N_COLUMN]
+        slow, n = sum([content_of[column] for column in SLOW_COLUMNS]), content_of[N_COLUMN]
         least, most = problem.slow_release.min_pct, problem.slow_release.max_pct
-        low = None if least is None else least / 100.0 * total
-        high = None if most is None else most / 100.0 * total
+        low = None if least is None else least / 100.0 * n
+        high = None if most is None else most / 100.0 * n
         _check("slow release", slow, low, high)
     _check_stocks(problem, pct)
     if not choices_are_kept(problem, problem.stocks, pct):
@@ -59,9 +61,12 @@ def _check_stocks(problem: BlendProblem, pct: Floats) -> None:
         left_out = [arrays.position[code] for code in problem.exclude]
         least, most = least.copy(), most.copy()
         least[left_out], most[left_out] = 0.0, 0.0
-    outside = (pct < least - TOLERANCE_PCT) | (pct > most + TOLERANCE_PCT)
-    for i in np.flatnonzero(outside):
-        _check(problem.stocks[i].code, float(pct[i]), float(least[i]), float(most[i]))
+    off = float(np.maximum(least - pct, pct - most).max())
+    if off > 0.0:
+        for stock, share, low, high in zip(
+            problem.stocks, pct.tolist(), least.tolist(), most.tolist(), strict=True
+        ):
+            _check(stock.code, share, low, high)
     for limit in problem.stock_limits:
         share = float(pct[arrays.position[limit.code]])
         _check(limit.code, share, limit.min_pct, limit.max_pct)

@@ -4,12 +4,16 @@ A dual holds for a step so small that the recipe's stocks stay the same; these a
 One solver is kept for all: a moved limit restarts it from the recipe before. Where that leaves a
 choice open (a tie, a rule, a number of stocks) the question is answered from the beginning, so
 each blend is the one that the moved question gets by itself.
+
+Two steps need no solver. A tighter wish that the blend meets all the same has no better answer.
+And a looser one that the blend does not touch changes nothing, where that blend is the only
+optimum of the linear program: its duals, 0 for that wish, prove it for the looser one as well.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
@@ -18,8 +22,9 @@ import numpy as np
 from formulas.engine.blend.choices import choices_are_kept
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, linear_model
-from formulas.engine.blend.optimise import Answer, clean_pct, is_only_recipe
-from formulas.engine.blend.solving import solve, solved
+from formulas.engine.blend.optimise import TIE_TOLERANCE, clean_pct, is_only_recipe
+from formulas.engine.blend.programs import Floats, Optimum
+from formulas.engine.blend.solving import in_stock_order, solve, verified_blend
 from formulas.engine.blend.stock_table import stock_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BadProblem, BlendProblem, Per
@@ -43,6 +48,10 @@ _ONE_STOCK: Final = 1.0
 #: Beside an answer that is there already, this much more work.
 _UNITS: Final = MOST_UNITS / 3
 _DIGITS: Final = 10
+#: Recipes of shares nearer than this are one, and a limit farther away (fraction, or percent of a
+#: row) is not touched: far above the solver's tolerance, far below what is printed.
+_SAME_PCT: Final = 1e-7
+_CLEAR: Final = 1e-6
 
 
 class StepStatus(StrEnum):
@@ -75,15 +84,14 @@ def moved_wishes(
     """
     again = _Again(problem, own)
     found, is_spent = [], False
-    for wish in _soft_wishes(problem):
+    for wish in _soft_wishes(problem, again.model):
         if not is_asked(wish):
             continue
         for step, moved in _steps(problem, wish):
             answer: Solved | OutOfReach | None = None
             if not is_spent:
-                is_tighter = wish.at_least == (step > 0)
                 try:
-                    answer = again.answered(moved, is_tighter=is_tighter)
+                    answer = again.answered(wish, moved, is_tighter=wish.at_least == (step > 0))
                 except TooLarge:
                     is_spent = True
             found.append(_told(wish, step, moved, answer))
@@ -100,8 +108,8 @@ def _told(
     return MovedWish(wish, step, moved, StepStatus.SOLVED, answer.blend)
 
 
-def _soft_wishes(problem: BlendProblem) -> Iterator[WishId]:
-    for wish in linear_model(problem).wishes:
+def _soft_wishes(problem: BlendProblem, model: Model) -> Iterator[WishId]:
+    for wish in model.wishes:
         if wish.is_soft:
             yield wish.id
     if problem.most_stocks is not None:
@@ -134,35 +142,64 @@ class _Again:
     """The neighbours of one problem, one solver for all of them."""
 
     def __init__(self, problem: BlendProblem, own: Blend) -> None:
-        self._own = own
+        self._own, self._problem = own, problem
         pct = {share.code: share.pct for share in own.shares}
         self._own_pct = np.array([pct.get(stock.code, 0.0) for stock in problem.stocks])
         self._is_linear = problem.strongest is None and problem.cheapest_per is Per.LB
-        self._model = linear_model(problem)
-        self._session = Session(self._model.program(self._model.limits()))
+        self.model = linear_model(problem)
+        self._asked = {wish.id: wish for wish in self.model.wishes}
+        self._session: Session | None = None
+        self._rows: Floats = self.model.A  # those that the session holds
+        self._proof: Optimum | None = None  # of the blend as the only optimum
 
-    def answered(self, moved: BlendProblem, *, is_tighter: bool) -> Solved | OutOfReach:
-        """What ``solve`` answers, without reasons.
-
-        A tighter question that the blend answers all the same has no better answer.
-        """
+    def answered(
+        self, wish: WishId, moved: BlendProblem, *, is_tighter: bool
+    ) -> Solved | OutOfReach:
+        """What ``solve`` answers, without reasons."""
         if is_tighter and self._own_meets(moved):
             return Solved(self._own)
         if not self._is_linear:
             return solve(moved, explain=False)
-        model = linear_model(moved)
+        session = self._begun()
+        if not is_tighter and self._is_untouched(wish):
+            return Solved(self._own)
+        model = self._moved_model(wish, moved)
         limits = model.limits()
-        self._take_rows_of(model)
-        self._session.set_limits(limits)
-        optimum = self._session.run()
+        self._take_rows_of(session, model)
+        session.set_limits(limits)
+        optimum = session.run()
         if optimum is None:
             return OutOfReach((), (), ())  # choices only narrow it further
         pct = clean_pct(optimum.x)
-        if not is_only_recipe(self._session, limits, optimum) or not choices_are_kept(
+        if not is_only_recipe(session, limits, optimum) or not choices_are_kept(
             moved, model.stocks, pct
         ):
             return solve(moved, explain=False)
-        return solved(moved, Answer(model, limits, optimum, pct, self._session, is_unique=True))
+        return Solved(verified_blend(moved, in_stock_order(moved, pct)))
+
+    def _begun(self) -> Session:
+        """The solver at the blend itself, if it is an optimum of the linear program."""
+        if self._session is None:
+            limits = self.model.limits()
+            self._session = Session(self.model.program(limits))
+            optimum = self._session.run()
+            if optimum is not None and is_only_recipe(self._session, limits, optimum):
+                pct = in_stock_order(self._problem, clean_pct(optimum.x))
+                if np.abs(pct - self._own_pct).max() < _SAME_PCT:
+                    self._proof = optimum
+        return self._session
+
+    def _is_untouched(self, wish: WishId) -> bool:
+        """Whether the blend is proved the only optimum and stays clear of this wish's limit."""
+        if self._proof is None:
+            return False
+        if wish.kind is WishKind.MOST_STOCKS:
+            return True  # the program does without it
+        (place,) = self._asked[wish].places
+        x, dual = self._proof.x, self._proof.row_dual if place.is_row else self._proof.col_dual
+        reached = float(self.model.A[place.index] @ x) if place.is_row else float(x[place.index])
+        clear = reached - place.value if wish.at_least else place.value - reached
+        return clear > _CLEAR and abs(float(dual[place.index])) <= TIE_TOLERANCE
 
     def _own_meets(self, moved: BlendProblem) -> bool:
         try:
@@ -171,7 +208,20 @@ class _Again:
             return False
         return True
 
-    def _take_rows_of(self, model: Model) -> None:
-        for row in np.flatnonzero((model.A != self._model.A).any(axis=1)).tolist():
-            self._session.set_row(row, model.A[row])
-        self._model = model
+    def _moved_model(self, wish: WishId, moved: BlendProblem) -> Model:
+        """The moved question's program; one whose figure is a limit differs in that alone."""
+        if wish.kind not in (WishKind.NUTRIENT, WishKind.STOCK_LIMIT):
+            return linear_model(moved)
+        asked = asked_of(moved, wish)
+        (place,) = self._asked[wish].places
+        assert asked is not None  # noqa: S101 - it was moved to a figure
+        value = asked if place.is_row else 0.01 * asked
+        changed = replace(self._asked[wish], asked=asked, places=(replace(place, value=value),))
+        wishes = tuple(changed if each.id == wish else each for each in self.model.wishes)
+        return replace(self.model, wishes=wishes)
+
+    def _take_rows_of(self, session: Session, model: Model) -> None:
+        if model.A is not self._rows:
+            for row in np.flatnonzero((self._rows != model.A).any(axis=1)).tolist():
+                session.set_row(row, model.A[row])
+            self._rows = model.A

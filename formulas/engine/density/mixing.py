@@ -28,6 +28,7 @@ from formulas.engine.density.solutes import REFERENCE_C, SOLUTES, water_kg_per_l
 from formulas.engine.problem import Stock
 from formulas.engine.result import Share
 from formulas.engine.units import KG_PER_LB, L_PER_GAL
+from formulas.engine.work.once import once_per_value
 
 #: A stock stronger than this many times the largest share of its solute's data mixes ideally.
 FARTHEST: Final = 1.25
@@ -93,15 +94,27 @@ def mixes_ideally(liquid: Liquid) -> bool:
     return abs(model * liquid.density_lb_per_gal - 1.0) * 100.0 > LARGEST_MISS_PCT
 
 
+def _dissolved_in(liquid: Liquid) -> _Dissolved | None:
+    """What is dissolved in a liquid; None where it mixes ideally."""
+    if isinstance(liquid, Stock):
+        return _dissolved_in_stock(liquid)
+    return None if mixes_ideally(liquid) else _Dissolved.of(liquid)
+
+
+@once_per_value
+def _dissolved_in_stock(stock: Stock) -> _Dissolved | None:
+    return None if mixes_ideally(stock) else _Dissolved.of(stock)
+
+
 def volume_gal(liquids: Sequence[Liquid], masses: Sequence[float]) -> float:
     """Volume of a mixture of these masses (lb), US gal; ideal where nothing is known."""
     volume = 0.0
     for liquid, mass in zip(liquids, masses, strict=True):
         volume += mass / liquid.density_lb_per_gal
     known = [
-        (_Dissolved.of(liquid), mass)
+        (of, mass)
         for liquid, mass in zip(liquids, masses, strict=True)
-        if mass > 0 and not mixes_ideally(liquid)
+        if mass > 0 and (of := _dissolved_in(liquid)) is not None
     ]
     if len(known) > 1 and any(of.share > 0 for of, _ in known):
         total = sum(mass for _, mass in known)
@@ -119,9 +132,7 @@ def partial_volumes_gal_per_lb(
     volume of the mixture (Euler), and near it they say how that changes. Masses in any unit.
     """
     own = [1.0 / liquid.density_lb_per_gal for liquid in liquids]
-    known = {
-        i: _Dissolved.of(liquid) for i, liquid in enumerate(liquids) if not mixes_ideally(liquid)
-    }
+    known = {i: of for i, liquid in enumerate(liquids) if (of := _dissolved_in(liquid)) is not None}
     present = [(known[i], masses[i]) for i in known if masses[i] > 0]
     if not present or not any(of.share > 0 for of in known.values()):
         return tuple(own)

@@ -25,7 +25,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.field.release_pools import BlendPools, PoolKind, PoolNitrogen, pool_errors
 from formulas.engine.field.release_season import (
     OUTLOOK_DAYS,

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.problem import BadProblem, FieldError
 from formulas.engine.units import fahrenheit
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import (
     N_COLUMN,
     SLOW_COLUMNS,

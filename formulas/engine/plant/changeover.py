@@ -22,7 +22,7 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.choices import rule_is_broken
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.density.mixing import volume_gal
 from formulas.engine.plant.changeover_order import ordering
 from formulas.engine.problem import BadProblem, CompatibilityRule, Effect, FieldError, Stock

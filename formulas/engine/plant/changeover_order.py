@@ -24,7 +24,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.problem import BadProblem, FieldError
 
 MOST_EXACT: Final = 12

@@ -25,14 +25,8 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.choices import rule_id
-from formulas.engine.blend.highs import (
-    FEASIBILITY_TOLERANCE,
-    Floats,
-    Limits,
-    Mask,
-    Program,
-    Session,
-)
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.programs import FEASIBILITY_TOLERANCE, Floats, Limits, Mask, Program
 from formulas.engine.blend.stock_table import N_COLUMN, SLOW_COLUMNS, TABLE_COLUMN, content_table
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.problem import (

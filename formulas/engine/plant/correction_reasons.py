@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.plant.correction_program import Guard, least_steps
 from formulas.engine.plant.correction_tank import Tank
 from formulas.engine.problem import CompatibilityRule, Stock

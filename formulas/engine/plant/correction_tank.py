@@ -17,7 +17,7 @@ import numpy as np
 
 from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.findings import recipe_findings
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.stock_table import TABLE_KEYS, content_table
 from formulas.engine.composition import NITROGEN_FORMS, slow_release_pct_of_n, with_total_n
 from formulas.engine.density.mixing import volume_gal

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from formulas.engine.blend.choices import rule_id
-from formulas.engine.blend.highs import Floats
 from formulas.engine.blend.linear_program import Wish, linear_model
+from formulas.engine.blend.programs import Floats
 from formulas.engine.composition import content_pct, slow_n_pct
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect, Stock
 from formulas.engine.wishes import Side, WishId, WishKind

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.choices import pairs, rule_id
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.solving import solve
 from formulas.engine.composition import content_pct, slow_n_pct
 from formulas.engine.density import blend_density_lb_per_gal

@@ -24,14 +24,14 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import (
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.programs import (
     FEASIBILITY_TOLERANCE,
     Floats,
     Limits,
     Mask,
     Optimum,
     Program,
-    Session,
 )
 from formulas.engine.result import EngineFailure
 

@@ -29,14 +29,8 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import (
-    Floats,
-    Limits,
-    Optimum,
-    Program,
-    Session,
-    SparseRows,
-)
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.programs import Floats, Limits, Optimum, Program, SparseRows
 from formulas.engine.plant.guards import Guard
 from formulas.engine.result import EngineFailure
 

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from formulas.engine.blend.highs import Floats
+from formulas.engine.blend.programs import Floats
 from formulas.engine.density import specific_volumes_gal_per_lb
 from formulas.engine.plant.boxes import Boxes
 from formulas.engine.plant.guards import Guard, limit_guards

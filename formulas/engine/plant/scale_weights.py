@@ -22,7 +22,8 @@ import numpy as np
 
 from formulas.engine.blend.choices import rule_is_broken
 from formulas.engine.blend.evaluate import evaluate
-from formulas.engine.blend.highs import Floats, Limits, Program, Session
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.programs import Floats, Limits, Program
 from formulas.engine.composition import WISH_KEYS
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.plant.guards import Guard, limit_guards

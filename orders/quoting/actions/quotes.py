@@ -14,7 +14,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
 from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
-from formulas.engine_bridge import exact
+from formulas.engine_bridge import Catalogue, exact
 from orders.models import Order, Quote, QuoteLine, ShipTo
 from orders.ordering.actions import ORDER_PREFIX, create_order_from_quote
 from orders.planning.actions.promises import promise_of_default_load
@@ -68,8 +68,9 @@ def draft_quote(
     payment_terms: str = "",
     wanted_on: date | None = None,
     replaces: Quote | None = None,
+    catalogue: Catalogue | None = None,
 ) -> Quote:
-    """A new draft, priced with today's costs.
+    """A new draft, priced with today's costs, or those of another ``catalogue``.
 
     ``mailed_to`` are addresses it is mailed to beside the customer's people, ``payment_terms``
     those of this quote alone, ``wanted_on`` the day the customer asks for. Once sent it takes the
@@ -93,7 +94,7 @@ def draft_quote(
             replaces=replaces,
             created_by=acting_user,
         )
-        _write_lines(quote, lines, today)
+        _write_lines(quote, lines, today, catalogue)
         why = f"Drafted as the next version of {replaces.number}." if replaces else "Drafted."
         note(quote, acting_user=acting_user, why=why, new=True, data=_totals(quote))
     return quote
@@ -145,13 +146,18 @@ def change_draft(
         note(quote, acting_user=acting_user, why="Changed.", data=_totals(quote))
 
 
-def reprice_draft(*, quote: Quote, acting_user: User) -> Decimal:
-    """Price a draft with today's costs; returns by how much the total rose (or fell, below 0)."""
+def reprice_draft(
+    *, quote: Quote, acting_user: User, catalogue: Catalogue | None = None
+) -> Decimal:
+    """Price a draft with today's costs, or those of another ``catalogue``.
+
+    Returns by how much the total rose (or fell, below 0).
+    """
     require_role(acting_user, *WRITES_QUOTES)
     require_draft(quote)
     before = quote.total
     with transaction.atomic():
-        _reprice(quote)
+        _reprice(quote, catalogue)
         rise = quote.total - before
         if rise:
             note(quote, acting_user=acting_user, why="Repriced.", data=_totals(quote))
@@ -475,14 +481,18 @@ def _reprice_or_note_change(
     )
 
 
-def _reprice(quote: Quote) -> None:
+def _reprice(quote: Quote, catalogue: Catalogue | None = None) -> None:
     lines = quote.lines.select_related("revision__blend", "package")
-    _write_lines(quote, draft_lines_of(list(lines)), timezone.localdate())
+    _write_lines(quote, draft_lines_of(list(lines)), timezone.localdate(), catalogue)
 
 
-def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
+def _write_lines(
+    quote: Quote, lines: Sequence[DraftLine], today: date, catalogue: Catalogue | None = None
+) -> None:
     """Replace the lines of a draft by these at today's price, and set its totals."""
-    draft = price_draft(lines, company=quote.company, ship_to=quote.ship_to, today=today)
+    draft = price_draft(
+        lines, company=quote.company, ship_to=quote.ship_to, today=today, catalogue=catalogue
+    )
     price = draft.price
     # What stops a line is the office's to answer for, as a price below the floor is.
     stops = line_stops(
@@ -497,6 +507,7 @@ def _write_lines(quote: Quote, lines: Sequence[DraftLine], today: date) -> None:
         total=price.total,
         deposit_total=price.deposit_total,
         choices=max(way.choice or 0 for way in draft.ways),
+        priced_on=None if catalogue else today,
         needs_approval=bool(reasons),
         approval_reason=" ".join(reasons)[:400],
     )

@@ -11,6 +11,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import require_role
 from formulas.blends.actions import save_blend
+from formulas.engine_bridge import Catalogue
 from formulas.models import BlendRevision
 from orders.models import Quote
 from orders.quoting.actions.quotes import draft_quote
@@ -19,11 +20,13 @@ from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.usual import usual_ship_to
 
 
-def draft_next_version(*, quote: Quote, acting_user: User) -> Quote:
+def draft_next_version(
+    *, quote: Quote, acting_user: User, catalogue: Catalogue | None = None
+) -> Quote:
     """A draft of the same lines at today's costs that takes the place of ``quote`` once sent.
 
     Asked again it is the version there is. Until that is sent the customer may still answer
-    ``quote``.
+    ``quote``. ``catalogue`` is one of other costs than today's.
     """
     require_role(acting_user, *WRITES_QUOTES)
     if not may_be_replaced(quote):
@@ -47,6 +50,7 @@ def draft_next_version(*, quote: Quote, acting_user: User) -> Quote:
                 payment_terms=quote.payment_terms,
                 wanted_on=_still_to_come(quote),
                 replaces=quote,
+                catalogue=catalogue,
             )
     except IntegrityError:
         if drafted := quote.next_version:

@@ -13,15 +13,13 @@ from formulas.engine.blend.highs import (
     MIP_OPTIONS,
     OPTIONS,
     STATUS_MEANING,
-    Limits,
     Outcome,
-    Program,
     QuietHighs,
     Session,
-    SparseRows,
     outcome_of,
     set_options,
 )
+from formulas.engine.blend.programs import Limits, Program, SparseRows
 from formulas.engine.result import EngineFailure
 from formulas.engine.work.effort import TooLarge, TooLate, allowed, refused_when
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from formulas.engine import BlendProblem, NutrientWish, solve
-from formulas.engine.blend.highs import Limits, Program, Session
+from formulas.engine.blend.highs import Session
+from formulas.engine.blend.programs import Limits, Program
 from tests.engine.lawn_stocks import shares, stock
 
 

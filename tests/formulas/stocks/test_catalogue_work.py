@@ -91,7 +91,9 @@ def test_nobody_else_sees_the_preview(client, office, signed_in):
 
 
 def test_a_large_catalogue_is_exported_by_a_worker(client):
-    begun = client.get(reverse("stock_export"))
+    assert "The catalogue has 2 stocks." in client.get(reverse("stock_export")).text
+    assert not LongWork.objects.exists()  # who only reads an address begins nothing
+    begun = client.post(reverse("stock_export"))
     run_due()
     assert "The file is ready." in client.get(begun.headers["Location"]).content.decode()
     saved = client.get(f"{begun.headers['Location']}download/")

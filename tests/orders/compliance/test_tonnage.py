@@ -6,9 +6,11 @@ from collections import Counter
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from io import BytesIO
+from urllib.parse import urlencode
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
@@ -16,6 +18,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from blendshop.errors import BadInput
+from blendshop.long_work.models import LongWork
 from formulas.models import Blend, BlendRevision
 from orders.compliance.tonnage import NO_COUNTY, states, tonnage_report, tons, whole_pounds
 from orders.frozen.consignment import Consignment, PackageName, Place
@@ -326,13 +329,54 @@ def test_a_worker_draws_the_file_of_very_many_orders(
     client, route = signed_in(office), reverse(f"tonnage_{suffix}")
     at_once = client.get(route, asked)
     monkeypatch.setattr("orders.compliance.tonnage_views.MOST_ORDERS_AT_ONCE", 1)
-    begun = client.get(route, asked)
+    assert "2 orders were shipped to MD in this period." in client.get(route, asked).text
+    assert not LongWork.objects.exists()  # who only reads an address begins nothing
+    begun = client.post(f"{route}?{urlencode(asked)}")
     run_due()
     assert "The file is ready." in client.get(begun["Location"]).content.decode()
     saved = client.get(f"{begun['Location']}download/")
     assert saved["Content-Type"] == at_once["Content-Type"]
     assert f'filename="tonnage-MD-2026-03-01-2026-03-31.{suffix}"' in saved["Content-Disposition"]
     assert saved.content == at_once.content
+
+
+def test_a_worker_adds_up_very_many_orders_as_the_page_does(parts, office, signed_in, monkeypatch):
+    ship(parts, date(2026, 3, 5), [2800.4])
+    ship(parts, date(2026, 3, 9), [2000.0], county="Carroll")
+    address = f"{reverse('tonnage')}?state=MD&first=2026-03-01&last=2026-03-31"
+    client = signed_in(office)
+    at_once = client.get(address).context["report"]
+    monkeypatch.setattr("orders.compliance.tonnage_views.MOST_ORDERS_ADDED_AT_ONCE", 1)
+    asks = client.get(address)
+    assert "report" not in asks.context
+    assert "Add them up" in asks.text
+    assert asks.text.count("<td>Carroll</td>") == 1  # the shipments are there all the same
+    assert not LongWork.objects.exists()
+    begun = client.post(address)
+    run_due()
+    led = client.get(begun["Location"])
+    assert led["Location"] == address
+    shown = client.get(address)
+    assert shown.context["report"].rows == at_once.rows
+    assert not shown.context["is_more_shipped"]
+    ship(parts, date(2026, 3, 20), [100.0])
+    assert client.get(address).context["is_more_shipped"]
+
+
+def test_a_report_asks_as_often_for_many_shipments_as_for_few(parts, office, signed_in):
+    def queries():
+        with CaptureQueriesContext(connection) as captured:
+            assert client.get(reverse("tonnage"), asked).status_code == 200
+        return len(captured)
+
+    client, asked = signed_in(office), {"state": "MD", "first": "2026-03-01", "last": "2026-03-31"}
+    for day in (3, 4):
+        ship(parts, date(2026, 3, day), [2800.4])
+    client.get(reverse("tonnage"), asked)
+    few = queries()
+    for day in range(5, 10):
+        ship(parts, date(2026, 3, day), [2800.4, 100.0])
+    assert queries() == few
 
 
 def test_a_wrong_question_is_answered_with_what_is_wrong(parts, office, signed_in):

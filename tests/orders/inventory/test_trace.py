@@ -3,10 +3,12 @@
 import csv
 import io
 from decimal import Decimal
+from urllib.parse import urlencode
 
 import pytest
 from django.urls import reverse
 
+from blendshop.long_work.models import LongWork
 from orders.inventory.actions.lots import adjust_lot, transfer_lot, use_lot
 from orders.inventory.trace import trace
 from orders.inventory.traced import Start
@@ -205,7 +207,10 @@ def test_a_worker_writes_the_csv_of_very_many_batches(
     client, asked = signed_in(office), {"q": lot.code}
     at_once = client.get(reverse("trace_csv"), asked)
     monkeypatch.setattr("orders.tracing.views.MOST_BATCHES_AT_ONCE", 1)
-    begun = client.get(reverse("trace_csv"), asked)
+    asks = client.get(reverse("trace_csv"), asked)
+    assert f"The trace of {lot.code} is through 2 batches." in asks.text
+    assert not LongWork.objects.exists()  # who only reads an address begins nothing
+    begun = client.post(f"{reverse('trace_csv')}?{urlencode(asked)}")
     run_due()
     assert client.get(f"{begun['Location']}download/").content == at_once.content
 

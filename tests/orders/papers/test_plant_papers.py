@@ -10,6 +10,7 @@ from pypdf import PdfReader
 
 from blendshop.documents.text import MissingGlyphWarning
 from blendshop.errors import IllegalMove
+from blendshop.long_work.models import LongWork
 from orders.models import Paper, StockLot
 from orders.papers.actions import (
     issue_batch_record,
@@ -183,7 +184,9 @@ def test_a_worker_draws_the_labels_of_very_many_packages(
 ):
     monkeypatch.setattr("orders.papers.label_work.MOST_LABELS_AT_ONCE", 1)
     client, url = signed_in(plant_worker), reverse("batch_package_labels_pdf", args=[filled.number])
-    begun = client.get(url)
+    assert f"Batch {filled.number} has 2 package labels." in client.get(url).text
+    assert not LongWork.objects.exists()  # who only reads an address begins nothing
+    begun = client.post(url)
     run_due()
     led = client.get(begun["Location"])
     paper = filled.papers.get(kind=Paper.Kind.PACKAGE_LABELS)

@@ -9,12 +9,14 @@ from django.utils import timezone
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
 from blendshop.searched_rows import FEW
-from formulas.models import BlendRevision, RevisionLine
+from formulas.models import Blend, BlendRevision, RevisionLine
 from orders.demo.large.actions.loading import load_large_plant
 from orders.demo.large.size import SIZES
 from orders.inventory.levels import ledger_differences
-from orders.models import Batch, Order, Quote, StockMovement
+from orders.models import Batch, BatchPart, Order, Quote, StockMovement, Tank, TankEntry
 from orders.planning.tank_sequence import tank_sequences
+from orders.production.net_weight import net_weights
+from orders.quoting.forms import offered_revisions
 from tests.demo_rows import put_in_demo
 from tests.factories import CompanyFactory
 from tests.remembered_rows import RememberedRows
@@ -102,6 +104,46 @@ def test_lists_ask_as_often_for_many_rows_as_for_few(plant_of_years, signed_in, 
     }
     found = {name: queries(client, name, **asked) for name, asked in pages.items()}
     assert {name: found[name] for name in pages if found[name] > some[name] + 6} == {}
+
+
+def test_weights_of_many_parts_are_those_of_each_in_the_queries_of_one(plant_of_years):
+    parts = list(BatchPart.objects.live().prefetch_related("packages"))
+    with CaptureQueriesContext(connection) as of_one:
+        net_weights(parts[:1])
+    with CaptureQueriesContext(connection) as of_all:
+        found = net_weights(parts)
+    assert len(of_all) <= len(of_one) + 6  # one by one it were some for each part
+    assert found == {part.pk: net_weights([part])[part.pk] for part in parts}
+    assert {bool(weight.estimated) for weight in found.values()} == {True, False}
+
+
+def test_the_newest_entry_of_each_tank_is_found_whatever_came_to_other_tanks(plant_of_years):
+    newest = {}
+    for entry in TankEntry.objects.order_by("pk"):
+        newest[entry.tank_id] = entry.pk
+    unused = Tank.objects.all()[0]
+    unused.pk, unused.name = None, "Never used"
+    unused.save()
+    assert len(newest) > 1
+    assert {each.tank_id: each.pk for each in TankEntry.objects.newest()} == newest
+
+
+def test_a_quote_offers_the_newest_revision_a_new_quote_may_begin_with(db, office, company):
+    blend, own = (Blend.objects.create(name=n, created_by=office) for n in ("Book", "Own"))
+    Blend.objects.filter(pk=own.pk).update(company=company)
+    stranger = Blend.objects.create(name="Theirs", created_by=office, company=CompanyFactory())
+    archived = Blend.objects.create(name="Old", created_by=office, archived=True)
+    made = {
+        (of.name, number): BlendRevision.objects.create(
+            blend=of, number=number, wish={}, answer={}, grade="24-0-3",
+            density_lb_per_gal=10.6, created_by=office, for_order_only=number == 3,
+        )
+        for of in (blend, own, stranger, archived)
+        for number in (1, 2, 3)
+    }  # fmt: skip
+    offered = offered_revisions(office, company.pk, {made["Old", 1].pk})
+    assert list(offered) == [made["Book", 2], made["Old", 1], made["Own", 2]]
+    assert list(offered_revisions(office, None)) == [made["Book", 2]]
 
 
 def test_very_many_customers_are_searched(db, signed_in, office):

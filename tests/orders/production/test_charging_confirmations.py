@@ -5,6 +5,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from blendshop.errors import NotAllowed
 from blendshop.roles import Role
@@ -14,7 +16,8 @@ from orders.production.actions.charging import charge_lot
 from orders.production.charging_page import charging_page
 from orders.production.confirmations import Unconfirmed
 from orders.production.steps import batch_steps
-from tests.factories import UserFactory, today
+from tests.factories import BaseStockFactory, UserFactory, today
+from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import freeze_otherwise
 from tests.orders.production.charging_cases import new_key
 
@@ -204,3 +207,24 @@ def test_the_tablet_knows_every_lot_on_hand_by_its_stock(batch, lots, plant_work
     assert known[lots["KAC"].code]["why_not"] == "is held: cloudy"
     assert known[lots["UAN"].code]["why_not"] == ""
     assert state["person"] == {"id": plant_worker.pk, "name": "Pat Plant"}
+
+
+def test_of_lots_of_other_stocks_the_tablet_knows_the_codes_in_as_many_queries(
+    batch, lots, plant_worker
+):
+    def state():
+        charging_page(batch, plant_worker, today())  # what a process keeps is read
+        with CaptureQueriesContext(connection) as captured:
+            found = charging_page(batch, plant_worker, today())["screen"]
+        return found, len(captured)
+
+    before, few = state()
+    other = BaseStockFactory(code="OTHER", name="Another liquid")
+    strange = [make_lot(other, plant_worker, 100).code for _ in range(3)]
+    more = [make_lot(lots["UAN"].stock, plant_worker, 100) for _ in range(3)]
+    after, many = state()
+    assert before["other_lots"] == []
+    found = [{"stock": "OTHER", "name": "Another liquid", "codes": strange}]
+    assert after["other_lots"] == found
+    assert len(after["lots_on_hand"]) == len(before["lots_on_hand"]) + len(more)
+    assert many == few

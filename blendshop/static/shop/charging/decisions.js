@@ -76,8 +76,8 @@ export function asks(step, tank, mass, galPerLb) {
 
 const gallons = (value) => value.toLocaleString("en-US", { maximumFractionDigits: 0 });
 
-// What a pound takes up: the lot's own figure, else the step's.
-export const galPerLb = (step, lot) => (lot ? lot.gal_per_lb : step.gal_per_lb);
+// What a pound takes up: the lot's own figure, else the step's (of a lot of another stock too).
+export const galPerLb = (step, lot) => lot?.gal_per_lb ?? step.gal_per_lb;
 
 // Gallons in the tank with what waits here counted in.
 export function gallonsWith(tank, steps, lots, kept) {

@@ -17,7 +17,14 @@ const TONES = { under: "is-under", on_target: "is-good", over: "is-over" };
 const ADVICE = { under: ": weigh more", on_target: "", over: ": too much" };
 
 // What the server knows of the batch: see orders/production/screen_state.py.
-export const readState = () => JSON.parse(byId("charge-data").textContent);
+// Of lots of stocks outside the batch the page brings the codes alone, by stock.
+export function readState() {
+  const state = JSON.parse(byId("charge-data").textContent);
+  for (const { stock, name, codes } of state.other_lots ?? []) {
+    state.lots_on_hand.push(...codes.map((code) => ({ code, stock, name })));
+  }
+  return state;
+}
 
 // --------------------------------------------------------------------------------- network
 export function say(words, isWaiting) {

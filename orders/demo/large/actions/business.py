@@ -116,6 +116,7 @@ def add_quotes(demand: Demand, people: People) -> dict[int, int]:
                 notes=WHY,
                 created_by=people.rep,
                 sent_at=now,
+                priced_on=timezone.localdate(),
                 decided_at=None if order is None else now,
                 decided_by_name="" if order is None else "Demo-Owner",
                 total=asked.recipe.kind.line.line_total + asked.recipe.kind.line.deposit,

@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0006_order_gate'),
-        ('orders', '0019_spray_habit'),
+        ('orders', '0022_quote_priced_on'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
