@@ -6,6 +6,7 @@ from django import template
 from django.conf import settings
 
 from blendshop.figures.readers import reader
+from blendshop.money import money as to_cents
 from blendshop.monitoring import request_number as numbering
 
 register = template.Library()
@@ -27,6 +28,12 @@ def money(value: Decimal) -> str:
 def unit_price(value: Decimal) -> str:
     """A price per gal, lb or 1000 sq ft: cents, or four places where it has more."""
     return reader().unit_price(value, settings.CURRENCY)
+
+
+@register.filter
+def package_price(value: Decimal) -> str:
+    """A price per package: it is paid in cents, and the line's total is what counts."""
+    return reader().money(to_cents(value), settings.CURRENCY)
 
 
 @register.filter

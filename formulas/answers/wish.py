@@ -54,6 +54,20 @@ class StockLimit(Snapshot):
 
 
 @dataclass(frozen=True, slots=True)
+class CostPerGal(Snapshot):
+    """The most that the stocks of a gallon may cost, dollars.
+
+    ``price`` and ``price_per`` keep from which selling price it was worked out, if from one.
+    """
+
+    OMITTED = frozenset({"price", "price_per"})
+
+    max: float
+    price: float | None = None
+    price_per: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class FixedShare(Snapshot):
     """A stock whose share is given, percent by weight."""
 
@@ -146,6 +160,7 @@ class Wish(Snapshot):
             "exclude",
             "smallest_charge_pct",
             "most_stocks",
+            "cost_per_gal",
             "objective",
             "fill",
             "margin",
@@ -159,6 +174,7 @@ class Wish(Snapshot):
     exclude: tuple[str, ...] = ()
     smallest_charge_pct: float | None = None
     most_stocks: int | None = None
+    cost_per_gal: CostPerGal | None = None
     objective: str | Objective | None = None
     fill: Fill | None = None
     margin: MarginWish | None = None
@@ -173,6 +189,7 @@ class Wish(Snapshot):
             or self.exclude
             or self.smallest_charge_pct
             or self.most_stocks
+            or self.cost_per_gal
             or self.margin
             or self.objective not in {None, CHEAPEST}
         )

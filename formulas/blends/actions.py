@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
@@ -35,24 +35,45 @@ def save_blend(
     based_on: int | None = None,
     note: str = "",
     catalogue: Catalogue | None = None,
+    once_key: str = "",
 ) -> BlendRevision:
     """Solve a wish on today's catalogue and save it: a new blend, or its next revision.
 
     With ``blend`` the revision is added to it, its name and company stay. ``based_on`` is the
     revision number the person had in view; ChangedMeanwhile if there is a newer one. A customer
     saves for its own company only; nobody saves what is out of reach or must not be mixed.
-    ``catalogue`` spares the look-up of a caller that has it at hand.
+    ``catalogue`` spares the look-up of a caller that has it at hand. Asked again under the same
+    ``once_key`` it is the revision there is.
     """
     require_role(acting_user, *BLENDS)
     _check_company(acting_user, blend.company if blend else company)
+    if made := _saved_before(once_key):
+        return made
     solution = _solved(wish, catalogue or load_catalogue(today))
-    with transaction.atomic():
-        if blend is None:
-            new = Blend(name=name.strip(), company=company, created_by=acting_user)
-            blend, number = save_valid(new, acting_user), 1
-        else:
-            number = _next_number(blend, based_on)
-        return _add_revision(blend, number, Wish.from_json(wish), solution, note, acting_user)
+    try:
+        with transaction.atomic():
+            if blend is None:
+                new = Blend(name=name.strip(), company=company, created_by=acting_user)
+                blend, number = save_valid(new, acting_user), 1
+            else:
+                number = _next_number(blend, based_on)
+            return _add_revision(
+                blend,
+                number,
+                Wish.from_json(wish),
+                solution,
+                note,
+                acting_user,
+                once_key=once_key or None,
+            )
+    except (BadInput, ChangedMeanwhile, IntegrityError):
+        if made := _saved_before(once_key):
+            return made  # the same press, twice at once
+        raise
+
+
+def _saved_before(once_key: str) -> BlendRevision | None:
+    return BlendRevision.objects.filter(once_key=once_key).first() if once_key else None
 
 
 def save_recipe_for_order(
@@ -240,6 +261,7 @@ def _add_revision(
     acting_user: User,
     *,
     for_order_only: bool = False,
+    once_key: str | None = None,
 ) -> BlendRevision:
     answer, made = solution.answer, solution.blend
     revision = save_valid(
@@ -253,6 +275,7 @@ def _add_revision(
             density_lb_per_gal=made.density_lb_per_gal,
             note=note.strip(),
             for_order_only=for_order_only,
+            once_key=once_key,
             created_by=acting_user,
         ),
         acting_user,

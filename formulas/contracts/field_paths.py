@@ -62,6 +62,7 @@ _PATHS: Final[Mapping[WishKind, Callable[[ParsedRequest, WishId], str | None]]] 
     WishKind.SLOW_RELEASE: _slow_release,
     WishKind.STOCK_LIMIT: _stock_limit,
     WishKind.MOST_STOCKS: lambda *_: "most_stocks",
+    WishKind.COST_PER_GAL: lambda *_: "cost_per_gal.max",
     WishKind.SMALLEST_CHARGE: lambda *_: "smallest_charge_pct",
     WishKind.OWN_LIMIT: _own_limit,
     WishKind.LEFT_OUT: _left_out,

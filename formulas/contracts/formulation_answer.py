@@ -34,6 +34,7 @@ from formulas.answers.answer import (
 from formulas.answers.margin import MarginKept, MarginMissed
 from formulas.answers.wish import (
     CHEAPEST,
+    CostPerGal,
     FixedShare,
     Objective,
     Range,
@@ -259,6 +260,9 @@ def wish_of(problem: BlendProblem, own_limits: int) -> Wish:
         exclude=tuple(sorted(problem.exclude)),
         smallest_charge_pct=problem.smallest_charge_pct or None,
         most_stocks=problem.most_stocks,
+        cost_per_gal=(
+            None if problem.cost_ceiling is None else CostPerGal(problem.cost_ceiling.max_per_gal)
+        ),
         objective=_objective(problem),
         fill=FillWish(problem.fill.volume_gal, problem.fill.mass_lb),
     )

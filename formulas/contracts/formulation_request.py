@@ -24,6 +24,7 @@ _WISH_KEYS: Final = (
     "exclude",
     "smallest_charge_pct",
     "most_stocks",
+    "cost_per_gal",
     "objective",
     "margin",
 )
@@ -83,6 +84,7 @@ def read_request(body: Any, catalogue: Catalogue | None) -> ParsedRequest:
         most_stocks=node.whole_number("most_stocks"),
         strongest=strongest,
         cheapest_per=cheapest_per,
+        cost_ceiling=_cost_ceiling(node),
         fill=_fill(node),
     )
     margin = read_margin(node)
@@ -227,6 +229,17 @@ def _slow_release(node: Node) -> engine.SlowReleaseWish | None:
     wish = engine.SlowReleaseWish(item.number("min"), item.number("max"))
     item.done()
     return wish
+
+
+def _cost_ceiling(node: Node) -> engine.CostCeiling | None:
+    item = node.child("cost_per_gal")
+    if item is None:
+        return None
+    most = item.number("max", required=True)
+    item.number("price")
+    item.text("price_per")
+    item.done()
+    return None if most is None else engine.CostCeiling(most)
 
 
 def _stock_limits(node: Node) -> tuple[engine.StockLimit, ...]:

@@ -76,7 +76,7 @@ def refuse_unclear(heard: Heard) -> None:
     unheld = ", ".join(said.words for said in not_of_a_formulation(heard))
     if unheld:
         words += " " * bool(words) + _(
-            "A formulation knows no law, no price and no delivery: leave out {words}."
+            "A formulation knows no law, no selling price and no delivery: leave out {words}."
         ).format(words=unheld)
     if not words and not heard.said:
         words = _("The line asks for nothing.")

@@ -6,9 +6,11 @@ pound. Nothing here is clamped: ``validate`` refuses, naming the field.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Final
 
 
 class Effect(StrEnum):
@@ -115,6 +117,32 @@ class StockLimit:
     max_pct: float | None = None
 
 
+#: Costs per gallon are printed to so many places, and a ceiling holds as it is printed.
+COST_PLACES: Final = 4
+
+
+@dataclass(frozen=True, slots=True)
+class CostCeiling:
+    """The stocks of a gallon of the blend cost at most so much, dollars per US gallon.
+
+    ``gal_per_lb`` is what a linear program takes a pound of each stock to add to the volume, in
+    the order of the codes; None: what it has alone (``blend.cost_ceiling`` brings it into line).
+    """
+
+    max_per_gal: float
+    gal_per_lb: tuple[float, ...] | None = None
+
+    @property
+    def largest(self) -> float:
+        """The largest cost per gallon that is printed, rounded half up, no higher than it.
+
+        >>> round(CostCeiling(7.12).largest, 6), round(CostCeiling(7.12346).largest, 6)
+        (7.120048, 7.123448)
+        """
+        steps = 10.0**COST_PLACES
+        return (math.floor(self.max_per_gal * steps + 1e-6) + 0.48) / steps
+
+
 @dataclass(frozen=True, slots=True)
 class Fill:
     """How much to make: exactly one of the two is given."""
@@ -149,6 +177,7 @@ class BlendProblem:
     strongest: str | None = None
     fill: Fill = field(default_factory=lambda: Fill(volume_gal=1.0))
     cheapest_per: Per = Per.LB
+    cost_ceiling: CostCeiling | None = None
 
 
 @dataclass(frozen=True, slots=True)

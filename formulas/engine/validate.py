@@ -220,6 +220,11 @@ def _choice_errors(problem: BlendProblem) -> Iterator[FieldError]:
     most = problem.most_stocks
     if most is not None and (isinstance(most, bool) or not _is_whole(most) or most < 1):
         yield FieldError("most_stocks", "The number of stocks must be a whole number above 0.")
+    ceiling = problem.cost_ceiling
+    if ceiling is not None and not _is_positive(ceiling.max_per_gal):
+        yield FieldError(
+            "cost_per_gal.max", "The largest cost per gallon must be a number above 0."
+        )
     if problem.strongest is not None and problem.strongest not in _WISH_KEYS:
         yield FieldError(
             "objective.strongest", f"{problem.strongest} is not a known nutrient or ingredient."

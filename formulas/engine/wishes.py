@@ -26,6 +26,8 @@ class WishKind(StrEnum):
     SLOW_RELEASE = "slow_release"
     STOCK_LIMIT = "stock_limit"
     MOST_STOCKS = "most_stocks"
+    #: What the stocks of a gallon may cost.
+    COST_PER_GAL = "cost_per_gal"
     OWN_LIMIT = "own_limit"
     LEFT_OUT = "left_out"
     SMALLEST_CHARGE = "smallest_charge"
@@ -43,7 +45,13 @@ class Side(StrEnum):
 
 #: Wishes a person may give up; the others are facts of the stocks or of chemistry.
 SOFT_KINDS: Final = frozenset(
-    {WishKind.NUTRIENT, WishKind.SLOW_RELEASE, WishKind.STOCK_LIMIT, WishKind.MOST_STOCKS}
+    {
+        WishKind.NUTRIENT,
+        WishKind.SLOW_RELEASE,
+        WishKind.STOCK_LIMIT,
+        WishKind.MOST_STOCKS,
+        WishKind.COST_PER_GAL,
+    }
 )
 
 
@@ -73,12 +81,14 @@ class WishId:
 
 
 def asked_of(problem: BlendProblem, wish: WishId) -> float | None:
-    """The figure of a limit in the wish's unit (percent, or stocks); None if it has no figure."""
+    """The figure of a limit in the wish's unit (percent, stocks, $ per gal); None without one."""
     limited = _limited(problem, wish)
     if limited is not None:
         return limited.min_pct if wish.at_least else limited.max_pct
     if wish.kind is WishKind.MOST_STOCKS:
         return problem.most_stocks
+    if wish.kind is WishKind.COST_PER_GAL and problem.cost_ceiling is not None:
+        return problem.cost_ceiling.max_per_gal
     if wish.kind is WishKind.SMALLEST_CHARGE:
         return problem.smallest_charge_pct
     if wish.kind is WishKind.OWN_LIMIT:
@@ -113,6 +123,9 @@ def relaxed_problem(problem: BlendProblem, moves: Sequence[tuple[WishId, float]]
             problem = replace(problem, slow_release=_moved(problem.slow_release, wish, to))
         elif wish.kind is WishKind.MOST_STOCKS:
             problem = replace(problem, most_stocks=round(to))
+        elif wish.kind is WishKind.COST_PER_GAL and problem.cost_ceiling is not None:
+            ceiling = replace(problem.cost_ceiling, max_per_gal=to)
+            problem = replace(problem, cost_ceiling=ceiling)
         else:
             raise ValueError(f"{wish} is not a wish that can be given up.")
     return problem

@@ -133,6 +133,16 @@ class ObjectiveField(serializers.JSONField):
     """``"cheapest"`` (per lb), ``{"cheapest_per": "gal"}`` or ``{"strongest": nutrient}``."""
 
 
+class CostPerGalShape(Shape):
+    max = serializers.FloatField(help_text="Dollars per US gallon, above 0.")
+    price = serializers.FloatField(
+        required=False, help_text="The selling price it was worked out from; kept, of no effect."
+    )
+    price_per = serializers.CharField(
+        required=False, help_text="What that price is for: gal, or a kind of package."
+    )
+
+
 class AssaySpreadShape(Shape):
     strength_rsd_pct = serializers.FloatField(
         required=False, help_text="Moves all contents of a stock together, percent of each."
@@ -206,6 +216,9 @@ class FormulationBodyShape(Shape):
     exclude = serializers.ListField(child=serializers.CharField(), required=False)
     smallest_charge_pct = _pct("A stock is used at least this much or not at all.")
     most_stocks = serializers.IntegerField(required=False, min_value=1)
+    cost_per_gal = CostPerGalShape(
+        required=False, help_text="What the stocks of a gallon may cost, as totals print it."
+    )
     objective = ObjectiveField(required=False)
     fill = FillShape(required=False, help_text="A volume or a mass; default 1 gal.")
     margin = MarginRequestShape(

@@ -101,6 +101,14 @@ class BlendRevision(WrittenOnceModel):
     density_lb_per_gal = models.FloatField()
     note = models.CharField(max_length=300, blank=True)
     for_order_only = models.BooleanField(default=False)
+    once_key = models.CharField(
+        max_length=64,
+        null=True,
+        blank=True,
+        unique=True,
+        editable=False,
+        help_text="A form sent twice carries the same key and saves one revision.",
+    )
     created_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField(auto_now_add=True)
 

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext, override
 
 from formulas.engine.composition import NAMES
-from formulas.engine.problem import BlendProblem
+from formulas.engine.problem import COST_PLACES, BlendProblem
 from formulas.engine.wishes import SLOW_RELEASE, WishId, WishKind, asked_of, largest_of
 
 #: Digits of a figure that a person asked for: all of them.
@@ -24,20 +24,13 @@ def limit_words(problem: BlendProblem, wish: WishId) -> str:
     asked = asked_of(problem, wish)
     figure = "" if asked is None else format(asked, _ALL)
     match wish.kind:
-        case WishKind.NUTRIENT:
-            return _bounds(wish).format(subject=wish.key, figure=figure)
-        case WishKind.SLOW_RELEASE:
-            return _bounds(wish).format(
-                subject=_("slow release"), figure=_("{pct} % of N").format(pct=figure)
-            )
-        case WishKind.STOCK_LIMIT:
-            return _bounds(wish).format(subject=wish.key, figure=f"{figure} %")
-        case WishKind.OWN_LIMIT:
-            limit = _("{pct} % (the stock's own limit)").format(pct=figure)
-            return _bounds(wish).format(subject=wish.key, figure=limit)
+        case WishKind.NUTRIENT | WishKind.SLOW_RELEASE | WishKind.STOCK_LIMIT | WishKind.OWN_LIMIT:
+            return _share_words(wish, figure)
         case WishKind.MOST_STOCKS:
             count = round(asked or 0)
             return ngettext("at most {n} stock", "at most {n} stocks", count).format(n=count)
+        case WishKind.COST_PER_GAL:
+            return _("materials at most ${figure} a gallon").format(figure=_dollars(asked or 0.0))
         case WishKind.SMALLEST_CHARGE:
             return _("each stock at least {pct} % or not at all").format(pct=figure)
         case WishKind.LEFT_OUT:
@@ -57,6 +50,24 @@ def contract_words(problem: BlendProblem, wish: WishId) -> str:
 def limits_words(problem: BlendProblem, wishes: Iterable[WishId]) -> tuple[str, ...]:
     """Several limits of a problem in words."""
     return tuple(limit_words(problem, wish) for wish in wishes)
+
+
+def _share_words(wish: WishId, figure: str) -> str:
+    """A limit on the content of something, or on a stock."""
+    subject = wish.key
+    if wish.kind is WishKind.SLOW_RELEASE:
+        subject, figure = _("slow release"), _("{pct} % of N").format(pct=figure)
+    elif wish.kind is WishKind.OWN_LIMIT:
+        figure = _("{pct} % (the stock's own limit)").format(pct=figure)
+    elif wish.kind is WishKind.STOCK_LIMIT:
+        figure = f"{figure} %"
+    return _bounds(wish).format(subject=subject, figure=figure)
+
+
+def _dollars(amount: float) -> str:
+    """Cents, and what of a cent costs per gallon are printed with: ``3.2`` is 3.20."""
+    whole, places = format(amount, f".{COST_PLACES}f").split(".")
+    return f"{whole}.{places[:2]}{places[2:].rstrip('0')}"
 
 
 def _bounds(wish: WishId) -> str:

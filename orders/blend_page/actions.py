@@ -69,12 +69,17 @@ def drop_tried(*, acting_user: User, pk: int) -> None:
     TriedBlend.objects.filter(person=acting_user, pk=pk).delete()
 
 
-def quote_tried(*, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -> Quote:
+def quote_tried(
+    *, acting_user: User, taken: Sequence[tuple[TriedBlend, str]], once_key: str = ""
+) -> Quote:
     """One draft that lets the customer choose between rows of the tray, each under its name.
 
-    The blends are saved first, solved on today's stocks.
+    The blends are saved first, solved on today's stocks. Asked again under the same ``once_key``
+    it is the draft there is.
     """
     require_role(acting_user, *WRITES_QUOTES)
+    if once_key and (made := Quote.objects.filter(once_key=once_key).first()):
+        return made
     if len(taken) not in CHOICES:
         raise BadInput(_("Take two or three of them."))
     company = taken[0][0].company
@@ -107,6 +112,7 @@ def quote_tried(*, acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -
             ship_to=ship_to,
             lines=lines,
             validity_days=PlantProfile.load().quote_validity_days,
+            once_key=once_key,
         )
 
 

@@ -35,13 +35,16 @@ DEFAULTS: Final = {
     "margin_chance": "1",
     "storage_days": "30",
     "storage_f": "32",
+    "price_asked_per": "gal",
 }
 #: A price the caller does not want to exceed: dollars, for what, and whether delivered.
 PRICE_ASKED: Final = "price_asked"
 PRICE_ASKED_PER: Final = "price_asked_per"
 ASKED_DELIVERED: Final = "asked_delivered"
-#: Said in a line only; no field of the page shows them.
-ONLY_SAID: Final = (PRICE_ASKED, PRICE_ASKED_PER, ASKED_DELIVERED)
+#: Said in a line only; no field of the page shows it.
+ONLY_SAID: Final = (ASKED_DELIVERED,)
+#: What the stocks of a gallon may cost, for those who see costs.
+MATERIAL_MAX: Final = "material_max"
 #: More rows than this are not a recipe but an accident.
 MOST_ROWS: Final = 30
 

@@ -10,10 +10,12 @@ from django.db.models import QuerySet
 
 from blendshop.accounts.models import Company, User
 from blendshop.accounts.search import named
+from blendshop.plant_steps import NotSetUp
 from blendshop.roles import SEES_COST, STAFF, roles_of
 from blendshop.searched_rows import FEW, Offer, is_key, offer_of_rows
 from formulas.engine_bridge import Catalogue, load_catalogue
-from orders.models import Package, ShipTo, SprayHabit
+from orders.models import Package, ShipTo, SprayHabit, Tank
+from orders.planning.default_load import tanks_in_use
 from orders.records.ship_tos import ship_tos_at
 
 
@@ -87,6 +89,23 @@ class PageOptions:
             self._asked.update((("ship_to", str(place.pk)), place) for place in rows)
         found: tuple[ShipTo, ...] = self._asked[asked]
         return found
+
+    @property
+    def tanks(self) -> tuple[Tank, ...]:
+        """Those in use, the smallest first; NotSetUp when there is none."""
+        asked = ("tanks", "")
+        if asked not in self._asked:
+            self._asked[asked] = tanks_in_use()
+        found: tuple[Tank, ...] = self._asked[asked]
+        return found
+
+    @property
+    def tanks_or_none(self) -> tuple[Tank, ...]:
+        """The same; none where none is set up."""
+        try:
+            return self.tanks
+        except NotSetUp:
+            return ()
 
     @property
     def stocks(self) -> list[tuple[str, str]]:

@@ -13,14 +13,15 @@ from django.http import QueryDict
 from blendshop.errors import BadInput, DomainError
 from blendshop.plant_steps import NotSetUp, PlantStep
 from blendshop.searched_rows import SEARCH
-from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
+from formulas.answers.answer import BlendFigures, OutOfReachAnswer, SolvedAnswer
 from formulas.answers.promised_grade import promised_grade
 from formulas.blends.analysis_rows import AnalysisRow, analysis_rows
-from formulas.contracts.formulation import Formulation, formulate
+from formulas.contracts.formulation import Formulation
 from formulas.engine_bridge import require_stocks
 from formulas.jar_tests.forms import StorageForm
 from formulas.jar_tests.storage import StorageCheck
 from orders.blend_page import fields as f
+from orders.blend_page.answering import answered
 from orders.blend_page.chips import SAID
 from orders.blend_page.curve import Curve, price_curve
 from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility_of
@@ -31,7 +32,7 @@ from orders.blend_page.legal import Legal, legal_of
 from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
 from orders.blend_page.on_hand import OnHand, on_hand
 from orders.blend_page.page_wish import PageWish, volume_gal, wish_of
-from orders.blend_page.price_asked import PriceAsked, price_asked
+from orders.blend_page.price_asked import PriceAsked, price_asked, undelivered_words
 from orders.blend_page.prices import Price, Pricer
 from orders.blend_page.quick_entry import ENTERED, LINE, SAY, UNSAY, LineOnPage, line_on_page
 from orders.blend_page.release import Release, release_of
@@ -68,11 +69,12 @@ _NOT_IN_LINKS: Final = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class PricedAlternative:
-    """An alternative with its price."""
+    """An alternative with its price and what decides beside it."""
 
     alternative: Alternative
     price: Price
     grade: str
+    strip: Strip
 
 
 @dataclass
@@ -104,6 +106,11 @@ class PageState:
     def price_asked(self) -> PriceAsked | None:
         """How the price stands to the one that was asked for, if one was."""
         return None if self.price is None else price_asked(self.form.typed, self.price)
+
+    @property
+    def undelivered(self) -> str:
+        """That a price was asked for with a delivery it does not hold yet."""
+        return undelivered_words(self.form.typed)
 
     @property
     def grade(self) -> str:
@@ -156,15 +163,8 @@ class PageState:
 
     @cached_property
     def cover(self) -> tuple[StockCover, ...] | None:
-        """For staff: what the order takes against what is free; None where no lots are kept."""
-        if self.blend is None or not self.form.options.is_staff:
-            return None
-        priced = self.price.breakdown if self.price else None
-        if priced is not None:
-            wanted = [(line.code, line.name, line.lb) for line in priced.material]
-        else:
-            wanted = [(row.code, row.name, Decimal(str(row.lb))) for row in self.blend.recipe]
-        return stock_cover(wanted, self.form.options.today)
+        """For staff: what the order takes against what is free."""
+        return None if self.blend is None else _cover(self.form, self.blend, self.price)
 
     @cached_property
     def strip(self) -> Strip | None:
@@ -260,17 +260,18 @@ def _worked_out(form: WishForm, line: LineOnPage) -> PageState:
     if asked.is_empty:
         return PageState(form, "empty", link, asked, law=law)
     try:
-        formulation = formulate(asked.wish.contract_json(), catalogue=form.options.catalogue)
+        told = answered(form, asked)
     except BadInput as bad:
         for path, message in bad.fields.items():
             form.add_error(asked.field_of(path), message)
         return PageState(form, "invalid", link, asked, law=law)
     except DomainError as error:
         return PageState(form, "failed", link, asked, failure=error.message, law=law)
+    formulation = told.formulation
     answer = formulation.answer
-    asked = with_aims(asked, answer.margin)
+    asked = with_aims(told.asked, answer.margin)
     found = PageState(form, answer.status, link, asked, formulation, law=law, on_hand=tanks)
-    _fill_in(found, formulation, asked)
+    _fill_in(found, formulation, asked, told.least)
     return found
 
 
@@ -301,7 +302,9 @@ def _check_law(found: PageState, answer: SolvedAnswer) -> None:
         found.form.add_error("n_rate", rate_slip(bound))
 
 
-def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> None:
+def _fill_in(
+    found: PageState, formulation: Formulation, asked: PageWish, least: Decimal | None
+) -> None:
     form, sees_cost = found.form, found.form.options.sees_cost
     answer = formulation.answer
     if isinstance(answer, SolvedAnswer):
@@ -316,11 +319,17 @@ def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> Non
                 answer.out_of_reach.alternatives, formulation.blends, strict=True
             )
         ]
-        found.infeasibility = infeasibility_of(answer, asked)
+        prices = pricer.price_each(instead)
+        found.infeasibility = infeasibility_of(answer, asked, prices, least)
         found.alternatives = tuple(
-            PricedAlternative(alternative, price, blend.grade)
+            PricedAlternative(
+                alternative,
+                price,
+                blend.grade,
+                _strip_of(found, formulation, blend, alternative, price),
+            )
             for alternative, price, blend in zip(
-                found.infeasibility.alternatives, pricer.price_each(instead), instead, strict=True
+                found.infeasibility.alternatives, prices, instead, strict=True
             )
         )
     elif formulation.blend is not None:
@@ -329,6 +338,40 @@ def _fill_in(found: PageState, formulation: Formulation, asked: PageWish) -> Non
         found.spray = spray_for(
             answer, formulation.blend, formulation.problem.stocks, form, found.price
         )
+
+
+def _strip_of(
+    found: PageState,
+    formulation: Formulation,
+    wished: WishedBlend,
+    alternative: Alternative,
+    price: Price,
+) -> Strip:
+    """What decides about a blend that could be had instead."""
+    form, figures = found.form, alternative.blend
+    return page_strip(
+        figures,
+        form,
+        spray=spray_for(figures, wished.blend, formulation.problem.stocks, form, price),
+        storage=found.storage_form.check(figures.shares_pct),
+        law=law_panel(form, found.law.legal if found.law else None, figures.analysis),
+        price=price,
+        cover=_cover(form, figures, price),
+    )
+
+
+def _cover(
+    form: WishForm, blend: BlendFigures, price: Price | None
+) -> tuple[StockCover, ...] | None:
+    """For staff: what the order takes against what is free; None where no lots are kept."""
+    if not form.options.is_staff:
+        return None
+    priced = price.breakdown if price else None
+    if priced is not None:
+        wanted = [(line.code, line.name, line.lb) for line in priced.material]
+    else:
+        wanted = [(row.code, row.name, Decimal(str(row.lb))) for row in blend.recipe]
+    return stock_cover(wanted, form.options.today)
 
 
 def _blocking_errors(form: WishForm) -> dict[str, Any]:

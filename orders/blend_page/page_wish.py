@@ -7,8 +7,11 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Any, Final
 
+from django.utils.translation import gettext as _
+
 from formulas.answers.wish import (
     CHEAPEST,
+    CostPerGal,
     Fill,
     FixedShare,
     Objective,
@@ -41,7 +44,10 @@ _FIELDS: Final[Mapping[str, str]] = {
     "recipe": f.recipe_field("pct", 0),
     "slow_release_pct": "slow_min",
     "margin": "margin_chance",
+    "cost_per_gal": f.MATERIAL_MAX,
 }
+#: The path of what the material of a gallon may cost.
+CEILING_PATH: Final = "cost_per_gal.max"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +114,7 @@ def wish_of(form: WishForm, legal: Legal | None = None, on_hand: OnHand | None =
         exclude=exclude,
         smallest_charge_pct=cleaned["smallest_charge"] or None,
         most_stocks=reader.most_stocks(),
+        cost_per_gal=None if is_whole else reader.material_cost(),
         objective=objective,
         fill=Fill(volume_gal=volume_gal(form.options.package(cleaned["package"]), cleaned)),
         margin=margin_of(cleaned["margin_chance"] / 100) if cleaned["margin"] else None,
@@ -183,6 +190,16 @@ class _Reader:
                 "", "number of stocks", Side.MOST, most, Unit.STOCKS, field="most_stocks"
             )
         return most
+
+    def material_cost(self) -> CostPerGal | None:
+        """What the material of a gallon may cost."""
+        most: float | None = self.cleaned.get(f.MATERIAL_MAX)
+        if most is None:
+            return None
+        self.places[CEILING_PATH] = WishPlace(
+            "material", _("material a gallon"), Side.MOST, most, Unit.COST, field=f.MATERIAL_MAX
+        )
+        return CostPerGal(most)
 
     def recipe(self) -> tuple[FixedShare, ...]:
         """The shares that stay as they are."""

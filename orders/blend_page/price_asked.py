@@ -11,9 +11,9 @@ from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
 from orders.blend_page import fields as f
+from orders.blend_page.price_fields import GALLON
 from orders.blend_page.prices import Price
-
-_GALLON = "gal"
+from orders.models import Package
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,12 +30,19 @@ def price_asked(data: QueryDict, price: Price) -> PriceAsked | None:
         return None
     asked = _dollars(data.get(f.PRICE_ASKED, ""))
     compared = None if asked is None else _compared(price, asked, data.get(f.PRICE_ASKED_PER, ""))
-    if not data.get(f.ASKED_DELIVERED) or data.get("ship_to"):
+    undelivered = undelivered_words(data)
+    if not undelivered:
         return compared
-    undelivered = _("Without the delivery that was asked for: choose a ship-to.")
     if compared is None:
         return PriceAsked(undelivered, None)
     return PriceAsked(f"{compared.words} {undelivered}", compared.is_kept)
+
+
+def undelivered_words(data: QueryDict) -> str:
+    """Empty unless the delivery was asked for and no place is chosen."""
+    if not data.get(f.ASKED_DELIVERED) or data.get("ship_to"):
+        return ""
+    return _("Without the delivery that was asked for: choose a ship-to.")
 
 
 def _compared(price: Price, asked: Decimal, per: str) -> PriceAsked:
@@ -52,10 +59,12 @@ def _compared(price: Price, asked: Decimal, per: str) -> PriceAsked:
 
 
 def _price_per(price: Price, per: str) -> Decimal | None:
-    if per == _GALLON:
-        return price.per_gal
-    is_that = price.package is not None and price.package.kind.startswith(per)
-    return price.per_package if is_that else None
+    return price.per(per) if per == GALLON or asked_for(price.package, per) else None
+
+
+def asked_for(package: Package | None, per: str) -> bool:
+    """Whether a price for ``per`` is one for this package."""
+    return package is not None and package.kind.startswith(per)
 
 
 def _dollars(text: str) -> Decimal | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
@@ -14,17 +14,19 @@ from blendshop.figures.readers import reader
 from blendshop.money import money
 from blendshop.plant_steps import NotSetUp, PlantStep, step_of
 from orders.blend_page.page_options import PageOptions
+from orders.blend_page.price_fields import GALLON
 from orders.blend_page.wish_form import WishForm
 from orders.frozen.quoted_load import QuotedLoad
-from orders.models import Package, Tank
+from orders.models import Package
 from orders.planning.backlog import WantedBlend
-from orders.planning.default_load import tanks_in_use
 from orders.planning.due_dates import FROM_STOCK, DueDate, read_due_dates
-from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, customer_lines
+from orders.pricing import CustomerLine, PriceBreak, PriceBreakdown, QuoteTerms, customer_lines
 from orders.quoting.load_words import load_words, weighed_words
 from orders.quoting.price import price_each, price_with_breaks
+from orders.quoting.price_ceiling import AgainstPrice, against_price
 from orders.quoting.requests import PricedRequest, WishedBlend, request_for, room_ratio
 from orders.quoting.state_fees import fee_caution
+from orders.quoting.terms import terms_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,10 @@ class Price:
         """To the cent, for reading; the exact figure stands in the breakdown."""
         return None if self.breakdown is None else money(self.breakdown.price_per_gal)
 
+    def per(self, unit: str | None) -> Decimal | None:
+        """To the cent, for a gallon (``gal``) or for the package it is priced in."""
+        return self.per_gal if unit == GALLON else self.per_package
+
     @property
     def per_1000sqft(self) -> Decimal | None:
         """To the cent, at the N rate of the spray sheet; None without nitrogen or rate."""
@@ -97,10 +103,18 @@ class Pricer:
         self.company = self.options.company(cleaned["company"])
         self.ship_to = self.options.ship_to(cleaned["ship_to"])
 
+    def against(
+        self, blend: WishedBlend, keeps: Callable[[PriceBreakdown], bool]
+    ) -> AgainstPrice | None:
+        """The blend alone against a price asked for; None where it cannot be priced."""
+        try:
+            return against_price(self._request(blend), self._terms, keeps)
+        except BadInput:
+            return None
+
     @cached_property
-    def _tanks(self) -> tuple[Tank, ...]:
-        """Read once for all that is priced; BadInput when there is none."""
-        return tanks_in_use()
+    def _terms(self) -> QuoteTerms:
+        return terms_for(company=self.company, ship_to=self.ship_to, today=self.options.today)
 
     def price(self, blend: WishedBlend) -> Price:
         """The blend alone with its quantity table; why there is no price is said, not raised."""
@@ -187,7 +201,7 @@ class Pricer:
         return request_for(
             blend,
             catalogue=self.options.catalogue,
-            tanks=self._tanks,
+            tanks=self.options.tanks,
             package=self.package,
             quantity=self.quantity,
             n_rate=self.n_rate,

@@ -10,7 +10,7 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
-from formulas.answers.answer import Notice, SolvedAnswer
+from formulas.answers.answer import BlendFigures, Notice
 from formulas.answers.spray import SprayAnswer
 from formulas.contracts.formulation import spray_sheet
 from formulas.engine.field.osmotic_load import dissolved_pct, triazone_n_pct
@@ -40,7 +40,7 @@ class Spray:
 
 
 def spray_for(
-    answer: SolvedAnswer, blend: Blend, stocks: Sequence[Stock], form: WishForm, price: Price
+    answer: BlendFigures, blend: Blend, stocks: Sequence[Stock], form: WishForm, price: Price
 ) -> Spray:
     """Work out one application; a refused figure is said at its field."""
     cleaned = form.cleaned_data

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from formulas.answers.answer import SolvedAnswer
+from formulas.answers.answer import BlendFigures
 from formulas.jar_tests.storage import StorageCheck
 from orders.blend_page.law import LawPanel
 from orders.blend_page.prices import Price
@@ -23,7 +23,7 @@ from orders.verdict.strip import Strip, StripResult
 
 
 def page_strip(
-    blend: SolvedAnswer,
+    blend: BlendFigures,
     form: WishForm,
     *,
     spray: Spray | None,
@@ -37,7 +37,7 @@ def page_strip(
 
 
 def _results(
-    blend: SolvedAnswer,
+    blend: BlendFigures,
     form: WishForm,
     spray: Spray | None,
     storage: StorageCheck | None,

@@ -19,6 +19,8 @@ from orders.blend_page.page_state import state_of
 from orders.blend_page.tray import figures_of, tray_of
 from orders.blend_page.wish_form import WishForm
 from orders.quoting.actions.refusals import WRITES_QUOTES
+from orders.quoting.large_quantities import asked_about
+from orders.records.sent_once import key_of_sent
 
 
 @require_safe
@@ -70,8 +72,12 @@ def blend_tray_quote(request: HttpRequest) -> HttpResponse:
     user, ticked = signed_in(request), set(request.POST.getlist("take"))
     rows = tray_of(user, request.POST)
     taken = [(row.tried, row.name) for row in rows if str(row.tried.pk) in ticked]
+    wanted = [(tried.package, tried.quantity) for tried, _name in taken]
+    if asked := asked_about(wanted, request.POST.get("meant", "")):
+        return _page(request, problem=asked.words, meant=asked.meant)
     try:
-        quote = quote_tried(acting_user=user, taken=taken)
+        key = key_of_sent(user, request.POST)
+        quote = quote_tried(acting_user=user, taken=taken, once_key=key)
     except BadInput as refused:
         problem = " ".join([refused.message, *refused.fields.values()])
         return _page(request, problem=problem, status=refused.status)
@@ -79,7 +85,9 @@ def blend_tray_quote(request: HttpRequest) -> HttpResponse:
     return redirect("quote_edit", quote.number)
 
 
-def _page(request: HttpRequest, *, problem: str = "", status: int = 200) -> HttpResponse:
+def _page(
+    request: HttpRequest, *, problem: str = "", meant: str = "", status: int = 200
+) -> HttpResponse:
     user = signed_in(request)
     context = {
         "rows": tray_of(user, request.POST),
@@ -88,5 +96,6 @@ def _page(request: HttpRequest, *, problem: str = "", status: int = 200) -> Http
         "most": MOST_TRIED,
         "days": KEPT_DAYS,
         "problem": problem,
+        "meant": meant,
     }
     return render(request, "orders/blend_page/tray.html", context, status=status)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from formulas.answers.wish import Fill, Wish
+from formulas.answers.wish import CostPerGal, Fill, Wish
 from formulas.engine.problem import Per
 from orders.blend_page import fields as f
 from orders.models import Package
@@ -43,7 +43,19 @@ def fields_of(
         typed["exclude"] = list(wish.exclude)
     _put(typed, "smallest_charge", wish.smallest_charge_pct)
     _put(typed, "most_stocks", wish.most_stocks)
+    if wish.cost_per_gal is not None:
+        typed |= _ceiling_fields(wish.cost_per_gal)
     return typed | _fill_fields(wish.fill, packages, default_package)
+
+
+def _ceiling_fields(ceiling: CostPerGal) -> dict[str, list[str]]:
+    """The price that was asked for, to be worked back anew; else what the material may cost."""
+    if ceiling.price is None or not ceiling.price_per:
+        return {f.MATERIAL_MAX: [f"{ceiling.max:.10g}"]}
+    return {
+        f.PRICE_ASKED: [format(ceiling.price, ".2f")],
+        f.PRICE_ASKED_PER: [ceiling.price_per],
+    }
 
 
 def _fill_fields(

@@ -36,6 +36,8 @@ from orders.blend_page.saved import typed_again
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
 from orders.quoting.actions.refusals import WRITES_QUOTES
+from orders.quoting.large_quantities import Asked, asked_about
+from orders.records.sent_once import key_of_sent
 
 #: Parts of the page that are asked for by themselves, after the answer stands on the page.
 CURVE: Final = "curve"
@@ -89,7 +91,9 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
         response = render(request, "orders/blend_page/partials/live.html", context)
     # The chart follows once nobody has typed for a moment.
     response["HX-Trigger-After-Settle"] = "blend-answered"
-    response["HX-Replace-Url"] = f"{reverse('blend_page')}?{worked.link}"
+    # Back leads from an alternative to the wish it was taken for.
+    moved = "HX-Push-Url" if taken else "HX-Replace-Url"
+    response[moved] = f"{reverse('blend_page')}?{worked.link}"
     return response
 
 
@@ -101,6 +105,8 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     options = _options(request)
     worked = state_of(WishForm(QueryDict(request.POST.get("wish", "")), options=options))
     name = request.POST.get("name", "").strip()
+    if asked := _asked_about(request, worked):
+        return _page(request, worked, save_problem=asked.words, meant=asked.meant, name=name)
     try:
         if request.POST.get("as") == "wish":
             draft = _draft(request, worked, name)
@@ -117,6 +123,15 @@ def blend_save(request: HttpRequest) -> HttpResponse:
     if has_role(_user(request), *WRITES_QUOTES):
         return redirect(f"{reverse('quote_new')}?{_quote_query(worked, revision)}")
     return redirect("blend_detail", revision.blend_id)
+
+
+def _asked_about(request: HttpRequest, worked: PageState) -> Asked | None:
+    """A quantity that is rather a slip; a wish that is only kept may have any."""
+    package = worked.price.package if worked.price else None
+    if package is None or request.POST.get("as") == "wish":
+        return None
+    quantity = worked.form.cleaned_data["quantity"]
+    return asked_about([(package, quantity)], request.POST.get("meant", ""))
 
 
 def _quote_query(worked: PageState, revision: BlendRevision) -> str:
@@ -145,6 +160,7 @@ def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
         blend=None if based_on is None else based_on.blend,
         based_on=None if based_on is None else based_on.number,
         catalogue=worked.form.options.catalogue,
+        once_key=key_of_sent(_user(request), request.POST),
     )
 
 

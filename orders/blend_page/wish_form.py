@@ -25,6 +25,7 @@ from formulas.engine.composition import NAMES
 from formulas.reference.release_pools import demo_seasons
 from orders.blend_page import fields as f
 from orders.blend_page.page_options import PageOptions
+from orders.blend_page.price_fields import price_fields
 from orders.compliance.questions import law_fields
 from orders.models import SprayHabit
 
@@ -88,7 +89,7 @@ class WishForm(forms.Form):
     def has_limits(self) -> bool:
         """Whether anything stands under "Limits on stocks", which is folded away otherwise."""
         names = [f.limit_field("code", row) for row in range(self.limit_rows)]
-        names += ["exclude", "smallest_charge", "most_stocks", "on_hand"]
+        names += ["exclude", "smallest_charge", "most_stocks", "on_hand", f.MATERIAL_MAX]
         return any(self.data.get(name) or name in self.errors for name in names)
 
     @property
@@ -220,6 +221,7 @@ class WishForm(forms.Form):
             empty=_("Picked up at the plant"),
             include="#company, ",
         )
+        self.fields.update(price_fields(options))
         self.fields["n_rate"] = AboveZeroField(label=_("N rate, lb per 1000 sq ft"))
         self.fields["n_rate"].widget.attrs["accesskey"] = "y"
         self.fields["carrier"] = AboveZeroField(label=_("Spray volume, gal per 1000 sq ft"))

@@ -18,11 +18,16 @@ class Origin(Enum):
 
 
 class Unit(Enum):
-    """What a figure counts: percent by weight, percent of total nitrogen, stocks."""
+    """What a figure counts: percent by weight or of total nitrogen, stocks, dollars.
+
+    ``PRICE`` is a selling price, worked back to what the material may cost; ``COST`` that cost.
+    """
 
     PCT = auto()
     PCT_OF_N = auto()
     STOCKS = auto()
+    PRICE = auto()
+    COST = auto()
 
 
 @dataclass(frozen=True, slots=True)

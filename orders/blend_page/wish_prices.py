@@ -13,7 +13,7 @@ from formulas.contracts.wish_costs import moved_wishes_of
 from formulas.engine.blend.wish_costs import MovedWish, StepStatus
 from orders.blend_page.page_wish import PageWish
 from orders.blend_page.prices import Price, Pricer
-from orders.blend_page.wish_place import Origin, WishPlace
+from orders.blend_page.wish_place import Origin, Unit, WishPlace
 from orders.blend_page.wording import figure_words, place_words
 from orders.models import Package
 from orders.quoting.requests import WishedBlend
@@ -56,6 +56,8 @@ def wish_prices_of(formulation: Formulation, asked: PageWish, pricer: Pricer) ->
         for move in moved_wishes_of(formulation)
         if (place := asked.place_of(field_of(formulation.request, move.wish))) is not None
         and place.origin in (Origin.TYPED, Origin.MARGIN)
+        # A step of the material's cost is no step of the price that was typed.
+        and place.unit is not Unit.PRICE
     ]
     own = WishedBlend(asked.wish, blend)
     wished = [_wished(formulation, asked, move) for move, _ in moves]

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Final
 
+from django.conf import settings
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from blendshop.figures.readers import reader
+from blendshop.money import unit_price
 from formulas.answers.wish import Range
 from formulas.engine.composition import NAMES
 from formulas.engine.wishes import SLOW_RELEASE, Side
@@ -24,6 +28,8 @@ _BOUNDS: Final[Mapping[tuple[Origin, Side], str | Promise]] = {
     (Origin.MARGIN, Side.LEAST): gettext_lazy("{subject} with its margin at least"),
     (Origin.MARGIN, Side.MOST): gettext_lazy("{subject} with its margin at most"),
 }
+#: Chemical and trade short names, where a row has no room for the word.
+_SHORT: Final[Mapping[str, str]] = {"P2O5": "P₂O₅", "K2O": "K₂O"}
 _UNITS: Final[Mapping[Unit, str | Promise]] = {
     Unit.PCT: gettext_lazy("{figure} %"),
     Unit.PCT_OF_N: gettext_lazy("{figure} % of N"),
@@ -45,8 +51,41 @@ def place_words(place: WishPlace) -> str:
     return str(_BOUNDS[place.origin, place.side]).format(subject=place.subject)
 
 
+def price_subject(per: str) -> str:
+    """What a price for a gallon, tote or drum is called inside a sentence."""
+    words = {
+        "gal": _("price a gallon"),
+        "tote": _("price a tote"),
+        "drum": _("price a drum"),
+        "pail": _("price a pail"),
+    }
+    return words[per]
+
+
+def short_words(place: WishPlace) -> str:
+    """``K₂O`` or ``slow``: a wish in as few letters as can be, to stand before its figure."""
+    if place.unit is Unit.PCT_OF_N:
+        subject = _("slow")
+    elif place.unit is Unit.PCT:
+        subject = _SHORT.get(place.key, place.key)
+    else:
+        subject = place.subject
+    if place.side is Side.MOST and place.unit is not Unit.PRICE:
+        return _("{subject} at most").format(subject=subject)
+    return subject
+
+
+def short_figure(place: WishPlace, figure: float) -> str:
+    """The figure to follow it, percent without the sign."""
+    if place.unit in (Unit.PRICE, Unit.COST):
+        return figure_words(place, figure)
+    return format(figure, ".4g")
+
+
 def figure_words(place: WishPlace, figure: float, digits: str = ".10g") -> str:
     """``24 %``: a figure of a wish in the wish's unit."""
+    if place.unit in (Unit.PRICE, Unit.COST):
+        return reader().unit_price(unit_price(Decimal(repr(figure))), settings.CURRENCY)
     return str(_UNITS[place.unit]).format(figure=format(figure, digits))
 
 

@@ -39,7 +39,7 @@ class LinePrice(PriceBreakdown):
     ``load`` is what its material was figured from; None in prices of before there was one.
     """
 
-    OMITTED = frozenset({"load"})
+    OMITTED = frozenset({"load", "usual_total", "floor_total", "freight_tariff"})
 
     blend: PricedBlend = field(metadata=stored_as("frozen"))
     load: QuotedLoad | None = None

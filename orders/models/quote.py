@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
-from typing import Any, ClassVar, NoReturn
+from typing import Any, ClassVar, NoReturn, cast
 
 from django.db import models
 from django.db.models import F, Q
@@ -16,6 +16,7 @@ from blendshop.roles import Role, has_role
 from blendshop.snapshot import StoredIn
 from formulas.models import BlendRevision
 from orders.frozen.line_price import LinePrice
+from orders.frozen.spraying import Spraying
 from orders.models.events import Event
 from orders.models.people import CustomerTerms, PlantProfile, ShipTo
 from orders.models.policy import Package
@@ -69,7 +70,7 @@ class Quote(models.Model):
         EXPIRED = "expired", _("expired")
         VOID = "void", _("withdrawn")
 
-    #: Which state may follow which; each move has one action in orders/actions/quotes.py.
+    #: Which state may follow which; each move has one action in orders/quoting/actions/.
     MOVES: ClassVar[Mapping[str, set[str]]] = {
         Status.DRAFT: {Status.AWAITING_APPROVAL, Status.SENT, Status.VOID},
         Status.AWAITING_APPROVAL: {Status.DRAFT, Status.SENT, Status.VOID},
@@ -100,6 +101,21 @@ class Quote(models.Model):
     notes = models.TextField(blank=True, help_text="Printed on the quote.")
     payment_terms = models.CharField(
         max_length=120, blank=True, help_text="Empty: the customer's, or else the plant's."
+    )
+    agreed_freight = models.DecimalField(
+        max_digits=10,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text="For the whole shipment; empty: by the zone's tariff.",
+    )
+    once_key = models.CharField(
+        max_length=64,
+        null=True,
+        blank=True,
+        unique=True,
+        editable=False,
+        help_text="A form sent twice carries the same key and makes one draft.",
     )
     #: Who is mailed the quote beside the customer's people; the link needs no login.
     mailed_to: Any = models.JSONField(default=list, blank=True)
@@ -160,6 +176,11 @@ class Quote(models.Model):
                 condition=Q(status__in=["draft", "awaiting_approval", "sent", "accepted"]),
                 name="quote_replaced_by_one",
                 violation_error_message="The quote has a new version already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(agreed_freight__isnull=True) | Q(agreed_freight__gte=0),
+                name="quote_freight_is_not_negative",
+                violation_error_message="Freight is not below 0.",
             ),
             models.CheckConstraint(
                 condition=Q(chosen__isnull=True) | Q(chosen__gte=1, chosen__lte=F("choices")),
@@ -266,7 +287,19 @@ class QuoteLine(models.Model):
 
     Where the customer chooses, each line belongs to one ``choice``. What is taken whatever is
     chosen stands in every one of them, at the price it has beside its other lines.
+
+    ``spraying`` is how its customer sprayed when it was quoted.
     """
+
+    class Deal(models.TextChoices):
+        """What a rep negotiates on a line. By the gallon first: so liquids are talked about."""
+
+        OFF_PER_GAL = "off_per_gal", _("discount per gal")
+        OFF_PER_PACKAGE = "off_per_package", _("discount per package")
+        OFF_PCT = "off_pct", _("discount, %")
+        OFF_LINE = "off_line", _("discount on the line")
+        PRICE_PER_GAL = "price_per_gal", _("price per gal, delivered")
+        PRICE_LINE = "price_line", _("price of the line, delivered")
 
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
@@ -285,6 +318,15 @@ class QuoteLine(models.Model):
         blank=True,
         help_text="Only when it differs from the customer's policy.",
     )
+    deal = models.CharField(max_length=20, blank=True, choices=Deal)
+    deal_figure = models.DecimalField(
+        max_digits=12,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="Dollars or percent, as the deal says; the price without deposit.",
+    )
+    sprayed: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
     volume_gal = models.FloatField(default=0)
     mass_lb = models.FloatField(default=0)
     price: "models.JSONField[Mapping[str, Any], object]" = models.JSONField(default=dict)
@@ -312,6 +354,11 @@ class QuoteLine(models.Model):
                 name="quote_line_quantity_is_positive",
                 violation_error_message="Order at least one.",
             ),
+            models.CheckConstraint(
+                condition=Q(deal="", deal_figure__isnull=True) | Q(deal__gt="", deal_figure__gte=0),
+                name="quote_line_deal_has_its_figure",
+                violation_error_message="What was negotiated needs its figure.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -324,6 +371,12 @@ class QuoteLine(models.Model):
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
         _require_draft_quotes({self.quote_id})
         return super().delete(*args, **kwargs)
+
+    @property
+    def spraying(self) -> Spraying | None:
+        """None where nothing was written down."""
+        kept = cast("Mapping[str, Any]", self.sprayed)
+        return Spraying.from_json(kept) if kept else None
 
 
 class QuoteEvent(Event):

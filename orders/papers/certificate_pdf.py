@@ -64,7 +64,7 @@ def _identification(view: CertificateView) -> Table:
 
 
 def _facts(view: CertificateView) -> list[tuple[str, str]]:
-    return [
+    facts = [
         ("Grade", view.grade),
         ("Lot", view.number),
         ("Made on", house().date(view.made_on)),
@@ -72,6 +72,9 @@ def _facts(view: CertificateView) -> list[tuple[str, str]]:
         ("Customer", letterhead.address(view.customer)),
         ("Order", view.order_number),
     ]
+    if view.customer_reference:
+        facts.append(("Your reference", view.customer_reference))
+    return facts
 
 
 def _figures(view: CertificateView) -> Table:

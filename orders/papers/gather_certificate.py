@@ -48,6 +48,7 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
         grade=sold.grade,
         customer=Party(to.customer_name, to.ship_to_lines),
         order_number=to.order_number,
+        customer_reference=part.order_line.order.customer_reference,
         made_on=timezone.localdate(made_on.at),
         released_on=timezone.localdate(release.at),
         released_by=release.who,

@@ -183,6 +183,7 @@ class CertificateView(Snapshot):
     remarks: tuple[str, ...] = ()
     density_is_calculated: bool = False
     page_url: str = ""  # what its customer may read of it, as QR code
+    customer_reference: str = ""  # the customer's own order number
 
     def __post_init__(self) -> None:
         if not self.figures:

@@ -6,13 +6,14 @@ recipe rounded once, as a formulation and a load plan say it, and its stocks sha
 Unit prices are derived from the total, have four places, and are never multiplied back.
 
 **Order.** Material, shrink, blending (by batch, by gallon), package, laboratory, state tonnage
-fee, freight, margin, and last the refundable deposit, which is part of ``total`` but of no unit
-price. Quantities are whole packages at nominal fill, or gallons in bulk.
+fee, freight, margin, a discount, and last the refundable deposit, which is part of ``total`` but of
+no unit price. Quantities are whole packages at nominal fill, or gallons in bulk.
 """
 
 from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
 from orders.pricing.checks import PricingError
 from orders.pricing.customer import CustomerLine, customer_lines
+from orders.pricing.discount import Discount
 from orders.pricing.freight import TruckLoad, plan_loads
 from orders.pricing.line import (
     Override,
@@ -22,6 +23,7 @@ from orders.pricing.line import (
     QuoteLine,
     RecipeLine,
 )
+from orders.pricing.material_ceiling import largest_material_cost
 from orders.pricing.quote import (
     PriceBreak,
     QuotePrice,
@@ -54,6 +56,7 @@ __all__ = [
     "OPEN_STEPS",
     "CustomerLine",
     "Delivery",
+    "Discount",
     "FreightZone",
     "MarginKind",
     "MarginPolicy",
@@ -78,6 +81,7 @@ __all__ = [
     "TruckLoad",
     "batch_count",
     "customer_lines",
+    "largest_material_cost",
     "package_count",
     "plan_loads",
     "price_breaks",

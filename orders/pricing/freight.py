@@ -25,13 +25,21 @@ class TruckLoad:
 
 
 @dataclass(frozen=True, slots=True)
+class LineFreight:
+    """A line's share and how it came; ``tariff`` is what it would be, None where it is that."""
+
+    amount: Decimal
+    basis: str
+    tariff: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Freight:
-    """Freight of a whole quote: its loads, the charge, each line's share and how it came."""
+    """Freight of a whole quote: its loads, the charge, each line's share."""
 
     loads: tuple[TruckLoad, ...]
     total: Decimal
-    shares: tuple[Decimal, ...]
-    bases: tuple[str, ...]
+    shares: tuple[LineFreight, ...]
 
 
 def plan_loads(lines: Sequence[QuoteLine], delivery: Delivery) -> tuple[TruckLoad, ...]:
@@ -99,23 +107,38 @@ def _tanker_loads(index: int, line: QuoteLine, tanker: Truck) -> tuple[TruckLoad
     return (each,) * trips
 
 
-def price_freight(lines: Sequence[QuoteLine], delivery: Delivery | None, currency: str) -> Freight:
-    """Charge the loads of all lines together and share it by gross weight, to the cent."""
+def price_freight(
+    lines: Sequence[QuoteLine],
+    delivery: Delivery | None,
+    currency: str,
+    agreed: Decimal | None = None,
+) -> Freight:
+    """Charge the loads of all lines together and share it by gross weight, to the cent.
+
+    ``agreed`` is charged instead of the tariff where a rep agreed it.
+    """
     if delivery is None:
-        everyone = len(lines)
-        return Freight((), ZERO, (ZERO,) * everyone, ("picked up at the plant",) * everyone)
+        return Freight((), ZERO, (LineFreight(ZERO, "picked up at the plant"),) * len(lines))
     loads = plan_loads(lines, delivery)
     total, words = _charge(lines, len(loads), delivery.zone, currency)
     weights = [line.gross_lb for line in lines]
-    shares = split_money(total, weights)
-    if len(lines) == 1:
-        return Freight(loads, total, shares, (words,))
-    whole = number(sum(weights, Decimal(0)))
-    amount = rate(total, currency)
-    bases = tuple(
-        f"share by weight, {number(w)} of {whole} lb, of {amount} ({words})" for w in weights
+    tariffs = split_money(total, weights)
+    if agreed is not None:
+        charged = money(agreed)
+        words = f"agreed by the rep instead of {rate(total, currency)}: {words}"
+    else:
+        charged = total
+    bases = [words]
+    if len(lines) > 1:
+        whole, amount = number(sum(weights, Decimal(0))), rate(charged, currency)
+        bases = [
+            f"share by weight, {number(w)} of {whole} lb, of {amount} ({words})" for w in weights
+        ]
+    shares = tuple(
+        LineFreight(share, basis, None if agreed is None else tariff)
+        for share, basis, tariff in zip(split_money(charged, weights), bases, tariffs, strict=True)
     )
-    return Freight(loads, total, shares, bases)
+    return Freight(loads, charged, shares)
 
 
 def _charge(

@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Final
 
 from orders.pricing.checks import PricingError, require_count, require_decimal
+from orders.pricing.discount import Discount
 from orders.pricing.wording import number
 
 _ZERO = Decimal(0)
@@ -119,7 +120,7 @@ class PackageOption:
 class Override:
     """A rep's own margin or price instead of the policy's; exactly one is given.
 
-    ``margin_pct`` may be negative. ``price_total`` is the line without deposit.
+    ``margin_pct`` may be negative. ``price_total`` is the line without deposit, before a discount.
     ``price_per_gal`` sets that total once, rounded to the cent; the unit price shown afterwards
     is derived from the total again.
     """
@@ -159,6 +160,7 @@ class QuoteLine:
     n_pct: Decimal
     n_rate_lb_per_1000sqft: Decimal | None = None
     override: Override | None = None
+    discount: Discount | None = None
     planned: PlannedMaterial | None = None
 
     def __post_init__(self) -> None:

@@ -25,15 +25,19 @@ class CostBase:
         """The cost that carries margin."""
         return self.by_volume + self.fixed
 
+    @property
+    def total(self) -> Decimal:
+        return self.with_margin + self.passed_through
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Margin:
+class Judged:
     """``pct`` is the margin reached, in the policy's kind; None where there is nothing to
-    divide by. ``approval_reason`` is None unless the floor is broken."""
+    divide by. ``floor`` is the margin it must reach, in dollars; ``approval_reason`` is None
+    unless it does not."""
 
-    amount: Decimal
     pct: Decimal | None
-    basis: str
+    floor: Decimal
     approval_reason: str | None
 
 
@@ -73,8 +77,8 @@ def price_margin(
     line_gal: Decimal,
     override: Override | None,
     currency: str,
-) -> Margin:
-    """Margin of one line by policy, or by the rep's override, and whether it needs approval.
+) -> tuple[Decimal, str]:
+    """Margin of one line in cents, by policy or by the rep's override, and how it came about.
 
     ``total_gal`` is the quote's volume, which decides the quantity breaks; ``line_gal`` the
     line's, which turns an asked price per gallon into a total.
@@ -83,11 +87,20 @@ def price_margin(
         amount, basis = _by_policy(cost, policy, total_gal, currency)
     else:
         amount, basis = _by_override(cost, policy, override, line_gal, currency)
-    reached = margin_pct(amount, cost.with_margin, policy.kind)
     if cost.passed_through:
         basis += f"; {format_money(cost.passed_through, currency)} passed on at cost"
-    reason = _below_floor(amount, reached, cost, policy, currency)
-    return Margin(amount=amount, pct=reached, basis=basis, approval_reason=reason)
+    return amount, basis
+
+
+def judge_margin(earned: Decimal, cost: CostBase, policy: MarginPolicy, currency: str) -> Judged:
+    """Whether what is earned over a line's cost needs the office's approval."""
+    reached = margin_pct(earned, cost.with_margin, policy.kind)
+    # Compared in cents: a margin exactly at the floor must not fail on its own rounding.
+    floor = money(margin_on(cost.with_margin, policy.floor_pct, policy.kind))
+    reason = None
+    if earned < floor:
+        reason = _below_floor(earned, reached, floor, policy, currency)
+    return Judged(pct=reached, floor=floor, approval_reason=reason)
 
 
 def _of_what(policy: MarginPolicy) -> str:
@@ -133,20 +146,16 @@ def _by_override(
 
 
 def _below_floor(
-    amount: Decimal,
+    earned: Decimal,
     reached: Decimal | None,
-    cost: CostBase,
+    floor: Decimal,
     policy: MarginPolicy,
     currency: str,
-) -> str | None:
-    # Compared in cents: a margin exactly at the floor must not fail on its own rounding.
-    floor = money(margin_on(cost.with_margin, policy.floor_pct, policy.kind))
-    if amount >= floor:
-        return None
-    if amount < 0:
-        below = f"The price is {format_money(-amount, currency)} below cost"
+) -> str:
+    if earned < 0:
+        below = f"The price is {format_money(-earned, currency)} below cost"
     else:
         shown = "no margin" if reached is None else f"A margin of {percent(reached)}"
         below = f"{shown} is below the floor of {percent(policy.floor_pct)}"
-    missing = format_money(floor - amount, currency)
+    missing = format_money(floor - earned, currency)
     return f"{below} for {policy.tier}, {missing} short; the office must approve it."

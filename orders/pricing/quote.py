@@ -10,9 +10,9 @@ from decimal import Decimal
 from blendshop.money import ZERO, money, split_money
 from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
 from orders.pricing.checks import PricingError, require_count, require_decimal
-from orders.pricing.freight import TruckLoad, price_freight
+from orders.pricing.freight import LineFreight, TruckLoad, price_freight
 from orders.pricing.line import PlannedMaterial, QuoteLine
-from orders.pricing.margin import CostBase, Margin, price_margin
+from orders.pricing.margin import CostBase, Judged, judge_margin, price_margin
 from orders.pricing.terms import LB_PER_TON, MarginPolicy, QuoteTerms, ShopRates, StepCode
 from orders.pricing.unit_prices import price_per_1000sqft, price_per_lb_n, price_per_unit
 from orders.pricing.wording import count, number, percent, rate
@@ -68,11 +68,11 @@ def price_quote(lines: Sequence[QuoteLine], terms: QuoteTerms) -> QuotePrice:
     """Price all lines together. PricingError names the field that cannot be priced."""
     if not lines:
         raise PricingError("lines", "a quote needs at least one line.")
-    freight = price_freight(lines, terms.delivery, terms.currency)
+    freight = price_freight(lines, terms.delivery, terms.currency, terms.agreed_freight)
     total_gal = sum((line.volume_gal for line in lines), Decimal(0))
     priced = tuple(
-        _price(line, terms, total_gal, share, basis)
-        for line, share, basis in zip(lines, freight.shares, freight.bases, strict=True)
+        _price(line, terms, total_gal, share)
+        for line, share in zip(lines, freight.shares, strict=True)
     )
     return QuotePrice(
         lines=priced,
@@ -97,7 +97,7 @@ def price_breaks(
     quantities: Sequence[Decimal] | None = None,
     weighed: Callable[[QuoteLine], QuoteLine | None] | None = None,
 ) -> tuple[PriceBreak, ...]:
-    """The line at other quantities, by policy (a rep's override belongs to the asked one).
+    """The line at other quantities, by policy (what a rep negotiated belongs to the asked one).
 
     ``quantities`` are gallons, rounded up to whole packages; without them: the asked quantity,
     every quantity break, and twice the last one. The recipe is scaled by volume and the number
@@ -113,7 +113,8 @@ def price_breaks(
     if weighed is not None:
         planned = {gal: weighed(other) for gal, other in resized.items()}
         resized = {gal: other for gal, other in planned.items() if other is not None}
-    return tuple(_break_row(resized[gal], terms) for gal in sorted(resized))
+    by_policy = replace(terms, agreed_freight=None)
+    return tuple(_break_row(resized[gal], by_policy) for gal in sorted(resized))
 
 
 def _break_quantities(line: QuoteLine, policy: MarginPolicy) -> list[Decimal]:
@@ -137,6 +138,7 @@ def _resized(line: QuoteLine, gallons: Decimal, tank_capacity_gal: Decimal) -> Q
         bulk_gal=volume if packages is None else None,
         batches=batch_count(volume, tank_capacity_gal),
         override=None,
+        discount=None,
     )
 
 
@@ -183,26 +185,60 @@ def _break_row(line: QuoteLine, terms: QuoteTerms) -> PriceBreak:
 
 
 def _price(
-    line: QuoteLine, terms: QuoteTerms, total_gal: Decimal, freight: Decimal, freight_basis: str
+    line: QuoteLine, terms: QuoteTerms, total_gal: Decimal, freight: LineFreight
 ) -> PriceBreakdown:
     material = _material(line)
-    addends = [
-        *_cost_steps(line, terms.rates, material, terms.currency),
-        _Addend(StepCode.FREIGHT, "Freight", freight_basis, freight),
-    ]
-    margin = price_margin(
-        _cost_base(addends, terms.margin),
+    costs = _cost_steps(line, terms.rates, material, terms.currency)
+    charged = _Addend(StepCode.FREIGHT, "Freight", freight.basis, freight.amount)
+    policy = terms.margin
+    # What was agreed for freight is charged as it is; judged is what it costs the plant.
+    passed_on = policy.pass_through
+    if freight.tariff is not None:
+        passed_on |= {StepCode.FREIGHT}
+    cost = _cost_base([*costs, charged], passed_on)
+    addends = [*costs, charged, _margin(line, terms, total_gal, cost)]
+    price_total = sum((addend.amount for addend in addends), ZERO)
+    if line.discount is not None:
+        off, basis = line.discount.off(
+            price_total,
+            volume_gal=line.volume_gal,
+            packages=line.package_count,
+            currency=terms.currency,
+        )
+        addends.append(_Addend(StepCode.DISCOUNT, "Discount", basis, -off))
+        price_total -= off
+    dearer = max(freight.amount, freight.tariff or ZERO)
+    judged_by = _cost_base([*costs, replace(charged, amount=dearer)], policy.pass_through)
+    judged = judge_margin(price_total - judged_by.total, judged_by, policy, terms.currency)
+    if deposit := _deposit(line, terms.currency):
+        addends.append(deposit)
+    return replace(
+        _breakdown(line, terms, material, addends, price_total, judged),
+        floor_total=judged_by.total + judged.floor,
+        freight_tariff=freight.tariff,
+        usual_total=_usual(line, terms, total_gal, cost),
+    )
+
+
+def _margin(line: QuoteLine, terms: QuoteTerms, total_gal: Decimal, cost: CostBase) -> _Addend:
+    amount, basis = price_margin(
+        cost,
         terms.margin,
         total_gal=total_gal,
         line_gal=line.volume_gal,
         override=line.override,
         currency=terms.currency,
     )
-    addends.append(_Addend(StepCode.MARGIN, "Margin", margin.basis, margin.amount))
-    price_total = sum((addend.amount for addend in addends), ZERO)
-    if deposit := _deposit(line, terms.currency):
-        addends.append(deposit)
-    return _breakdown(line, terms, material, addends, margin, price_total)
+    return _Addend(StepCode.MARGIN, "Margin", basis, amount)
+
+
+def _usual(
+    line: QuoteLine, terms: QuoteTerms, total_gal: Decimal, cost: CostBase
+) -> Decimal | None:
+    """The price without deposit by policy; None where the line has no other."""
+    if line.override is None and line.discount is None:
+        return None
+    return cost.total + _margin(replace(line, override=None), terms, total_gal, cost).amount
 
 
 def _material(line: QuoteLine) -> tuple[MaterialLine, ...]:
@@ -289,10 +325,10 @@ def _cost_steps(
     ]
 
 
-def _cost_base(addends: Sequence[_Addend], policy: MarginPolicy) -> CostBase:
+def _cost_base(addends: Sequence[_Addend], passed_on: frozenset[StepCode]) -> CostBase:
     sums = {"by_volume": ZERO, "fixed": ZERO, "passed_through": ZERO}
     for addend in addends:
-        if addend.code in policy.pass_through:
+        if addend.code in passed_on:
             share = "passed_through"
         else:
             share = "fixed" if addend.code in _FIXED_STEPS else "by_volume"
@@ -314,8 +350,8 @@ def _breakdown(
     terms: QuoteTerms,
     material: tuple[MaterialLine, ...],
     addends: Sequence[_Addend],
-    margin: Margin,
     price_total: Decimal,
+    judged: Judged,
 ) -> PriceBreakdown:
     steps: list[PriceStep] = []
     running = ZERO
@@ -342,7 +378,13 @@ def _breakdown(
         price_per_package=price_per_unit(price_total, Decimal(packages)) if packages else None,
         price_per_lb_n=price_per_lb_n(price_total, line.mass_lb, line.n_pct),
         price_per_1000sqft=per_1000sqft,
-        margin_pct=margin.pct,
-        approval_reason=margin.approval_reason,
-        shown_to_customer=terms.shown_to_customer | terms.margin.pass_through,
+        margin_pct=judged.pct,
+        approval_reason=judged.approval_reason,
+        shown_to_customer=_shown(terms),
     )
+
+
+def _shown(terms: QuoteTerms) -> frozenset[StepCode]:
+    """What a customer may read by itself: also what was talked about, a discount and freight."""
+    shown = terms.shown_to_customer | terms.margin.pass_through | {StepCode.DISCOUNT}
+    return shown if terms.agreed_freight is None else shown | {StepCode.FREIGHT}

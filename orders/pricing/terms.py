@@ -32,6 +32,7 @@ class StepCode(StrEnum):
     TONNAGE = "tonnage_fee"
     FREIGHT = "freight"
     MARGIN = "margin"
+    DISCOUNT = "discount"
     DEPOSIT = "deposit"
 
 
@@ -186,15 +187,24 @@ class Delivery:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuoteTerms:
-    """What all lines of a quote share; ``delivery`` None means picked up at the plant."""
+    """What all lines of a quote share; ``delivery`` None means picked up at the plant.
+
+    ``agreed_freight`` is what a rep agreed for all of it, in dollars, instead of the zone's tariff.
+    It is charged as it is, without margin.
+    """
 
     rates: ShopRates
     margin: MarginPolicy
     delivery: Delivery | None = None
     shown_to_customer: frozenset[StepCode] = frozenset({StepCode.PACKAGE, StepCode.TONNAGE})
     currency: str = "USD"
+    agreed_freight: Decimal | None = None
 
     def __post_init__(self) -> None:
+        if self.agreed_freight is not None:
+            require_decimal("agreed_freight", self.agreed_freight, at_least=_ZERO)
+            if self.delivery is None:
+                raise PricingError("agreed_freight", "is not charged on what is picked up.")
         require_open_steps("shown_to_customer", self.shown_to_customer)
 
 

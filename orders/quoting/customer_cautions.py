@@ -6,10 +6,12 @@ no cautions of a customer's and stay inside.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import house
 from formulas.engine.mark import Mark
@@ -20,6 +22,7 @@ from formulas.models import BlendRevision, CompatibilityRule
 from orders.papers import standing_texts
 from orders.papers.standing_texts import StandingText
 from orders.papers.view_models import PaperFinding
+from orders.verdict.strip import StripResult, Subject
 
 #: Temperatures a store is kept above in the trade (common practice, no source); the first at which
 #: no single salt of the blend may salt out is the one to say.
@@ -29,6 +32,17 @@ JAR_FIRST: Final = StandingText(
     " your tank; do not spray what thickens, settles or separates.",
     Mark.COMMON_PRACTICE,
 )
+
+_STOP_WORDS: Final[Mapping[Subject, Promise]] = {
+    Subject.MIX: gettext_lazy("Do not use it before you have spoken with us."),
+    Subject.BURN: gettext_lazy(
+        "Sprayed so it is likely to burn the grass: use more water or a lower rate, and ask us."
+    ),
+    Subject.COLD: gettext_lazy("Do not store it so; ask us."),
+    Subject.LAW: gettext_lazy("Do not apply it there so; ask us what is allowed."),
+    Subject.STOCK: gettext_lazy("Ask us when it can be made."),
+    Subject.TESTED: gettext_lazy("Do not use it before you have spoken with us."),
+}
 
 
 def blend_cautions(revision: BlendRevision) -> tuple[str, ...]:
@@ -46,6 +60,11 @@ def standing_cautions(revisions: list[BlendRevision]) -> tuple[PaperFinding, ...
     return tuple(
         PaperFinding(Severity.CAUTION, text.text, text.source) for text in dict.fromkeys(told)
     )
+
+
+def customer_stops(stops: Iterable[StripResult]) -> tuple[str, ...]:
+    """What stops a line, and what its customer is to do about it."""
+    return tuple(f"{stop.title}: {stop.sentence} {_STOP_WORDS[stop.subject]}" for stop in stops)
 
 
 def _not_with(revision: BlendRevision) -> Iterator[str]:

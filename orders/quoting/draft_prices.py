@@ -17,6 +17,7 @@ from orders.frozen.line_price import LinePrice, PricedBlend, RecipeShare
 from orders.models import Package, QuoteLine, ShipTo, Tank
 from orders.planning.default_load import tanks_in_use
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
+from orders.quoting.deals import Deal, deal_of
 from orders.quoting.price import price_ways
 from orders.quoting.requests import PREFETCHED, PricedRequest, request_for
 
@@ -34,6 +35,7 @@ class DraftLine:
     n_rate_lb_per_1000sqft: float | None = None
     margin_pct: Decimal | None = None
     alternative: bool = False
+    deal: Deal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,7 @@ def draft_lines_of(lines: Sequence[QuoteLine]) -> tuple[DraftLine, ...]:
             n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
             margin_pct=line.margin_pct,
             alternative=line.choice is not None and not line.in_every_choice,
+            deal=deal_of(line.deal, line.deal_figure),
         )
         for line in asked
     )
@@ -97,11 +100,13 @@ def price_draft(
     company: Company,
     ship_to: ShipTo,
     today: date,
+    agreed_freight: Decimal | None = None,
     with_breaks: bool = False,
     catalogue: Catalogue | None = None,
 ) -> PricedDraft:
     """Price the lines that are taken together; BadInput in a sentence when one has no price.
 
+    ``agreed_freight`` is that of each way by itself, as each would be the whole shipment.
     ``catalogue`` is one of other costs than today's, such as those of a cost letter.
     """
     catalogue = catalogue or load_catalogue(today, include_short=True)
@@ -115,6 +120,7 @@ def price_draft(
         company=company,
         ship_to=ship_to,
         today=today,
+        agreed_freight=agreed_freight,
         with_breaks=with_breaks,
     )
     ways = tuple(
@@ -142,6 +148,7 @@ def _request(line: DraftLine, catalogue: Catalogue, tanks: tuple[Tank, ...]) -> 
         quantity=line.quantity,
         n_rate=line.n_rate_lb_per_1000sqft,
         margin_pct=line.margin_pct,
+        deal=line.deal,
     )
 
 

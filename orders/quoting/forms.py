@@ -1,14 +1,11 @@
-"""Forms of quotes: the head, its lines, and the sheet that holds both together."""
+"""Forms of quotes: the head, its lines, and what is offered in them."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from decimal import Decimal
-from typing import Any, Final, cast
+from collections.abc import Collection, Mapping
+from typing import Any, Final
 
 from django import forms
-from django.core.validators import validate_email
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
 from django.utils import timezone
@@ -16,20 +13,19 @@ from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
 from blendshop.accounts.search import named
-from blendshop.errors import DomainError
 from blendshop.figures.readers import reader
-from blendshop.form_fields import RowChoice, offer_rows, offered_rows
-from blendshop.plant_steps import PlantStep, step_of
+from blendshop.form_fields import RowChoice, offer_rows
 from blendshop.searched_rows import SEARCH, offer_searched
+from formulas.answers.promised_grade import product_name
 from formulas.models import Blend, BlendRevision
-from orders.models import Package, PlantProfile, Quote, ShipTo
-from orders.quoting.choices import Choice, choice_words
-from orders.quoting.draft_prices import DraftLine, draft_lines_of
-from orders.quoting.usual import usual_package, usual_ship_to
+from orders.models import Package, Quote, QuoteLine, ShipTo
+from orders.quoting.deals import deal_of
+from orders.quoting.draft_prices import DraftLine
+from orders.quoting.mail_addresses import MailAddresses
 from orders.records.forms import DayField
 
 MOST_LINES: Final = 20
-MOST_ADDRESSES: Final = 10
+_WHOLE_PCT: Final = 100
 
 
 class QuoteFilter(forms.Form):
@@ -41,112 +37,6 @@ class QuoteFilter(forms.Form):
     status = forms.ChoiceField(
         label=_("Status"), required=False, choices=[("", _("all")), *Quote.Status.choices]
     )
-
-
-class Totals(forms.CharField):
-    """Totals with commas between them; a tuple of them."""
-
-    widget = forms.HiddenInput
-
-    def to_python(self, value: Any) -> tuple[Decimal, ...]:  # type: ignore[override]  # a list field
-        one = forms.DecimalField(max_digits=12, decimal_places=2)
-        return tuple(one.clean(total) for total in str(value or "").split(",") if total)
-
-
-class SeenForm(forms.Form):
-    """Send a draft at the total that was on the screen, or only price it anew."""
-
-    do = forms.ChoiceField(choices=[("send", "send"), ("reprice", "reprice")])
-    seen_total = forms.DecimalField(max_digits=12, decimal_places=2, required=False)
-    seen_choices = Totals(required=False)
-
-
-class ApprovalForm(forms.Form):
-    """The office's word on a price below the floor."""
-
-    decision = forms.ChoiceField(choices=[("approve", "approve"), ("send_back", "send back")])
-    why = forms.CharField(label=_("Remark"), required=False, max_length=400)
-
-
-class AnswerForm(forms.Form):
-    """The customer's word on a quote."""
-
-    decision = forms.ChoiceField(choices=[("accept", "accept"), ("decline", "decline")])
-    name = forms.CharField(
-        label=_("Your name"), max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"})
-    )
-    why = forms.CharField(
-        label=_("Reason, if declined"), required=False, max_length=400, widget=forms.TextInput()
-    )
-    reference = forms.CharField(
-        label=_("Your purchase order number, if you have one"), required=False, max_length=80
-    )
-    choice = forms.TypedChoiceField(
-        label=_("Take one of these"),
-        required=False,
-        coerce=int,
-        empty_value=None,
-        widget=forms.RadioSelect(),
-    )
-    seen_due_on = forms.DateField(required=False, widget=forms.HiddenInput())
-    #: Set by the page that asks once more before a customer accepts.
-    agreed = forms.BooleanField(required=False, widget=forms.HiddenInput())
-
-    def __init__(
-        self, *args: Any, choices: Sequence[Choice] = (), recorded: bool = False, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        if recorded:
-            self.fields["name"].label = _("Who answered")
-            self.fields["reference"].label = _("Their purchase order number")
-        if choices:
-            cast("forms.TypedChoiceField", self.fields["choice"]).choices = [
-                (choice.number, choice_words(choice, reader())) for choice in choices
-            ]
-        else:
-            del self.fields["choice"]
-
-    @property
-    def asks_first(self) -> bool:
-        """Whether a valid answer accepts and nobody has asked yet whether it is meant."""
-        given = self.cleaned_data
-        has_chosen = "choice" not in self.fields or given.get("choice") is not None
-        return given["decision"] == "accept" and has_chosen and not given["agreed"]
-
-    @property
-    def accepted(self) -> dict[str, Any]:
-        """Arguments of ``accept_quote`` from a valid form."""
-        given = self.cleaned_data
-        return {name: given.get(name) for name in ("name", "choice", "seen_due_on", "reference")}
-
-
-class MailAddresses(forms.CharField):
-    """Mail addresses with commas or blanks between them; a list of them."""
-
-    widget = forms.TextInput(attrs={"autocomplete": "off", "inputmode": "email"})
-
-    def prepare_value(self, value: Any) -> Any:
-        return ", ".join(value) if isinstance(value, list) else value
-
-    def to_python(self, value: Any) -> list[str]:  # type: ignore[override]  # as every list field
-        asked = value if isinstance(value, list) else re.split(r"[,;\s]+", str(value or ""))
-        return list(dict.fromkeys(address for address in asked if address))
-
-    def validate(self, value: Any) -> None:
-        super().validate(value)
-        if len(value) > MOST_ADDRESSES:
-            raise forms.ValidationError(
-                _("At most %(most)s addresses."), params={"most": MOST_ADDRESSES}
-            )
-
-    def run_validators(self, value: Any) -> None:
-        for address in value:
-            try:
-                validate_email(address)
-            except forms.ValidationError as refused:
-                raise forms.ValidationError(
-                    _("“%(address)s” is no mail address."), params={"address": address}
-                ) from refused
 
 
 class QuoteForm(forms.Form):
@@ -163,6 +53,14 @@ class QuoteForm(forms.Form):
         label=_("Wanted on"),
         required=False,
         help_text=_("Becomes the due date where it is later than the earliest."),
+    )
+    agreed_freight = forms.DecimalField(
+        label=_("Freight agreed"),
+        required=False,
+        min_value=0,
+        max_digits=10,
+        decimal_places=2,
+        help_text=_("For the whole shipment, charged as it is; empty: by the zone's tariff."),
     )
     payment_terms = forms.CharField(
         label=_("Payment"),
@@ -216,8 +114,7 @@ def revision_words(revision: BlendRevision) -> str:
     """By name and grade, as people know it; the rest tells apart what is called the same."""
     slow, figures = revision.slow_release_pct, reader()
     parts = [
-        revision.blend.name,
-        revision.grade,
+        product_name(revision.blend.name, revision.grade),
         _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else "",
         "" if revision.blend.company_id else _("plant's own book"),
         f"r{revision.number}",
@@ -272,6 +169,20 @@ class LineForm(forms.Form):
         decimal_places=2,
         help_text=_("Only if it differs from the customer's tier."),
     )
+    deal = forms.ChoiceField(
+        label=_("Negotiated"),
+        required=False,
+        choices=[("", _("nothing")), *QuoteLine.Deal.choices],
+        help_text=_("Prices with freight and without deposit."),
+    )
+    deal_figure = forms.DecimalField(
+        label=_("How much"),
+        required=False,
+        min_value=0,
+        max_digits=12,
+        decimal_places=4,
+        help_text=_("In money, or percent."),
+    )
     alternative = forms.BooleanField(
         label=_("One to choose from"),
         required=False,
@@ -300,6 +211,30 @@ class LineForm(forms.Form):
         )
         offer_rows(self, "package", packages)
 
+    @property
+    def is_negotiated(self) -> bool:
+        """Whether anything differs from the tier, or was typed so and is wrong."""
+        names = ("margin_pct", "deal", "deal_figure")
+        return any(self[name].value() not in ("", None) or self[name].errors for name in names)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        kind, figure = cleaned.get("deal"), cleaned.get("deal_figure")
+        if kind and figure is None and "deal_figure" not in self.errors:
+            self.add_error("deal_figure", _("Say how much."))
+        if figure is not None and not kind and "deal" not in self.errors:
+            self.add_error("deal", _("Say what the figure is."))
+        deal, package = deal_of(kind or "", figure), cleaned.get("package")
+        if deal is None:
+            return cleaned
+        if deal.is_price and cleaned.get("margin_pct") is not None:
+            self.add_error("margin_pct", _("Give a margin or a price, not both."))
+        if deal.kind == QuoteLine.Deal.OFF_PCT and deal.figure >= _WHOLE_PCT:
+            self.add_error("deal_figure", _("Less than 100 percent."))
+        if deal.kind == QuoteLine.Deal.OFF_PER_PACKAGE and package and package.is_bulk:
+            self.add_error("deal", _("Bulk goes by the gallon."))
+        return cleaned
+
     def draft_line(self) -> DraftLine:
         """What the valid form asks for."""
         return DraftLine(
@@ -309,6 +244,7 @@ class LineForm(forms.Form):
             n_rate_lb_per_1000sqft=self.cleaned_data["n_rate"],
             margin_pct=self.cleaned_data["margin_pct"],
             alternative=self.cleaned_data["alternative"],
+            deal=deal_of(self.cleaned_data["deal"], self.cleaned_data["deal_figure"]),
         )
 
 
@@ -319,162 +255,10 @@ LineFormSet = forms.formset_factory(
 )
 
 
-class QuoteSheet:
-    """The head and the lines of one quote page, bound to what was posted or to a start.
-
-    Addresses and blends offered follow the chosen customer; revisions already on the sheet stay
-    on offer although a newer one exists. ``taken_in`` names a customer that is new by this press.
-    """
-
-    def __init__(
-        self,
-        user: User,
-        *,
-        data: Mapping[str, Any] | None = None,
-        head: Mapping[str, Any] | None = None,
-        lines: Iterable[Mapping[str, Any]] = (),
-        searched: Mapping[str, Any] | None = None,
-    ) -> None:
-        head, lines = dict(head or {}), list(lines)
-        company_pk = digits(data.get("company") if data is not None else head.get("company"))
-        posted = _posted_lines(data) if data is not None else lines
-        on_sheet = {pk for line in posted if (pk := digits(line.get("revision")))}
-        packages = {pk for line in posted if (pk := digits(line.get("package")))}
-        self.form = QuoteForm(data, initial=head)
-        sent = data if data is not None else searched or {}
-        offer_customers(self.form, user, sent, chosen=company_pk)
-        places = ShipTo.objects.filter(company=company_pk, active=True)
-        offer_rows(self.form, "ship_to", places.select_related("company", "zone"))
-        self.lines = LineFormSet(
-            data,
-            initial=lines,
-            prefix="line",
-            form_kwargs={
-                "revisions": offered_revisions(user, company_pk, on_sheet),
-                "packages": Package.objects.filter(Q(active=True) | Q(pk__in=packages)),
-                "searched": sent,
-            },
-        )
-        self.problem = ""
-        self.missing: PlantStep | None = None
-        self.taken_in = ""
-
-    @classmethod
-    def blank(
-        cls, user: User, revision: BlendRevision | None, asked: Mapping[str, str]
-    ) -> QuoteSheet:
-        """A new quote, for the owner of a saved blend if one is given.
-
-        ``asked`` may name ``company``, ``ship_to`` (ids), ``package`` (code), ``quantity`` and
-        ``n_rate``, as the blend page knows them; the rest begins as the last quote did.
-        """
-        owner = revision.blend.company_id if revision else None
-        company = owner or digits(asked.get("company"))
-        places = ShipTo.objects.filter(company=company, active=True) if company else None
-        place = places.filter(pk=digits(asked.get("ship_to")) or 0).first() if places else None
-        package = Package.objects.filter(active=True, code=asked.get("package", "")).first()
-        head = {
-            "company": company or "",
-            "ship_to": (place or usual_ship_to(company) or ShipTo()).pk or "",
-            "validity_days": PlantProfile.load().quote_validity_days,
-        }
-        line = {
-            "revision": revision.pk if revision else "",
-            "package": (package or usual_package(company) or Package()).pk or "",
-            "quantity": digits(asked.get("quantity")) or 1,
-            "n_rate": asked.get("n_rate", ""),
-        }
-        return cls(user, head=head, lines=[line])
-
-    @classmethod
-    def of_quote(cls, user: User, quote: Quote) -> QuoteSheet:
-        """A draft as it is saved."""
-        head = {
-            "company": quote.company_id,
-            "ship_to": quote.ship_to_id,
-            "validity_days": quote.validity_days,
-            "notes": quote.notes,
-            "mailed_to": quote.mailed_to,
-            "wanted_on": quote.wanted_on,
-            "payment_terms": quote.payment_terms,
-        }
-        asked = draft_lines_of(list(quote.lines.select_related("revision", "package")))
-        lines = [
-            {
-                "revision": line.revision.pk,
-                "package": line.package.pk,
-                "quantity": line.quantity,
-                "n_rate": line.n_rate_lb_per_1000sqft,
-                "margin_pct": line.margin_pct,
-                "alternative": line.alternative,
-            }
-            for line in asked
-        ]
-        return cls(user, head=head, lines=lines)
-
-    @classmethod
-    def rearranged(cls, user: User, data: Mapping[str, Any], do: str) -> QuoteSheet:
-        """What was typed so far, with a line more (``add``) or less (``remove-2``).
-
-        After another customer is chosen (``refresh``) the address is theirs.
-        """
-        lines = _posted_lines(data)
-        if do == "add" and len(lines) < MOST_LINES:
-            lines.append({"quantity": "1"})
-        removed = digits(do.removeprefix("remove-"))
-        if removed is not None and removed < len(lines) and len(lines) > 1:
-            del lines[removed]
-        head = {name: data.get(name, "") for name in HEAD_FIELDS}
-        company, place = digits(head["company"]), digits(head["ship_to"]) or 0
-        if not ShipTo.objects.filter(company=company, active=True, pk=place).exists():
-            head["ship_to"] = (usual_ship_to(company) or ShipTo()).pk or ""
-        return cls(user, head=head, lines=lines, searched=data)
-
-    def is_valid(self) -> bool:
-        """Both at once, so that every mistake is shown."""
-        return all([self.form.is_valid(), self.lines.is_valid()])
-
-    def has_all_of_a_price(self) -> bool:
-        """Whether customer, address and lines are right, whatever the rest is."""
-        self.is_valid()
-        return self.lines.is_valid() and not self.form.errors.keys() & {"company", "ship_to"}
-
-    def request(self) -> dict[str, Any]:
-        """Arguments of ``draft_quote`` and ``change_draft`` from a valid sheet."""
-        return {**self.form.cleaned_data, "lines": self.draft_lines()}
-
-    def draft_lines(self) -> tuple[DraftLine, ...]:
-        return tuple(form.draft_line() for form in self.lines if form.cleaned_data)
-
-    @property
-    def needs(self) -> tuple[PlantStep, ...]:
-        """What the plant has to have before there is anything to choose on the sheet."""
-        line = self.lines.empty_form  # a sheet that came back damaged may have none
-        offered = {
-            PlantStep.CUSTOMER: offered_rows(self.form, "company"),
-            PlantStep.PACKAGES: offered_rows(line, "package"),
-            PlantStep.QUOTE: offered_rows(line, "revision"),
-        }
-        return tuple(step for step, rows in offered.items() if not rows.exists())
-
-    def refuse(self, error: DomainError) -> None:
-        """Show a sentence of the action above the form."""
-        self.problem, self.missing = error.message, step_of(error)
-
-
 def digits(value: Any) -> int | None:
     """The key that was sent, if it can be one."""
     text = str(value or "")
     return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
-
-
-def _posted_lines(data: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """What stands in the posted lines, unchecked and in order."""
-    matches = (re.fullmatch(r"line-(\d{1,3})-quantity", key) for key in data)
-    indexes = sorted(int(match[1]) for match in matches if match)
-    return [
-        {name: data.get(f"line-{index}-{name}", "") for name in LINE_FIELDS} for index in indexes
-    ]
 
 
 def offered_revisions(

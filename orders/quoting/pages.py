@@ -23,6 +23,7 @@ from orders.ordering.made_lines import made_lines
 from orders.pricing import PriceBreak, PriceBreakdown
 from orders.quoting.actions.refusals import may_be_replaced
 from orders.quoting.choices import Choice, ChoiceView, choice_words, choices_among, choices_of
+from orders.quoting.customer_cautions import customer_stops
 from orders.quoting.draft_prices import (
     DraftLine,
     PricedDraft,
@@ -177,10 +178,7 @@ def _strips(quote: Quote, lines: Sequence[QuoteLine], today: date) -> Iterator[S
     """One a line, in their order; the lines of another choice take no stock of this one's."""
     for _choice, together in groupby(lines, key=lambda line: line.choice):
         yield from line_strips(
-            [
-                StripLine(line.revision, line.n_rate_lb_per_1000sqft, line.price_breakdown.material)
-                for line in together
-            ],
+            [StripLine.of(line, line.price_breakdown.material) for line in together],
             company=quote.company,
             ship_to=quote.ship_to,
             today=today,
@@ -204,7 +202,13 @@ def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[s
         "quote": quote,
         "offer": offer,
         "lines": tuple(
-            OfferedLine(line, made.get(line.number, ""), opens.get(line.number, ""), stops)
+            OfferedLine(
+                line,
+                made.get(line.number, ""),
+                opens.get(line.number, ""),
+                # Also what became a stop since it was sent.
+                tuple(dict.fromkeys((*line.stops, *stops))),
+            )
             for line, stops in zip(offer.lines, _stops(quote, chosen, today), strict=True)
         ),
         "choices": _choice_views(choices_of(quote)),
@@ -219,13 +223,12 @@ def _stops(quote: Quote, chosen: int | None, today: date) -> Iterator[tuple[str,
     if chosen:
         lines = lines.filter(choice=chosen)
     found = stops_by_line(
-        [StripLine(line.revision, line.n_rate_lb_per_1000sqft) for line in lines],
+        [StripLine.of(line) for line in lines],
         company=quote.company,
         ship_to=quote.ship_to,
         today=today,
     )
-    for stops in found:
-        yield tuple(f"{stop.title}: {stop.sentence}" for stop in stops)
+    yield from (customer_stops(stops) for stops in found)
 
 
 def _choice_views(choices: Iterable[Choice]) -> tuple[ChoiceView, ...]:
@@ -261,10 +264,24 @@ def _sold_as(quote: Quote) -> dict[int, str]:
     }
 
 
-def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: date) -> Preview:
+def preview(
+    lines: tuple[DraftLine, ...],
+    *,
+    company: Any,
+    ship_to: Any,
+    today: date,
+    agreed_freight: Decimal | None = None,
+) -> Preview:
     """Price lines that are not saved, with quantity tables."""
     try:
-        draft = price_draft(lines, company=company, ship_to=ship_to, today=today, with_breaks=True)
+        draft = price_draft(
+            lines,
+            company=company,
+            ship_to=ship_to,
+            today=today,
+            agreed_freight=agreed_freight,
+            with_breaks=True,
+        )
     except BadInput as error:
         return Preview(problem=error.message, missing=step_of(error))
     return Preview(
@@ -281,7 +298,13 @@ def preview(lines: tuple[DraftLine, ...], *, company: Any, ship_to: Any, today: 
 def price_today(quote: Quote, today: date) -> Preview:
     """What a quote's lines would cost now; for quotes that have not gone out."""
     lines = draft_lines_of(list(quote.lines.select_related("revision__blend", "package")))
-    return preview(lines, company=quote.company, ship_to=quote.ship_to, today=today)
+    return preview(
+        lines,
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=today,
+        agreed_freight=quote.agreed_freight,
+    )
 
 
 def _way(

@@ -7,8 +7,11 @@ terms; the pure pricing gets frozen values of both.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company
 from blendshop.errors import BadInput
@@ -90,14 +93,20 @@ def price_ways(
     company: Company | None,
     ship_to: ShipTo | None,
     today: date,
+    agreed_freight: Decimal | None = None,
     with_breaks: bool = False,
 ) -> tuple[tuple[QuotePrice, ...], tuple[tuple[PriceBreak, ...], ...]]:
     """The price of each way, the lines at its places together, and for each line ``price_breaks``.
 
     Tables and loads are read once for all; without ``with_breaks`` there are no breaks.
+    ``agreed_freight`` takes the place of the zone's tariff; BadInput where it is picked up.
     """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
+    if agreed_freight is not None and terms.delivery is None:
+        told = _("It is picked up at the plant: there is no freight to agree on.")
+        raise BadInput(told, fields={"agreed_freight": told})
     try:
+        terms = replace(terms, agreed_freight=agreed_freight)
         asked = [quote_line(line) for line in lines]
         prices = tuple(
             pricing.price_quote([asked[place] for place in places], terms) for places in ways

@@ -16,8 +16,8 @@ from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import accept_quote, decline_quote
 from orders.quoting.actions.refusals import require_may_answer, why_closed
+from orders.quoting.answer_forms import AnswerForm
 from orders.quoting.choices import choices_of
-from orders.quoting.forms import AnswerForm
 from orders.quoting.links import quote_of_token, quote_url
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import offer_page

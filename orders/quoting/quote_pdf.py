@@ -177,6 +177,7 @@ def _blend_cell(line: LineWords) -> list[Flowable]:
         cell.append(flowables.prose(prices, styles.SMALL))
     if line.includes:
         cell.append(flowables.prose(_included(line), styles.SMALL))
+    cell += [Paragraph(f"<b>{markup(stop)}</b>", styles.SMALL) for stop in line.stops]
     return cell
 
 

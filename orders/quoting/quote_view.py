@@ -22,7 +22,8 @@ from orders.papers.view_models import AnalysisFigure
 from orders.pricing import StepCode, customer_lines
 from orders.quoting import view_models as paper
 from orders.quoting.choices import Choice, alternative_words, choices_among
-from orders.quoting.customer_cautions import blend_cautions, standing_cautions
+from orders.quoting.customer_cautions import blend_cautions, customer_stops, standing_cautions
+from orders.quoting.line_strip import StripLine, stops_by_line
 from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
 from orders.records.reply_address import rep_of, reply_address
@@ -38,6 +39,7 @@ def quote_view(
     plant = PlantProfile.load()
     lines = list(quote.lines.select_related("revision__blend", "package"))
     cautions = _cautions(lines) if issued is None else [line.cautions for line in issued.lines]
+    stops = _stops(quote, lines) if issued is None else [line.stops for line in issued.lines]
     rep = rep_of(quote)
     choices = tuple(_choice(choice, lines) for choice in choices_among(lines, quote.chosen))
     return paper.QuoteView(
@@ -47,7 +49,7 @@ def quote_view(
         valid_until=quote.valid_until,
         customer=Party(name=quote.company.name),
         ship_to=Party(quote.ship_to.label, quote.ship_to.address_lines[1:]),
-        lines=tuple(_quote_line(line, cautions[at]) for at, line in enumerate(lines)),
+        lines=tuple(_quote_line(line, cautions[at], stops[at]) for at, line in enumerate(lines)),
         deposits=() if choices else _deposits(lines),
         # As it was sent, whatever was chosen since.
         total=min((choice.total for choice in choices), default=quote.total),
@@ -85,7 +87,20 @@ def _cautions(lines: list[QuoteLine]) -> list[tuple[str, ...]]:
     return [blend_cautions(line.revision) for line in lines]
 
 
-def _quote_line(line: QuoteLine, cautions: tuple[str, ...]) -> paper.QuoteLine:
+def _stops(quote: Quote, lines: list[QuoteLine]) -> list[tuple[str, ...]]:
+    """As the customer sprayed when it was quoted."""
+    found = stops_by_line(
+        [StripLine.of(line) for line in lines],
+        company=quote.company,
+        ship_to=quote.ship_to,
+        today=timezone.localdate(),
+    )
+    return [customer_stops(stops) for stops in found]
+
+
+def _quote_line(
+    line: QuoteLine, cautions: tuple[str, ...], stops: tuple[str, ...]
+) -> paper.QuoteLine:
     package, price = line.package, line.price_breakdown
     blend = price.blend
     return paper.QuoteLine(
@@ -114,6 +129,7 @@ def _quote_line(line: QuoteLine, cautions: tuple[str, ...]) -> paper.QuoteLine:
         cautions=cautions,
         weighed=weighed_words(price.load, house()) if price.load else "",
         is_bulk=package.is_bulk,
+        stops=stops,
         includes=tuple(
             paper.QuoteCharge(each.label, each.amount)
             for each in customer_lines(price)[1:]

@@ -48,6 +48,7 @@ class LineWords:
     total: str
     cautions: tuple[str, ...]
     weighed: str
+    stops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,6 +238,7 @@ def _line(number: int, line: QuoteLine, view: QuoteView, figures: Figures) -> Li
         total=figures.money(line.line_total, view.currency),
         cautions=line.cautions,
         weighed=line.weighed,
+        stops=line.stops,
     )
 
 

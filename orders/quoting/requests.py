@@ -24,6 +24,7 @@ from orders.models import LabelPromise, Package, Tank
 from orders.planning.default_load import default_load, promised_problem
 from orders.planning.load_promise import load_promise
 from orders.planning.recipe_density import load_density_correction, recipe_density_lb_per_gal
+from orders.quoting.deals import Deal
 from orders.quoting.priced_loads import PricedLoads
 
 #: Decimal places of a pound: below any scale, so that rounding here never shows in a price.
@@ -70,7 +71,8 @@ class PricedRequest:
     """One line to be priced: a recipe in ``quantity`` packages, or gallons when in bulk.
 
     ``loads`` plans what is weighed for it. ``n_pct`` is total nitrogen by weight, ``margin_pct``
-    the rep's own margin in percent of the price instead of the tier's.
+    the rep's own margin in percent of the price instead of the tier's, ``deal`` what else was
+    negotiated.
     """
 
     recipe: tuple[StockShare, ...]
@@ -81,6 +83,7 @@ class PricedRequest:
     quantity: int
     n_rate_lb_per_1000sqft: float | None = None
     margin_pct: Decimal | None = None
+    deal: Deal | None = None
 
     @property
     def volume_gal(self) -> Decimal:
@@ -103,6 +106,7 @@ def request_for(
     quantity: int,
     n_rate: float | None = None,
     margin_pct: Decimal | None = None,
+    deal: Deal | None = None,
 ) -> PricedRequest:
     """A blend in a package, its recipe at the catalogue's costs, to be weighed in one of ``tanks``.
 
@@ -137,6 +141,7 @@ def request_for(
         quantity=quantity,
         n_rate_lb_per_1000sqft=n_rate,
         margin_pct=margin_pct,
+        deal=deal,
     )
 
 
@@ -145,7 +150,7 @@ def room_ratio(line: PricedRequest) -> Decimal:
 
     BadInput when it cannot be weighed.
     """
-    plain = sum((stock.lb * stock.cost_per_lb for stock in _plain(line)), ZERO)
+    plain = sum((stock.lb * stock.cost_per_lb for stock in plain_material(line)), ZERO)
     load = line.load
     return load.loads * load.cost / plain if plain else Decimal(1)
 
@@ -162,7 +167,7 @@ def unplanned_line(line: PricedRequest, ratio: Decimal) -> pricing.QuoteLine:
 
     For what is only drawn, such as a curve of many blends; the room costs about as much of each.
     """
-    plain = _plain(line)
+    plain = plain_material(line)
     net_lb = sum((stock.lb for stock in plain), Decimal(0))
     return _line(
         line,
@@ -172,7 +177,8 @@ def unplanned_line(line: PricedRequest, ratio: Decimal) -> pricing.QuoteLine:
     )
 
 
-def _plain(line: PricedRequest) -> tuple[pricing.RecipeLine, ...]:
+def plain_material(line: PricedRequest) -> tuple[pricing.RecipeLine, ...]:
+    """The pounds of the recipe in the gallons ordered, before any room for weighing."""
     mass_lb = line.volume_gal * exact(line.density_lb_per_gal)
     return tuple(
         pricing.RecipeLine(
@@ -193,8 +199,9 @@ def _line(
 ) -> pricing.QuoteLine:
     package = line.package
     bulk = package.is_bulk
-    override = None
-    if line.margin_pct is not None:
+    deal = line.deal
+    override = None if deal is None else deal.override
+    if override is None and line.margin_pct is not None:
         override = pricing.Override(margin_pct=line.margin_pct)
     n_rate = line.n_rate_lb_per_1000sqft
     return pricing.QuoteLine(
@@ -206,6 +213,7 @@ def _line(
         n_pct=exact(line.n_pct),
         n_rate_lb_per_1000sqft=None if n_rate is None else exact(n_rate),
         override=override,
+        discount=None if deal is None else deal.discount,
         planned=planned,
     )
 

@@ -57,6 +57,7 @@ class QuoteLine(Snapshot):
     weighed: str = ""  # how each stock is weighed, a sentence
     is_bulk: bool = False
     includes: tuple[QuoteCharge, ...] = ()
+    stops: tuple[str, ...] = ()  # what the office has answered for, in the customer's words
 
 
 @dataclass(frozen=True, slots=True)

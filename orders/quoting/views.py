@@ -39,13 +39,10 @@ from orders.quoting.actions.quotes import (
     withdraw_quote,
 )
 from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft, why_closed
+from orders.quoting.answer_forms import AnswerForm, ApprovalForm, SeenForm
 from orders.quoting.choices import choices_of
 from orders.quoting.forms import (
-    AnswerForm,
-    ApprovalForm,
     QuoteFilter,
-    QuoteSheet,
-    SeenForm,
     digits,
     of_blends_named,
     offered_revisions,
@@ -55,8 +52,10 @@ from orders.quoting.links import quote_url
 from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quote_page
+from orders.quoting.sheet import QuoteSheet
 from orders.records.access import get_quote_for
-from orders.records.forms import ReasonForm, require_valid
+from orders.records.forms import ReasonForm, require_valid, show_refusal
+from orders.records.sent_once import key_of_sent
 
 QUOTES_A_PAGE = 25
 #: The button that takes a new customer in.
@@ -92,12 +91,20 @@ def quote_list(request: HttpRequest) -> HttpResponse:
 @require_safe
 def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
-    quote = get_quote_for(user, number)
+    return _quote_page(request, get_quote_for(user, number))
+
+
+def _quote_page(
+    request: HttpRequest, quote: Quote, *, seen_form: SeenForm | None = None, status: int = 200
+) -> HttpResponse:
+    """The page of a quote; ``seen_form`` is one that was refused."""
+    user = signed_in(request)
     context = {
         **quote_page(quote, user, timezone.localdate()),
         "answer_form": AnswerForm(recorded=True, choices=choices_of(quote)),
         "reason_form": ReasonForm(auto_id="withdraw_%s"),
         "approval_form": ApprovalForm(auto_id="approval_%s"),
+        "seen_form": seen_form or SeenForm(auto_id="send_%s"),
     }
     if not context["shows_cost"]:
         own = {"name": user.name}
@@ -107,7 +114,7 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
     context["mails"] = mails_about(ABOUT, quote.number)
-    return render(request, "orders/quoting/quote_detail.html", context)
+    return render(request, "orders/quoting/quote_detail.html", context, status=status)
 
 
 @role_required(*WRITES_QUOTES)
@@ -155,8 +162,11 @@ def _posted_sheet(request: HttpRequest, user: User, quote: Quote | None) -> Http
     if do == "preview":
         return _sheet_page(request, sheet, quote, _priced(sheet))
     if sheet.is_valid():
+        if asked := sheet.asked(request.POST.get("meant", ""), quote):
+            sheet.question = asked
+            return _sheet_page(request, sheet, quote, status=409)
         try:
-            saved = _save(sheet, user, quote, _seen_event(request))
+            saved = _save(sheet, user, quote, request)
         except BadInput as error:
             sheet.refuse(error)
         else:
@@ -198,10 +208,11 @@ def _caller_taken_in(request: HttpRequest, user: User, quote: Quote | None) -> H
     return _sheet_page(request, sheet, quote, status=status, caller=caller)
 
 
-def _save(sheet: QuoteSheet, user: User, quote: Quote | None, seen: int | None) -> Quote:
+def _save(sheet: QuoteSheet, user: User, quote: Quote | None, request: HttpRequest) -> Quote:
+    asked = {"acting_user": user, "once_key": key_of_sent(user, request.POST), **sheet.request()}
     if quote is None:
-        return draft_quote(acting_user=user, **sheet.request())
-    change_draft(quote=quote, acting_user=user, seen_event=seen, **sheet.request())
+        return draft_quote(**asked)
+    change_draft(quote=quote, seen_event=_seen_event(request), **asked)
     return quote
 
 
@@ -222,6 +233,7 @@ def _priced(sheet: QuoteSheet) -> Preview:
         company=wanted["company"],
         ship_to=wanted["ship_to"],
         today=timezone.localdate(),
+        agreed_freight=wanted.get("agreed_freight"),
     )
 
 
@@ -256,13 +268,18 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
     """Send a draft, or ask the office first when it is below the floor; or only reprice it."""
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    seen = require_valid(SeenForm(request.POST))
+    form = SeenForm(request.POST, auto_id="send_%s")
+    seen = require_valid(form)
     shown = {name: seen[name] for name in ("seen_total", "seen_choices")}
     if seen["do"] == "reprice":
         reprice_draft(quote=quote, acting_user=user)
         messages.success(request, _("{number} is priced with today's costs.").format(number=number))
     elif quote.needs_approval:
-        submit_quote(quote=quote, acting_user=user, **shown)
+        try:
+            submit_quote(quote=quote, acting_user=user, why=seen["why"], **shown)
+        except BadInput as refused:
+            show_refusal(form, refused)
+            return _quote_page(request, quote, seen_form=form, status=refused.status)
         messages.success(
             request, _("{number} waits for the office's approval.").format(number=number)
         )

@@ -40,6 +40,7 @@ _CHARGES: Final = {
     StepCode.LAB: gettext_lazy("the laboratory charge, which is spread over the gallons ordered"),
     StepCode.TONNAGE: gettext_lazy("the state tonnage fee"),
     StepCode.FREIGHT: gettext_lazy("freight"),
+    StepCode.DISCOUNT: gettext_lazy("the discount given then"),
 }
 _POLICY: Final = gettext_lazy("our price terms")
 

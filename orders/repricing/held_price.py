@@ -84,10 +84,13 @@ def least_earning(lines: Sequence[QuoteLine], terms: QuoteTerms, catalogue: Cata
 
 
 def held_price(lines: Sequence[GivenLine], terms: QuoteTerms, catalogue: Catalogue) -> QuotePrice:
-    """The price in all its steps, whose totals without deposit are the quoted ones."""
+    """The price in all its steps, whose totals without deposit are the quoted ones.
+
+    What was given away stays given: the discount in dollars, and the freight that was agreed.
+    """
     try:
         asked = [_held_line(line, line.price_breakdown, catalogue) for line in lines]
-        return pricing.price_quote(asked, terms)
+        return pricing.price_quote(asked, replace(terms, agreed_freight=_agreed(lines, terms)))
     except pricing.PricingError as error:
         raise unpriceable(error) from error
 
@@ -95,6 +98,7 @@ def held_price(lines: Sequence[GivenLine], terms: QuoteTerms, catalogue: Catalog
 def _held_line(line: GivenLine, price: LinePrice, catalogue: Catalogue) -> pricing.QuoteLine:
     package, load = line.package, price.load
     option = package_option(package)
+    given = -price.amount(StepCode.DISCOUNT)
     return pricing.QuoteLine(
         recipe=tuple(
             pricing.RecipeLine(
@@ -111,13 +115,22 @@ def _held_line(line: GivenLine, price: LinePrice, catalogue: Catalogue) -> prici
         bulk_gal=price.volume_gal if package.is_bulk else None,
         batches=1 if load is None else load.loads,
         n_pct=exact(price.blend.analysis.get("N", 0.0)),
-        override=pricing.Override(price_total=line.line_total),
+        override=pricing.Override(price_total=line.line_total + given),
+        discount=pricing.Discount(amount=given) if given else None,
         planned=pricing.PlannedMaterial(
             net_lb=price.mass_lb,
             made_gal=price.volume_gal if load is None else load.loads * exact(load.made_gal),
             room_per_gal=ZERO if load is None else load.room_cost_per_gal,
         ),
     )
+
+
+def _agreed(lines: Sequence[GivenLine], terms: QuoteTerms) -> Decimal | None:
+    """The freight that was agreed; None where it was by tariff, or is picked up by now."""
+    prices = [line.price_breakdown for line in lines]
+    if terms.delivery is None or all(price.freight_tariff is None for price in prices):
+        return None
+    return sum((price.amount(StepCode.FREIGHT) for price in prices), ZERO)
 
 
 def _cost(code: str, name: str, costs: Mapping[str, Decimal]) -> Decimal:
@@ -127,7 +140,7 @@ def _cost(code: str, name: str, costs: Mapping[str, Decimal]) -> Decimal:
 
 
 def _margin(prices: Sequence[PriceBreakdown]) -> Decimal:
-    return sum((price.amount(StepCode.MARGIN) for price in prices), ZERO)
+    return sum((price.earned for price in prices), ZERO)
 
 
 def _margin_pct(prices: Sequence[PriceBreakdown], policy: pricing.MarginPolicy) -> Decimal | None:

@@ -61,7 +61,7 @@ def order_money(order: Order, today: date) -> OrderMoney:
     """The money of an order, whose quote is fetched; margins as the customer's policy has it."""
     lines = list(order.lines.select_related("package"))
     quoted_material = sum((_material(line) for line in lines), ZERO)
-    quoted_margin = sum((line.price_breakdown.amount(StepCode.MARGIN) for line in lines), ZERO)
+    quoted_margin = sum((line.price_breakdown.earned for line in lines), ZERO)
     held, problem = _held(order, lines, today)
     charged = _charged(lines)
     whole = _whole(held, quoted_margin, lines)

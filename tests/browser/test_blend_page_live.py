@@ -1,5 +1,6 @@
 """The blend page in a real browser: live, by keyboard, on three widths, without a script."""
 
+import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -338,3 +339,24 @@ def test_a_normal_wish_is_answered_without_scrolling_on_a_desk(
         box = page.locator(selector).bounding_box()
         assert box is not None
         assert box["y"] + box["height"] <= 768, selector
+
+
+def test_an_alternative_taken_is_undone_by_back(rep: User, page_for: PageFor) -> None:
+    page = page_for(rep)
+    page.goto(f"{WISH}&price_asked=5.75")
+    expect(page.locator("#answer .alternative")).to_have_count(3)
+    first = page.locator("#answer .alternative").first
+    title = first.locator("h4").inner_text()
+    assert "kept:" in title
+    assert "→" in title
+    first.get_by_role("button").click()
+    expect(page.locator("#answer .verdict .grade")).to_be_visible()
+    taken = page.url
+    page.go_back()
+    expect(page.locator("#answer .alternative")).to_have_count(3)
+    expect(page.locator("#price_asked")).to_have_value("5.75")
+    expect(page.locator("#N_min")).to_have_value("24")
+    page.locator("#K2O_min").fill("1")  # the page answers as it did before
+    expect(page).to_have_url(re.compile("K2O_min=1"))
+    page.goto(taken)
+    expect(page.locator("#answer .verdict .grade")).to_be_visible()

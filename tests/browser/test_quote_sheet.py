@@ -127,3 +127,54 @@ def test_a_visitor_accepts_by_the_link_on_a_phone(page_for, world, rep):
     agree.click()
     expect(page.get_by_text("Thank you, Casey Owner.")).to_be_visible()
     assert Order.objects.get().quote == quote
+
+
+def test_with_two_to_choose_from_accept_is_still_on_a_phones_first_screen(page_for, world, rep):
+    tote = Package.objects.get()
+    other = make_revision(world["company"], rep, name="Summer green for the south yards")
+    lines = [
+        DraftLine(revision=revision, package=tote, quantity=2, alternative=True)
+        for revision in (world["revision"], other)
+    ]
+    quote = draft_quote(
+        acting_user=rep,
+        company=world["company"],
+        ship_to=world["ship_to"],
+        lines=lines,
+        validity_days=30,
+    )
+    send_quote(quote=quote, acting_user=rep)
+    page = page_for(None, width=390, height=844)
+    page.goto(reverse("quote_public", args=[quote_token(quote)]))
+    fits(page)
+    radios = page.get_by_role("radio")
+    expect(radios).to_have_count(2)
+    accept = page.get_by_role("button", name="Accept")
+    for shown in (page.get_by_text("Price, delivered"), radios.first, radios.last, accept):
+        box = shown.bounding_box()
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= 844, "in view without scrolling"
+    radios.last.check()
+    page.locator(".accept-bar").get_by_label("Your name").fill("Casey Owner")
+    accept.click()
+    expect(page.get_by_text("What happens next")).to_be_visible()
+    expect(page.get_by_role("listitem")).to_contain_text("Summer green for the south yards")
+    assert not Order.objects.exists()
+
+
+def test_a_price_that_was_asked_for_becomes_a_discount_by_one_press(page_for, world, rep):
+    page = page_for(rep)
+    page.goto(reverse("quote_new") + f"?revision={world['revision'].pk}")
+    preview = page.locator("#quote-preview")
+    expect(preview).to_contain_text("265.0 gal")
+    page.get_by_text("Negotiate", exact=True).click()
+    page.get_by_label("Negotiated").select_option("price_line")
+    page.get_by_label("How much").fill("700")
+    expect(preview).to_contain_text("$700.00")
+    expect(preview).to_contain_text("the floor of")
+    fits(page)
+    page.get_by_role("button", name="Show it as a discount of").click()
+    expect(page.get_by_label("Negotiated")).to_have_value("off_line")
+    expect(preview).to_contain_text("Discount")
+    expect(preview.locator(".fs-4 strong")).to_have_text("$700.00")
+    accessible(page)

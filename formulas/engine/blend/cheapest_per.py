@@ -56,8 +56,8 @@ def cheapest_per(problem: BlendProblem, rays: Rays | None = None) -> Answer | No
         return None
     best, least = answer, np.inf
     for _ in range(_VOLUME_ROUNDS):
-        found = _least_ratio(problem, answer, _gal_per_lb(answer), rays)
-        ratio = _cost_per_gal(found)
+        found = least_ratio(problem, answer, gal_per_lb_in(answer), rays)
+        ratio = cost_per_gal(found)
         if ratio >= least * (1.0 - _SAME):
             break
         best, least, answer = found, ratio, found
@@ -73,10 +73,10 @@ def _of_nitrogen(problem: BlendProblem, rays: Rays | None) -> Answer | None:
         return None
     if float(lb_n @ start.pct) / 100.0 <= NOISE:
         return optimise(problem, rays=rays)
-    return _least_ratio(problem, start, lb_n, rays)
+    return least_ratio(problem, start, lb_n, rays)
 
 
-def _least_ratio(problem: BlendProblem, start: Answer, per_lb: Floats, rays: Rays | None) -> Answer:
+def least_ratio(problem: BlendProblem, start: Answer, per_lb: Floats, rays: Rays | None) -> Answer:
     """From any recipe to that of the least cost per ``per_lb`` (n,), sorted by code."""
     cost = linear_model(problem).cost
     shares = start.pct / 100.0
@@ -91,11 +91,13 @@ def _least_ratio(problem: BlendProblem, start: Answer, per_lb: Floats, rays: Ray
     raise EngineFailure("The cheapest ratio does not settle.")
 
 
-def _gal_per_lb(answer: Answer) -> Floats:
+def gal_per_lb_in(answer: Answer) -> Floats:
+    """Gallons that a pound of each stock adds in a recipe, shape (n,), in the order of codes."""
     stocks, parts = answer.model.stocks, (answer.pct / 100.0).tolist()
     return np.array(partial_volumes_gal_per_lb(stocks, parts))
 
 
-def _cost_per_gal(answer: Answer) -> float:
+def cost_per_gal(answer: Answer) -> float:
+    """What the stocks of a gallon of a recipe cost at its own volume, dollars."""
     cost_per_lb = stock_table(answer.model.stocks).cost_per_lb
-    return float(cost_per_lb @ answer.pct) / float(_gal_per_lb(answer) @ answer.pct)
+    return float(cost_per_lb @ answer.pct) / float(gal_per_lb_in(answer) @ answer.pct)

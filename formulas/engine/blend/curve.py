@@ -37,15 +37,17 @@ def slow_release_curve(problem: BlendProblem, points: int = 21) -> tuple[CurvePo
     """Least cost at ``points`` shares, evenly spaced from 0 to the highest reachable share.
 
     All other wishes are kept; the problem's own slow-release wish gives way to "at least" the
-    point's share, so costs never fall along the curve. "Strongest" is left aside: the curve is
-    about cost. Empty if the other wishes
+    point's share, so costs never fall along the curve. "Strongest" and a cost ceiling are left
+    aside: the curve is about cost, and shows where it crosses a ceiling. Empty if the other wishes
     cannot be met, or can be met without any nitrogen: then there is no share to speak of. Raises
     ``BadProblem``, ``TooLarge``; ``ValueError`` for fewer than two points or too many.
     """
     if not 2 <= points <= MOST_POINTS:
         raise ValueError(f"A curve has 2 to {MOST_POINTS} points.")
     validate(problem)
-    open_ended = replace(problem, slow_release=SlowReleaseWish(min_pct=0.0), strongest=None)
+    open_ended = replace(
+        problem, slow_release=SlowReleaseWish(min_pct=0.0), strongest=None, cost_ceiling=None
+    )
     sweep = _Sweep(open_ended)
     if not sweep.needs_nitrogen():
         return ()

@@ -77,6 +77,9 @@ def _unit(model: Model, wish: Wish) -> float:
     asked = wish.asked or 0.0
     if wish.kind is WishKind.STOCK_LIMIT:
         asked /= 100.0
+    elif wish.kind is WishKind.COST_PER_GAL:
+        # The row counts dollars per lb, of which a gallon of the usual stock holds so many.
+        asked *= float(np.mean([1.0 / stock.density_lb_per_gal for stock in model.stocks]))
     elif wish.kind is WishKind.SLOW_RELEASE:
         # The row counts percent of product; the nitrogen asked for turns the share into that.
         wished = [

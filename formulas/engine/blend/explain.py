@@ -16,7 +16,14 @@ from typing import Final
 import numpy as np
 
 from formulas.engine.blend.branch_and_bound import SearchTooLarge
-from formulas.engine.blend.choices import with_choices
+from formulas.engine.blend.choices import choices_are_kept, with_choices
+from formulas.engine.blend.cost_ceiling import (
+    can_be_kept,
+    drawn_at,
+    drawn_impossible,
+    is_off,
+    least_cost_per_gal,
+)
 from formulas.engine.blend.elastic import nearest_shares
 from formulas.engine.blend.linear_program import Model, Wish, linear_model
 from formulas.engine.blend.optimise import clean_pct
@@ -24,10 +31,10 @@ from formulas.engine.blend.prober import Prober
 from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.relaxation import rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
-from formulas.engine.blend.stock_table import stock_table
+from formulas.engine.blend.stock_table import in_stock_order, stock_table
 from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
-from formulas.engine.problem import BlendProblem
+from formulas.engine.problem import COST_PLACES, BlendProblem
 from formulas.engine.result import (
     Alternative,
     Blend,
@@ -48,6 +55,7 @@ _TRIED_FIRST: Final = (
     WishKind.LEFT_OUT,
     WishKind.SMALLEST_CHARGE,
     WishKind.RULE,
+    WishKind.COST_PER_GAL,
     WishKind.MOST_STOCKS,
     WishKind.STOCK_LIMIT,
     WishKind.SLOW_RELEASE,
@@ -57,6 +65,9 @@ _TRIED_FIRST: Final = (
 REACH_DIGITS: Final = 6
 #: An alternative's wish is as round as a person would ask for: 24.9 for 28, 0.033 for 0.05.
 ALTERNATIVE_DIGITS: Final = 3
+
+#: Rounds in which the row of a cost ceiling follows the recipe of a best value.
+_CEILING_ROUNDS: Final = 1
 
 SolveAgain = Callable[[BlendProblem], Solved | OutOfReach]
 
@@ -69,8 +80,9 @@ def explain_out_of_reach(
     ``solve_again`` answers a neighbouring problem without explaining; alternatives are
     therefore complete, verified blends. ``rays`` is what finding out has proved so far.
     """
+    problem = drawn_impossible(problem, rays)
     prober = _prober(problem, rays)
-    conflict = _smallest_conflict(prober)
+    conflict = _smallest_conflict(problem, prober)
     # With the choices even where the linear wishes alone conflict: what can be had obeys them.
     full = prober.model if prober.model.binary_column else with_choices(prober.model, problem)
     best = _best_values(problem, prober, full, conflict, solve_again, rays)
@@ -98,21 +110,31 @@ def _prober(problem: BlendProblem, rays: Rays | None) -> Prober:
     return prober
 
 
-def _smallest_conflict(prober: Prober) -> tuple[Wish, ...]:
+def _is_possible(problem: BlendProblem, prober: Prober, wishes: Sequence[Wish]) -> bool:
+    if prober.is_possible(wishes):
+        return True
+    others = [wish for wish in wishes if wish.kind is not WishKind.COST_PER_GAL]
+    if len(others) == len(wishes):
+        return False
+    # Its row is drawn at one recipe, which need not be the cheapest gallon of this selection.
+    return can_be_kept(problem, prober.model, lambda cost: prober.best(others, cost))
+
+
+def _smallest_conflict(problem: BlendProblem, prober: Prober) -> tuple[Wish, ...]:
     kept = list(prober.model.wishes)
     for kind in _TRIED_FIRST:
         group = [wish for wish in kept if wish.kind is kind]
         without = [wish for wish in kept if wish.kind is not kind]
         if not group:
             continue
-        if not prober.is_possible(without):
+        if not _is_possible(problem, prober, without):
             kept = without
             continue
         if len(group) == 1:
             continue  # what was just tried
         for wish in group:
             fewer = [other for other in kept if other is not wish]
-            if not prober.is_possible(fewer):
+            if not _is_possible(problem, prober, fewer):
                 kept = fewer
     return tuple(kept)
 
@@ -154,23 +176,85 @@ def _best_values(
                 if full is prober.model:
                     break
                 probers.append(Prober(problem, prober.model, full, rays))
-            value = _best_value(probers[attempt], wish)
+            value = _best_value(problem, probers[attempt], wish, rays)
             if value is None:
                 break
-            found, shares = value
-            pct = None if shares is None else _in_stock_order(problem, shares)
-            to = _reached(problem, wish, pct, found, found, REACH_DIGITS)
-            if to is None:
-                moved = _moved_within_reach(problem, wish, found, found, REACH_DIGITS, solve_again)
-                to = None if moved is None else moved[0]
-            if to is not None:
-                best[wish] = _Best(found, to, pct)
+            if probers[attempt].model is not full and _breaks_a_choice(problem, value[1]):
+                continue
+            had = _as_can_be_had(problem, wish, value, solve_again)
+            if had is not None:
+                best[wish] = _settled(problem, probers[attempt], wish, had, solve_again, rays)
                 break
     return best
 
 
-def _best_value(prober: Prober, wish: Wish) -> tuple[float, Floats | None] | None:
+def _breaks_a_choice(problem: BlendProblem, shares: Floats | None) -> bool:
+    """Whether a recipe beside a cost ceiling is not worth asking around for: it breaks a choice."""
+    if problem.cost_ceiling is None or shares is None:
+        return False
+    pct = in_stock_order(problem.stocks, clean_pct(shares))
+    return not choices_are_kept(problem, problem.stocks, pct)
+
+
+def _as_can_be_had(
+    problem: BlendProblem,
+    wish: Wish,
+    value: tuple[float, Floats | None],
+    solve_again: SolveAgain,
+) -> _Best | None:
+    found, shares = value
+    pct = None if shares is None else in_stock_order(problem.stocks, clean_pct(shares))
+    to = _reached(problem, wish, pct, found, found, REACH_DIGITS)
+    if to is None:
+        moved = _moved_within_reach(problem, wish, found, found, REACH_DIGITS, solve_again)
+        if moved is None:
+            return None
+        to = moved[0]
+        if problem.cost_ceiling is not None:
+            of = {share.code: share.pct for share in moved[1].shares}
+            pct = np.array([of.get(stock.code, 0.0) for stock in problem.stocks])
+    return _Best(found, to, pct)
+
+
+def _settled(
+    problem: BlendProblem,
+    prober: Prober,
+    wish: Wish,
+    had: _Best,
+    solve_again: SolveAgain,
+    rays: Rays | None,
+) -> _Best:
+    """A best value beside a cost ceiling, whose row is drawn again at the recipe that has it."""
+    if problem.cost_ceiling is None or wish.kind is WishKind.COST_PER_GAL:
+        return had
+    for _ in range(_CEILING_ROUNDS):
+        if had.pct is None or not is_off(problem, had.pct):
+            break
+        nearer = drawn_at(problem, had.pct[stock_table(problem.stocks).by_code])
+        plain = linear_model(nearer)
+        model = with_choices(plain, nearer) if prober.model.binary_column else plain
+        same = next(each for each in model.wishes if each.id == wish.id)
+        value = _best_value(nearer, Prober(nearer, plain, model, rays), same, rays)
+        again = None if value is None else _as_can_be_had(problem, wish, value, solve_again)
+        if again is None or _gain(wish, had, again) <= 0:
+            break
+        had = again
+    return had
+
+
+def _gain(wish: Wish, had: _Best, again: _Best) -> float:
+    """By how much the one that can be had goes further than the other, in the wish's unit."""
+    gain = again.reached - had.reached
+    return gain if wish.at_least else -gain
+
+
+def _best_value(
+    problem: BlendProblem, prober: Prober, wish: Wish, rays: Rays | None
+) -> tuple[float, Floats | None] | None:
     """The best figure, and shares (fractions, one a stock) that have it, if those are known."""
+    if wish.kind is WishKind.COST_PER_GAL:
+        least = least_cost_per_gal(problem, rays)
+        return None if least is None else (least.per_gal, least.answer.pct / 100.0)
     model = prober.model
     others = [other for other in model.wishes if other is not wish]
     if wish.kind is WishKind.SLOW_RELEASE:
@@ -232,7 +316,7 @@ def _reached(
     """The roundest value just within reach, None if ``pct`` does not show that it is."""
     if pct is None:
         return None
-    to = rounded_to_feasible(best, at_least=wish.at_least, scale=scale, digits=digits)
+    to = _rounded(wish, best, scale, digits)
     try:
         verify(relaxed_problem(problem, [(wish.id, to)]), stock_table(problem.stocks).contents, pct)
     except EngineFailure:
@@ -240,11 +324,13 @@ def _reached(
     return to
 
 
-def _in_stock_order(problem: BlendProblem, shares: Floats) -> Floats:
-    """Percent in the problem's order of stocks from fractions in the order of the codes."""
-    pct = np.empty(len(shares))
-    pct[stock_table(problem.stocks).by_code] = clean_pct(shares)
-    return pct
+def _rounded(wish: Wish, value: float, scale: float, digits: int, steps_back: int = 0) -> float:
+    """A value rounded to what can be had; money to cents, or as costs per gallon are printed."""
+    if wish.kind is WishKind.COST_PER_GAL:
+        scale, digits = 1.0, min(digits, 1 + COST_PLACES)
+    return rounded_to_feasible(
+        value, at_least=wish.at_least, scale=scale, digits=digits, steps_back=steps_back
+    )
 
 
 def _moved_within_reach(
@@ -257,9 +343,7 @@ def _moved_within_reach(
 ) -> tuple[float, Blend] | None:
     """The roundest value just within reach and the blend at that value."""
     for steps_back in (0, 1, 2):
-        to = rounded_to_feasible(
-            best, at_least=wish.at_least, scale=scale, digits=digits, steps_back=steps_back
-        )
+        to = _rounded(wish, best, scale, digits, steps_back)
         answer = solve_again(relaxed_problem(problem, [(wish.id, to)]))
         if isinstance(answer, Solved):
             return to, answer.blend
@@ -304,10 +388,4 @@ def _moves(model: Model, shares: Floats) -> Iterable[tuple[Wish, float]]:
         value = wish_value(model, wish, shares)
         missed = wish.asked - value if wish.at_least else value - wish.asked
         if missed > 1e-7 * max(wish.asked, 1e-3) and math.isfinite(value):
-            to = rounded_to_feasible(
-                value,
-                at_least=wish.at_least,
-                scale=max(wish.asked, value),
-                digits=ALTERNATIVE_DIGITS,
-            )
-            yield wish, to
+            yield wish, _rounded(wish, value, max(wish.asked, value), ALTERNATIVE_DIGITS)

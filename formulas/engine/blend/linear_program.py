@@ -3,16 +3,18 @@
 Sets: stocks i (sorted by code, so a permuted catalogue is the same program), nutrients k.
 Data: content ``A_ki`` and limits ``lo_k, hi_k`` in percent by weight, cost ``c_i`` in $/lb,
 slowly available nitrogen ``slow_i``, slow-release share ``s``. Variables: mass fractions
-``x_i``::
+``x_i``; ``v_i`` gallons that a pound of stock i adds (``cost_ceiling``)::
 
     min  sum c_i x_i
     subject to  sum x_i = 1
                 lo_k <= sum A_ki x_i <= hi_k            each nutrient wish
                 sum (slow_i - s N_i) x_i >= 0           slow release at least s of total N
+                sum (c_i - C v_i) x_i <= 0              cost of a gallon at most C
                 l_i <= x_i <= u_i                       stock limits
 
 In words: the cheapest set of shares that adds up to the whole, holds every nutrient between its
-limits, has enough of its nitrogen slowly available, and uses each stock within its own limits.
+limits, has enough of its nitrogen slowly available, costs no more by the gallon than it may, and
+uses each stock within its own limits.
 
 By hand: 32 % N at $0.20 and water at $0, at least 28 % N: 28/32 = 87.5 % of the first.
 """
@@ -37,7 +39,7 @@ from formulas.engine.blend.stock_table import (
     in_code_order,
     stock_table,
 )
-from formulas.engine.problem import BlendProblem, Stock
+from formulas.engine.problem import BlendProblem, CostCeiling, Stock
 from formulas.engine.wishes import Side, WishId, WishKind
 from formulas.engine.work.once import once_per_tuple
 
@@ -178,12 +180,18 @@ def linear_model(problem: BlendProblem) -> Model:
         wishes += _both_sides(WishKind.NUTRIENT, target.nutrient, index, sides, row=1 + index)
     slow_sides = _slow_sides(problem)
     wished, n = len(rows), len(stocks)
-    m = wished + len(slow_sides)
-    A = arrays.rows[rows + [SLOW_ROW] * len(slow_sides)]
+    ceiling = problem.cost_ceiling
+    m = wished + len(slow_sides) + (ceiling is not None)
+    A = arrays.rows[rows + [SLOW_ROW] * len(slow_sides) + [ONES_ROW] * (ceiling is not None)]
     for row, (side, share) in enumerate(slow_sides, wished):
         A[row] -= share / 100.0 * arrays.rows[N_COLUMN]
         place = Place(is_row=True, index=row, value=0.0)
         wishes.append(Wish(_id(WishKind.SLOW_RELEASE, side), share, (place,)))
+    if ceiling is not None:
+        A[-1] = arrays.cost_per_lb - ceiling.largest * gal_per_lb(ceiling, stocks)
+        place = Place(is_row=True, index=m - 1, value=0.0)
+        costs = WishId(WishKind.COST_PER_GAL, Side.MOST)
+        wishes.append(Wish(costs, ceiling.max_per_gal, (place,)))
     wishes += _stock_wishes(problem, arrays)
 
     base = Limits(np.full(m, -np.inf), np.full(m, np.inf), np.zeros(n), np.ones(n))
@@ -198,6 +206,13 @@ def linear_model(problem: BlendProblem) -> Model:
         integer=np.zeros(n, dtype=bool),
         binary_column={},
     )
+
+
+def gal_per_lb(ceiling: CostCeiling, stocks: tuple[Stock, ...]) -> Floats:
+    """Gallons a pound of each stock adds, shape (n,); ``stocks`` in the order of the codes."""
+    if ceiling.gal_per_lb is not None:
+        return np.array(ceiling.gal_per_lb)
+    return np.array([1.0 / stock.density_lb_per_gal for stock in stocks])
 
 
 def _stock_wishes(problem: BlendProblem, arrays: StockTable) -> list[Wish]:

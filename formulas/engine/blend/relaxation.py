@@ -7,6 +7,8 @@ import math
 from formulas.engine.blend.linear_program import Model, Wish
 from formulas.engine.blend.optimise import NOISE
 from formulas.engine.blend.programs import Floats
+from formulas.engine.blend.stock_table import stock_table
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.wishes import WishKind
 
 
@@ -46,6 +48,9 @@ def wish_value(model: Model, wish: Wish, shares: Floats) -> float:
                 if share > NOISE and not stock.is_water
             )
         )
+    if wish.kind is WishKind.COST_PER_GAL:
+        cost = float(shares @ stock_table(model.stocks).cost_per_lb)
+        return cost / volume_gal(model.stocks, shares.tolist())
     (place,) = wish.places
     if place.is_row:
         return float(model.A[place.index, : len(model.stocks)] @ shares)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from formulas.engine.blend.linear_program import Wish
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.programs import Limits
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.problem import BlendProblem
 from formulas.engine.result import Sensitivity
 from formulas.engine.validate import validate
@@ -48,6 +49,9 @@ def sensitivities(answer: Answer) -> tuple[Sensitivity, ...]:
             price *= float(answer.pct @ model.n_n) / 100.0 / 100.0
         elif kind is WishKind.STOCK_LIMIT:
             price /= 100.0
+        elif kind is WishKind.COST_PER_GAL and price:
+            # d(row)/d(ceiling) = -gallons per lb of blend.
+            price *= volume_gal(model.stocks, answer.pct.tolist()) / 100.0
         found.append(Sensitivity(wish.id, price))
     return tuple(found)
 

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from formulas.engine.blend.cheapest_per import cheapest_per
+from formulas.engine.blend.cost_ceiling import within_ceiling
 from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.programs import Floats
 from formulas.engine.blend.sensitivity import sensitivities
-from formulas.engine.blend.stock_table import content_table, stock_table
+from formulas.engine.blend.stock_table import content_table, in_stock_order
 from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BlendProblem, Per
-from formulas.engine.result import Blend, OutOfReach, Solved
+from formulas.engine.result import Blend, OutOfReach, Sensitivity, Solved
 from formulas.engine.validate import validate
+from formulas.engine.wishes import Side, WishId, WishKind
 from formulas.engine.work.effort import TooLarge, TooLate, bounded
 
 
@@ -52,17 +52,24 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
 def _answered(problem: BlendProblem, rays: Rays) -> Solved | OutOfReach:
     """The answer without reasons."""
     validate(problem)
-    if problem.strongest is None and problem.cheapest_per is not Per.LB:
-        answer = cheapest_per(problem, rays)
-    else:
-        answer = optimise(problem, rays=rays)
+    answer = within_ceiling(problem, lambda drawn: _best_recipe(drawn, rays), rays)
     return OutOfReach((), (), ()) if answer is None else solved(problem, answer)
+
+
+def _best_recipe(problem: BlendProblem, rays: Rays) -> Answer | None:
+    if problem.strongest is None and problem.cheapest_per is not Per.LB:
+        return cheapest_per(problem, rays)
+    return optimise(problem, rays=rays)
 
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:
     """A verified answer with everything that follows from it."""
-    blend = verified_blend(problem, in_stock_order(problem, answer.pct))
-    return Solved(blend=blend, sensitivities=sensitivities(answer))
+    blend = verified_blend(problem, in_stock_order(problem.stocks, answer.pct))
+    prices = sensitivities(answer)
+    ceiling = WishId(WishKind.COST_PER_GAL, Side.MOST)
+    if problem.cost_ceiling is not None and all(each.wish != ceiling for each in prices):
+        prices += (Sensitivity(ceiling, 0.0),)  # it was not in the way
+    return Solved(blend=blend, sensitivities=prices)
 
 
 def verified_blend(problem: BlendProblem, pct: Floats) -> Blend:
@@ -73,10 +80,3 @@ def verified_blend(problem: BlendProblem, pct: Floats) -> Blend:
     table = content_table(problem.stocks)
     verify(problem, table, pct)
     return blend_of(problem.stocks, table, pct, problem.rules, problem.fill)
-
-
-def in_stock_order(problem: BlendProblem, by_code: Floats) -> Floats:
-    """Shares sorted by code in the problem's own order of stocks."""
-    pct = np.empty(len(problem.stocks))
-    pct[stock_table(problem.stocks).by_code] = by_code
-    return pct

@@ -78,6 +78,13 @@ def in_code_order(stocks: tuple[Stock, ...]) -> tuple[Stock, ...]:
     return tuple(sorted(stocks, key=lambda stock: stock.code))
 
 
+def in_stock_order(stocks: tuple[Stock, ...], by_code: Floats) -> Floats:
+    """Figures in the order of the codes, shape (n,), in the stocks' own order."""
+    figures = np.empty(len(stocks))
+    figures[stock_table(stocks).by_code] = by_code
+    return figures
+
+
 def content_table(stocks: Sequence[Stock]) -> Floats:
     """Contents in percent by weight, shape (stocks, ``len(TABLE_KEYS)``), N derived; read only."""
     return stock_table(stocks).contents if isinstance(stocks, tuple) else _contents(stocks)

@@ -19,11 +19,14 @@ from formulas.engine.blend.stock_table import (
     TABLE_COLUMN,
     stock_table,
 )
-from formulas.engine.problem import BlendProblem
+from formulas.engine.density.mixing import volume_gal
+from formulas.engine.problem import BlendProblem, CostCeiling
 from formulas.engine.result import EngineFailure
 
 #: Percentage points by which a limit may be missed; the smallest guarantee is about 0.0005 %.
 TOLERANCE_PCT: Final = 1e-7
+#: Dollars per gallon by which a ceiling may be missed, far below the last place printed.
+COST_TOLERANCE_PER_GAL: Final = 1e-6
 
 
 def verify(problem: BlendProblem, table: Floats, pct: Floats) -> None:
@@ -48,9 +51,19 @@ def verify(problem: BlendProblem, table: Floats, pct: Floats) -> None:
         low = None if least is None else least / 100.0 * n
         high = None if most is None else most / 100.0 * n
         _check("slow release", slow, low, high)
+    if problem.cost_ceiling is not None:
+        _check_cost(problem, problem.cost_ceiling, pct)
     _check_stocks(problem, pct)
     if not choices_are_kept(problem, problem.stocks, pct):
         raise EngineFailure("The recipe breaks a rule, a smallest charge or the number of stocks.")
+
+
+def _check_cost(problem: BlendProblem, ceiling: CostCeiling, pct: Floats) -> None:
+    """At the volume the blend really has, not at the one a linear program took it to have."""
+    volume = volume_gal(problem.stocks, pct.tolist())
+    cost = float(stock_table(problem.stocks).cost_per_lb @ pct) / volume
+    if cost > ceiling.largest + COST_TOLERANCE_PER_GAL:
+        raise EngineFailure(f"A gallon costs {cost:.10g}, above {ceiling.max_per_gal:.10g}.")
 
 
 def _check_stocks(problem: BlendProblem, pct: Floats) -> None:

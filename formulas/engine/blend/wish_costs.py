@@ -24,8 +24,8 @@ from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, linear_model
 from formulas.engine.blend.optimise import TIE_TOLERANCE, clean_pct, is_only_recipe
 from formulas.engine.blend.programs import Floats, Optimum
-from formulas.engine.blend.solving import in_stock_order, solve, verified_blend
-from formulas.engine.blend.stock_table import stock_table
+from formulas.engine.blend.solving import solve, verified_blend
+from formulas.engine.blend.stock_table import in_stock_order, stock_table
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BadProblem, BlendProblem, Per
 from formulas.engine.result import Blend, EngineFailure, OutOfReach, Solved
@@ -40,11 +40,12 @@ from formulas.engine.wishes import (
 from formulas.engine.work.effort import MOST_UNITS, TooLarge, bounded_by
 
 #: Steps a person would name (common practice, no source), in the wish's unit: a percent, or a
-#: tenth below one percent; five points of the slow-release share; one stock.
+#: tenth below one percent; five points of the slow-release share; one stock; a dime.
 _PERCENT: Final = 1.0
 _SMALL_PERCENT: Final = 0.1
 _SLOW_POINTS: Final = 5.0
 _ONE_STOCK: Final = 1.0
+_DIME: Final = 0.1
 #: Beside an answer that is there already, this much more work.
 _UNITS: Final = MOST_UNITS / 3
 _DIGITS: Final = 10
@@ -133,6 +134,8 @@ def _steps(problem: BlendProblem, wish: WishId) -> Iterator[tuple[float, BlendPr
 def _usual_step(wish: WishId, asked: float) -> float:
     if wish.kind is WishKind.MOST_STOCKS:
         return _ONE_STOCK
+    if wish.kind is WishKind.COST_PER_GAL:
+        return _DIME
     if wish.kind is WishKind.SLOW_RELEASE:
         return _SLOW_POINTS
     return _PERCENT if asked >= 1 else _SMALL_PERCENT
@@ -145,7 +148,11 @@ class _Again:
         self._own, self._problem = own, problem
         pct = {share.code: share.pct for share in own.shares}
         self._own_pct = np.array([pct.get(stock.code, 0.0) for stock in problem.stocks])
-        self._is_linear = problem.strongest is None and problem.cheapest_per is Per.LB
+        self._is_linear = (
+            problem.strongest is None
+            and problem.cheapest_per is Per.LB
+            and problem.cost_ceiling is None
+        )
         self.model = linear_model(problem)
         self._asked = {wish.id: wish for wish in self.model.wishes}
         self._session: Session | None = None
@@ -175,7 +182,7 @@ class _Again:
             moved, model.stocks, pct
         ):
             return solve(moved, explain=False)
-        return Solved(verified_blend(moved, in_stock_order(moved, pct)))
+        return Solved(verified_blend(moved, in_stock_order(moved.stocks, pct)))
 
     def _begun(self) -> Session:
         """The solver at the blend itself, if it is an optimum of the linear program."""
@@ -184,7 +191,7 @@ class _Again:
             self._session = Session(self.model.program(limits))
             optimum = self._session.run()
             if optimum is not None and is_only_recipe(self._session, limits, optimum):
-                pct = in_stock_order(self._problem, clean_pct(optimum.x))
+                pct = in_stock_order(self._problem.stocks, clean_pct(optimum.x))
                 if np.abs(pct - self._own_pct).max() < _SAME_PCT:
                     self._proof = optimum
         return self._session

@@ -13,7 +13,7 @@ stocks and compatibility ratios are of what is charged; nobody knows what a heel
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -41,7 +41,8 @@ def limit_guards(
     heel_analysis: Mapping[str, float] | None = None,
 ) -> list[Guard]:
     """Every limit of the problem as a guard over the weights of ``stocks`` (some of its own)."""
-    model = linear_model(problem)
+    # What a load costs follows from the recipe it is made by and is no promise about the tank.
+    model = linear_model(replace(problem, cost_ceiling=None))
     column = {stock.code: i for i, stock in enumerate(model.stocks)}
     used = [column[stock.code] for stock in stocks]
     guards = []

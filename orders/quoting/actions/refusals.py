@@ -85,6 +85,17 @@ def require_draft(quote: Quote) -> None:
         )
 
 
+def require_reason(quote: Quote, why: str) -> None:
+    """Who negotiates below the floor tells the office why."""
+    negotiated = quote.agreed_freight is not None or any(
+        line.deal or line.margin_pct is not None for line in quote.lines.all()
+    )
+    is_below = any(line.price_breakdown.needs_approval for line in quote.lines.all())
+    if negotiated and is_below and not why.strip():
+        told = _("Tell the office why the price is to go below the floor.")
+        raise BadInput(told, fields={"why": told})
+
+
 def require_awaiting(quote: Quote) -> None:
     """Only what waits for approval can be approved."""
     if quote.status != Status.AWAITING_APPROVAL:
@@ -119,6 +130,9 @@ def require_fitting(
         if owner not in (None, company.pk):
             message = _("{blend} belongs to another customer.").format(blend=line.revision.blend)
             raise BadInput(message, fields={"revision": message})
+        if line.deal is not None and line.deal.is_price and line.margin_pct is not None:
+            told = _("Give a margin or a price, not both.")
+            raise BadInput(told, fields={"deal": told})
         if line.quantity < 1:
             raise BadInput(_("Order at least one."), fields={"quantity": _("At least 1.")})
     if sum(line.alternative for line in lines) not in (0, *CHOICES):

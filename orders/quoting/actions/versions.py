@@ -14,7 +14,7 @@ from formulas.blends.actions import save_blend
 from formulas.engine_bridge import Catalogue
 from formulas.models import BlendRevision
 from orders.models import Quote
-from orders.quoting.actions.quotes import draft_quote
+from orders.quoting.actions.drafts import draft_quote
 from orders.quoting.actions.refusals import WRITES_QUOTES, may_be_replaced
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.usual import usual_ship_to
@@ -24,6 +24,8 @@ def draft_next_version(
     *, quote: Quote, acting_user: User, catalogue: Catalogue | None = None
 ) -> Quote:
     """A draft of the same lines at today's costs that takes the place of ``quote`` once sent.
+
+    What was negotiated stays: a discount as it was given, a price that was asked for at that price.
 
     Asked again it is the version there is. Until that is sent the customer may still answer
     ``quote``. ``catalogue`` is one of other costs than today's.
@@ -49,6 +51,7 @@ def draft_next_version(
                 mailed_to=quote.mailed_to,
                 payment_terms=quote.payment_terms,
                 wanted_on=_still_to_come(quote),
+                agreed_freight=quote.agreed_freight,
                 replaces=quote,
                 catalogue=catalogue,
             )
@@ -60,6 +63,8 @@ def draft_next_version(
 
 def copy_quote(*, quote: Quote, company: Company, acting_user: User) -> Quote:
     """A draft of the same lines for another customer, to its usual address, at its own terms.
+
+    What was negotiated with the first customer (margin, discount, price, freight) stays with it.
 
     What is blended for the first customer only is saved for the other under the same name, solved
     anew from its wish; the plant's own blends are quoted as they are.
@@ -77,6 +82,7 @@ def copy_quote(*, quote: Quote, company: Company, acting_user: User) -> Quote:
                 line,
                 revision=_blended_for(company, line.revision, quote, acting_user),
                 margin_pct=None,
+                deal=None,
             )
             for line in _lines(quote)
         ]

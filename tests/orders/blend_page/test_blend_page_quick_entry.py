@@ -184,7 +184,7 @@ def test_what_is_no_line_says_so_and_stays(rep: User, signed_in: SignIn, line: s
 
 @pytest.mark.parametrize(
     ("asked", "words"),
-    [("under $100 a gallon", "Within the $100.00"), ("under $0.50/gal", "above the $0.50")],
+    [("under $100 a gallon", "Within the $100.00"), ("under $0.50/gal", "at most $0.50")],
 )
 def test_a_price_that_was_asked_for_is_held_against_the_price(
     rep: User, signed_in: SignIn, asked: str, words: str

@@ -1,5 +1,6 @@
 """The blend page: a blend is saved, called back, kept as a draft."""
 
+import re
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -143,3 +144,21 @@ def test_a_wish_for_nothing_above_zero_is_not_saved(
     assert response.status_code == 400
     assert "asks for nothing" in response.content.decode()
     assert not Blend.objects.exists()
+
+
+def test_the_same_press_twice_saves_one_blend_and_a_large_quantity_is_asked_about_once(
+    rep: User, company: Company, signed_in: SignIn
+) -> None:
+    client = signed_in(rep)
+    press = {"name": "Summer 24", "once": "a1"}
+    first, second = (_save(client, WISH, **press) for _ in range(2))
+    assert first["Location"] == second["Location"]
+    assert BlendRevision.objects.count() == 1
+    much = WISH | {"quantity": "99999"}
+    asked = _save(client, much, name="Much", once="b2")
+    assert "26.5 million gal" in asked.content.decode()
+    assert BlendRevision.objects.count() == 1
+    meant = re.search(r'name="meant" value="([^"]+)"', asked.content.decode())
+    assert meant
+    assert _save(client, much, name="Much", once="b2", meant=meant[1]).status_code == 302
+    assert BlendRevision.objects.count() == 2

@@ -275,7 +275,9 @@ def test_the_preview_reads_like_a_label_and_cannot_be_taken_for_one(
 
 
 def test_what_may_not_be_claimed_stands_with_its_rule(rep: User, signed_in: SignIn) -> None:
-    html = _html(signed_in(rep), {"N_min": "20", "Fe_min": "0.02", "part": "label"})
+    html = _html(
+        signed_in(rep), {"N_min": "20", "Fe_min": "0.02", "smallest_charge": "0", "part": "label"}
+    )
     assert "Not claimed" in html
     # What is sure of it: the scale shows whole pounds, and the least of those keeps the wish.
     assert "0.021 %" in html

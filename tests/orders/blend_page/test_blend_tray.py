@@ -91,8 +91,11 @@ def test_the_ticked_ones_become_one_quote_at_the_totals_that_were_compared(
     rows = tray_of(rep, {})
     names = {f"name-{rows[0].tried.pk}": "Quick", f"name-{rows[1].tried.pk}": "Half slow"}
     ticked = [str(row.tried.pk) for row in rows]
-    response = client.post(reverse("blend_tray_quote"), {"take": ticked, **names})
+    press = {"take": ticked, "once": "a1", **names}
+    response = client.post(reverse("blend_tray_quote"), press)
     quote = Quote.objects.get()
+    assert client.post(reverse("blend_tray_quote"), press)["Location"] == response["Location"]
+    assert Quote.objects.count() == 1
     assert response["Location"] == reverse("quote_edit", args=[quote.number])
     assert (quote.company, quote.ship_to) == (company, place)
     choices = choices_of(quote)

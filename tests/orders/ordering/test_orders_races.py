@@ -139,7 +139,7 @@ def test_two_quotes_accepted_at_once_are_dated_one_behind_the_other(
             both_dated.wait(timeout=3)
         return found
 
-    monkeypatch.setattr("orders.quoting.actions.quotes.due_if_accepted", date_and_wait)
+    monkeypatch.setattr("orders.quoting.actions.answers.due_if_accepted", date_and_wait)
     later = in_days(90)
     at_once(
         *(

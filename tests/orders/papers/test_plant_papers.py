@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from blendshop.documents.text import MissingGlyphWarning
 from blendshop.errors import IllegalMove
 from blendshop.long_work.models import LongWork
-from orders.models import Paper, StockLot
+from orders.models import Order, Paper, StockLot
 from orders.papers.actions import (
     issue_batch_record,
     issue_certificate,
@@ -111,7 +111,9 @@ def test_a_closed_record_shows_packages_and_balance(filled, plant_worker):
 
 
 def test_the_certificate_tells_a_laboratory_s_figure_from_a_calculated_one(filled, plant_worker):
+    Order.objects.update(customer_reference="PO 4711")
     text = text_of(issue_certificate(part=filled.parts.get(), acting_user=plant_worker))
+    assert "PO 4711" in text
     assert "24.30 %" in text
     assert "Field Lab, report 7" in text
     assert "calculated" in text

@@ -16,7 +16,7 @@ from orders.customers.actions import set_limits, set_may_order
 from orders.models import Order, OrderLimits
 from tests.factories import CompanyFactory
 
-STEP = "0024_ordered_before_the_gate"
+STEP = "0026_ordered_before_the_gate"
 
 
 def test_limits_are_set_on_their_page_and_empty_is_no_limit(company, office, rep, signed_in):

@@ -13,10 +13,11 @@ from blendshop.outbox.actions import deliver_overdue
 from blendshop.roles import Role
 from formulas.answers.promised_grade import product_name
 from formulas.models import CompatibilityRule
-from orders.models import CustomerTerms, Package, PlantProfile, PriceTier, Quote
+from orders.models import CustomerTerms, Package, PlantProfile, PriceTier, Quote, QuoteLine
 from orders.pricing import PackageKind
 from orders.quoting.actions.quotes import draft_quote, send_quote
 from orders.quoting.customer_cautions import blend_cautions
+from orders.quoting.deals import Deal
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_url
 from tests.factories import CompatibilityRuleFactory, TraitFactory, UserFactory
@@ -45,6 +46,7 @@ def offered(world, rep, customer):
         code="bulk", name="bulk", plural_name="bulk", kind="bulk", fill_gal=Decimal(0)
     )
     bulk.refresh_from_db()
+    PriceTier.objects.update(floor_pct=0)
     other = make_revision(world["company"], rep, name="Annapolis 16-0-0")
     quote = draft_quote(
         acting_user=rep,
@@ -52,11 +54,16 @@ def offered(world, rep, customer):
         ship_to=world["ship_to"],
         lines=[
             DraftLine(
-                revision=world["revision"], package=tote, quantity=3, n_rate_lb_per_1000sqft=0.7
+                revision=world["revision"],
+                package=tote,
+                quantity=3,
+                n_rate_lb_per_1000sqft=0.7,
+                deal=Deal(QuoteLine.Deal.OFF_PER_GAL, Decimal("0.1000")),
             ),
             DraftLine(revision=other, package=bulk, quantity=321),
         ],
         validity_days=30,
+        agreed_freight=Decimal("120.00"),
         notes="By the back gate.",
     )
     send_quote(quote=quote, acting_user=rep)
@@ -110,6 +117,11 @@ def test_the_offer_is_said_first_with_who_answers_for_it(offered, client, custom
         assert max(places) < 1500, where
         assert "Annapolis 16-0-0 16-0-0" not in text, where
         assert "321 ×" not in text, where
+        assert re.search(r"Discount\s+-\$79\.50", text), where  # 795 gal at 0.10
+        assert len(re.findall(r"Freight\s+\$\d", text)) == 2, where
+        # A package is paid in cents; only gallons, pounds and lawns have parts of one.
+        assert not re.search(r"\.\d{3,} per package|Per package\s+\$[\d,]+\.\d{3,}", text), where
+        assert "margin" not in text.lower(), where
 
 
 def test_the_mail_carries_the_paper_and_the_rep_reads_the_answer(offered, rep):

@@ -127,7 +127,7 @@ def test_staff_read_the_load_and_customers_how_it_is_weighed(
 def test_the_office_reads_the_load_in_the_mail_that_asks_for_approval(draft, rep, office):
     PriceTier.objects.update(floor_pct=Decimal(40), margin_pct=Decimal(41))
     draft.lines.update(margin_pct=Decimal(20))
-    submit_quote(quote=draft, acting_user=rep)
+    submit_quote(quote=draft, acting_user=rep, why="A yard next door.")
     deliver_overdue.call()
     (letter,) = mail.outbox
     assert FOR_STAFF in letter.body

@@ -62,7 +62,7 @@ def in_state(world, status, office):
     else:
         quote = _SENT(*(world[each] for each in ("rep", "company", "revision", "ship_to")))
     if status == S.AWAITING_APPROVAL:
-        actions.submit_quote(quote=quote, acting_user=world["rep"])
+        actions.submit_quote(quote=quote, acting_user=world["rep"], why="A yard next door.")
     elif status == S.VOID:
         actions.withdraw_quote(quote=quote, acting_user=world["rep"], why="wrong blend")
     if status == S.ACCEPTED:
@@ -80,7 +80,7 @@ def in_state(world, status, office):
 def make_move(quote, to, rep, office):
     match to:
         case S.AWAITING_APPROVAL:
-            actions.submit_quote(quote=quote, acting_user=rep)
+            actions.submit_quote(quote=quote, acting_user=rep, why="A yard next door.")
         case S.SENT if quote.status == S.AWAITING_APPROVAL:
             actions.approve_quote(quote=quote, acting_user=office)
         case S.SENT:
@@ -212,7 +212,7 @@ def test_what_the_office_approves_is_what_is_sent(world, rep, office):
     assert quote.needs_approval
     with pytest.raises(IllegalMove, match="before the office approves it"):
         actions.send_quote(quote=quote, acting_user=rep)
-    actions.submit_quote(quote=quote, acting_user=rep)
+    actions.submit_quote(quote=quote, acting_user=rep, why="A yard next door.")
     agreed = quote.total
     StockCost.objects.create(
         stock=BaseStock.objects.get(code="UAN"),
@@ -372,15 +372,15 @@ def test_every_move_tells_those_it_concerns(world, rep, office, customer, mailou
         return mails(act, mailoutbox)
 
     quote = draft(world, margin_pct=LOW)
-    assert sent_by(lambda: actions.submit_quote(quote=quote, acting_user=rep)) == [
-        (f"Quote {quote.number} waits for your approval", [office.email])
-    ]
+    assert sent_by(
+        lambda: actions.submit_quote(quote=quote, acting_user=rep, why="A yard next door.")
+    ) == [(f"Quote {quote.number} waits for your approval", [office.email])]
     back = {"quote": quote, "acting_user": office, "why": "Not that low."}
     assert sent_by(lambda: actions.send_back(**back)) == [
         (f"Quote {quote.number} comes back to you", [rep.email])
     ]
     assert "Not that low." in mailoutbox[0].body
-    actions.submit_quote(quote=quote, acting_user=rep)
+    actions.submit_quote(quote=quote, acting_user=rep, why="A yard next door.")
     assert sent_by(lambda: actions.approve_quote(quote=quote, acting_user=office)) == [
         (f"Quote {quote.number} for you to read", [customer.email]),
         (f"Quote {quote.number} is approved and sent", [rep.email]),
@@ -405,7 +405,7 @@ def test_nobody_is_mailed_when_the_sending_fails(world, rep, monkeypatch):
     def broken(**kwargs):
         raise RuntimeError("no ink")
 
-    monkeypatch.setattr(actions, "issue_quote_paper", broken)
+    monkeypatch.setattr("orders.quoting.actions.sending.issue_quote_paper", broken)
     with pytest.raises(RuntimeError):
         actions.send_quote(quote=quote, acting_user=rep)
     assert Quote.objects.get(pk=quote.pk).status == S.DRAFT

@@ -143,7 +143,8 @@ def test_the_office_finds_what_waits_for_it_on_top(signed_in, office, rep, draft
         validity_days=30,
     )
     signed_in(rep).post(
-        reverse("quote_send", args=[draft.number]), {"do": "send", "seen_total": draft.total}
+        reverse("quote_send", args=[draft.number]),
+        {"do": "send", "seen_total": draft.total, "why": "A yard next door."},
     )
     client = signed_in(office)
     assert "Waiting for your approval" in text_of(client.get(reverse("quote_list")))

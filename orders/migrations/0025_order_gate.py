@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0006_order_gate'),
-        ('orders', '0022_quote_priced_on'),
+        ('orders', '0024_spraying_of_quoted_lines'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -75,6 +75,6 @@ def as_before_the_gate(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("orders", "0023_order_gate"), ("formulas", "0006_recipe_review")]
+    dependencies = [("orders", "0025_order_gate"), ("formulas", "0007_recipe_review")]
 
     operations = [migrations.RunPython(keep_what_was_ordered, as_before_the_gate)]

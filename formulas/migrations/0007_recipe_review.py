@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('formulas', '0005_repricing'),
+        ('formulas', '0006_once_keys'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
