@@ -16,7 +16,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.one_at_a_time import one_at_a_time
 from blendshop.roles import BLENDS, has_role, role_required
-from formulas.access import get_draft_for, get_revision_for
+from formulas.access import get_draft_for, get_revision_for, require_may_read_wish
 from formulas.blends.actions import save_blend, save_draft_wish
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.models import BlendRevision, DraftWish
@@ -59,10 +59,12 @@ def blend_page(request: HttpRequest) -> HttpResponse:
     data: QueryDict = sent
     if "revision" in sent:
         revision = get_revision_for(signed_in(request), sent["revision"])
+        require_may_read_wish(signed_in(request), revision)
         data = typed_again(revision.wished, revision.blend.company_id, options)
         data["based_on"] = str(revision.pk)
     elif kept := sent.get("draft") or sent.get("parked"):  # what older links call it
         draft = get_draft_for(signed_in(request), kept)
+        require_may_read_wish(signed_in(request), draft)
         data = typed_again(draft.wished, draft.company_id, options)
     return _page(request, state_of(WishForm(data, options=options)))
 
