@@ -18,7 +18,7 @@ from blendshop.errors import BadInput
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BlendRevision
 from orders import pricing
-from orders.models import FreightZone, Package, PricePolicy, PriceTier, QuantityBreak, StateFee
+from orders.models import FreightZone, Package, PriceTier, QuantityBreak, StateFee
 from orders.planning.default_load import tanks_in_use
 from orders.price_desk.desk import PriceDesk
 from orders.pricing import PriceBreakdown, QuoteLine, QuoteTerms
@@ -97,7 +97,7 @@ def _terms(desk: PriceDesk) -> tuple[QuoteTerms | None, QuoteTerms]:
     if desk.standing is None or tier_now is None or (zone and zone_now is None):
         return None, new  # what is new has no price of before
     old = quote_terms(
-        policy=PricePolicy.objects.get(pk=desk.standing.pk),
+        policy=desk.standing,
         tier=tier_now,
         breaks=list(QuantityBreak.objects.all()),
         tonnage=charged_fee(fee and StateFee.objects.filter(pk=fee.pk).first()),
