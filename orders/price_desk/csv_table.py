@@ -132,6 +132,7 @@ class _Filling:
                 if isinstance(blank.initial, int) and blank.initial is not False:
                     begins = "on" if blank.initial is True else str(blank.initial)
                     self.sent.setdefault(f"{prefix}-{place}-{field}", begins)
+                    self.sent.setdefault(f"{prefix}-{place + 1}-{field}", begins)
             self.sent[f"{prefix}-{place}-{key}"] = name
             self.line_of[f"{prefix}-{place}-{key}"] = line
         return f"{prefix}-{places[name.casefold()]}"

@@ -103,7 +103,9 @@ def test_the_preview_is_what_a_quote_then_says_to_the_cent(
         now = quoted(world, price.quantity)
         assert (now.total, now.price_per_gal) == (price.new.total, price.new.price_per_gal)
         assert price.new.total != price.old.total
-    page = client.post(PAGE, shown | OTHER_PRICES | {"do": "preview"}, HTTP_HX_REQUEST="true")
+    chosen = {key: value for key, value in shown.items() if key.startswith("preview-")}
+    sent = PriceDesk(today).as_sent() | chosen
+    page = client.post(PAGE, sent | {"do": "preview"}, HTTP_HX_REQUEST="true")
     for price in prices:
         assert f"<strong>${price.new.total:,.2f}</strong>" in page.content.decode()
 
