@@ -84,9 +84,9 @@ class CostRow:
         if not self.form.is_bound or not self.form.is_valid():
             return None
         amount: Decimal | None = self.form.cleaned_data["amount"]
-        if amount is None or not {"amount", "unit"} & set(self.form.changed_data):
-            return None
-        return StockPrice(amount, self.form.cleaned_data["unit"])
+        unit: str = self.form.cleaned_data["unit"]
+        stands = self.entry and (self.entry.amount, self.entry.unit)
+        return None if amount is None or stands == (amount, unit) else StockPrice(amount, unit)
 
     @property
     def move(self) -> CostMove | None:

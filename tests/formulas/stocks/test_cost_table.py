@@ -112,16 +112,19 @@ def test_a_large_move_is_asked_about_once_and_another_one_again(office, signed_i
     own = BaseStockFactory(code="OWN", cost_per_lb="0.2000")
     client = signed_in(office)
     slip = typed(OWN__amount="2", UAN32__amount="374")
+    BaseStockFactory(code="LEFT", cost_per_lb="0.3000")
+    slip |= {"LEFT-amount": "0.3", "LEFT-unit": "lb"}
     asked = client.post(PAGE, slip)
     text = asked.content.decode()
+    assert text.count("→ <strong>") == 1  # what was typed over a cost, and none that stands
     assert asked.status_code == 409
     assert "+900.0 %" in text
-    assert StockCost.objects.count() == 1
+    assert StockCost.objects.count() == 2
     yes = re.search(r'name="sure" value="([^"]+)"', text)[1]
     assert client.post(PAGE, slip | {"OWN-amount": "20", "sure": yes}).status_code == 409
     assert client.post(PAGE, slip | {"sure": yes}).status_code == 302
     assert own.costs.first().amount == 2
-    assert StockCost.objects.count() == 3
+    assert StockCost.objects.count() == 4
 
 
 def test_a_row_that_is_typed_says_what_it_makes_of_its_cost(office, signed_in):

@@ -343,12 +343,16 @@ def test_what_is_typed_into_the_table_of_costs_is_looked_at_and_not_saved(
     stock = BaseStock.objects.filter(costs__isnull=False).first()
     assert stock is not None
     before = StockCost.objects.count()
+    other = BaseStock.objects.filter(costs__isnull=False).exclude(pk=stock.pk)[0]
+    stands = other.costs.all()[0]
     row = {f"{stock.code}-amount": "0.6789", f"{stock.code}-unit": "lb"}
     day = {"effective_from": timezone.localdate().isoformat()}
     others = {
         f"{row.code}-unit": row.form.initial["unit"] for row in CostTable(timezone.localdate()).rows
     }
-    answer = signed_in(office).post("/new-costs/from-table/", others | row | day)
+    answer = signed_in(office).post(
+        "/new-costs/from-table/", others | row | day | {f"{other.code}-amount": str(stands.amount)}
+    )
     change = CostChange.objects.get()
     assert answer.status_code == 302
     assert LongWork.objects.filter(kind="cost-impact").exists()
