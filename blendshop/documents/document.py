@@ -9,7 +9,6 @@ from __future__ import annotations
 import io
 import math
 import re
-from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -35,6 +34,8 @@ from blendshop.documents.text import exact, markup, plain
 _LANGUAGE: Final = "en-US"
 _FOOTER_SIZE: Final = 8.2
 _PAGE: Final = re.compile(rb"/Type /Page\b")
+#: Of the scale that a height asks for: lines get fewer as well as lower.
+_HEIGHT_BY_SCALE: Final = 0.9
 _ISSUER_SHARE: Final = 0.56  # of the header's width; the rest is the paper's name and number
 
 
@@ -114,22 +115,34 @@ class EndsOnPage(ActionFlowable):
         self.page = document.page
 
 
-def largest_that_fits(scales: Sequence[float], fits: Callable[[float], bool]) -> int:
-    """The place of the first of falling ``scales`` that fits; their number where none does.
+def largest_that_fits(
+    scales: Sequence[float], height_at: Callable[[float], float], room: float
+) -> int:
+    """The place of the first of falling ``scales`` at which something fits; their number if none.
 
-    Most fit at the first. Else found by halving: text in smaller type takes no more lines (the
-    words of each line still fit into it) of less height, so what fits at one scale fits at every
-    smaller one.
+    Most fit at the first. Else the height, which falls about as the scale does, says where to look;
+    text in smaller type takes no more lines (the words of each line still fit into it) of less
+    height, so what fits at one scale fits at every smaller one.
     """
-    if fits(scales[0]):
-        return 0
-    return bisect_left(range(len(scales)), x=True, lo=1, key=lambda place: fits(scales[place]))
+    place, first, last = 0, 0, len(scales)
+    while first < last:
+        height = height_at(scales[place])
+        first, last = (first, place) if height <= room else (place + 1, last)
+        wanted = scales[place] * (room / height) ** _HEIGHT_BY_SCALE
+        nearest = sum(scale > wanted for scale in scales)
+        place = min(max(nearest, first), last - 1)
+    return first
+
+
+def first_page_room(masthead: Masthead) -> float:
+    """How tall a story may stand on the paper's first page, in points."""
+    header = _header(masthead, with_issuer_lines=True)
+    return _header_bottom(header) - styles.HEADER_GAP - styles.BOTTOM_MARGIN
 
 
 def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:
     """Whether a story of ``height_of`` ends on the paper's first page."""
-    header = _header(masthead, with_issuer_lines=True)
-    room = _header_bottom(header) - styles.HEADER_GAP - styles.BOTTOM_MARGIN
+    room = first_page_room(masthead)
     return height_of(story, styles.CONTENT_WIDTH, at_most=room) <= room
 
 

@@ -16,7 +16,8 @@ from blendshop.documents import flowables, styles
 from blendshop.documents.document import (
     EndsOnPage,
     Masthead,
-    fits_first_page,
+    first_page_room,
+    height_of,
     largest_that_fits,
     page_count,
     render,
@@ -52,11 +53,11 @@ def render_label_draft(view: LabelDraftView) -> bytes:
     )
     measured: dict[float, list[Flowable]] = {}
 
-    def fits(scale: float) -> bool:
+    def height_at(scale: float) -> float:
         measured[scale] = _label(view, scale)
-        return fits_first_page(masthead, measured[scale])
+        return height_of(measured[scale], styles.CONTENT_WIDTH)
 
-    sizes, most = _SIZES[largest_that_fits(_SIZES, fits) :], 1
+    sizes, most = _SIZES[largest_that_fits(_SIZES, height_at, first_page_room(masthead)) :], 1
     if not sizes:
         sizes, most = _SIZES, page_count(render(masthead, _label(view, _SIZES[-1])))
     return _on_pages(masthead, view, sizes, most, measured)

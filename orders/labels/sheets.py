@@ -186,11 +186,11 @@ def _largest(sheet: Sheet, view: LabelDraftView, measured: dict[float, list[Flow
     """
     room, first = _page(sheet, view).frames[0].height, view.each_weight()[0]
 
-    def fits(scale: float) -> bool:
+    def height_at(scale: float) -> float:
         measured[scale] = sheet.story(first, sheet.type_at(scale), sheet)
-        return height_of(measured[scale], sheet.width, at_most=room) <= room
+        return height_of(measured[scale], sheet.width)
 
-    return largest_that_fits(sheet.scales, fits)
+    return largest_that_fits(sheet.scales, height_at, room)
 
 
 def _told(sheet: Sheet, view: LabelDraftView) -> bytes:
