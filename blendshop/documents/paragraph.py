@@ -7,7 +7,9 @@ takes.
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
+from html import unescape
 from typing import Final
 
 from reportlab.lib.styles import ParagraphStyle
@@ -15,8 +17,9 @@ from reportlab.platypus import Paragraph
 from reportlab.platypus.paragraph import cleanBlockQuotedText
 from reportlab.platypus.paraparser import ParaFrag
 
-#: A text with one of these is markup.
-_MARKED: Final = frozenset("<&")
+#: Words, some of them bold; all other markup is ReportLab's to read.
+_SIMPLE: Final = re.compile(r"[^<]*(?:<b>[^<]+</b>[^<]*)*")
+_BOLD: Final = re.compile(r"</?b>")
 _KEPT_STYLES: Final = 256
 
 
@@ -32,9 +35,8 @@ class SetOnce(Paragraph):
         bulletText: str | None = None,  # noqa: N803 - ReportLab's name
         frags: list[ParaFrag] | None = None,
     ) -> None:
-        if frags is None and text and text.strip() and _MARKED.isdisjoint(text) and not style.textTransform:
-            text = cleanBlockQuotedText(text)
-            frags = [_read(style).clone(text=text)]
+        if frags is None and text and text.strip() and _SIMPLE.fullmatch(text):
+            frags = _read(text, style)
         super().__init__(text, style, bulletText=bulletText, frags=frags)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
@@ -45,9 +47,23 @@ class SetOnce(Paragraph):
         self._set_at = available_width
         return size
 
+    def least_height(self, smaller: SetOnce) -> float:
+        """How tall it is at least, by the lines that ``smaller`` type takes in the same width."""
+        return len(smaller.blPara.lines) * float(self.style.leading)
+
+
+def _read(text: str, style: ParagraphStyle) -> list[ParaFrag]:
+    """What ReportLab reads text of ``_SIMPLE`` markup as."""
+    pieces = _BOLD.split(cleanBlockQuotedText(text))  # every other one is bold
+    return [
+        _words(style, is_bold=bool(at % 2)).clone(text=unescape(piece))
+        for at, piece in enumerate(pieces)
+        if piece
+    ]
+
 
 @lru_cache(maxsize=_KEPT_STYLES)
-def _read(style: ParagraphStyle) -> ParaFrag:
-    """What ReportLab reads words without markup as."""
-    (found,) = Paragraph("words", style).frags
+def _words(style: ParagraphStyle, *, is_bold: bool) -> ParaFrag:
+    """What ReportLab reads a word as."""
+    (found,) = Paragraph("<b>word</b>" if is_bold else "word", style).frags
     return found

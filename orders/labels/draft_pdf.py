@@ -17,7 +17,6 @@ from blendshop.documents.document import (
     EndsOnPage,
     Masthead,
     first_page_room,
-    height_of,
     largest_that_fits,
     page_count,
     render,
@@ -51,13 +50,11 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         f"{'Draft label' if view.is_draft else 'Label'} analysis of {view.product_name}",
         banner=label_blocks.standing(view),
     )
-    measured: dict[float, list[Flowable]] = {}
-
-    def height_at(scale: float) -> float:
-        measured[scale] = _label(view, scale)
-        return height_of(measured[scale], styles.CONTENT_WIDTH)
-
-    sizes, most = _SIZES[largest_that_fits(_SIZES, height_at, first_page_room(masthead)) :], 1
+    room = first_page_room(masthead)
+    place, measured = largest_that_fits(
+        _SIZES, lambda scale: _label(view, scale), styles.CONTENT_WIDTH, room
+    )
+    sizes, most = _SIZES[place:], 1
     if not sizes:
         sizes, most = _SIZES, page_count(render(masthead, _label(view, _SIZES[-1])))
     return _on_pages(masthead, view, sizes, most, measured)
