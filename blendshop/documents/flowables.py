@@ -229,7 +229,7 @@ class QrCode(Flowable):
 
 @lru_cache(maxsize=256)
 def _code_path(value: str) -> tuple[PDFPathObject, int]:
-    """A QR code, its unit one module, and its side; one address stands on several papers of a lot."""
+    """A QR code and its side in modules; one address stands on several papers of a lot."""
     matrix = segno.make(value, error="m", micro=False).matrix
     side, path = len(matrix) + 2 * _QUIET_ZONE, PDFPathObject()
     for row, modules in enumerate(matrix):

@@ -37,7 +37,7 @@ class SetOnce(Paragraph):
     ) -> None:
         if frags is None and text and text.strip() and _SIMPLE.fullmatch(text):
             frags = _read(text, style)
-        super().__init__(text, style, bulletText=bulletText, frags=frags)
+        super().__init__(text or "", style, bulletText=bulletText, frags=frags)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         # Splitting throws the lines away.
@@ -49,7 +49,7 @@ class SetOnce(Paragraph):
 
     def least_height(self, smaller: SetOnce) -> float:
         """How tall it is at least, by the lines that ``smaller`` type takes in the same width."""
-        return len(smaller.blPara.lines) * float(self.style.leading)
+        return float(smaller.height / smaller.style.leading * self.style.leading)
 
 
 def _read(text: str, style: ParagraphStyle) -> list[ParaFrag]:
