@@ -55,6 +55,7 @@ MARKED_ROOMS: Final = (
     "orders/recall",
     "orders/reordering",
     "orders/repricing",
+    "orders/requests",
     "orders/scales",
     "orders/shift",
     "orders/tanks",
