@@ -135,7 +135,7 @@ class _Bounds:
         self._is_known |= self._supports[:, used].all(axis=1)
 
     def add_ray(self, ray: Floats) -> None:
-        self._rays.add(ray)
+        self._rays.add(ray / np.abs(ray).max())  # of one size, or strains would not compare
         self._strained(self._bounds_of_last(self._rays))
 
     def add_duals(self, duals: Floats) -> None:
