@@ -96,7 +96,8 @@ class CostRow:
             return None
         stock = BaseStock(code=self.code, density_lb_per_gal=self.density_lb_per_gal)
         new = StockCost(stock=stock, amount=typed.amount, unit=typed.unit).per_lb()
-        return CostMove(self.code, self.name, self.entry and self.entry.per_lb(), new)
+        old = None if self.entry is None else self.entry.per_lb()
+        return CostMove(self.code, self.name, old, new)
 
 
 class CostTable:

@@ -84,7 +84,7 @@ class TierForm(TableRowForm):
 
     def _get_validation_exclusions(self) -> set[str]:
         """Another tier may become the usual one: all of them are looked at together."""
-        excluded: set[str] = super()._get_validation_exclusions()
+        excluded: set[str] = super()._get_validation_exclusions()  # type: ignore[misc] # no stub
         return excluded | {"is_default"}
 
 

@@ -136,7 +136,11 @@ def _priced(
                         quantity=quantity,
                     )
                 )
-                prices.append(PriceThenNow(quantity, old and _price(line, old), _price(line, new)))
+                prices.append(
+                    PriceThenNow(
+                        quantity, None if old is None else _price(line, old), _price(line, new)
+                    )
+                )
             except BadInput as error:
                 prices.append(PriceThenNow(quantity, None, None, error.message))
         found.append(PreviewedBlend(revision, tuple(prices)))
