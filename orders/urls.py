@@ -25,5 +25,6 @@ urlpatterns = [
         "portal",
         "shift",
         "first_steps",
+        "searching",
     )
 ]

@@ -192,6 +192,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "sample_list": ("get", "snnyyyy"),
     "scale_check": ("get", "snnyyyy"),
     "scale_list": ("get", "snnyyyy"),
+    "search": ("get", "snnyyyy"),
     "season_plan": ("get", "syyynyy"),
     "season_ship_to_options": ("get", "syyynyy"),
     "security_log": ("get", "snnnnny"),

@@ -56,6 +56,7 @@ MARKED_ROOMS: Final = (
     "orders/reordering",
     "orders/repricing",
     "orders/scales",
+    "orders/searching",
     "orders/shift",
     "orders/tanks",
     "orders/tracing",
