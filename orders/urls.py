@@ -26,5 +26,6 @@ urlpatterns = [
         "shift",
         "first_steps",
         "searching",
+        "changes",
     )
 ]

@@ -84,6 +84,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "cost_change_new": ("get", "snnnnyy"),
     "cost_change_quotes": ("post", "snnnnny"),
     "cost_change_work_out": ("post", "snnnnyy"),
+    "change_log": ("get", "snnnnyy"),
+    "change_take_back": ("get", "snnnnyy"),
     "customer_add_person": ("post", "snnynny"),
     "customer_add_ship_to": ("get", "snnynny"),
     "customer_detail": ("get", "snnynny"),

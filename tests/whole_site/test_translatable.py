@@ -41,6 +41,7 @@ MARKED_ROOMS: Final = (
     "mfa",
     "orders/allocation",
     "orders/blend_page",
+    "orders/changes",
     "orders/compliance",
     "orders/cost_change",
     "orders/customers",
