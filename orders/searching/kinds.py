@@ -196,9 +196,9 @@ def _batches(wanted: Search) -> Iterator[Group]:
 
 
 def _batch(batch: Batch) -> Hit:
-    line = _("Batch of {blend} {grade}, {volume} in {tank}, {status}").format(
-        blend=batch.product_name,
-        grade=batch.grade,
+    name, grade = batch.product_name, batch.grade
+    line = _("Batch of {blend}, {volume} in {tank}, {status}").format(
+        blend=name if grade in name else f"{name} {grade}",
         volume=reader().volume(batch.target_gal, 0),
         tank=batch.tank.name,
         status=batch.get_status_display(),
