@@ -8,6 +8,7 @@ from django.http import HttpRequest
 from blendshop import __version__
 from blendshop.accounts.models import User
 from blendshop.accounts.second_factor import is_required
+from blendshop.accounts.typed import word_of
 from blendshop.outbox.standing import count_not_delivered
 from blendshop.plant_steps import STEPS_LEFT
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
@@ -25,9 +26,12 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         "sees_cost": bool(roles & SEES_COST),
         "sees_prices": bool(roles & SEES_PRICES),
         "is_plant_staff": bool(roles & STAFF),
+        "is_framed": request.headers.get("Sec-Fetch-Dest") == "iframe",
+        "sees_recipe": isinstance(user, User) and user.sees_recipe,
         "idle_minutes": settings.SESSION_IDLE_MINUTES,
         "needs_second_factor": isinstance(user, User) and is_required(user),
-        # Asked only where a template names it.
+        # Asked only where a template names them.
+        "typed_by": lambda: word_of(user) if isinstance(user, User) else "",
         "mails_not_delivered": count_not_delivered,
         "steps_left": bool(roles & STAFF) and bool(session and session.get(STEPS_LEFT)),
     }

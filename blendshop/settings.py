@@ -79,7 +79,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "blendshop.accounts.middleware.NoStoreMiddleware",
     "blendshop.accounts.middleware.IdleSessionMiddleware",
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "blendshop.accounts.middleware.SignInMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -241,6 +241,7 @@ CONTENT_SECURITY_POLICY = {
         "font-src": [SELF],
         "connect-src": [SELF],
         "worker-src": [SELF],
+        "frame-src": [SELF],  # signing in again over a page
         "manifest-src": [SELF],
         "form-action": [SELF],
         "base-uri": [NONE],
@@ -249,6 +250,7 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 X_FRAME_OPTIONS = "DENY"
+CSRF_FAILURE_VIEW = "blendshop.accounts.again_views.refused_token"
 if not DEBUG:
     SECURE_SSL_REDIRECT = env.bool("BLENDSHOP_SSL_REDIRECT", True)
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")

@@ -1,8 +1,10 @@
 """One look-up an object: what a person may not see is not there (404)."""
 
 from django.http import Http404
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
+from blendshop.errors import NotAllowed
 from blendshop.roles import STAFF, has_role
 from formulas.models import BaseStock, Blend, BlendRevision, DraftWish, JarTest
 
@@ -28,6 +30,24 @@ def get_revision_for(user: User, pk: int | str) -> BlendRevision:
     if revision is None:
         raise Http404("There is no such revision.")
     return revision
+
+
+def may_read_wish(user: User, record: BlendRevision | DraftWish) -> bool:
+    """Whether a person may read what was asked, as far as it names stocks with shares.
+
+    A customer who does not see recipes reads those of its own people only.
+    """
+    wished = record.wished
+    names_shares = bool(wished.recipe or wished.stock_limits)
+    return not names_shares or user.sees_recipe or record.created_by.company_id == user.company_id
+
+
+def require_may_read_wish(user: User, record: BlendRevision | DraftWish) -> None:
+    """NotAllowed, in a sentence, unless ``may_read_wish``."""
+    if not may_read_wish(user, record):
+        raise NotAllowed(
+            _("The plant has set the shares of stocks in this wish; ask your rep to change it.")
+        )
 
 
 def get_stock_for(user: User, code: str) -> BaseStock:

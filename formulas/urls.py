@@ -29,6 +29,7 @@ blend_urls = [
     path("blends/<int:pk>/", blends.blend_detail, name="blend_detail"),
     path("blends/<int:pk>/rename/", blends.blend_rename, name="blend_rename"),
     path("blends/<int:pk>/archive/", blends.blend_archive, name="blend_archive"),
+    path("blends/<int:pk>/review/", blends.blend_review, name="blend_review"),
 ]
 
 # /jar-tests/

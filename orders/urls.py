@@ -9,6 +9,7 @@ urlpatterns = [
         "quoting",
         "ordering",
         "reordering",
+        "requests",
         "repricing",
         "cost_change",
         "planning",

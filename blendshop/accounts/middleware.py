@@ -7,8 +7,11 @@ from allauth.usersessions.models import UserSession
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import logout
+from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_cache_control
 from django.utils.translation import gettext as _
@@ -16,6 +19,7 @@ from django.utils.translation import gettext as _
 from blendshop.accounts.models import User
 from blendshop.accounts.second_factor import is_required, is_set_up, was_shown
 from blendshop.accounts.security_log import address_of
+from blendshop.accounts.typed import keep_typed
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
@@ -61,6 +65,25 @@ def _note_use(request: HttpRequest) -> None:
         UserSession.objects.create_from_request(request)
 
 
+class SignInMiddleware(LoginRequiredMiddleware):
+    """Leads nobody to the sign-in page: a part of a page learns it by its status instead."""
+
+    def handle_no_permission(  # type: ignore[override] # not only a redirect
+        self, request: HttpRequest, view_func: Callable[..., Any]
+    ) -> HttpResponseBase:
+        answer: HttpResponseBase | None = _over_the_page(request)
+        return answer or super().handle_no_permission(request, view_func)
+
+
+def _over_the_page(request: HttpRequest) -> HttpResponse | None:
+    """The answer to a page that goes on where it was once somebody has signed in again."""
+    if request.headers.get("HX-Request"):
+        return HttpResponse(status=401, headers={"WWW-Authenticate": "Form"})
+    if key := keep_typed(request):
+        return redirect_to_login(reverse("typed_again", args=[key]))
+    return None
+
+
 class SecondFactorMiddleware:
     """Leads a person whose role asks for a second factor to it before anything else."""
 
@@ -93,7 +116,7 @@ class SecondFactorMiddleware:
         # Signed in before the second factor was there, perhaps by somebody else.
         logout(request)
         messages.info(request, _("Sign in again, with your second factor."))
-        return redirect("account_login")
+        return _over_the_page(request) or redirect("account_login")
 
     def _is_open(self, request: HttpRequest, view: Callable[..., Any]) -> bool:
         """Whether anybody may see it, or it belongs to signing in. Views of the API never do."""

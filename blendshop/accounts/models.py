@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
-from blendshop.roles import Role, has_role
+from blendshop.roles import STAFF, Role, has_role
 
 
 class CompanyQuerySet(models.QuerySet["Company"]):
@@ -32,6 +32,11 @@ class Company(models.Model):
     phone = models.CharField(max_length=40, blank=True)
     notes = models.TextField(blank=True, help_text="For staff; the customer does not see this.")
     active = models.BooleanField(default=True)
+    sees_recipe = models.BooleanField(
+        "sees recipes",
+        default=False,
+        help_text="Its people read stocks with their shares; otherwise analysis and sources only.",
+    )
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = CompanyQuerySet.as_manager()
@@ -81,6 +86,10 @@ class User(AbstractUser):
     company = models.ForeignKey(
         Company, null=True, blank=True, on_delete=models.PROTECT, related_name="people"
     )
+    may_order = models.BooleanField(
+        default=True,
+        help_text="Of a customer's person: may order for the company; otherwise may only look.",
+    )
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
@@ -98,6 +107,14 @@ class User(AbstractUser):
 
     def __str__(self) -> str:
         return self.name or self.email
+
+    @property
+    def sees_recipe(self) -> bool:
+        """Whether stocks with their shares are this person's to read: staff's, and a customer's
+        where the plant has said so of its company."""
+        if has_role(self, *STAFF):
+            return True
+        return self.company is not None and self.company.sees_recipe
 
     def get_full_name(self) -> str:
         return self.name

@@ -11,10 +11,13 @@ from allauth.mfa.webauthn import views as passkeys
 from django.urls import path, re_path
 from django.views.generic import RedirectView
 
-from blendshop.accounts import set_up_views, views
+from blendshop.accounts import again_views, set_up_views, views
 
 urlpatterns = [
-    path("login/", set_up_views.sign_in, name="account_login"),
+    path("login/", again_views.framed_here(set_up_views.sign_in), name="account_login"),
+    path("who/", again_views.signed_in_as, name="signed_in_as"),
+    path("again/", again_views.signed_in_again, name="signed_in_again"),
+    path("typed/<str:key>/", again_views.typed_again, name="typed_again"),
     path("set-up/", set_up_views.set_up, name="set_up"),
     path("logout/", account.logout, name="account_logout"),
     path("inactive/", account.account_inactive, name="account_inactive"),
@@ -34,7 +37,11 @@ urlpatterns = [
         name="account_reset_password_from_key_done",
     ),
     path("second-factor/", mfa.index, name="mfa_index"),
-    path("second-factor/sign-in/", mfa.authenticate, name="mfa_authenticate"),
+    path(
+        "second-factor/sign-in/",
+        again_views.framed_here(mfa.authenticate),
+        name="mfa_authenticate",
+    ),
     path("second-factor/confirm/", mfa.reauthenticate, name="mfa_reauthenticate"),
     path("second-factor/app/", totp.activate_totp, name="mfa_activate_totp"),
     path("second-factor/app/remove/", totp.deactivate_totp, name="mfa_deactivate_totp"),

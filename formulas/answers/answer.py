@@ -148,6 +148,11 @@ class BlendFigures(Snapshot):
         return bool(self.stops)
 
     @property
+    def stock_names(self) -> tuple[str, ...]:
+        """The stocks by name, in an order that says nothing of their shares."""
+        return tuple(sorted({line.name for line in self.recipe}))
+
+    @property
     def shares_pct(self) -> dict[str, float]:
         """Percent by weight of each stock by its code."""
         return {line.code: line.pct for line in self.recipe}

@@ -8,18 +8,20 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import Company, User
-from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
+from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
 from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Wish
 from formulas.blends.changed_recipe import other_recipe
+from formulas.blends.reviews import REVIEWERS, is_covered, is_reviewed, newest_words
 from formulas.contracts.formulation import Solution, formulate
 from formulas.engine_bridge import Catalogue, load_catalogue
-from formulas.models import Blend, BlendRevision, DraftWish, RevisionLine
+from formulas.models import Blend, BlendRevision, DraftWish, RecipeReview, RevisionLine
 
 #: What a saved blend may not bring along: it is made of the plant's stocks under its rules.
 _NOT_SAVED = ("stocks", "rules")
+_LONGEST_REVIEW_NOTE = 400
 
 
 def save_blend(
@@ -121,6 +123,63 @@ def archive_blend(*, acting_user: User, blend: Blend, archived: bool) -> Blend:
             return current
         current.archived = archived
         return save_valid(current, acting_user, update_fields=["archived"])
+
+
+def review_recipe(*, acting_user: User, revision: BlendRevision, note: str = "") -> RecipeReview:
+    """A formulator has looked at the recipe and its cautions. Said twice it is said once."""
+    require_role(acting_user, *REVIEWERS)
+    with transaction.atomic():
+        # Two at once: the second waits here and finds the first one's word.
+        BlendRevision.objects.select_for_update().get(pk=revision.pk)
+        standing = newest_words([revision]).get(revision.pk)
+        if standing is not None and standing.stands:
+            return standing
+        return RecipeReview.objects.create(
+            revision=revision,
+            by=acting_user,
+            who=str(acting_user),
+            note=note.strip()[:_LONGEST_REVIEW_NOTE],
+        )
+
+
+def take_back_review(*, acting_user: User, revision: BlendRevision, note: str) -> RecipeReview:
+    """The next order of the recipe waits again; what is ordered already is the plant's to stop."""
+    require_role(acting_user, *REVIEWERS)
+    if not note.strip():
+        message = _("Say why the review no longer stands.")
+        raise BadInput(message, fields={"note": message})
+    with transaction.atomic():
+        BlendRevision.objects.select_for_update().get(pk=revision.pk)
+        if not is_reviewed(revision):
+            raise IllegalMove(
+                _("{revision} is not reviewed; there is nothing to take back.").format(
+                    revision=revision
+                )
+            )
+        return RecipeReview.objects.create(
+            revision=revision,
+            by=acting_user,
+            who=str(acting_user),
+            note=note.strip()[:_LONGEST_REVIEW_NOTE],
+            stands=False,
+        )
+
+
+def carry_review(*, base: BlendRevision, revision: BlendRevision) -> None:
+    """The recipe solved again is as reviewed as ``base``: no other stock, no other caution.
+
+    Part of saving it and inside its transaction, so no permission of its own.
+    """
+    word = newest_words([base]).get(base.pk)
+    if word is None or not word.stands or not is_covered(base, revision.solved):
+        return
+    RecipeReview.objects.create(
+        revision=revision,
+        by=word.by,
+        who=word.who,
+        note=f"Carried over from revision {base.number}: no other stock and no other caution.",
+        carried_from=base,
+    )
 
 
 def save_draft_wish(

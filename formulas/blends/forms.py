@@ -35,3 +35,12 @@ class BlendSearch(forms.Form):
 
 class RenameForm(forms.Form):
     name = forms.CharField(label=_("Name"), max_length=120)
+
+
+class ReviewForm(forms.Form):
+    """A formulator's word on one revision, by its number."""
+
+    do = forms.ChoiceField(choices=[("review", "review"), ("take_back", "take back")])
+    revision = forms.IntegerField(min_value=1, widget=forms.HiddenInput())
+    note = forms.CharField(label=_("Note"), required=False, max_length=400)
+    from_queue = forms.BooleanField(required=False, widget=forms.HiddenInput())

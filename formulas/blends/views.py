@@ -2,7 +2,8 @@
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
@@ -11,11 +12,17 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.pages import page_of
 from blendshop.roles import BLENDS, SEES_COST, has_role, role_required
-from formulas.access import get_blend_for
-from formulas.blends.actions import archive_blend, rename_blend
+from formulas.access import get_blend_for, may_read_wish
+from formulas.blends.actions import (
+    archive_blend,
+    rename_blend,
+    review_recipe,
+    take_back_review,
+)
 from formulas.blends.analysis_rows import analysis_rows
-from formulas.blends.forms import BlendSearch, RenameForm
+from formulas.blends.forms import BlendSearch, RenameForm, ReviewForm
 from formulas.blends.reprice import reprice_revisions
+from formulas.blends.reviews import REVIEWERS, newest_words
 from formulas.blends.search import search_blends
 from formulas.engine_bridge import load_catalogue
 from formulas.jar_tests.actions import REGISTRARS
@@ -82,6 +89,30 @@ def blend_archive(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("blend_detail", pk=blend.pk)
 
 
+@require_POST
+@role_required(*REVIEWERS)
+def blend_review(request: HttpRequest, pk: int) -> HttpResponse:
+    """A formulator's word on one revision: reviewed, or the review taken back."""
+    user = signed_in(request)
+    blend = get_blend_for(user, pk)
+    word = ReviewForm(request.POST)
+    if not word.is_valid():
+        raise BadInput(_("Open the blend again; the form was incomplete."))
+    revision = get_object_or_404(blend.revisions, number=word.cleaned_data["revision"])
+    note = word.cleaned_data["note"]
+    if word.cleaned_data["do"] == "take_back":
+        take_back_review(acting_user=user, revision=revision, note=note)
+        messages.success(
+            request, _("The review of {revision} is taken back.").format(revision=revision)
+        )
+    else:
+        review_recipe(acting_user=user, revision=revision, note=note)
+        messages.success(request, _("{revision} is reviewed.").format(revision=revision))
+    if word.cleaned_data["from_queue"]:
+        return redirect("requests_waiting")
+    return redirect(f"{reverse('blend_detail', args=[blend.pk])}?revision={revision.number}")
+
+
 def _chosen(revisions: list[BlendRevision], request: HttpRequest) -> BlendRevision:
     wanted = request.GET.get("revision")
     for revision in revisions:
@@ -111,5 +142,9 @@ def _blend_page(
         "storage": storage_form.check(recipe),
         "may_register": has_role(signed_in(request), *REGISTRARS),
         "rename_form": RenameForm(initial={"name": blend.name}),
+        "review": newest_words([chosen]).get(chosen.pk),
+        "may_review": has_role(signed_in(request), *REVIEWERS),
+        "may_open": may_read_wish(signed_in(request), chosen),
+        "sources": solved.stock_names,
     }
     return render(request, "formulas/blends/blend_detail.html", context)

@@ -12,6 +12,7 @@ from formulas.models.catalogue_version import CatalogueVersion
 from formulas.models.compatibility import CompatibilityRule
 from formulas.models.draft_wish import DraftWish
 from formulas.models.jar_test import JarShare, JarTest, JarTestWithdrawal
+from formulas.models.recipe_review import RecipeReview
 from formulas.models.repricing import CostState, RecipeBlock, Repricing, RevisionCost
 from formulas.reference.facts import CostUnit
 
@@ -32,6 +33,7 @@ __all__ = [
     "Mark",
     "MetalFigure",
     "RecipeBlock",
+    "RecipeReview",
     "Repricing",
     "RevisionCost",
     "RevisionLine",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from typing import Any, Final
@@ -14,6 +15,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, require_role
 from formulas.blends.actions import save_blend
+from formulas.models import BlendRevision
 from orders.compliance.check import SprayPlace
 from orders.frozen.tried_blend import TriedFigures
 from orders.models import Package, PlantProfile, Quote, ShipTo, SprayHabit, TriedBlend
@@ -69,6 +71,45 @@ def drop_tried(*, acting_user: User, pk: int) -> None:
     TriedBlend.objects.filter(person=acting_user, pk=pk).delete()
 
 
+def save_tried(
+    *, acting_user: User, taken: Sequence[tuple[TriedBlend, str]], once_key: str = ""
+) -> list[BlendRevision]:
+    """Rows of the tray as saved blends, each under its name, solved on today's stocks.
+
+    In the plant's own book while they are for nobody yet: for a caller who is no customer so far.
+    Asked again under the same ``once_key`` they are the blends there are.
+    """
+    company, today = _whose(acting_user, taken), timezone.localdate()
+    with transaction.atomic():
+        return [
+            save_blend(
+                acting_user=acting_user,
+                name=name,
+                company=company,
+                wish=tried.wished.contract_json(),
+                today=today,
+                once_key=_key_of_row(once_key, tried),
+            )
+            for tried, name in taken
+        ]
+
+
+def _whose(acting_user: User, taken: Sequence[tuple[TriedBlend, str]]) -> Company | None:
+    """The one customer of what is quoted together, None while it is for nobody."""
+    require_role(acting_user, *WRITES_QUOTES)
+    if len(taken) not in CHOICES:
+        raise BadInput(_("Take two or three of them."))
+    if len({tried.company_id for tried, _name in taken}) > 1:
+        raise BadInput(_("Work them out for one and the same customer first."))
+    return taken[0][0].company
+
+
+def _key_of_row(once_key: str, tried: TriedBlend) -> str:
+    """Of a press that saves several: a key for each."""
+    told = f"{once_key} {tried.pk}".encode()
+    return hashlib.sha256(told).hexdigest() if once_key else ""
+
+
 def quote_tried(
     *, acting_user: User, taken: Sequence[tuple[TriedBlend, str]], once_key: str = ""
 ) -> Quote:
@@ -80,31 +121,24 @@ def quote_tried(
     require_role(acting_user, *WRITES_QUOTES)
     if once_key and (made := Quote.objects.filter(once_key=once_key).first()):
         return made
-    if len(taken) not in CHOICES:
-        raise BadInput(_("Take two or three of them."))
-    company = taken[0][0].company
-    if company is None or any(tried.company_id != company.pk for tried, _name in taken):
-        raise BadInput(_("Work them out for one and the same customer first."))
+    company = _whose(acting_user, taken)
+    if company is None:
+        raise BadInput(_("Say for which customer."))
     ship_to = taken[0][0].ship_to or usual_ship_to(company.pk)
     if ship_to is None:
         raise BadInput(_("{company} has no address to ship to yet.").format(company=company))
-    today = timezone.localdate()
     with transaction.atomic():
         lines = [
             DraftLine(
-                revision=save_blend(
-                    acting_user=acting_user,
-                    name=name,
-                    company=company,
-                    wish=tried.wished.contract_json(),
-                    today=today,
-                ),
+                revision=revision,
                 package=tried.package,
                 quantity=tried.quantity,
                 n_rate_lb_per_1000sqft=tried.figures.n_rate_lb_per_1000sqft,
                 alternative=True,
             )
-            for tried, name in taken
+            for revision, (tried, _name) in zip(
+                save_tried(acting_user=acting_user, taken=taken), taken, strict=True
+            )
         ]
         return draft_quote(
             acting_user=acting_user,

@@ -22,6 +22,7 @@ from formulas.jar_tests.forms import StorageForm
 from formulas.jar_tests.storage import StorageCheck
 from orders.blend_page import fields as f
 from orders.blend_page.answering import answered
+from orders.blend_page.as_stock_allows import AsStockAllows, as_stock_allows
 from orders.blend_page.chips import SAID
 from orders.blend_page.curve import Curve, price_curve
 from orders.blend_page.infeasibility import Alternative, Infeasibility, infeasibility_of
@@ -49,6 +50,8 @@ from orders.verdict.strip import Strip
 #: What a button of the page asks for besides the answer.
 ADD: Final = "add"
 TAKE: Final = "take"
+#: What saving asks besides the wish.
+SAVED_BY: Final = ("name", "as", "typed_by", "once", "meant")
 #: Names that are the page's own bookkeeping and do not belong into a link to a wish.
 _NOT_IN_LINKS: Final = frozenset(
     {
@@ -63,6 +66,7 @@ _NOT_IN_LINKS: Final = frozenset(
         "more",
         "ship_to_of",
         "part",
+        *SAVED_BY,
     }
 )
 
@@ -118,6 +122,11 @@ class PageState:
         if self.blend is None or self.wish is None:
             return ""
         return promised_grade(self.wish.wish, self.blend.analysis)
+
+    @property
+    def slow_pct(self) -> float | None:
+        """Slow-release share of total nitrogen; None without a blend or without nitrogen."""
+        return self.blend.slow_release_pct if self.blend else None
 
     @property
     def used_up(self) -> tuple[str, ...]:
@@ -180,6 +189,19 @@ class PageState:
             price=self.price,
             cover=self.cover,
         )
+
+    @property
+    def is_short(self) -> bool:
+        """Whether what is on hand does not cover a wish that another recipe might meet."""
+        if self.form.data["mode"] == f.BY_RECIPE or self.on_hand is not None:
+            return False
+        return any(row.short_lb for row in self.cover or ())
+
+    def as_stock_allows(self) -> AsStockAllows | None:
+        """Asked for by itself, and only where stock is short: it is a solution of its own."""
+        if not self.is_short or self.price is None or self.price.breakdown is None:
+            return None
+        return as_stock_allows(self.form, self.law.legal if self.law else None, self.price)
 
     def release(self) -> Release | None:
         """Asked for by itself, like the chart."""

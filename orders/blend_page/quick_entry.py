@@ -125,6 +125,13 @@ def with_quick_entry(data: QueryDict, options: PageOptions) -> QueryDict:
     return changed
 
 
+def with_line_taken(data: QueryDict, options: PageOptions) -> QueryDict:
+    """The data with a line that stands there filled in although nobody pressed Enter."""
+    entered = data.copy()
+    entered[ENTERED] = LINE
+    return with_quick_entry(entered, options)
+
+
 def line_on_page(data: QueryDict, options: PageOptions) -> LineOnPage:
     """What stands of the line: chips, and what of the line last entered is open."""
     chips = chips_of(data)

@@ -6,16 +6,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
-from blendshop.figures.readers import reader
 from orders.blend_page.page_state import PageState
+from orders.blend_page.usual_name import usual_name
 from orders.frozen.line_price import RecipeShare
-from orders.frozen.tried_blend import TriedFigures
+from orders.frozen.tried_blend import TriedFigures, TriedResult
 from orders.models import TriedBlend
+from orders.verdict.strip import Standing, Strip, StripResult, Subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,16 @@ class TrayRow:
     name: str
     per_gal_more: Decimal | None
     per_package_more: Decimal | None
+
+    @property
+    def strip(self) -> Strip | None:
+        """What decided when it was kept."""
+        kept = self.figures.strip
+        results = (
+            StripResult(Subject(each.subject), Standing[each.standing], each.sentence)
+            for each in kept
+        )
+        return Strip.of(results) if kept else None
 
     @property
     def weeks(self) -> int | None:
@@ -42,16 +52,19 @@ def tray_of(user: User, typed: Mapping[str, str]) -> tuple[TrayRow, ...]:
     if not rows:
         return ()
     first = rows[0]
-    shown = []
+    shown: list[TrayRow] = []
     for tried in rows:
         own, beside = tried.figures, first.figures
         packages = (own.price_per_package, beside.price_per_package)
+        name = typed.get(f"name-{tried.pk}") or usual_name(
+            own.grade, own.slow_release_pct, tried.company, [row.name for row in shown]
+        )
         same_package = tried.package_id == first.package_id and None not in packages
         shown.append(
             TrayRow(
                 tried,
                 own,
-                typed.get(f"name-{tried.pk}") or _usual_name(tried),
+                name,
                 None if tried is first else own.price_per_gal - beside.price_per_gal,
                 None
                 if tried is first or not same_package
@@ -59,16 +72,6 @@ def tray_of(user: User, typed: Mapping[str, str]) -> tuple[TrayRow, ...]:
             )
         )
     return tuple(shown)
-
-
-def _usual_name(tried: TriedBlend) -> str:
-    """By grade, slow share and the minute it was tried, so that two are not called the same."""
-    figures = tried.figures
-    at = timezone.localtime(tried.tried_at)
-    parts = [figures.grade]
-    if figures.slow_release_pct:
-        parts.append(_("{pct} slow").format(pct=reader().percent(figures.slow_release_pct, 0)))
-    return f"{', '.join(parts)} ({reader().date(at.date())} {at:%H:%M}, {tried.pk})"
 
 
 def figures_of(worked: PageState) -> TriedFigures:
@@ -89,5 +92,9 @@ def figures_of(worked: PageState) -> TriedFigures:
         price_per_1000sqft=price.breakdown.price_per_1000sqft,
         season=release.season_name if release else "",
         feeding_days=release.feeding_days if release else None,
+        strip=tuple(
+            TriedResult(result.subject.value, result.standing.name, result.sentence)
+            for result in (worked.strip.results if worked.strip else ())
+        ),
         recipe=tuple(RecipeShare(line.code, line.name, line.pct) for line in blend.recipe),
     )

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from urllib.parse import urlencode
+
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
@@ -13,12 +17,20 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.one_at_a_time import one_at_a_time
 from blendshop.roles import BLENDS, has_role, role_required
-from orders.blend_page.actions import KEPT_DAYS, MOST_TRIED, drop_tried, keep_tried, quote_tried
+from formulas.models import BlendRevision
+from orders.blend_page.actions import (
+    KEPT_DAYS,
+    MOST_TRIED,
+    drop_tried,
+    keep_tried,
+    quote_tried,
+    save_tried,
+)
 from orders.blend_page.page_options import load_page_options
-from orders.blend_page.page_state import state_of
+from orders.blend_page.to_save import contract_of, typed_wish
 from orders.blend_page.tray import figures_of, tray_of
-from orders.blend_page.wish_form import WishForm
-from orders.quoting.actions.refusals import WRITES_QUOTES
+from orders.models import TriedBlend
+from orders.quoting.actions.refusals import CHOICES, WRITES_QUOTES
 from orders.quoting.large_quantities import asked_about
 from orders.records.sent_once import key_of_sent
 
@@ -36,19 +48,16 @@ def blend_tray(request: HttpRequest) -> HttpResponse:
 def blend_tray_keep(request: HttpRequest) -> HttpResponse:
     """Keep the wish that was shown, with what it comes to now."""
     user = signed_in(request)
-    link = request.POST.get("wish", "")
-    worked = state_of(
-        WishForm(QueryDict(link), options=load_page_options(user, timezone.localdate()))
-    )
-    figures = figures_of(worked)
+    worked = typed_wish(request.POST, load_page_options(user, timezone.localdate()))
+    figures, wish = figures_of(worked), contract_of(worked)
     package = worked.price.package if worked.price else None
-    if worked.wish is None or package is None:
+    if package is None:
         raise BadInput(_("There is no blend to keep yet."))
     options, typed = worked.form.options, worked.form.cleaned_data
     keep_tried(
         acting_user=user,
         link=worked.link,
-        wish=worked.wish.wish.contract_json(),
+        wish=wish,
         figures=figures,
         package=package,
         quantity=typed["quantity"],
@@ -77,6 +86,9 @@ def blend_tray_quote(request: HttpRequest) -> HttpResponse:
         return _page(request, problem=asked.words, meant=asked.meant)
     try:
         key = key_of_sent(user, request.POST)
+        if taken and all(tried.company is None for tried, _name in taken):
+            revisions = save_tried(acting_user=user, taken=taken, once_key=key)
+            return redirect(f"{reverse('quote_new')}?{_choices_query(revisions, taken)}")
         quote = quote_tried(acting_user=user, taken=taken, once_key=key)
     except BadInput as refused:
         problem = " ".join([refused.message, *refused.fields.values()])
@@ -85,13 +97,32 @@ def blend_tray_quote(request: HttpRequest) -> HttpResponse:
     return redirect("quote_edit", quote.number)
 
 
+def _choices_query(
+    revisions: Sequence[BlendRevision], taken: Sequence[tuple[TriedBlend, str]]
+) -> str:
+    """What the sheet of a quote begins with, for whom is asked there."""
+    tried = [each for each, _name in taken]
+    rates = [each.figures.n_rate_lb_per_1000sqft for each in tried]
+    query = {
+        "revision": [revision.pk for revision in revisions],
+        "package": [each.package.code for each in tried],
+        "quantity": [each.quantity for each in tried],
+        "n_rate": ["" if rate is None else f"{rate:g}" for rate in rates],
+    }
+    return urlencode(query, doseq=True)
+
+
 def _page(
     request: HttpRequest, *, problem: str = "", meant: str = "", status: int = 200
 ) -> HttpResponse:
     user = signed_in(request)
+    rows = tray_of(user, request.POST)
+    ticked = request.POST.getlist("take")
+    if request.method != "POST" and len(rows) in CHOICES:
+        ticked = [str(row.tried.pk) for row in rows]
     context = {
-        "rows": tray_of(user, request.POST),
-        "ticked": request.POST.getlist("take"),
+        "rows": rows,
+        "ticked": ticked,
         "may_quote": has_role(user, *WRITES_QUOTES),
         "most": MOST_TRIED,
         "days": KEPT_DAYS,

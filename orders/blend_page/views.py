@@ -15,9 +15,8 @@ from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from blendshop.one_at_a_time import one_at_a_time
-from blendshop.plant_steps import NotSetUp
 from blendshop.roles import BLENDS, has_role, role_required
-from formulas.access import get_draft_for, get_revision_for
+from formulas.access import get_draft_for, get_revision_for, require_may_read_wish
 from formulas.blends.actions import save_blend, save_draft_wish
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.models import BlendRevision, DraftWish
@@ -33,6 +32,8 @@ from orders.blend_page.page_state import (
 )
 from orders.blend_page.quick_entry import HEARD, with_quick_entry
 from orders.blend_page.saved import typed_again
+from orders.blend_page.to_save import contract_of, typed_wish
+from orders.blend_page.usual_name import usual_name
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
 from orders.quoting.actions.refusals import WRITES_QUOTES
@@ -43,7 +44,8 @@ from orders.records.sent_once import key_of_sent
 CURVE: Final = "curve"
 RELEASE: Final = "release"
 LABEL: Final = "label"
-PARTS: Final = (CURVE, RELEASE, LABEL)
+STOCK: Final = "stock"
+PARTS: Final = (CURVE, RELEASE, LABEL, STOCK)
 _MOST_DRAFTS: Final = 6
 _LONGEST_NOTE: Final = 300
 
@@ -57,10 +59,12 @@ def blend_page(request: HttpRequest) -> HttpResponse:
     data: QueryDict = sent
     if "revision" in sent:
         revision = get_revision_for(signed_in(request), sent["revision"])
+        require_may_read_wish(signed_in(request), revision)
         data = typed_again(revision.wished, revision.blend.company_id, options)
         data["based_on"] = str(revision.pk)
     elif kept := sent.get("draft") or sent.get("parked"):  # what older links call it
         draft = get_draft_for(signed_in(request), kept)
+        require_may_read_wish(signed_in(request), draft)
         data = typed_again(draft.wished, draft.company_id, options)
     return _page(request, state_of(WishForm(data, options=options)))
 
@@ -80,7 +84,8 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     if not request.htmx:  # type: ignore[attr-defined] # its middleware adds it
         return _page(request, worked, **extra)
     if (part := data.get("part")) in PARTS:
-        return render(request, f"orders/blend_page/partials/{part}.html", _part(worked, str(part)))
+        shown = _part(worked, str(part)) | {"is_part": True}
+        return render(request, f"orders/blend_page/partials/{part}.html", shown)
     context = _context(request, worked, **extra)
     if rewritten:
         response = render(request, "orders/blend_page/partials/workspace.html", context)
@@ -100,8 +105,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
 @one_at_a_time
 def blend_save(request: HttpRequest) -> HttpResponse:
     """Save the wish that was shown; staff go on to the quote, a customer to the blend."""
-    options = _options(request)
-    worked = state_of(WishForm(QueryDict(request.POST.get("wish", "")), options=options))
+    worked = typed_wish(request.POST, _options(request))
     name = request.POST.get("name", "").strip()
     if asked := _asked_about(request, worked):
         return _page(request, worked, save_problem=asked.words, meant=asked.meant, name=name)
@@ -143,15 +147,14 @@ def _quote_query(worked: PageState, revision: BlendRevision) -> str:
 
 def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
     """A new blend, or the next revision of the one the page was opened from."""
-    wish, based_on = _asked(worked), None
+    wish, based_on = contract_of(worked), None
+    company = worked.form.options.company(worked.form.cleaned_data["company"])
     if request.POST.get("as") == "revision":
         based_on = get_revision_for(signed_in(request), worked.form.data.get("based_on", ""))
-    elif not name:
-        raise BadInput(_("Give the blend a name."))
     return save_blend(
         acting_user=_user(request),
-        name=name,
-        company=worked.form.options.company(worked.form.cleaned_data["company"]),
+        name=name or usual_name(worked.grade, worked.slow_pct, company),
+        company=company,
         wish=wish,
         note=_note(worked),
         today=worked.form.options.today,
@@ -184,20 +187,10 @@ def _draft(request: HttpRequest, worked: PageState, name: str) -> DraftWish:
         acting_user=_user(request),
         name=name,
         company=worked.form.options.company(worked.form.cleaned_data["company"]),
-        wish=_asked(worked),
+        wish=contract_of(worked),
         today=worked.form.options.today,
         catalogue=worked.form.options.catalogue,
     )
-
-
-def _asked(worked: PageState) -> dict[str, Any]:
-    if worked.missing is not None:
-        raise NotSetUp(worked.failure, worked.missing)
-    if worked.wish is None or worked.wish.is_empty:
-        raise BadInput(_("There is no wish to save yet."))
-    if not worked.wish.asks_above_zero:
-        raise BadInput(_("This wish asks for nothing: give one minimum above zero, then save it."))
-    return worked.wish.wish.contract_json()
 
 
 def _note(worked: PageState) -> str:
@@ -240,6 +233,8 @@ def _part(worked: PageState, part: str) -> dict[str, Any]:
         return {"release": worked.release(), "form": worked.form}
     if part == LABEL:
         return {"label": worked.label()}
+    if part == STOCK:
+        return {"allows": worked.as_stock_allows(), "state": worked}
     return {}
 
 
@@ -271,6 +266,7 @@ def _context(request: HttpRequest, worked: PageState, **more: Any) -> dict[str, 
         "only_said": [(name, form.typed[name]) for name in f.ONLY_SAID if form.typed.get(name)],
         "may_quote": has_role(_user(request), *WRITES_QUOTES),
         "may_register": has_role(_user(request), *REGISTRARS),
+        "name": request.POST.get("name", ""),
         "company_changed": form.data.get("ship_to_of", form.company_pk) != form.company_pk,
         **more,
     }

@@ -34,6 +34,7 @@ _KINDS: Final[Mapping[str, Kind]] = {
     "Truck": Kind.FREIGHT,
     "Company": Kind.CUSTOMERS,
     "CustomerTerms": Kind.CUSTOMERS,
+    "OrderLimits": Kind.CUSTOMERS,
     "ShipTo": Kind.CUSTOMERS,
     "BaseStock": Kind.STOCKS,
     "AnalysisFigure": Kind.STOCKS,
@@ -232,6 +233,7 @@ def record_name(model: type[Any], row: Any, referred: Referred) -> str:
         "MetalFigure": lambda: f"{_of('stock')}: {METALS.get(row.metal, row.metal)}",
         "StockSpread": lambda: str(_of("stock")),
         "CustomerTerms": lambda: _("Terms of {customer}").format(customer=_of("company")),
+        "OrderLimits": lambda: _("Order limits of {customer}").format(customer=_of("company")),
         "ShipTo": lambda: f"{_of('company')}: {row.label}",
         "QuantityBreak": lambda: _("Quantity break beyond {gallons} gal").format(
             gallons=row.above_gal
@@ -253,7 +255,7 @@ def record_name(model: type[Any], row: Any, referred: Referred) -> str:
 
 def _url(model: type[Any], row: Any, referred: Referred, user: User) -> str:
     """Where the record can be looked at, if the user may."""
-    if model.__name__ in ("Company", "CustomerTerms", "ShipTo"):
+    if _KINDS.get(model.__name__) == Kind.CUSTOMERS:
         if not has_role(user, Role.REP, Role.OFFICE):
             return ""
         return reverse("customer_detail", args=[getattr(row, "company_id", None) or row.id])

@@ -1,18 +1,22 @@
-"""Customer companies: their people, their addresses, the terms they buy at."""
+"""Customer companies: their people and who may order, addresses, terms, limits."""
 
+from decimal import Decimal
 from typing import Any
 
 from django.contrib.auth.models import Group
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.actions.way_in import note_new_person
 from blendshop.accounts.invitations import mail_invitation
-from blendshop.accounts.models import Company, User
-from blendshop.errors import BadInput
+from blendshop.accounts.models import Company, SecurityEvent, User
+from blendshop.accounts.security_log import write_event
+from blendshop.errors import BadInput, IllegalMove
 from blendshop.roles import Role, require_role
-from orders.models import CustomerTerms, FreightZone, PriceTier, ShipTo
+from blendshop.saving import save_valid
+from orders.models import CustomerTerms, FreightZone, OrderLimits, PriceTier, ShipTo
 
 KEEPS_CUSTOMERS = (Role.REP, Role.OFFICE)
 
@@ -48,6 +52,69 @@ def set_terms(
     terms = terms or CustomerTerms(company=company)
     terms.tier, terms.payment_terms = tier, payment_terms
     terms.save()
+
+
+def set_limits(
+    *,
+    acting_user: User,
+    company: Company,
+    most_gal: int | None,
+    most_total: Decimal | None,
+    most_open: Decimal | None,
+) -> OrderLimits:
+    """What its people may order before somebody looks at it; None is no limit of that kind.
+
+    Whoever sets them has confirmed them.
+    """
+    require_role(acting_user, Role.OFFICE)
+    limits = OrderLimits.objects.filter(company=company).first() or OrderLimits(company=company)
+    limits.most_gal, limits.most_total, limits.most_open = most_gal, most_total, most_open
+    limits.confirmed_at, limits.confirmed_by = timezone.now(), acting_user
+    return save_valid(limits, acting_user)
+
+
+def confirm_limits(*, acting_user: User, company: Company) -> None:
+    """The figures the plant began with are right. Said twice it changes nothing."""
+    require_role(acting_user, Role.OFFICE)
+    limits = OrderLimits.objects.filter(company=company).first()
+    if limits is None:
+        raise IllegalMove(_("{company} has no limits yet; set them.").format(company=company))
+    if limits.confirmed_at is None:
+        limits.confirmed_at, limits.confirmed_by = timezone.now(), acting_user
+        save_valid(limits, acting_user)
+
+
+def show_recipes(*, acting_user: User, company: Company, sees_recipe: bool) -> None:
+    """Whether the company's people read stocks with their shares, or analysis and sources only."""
+    require_role(acting_user, Role.OFFICE)
+    if company.sees_recipe != sees_recipe:
+        company.sees_recipe = sees_recipe
+        save_valid(company, acting_user, update_fields=["sees_recipe"])
+
+
+def set_may_order(
+    *, acting_user: User, person: User, may_order: bool, address: str | None = None
+) -> None:
+    """Whether somebody of a customer may order for it or only look; it stands in the log."""
+    require_role(acting_user, Role.OFFICE)
+    if person.company_id is None:
+        raise BadInput(_("{person} is nobody's customer.").format(person=person))
+    with transaction.atomic():
+        if (
+            not User.objects.filter(pk=person.pk)
+            .exclude(may_order=may_order)
+            .update(may_order=may_order)
+        ):
+            return
+        person.may_order = may_order
+        what = _("may order") if may_order else _("may look and not order")
+        write_event(
+            SecurityEvent.Kind.ACCESS_CHANGED,
+            who=acting_user,
+            whom=person,
+            what=what,
+            address=address,
+        )
 
 
 def add_person(

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company
 from blendshop.form_fields import RowForm, offered_rows
-from orders.models import PriceTier, ShipTo
+from orders.models import OrderLimits, PriceTier, ShipTo
 
 
 class CustomerSearch(forms.Form):
@@ -46,6 +46,24 @@ class TermsForm(forms.Form):
         empty_label=_("the default tier"),
     )
     payment_terms = forms.CharField(label=_("Payment terms"), max_length=120, required=False)
+
+
+class LimitsForm(RowForm):
+    """What a company orders by itself, and whether it reads recipes; saved by the actions."""
+
+    sees_recipe = forms.BooleanField(
+        label=_("Its people read recipes: stocks with their shares"), required=False
+    )
+
+    class Meta:
+        model = OrderLimits
+        fields: ClassVar[tuple[str, ...]] = ("most_gal", "most_total", "most_open")
+        labels = {
+            "most_gal": _("Gallons an order"),
+            "most_total": _("Dollars an order, deposits included"),
+            "most_open": _("Dollars of all open orders together"),
+        }
+        help_texts = {"most_open": _("Ordered and not shipped. Empty: no limit of that kind.")}
 
 
 class PersonForm(forms.Form):

@@ -14,12 +14,13 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import NotAllowed
 from blendshop.outbox.actions import mails_kept_back
 from blendshop.roles import Role
-from formulas.blends.actions import save_blend, save_draft_wish
+from formulas.blends.actions import review_recipe, save_blend, save_draft_wish
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, Blend, DraftWish
 from formulas.reference import inspection_fees
 from formulas.stocks.actions.shipped import load_base_stocks, load_demo_costs
 from formulas.stocks.actions.system_user import system_user
+from orders.customers.actions import set_limits, show_recipes
 from orders.demo import customers, lots, plant
 from orders.demo.shift import make_and_release, sign_the_day
 from orders.inventory.actions.lots import Delivery, receive_lot
@@ -31,6 +32,7 @@ from orders.models import (
     CustomerTerms,
     FreightZone,
     Order,
+    OrderLimits,
     Package,
     PlantProfile,
     PricePolicy,
@@ -75,6 +77,7 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
         for data in customers.CUSTOMERS:
             logins += _customer(data)
         _blends(staff[Role.REP], today)
+        _gate(staff)
         _lots(staff[Role.PLANT], today)
         if not Quote.objects.exists():
             _business(staff, today)
@@ -190,6 +193,26 @@ def _blends(rep: User, today: date) -> None:
                     today=today,
                     catalogue=catalogue,
                 )
+
+
+def _gate(staff: dict[Role, User]) -> None:
+    """What customers order by themselves: two recipes reviewed, one customer's limits agreed."""
+    for name in customers.REVIEWED:
+        (blend,) = Blend.objects.filter(name=name)[:1]
+        review_recipe(
+            acting_user=staff[Role.FORMULATOR], revision=blend.latest, note="Demo review."
+        )
+    for data in customers.CUSTOMERS:
+        company = Company.objects.get(name=data["name"])
+        if OrderLimits.objects.filter(company=company).exists():
+            continue
+        if data["limits_confirmed"]:
+            set_limits(acting_user=staff[Role.OFFICE], company=company, **data["limits"])
+        else:
+            OrderLimits.objects.create(company=company, **data["limits"])
+        show_recipes(
+            acting_user=staff[Role.OFFICE], company=company, sees_recipe=data["sees_recipe"]
+        )
 
 
 def _lots(worker: User, today: date) -> None:

@@ -1,8 +1,9 @@
 """Demo customers and their blends. All names are invented; wishes show one thing each."""
 
+from decimal import Decimal
 from typing import Any, Final
 
-#: company, tier, people (email, name), ship-tos
+#: company, tier, people (email, name), what it orders by itself, ship-tos
 CUSTOMERS: Final[tuple[dict[str, Any], ...]] = (
     {
         "name": "Plover Lane Lawns (demo)",
@@ -11,6 +12,9 @@ CUSTOMERS: Final[tuple[dict[str, Any], ...]] = (
             ("owner@ploverlane.example", "Dana Demo-Owner"),
             ("crew@ploverlane.example", "Luis Demo-Crew"),
         ),
+        "limits": {"most_gal": 1060, "most_total": Decimal(9000), "most_open": Decimal(20000)},
+        "limits_confirmed": True,
+        "sees_recipe": True,
         "ship_tos": (
             {
                 "label": "Main yard",
@@ -36,6 +40,9 @@ CUSTOMERS: Final[tuple[dict[str, Any], ...]] = (
         "name": "Ridgecombe Turf Care (demo)",
         "tier": "Standard",
         "people": (("owner@ridgecombe.example", "Priya Demo-Owner"),),
+        "limits": {"most_gal": 1590, "most_total": Decimal(15000), "most_open": Decimal(15000)},
+        "limits_confirmed": False,
+        "sees_recipe": False,
         "ship_tos": (
             {
                 "label": "Depot",
@@ -93,6 +100,9 @@ BLENDS: Final[tuple[tuple[str, str | None, str, dict[str, Any]], ...]] = (
         },
     ),
 )
+
+#: Those a formulator has looked at; the customer's own order of another one waits for that.
+REVIEWED: Final = ("Budget stabilised 28-0-0", "Triazone and humic one to one")
 
 #: What cannot: name, company, note, wish.
 DRAFTS: Final[tuple[tuple[str, str | None, str, dict[str, Any]], ...]] = (

@@ -9,6 +9,15 @@ from blendshop.snapshot import Snapshot
 from orders.frozen.line_price import RecipeShare
 
 
+@dataclass(frozen=True, slots=True)
+class TriedResult(Snapshot):
+    """One result of the strip by the names of its subject and standing, and its sentence then."""
+
+    subject: str
+    standing: str
+    sentence: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TriedFigures(Snapshot):
     """Prices are dollars of that minute; ``price_per_package`` is None in bulk.
@@ -26,3 +35,5 @@ class TriedFigures(Snapshot):
     season: str
     feeding_days: int | None
     recipe: tuple[RecipeShare, ...]
+    #: Empty in what was kept before there was one.
+    strip: tuple[TriedResult, ...] = ()

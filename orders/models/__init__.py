@@ -27,6 +27,7 @@ from orders.models.label_promise import LabelPromise
 from orders.models.lowered_promise import LoweredPromise
 from orders.models.numbering import NumberSeries
 from orders.models.order import Order, OrderEvent, OrderLine
+from orders.models.order_limits import OrderLimits
 from orders.models.paper import Paper
 from orders.models.people import ClosedDay, CustomerTerms, PlantProfile, ShipTo
 from orders.models.policy import (
@@ -91,6 +92,7 @@ __all__ = [
     "Order",
     "OrderEvent",
     "OrderImpact",
+    "OrderLimits",
     "OrderLine",
     "Package",
     "PackageSerial",

@@ -34,23 +34,30 @@ class OrderQuerySet(models.QuerySet["Order"]):
 
 
 class Order(models.Model):
-    """An accepted quote or a reorder."""
+    """An accepted quote or a reorder; what waits to be released is no order of the plant yet."""
 
     class Status(models.TextChoices):
+        REQUESTED = "requested", _("requested")
         OPEN = "open", _("open")
         PLANNED = "planned", _("batches planned")
         MADE = "made", _("made")
         SHIPPED = "shipped", _("shipped")
         CANCELLED = "cancelled", _("cancelled")
+        DECLINED = "declined", _("declined")
 
     #: Each move has one action in orders/actions/orders.py or batches.py.
     MOVES: ClassVar[Mapping[str, set[str]]] = {
-        Status.OPEN: {Status.PLANNED, Status.CANCELLED},
+        Status.REQUESTED: {Status.OPEN, Status.DECLINED, Status.CANCELLED},
+        # Back to a request: its customer changed it to more than may be ordered without a look.
+        Status.OPEN: {Status.PLANNED, Status.CANCELLED, Status.REQUESTED},
         Status.PLANNED: {Status.MADE, Status.OPEN, Status.CANCELLED},
         Status.MADE: {Status.SHIPPED},
         Status.SHIPPED: set(),
         Status.CANCELLED: set(),
+        Status.DECLINED: set(),
     }
+    #: Nothing is done with these any more.
+    ENDED: ClassVar = (Status.SHIPPED, Status.CANCELLED, Status.DECLINED)
 
     number = models.CharField(max_length=20, unique=True)
     quote = models.OneToOneField(
@@ -61,6 +68,20 @@ class Order(models.Model):
     status = models.CharField(max_length=20, choices=Status, default=Status.OPEN)
     due_on = models.DateField()
     customer_reference = models.CharField(max_length=80, blank=True)
+    wanted_on = models.DateField(
+        null=True, blank=True, help_text="The day the customer asked for; it may not be kept."
+    )
+    note = models.CharField(max_length=400, blank=True, help_text="The customer's, for the plant.")
+    placed_by = models.ForeignKey(
+        User,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="The customer's person who ordered it without the plant; none otherwise.",
+    )
+    #: Why it is, or was, a request: sentences for the customer and the house.
+    held_because: Any = models.JSONField(default=list, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
     once_key = models.CharField(
         max_length=64,
@@ -84,7 +105,17 @@ class Order(models.Model):
         ]
         constraints: ClassVar = [
             models.CheckConstraint(
-                condition=Q(status__in=["open", "planned", "made", "shipped", "cancelled"]),
+                condition=Q(
+                    status__in=[
+                        "requested",
+                        "open",
+                        "planned",
+                        "made",
+                        "shipped",
+                        "cancelled",
+                        "declined",
+                    ]
+                ),
                 name="order_status_is_known",
                 violation_error_message="This is not a state of an order.",
             )

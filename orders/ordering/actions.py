@@ -1,4 +1,4 @@
-"""Orders: placed from an accepted quote or a reorder, dated, shipped, cancelled."""
+"""Orders: placed from an accepted quote or a reorder, or asked for; dated, shipped, cancelled."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -16,7 +16,8 @@ from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
 from orders.labels.standing import require_approved_labels
 from orders.models import Batch, BatchPart, Order, OrderLine, Quote, ShipTo
-from orders.ordering.mail import mail_order
+from orders.ordering.mail import mail_house, mail_order
+from orders.ordering.own_orders import ANSWERED, ANSWERERS, ASKED, why_fixed
 from orders.planning.actions.reservations import reserve_for_order
 from orders.planning.due_dates import read_due_dates
 from orders.production.actions.batches import locked_orders, reopen_without_batches
@@ -88,6 +89,7 @@ def create_order_from_quote(
             quote=quote,
             due_on=due_on,
             customer_reference=customer_reference,
+            wanted_on=quote.wanted_on,
         )
 
 
@@ -105,11 +107,15 @@ def place_order(
     once_key: str | None = None,
     due_on: date | None = None,
     customer_reference: str = "",
+    wanted_on: date | None = None,
+    customer_note: str = "",
+    held_because: Sequence[str] = (),
 ) -> Order:
-    """Write an order with its lines (unsaved, complete figures), its event and its mail.
+    """Write an order with its lines (unsaved, complete figures), its event and its mails.
 
     ``due_on`` is the date that was shown to whoever orders; without one it is the earliest that
-    can be kept.
+    can be kept. With ``held_because`` it is a request: it reserves nothing and takes no place in
+    the tanks until it is released.
     """
     if acting_user is not None:
         require_may_order_for(acting_user, company)
@@ -124,28 +130,59 @@ def place_order(
             due_on=due_on or read_due_dates(timezone.localdate()).of_lines(lines).due_on,
             once_key=once_key,
             customer_reference=customer_reference,
+            wanted_on=wanted_on,
+            note=customer_note,
+            placed_by=acting_user if acting_user and not _is_house(acting_user) else None,
+            status=Order.Status.REQUESTED if held_because else Order.Status.OPEN,
+            held_because=list(held_because),
             total=total,
             deposit_total=deposit_total,
         )
         for line in lines:
             line.order = order
         OrderLine.objects.bulk_create(lines)
-        reserve_for_order(order)
-        note(order, acting_user=acting_user, who=who, why=why, new=True)
-        mail_order(
-            order,
-            "orders/ordering/mail/order_confirmed.txt",
-            gettext("Order {number} is confirmed"),
-            acting_user=acting_user,
-        )
+        if not held_because:
+            reserve_for_order(order)
+        told = " ".join([why, *held_because])
+        note(order, acting_user=acting_user, who=who, why=told, new=True)
+        tell_of_order(order, acting_user)
     return order
 
 
+def tell_of_order(order: Order, acting_user: User | None) -> None:
+    """Mail the customer that it is ordered or asked for, and the house what its customer did."""
+    if order.status == Order.Status.REQUESTED:
+        template = "orders/ordering/mail/order_requested.txt"
+        subject = gettext("{number} waits for our word")
+    else:
+        template = "orders/ordering/mail/order_confirmed.txt"
+        subject = gettext("Order {number} is confirmed")
+    mail_order(order, template, subject, acting_user=acting_user)
+    if order.placed_by_id is None or order.quote_id is not None:
+        return  # the house placed it itself, or is told of the quote that was accepted
+    subject = gettext("{company} has ordered: {number}")
+    if order.status == Order.Status.REQUESTED:
+        subject = gettext("{company} asks for an order: {number}")
+    mail_house(order, "orders/ordering/mail/house_ordered.txt", subject, acting_user=acting_user)
+
+
 def require_may_order_for(user: User, company: Company) -> None:
-    """Reps and office order for anybody, a customer for its own company."""
+    """Reps and office order for anybody, a customer's person who may order for its own company."""
     require_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE)
-    if not has_role(user, Role.REP, Role.OFFICE) and user.company_id != company.pk:
+    if _is_house(user):
+        return
+    if user.company_id != company.pk:
         raise NotAllowed(gettext("You can order for your own company only."))
+    if not user.may_order:
+        raise NotAllowed(
+            gettext("You may look and not order for {company}; ask whoever orders there.").format(
+                company=company
+            )
+        )
+
+
+def _is_house(user: User) -> bool:
+    return has_role(user, Role.REP, Role.OFFICE)
 
 
 def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = "") -> None:
@@ -155,7 +192,7 @@ def set_due_date(*, order: Order, acting_user: User, due_on: date, why: str = ""
     """
     require_role(acting_user, *DATE_SETTERS)
     old = order.due_on
-    if order.status in (Order.Status.SHIPPED, Order.Status.CANCELLED):
+    if order.status in Order.ENDED:
         raise IllegalMove(
             gettext("{number} is {status}; its date is final.").format(
                 number=order.number, status=order.get_status_display()
@@ -290,3 +327,64 @@ def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
             acting_user=acting_user,
             why=why,
         )
+
+
+def cancel_own_order(*, order: Order, acting_user: User, why: str = "") -> None:
+    """The customer takes back an order or request while nothing of it is planned."""
+    require_role(acting_user, Role.CUSTOMER)
+    require_may_order_for(acting_user, order.company)
+    if told := why_fixed(order):
+        raise IllegalMove(told)
+    told = why.strip() or "Cancelled by its customer."
+    with transaction.atomic():
+        # Planning moves the order on under the same guard: only one of the two comes through.
+        move(order, Order.Status.CANCELLED, acting_user=acting_user, why=told)
+        subject = gettext("Order {number} is cancelled")
+        template = "orders/ordering/mail/order_cancelled.txt"
+        mail_order(order, template, subject, acting_user=acting_user, why=told)
+        mail_house(
+            order,
+            "orders/ordering/mail/house_cancelled.txt",
+            gettext("{company} has cancelled {number}"),
+            acting_user=acting_user,
+            why=told,
+        )
+
+
+def ask_about(*, order: Order, acting_user: User, text: str) -> None:
+    """The customer wants something else of an order; it stands with the rep until answered."""
+    require_role(acting_user, Role.CUSTOMER)
+    require_may_order_for(acting_user, order.company)
+    _require_text(text)
+    if order.status in Order.ENDED:
+        raise IllegalMove(why_fixed(order))
+    with transaction.atomic():
+        note(order, acting_user=acting_user, why=text.strip(), data={ASKED: True})
+        mail_house(
+            order,
+            "orders/ordering/mail/house_asked.txt",
+            gettext("{company} asks about {number}"),
+            acting_user=acting_user,
+            why=text.strip(),
+        )
+
+
+def answer_about(*, order: Order, acting_user: User, text: str) -> None:
+    """The house answers; the customer reads it on the order and in a mail."""
+    require_role(acting_user, *ANSWERERS)
+    _require_text(text)
+    with transaction.atomic():
+        note(order, acting_user=acting_user, why=text.strip(), data={ANSWERED: True})
+        mail_order(
+            order,
+            "orders/ordering/mail/order_answered.txt",
+            gettext("Your question about {number}"),
+            acting_user=acting_user,
+            why=text.strip(),
+        )
+
+
+def _require_text(text: str) -> None:
+    if not text.strip():
+        message = gettext("Write what it is about.")
+        raise BadInput(message, fields={"why": message})

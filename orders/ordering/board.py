@@ -76,12 +76,20 @@ def for_board(orders: OrderQuerySet) -> OrderQuerySet:
 
 
 def by_due_date(orders: Iterable[Order], today: date) -> tuple[DueGroup, ...]:
-    """Overdue, due within a week, later; shipped and cancelled orders stand apart."""
+    """Overdue, due within a week, later; what is no order yet or any more stands apart."""
     last_near = today + timedelta(days=NEAR_DAYS)
-    groups: dict[str, list[Order]] = {"overdue": [], "near": [], "later": [], "closed": []}
+    groups: dict[str, list[Order]] = {
+        "overdue": [],
+        "near": [],
+        "later": [],
+        "asked": [],
+        "closed": [],
+    }
     for order in orders:
-        if order.status in (Order.Status.SHIPPED, Order.Status.CANCELLED):
+        if order.status in Order.ENDED:
             groups["closed"].append(order)
+        elif order.status == Order.Status.REQUESTED:
+            groups["asked"].append(order)
         elif order.due_on < today:
             groups["overdue"].append(order)
         else:
@@ -90,12 +98,13 @@ def by_due_date(orders: Iterable[Order], today: date) -> tuple[DueGroup, ...]:
         "overdue": _("Overdue"),
         "near": _("Due within {days} days").format(days=NEAR_DAYS),
         "later": _("Later"),
-        "closed": _("Shipped or cancelled"),
+        "asked": _("Requested, not released"),
+        "closed": _("Shipped, cancelled or declined"),
     }
     return tuple(
         DueGroup(key, titles[key], tuple(found))
         for key, found in groups.items()
-        if found or key != "closed"
+        if found or key not in ("asked", "closed")
     )
 
 

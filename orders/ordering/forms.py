@@ -48,6 +48,16 @@ class BoardFilter(forms.Form):
         )
 
 
+class OwnCancelForm(forms.Form):
+    why = forms.CharField(label=_("Reason, if you like"), required=False, max_length=400)
+
+
+class MessageForm(forms.Form):
+    why = forms.CharField(
+        label=_("Message"), max_length=400, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+
 class DueDateForm(forms.Form):
     due_on = forms.DateField(
         label=_("Due"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")

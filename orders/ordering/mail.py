@@ -1,6 +1,7 @@
-"""Plain-text mail to a customer's people about an order, posted with the change it tells of."""
+"""Plain-text mails about an order, to its customer or the house, posted with what they tell of."""
 
 from django.conf import settings
+from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
 
@@ -10,7 +11,7 @@ from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Order
 from orders.ordering.made_lines import made_lines
-from orders.records.reply_address import reply_address
+from orders.records.reply_address import rep_of_company, reply_address
 
 #: The kind of record an order's mails are about.
 ABOUT = "order"
@@ -23,7 +24,32 @@ def mail_order(
     people = User.objects.filter(
         company=order.company_id, is_active=True, groups__name=Role.CUSTOMER.value
     )
-    recipients = list(people.values_list("email", flat=True))
+    reply_to = reply_address(order.quote)
+    _mail(order, template, subject, people, acting_user, why=why, reply_to=reply_to)
+
+
+def mail_house(
+    order: Order, template: str, subject: str, *, acting_user: User | None = None, why: str = ""
+) -> None:
+    """Mail the customer's rep, or all reps where none is known, and the office."""
+    people = User.objects.filter(is_active=True)
+    rep = rep_of_company(order.company)
+    reps = people.filter(pk=rep.pk) if rep else people.filter(groups__name=Role.REP.value)
+    house_people = reps | people.filter(groups__name=Role.OFFICE.value)
+    _mail(order, template, subject, house_people, acting_user, why=why)
+
+
+def _mail(
+    order: Order,
+    template: str,
+    subject: str,
+    people: QuerySet[User],
+    acting_user: User | None,
+    *,
+    why: str,
+    reply_to: str = "",
+) -> None:
+    recipients = list(people.order_by("email").values_list("email", flat=True).distinct())
     if not recipients:
         return
     with read_in(house()):  # several people read it, whoever sends it
@@ -38,9 +64,9 @@ def mail_order(
         )
     post_mail(
         to=recipients,
-        subject=subject.format(number=order.number),
+        subject=subject.format(number=order.number, company=order.company),
         text=text,
         about=(ABOUT, order.number),
         caused_by=acting_user,
-        reply_to=reply_address(order.quote),
+        reply_to=reply_to,
     )

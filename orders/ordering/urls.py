@@ -10,6 +10,9 @@ urlpatterns: list[URLPattern] = [
     path("orders/<str:number>/plan/", views.order_plan, name="order_plan"),
     path("orders/<str:number>/ship/", views.order_ship, name="order_ship"),
     path("orders/<str:number>/cancel/", views.order_cancel, name="order_cancel"),
+    path("orders/<str:number>/cancel-own/", views.order_cancel_own, name="order_cancel_own"),
+    path("orders/<str:number>/ask/", views.order_ask, name="order_ask"),
+    path("orders/<str:number>/answer/", views.order_answer, name="order_answer"),
     path(
         "orders/<str:number>/mails/<int:pk>/resend/",
         views.order_mail_resend,

@@ -1,5 +1,7 @@
 """Order pages: the board, one order, and its moves."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -7,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
+from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.figures.readers import reader
 from blendshop.outbox.actions import resend_mail
@@ -20,7 +23,10 @@ from orders.ordering.actions import (
     CANCELLERS,
     DATE_SETTERS,
     SHIPPERS,
+    answer_about,
+    ask_about,
     cancel_order,
+    cancel_own_order,
     mark_shipped,
     set_due_date,
 )
@@ -32,8 +38,9 @@ from orders.ordering.board import (
     order_page,
     too_late,
 )
-from orders.ordering.forms import BoardFilter, DueDateForm
+from orders.ordering.forms import BoardFilter, DueDateForm, MessageForm, OwnCancelForm
 from orders.ordering.mail import ABOUT
+from orders.ordering.own_orders import ANSWERERS, open_question, why_fixed
 from orders.planning.actions.planning import PLANNERS, plan_batches
 from orders.planning.forms import PlanForm
 from orders.production.filling import unfilled_words
@@ -90,12 +97,65 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
         "ship_form": ReasonForm(auto_id="ship_%s"),
         "may_cancel": has_role(user, *CANCELLERS),
         "may_set_date": has_role(user, *DATE_SETTERS),
-        "may_reorder": has_role(user, Role.CUSTOMER, Role.REP, Role.OFFICE),
+        "may_reorder": has_role(user, Role.REP, Role.OFFICE)
+        or (has_role(user, Role.CUSTOMER) and user.may_order),
         "is_staff_role": has_role(user, *STAFF),
+        **_of_its_customer(order, user),
     }
     if context["is_staff_role"]:
         context["mails"] = mails_about(ABOUT, order.number)
     return render(request, "orders/ordering/order_detail.html", context)
+
+
+def _of_its_customer(order: Order, user: User) -> dict[str, Any]:
+    """What its customer may do with the order, and what the house does with its questions."""
+    is_own = has_role(user, Role.CUSTOMER) and not has_role(user, *STAFF) and user.may_order
+    fixed = why_fixed(order)
+    is_over = order.status in Order.ENDED
+    return {
+        "may_cancel_own": is_own and not fixed,
+        "may_ask": is_own and not is_over,
+        "why_fixed": fixed if is_own and not is_over else "",
+        "question": open_question(order) if has_role(user, *ANSWERERS) and not is_over else "",
+        "own_cancel_form": OwnCancelForm(auto_id="own_cancel_%s"),
+        "ask_form": MessageForm(auto_id="ask_%s"),
+    }
+
+
+@role_required(Role.CUSTOMER)
+@require_POST
+def order_cancel_own(request: HttpRequest, number: str) -> HttpResponse:
+    """Its customer takes it back while nothing of it is planned."""
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    why = require_valid(OwnCancelForm(request.POST))["why"]
+    cancel_own_order(order=order, acting_user=user, why=why)
+    messages.success(request, _("{number} is cancelled.").format(number=number))
+    return redirect("order_detail", number)
+
+
+@role_required(Role.CUSTOMER)
+@require_POST
+def order_ask(request: HttpRequest, number: str) -> HttpResponse:
+    """What its customer wants of an order that is no longer its own to change."""
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    ask_about(order=order, acting_user=user, text=require_valid(MessageForm(request.POST))["why"])
+    messages.success(request, _("Your question is with us; we answer by mail and on this page."))
+    return redirect("order_detail", number)
+
+
+@role_required(*ANSWERERS)
+@require_POST
+def order_answer(request: HttpRequest, number: str) -> HttpResponse:
+    user = signed_in(request)
+    order = get_order_for(user, number)
+    text = require_valid(MessageForm(request.POST))["why"]
+    answer_about(order=order, acting_user=user, text=text)
+    messages.success(
+        request, _("The answer will be mailed to {company}.").format(company=order.company)
+    )
+    return redirect("order_detail", number)
 
 
 @role_required(*STAFF)

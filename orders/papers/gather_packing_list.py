@@ -46,6 +46,7 @@ def packing_list_view(order: Order) -> paper.PackingListView:
         lines=lines,
         cautions=tuple(dict.fromkeys(told)),
         transport=TRANSPORT,
+        customer_note=order.note or None,
     )
 
 

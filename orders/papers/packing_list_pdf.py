@@ -41,8 +41,10 @@ def render_packing_list(view: PackingListView) -> bytes:
         ("Received complete and undamaged: name and signature", "Date"),
         [_WIDTH * 0.7, _WIDTH * 0.3],
     )
+    said = [flowables.prose(f"Your note: {view.customer_note}")] if view.customer_note else []
     story: list[Flowable] = [
         parties,
+        *said,
         *flowables.section("Packages", [_packages(view)]),
         *flowables.section("Cautions", flowables.bullets(view.cautions)),
         *flowables.section("Transport", [flowables.prose(view.transport, styles.BODY_BOLD)]),

@@ -221,6 +221,8 @@ class PackedLine(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class PackingListView(Snapshot):
+    OMITTED = frozenset({"customer_note"})
+
     plant: Plant
     number: str
     customer: Party
@@ -229,6 +231,7 @@ class PackingListView(Snapshot):
     lines: tuple[PackedLine, ...]
     cautions: tuple[str, ...]
     transport: str
+    customer_note: str | None = None
 
     def __post_init__(self) -> None:
         if not any(line.packages for line in self.lines):

@@ -8,7 +8,7 @@ from django.db.models.functions import Coalesce
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
 from formulas.models import Blend
-from orders.models import CustomerTerms, Order, Quote, ShipTo
+from orders.models import CustomerTerms, Order, OrderLimits, Quote, ShipTo
 from orders.quoting.pages import find_quotes
 
 NEWEST = 10
@@ -53,6 +53,7 @@ def customer_page(company: Company, user: User) -> dict[str, Any]:
         "people": company.people.all(),
         "ship_tos": company.ship_tos.select_related("company", "zone"),
         "terms": CustomerTerms.objects.filter(company=company).select_related("tier").first(),
+        "limits": OrderLimits.objects.filter(company=company).first(),
         "blends": Blend.objects.visible_to(user)
         .filter(company=company, archived=False)
         .with_latest()[:NEWEST],

@@ -4,15 +4,28 @@ from django.urls import URLPattern, path
 
 from orders.portal import customer_views as customers
 from orders.portal import delivered_views as delivered
+from orders.portal import limits_views as limits
 
 urlpatterns: list[URLPattern] = [
     path("customers/", customers.customer_list, name="customer_list"),
     path("customers/options/", customers.customer_options, name="customer_options"),
     path("customers/new/", customers.customer_new, name="customer_new"),
+    path("customers/limits/", limits.limits_list, name="limits_list"),
     # /customers/<pk>/
     path("customers/<int:pk>/", customers.customer_detail, name="customer_detail"),
     path("customers/<int:pk>/edit/", customers.customer_edit, name="customer_edit"),
     path("customers/<int:pk>/terms/", customers.customer_terms, name="customer_terms"),
+    path("customers/<int:pk>/limits/", limits.customer_limits, name="customer_limits"),
+    path(
+        "customers/<int:pk>/limits/confirm/",
+        limits.customer_limits_confirm,
+        name="customer_limits_confirm",
+    ),
+    path(
+        "customers/<int:pk>/people/<int:person_pk>/ordering/",
+        limits.customer_may_order,
+        name="customer_may_order",
+    ),
     path("customers/<int:pk>/people/", customers.customer_add_person, name="customer_add_person"),
     path(
         "customers/<int:pk>/mails/<int:mail_pk>/resend/",

@@ -110,6 +110,12 @@ def offer_customers(
     )
 
 
+def offered_ship_tos(company_pk: int | None) -> QuerySet[ShipTo]:
+    """Where a quote for the company may go; nowhere without one."""
+    places = ShipTo.objects.filter(company=company_pk, active=True)
+    return places.select_related("company", "zone")
+
+
 def revision_words(revision: BlendRevision) -> str:
     """By name and grade, as people know it; the rest tells apart what is called the same."""
     slow, figures = revision.slow_release_pct, reader()

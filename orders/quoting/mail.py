@@ -52,7 +52,7 @@ def mail_customer(
     paper: Paper | None = None,
     **more: Any,
 ) -> list[str]:
-    """Mail the customer's people who can sign in and the quote's own addresses, with the signed
+    """Mail the customer's people who may order and the quote's own addresses, with the signed
     link; the addresses. The rep reads what they answer.
     """
     return _mail(
@@ -69,9 +69,15 @@ def mail_customer(
 
 
 def recipients(quote: Quote) -> list[str]:
-    """The customer's people who can sign in, and the quote's own addresses, each once."""
+    """The customer's people who may order, and the quote's own addresses, each once.
+
+    The link that is mailed accepts without a login, so it does not go to who may only look.
+    """
     people = User.objects.filter(
-        company=quote.company_id, is_active=True, groups__name=Role.CUSTOMER.value
+        company=quote.company_id,
+        is_active=True,
+        may_order=True,
+        groups__name=Role.CUSTOMER.value,
     )
     named = {address.lower(): address for address in quote.mailed_to}
     return sorted((named | {address.lower(): address for address in _emails(people)}).values())
@@ -89,6 +95,16 @@ def mail_author(
     _mail(
         quote, template, subject, _emails(people), acting_user, page_url=_staff_url(quote), **more
     )
+
+
+def mail_author_and_office(
+    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
+) -> None:
+    """Mail the rep who wrote the quote and everybody of the office, each once."""
+    active = User.objects.filter(is_active=True)
+    people = active.filter(pk=quote.created_by_id) | active.filter(groups__name=Role.OFFICE.value)
+    to = _emails(people.distinct())
+    _mail(quote, template, subject, to, acting_user, page_url=_staff_url(quote), **more)
 
 
 def mail_office(

@@ -348,7 +348,9 @@ def _way(
 def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
-        "may_answer": quote.status == Quote.Status.SENT and quote.valid_until >= today,
+        "may_answer": quote.status == Quote.Status.SENT
+        and quote.valid_until >= today
+        and user.may_order,
         "newest": quote.newest_version,
         "shows_cost": has_role(user, *SEES_COST),
     }

@@ -10,11 +10,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
 from orders.quoting.actions.quotes import accept_quote, decline_quote
-from orders.quoting.actions.refusals import why_closed
+from orders.quoting.actions.refusals import require_may_answer, why_closed
 from orders.quoting.answer_forms import AnswerForm
 from orders.quoting.choices import choices_of
 from orders.quoting.links import quote_of_token, quote_url
@@ -33,6 +34,8 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     today = timezone.localdate()
     closed = why_closed(quote, today)
     if request.method == "POST" and form.is_valid():
+        if request.user.is_authenticated:  # a link in the hands of somebody who may only look
+            require_may_answer(quote, signed_in(request))
         if form.asks_first and not closed:
             return _ask_first(request, quote, form, token)
         try:

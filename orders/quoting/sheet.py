@@ -8,12 +8,14 @@ from decimal import Decimal
 from typing import Any, Final
 
 from django.db.models import Q
+from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.errors import DomainError
-from blendshop.form_fields import offer_rows, offered_rows
+from blendshop.form_fields import offered_rows
 from blendshop.money import money
 from blendshop.plant_steps import PlantStep, step_of
+from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.models import BlendRevision
 from orders.models import Package, PlantProfile, Quote, QuoteLine, ShipTo
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
@@ -26,9 +28,11 @@ from orders.quoting.forms import (
     digits,
     offer_customers,
     offered_revisions,
+    offered_ship_tos,
 )
 from orders.quoting.large_quantities import Asked, asked_about
 from orders.quoting.usual import usual_package, usual_ship_to
+from orders.records.ship_tos import ship_tos_at
 
 _AS_DISCOUNT: Final = re.compile(
     r"as-discount-(?P<line>\d{1,2})-(?P<amount>\d{1,8}\.\d\d)", re.ASCII
@@ -59,8 +63,16 @@ class QuoteSheet:
         self.form = QuoteForm(data, initial=head)
         sent = data if data is not None else searched or {}
         offer_customers(self.form, user, sent, chosen=company_pk)
-        places = ShipTo.objects.filter(company=company_pk, active=True)
-        offer_rows(self.form, "ship_to", places.select_related("company", "zone"))
+        offer_searched(
+            self.form,
+            "ship_to",
+            offered_ship_tos(company_pk),
+            find=ship_tos_at,
+            url=reverse("quote_ship_to_options"),
+            words=sent.get(f"ship_to{SEARCH}", ""),
+            chosen=digits(data.get("ship_to") if data is not None else head.get("ship_to")),
+            include="#quote-fields [name=company], #quote-fields [name=ship_to]",
+        )
         self.lines = LineFormSet(
             data,
             initial=lines,

@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("quotes/", quotes.quote_list, name="quote_list"),
     path("quotes/new/", quotes.quote_new, name="quote_new"),
     path("quotes/blend-options/", quotes.quote_blend_options, name="quote_blend_options"),
+    path("quotes/ship-tos/", quotes.quote_ship_to_options, name="quote_ship_to_options"),
     # /quotes/<number>/
     path("quotes/<str:number>/", quotes.quote_detail, name="quote_detail"),
     path("quotes/<str:number>/edit/", quotes.quote_edit, name="quote_edit"),

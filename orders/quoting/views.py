@@ -38,14 +38,16 @@ from orders.quoting.actions.quotes import (
     submit_quote,
     withdraw_quote,
 )
-from orders.quoting.actions.refusals import WRITES_QUOTES, require_draft, why_closed
+from orders.quoting.actions.refusals import CHOICES, WRITES_QUOTES, require_draft, why_closed
 from orders.quoting.answer_forms import AnswerForm, ApprovalForm, SeenForm
+from orders.quoting.choice_sheet import choice_sheet
 from orders.quoting.choices import choices_of
 from orders.quoting.forms import (
     QuoteFilter,
     digits,
     of_blends_named,
     offered_revisions,
+    offered_ship_tos,
     revision_words,
 )
 from orders.quoting.links import quote_url
@@ -56,6 +58,7 @@ from orders.quoting.sheet import QuoteSheet
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid, show_refusal
 from orders.records.sent_once import key_of_sent
+from orders.records.ship_tos import ship_tos_at
 
 QUOTES_A_PAGE = 25
 #: The button that takes a new customer in.
@@ -127,15 +130,24 @@ def quote_blend_options(request: HttpRequest) -> HttpResponse:
 
 
 @role_required(*WRITES_QUOTES)
+@require_safe
+def quote_ship_to_options(request: HttpRequest) -> HttpResponse:
+    """Addresses of the chosen customer that fit what is typed."""
+    theirs = offered_ship_tos(digits(request.GET.get("company")))
+    return options_page(request, ship_tos_at(theirs, typed_words(request)), among=theirs)
+
+
+@role_required(*WRITES_QUOTES)
 @require_http_methods(["GET", "HEAD", "POST"])
 def quote_new(request: HttpRequest) -> HttpResponse:
-    """A blank sheet, with one saved blend on it if the address names a revision."""
+    """A blank sheet, with the saved blends on it whose revisions the address names."""
     user = signed_in(request)
     if request.method == "POST":
         return _posted_sheet(request, user, None)
-    revision = None
-    if pk := request.GET.get("revision"):
-        revision = get_revision_for(user, pk)
+    revisions = [get_revision_for(user, pk) for pk in request.GET.getlist("revision") if pk]
+    if len(revisions) in CHOICES:
+        return _sheet_page(request, choice_sheet(user, revisions, request.GET), None)
+    revision = next(iter(revisions), None)
     return _sheet_page(request, QuoteSheet.blank(user, revision, request.GET), None)
 
 

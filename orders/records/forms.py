@@ -37,7 +37,7 @@ class Refusals:
     What a person may not do at all is no matter of the form and goes on.
     """
 
-    def __init__(self, form: forms.Form) -> None:
+    def __init__(self, form: forms.BaseForm) -> None:
         self.form, self.status = form, BadInput.status
 
     def __enter__(self) -> Self:

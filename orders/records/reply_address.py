@@ -1,6 +1,6 @@
 """Who answers a customer for a quote and for the order it became."""
 
-from blendshop.accounts.models import User
+from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
 from orders.models import PlantProfile, Quote
 
@@ -9,6 +9,13 @@ def rep_of(quote: Quote) -> User | None:
     """Who wrote it, while that person is a rep or of the office."""
     by = quote.created_by
     return by if by.is_active and has_role(by, Role.REP, Role.OFFICE) else None
+
+
+def rep_of_company(company: Company) -> User | None:
+    """Who wrote its newest quote that went out, while that person is a rep or of the office."""
+    newest = Quote.objects.published().filter(company=company).order_by("-created_at", "-pk")
+    quote = newest.select_related("created_by").first()
+    return rep_of(quote) if quote else None
 
 
 def reply_address(quote: Quote | None) -> str:

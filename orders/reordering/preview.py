@@ -20,6 +20,7 @@ from blendshop.errors import BadInput
 from blendshop.figures.readers import reader
 from formulas.answers.answer import AlternativeAnswer, Answer, BlendFigures, SolvedAnswer
 from formulas.answers.wish import Range, Target, Wish
+from formulas.blends.reviews import new_cautions, new_stocks
 from formulas.contracts.formulation import Formulation, formulate
 from formulas.engine.blend.evaluate import evaluate
 from formulas.engine.composition import content_pct
@@ -60,6 +61,8 @@ class WantedLine:
 class OfferedLine:
     """A line as it can be had today. ``wish`` is set when its recipe was solved again.
 
+    ``recipe_changes`` name stocks with their shares, ``analysis_changes`` contents; ``new_stocks``
+    and ``new_cautions`` are what the recipe solved again brings that the old one did not have.
     ``density_change`` says that the same recipe fills a gallon with another weight now.
     """
 
@@ -69,15 +72,36 @@ class OfferedLine:
     price: PriceBreakdown
     wish: Wish | None
     reasons: tuple[str, ...]
-    changes: tuple[str, ...]
+    recipe_changes: tuple[str, ...]
+    analysis_changes: tuple[str, ...]
+    new_stocks: tuple[str, ...]
+    new_cautions: tuple[str, ...]
     price_change: str
     density_change: str = ""
+
+    @property
+    def changes(self) -> tuple[str, ...]:
+        """All that changes, for those who may read the recipe."""
+        return (*self.recipe_changes, *self.analysis_changes)
 
     @property
     def newer_revision(self) -> int | None:
         """The number of a newer revision of the blend than the one that is reordered."""
         newest = self.wanted.revision.blend.latest.number
         return newest if newest > self.wanted.revision.number else None
+
+
+@dataclass(frozen=True, slots=True)
+class Instead:
+    """What could be had: what is given up, and by which recipe (stocks with their shares)."""
+
+    gives_up: str
+    recipe: str
+
+    def __str__(self) -> str:
+        if self.gives_up:
+            return f"{self.gives_up} ({self.recipe})."
+        return gettext("Without it: {recipe}.").format(recipe=self.recipe)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +111,13 @@ class LostLine:
     wanted: WantedLine
     reasons: tuple[str, ...]
     conflict: tuple[str, ...]
-    alternatives: tuple[str, ...]
+    alternatives: tuple[Instead, ...]
+
+    @property
+    def names_shares(self) -> bool:
+        """Whether what is in the way may name a stock with a share that was asked of it."""
+        wished = self.wanted.revision.wished
+        return bool(wished.recipe or wished.stock_limits)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -332,7 +362,7 @@ def _lost(
             wanted=line,
             reasons=reasons,
             conflict=missing,
-            alternatives=(gettext("Without it: {recipe}.").format(recipe=_recipe_words(answer)),),
+            alternatives=(Instead("", _recipe_words(answer)),),
         )
     told = answer.out_of_reach
     return LostLine(
@@ -343,14 +373,14 @@ def _lost(
     )
 
 
-def _alternative(item: AlternativeAnswer) -> str:
+def _alternative(item: AlternativeAnswer) -> Instead:
     gives_up = "; ".join(
         gettext("{wish} becomes {figure}").format(
             wish=part.wish, figure=reader().significant(part.to, 4)
         )
         for part in item.relaxed
     )
-    return f"{gives_up} ({_recipe_words(item)})."
+    return Instead(gives_up, _recipe_words(item))
 
 
 def _recipe_words(blend: BlendFigures) -> str:
@@ -370,19 +400,24 @@ def _at_earlier_density(ready: _Ready) -> PricedRequest:
 def _offered(ready: _Ready, price: PriceBreakdown, at_earlier: PriceBreakdown) -> OfferedLine:
     """``at_earlier`` is today's price at the earlier weight per gallon."""
     line, revision = ready.wanted, ready.wanted.revision
-    changes: tuple[str, ...] = ()
-    if ready.resolved is not None:
+    changed: dict[str, tuple[str, ...]] = dict.fromkeys(
+        ("recipe_changes", "analysis_changes", "new_stocks", "new_cautions"), ()
+    )
+    solution = ready.resolved.solution if ready.resolved else None
+    if solution is not None:
         before = dict(revision.lines.values_list("stock__code", "pct"))
-        answer = ready.resolved.answer
+        answer = solution.answer
         names = {
             **dict(revision.lines.values_list("stock__code", "stock__name")),
-            **ready.resolved.catalogue.names,
+            **solution.catalogue.names,
         }
         slow = (revision.slow_release_pct, answer.slow_release_pct)
-        changes = (
-            *recipe_sentences(before, ready.recipe, names),
-            *analysis_sentences(revision.analysis, answer.analysis, slow),
-        )
+        changed = {
+            "recipe_changes": tuple(recipe_sentences(before, ready.recipe, names)),
+            "analysis_changes": tuple(analysis_sentences(revision.analysis, answer.analysis, slow)),
+            "new_stocks": new_stocks(revision, answer),
+            "new_cautions": new_cautions(revision, answer),
+        }
     density_change = ""
     if line.earlier is not None and _at_earlier_density(ready) != ready.request:
         density_change = density_sentence(
@@ -395,7 +430,7 @@ def _offered(ready: _Ready, price: PriceBreakdown, at_earlier: PriceBreakdown) -
         price=price,
         wish=ready.wish,
         reasons=ready.reasons,
-        changes=changes,
+        **changed,
         price_change=price_sentence(line.earlier, price),
         density_change=density_change,
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -13,18 +15,24 @@ from orders.reordering.preview import Reorder, WantedLine, preview
 from orders.reordering.wording import Earlier
 
 
-def reorder_of_order(order: Order) -> Reorder:
-    """All lines of an order again, to the same place, compared with what they cost then."""
+def reorder_of_order(order: Order, *, quantities: Sequence[int] | None = None) -> Reorder:
+    """All lines of an order again, to the same place, compared with what they cost then.
+
+    ``quantities`` are others than the order's own, by its lines.
+    """
     said = _order_of(order)
+    lines = list(order.lines.select_related("revision__blend", "package"))
     wanted = [
         WantedLine(
             revision=line.revision,
             package=line.package,
-            quantity=line.quantity,
+            quantity=quantity,
             n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,
             earlier=Earlier.of_line(said, line.price_breakdown),
         )
-        for line in order.lines.select_related("revision__blend", "package")
+        for line, quantity in zip(
+            lines, quantities or [line.quantity for line in lines], strict=True
+        )
     ]
     return preview(
         wanted,

@@ -80,14 +80,14 @@ class Strip:
         return cls(tuple(sorted(results, key=lambda result: result.standing)))
 
     @property
+    def stops(self) -> tuple[StripResult, ...]:
+        return tuple(result for result in self.results if result.standing is Standing.STOP)
+
+    @property
     def worst(self) -> StripResult | None:
         """The first stop or caution; None where there is neither."""
         warned = (each for each in self.results if each.standing <= Standing.CAUTION)
         return next(warned, None)
-
-    @property
-    def stops(self) -> tuple[StripResult, ...]:
-        return tuple(result for result in self.results if result.standing is Standing.STOP)
 
     @property
     def is_stopped(self) -> bool:

@@ -28,9 +28,7 @@ EXPECTED = re.compile(
 
 Open = Callable[..., Page]
 
-#: Without windows and tabs around each page, chromium takes a third of the processor time.
-SHELL = "/usr/bin/chromium-headless-shell"
-CHROMIUM = os.environ.get("CHROMIUM") or (SHELL if Path(SHELL).exists() else "/usr/bin/chromium")
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 ARGS = [
     "--no-sandbox",
     "--disable-gpu",

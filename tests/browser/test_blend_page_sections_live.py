@@ -96,10 +96,13 @@ def test_each_section_is_a_heading_that_a_key_and_a_link_reach(
         "Law where it is sprayed", "Release outlook", "Label preview", "Margin of the guarantees"
     ):  # fmt: skip
         expect(page.get_by_role("heading", name=name, level=3)).to_be_visible()
-    page.get_by_role("link", name="Label preview").focus()
+    page.locator("#label > summary").focus()
     page.keyboard.press("Enter")
-    expect(page.locator("#label-evidence")).to_be_focused()
     expect(page.locator("#label-body")).to_be_in_viewport()
+    page.locator(".strip a[href='#law-evidence']").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#law-evidence")).to_be_focused()
+    expect(page.locator("#law-findings")).to_be_in_viewport()
 
 
 def test_the_sections_leave_recipe_and_price_on_the_first_screen(

@@ -4,14 +4,16 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.files.base import ContentFile
-from django.test import Client
+from django.test import Client, RequestFactory
 from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
+from blendshop.accounts.typed import keep_typed, word_of
 from blendshop.long_work.actions.working import do_part
 from blendshop.long_work.models import LongWork, WorkPart
 from blendshop.outbox.actions import post_mail
 from blendshop.outbox.models import Mail
+from blendshop.roles import Role
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock, Blend, JarTest
 from formulas.stocks.catalogue_work import UPLOAD_PREVIEW
@@ -43,6 +45,8 @@ from orders.recall.actions import open_recall
 from orders.shift.actions.unsent import report_unsent
 from tests.demo_rows import put_in_demo
 from tests.orders.inventory.stock_cases import make_lot
+
+_REP = next(email for email, _, roles in STAFF if roles[0] is Role.REP)
 
 
 def load_one_of_everything() -> None:
@@ -86,12 +90,17 @@ def route_arguments(name: str) -> dict[str, Any]:
         },
         "cost_change": {"pk": CostChange.objects.get().pk},
         "customer_list": {},
+        "customer_may_order": {
+            "pk": company.pk,
+            "person_pk": company.people.order_by("pk")[0].pk,
+        },
         "customer_mail_resend": {"pk": company.pk, "mail_pk": _mail_about("customer", company.pk)},
         "customer_new": {},
         "customer_options": {},
         "customer_": {"pk": company.pk},
         "blend_detail": {"pk": Blend.objects.get(company=company).pk},
         "blend_tray_drop": {"pk": 1},
+        "blend_review": {"pk": Blend.objects.get(company=company).pk},
         "blend_rename": {"pk": Blend.objects.get(company=company).pk},
         "blend_archive": {"pk": Blend.objects.get(company=company).pk},
         "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
@@ -110,6 +119,8 @@ def route_arguments(name: str) -> dict[str, Any]:
         "quote_mail_resend": {"number": quote.number, "pk": _mail_about("quote", quote.number)},
         "quote_new": {},
         "quote_blend_options": {},
+        "quote_ship_to_options": {},
+        "typed_again": {"key": _typed_by(User.objects.get(email=_REP))},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
         "mail_list": {},
@@ -119,6 +130,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "jar_test_list": {},
         "jar_test_register": {},
         "jar_test_": {"pk": JarTest.objects.exclude(photo="").get().pk},
+        "request_decide": {"number": order.number},
         "lot_list": {},
         "lot_receive": {},
         "lot_": {"code": StockLot.objects.exclude(certificate="").get().code},
@@ -155,6 +167,13 @@ def route_arguments(name: str) -> dict[str, Any]:
         if name.startswith(prefix):
             return arguments
     return {}
+
+
+def _typed_by(person: User) -> str:
+    """The key of a form that came when the session was over."""
+    key = keep_typed(RequestFactory().post("/blend/answer/", {"typed_by": word_of(person)}))
+    assert key is not None
+    return key
 
 
 def _give_up_mails() -> None:

@@ -29,6 +29,7 @@ MARKED_ROOMS: Final = (
     "orders/recall",
     "orders/records",
     "orders/reordering",
+    "orders/requests",
     "orders/scales",
     "orders/shift",
     "orders/tanks",

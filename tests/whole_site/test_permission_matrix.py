@@ -4,7 +4,9 @@ A route that is missing from the table fails the test. ``y`` is let in (whatever
 empty form), ``n`` is refused with 403 or 404, ``s`` is sent to sign in.
 """
 
+import re
 from collections.abc import Iterator, Mapping
+from html import unescape
 from io import BytesIO
 from typing import Final
 
@@ -15,7 +17,10 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from pypdf import PdfReader
 
+from blendshop.accounts.models import Company, User
+from formulas.models import Blend
 from orders.demo.customers import CUSTOMERS
+from orders.models import Paper
 from tests.whole_site.demo_world import route_arguments
 from tests.whole_site.test_no_store import is_kept_by_no_cache
 
@@ -66,12 +71,17 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "blend_stock_options": ("get", "syyynyy"),
     "customer_options": ("get", "snnyyyy"),
     "quote_blend_options": ("get", "snnynny"),
+    "quote_ship_to_options": ("get", "snnynny"),
+    "signed_in_again": ("get", "syyyyyy"),
+    "signed_in_as": ("get", "yyyyyyy"),
+    "typed_again": ("get", "snnynnn"),
     "blend_answer": ("get", "syyynyy"),
     "blend_archive": ("post", "synynyy"),
     "blend_detail": ("get", "synyyyy"),
     "blend_list": ("get", "syyyyyy"),
     "blend_page": ("get", "syyynyy"),
     "blend_rename": ("post", "synynyy"),
+    "blend_review": ("post", "snnnnyn"),
     "blend_save": ("post", "syyynyy"),
     "blend_storage": ("get", "syyynyy"),
     "charging_worker": ("get", "snnyyyy"),
@@ -90,8 +100,11 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "customer_add_ship_to": ("get", "snnynny"),
     "customer_detail": ("get", "snnynny"),
     "customer_edit": ("get", "snnynny"),
+    "customer_limits": ("get", "snnnnny"),
+    "customer_limits_confirm": ("post", "snnnnny"),
     "customer_list": ("get", "snnynny"),
     "customer_mail_resend": ("post", "snnynny"),
+    "customer_may_order": ("post", "snnnnny"),
     "customer_new": ("get", "snnynny"),
     "customer_ship_to": ("get", "snnynny"),
     "customer_terms": ("get", "snnnnny"),
@@ -115,6 +128,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "label_small_pdf": ("get", "snnyyyy"),
     "label_withdraw": ("post", "snnnnyn"),
     "labels_waiting": ("get", "snnyyyy"),
+    "limits_list": ("get", "snnnnny"),
     "lot_adjust": ("post", "snnnyyy"),
     "lot_certificate": ("get", "snnnyyy"),
     "lot_count": ("post", "snnnyyy"),
@@ -139,8 +153,12 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "mfa_remove_webauthn": ("post", "syyyyyy"),
     "mfa_view_recovery_codes": ("get", "snnnnnn"),
     "metrics": ("get", "nnnnnnn"),
+    "order_answer": ("post", "snnynny"),
+    "order_ask": ("post", "synnnnn"),
     "order_board": ("get", "syyyyyy"),
     "order_cancel": ("post", "snnynny"),
+    "order_cancel_own": ("post", "synnnnn"),
+    "order_change": ("get", "synnnnn"),
     "order_detail": ("get", "synyyyy"),
     "order_due": ("post", "snnyyny"),
     "open_quote_margins": ("get", "snnynyy"),
@@ -189,6 +207,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "recall_words": ("post", "snnnnyn"),
     "reorder_blend": ("get", "synynny"),
     "reorder_order": ("get", "synynny"),
+    "request_decide": ("post", "snnynyy"),
+    "requests_waiting": ("get", "snnynyy"),
     "rule_list": ("get", "snnyyyy"),
     "sample_discard": ("get", "snnnyyn"),
     "sample_list": ("get", "snnyyyy"),
@@ -359,3 +379,46 @@ def test_customer_pages_show_neither_cost_nor_margin(answers: Answers) -> None:
     ]
     assert leaks == []
     assert "margin" in _text(answers["quote_detail", "rep"]).lower()
+
+
+def _recipe_of(blend: Blend) -> dict[str, float]:
+    return {line.name: line.pct for line in blend.latest.solved.recipe}
+
+
+def _shares_told(html: str, recipe: Mapping[str, float]) -> list[str]:
+    """Stocks of a recipe that stand in a text with their share right behind them."""
+    text = " ".join(unescape(re.sub(r"<[^>]*>", " ", html)).split())
+    told = []
+    for name, pct in recipe.items():
+        shares = "|".join(re.escape(f"{pct:.{places}f}") for places in (3, 2, 1, 0))
+        if re.search(rf"{re.escape(name)}\W{{0,12}}({shares})\b", text, re.IGNORECASE):
+            told.append(name)
+    return told
+
+
+def test_a_customer_reads_no_stock_with_its_share_unless_the_plant_says_so(
+    answers: Answers, world: dict[str, Client]
+) -> None:
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    recipe = _recipe_of(Blend.objects.get(company=company))
+    assert _shares_told(_text(answers["blend_detail", "rep"]), recipe) == list(recipe)
+    leaks = [
+        f"{name}: {stock}"
+        for name, text in _pages(answers, "customer")
+        for stock in _shares_told(text, recipe)
+    ]
+    assert leaks == []
+    papers = Paper.objects.visible_to(User.objects.get(email=CUSTOMERS[1]["people"][0][0]))
+    assert {paper.kind for paper in papers} >= {Paper.Kind.QUOTE}
+    for paper in papers:
+        page = world["customer"].get(reverse("paper", args=[paper.pk]))
+        assert _shares_told(_text(page), recipe) == [], paper
+    # The wish of this blend names its shares, and the rep has set them.
+    revision = Blend.objects.get(company=company).latest
+    asked = world["customer"].get(reverse("blend_page"), {"revision": revision.pk})
+    assert asked.status_code == 403
+    with transaction.atomic():
+        Company.objects.filter(pk=company.pk).update(sees_recipe=True)
+        page = world["customer"].get(reverse("blend_detail", args=[revision.blend_id]))
+        assert _shares_told(_text(page), recipe) == list(recipe)
+        transaction.set_rollback(True)

@@ -56,6 +56,7 @@ MARKED_ROOMS: Final = (
     "orders/recall",
     "orders/reordering",
     "orders/repricing",
+    "orders/requests",
     "orders/scales",
     "orders/searching",
     "orders/shift",

@@ -71,29 +71,12 @@
   };
   document.addEventListener("htmx:afterSettle", showSlips);
 
-  // A refusal is answered by loading the page once; where that has not helped, by saying so.
-  const RELOADED = "reloaded-after-refusal";
-  const refused = () => {
-    let again = true;
-    try {
-      again = window.sessionStorage.getItem(RELOADED) === null;
-      window.sessionStorage.setItem(RELOADED, "yes");
-    } catch {
-      again = false;  // nothing can be kept, so nothing says whether this is the first time
-    }
-    if (again) window.location.reload();
+  // Refused although the right person is signed in: nothing but saying so is left.
+  const refusal = (isRefused) => {
     const notice = document.getElementById("answer-refused");
-    if (notice) notice.hidden = again;
+    if (notice) notice.hidden = !isRefused;
   };
-  const answered = () => {
-    const notice = document.getElementById("answer-refused");
-    if (notice) notice.hidden = true;
-    try {
-      window.sessionStorage.removeItem(RELOADED);
-    } catch {
-      // Nothing was kept.
-    }
-  };
+  document.addEventListener("blendshop:refused", () => refusal(true));
 
   // An old answer must never pass for the answer to a new wish.
   const stale = (isStale) => {
@@ -105,49 +88,25 @@
   };
   for (const failure of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {
     document.addEventListener(failure, (event) => {
-      // Refused because signed out: the wish is in the address and comes back after signing in.
-      if (event.detail.xhr && event.detail.xhr.status === 403) refused();
-      else stale(true);
+      // Nobody or somebody else is signed in: signing_in_again.js asks once more.
+      const status = event.detail.xhr ? event.detail.xhr.status : 0;
+      if (status !== 401 && status !== 403) stale(true);
     });
   }
-  // Saving keeps what is shown. A click that comes before the answer to the last change waits
-  // for that answer, so that a customer chosen a moment ago is not lost.
-  let typedSinceAnswer = false;
-  let waitingToSave = null;
-  document.addEventListener("input", (event) => {
-    // Words that search the choices of a select ask nothing of the blend.
-    if (event.target.closest("#wish-form") && event.target.type !== "search") typedSinceAnswer = true;
-  });
-  document.addEventListener("htmx:beforeRequest", (event) => {
-    if (event.detail.elt.id === "wish-form") typedSinceAnswer = false;
-  });
-  const isBehind = () =>
-    typedSinceAnswer || document.getElementById("wish-form")?.classList.contains("htmx-request");
+  // Buttons that keep the wish send all that is typed as a page of its own, with and without this
+  // file: htmx, which asks for answers only, does not see them.
   document.addEventListener("submit", (event) => {
-    if (event.target.id !== "save-form" || !isBehind()) return;
+    if (event.submitter && event.submitter.hasAttribute("formaction")) event.stopPropagation();
+  }, true);
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || event.target.id !== "name") return;
+    const save = document.querySelector("#save-wish button");
     event.preventDefault();
-    waitingToSave = { as: event.submitter ? event.submitter.value : "" };
-  });
-  document.addEventListener("htmx:afterSettle", () => {
-    if (waitingToSave === null || isBehind()) return;
-    const form = document.getElementById("save-form");
-    const button = [...form.querySelectorAll("button")].find(
-      (one) => one.value === waitingToSave.as && !one.disabled,
-    );
-    waitingToSave = null;
-    if (button) form.requestSubmit(button);
+    if (save && !save.disabled) save.click();
   });
   document.addEventListener("htmx:beforeSwap", (event) => {
-    const { xhr } = event.detail;
-    if (new URL(xhr.responseURL).pathname.startsWith("/blend/")) {
-      if (xhr.status < 400) {
-        answered();
-        stale(false);
-      }
-      return;
-    }
-    // Sent on to the sign-in page, which is a page of its own.
-    event.detail.shouldSwap = false;
-    refused();
+    if (event.detail.xhr.status >= 400) return;
+    refusal(false);
+    stale(false);
   });
 })();

@@ -24,6 +24,12 @@ async function check() {
   } catch (_error) {
     return; // no network: nothing to sign in to
   }
+  // A page with something typed stays, covered until its person is back.
+  if (!document.dispatchEvent(new CustomEvent("blendshop:idle", { cancelable: true }))) return;
+  leave();
+}
+
+function leave() {
   const back = encodeURIComponent(location.pathname + location.search);
   location.replace(`${signIn}?next=${back}`);
 }
@@ -33,3 +39,7 @@ for (const touch of ["pointerdown", "keydown"]) document.addEventListener(touch,
 document.addEventListener("visibilitychange", check);
 window.addEventListener("pageshow", (event) => event.persisted && check());
 setInterval(check, CHECK_MS);
+// A part of a page that is refused because the session is over, where nothing is typed that would stay.
+document.addEventListener("htmx:responseError", (event) => {
+  if (event.detail.xhr.status === 401 && !document.getElementById("sign-in-again")) leave();
+});

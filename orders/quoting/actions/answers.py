@@ -17,7 +17,7 @@ from orders.quoting.actions.refusals import (
     why_closed,
 )
 from orders.quoting.choices import Choice
-from orders.quoting.mail import mail_author
+from orders.quoting.mail import mail_author, mail_author_and_office
 from orders.quoting.offered_date import due_if_accepted, require_seen
 from orders.records.moves import move
 from orders.records.numbering import hold_series
@@ -61,7 +61,7 @@ def accept_quote(
                 due_on=due_on,
                 customer_reference=reference.strip()[:80],
             )
-            mail_author(
+            mail_author_and_office(
                 quote,
                 "orders/quoting/mail/quote_accepted.txt",
                 _("Quote {number} is accepted"),

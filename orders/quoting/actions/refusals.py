@@ -57,6 +57,8 @@ def require_may_answer(quote: Quote, user: User | None) -> None:
         return
     if not has_role(user, Role.CUSTOMER) or user.company_id != quote.company_id:
         raise NotAllowed(_("Only the customer can answer this quote."))
+    if not user.may_order:
+        raise NotAllowed(_("You may look and not order; ask whoever orders for your company."))
 
 
 def require_choice(quote: Quote, number: int | None) -> Choice | None:

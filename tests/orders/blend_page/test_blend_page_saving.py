@@ -11,6 +11,7 @@ from django.urls import reverse
 from blendshop.accounts.models import Company, User
 from formulas.answers.wish import Target
 from formulas.models import Blend, BlendRevision, DraftWish
+from orders.models import TriedBlend
 from tests.orders.blend_page.blend_page_cases import (
     HTMX,
     OUT_OF_REACH,
@@ -56,7 +57,6 @@ def test_a_customer_saves_for_its_own_company_and_goes_to_the_blend(
 @pytest.mark.parametrize(
     ("typed", "name", "words"),
     [
-        (WISH, "", "Give the blend a name."),
         (OUT_OF_REACH, "Too much", "This wish is out of reach"),
         ({}, "Nothing", "There is no wish to save yet."),
     ],
@@ -70,6 +70,35 @@ def test_what_cannot_be_saved_is_refused_in_words_and_the_page_stays(
     assert words in html
     assert shown_value(html, "N_min") == typed.get("N_min", "")
     assert not Blend.objects.exists()
+
+
+def test_what_is_typed_is_what_is_saved_although_nobody_asked_for_the_answer(
+    rep: User, signed_in: SignIn
+) -> None:
+    """As a browser without a script sends it: every field, and a line nobody has entered."""
+    typed = WISH | {"N_min": "22", "line": "3 totes, Fe 0.1", "name": "As typed"}
+    response = signed_in(rep).post(reverse("blend_save"), typed)
+    saved = BlendRevision.objects.get()
+    least = {target.nutrient: target.min for target in saved.wished.targets}
+    assert least == {"N": 22.0, "K2O": 2.0, "Fe": 0.1}
+    assert saved.blend.name == "As typed"
+    assert "quantity=3" in response["Location"]
+    # What the line leaves open is asked, and everything typed stands there still.
+    refused = signed_in(rep).post(reverse("blend_save"), typed | {"line": "some micros"})
+    assert refused.status_code == 400
+    html = refused.content.decode()
+    assert "Which micronutrients" in html
+    assert [shown_value(html, name) for name in ("N_min", "name")] == ["22", "As typed"]
+
+
+def test_without_a_name_it_is_called_by_its_grade(
+    rep: User, company: Company, signed_in: SignIn
+) -> None:
+    client = signed_in(rep)
+    for _ in range(2):
+        client.post(reverse("blend_save"), WISH | {"company": str(company.pk)})
+    names = set(Blend.objects.values_list("name", flat=True))
+    assert names == {"24-0-2, 50% slow", "24-0-2, 50% slow (2)"}
 
 
 def test_a_name_that_is_taken_is_refused_in_words(rep: User, signed_in: SignIn) -> None:
@@ -144,6 +173,9 @@ def test_a_wish_for_nothing_above_zero_is_not_saved(
     assert response.status_code == 400
     assert "asks for nothing" in response.content.decode()
     assert not Blend.objects.exists()
+    kept = signed_in(rep).post(reverse("blend_tray_keep"), {"P2O5_max": "0"})
+    assert kept.status_code == 400  # nor is it quoted from the tray
+    assert not TriedBlend.objects.exists()
 
 
 def test_the_same_press_twice_saves_one_blend_and_a_large_quantity_is_asked_about_once(

@@ -104,12 +104,12 @@ def test_the_ticked_ones_become_one_quote_at_the_totals_that_were_compared(
     assert all(choice.total > Decimal(0) for choice in choices)
 
 
-def test_one_alone_or_nobodys_is_not_quoted_and_nothing_is_saved(
+def test_one_alone_or_those_of_two_customers_are_not_quoted_and_nothing_is_saved(
     rep: User, company: Company, signed_in: SignIn
 ) -> None:
     client = signed_in(rep)
     keep(client, WISH)
-    keep(client, QUICKER)
+    keep(client, QUICKER | {"company": str(company.pk)})
     ticked = [str(pk) for pk in TriedBlend.objects.values_list("pk", flat=True)]
     for take, sentence in (
         (ticked[:1], "Take two or three of them."),
@@ -119,3 +119,30 @@ def test_one_alone_or_nobodys_is_not_quoted_and_nothing_is_saved(
         assert response.status_code == 400
         assert sentence in response.content.decode()
     assert not Blend.objects.exists()
+
+
+def test_what_is_for_nobody_yet_is_saved_and_the_sheet_asks_for_whom(
+    rep: User, signed_in: SignIn
+) -> None:
+    client = signed_in(rep)
+    keep(client, WISH | {"quantity": "2"})
+    keep(client, QUICKER)
+    rows = tray_of(rep, {})
+    tray = client.get(reverse("blend_tray"))
+    assert tray.context["ticked"] == [str(row.tried.pk) for row in rows]
+    for row in rows:  # what decided stands beside the price
+        assert row.strip is not None
+        assert f">{row.strip.results[0].word}<" in tray.text
+    sheet = client.post(
+        reverse("blend_tray_quote"), {"take": tray.context["ticked"]}, follow=True
+    ).context["sheet"]
+    saved = list(Blend.objects.order_by("pk"))
+    assert [blend.name for blend in saved] == [row.name for row in rows]
+    assert {blend.company for blend in saved} == {None}
+    asked = [
+        (line.initial["revision"], line.initial["quantity"], line.initial["alternative"])
+        for line in sheet.lines
+    ]
+    revisions = [blend.revisions.get().pk for blend in saved]
+    assert asked == [(revisions[0], 2, True), (revisions[1], 1, True)]
+    assert not Quote.objects.exists()

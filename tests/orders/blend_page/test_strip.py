@@ -2,11 +2,19 @@
 
 import re
 from decimal import Decimal
+from typing import Any
+
+from django.test import Client
+from django.urls import reverse
 
 from blendshop.accounts.models import User
 from formulas.models import BaseStock
-from tests.orders.blend_page.blend_page_cases import WISH, SignIn, answer_text
+from tests.orders.blend_page.blend_page_cases import HTMX, WISH, SignIn, answer_text
 from tests.orders.inventory.stock_cases import make_lot
+
+
+def page_state(client: Client, typed: dict[str, str]) -> Any:
+    return client.get(reverse("blend_page"), typed).context["state"]
 
 
 def results(html: str) -> dict[str, tuple[str, str]]:
@@ -51,3 +59,36 @@ def test_too_little_on_hand_says_how_much_of_what_is_short(
 def test_a_customer_reads_no_stock_on_hand(customer: User, signed_in: SignIn) -> None:
     assert list(results(answer_text(signed_in(customer), WISH)))  # there is a strip
     assert "Stock on hand" not in results(answer_text(signed_in(customer), WISH))
+
+
+def test_where_stock_is_short_the_strip_says_what_it_costs_as_stock_allows(
+    rep: User, formulator: User, signed_in: SignIn
+) -> None:
+    client = signed_in(rep)
+    wish = WISH | {"quantity": "4"}
+    free = {row.code: Decimal(str(row.lb)) for row in page_state(client, wish).blend.recipe}
+    for code, pounds in free.items():
+        short = code == "UAN"
+        on_hand = round(pounds * (1 if short else 20) / 2, 3)
+        make_lot(BaseStock.objects.get(code=code), formulator, on_hand)
+    as_asked = page_state(client, wish)
+    assert as_asked.is_short
+    limited = page_state(client, wish | {"on_hand": "on"})
+    assert not limited.is_short  # it is asked no more
+    part = client.post(reverse("blend_answer"), wish | {"part": "stock"}, headers=HTMX)
+    more = limited.price.per_gal - as_asked.price.per_gal
+    assert more > 0
+    said = f"As stock allows: ${limited.price.per_gal} per gal, ${more} more."
+    strip = part.text[part.text.index('id="stock-more"') :]
+    assert said in part.text
+    assert said in strip
+    assert "stock-allows" not in answer_text(client, WISH | {"N_min": "10", "quantity": "1"})
+
+
+def test_where_stock_allows_no_such_blend_that_is_said(
+    rep: User, formulator: User, signed_in: SignIn
+) -> None:
+    make_lot(BaseStock.objects.get(code="UAN"), formulator, Decimal("10.000"))
+    wish = WISH | {"part": "stock"}
+    part = signed_in(rep).post(reverse("blend_answer"), wish, headers=HTMX).text
+    assert "As stock allows: no such blend." in part

@@ -3,6 +3,7 @@
 import pytest
 
 from tests.factories import BaseStockFactory
+from tests.orders.ordering.gate_cases import agree_limits, review
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 
 
@@ -24,3 +25,11 @@ def weak_order(shop, rep, company):
     wish = {**WISH, "targets": [{"nutrient": "N", "min": 14}], "slow_release_pct": {"min": 10}}
     revision = save_half_slow(rep, company, name="Weak", wish=wish)
     return placed_order(rep, company, quantity=2, revision=revision)
+
+
+@pytest.fixture
+def order(order, company):
+    """The order of everywhere, of a company that may order its recipe by itself."""
+    review(order.lines.get().revision)
+    agree_limits(company)
+    return order

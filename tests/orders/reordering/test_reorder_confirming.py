@@ -90,6 +90,7 @@ def test_a_plant_book_blend_solved_again_for_a_customer_becomes_its_own_blend(
     BaseStock.objects.filter(code="TRZ").update(short=True)
     made = confirm(order, customer)
     assert made.lines.get().revision.blend.company == company
+    assert made.status == "requested", "nobody has reviewed it, and no limits are agreed"
     assert Blend.objects.get(company=None).revisions.count() == 1
 
 

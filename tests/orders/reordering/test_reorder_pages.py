@@ -4,6 +4,7 @@ import re
 
 from django.urls import reverse
 
+from blendshop.accounts.models import Company
 from formulas.blends.actions import save_blend
 from formulas.models import BaseStock
 from orders.models import Order, Quote
@@ -96,6 +97,10 @@ def test_out_of_reach_and_recipe_changes_stand_on_the_page(
     BaseStock.objects.filter(code="TRZ").update(short=True)
     html = client.get(url).content.decode()
     assert "The recipe has to change" in html
+    assert "methylene-urea solution comes in." in html
+    assert "comes in at" not in html, "the share is the plant's own"
+    Company.objects.update(sees_recipe=True)
+    html = client.get(url).content.decode()
     assert "methylene-urea solution comes in at" in html
     BaseStock.objects.filter(code="MUS").update(short=True)
     html = client.get(url).content.decode()

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('accounts', '0005_person_phone'),
+        ('accounts', '0006_order_gate'),
     ]
 
     operations = [

@@ -33,6 +33,6 @@ def forget(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("orders", "0025_found_and_changed")]
+    dependencies = [("orders", "0027_found_and_changed")]
 
     operations = [migrations.RunPython(keep, forget)]

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('formulas', '0006_once_keys'),
+        ('formulas', '0007_recipe_review'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

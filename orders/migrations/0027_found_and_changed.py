@@ -11,9 +11,9 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('accounts', '0006_roles_in_the_log'),
-        ('formulas', '0007_found_and_changed'),
-        ('orders', '0024_spraying_of_quoted_lines'),
+        ('accounts', '0007_roles_in_the_log'),
+        ('formulas', '0008_found_and_changed'),
+        ('orders', '0026_ordered_before_the_gate'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

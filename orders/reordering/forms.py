@@ -1,0 +1,46 @@
+"""What a customer says beside a reorder, and how much of an order it wants after all."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from orders.models import Order, OrderLine
+from orders.records.forms import DayField
+
+
+class BesideForm(forms.Form):
+    """The customer's own number, day and note; all of it optional."""
+
+    reference = forms.CharField(
+        label=_("Your purchase order number, if you have one"), required=False, max_length=80
+    )
+    wanted_on = DayField(label=_("Wanted on, if later than due"), required=False)
+    note = forms.CharField(
+        label=_("Note for the plant"), required=False, max_length=400, widget=forms.TextInput()
+    )
+
+
+class QuantitiesForm(forms.Form):
+    """Other quantities of the lines of an order, one field a line."""
+
+    def __init__(self, data: Mapping[str, Any] | None, *, order: Order) -> None:
+        super().__init__(data)
+        self.lines = list(order.lines.select_related("revision__blend", "package"))
+        for line in self.lines:
+            self.fields[_name(line)] = forms.IntegerField(
+                label=f"{line.revision.blend} {line.revision.grade}, {line.package.plural_name}",
+                min_value=1,
+                max_value=100_000,
+                initial=line.quantity,
+            )
+
+    @property
+    def quantities(self) -> list[int]:
+        """By the order's lines, from a valid form."""
+        return [self.cleaned_data[_name(line)] for line in self.lines]
+
+
+def _name(line: OrderLine) -> str:
+    return f"quantity_{line.position}"

@@ -1,0 +1,1 @@
+"""What customers asked for and somebody of the plant has to look at before it is an order."""

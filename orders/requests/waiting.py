@@ -1,0 +1,164 @@
+"""What waits for a rep or a formulator: requests, recipes under orders, questions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from django.db.models import OuterRef, Q, Subquery
+
+from blendshop.accounts.models import User
+from blendshop.roles import has_role
+from formulas.answers.answer import Notice, RecipeLine
+from formulas.blends.reviews import new_cautions, new_stocks, not_reviewed, without_review
+from formulas.models import BlendRevision, RecipeReview
+from orders.models import Order, OrderEvent, OrderLine
+from orders.models.order import OrderQuerySet
+from orders.ordering.limits import above_limits
+from orders.ordering.own_orders import open_questions
+from orders.requests.actions import DECIDERS, LIFTS_LIMITS
+
+#: Of the recipes under orders.
+MOST_SHOWN: Final = 20
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeToReview:
+    """A recipe nobody has reviewed, with its cautions and what is new against the last reviewed.
+
+    ``since`` is the newest reviewed revision of its blend, None where there is none.
+    """
+
+    revision: BlendRevision
+    cautions: tuple[Notice, ...]
+    recipe: tuple[RecipeLine, ...]
+    since: BlendRevision | None
+    new_stocks: tuple[str, ...]
+    new_cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WaitingRequest:
+    """A request with what has to be looked at; ``above`` are limits it is above as of now."""
+
+    order: Order
+    lines: tuple[OrderLine, ...]
+    to_review: tuple[RecipeToReview, ...]
+    above: tuple[str, ...]
+
+    @property
+    def pk(self) -> int:
+        """The order's, by which a page of a list is put in order."""
+        key: int = self.order.pk
+        return key
+
+    @property
+    def seen_event(self) -> int:
+        """The newest event of the order, by which a change after the look is found."""
+        newest: int = max(event.pk for event in self.order.events.all())
+        return newest
+
+    @property
+    def review_keys(self) -> str:
+        """Keys of the recipes that are shown, for the form that reviews them all."""
+        return ",".join(str(recipe.revision.pk) for recipe in self.to_review)
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedUnreviewed:
+    """A recipe under orders that came from quotes, before anything of it is made."""
+
+    recipe: RecipeToReview
+    orders: tuple[Order, ...]
+
+
+def requests() -> OrderQuerySet:
+    """All requests, the oldest first."""
+    return Order.objects.filter(status=Order.Status.REQUESTED).order_by("created_at", "pk")
+
+
+def with_what_to_look_at(orders: OrderQuerySet) -> tuple[WaitingRequest, ...]:
+    """The requests of a page, each with its recipes to review and the limits it is above."""
+    found = list(
+        orders.select_related("company", "ship_to", "placed_by").prefetch_related(
+            "lines__revision__blend", "lines__package", "events"
+        )
+    )
+    revisions = [line.revision for order in found for line in order.lines.all()]
+    to_review = {revision.pk: _recipe(revision) for revision in not_reviewed(revisions)}
+    return tuple(_waiting(order, to_review) for order in found)
+
+
+def ordered_unreviewed() -> tuple[OrderedUnreviewed, ...]:
+    """Recipes of open orders that nobody has reviewed, the earliest due first, at most MOST_SHOWN.
+
+    Their quotes were accepted: an offer of the plant stands, and its recipe is still looked at.
+    """
+    here = (Order.Status.OPEN, Order.Status.PLANNED)
+    lines = OrderLine.objects.filter(order__status__in=here)
+    due = lines.filter(revision=OuterRef("pk")).order_by("order__due_on")
+    recipes = without_review(BlendRevision.objects.filter(pk__in=lines.values("revision")))
+    recipes = recipes.annotate(due_on=Subquery(due.values("order__due_on")[:1]))
+    shown = list(recipes.select_related("blend__company").order_by("due_on", "pk")[:MOST_SHOWN])
+    orders: dict[int, dict[int, Order]] = {revision.pk: {} for revision in shown}
+    of_shown = lines.filter(revision__in=shown).select_related("order__company")
+    for line in of_shown.order_by("order__due_on", "pk"):
+        orders[line.revision_id][line.order_id] = line.order
+    return tuple(
+        OrderedUnreviewed(_recipe(revision), tuple(orders[revision.pk].values()))
+        for revision in shown
+    )
+
+
+def questions() -> list[OrderEvent]:
+    """Questions of customers about their orders that nobody has answered."""
+    return list(open_questions())
+
+
+def count_waiting(user: User) -> int:
+    """How many requests and questions wait; 0 for who does not decide them."""
+    if not has_role(user, *DECIDERS):
+        return 0
+    asked = Order.objects.filter(status=Order.Status.REQUESTED).count()
+    return asked + (open_questions().count() if has_role(user, *LIFTS_LIMITS) else 0)
+
+
+def _waiting(order: Order, to_review: Mapping[int, RecipeToReview]) -> WaitingRequest:
+    lines = tuple(order.lines.all())
+    keys = dict.fromkeys(line.revision_id for line in lines)
+    return WaitingRequest(
+        order=order,
+        lines=lines,
+        to_review=tuple(to_review[key] for key in keys if key in to_review),
+        above=above_limits(
+            order.company, gallons=sum(line.volume_gal for line in lines), total=order.total
+        ),
+    )
+
+
+def _recipe(revision: BlendRevision) -> RecipeToReview:
+    answer = revision.solved.without_costs()
+    since = _last_reviewed(revision)
+    return RecipeToReview(
+        revision=revision,
+        cautions=answer.alerts,
+        recipe=answer.recipe,
+        since=since,
+        new_stocks=new_stocks(since, answer) if since else (),
+        new_cautions=new_cautions(since, answer) if since else (),
+    )
+
+
+def _last_reviewed(revision: BlendRevision) -> BlendRevision | None:
+    """The newest other revision of the blend, or of its namesake in the plant's book."""
+    blend = revision.blend
+    same = Q(revision__blend=blend) | Q(
+        revision__blend__company=None, revision__blend__name=blend.name
+    )
+    words = RecipeReview.objects.filter(same).exclude(revision=revision)
+    for word in words.select_related("revision").order_by("-pk")[:5]:
+        if not not_reviewed([word.revision]):
+            reviewed: BlendRevision = word.revision
+            return reviewed
+    return None
