@@ -89,6 +89,11 @@ def route_arguments(name: str) -> dict[str, Any]:
             "work": LongWork.objects.get(kind=QUOTE_WORK.name).pk,
         },
         "cost_change": {"pk": CostChange.objects.get().pk},
+        "change_log": {},
+        "change_take_back": {
+            "source": "StockCost",
+            "pk": StockCost.objects.order_by("pk")[0].pk,
+        },
         "customer_list": {},
         "customer_may_order": {
             "pk": company.pk,
