@@ -15,7 +15,7 @@ from blendshop.outbox.actions import post_mail
 from blendshop.outbox.models import Mail
 from blendshop.roles import Role
 from formulas.jar_tests.actions import Jar, register_jar_test
-from formulas.models import BaseStock, Blend, JarTest
+from formulas.models import BaseStock, Blend, JarTest, StockCost
 from formulas.stocks.catalogue_work import UPLOAD_PREVIEW
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import plan_upload
