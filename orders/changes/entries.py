@@ -52,12 +52,14 @@ def entry_sources() -> list[Source]:
 
 def cost_before(cost: StockCost) -> StockCost | None:
     """What was in force on the day the cost is from, when it was entered."""
-    return _before(StockCost.objects.filter(stock=cost.stock_id), cost)
+    found: StockCost | None = _before(StockCost.objects.filter(stock=cost.stock_id), cost)
+    return found
 
 
 def policy_before(policy: PricePolicy) -> PricePolicy | None:
     """The same of a policy."""
-    return _before(PricePolicy.objects.all(), policy)
+    found: PricePolicy | None = _before(PricePolicy.objects.all(), policy)
+    return found
 
 
 def _before(rows: QuerySet[Any], entry: Any) -> Any:
@@ -138,7 +140,7 @@ def policy_changes(old: PricePolicy | None, new: PricePolicy) -> tuple[FieldChan
     """The figures that differ, all of them where there was no policy before."""
     found = []
     for name in POLICY_FIGURES:
-        field = PricePolicy._meta.get_field(name)
+        field: Any = PricePolicy._meta.get_field(name)
         words = written(PricePolicy, field, getattr(new, name), {})
         before = written(PricePolicy, field, getattr(old, name), {}) if old else ""
         if words != before:
