@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import Any, Final
 
 from django.db.models import Q
 from django.urls import reverse
@@ -41,6 +41,8 @@ class _Moved:
     owner: str = ""
 
 
+#: A record is looked for among so many, the newest first.
+_MOST_RECORDS: Final = 200
 _QUOTE, _ORDER, _BATCH = (dict(each.Status.choices) for each in (Quote, Order, Batch))
 _MOVED = (
     _Moved(QuoteEvent, Kind.QUOTES, "quote", "number", "quote_detail", _QUOTE, "company"),
@@ -67,17 +69,23 @@ def move_sources() -> list[Source]:
 
 
 def _of_record(moved: _Moved, text: str) -> Q:
-    """By number, also by how it begins; by customer or stock."""
-    column = f"{moved.record}__{moved.number}"
-    found = Q(**{f"{column}__in": (text, text.upper())})
-    found |= Q(**{f"{column}__startswith": text.upper()})
-    if moved.owner == "company":
-        companies = named(Company.objects.all(), text)
-        found |= Q(**{f"{moved.record}__company__in": companies.values("pk")})
-    if moved.owner == "stock":
-        stocks = stocks_named(BaseStock.objects.all(), text)
-        found |= Q(**{f"{moved.record}__stock__in": stocks.values("pk")})
-    return found
+    """By number, also by how it begins; where none is called so, by customer or stock.
+
+    Keys are looked up first: a join with every event would be walked through.
+    """
+    records = moved.events._meta.get_field(moved.record).remote_field.model._default_manager
+    called = Q(**{f"{moved.number}__in": (text, text.upper())})
+    called |= Q(**{f"{moved.number}__startswith": text.upper()})
+    keys = list(records.filter(called).order_by("-pk").values_list("pk", flat=True)[:_MOST_RECORDS])
+    if keys or not moved.owner:
+        return Q(**{f"{moved.record}__in": keys})
+    owners: Any = (
+        named(Company.objects.all(), text)
+        if moved.owner == "company"
+        else stocks_named(BaseStock.objects.all(), text)
+    )
+    of_owner = list(owners.values_list("pk", flat=True)[:_MOST_RECORDS])
+    return Q(**{f"{moved.record}__{moved.owner}__in": of_owner})
 
 
 def _lines(moved: _Moved, pks: Sequence[int], user: User) -> Iterator[Line]:
