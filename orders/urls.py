@@ -26,5 +26,7 @@ urlpatterns = [
         "portal",
         "shift",
         "first_steps",
+        "searching",
+        "changes",
     )
 ]

@@ -15,7 +15,7 @@ from blendshop.outbox.actions import post_mail
 from blendshop.outbox.models import Mail
 from blendshop.roles import Role
 from formulas.jar_tests.actions import Jar, register_jar_test
-from formulas.models import BaseStock, Blend, JarTest
+from formulas.models import BaseStock, Blend, JarTest, StockCost
 from formulas.stocks.catalogue_work import UPLOAD_PREVIEW
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import plan_upload
@@ -89,6 +89,11 @@ def route_arguments(name: str) -> dict[str, Any]:
             "work": LongWork.objects.get(kind=QUOTE_WORK.name).pk,
         },
         "cost_change": {"pk": CostChange.objects.get().pk},
+        "change_log": {},
+        "change_take_back": {
+            "source": "StockCost",
+            "pk": StockCost.objects.order_by("pk")[0].pk,
+        },
         "customer_list": {},
         "customer_may_order": {
             "pk": company.pk,
