@@ -39,6 +39,7 @@ INSTALLED_APPS = [
     "blendshop.accounts.apps.AccountsConfig",
     "blendshop.outbox.apps.OutboxConfig",
     "blendshop.long_work.apps.LongWorkConfig",
+    "blendshop.notices.apps.NoticesConfig",
     "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
@@ -193,6 +194,7 @@ EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
 DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
     "blendshop.long_work.actions.tidying.tidy_long_work",
+    "blendshop.notices.tasks.tidy_notices",
     "orders.quoting.tasks.expire_quotes_of_the_day",
 ]
 REPEATED_TASKS = {
