@@ -196,6 +196,10 @@ DAILY_TASKS = [
     "blendshop.long_work.actions.tidying.tidy_long_work",
     "blendshop.notices.tasks.tidy_notices",
     "orders.quoting.tasks.expire_quotes_of_the_day",
+    "orders.quoting.tasks.tell_of_expiring_quotes",
+    "orders.inventory.tasks.tell_of_short_stock",
+    "orders.labels.tasks.tell_of_waiting_labels",
+    "blendshop.notices.tasks.mail_notices_of_the_day",
 ]
 REPEATED_TASKS = {
     "blendshop.outbox.actions.deliver_overdue": 300,

@@ -20,6 +20,7 @@ class OrdersConfig(AppConfig):
             table_work,
         )
         from orders.inventory import notices as of_stock  # noqa: F401
+        from orders.labels import notices as of_labels  # noqa: F401
         from orders.ordering import notices as of_orders  # noqa: F401
         from orders.papers import attached_papers, label_work  # noqa: F401
         from orders.production import notices as of_batches  # noqa: F401

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from datetime import timedelta
 from typing import TYPE_CHECKING, Final
 
 from django.conf import settings
+from django.db import transaction
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -14,13 +17,18 @@ from blendshop.notices.actions import Cause, people_of, tell
 from blendshop.notices.kinds import Kind, register
 from blendshop.notices.models import How
 from blendshop.roles import Role
+from orders.models import Quote
 from orders.quoting.mail import ABOUT, staff_letter
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from blendshop.accounts.models import User
     from blendshop.notices.mail import Letter
-    from orders.models import Order, Quote
+    from orders.models import Order
 
+#: Time for a call and an answer over a weekend; common practice, no source.
+EXPIRES_SOON: Final = timedelta(days=4)
 _SELLERS: Final = frozenset({Role.REP, Role.OFFICE})
 _BY_MAIL: Final = {Role.REP: How.MAIL, Role.OFFICE: How.MAIL}
 
@@ -52,6 +60,24 @@ def tell_opened(quote: Quote) -> None:
     """The rep hears once that the customer's link was opened, by a person or by its mail server."""
     text = _("{company} has opened {number}.").format(company=quote.company, number=quote.number)
     _tell(OPENED, quote, quote.number, text, by=None)
+
+
+def tell_expiring(today: date) -> None:
+    """Each rep, once, of its own quotes that are out and close within ``EXPIRES_SOON``."""
+    soon = Quote.objects.filter(
+        status=Quote.Status.SENT, valid_until__range=(today, today + EXPIRES_SOON)
+    )
+    of_rep = defaultdict(list)
+    for quote in soon.select_related("company").order_by("valid_until", "pk"):
+        day = house().date(quote.valid_until)
+        text = _("{number} for {company} expires on {day}.").format(
+            number=quote.number, company=quote.company, day=day
+        )
+        cause = _cause(quote, quote.number, text, name=f"{quote.number} ({day})")
+        of_rep[quote.created_by_id].append(cause)
+    for rep, causes in sorted(of_rep.items()):
+        with transaction.atomic():
+            tell(EXPIRING, people_of(also=[rep]), *causes, by=None)
 
 
 def tell_accepted(quote: Quote, order: Order, *, by: User | None) -> None:
@@ -128,10 +154,10 @@ def _tell(
     tell(kind, people, _cause(quote, key, text), by=by, letter=letter)
 
 
-def _cause(quote: Quote, key: str, text: str) -> Cause:
+def _cause(quote: Quote, key: str, text: str, *, name: str = "") -> Cause:
     return Cause(
         key=key,
-        name=quote.number,
+        name=name or quote.number,
         text=text,
         link=reverse("quote_detail", args=[quote.number]),
         about=(ABOUT, quote.number),
