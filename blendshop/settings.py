@@ -199,6 +199,7 @@ DAILY_TASKS = [
     "orders.quoting.tasks.tell_of_expiring_quotes",
     "orders.inventory.tasks.tell_of_short_stock",
     "orders.labels.tasks.tell_of_waiting_labels",
+    "orders.compliance.tasks.tell_of_rules_of_the_day",
     "blendshop.notices.tasks.mail_notices_of_the_day",
 ]
 REPEATED_TASKS = {

@@ -12,6 +12,7 @@ class OrdersConfig(AppConfig):
 
         # Kinds of long work and of notices have to be known to pages and workers alike.
         from orders.allocation import planning_work  # noqa: F401
+        from orders.compliance import notices as of_law  # noqa: F401
         from orders.compliance import tonnage_work  # noqa: F401
         from orders.cost_change import (  # noqa: F401
             impact_work,

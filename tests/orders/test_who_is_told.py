@@ -12,12 +12,14 @@ from blendshop.notices.models import Notice
 from blendshop.outbox.models import Mail
 from blendshop.roles import STAFF, Role
 from formulas.models import BaseStock, CostState
+from formulas.reference.rule_packs import rule_packs
+from orders.compliance.notices import tell_of_rules
 from orders.cost_change.notices import tell_impact
 from orders.inventory.tasks import tell_of_short_stock
 from orders.labels.tasks import tell_of_waiting_labels
 from orders.models import Batch, CostChange, CostImpact, Quote, QuoteImpact, QuoteMargin
-from orders.ordering.actions import ask_about, cancel_own_order
-from orders.ordering.notices import tell_ordered, tell_shipped
+from orders.ordering.actions import ask_about
+from orders.ordering.notices import tell_cancelled_by_customer, tell_ordered, tell_shipped
 from orders.production.notices import tell_released
 from orders.quoting.actions.quotes import decline_quote, send_back
 from orders.quoting.links import quote_token
@@ -106,11 +108,8 @@ def ordered(order, _batch, people):
     tell_ordered(order, by=people["customer"])
 
 
-def cancelled(order, batch, people):
-    batch.parts.all().delete()
-    type(order).objects.filter(pk=order.pk).update(status="open", placed_by=people["customer"])
-    order.refresh_from_db()
-    cancel_own_order(order=order, acting_user=people["customer"])
+def cancelled(order, _batch, people):
+    tell_cancelled_by_customer(order, "Sold the route.", by=people["customer"])
 
 
 def asked(order, _batch, people):
@@ -132,7 +131,7 @@ def released(order, batch, people):
 
 
 def out_of_line(_order, _batch, people):
-    figure = BaseStock.objects.get(code="UAN").figures.order_by("pk")[0]
+    figure = BaseStock.objects.get(code="UAN").analysis_figures.order_by("pk")[0]
     make_lot(figure.stock, people["plant"], figures={figure.key: float(figure.pct) * 1.3})
 
 
@@ -173,6 +172,20 @@ def label_waits(_order, _batch, _people):
         tell_of_waiting_labels.call()
 
 
+def rules_read_anew(order, _batch, _people):
+    checked = max(pack.date_checked for pack in rule_packs() if pack.state == order.ship_to.state)
+    for _again in range(2):
+        tell_of_rules(checked + timedelta(days=1))
+
+
+def rules_read_long_ago(order, _batch, _people):
+    checked = min(pack.date_checked for pack in rule_packs() if pack.state == order.ship_to.state)
+    tell_of_rules(checked + timedelta(days=365))
+    assert not Notice.objects.filter(kind="rules_old").exists()
+    for _again in range(2):
+        tell_of_rules(checked + timedelta(days=366))
+
+
 #: what happens: (kind, who has it on the page, who of them is mailed without having chosen)
 TABLE = {
     opened: ("quote_opened", {"rep"}, set()),
@@ -193,6 +206,8 @@ TABLE = {
     below_floor: ("below_floor", {"rep", "office"}, set()),
     expiring: ("quote_expiring", {"rep"}, set()),
     short: ("stock_short", {"plant", "other plant", "office"}, set()),
+    rules_read_anew: ("rules_anew", {"formulator", "office"}, set()),
+    rules_read_long_ago: ("rules_old", {"formulator", "office"}, set()),
     label_waits: ("label_approval", {"formulator"}, set()),
 }
 
