@@ -11,6 +11,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.accounts.typed import keep_typed, word_of
 from blendshop.long_work.actions.working import do_part
 from blendshop.long_work.models import LongWork, WorkPart
+from blendshop.notices.models import Notice
 from blendshop.outbox.actions import post_mail
 from blendshop.outbox.models import Mail
 from blendshop.roles import Role
@@ -60,6 +61,7 @@ def load_one_of_everything() -> None:
     _give_up_mails()
     _work_long()
     _see_new_costs()
+    _tell_the_office()
 
 
 def clients() -> dict[str, Client]:
@@ -128,6 +130,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "typed_again": {"key": _typed_by(User.objects.get(email=_REP))},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "notice_open": {"pk": Notice.objects.get(kind="other").pk},
         "mail_list": {},
         "mail_": {"pk": _mail_about("order", order.number)},
         "mfa_remove_webauthn": {"pk": 0},
@@ -188,6 +191,11 @@ def _give_up_mails() -> None:
     for about in (("customer", str(company.pk)), ("order", order.number), ("quote", quote.number)):
         post_mail(to=["gone@nowhere.example"], subject="Lost", text="Lost.", about=about)
     Mail.objects.update(state=Mail.State.DEAD, last_error="550 no such person")
+
+
+def _tell_the_office() -> None:
+    office = User.objects.get(email=next(email for email, _, roles in STAFF if "office" in roles))
+    Notice.objects.create(person=office, kind="other", text="Something.", link="/orders/")
 
 
 def _work_long() -> None:

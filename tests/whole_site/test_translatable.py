@@ -39,6 +39,7 @@ MARKED_ROOMS: Final = (
     "formulas",
     "long_work",
     "mfa",
+    "notices",
     "orders/allocation",
     "orders/blend_page",
     "orders/changes",
