@@ -27,5 +27,7 @@ urlpatterns = [
         "portal",
         "shift",
         "first_steps",
+        "searching",
+        "changes",
     )
 ]

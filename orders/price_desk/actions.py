@@ -8,7 +8,7 @@ from django.db import transaction
 
 from blendshop.accounts.models import User
 from blendshop.roles import Role, require_role
-from blendshop.saving import save_valid
+from blendshop.saving import name_in_history, save_valid
 from orders.models import FreightZone, PricePolicy, PriceTier, QuantityBreak, StateFee
 from orders.price_desk.fee_marks import fee_mark
 
@@ -27,6 +27,7 @@ def save_prices(
     require_role(acting_user, Role.OFFICE)
     with transaction.atomic():
         for gone in removed:
+            name_in_history(gone, acting_user)
             gone.delete()
         if policy is not None:
             save_valid(policy, acting_user)
