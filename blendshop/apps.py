@@ -1,4 +1,5 @@
 from django.apps import AppConfig, apps
+from django.contrib.admin.apps import AdminConfig
 from django.contrib.staticfiles.apps import StaticFilesConfig
 from django.db.models.signals import post_migrate
 
@@ -13,6 +14,12 @@ class BlendshopConfig(AppConfig):
 
         # Sent once for each app that has tables; this one has none.
         post_migrate.connect(make_table, sender=apps.get_app_config("accounts"))
+
+
+class BackOfficeConfig(AdminConfig):
+    """The framework's back office, with a front of the house's own."""
+
+    default_site = "blendshop.back_office_site.BackOffice"
 
 
 class UsedStaticFiles(StaticFilesConfig):

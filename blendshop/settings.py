@@ -43,7 +43,7 @@ INSTALLED_APPS = [
     "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
-    "django.contrib.admin",
+    "blendshop.apps.BackOfficeConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

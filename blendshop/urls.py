@@ -10,9 +10,6 @@ from rest_framework.authtoken.models import TokenProxy
 
 from blendshop.monitoring import views as monitoring
 
-admin.site.site_header = "Blendshop back office"
-admin.site.site_title = "Back office"
-admin.site.index_title = "Back office"
 admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign] # allauth's way
 # Ways in: a person's own page and the server's commands change them, each with a line in the log.
 admin.site.unregister([Authenticator, EmailAddress, TokenProxy, UserSession])

@@ -1,24 +1,22 @@
-"""Back office of the catalogue: thin, with the same rules as the upload; history is kept."""
+"""Back office of the catalogue: thin, with the same rules as the upload; history is kept.
+
+What a stock costs is on pages of its own.
+"""
 
 from collections.abc import Sequence
-from typing import Any, cast
+from typing import Any
 
 from django import forms
 from django.contrib import admin
 from django.http import HttpRequest
 
-from blendshop.accounts.models import User
-from blendshop.back_office import HistoryAdmin, LookOnlyAdmin, PlainAdmin, RowInline
+from blendshop.back_office import HistoryAdmin, PlainAdmin, RowInline
 from blendshop.form_fields import InlineRows, RowForm
 from formulas.models import (
     AnalysisFigure,
     BaseStock,
-    Blend,
-    BlendRevision,
     CompatibilityRule,
-    DraftWish,
     MetalFigure,
-    StockCost,
     Trait,
 )
 from formulas.stocks.table.rules import analysis_problems, code_problem
@@ -50,21 +48,6 @@ class MetalFigureInline(RowInline):
 
     model = MetalFigure
     extra = 0
-
-
-class StockCostInline(RowInline):
-    """The history of costs; a new cost is a new line, an old one is never edited."""
-
-    model = StockCost
-    extra = 0
-    fields = ("effective_from", "amount", "unit", "note", "entered_by", "entered_at")
-    readonly_fields = ("entered_by", "entered_at")
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
 
 
 class BaseStockForm(RowForm):
@@ -112,7 +95,7 @@ class BaseStockAdmin(HistoryAdmin):
     list_filter = ("short", "retired_on", "traits")
     search_fields = ("code", "name")
     filter_horizontal = ("traits",)
-    inlines = (AnalysisFigureInline, MetalFigureInline, StockCostInline)
+    inlines = (AnalysisFigureInline, MetalFigureInline)
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Sequence[str]:
         return ("code",) if obj else ()
@@ -120,12 +103,6 @@ class BaseStockAdmin(HistoryAdmin):
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         """A stock is retired, not deleted: saved blends and costs name it."""
         return False
-
-    def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:  # noqa: FBT001 - Django's signature
-        for row_form in formset.forms:
-            if isinstance(row_form.instance, StockCost):
-                row_form.instance.entered_by = cast("User", request.user)
-        super().save_formset(request, form, formset, change)
 
 
 @admin.register(Trait)
@@ -140,46 +117,3 @@ class CompatibilityRuleAdmin(HistoryAdmin):
     list_filter = ("effect", "mark", "active")
     list_select_related = ("trait_a", "trait_b")
     search_fields = ("trait_a__code", "trait_b__code", "reason")
-
-
-@admin.register(StockCost)
-class StockCostAdmin(PlainAdmin):
-    """Costs may be added here as well; the history stays."""
-
-    list_display = ("stock", "effective_from", "amount", "unit", "entered_by")
-    list_filter = ("stock",)
-    list_select_related = ("stock", "entered_by")
-    fields = ("stock", "effective_from", "amount", "unit", "note")
-    date_hierarchy = "effective_from"
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def save_model(self, request: HttpRequest, obj: StockCost, form: Any, change: bool) -> None:  # noqa: FBT001 - Django's signature
-        obj.entered_by = cast("User", request.user)
-        super().save_model(request, obj, form, change)
-
-
-@admin.register(Blend)
-class BlendAdmin(LookOnlyAdmin):
-    list_display = ("name", "company", "archived", "created_by", "created_at")
-    list_select_related = ("company", "created_by")
-    list_filter = ("archived",)
-    search_fields = ("name", "company__name")
-
-
-@admin.register(BlendRevision)
-class BlendRevisionAdmin(LookOnlyAdmin):
-    list_display = ("blend", "number", "grade", "slow_release_pct", "created_by", "created_at")
-    list_select_related = ("blend", "created_by")
-    search_fields = ("blend__name", "grade")
-
-
-@admin.register(DraftWish)
-class DraftWishAdmin(LookOnlyAdmin):
-    list_display = ("name", "company", "note", "created_by", "created_at")
-    list_select_related = ("company", "created_by")
-    search_fields = ("name", "company__name")

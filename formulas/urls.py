@@ -14,6 +14,7 @@ stock_urls = [
     path("stocks/upload/", catalogue.stock_upload, name="stock_upload"),
     path("stocks/upload/<int:pk>/", catalogue.stock_upload_preview, name="stock_upload_preview"),
     path("stocks/costs/", costs.stock_costs, name="stock_costs"),
+    path("stocks/costs/<str:code>/move/", costs.stock_cost_move, name="stock_cost_move"),
     path("stocks/export.csv", catalogue.stock_export, name="stock_export"),
     path("stocks/options/", stocks.stock_options, name="stock_options"),
     path("stocks/rules/", stocks.rule_list, name="rule_list"),

@@ -12,6 +12,7 @@ urlpatterns = [
         "requests",
         "repricing",
         "cost_change",
+        "price_desk",
         "planning",
         "production",
         "papers",

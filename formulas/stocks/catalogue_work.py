@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any, Final
 
 from django.urls import reverse
@@ -11,15 +12,18 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from blendshop.csv_download import MARK_OF_UTF_8
+from blendshop.csv_upload import decode
 from blendshop.figures.readers import reader
 from blendshop.long_work.files import register_file
 from blendshop.long_work.kinds import Assignment, Download, Kind, Outcome, register
-from blendshop.roles import Role
-from formulas.stocks.actions.upload import apply_upload
+from formulas.stocks.actions.upload import (
+    UPLOADS,
+    apply_upload,
+    may_change_costs_only,
+    plan_for,
+)
 from formulas.stocks.table.export import export_catalogue
-from formulas.stocks.table.plan import plan_upload
 from formulas.stocks.table.preview import UploadPreview, preview_of
-from formulas.stocks.table.table import decode
 
 #: A table of so many lines is previewed while one waits, a catalogue of so many stocks exported.
 MOST_LINES_AT_ONCE: Final = 500
@@ -41,8 +45,13 @@ def size_words(stocks: int) -> str:
     return said % {"stocks": reader().number(stocks, 0)}
 
 
+def table_name(today: date, *, costs_only: bool) -> str:
+    """The file the catalogue, or its costs alone, are downloaded as."""
+    return f"{'stock-costs' if costs_only else 'base-stocks'}-{today.isoformat()}.csv"
+
+
 def _preview(assignment: Assignment, number: int) -> dict[str, Any]:
-    plan = plan_upload(decode(assignment.brought()))
+    plan = plan_for(assignment.asker(), decode(assignment.brought()))
     return preview_of(plan, with_unchanged=False).to_json()
 
 
@@ -61,7 +70,7 @@ UPLOAD_PREVIEW: Final = register(
     Kind(
         name="catalogue-preview",
         title=gettext_lazy("Preview of the upload"),
-        roles=frozenset({Role.FORMULATOR}),
+        roles=frozenset(UPLOADS),
         part=_preview,
         combine=_keep_preview,
         leads_to=lambda work: reverse("stock_upload_preview", args=[work.pk]),
@@ -83,7 +92,7 @@ UPLOAD_WRITING: Final = register(
     Kind(
         name="catalogue-upload",
         title=gettext_lazy("Upload of the base stocks"),
-        roles=frozenset({Role.FORMULATOR}),
+        roles=frozenset(UPLOADS),
         part=_write,
         combine=lambda _assignment, answers: Outcome(says=counts_in_words(answers[0])),
         in_one_transaction=True,
@@ -94,14 +103,15 @@ UPLOAD_WRITING: Final = register(
 
 def _export(assignment: Assignment) -> Download:
     today = timezone.localdate()
-    text = MARK_OF_UTF_8 + export_catalogue(today)
-    return Download(f"base-stocks-{today.isoformat()}.csv", text.encode())
+    costs_only = may_change_costs_only(assignment.asker())
+    text = MARK_OF_UTF_8 + export_catalogue(today, costs_only=costs_only)
+    return Download(table_name(today, costs_only=costs_only), text.encode())
 
 
 CATALOGUE_EXPORT: Final = register_file(
     name="catalogue-table",
     title=gettext_lazy("Table of the base stocks"),
-    roles=frozenset({Role.FORMULATOR}),
+    roles=frozenset(UPLOADS),
     draw=_export,
     begun_at="stock_list",
 )

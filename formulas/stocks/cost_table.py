@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -11,11 +11,13 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.money import unit_price
 from formulas import reference
 from formulas.engine.label.grade import grade_of
-from formulas.models import BaseStock
+from formulas.models import BaseStock, StockCost
 from formulas.reference.facts import CostUnit
 from formulas.stocks.actions.shipped import StockPrice
+from formulas.stocks.cost_moves import CostMove
 
 
 class DayForm(forms.Form):
@@ -48,14 +50,54 @@ class CostRowForm(forms.Form):
 
 @dataclass(frozen=True, slots=True)
 class CostRow:
-    """One line of the table; ``known`` when it is in the catalogue, ``has_cost`` on the day."""
+    """One line of the table; ``known`` when it is in the catalogue, ``has_cost`` on the day.
+
+    ``entry`` is the cost of today, ``coming`` the next one that is entered for a later day.
+    """
 
     code: str
     name: str
     grade: str
+    density_lb_per_gal: float
     known: bool
-    has_cost: bool
+    entry: StockCost | None
+    coming: StockCost | None
     form: CostRowForm
+
+    @property
+    def has_cost(self) -> bool:
+        return self.entry is not None
+
+    @property
+    def per_lb_today(self) -> Decimal | None:
+        """What it costs today, dollars per pound as shown."""
+        return None if self.entry is None else unit_price(self.entry.per_lb())
+
+    @property
+    def coming_per_lb(self) -> Decimal | None:
+        """What is entered for a later day, dollars per pound as shown."""
+        return None if self.coming is None else unit_price(self.coming.per_lb())
+
+    @property
+    def typed(self) -> StockPrice | None:
+        """What was typed differently from what stands today; None where it cannot be read."""
+        if not self.form.is_bound or not self.form.is_valid():
+            return None
+        amount: Decimal | None = self.form.cleaned_data["amount"]
+        unit: str = self.form.cleaned_data["unit"]
+        stands = self.entry and (self.entry.amount, self.entry.unit)
+        return None if amount is None or stands == (amount, unit) else StockPrice(amount, unit)
+
+    @property
+    def move(self) -> CostMove | None:
+        """From the cost of today to what was typed, both per pound."""
+        typed = self.typed
+        if typed is None:
+            return None
+        stock = BaseStock(code=self.code, density_lb_per_gal=self.density_lb_per_gal)
+        new = StockCost(stock=stock, amount=typed.amount, unit=typed.unit).per_lb()
+        old = None if self.entry is None else self.entry.per_lb()
+        return CostMove(self.code, self.name, old, new)
 
 
 class CostTable:
@@ -80,12 +122,20 @@ class CostTable:
 
     def costs(self) -> dict[str, StockPrice]:
         """What was typed differently from what stands, by code."""
-        found = {}
-        for row in self.rows:
-            amount: Decimal | None = row.form.cleaned_data["amount"]
-            if amount is not None and {"amount", "unit"} & set(row.form.changed_data):
-                found[row.code] = StockPrice(amount, row.form.cleaned_data["unit"])
-        return found
+        return {row.code: row.typed for row in self.rows if row.typed is not None}
+
+    @property
+    def large_moves(self) -> list[CostMove]:
+        """What is asked about before it is saved."""
+        moves = [row.move for row in self.rows]
+        return [move for move in moves if move is not None and move.is_large]
+
+    @property
+    def sure_of(self) -> str:
+        """What a yes to the large moves refers to; another cost is asked about again."""
+        return ", ".join(
+            f"{move.code} {move.new_per_lb.normalize():f}" for move in self.large_moves
+        )
 
     def refuse(self, wrong: Mapping[str, str]) -> None:
         """Show what the action refused, in the rows of its stocks."""
@@ -94,26 +144,54 @@ class CostTable:
                 row.form.add_error("amount", wrong[row.code])
 
 
-def _rows(today: date, data: Mapping[str, Any] | None) -> list[CostRow]:
-    stocks = {row.code: row for row in BaseStock.objects.for_engine()}
+def cost_row(today: date, data: Mapping[str, Any], code: str) -> CostRow | None:
+    """The row of one stock as it is being typed; None where there is none of that code."""
+    return next(iter(_rows(today, data, only=[code])), None)
+
+
+def _rows(
+    today: date, data: Mapping[str, Any] | None, only: Sequence[str] | None = None
+) -> list[CostRow]:
+    rows = BaseStock.objects.for_engine()
+    stocks = {row.code: row for row in (rows if only is None else rows.filter(code__in=only))}
     usual = {cost.stock: cost.per.value for cost in reference.demo_costs()}
     shipped = {facts.code: facts for facts in reference.base_stocks()}
     found = []
     for code in [*shipped, *(code for code in stocks if code not in shipped)]:
+        if only is not None and code not in only:
+            continue
         stock = stocks.get(code)
         if stock is not None and not stock.is_active:
             continue
         name = stock.name if stock else shipped[code].name
         analysis = stock.analysis() if stock else shipped[code].analysis
         entry = stock.cost_on(today) if stock else None
-        # The unit alone is taken from the demo: the one such a stock is usually priced in.
-        initial = {"unit": usual.get(code, CostUnit.TON.value)}
+        coming = _coming(stock, today)
+        # The unit a stock is bought in is kept. Of one that never had a cost the demo says in
+        # which such a stock is usually priced.
+        initial = {"unit": coming.unit if coming else usual.get(code, CostUnit.TON.value)}
         if entry is not None:
             initial = {"amount": _plain(entry.amount), "unit": entry.unit}
         form = CostRowForm(data, prefix=code, initial=initial, stock=name)
-        grade = grade_of(analysis)
-        found.append(CostRow(code, name, grade, stock is not None, entry is not None, form))
+        found.append(
+            CostRow(
+                code=code,
+                name=name,
+                grade=grade_of(analysis),
+                density_lb_per_gal=(stock or shipped[code]).density_lb_per_gal,
+                known=stock is not None,
+                entry=entry,
+                coming=coming,
+                form=form,
+            )
+        )
     return found
+
+
+def _coming(stock: BaseStock | None, today: date) -> StockCost | None:
+    entries = [] if stock is None else list(stock.costs.all())
+    later = [cost for cost in entries if cost.effective_from > today]
+    return min(later, key=lambda cost: (cost.effective_from, -cost.pk), default=None)
 
 
 def _plain(amount: Decimal) -> str:

@@ -36,7 +36,10 @@ class CostForm(RowForm):
 
 class UploadForm(forms.Form):
     table = forms.FileField(
-        label=_("Catalogue table (CSV)"),
-        help_text=_("Comma or semicolon separated, UTF-8. Only the lines you want to change."),
+        label=_("Table (CSV)"),
+        help_text=_(
+            "Separated by commas, semicolons or tabs; UTF-8 or UTF-16. Only the lines you want to"
+            " change."
+        ),
         allow_empty_file=True,
     )

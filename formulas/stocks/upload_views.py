@@ -12,14 +12,20 @@ from django.views.decorators.http import require_http_methods
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.csv_download import MARK_OF_UTF_8
+from blendshop.csv_upload import MOST_BYTES, decode
 from blendshop.errors import BadInput, ChangedMeanwhile
 from blendshop.long_work.actions.beginning import begin
 from blendshop.long_work.asking import ask_to_begin
 from blendshop.long_work.models import LongWork
-from blendshop.roles import Role, role_required
+from blendshop.roles import role_required
 from blendshop.uploads import takes_files
 from formulas.models import BaseStock, Mark
-from formulas.stocks.actions.upload import apply_upload
+from formulas.stocks.actions.upload import (
+    UPLOADS,
+    apply_upload,
+    may_change_costs_only,
+    plan_for,
+)
 from formulas.stocks.catalogue_work import (
     CATALOGUE_EXPORT,
     MOST_LINES_AT_ONCE,
@@ -28,13 +34,13 @@ from formulas.stocks.catalogue_work import (
     UPLOAD_WRITING,
     counts_in_words,
     size_words,
+    table_name,
 )
 from formulas.stocks.forms import UploadForm
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.fields import ANALYSIS, COLUMNS, COST, FIELDS, TRAITS
-from formulas.stocks.table.plan import plan_upload
 from formulas.stocks.table.preview import UploadPreview, preview_of
-from formulas.stocks.table.table import MOST_BYTES, decode, read_lines
+from formulas.stocks.table.table import read_lines
 
 _LINES_A_PAGE: Final = 200
 #: Where the uploaded table waits for its confirmation.
@@ -42,9 +48,9 @@ SESSION_KEY = "catalogue_table"
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@role_required(Role.FORMULATOR)
+@role_required(*UPLOADS)
 def stock_export(request: HttpRequest) -> HttpResponse:
-    """The current catalogue; uploaded again it changes nothing.
+    """The current catalogue, for the office its costs; uploaded again it changes nothing.
 
     A worker writes a large one, once somebody posts.
     """
@@ -53,14 +59,15 @@ def stock_export(request: HttpRequest) -> HttpResponse:
             return ask_to_begin(request, CATALOGUE_EXPORT, size_words(stocks))
         return _to(begin(CATALOGUE_EXPORT, asked_by=signed_in(request), arguments={}))
     today = timezone.localdate()
-    text = MARK_OF_UTF_8 + export_catalogue(today)
-    name = f"base-stocks-{today.isoformat()}.csv"
+    costs_only = may_change_costs_only(signed_in(request))
+    text = MARK_OF_UTF_8 + export_catalogue(today, costs_only=costs_only)
+    name = table_name(today, costs_only=costs_only)
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
     return HttpResponse(text, content_type="text/csv; charset=utf-8", headers=headers)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@role_required(Role.FORMULATOR)
+@role_required(*UPLOADS)
 @takes_files(MOST_BYTES)
 def stock_upload(request: HttpRequest) -> HttpResponse:
     """First POST: the file, answered by a preview. Second POST: its confirmation."""
@@ -82,7 +89,7 @@ def stock_upload(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@role_required(Role.FORMULATOR)
+@role_required(*UPLOADS)
 def stock_upload_preview(request: HttpRequest, pk: int) -> HttpResponse:
     """The preview of a large table that a worker made; POST confirms it, and a worker writes it."""
     user = signed_in(request)
@@ -125,11 +132,11 @@ def _confirm(request: HttpRequest) -> HttpResponse:
         return _preview(request, text)
     del request.session[SESSION_KEY]
     messages.success(request, counts_in_words(plan.counts))
-    return redirect("stock_list")
+    return redirect("stock_costs" if may_change_costs_only(signed_in(request)) else "stock_list")
 
 
 def _preview(request: HttpRequest, text: str) -> HttpResponse:
-    plan = plan_upload(text)
+    plan = plan_for(signed_in(request), text)
     request.session[SESSION_KEY] = text
     status = 400 if plan.errors else 200
     return _preview_page(request, preview_of(plan), per_page=MOST_LINES_AT_ONCE, status=status)
@@ -146,6 +153,7 @@ def _preview_page(
 def _form_page(request: HttpRequest, form: UploadForm, status: int = 200) -> HttpResponse:
     context = {
         "form": form,
+        "costs_only": may_change_costs_only(signed_in(request)),
         "columns": COLUMNS,
         "fields": [*FIELDS, TRAITS, f"{ANALYSIS}N.urea", COST],
         "marks": list(Mark),

@@ -8,10 +8,11 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
+from blendshop.csv_upload import decode
 from formulas.models import BaseStock
 from formulas.stocks.table.cells import CellError, amount_in, unit_of_cost
 from formulas.stocks.table.fields import COST
-from formulas.stocks.table.table import Line, decode, read_lines
+from formulas.stocks.table.table import Line, read_lines
 from orders.cost_change.actions.proposing import NewCost
 
 #: In the column of the unit: the value is by how many percent the cost rises.

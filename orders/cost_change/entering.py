@@ -13,11 +13,11 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from blendshop.csv_upload import MOST_BYTES
 from blendshop.errors import BadInput
 from blendshop.searched_rows import FEW_KNOWN, SEARCH, offer_searched
 from formulas.models import BaseStock, CostUnit
 from formulas.models.base_stock import stocks_named
-from formulas.stocks.table.table import MOST_BYTES
 from orders.cost_change.actions.proposing import NewCost
 from orders.cost_change.cost_letter import LetterError, read_letter, risen
 from orders.models import CostChange

@@ -7,6 +7,7 @@ from orders.cost_change import quote_views, views
 urlpatterns = [
     path("new-costs/", views.cost_change_list, name="cost_change_list"),
     path("new-costs/new/", views.cost_change_new, name="cost_change_new"),
+    path("new-costs/from-table/", views.cost_change_from_table, name="cost_change_from_table"),
     path("new-costs/<int:pk>/", views.cost_change, name="cost_change"),
     path("new-costs/<int:pk>/edit/", views.cost_change_edit, name="cost_change_edit"),
     path("new-costs/<int:pk>/work-out/", views.cost_change_work_out, name="cost_change_work_out"),

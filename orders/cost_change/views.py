@@ -20,8 +20,15 @@ from blendshop.long_work.actions.beginning import begin
 from blendshop.pages import page_of
 from blendshop.roles import SEES_COST, has_role, role_required
 from blendshop.uploads import takes_files
+from formulas.stocks.cost_table import CostTable
+from formulas.stocks.cost_views import cost_table_page
 from orders.cost_change.actions.impact import work_out_impact
-from orders.cost_change.actions.proposing import CHANGES_COSTS, put_in_force, write_down_costs
+from orders.cost_change.actions.proposing import (
+    CHANGES_COSTS,
+    NewCost,
+    put_in_force,
+    write_down_costs,
+)
 from orders.cost_change.actions.quotes import ACTS_ON_QUOTES
 from orders.cost_change.entering import MOST_FILE_BYTES, CostSheet
 from orders.cost_change.export import TABLES, table_length
@@ -58,6 +65,29 @@ def cost_change_list(request: HttpRequest) -> HttpResponse:
 def cost_change_new(request: HttpRequest) -> HttpResponse:
     """Write new costs down; what they do is worked out at once."""
     return _sheet(request, None)
+
+
+@role_required(*CHANGES_COSTS)
+@require_POST
+def cost_change_from_table(request: HttpRequest) -> HttpResponse:
+    """What was typed into the table of all costs, looked at instead of saved."""
+    today = timezone.localdate()
+    table = CostTable(today, request.POST)
+    if not table.is_valid():
+        return cost_table_page(request, table, status=400)
+    if not (costs := table.costs()):
+        messages.warning(request, _("No cost was changed."))
+        return redirect("stock_costs")
+    if new := [row.code for row in table.rows if row.code in costs and not row.known]:
+        told = _("It is not in the catalogue yet: save its first cost, then look.")
+        table.refuse(dict.fromkeys(new, told))
+        return cost_table_page(request, table, status=400)
+    written = write_down_costs(
+        acting_user=signed_in(request),
+        name=_("Costs typed on {day}").format(day=reader().date(today)),
+        costs={code: NewCost(cost.amount, cost.unit) for code, cost in costs.items()},
+    )
+    return _worked_out(request, written)
 
 
 @role_required(*CHANGES_COSTS)

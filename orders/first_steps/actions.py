@@ -18,7 +18,6 @@ from blendshop.errors import BadInput
 from blendshop.plant_steps import NotSetUp, PlantStep
 from blendshop.roles import STAFF, Role, require_role
 from blendshop.saving import Row, save_valid
-from formulas.reference import inspection_fees
 from orders.models import (
     ClosedDay,
     FreightZone,
@@ -30,10 +29,9 @@ from orders.models import (
     Tank,
     Truck,
 )
+from orders.price_desk.fee_marks import fee_mark
 
 _CODE_LENGTH: Final = 20
-#: The mark of a fee that is not one of the shipped ones.
-SET_BY_OFFICE: Final = "set by the office"
 
 
 def set_plant_profile(*, acting_user: User, **columns: Any) -> PlantProfile:
@@ -72,15 +70,10 @@ def set_state_fee(
     require_role(acting_user, Role.OFFICE)
     with transaction.atomic():
         row = StateFee.objects.filter(state=state).first() or StateFee(state=state)
-        shipped = next((fee for fee in inspection_fees() if fee.state == state), None)
-        as_shipped = shipped is not None and (shipped.fee_per_ton, shipped.source.text) == (
-            fee_per_ton,
-            citation,
-        )
         columns = {
             "fee_per_ton": fee_per_ton,
             "citation": citation,
-            "mark": shipped.source.mark if shipped and as_shipped else SET_BY_OFFICE,
+            "mark": fee_mark(state, fee_per_ton, citation),
             "active": is_charged,
         }
         return _saved(row, columns, acting_user)

@@ -10,8 +10,12 @@ def tonnage_fee(ship_to: ShipTo | None) -> pricing.TonnageFee | None:
     """The fee of the state a delivery goes to; None where none is kept or it is switched off."""
     if ship_to is None:
         return None
-    fee = StateFee.objects.filter(state=ship_to.state, active=True).first()
-    if fee is None:
+    return charged_fee(StateFee.objects.filter(state=ship_to.state).first())
+
+
+def charged_fee(fee: StateFee | None) -> pricing.TonnageFee | None:
+    """A row, saved or not, as a price carries it; None where it is switched off."""
+    if fee is None or not fee.active:
         return None
     return pricing.TonnageFee(state=fee.state, per_ton=fee.fee_per_ton, citation=fee.citation)
 

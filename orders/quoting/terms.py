@@ -5,7 +5,7 @@ What the office has not set yet is a ``BadInput`` whose sentence says where to s
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
@@ -19,6 +19,7 @@ from blendshop.plant_steps import NotSetUp, PlantStep
 from orders import pricing
 from orders.models import (
     CustomerTerms,
+    FreightZone,
     PricePolicy,
     PriceTier,
     QuantityBreak,
@@ -61,26 +62,14 @@ class TermsOfDay:
     def _priced_by(
         self, policy: PricePolicy, tier: PriceTier, ship_to: ShipTo | None
     ) -> QuoteTerms:
-        try:
-            return QuoteTerms(
-                rates=pricing.ShopRates(
-                    shrink_pct=policy.shrink_pct,
-                    blending_per_batch=policy.batch_fee,
-                    blending_per_gal=policy.blend_fee_per_gal,
-                    lab_per_batch=policy.lab_fee_per_batch,
-                    tonnage=self._fee(ship_to),
-                ),
-                margin=pricing.MarginPolicy(
-                    tier=tier.name,
-                    target_pct=tier.margin_pct,
-                    floor_pct=tier.floor_pct,
-                    breaks=self._breaks,
-                ),
-                delivery=self._delivery(ship_to),
-                currency=settings.CURRENCY,
-            )
-        except pricing.PricingError as error:
-            raise unpriceable(error) from error
+        return quote_terms(
+            policy=policy,
+            tier=tier,
+            breaks=self._breaks,
+            tonnage=self._fee(ship_to),
+            zone=None if ship_to is None else ship_to.zone,
+            trucks=self._trucks,
+        )
 
     @cached_property
     def _policy(self) -> PricePolicy | None:
@@ -99,17 +88,12 @@ class TermsOfDay:
         return PriceTier.objects.filter(is_default=True).first()
 
     @cached_property
-    def _breaks(self) -> tuple[pricing.QuantityBreak, ...]:
-        return tuple(
-            pricing.QuantityBreak(
-                above_gal=Decimal(row.above_gal), points_off=row.margin_points_off
-            )
-            for row in QuantityBreak.objects.all()
-        )
+    def _breaks(self) -> Sequence[QuantityBreak]:
+        return list(QuantityBreak.objects.all())
 
     @cached_property
     def _trucks(self) -> Mapping[str, Truck]:
-        return {truck.kind: truck for truck in Truck.objects.filter(in_use=True)}
+        return trucks_in_use()
 
     def _tier(self, company_id: int | None) -> PriceTier:
         tier = None if company_id is None else self._agreed.get(company_id)
@@ -127,26 +111,72 @@ class TermsOfDay:
             self._fees[state] = tonnage_fee(ship_to)
         return self._fees[state]
 
-    def _delivery(self, ship_to: ShipTo | None) -> pricing.Delivery | None:
-        if ship_to is None or ship_to.zone.pick_up:
-            return None
-        if Truck.Kind.DECK not in self._trucks:
-            raise NotSetUp(
-                _("No deck truck is in use: the office sets one under First steps, Delivery."),
-                PlantStep.DELIVERY,
-            )
-        zone, tanker = ship_to.zone, self._trucks.get(Truck.Kind.TANKER)
-        return pricing.Delivery(
-            zone=pricing.FreightZone(
-                code=zone.name,
-                per_load=zone.per_load,
-                per_package=zone.per_package,
-                per_bulk_gal=zone.per_gal,
-                minimum=zone.minimum,
+
+def trucks_in_use() -> Mapping[str, Truck]:
+    """The trucks loads are counted with, by kind."""
+    return {truck.kind: truck for truck in Truck.objects.filter(in_use=True)}
+
+
+def quote_terms(
+    *,
+    policy: PricePolicy,
+    tier: PriceTier,
+    breaks: Iterable[QuantityBreak],
+    tonnage: pricing.TonnageFee | None,
+    zone: FreightZone | None,
+    trucks: Mapping[str, Truck],
+) -> QuoteTerms:
+    """Rows of the office's tables, saved or not, as terms; BadInput where they fit no price.
+
+    Without a zone, or with one whose customers collect, it is picked up at the plant.
+    """
+    try:
+        return QuoteTerms(
+            rates=pricing.ShopRates(
+                shrink_pct=policy.shrink_pct,
+                blending_per_batch=policy.batch_fee,
+                blending_per_gal=policy.blend_fee_per_gal,
+                lab_per_batch=policy.lab_fee_per_batch,
+                tonnage=tonnage,
             ),
-            deck_truck=_truck(self._trucks[Truck.Kind.DECK]),
-            tanker=_truck(tanker) if tanker else None,
+            margin=pricing.MarginPolicy(
+                tier=tier.name,
+                target_pct=tier.margin_pct,
+                floor_pct=tier.floor_pct,
+                breaks=tuple(
+                    pricing.QuantityBreak(
+                        above_gal=Decimal(row.above_gal), points_off=row.margin_points_off
+                    )
+                    for row in sorted(breaks, key=lambda row: row.above_gal)
+                ),
+            ),
+            delivery=_delivery(zone, trucks),
+            currency=settings.CURRENCY,
         )
+    except pricing.PricingError as error:
+        raise unpriceable(error) from error
+
+
+def _delivery(zone: FreightZone | None, trucks: Mapping[str, Truck]) -> pricing.Delivery | None:
+    if zone is None or zone.pick_up:
+        return None
+    if Truck.Kind.DECK not in trucks:
+        raise NotSetUp(
+            _("No deck truck is in use: the office sets one under First steps, Delivery."),
+            PlantStep.DELIVERY,
+        )
+    tanker = trucks.get(Truck.Kind.TANKER)
+    return pricing.Delivery(
+        zone=pricing.FreightZone(
+            code=zone.name,
+            per_load=zone.per_load,
+            per_package=zone.per_package,
+            per_bulk_gal=zone.per_gal,
+            minimum=zone.minimum,
+        ),
+        deck_truck=_truck(trucks[Truck.Kind.DECK]),
+        tanker=_truck(tanker) if tanker else None,
+    )
 
 
 def unpriceable(error: pricing.PricingError) -> BadInput:

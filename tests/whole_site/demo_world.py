@@ -83,6 +83,7 @@ def route_arguments(name: str) -> dict[str, Any]:
             "pk": company.pk,
             "ship_to_pk": company.ship_tos.order_by("pk")[0].pk,
         },
+        "cost_change_from_table": {},
         "cost_change_list": {},
         "cost_change_new": {},
         "cost_change_csv": {"pk": CostChange.objects.get().pk, "table": "quotes"},

@@ -1,28 +1,43 @@
 """Writing an uploaded catalogue table: all of it or nothing, checked again at that moment."""
 
+from typing import Final
+
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile
-from blendshop.roles import Role, require_role
+from blendshop.roles import Role, has_role, require_role
 from blendshop.saving import name_in_history, save_valid
 from formulas.models import AnalysisFigure, BaseStock, MetalFigure, StockCost
 from formulas.repricing.standing import costs_changed
 from formulas.stocks.actions.stocks import hold_stocks, write_cost
 from formulas.stocks.table.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
 
+#: Who uploads the table and downloads it; only a formulator more than costs.
+UPLOADS: Final = (Role.FORMULATOR, Role.OFFICE)
+
+
+def may_change_costs_only(user: User) -> bool:
+    """Whether of the table only the costs are this person's."""
+    return not has_role(user, Role.FORMULATOR)
+
+
+def plan_for(user: User, text: str) -> Plan:
+    """What the table would do, uploaded by this person; nothing is written."""
+    return plan_upload(text, costs_only=may_change_costs_only(user))
+
 
 def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
     """Do what the preview showed, in one transaction.
 
     ``seen_digest`` is the digest of the plan that was looked at: ChangedMeanwhile if the same
-    table would do something else now, BadInput if it has errors.
+    table would do something else now, BadInput if it has errors. The office uploads costs alone.
     """
-    require_role(acting_user, Role.FORMULATOR)
+    require_role(acting_user, *UPLOADS)
     with transaction.atomic():
         hold_stocks()
-        plan = plan_upload(text)
+        plan = plan_for(acting_user, text)
         if plan.errors:
             raise BadInput(_("The table has lines that need correcting; nothing was written."))
         if plan.digest != seen_digest:

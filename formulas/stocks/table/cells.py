@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from typing import Final
 
 from django.utils.translation import gettext as _
 
@@ -12,6 +14,12 @@ from formulas.models import CostUnit, Mark
 from formulas.stocks.table.fields import Kind, StockField
 
 _YES_NO = {"yes": True, "no": False}
+_US_DAY: Final = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})", re.ASCII)
+#: Commas between thousands, where a dollar sign or a decimal point leaves no doubt: in ``1,234``
+#: alone the comma may be a decimal one, which is refused.
+_GROUPED: Final = re.compile(
+    r"\$[1-9]\d{0,2}(,\d{3})+(\.\d+)?|[1-9]\d{0,2}(,\d{3})+\.\d+", re.ASCII
+)
 
 
 class CellError(ValueError):
@@ -57,9 +65,13 @@ def number_in(cell: str, column: str) -> float:
 
 
 def amount_in(cell: str) -> Decimal:
-    """A cost; at most four decimals, because more would be lost when it is stored."""
+    """A cost; at most four decimals, because more would be lost when it is stored.
+
+    A dollar sign is fine, and with one (or a decimal point) commas between thousands.
+    """
+    plain = cell.replace(",", "") if _GROUPED.fullmatch(cell) else cell
     try:
-        amount = Decimal(cell)
+        amount = Decimal(plain.removeprefix("$"))
     except InvalidOperation as error:
         raise CellError(
             "value", _("{cell} is not an amount.").format(cell=cell or _("An empty cell"))
@@ -72,21 +84,28 @@ def amount_in(cell: str) -> Decimal:
 
 
 def day_in(cell: str, column: str) -> date:
+    """A day as ISO 8601 or as the trade writes it, month/day/year."""
+    found = _US_DAY.fullmatch(cell)
     try:
+        if found:
+            month, day, year = map(int, found.groups())
+            return date(year, month, day)
         return date.fromisoformat(cell)
     except ValueError as error:
         raise CellError(
-            column, _("{cell} is not a date; write it as 2026-01-31.").format(cell=cell)
+            column,
+            _("{cell} is not a date; write it as 2026-01-31 or 1/31/2026.").format(cell=cell),
         ) from error
 
 
 def unit_of_cost(cell: str) -> str:
-    if cell not in set(CostUnit):
+    unit = cell.lower().removeprefix("$/")
+    if unit not in set(CostUnit):
         raise CellError(
             "unit",
             _("A cost is per {units}, not “{cell}”.").format(units=", ".join(CostUnit), cell=cell),
         )
-    return cell
+    return unit
 
 
 def known_mark(cell: str) -> str:

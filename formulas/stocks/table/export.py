@@ -18,11 +18,15 @@ _EXAMPLE = (
 )
 
 
-def export_catalogue(today: date) -> str:
-    """CSV text that, uploaded again, changes nothing; an example if there are no stocks yet."""
+def export_catalogue(today: date, *, costs_only: bool = False) -> str:
+    """CSV text that, uploaded again, changes nothing; an example if there are no stocks yet.
+
+    With ``costs_only`` what each stock costs and will cost.
+    """
     stocks = BaseStock.objects.for_engine().with_metals()
-    lines = [line for stock in stocks for line in stock_lines(stock, today)]
-    return write_lines(lines or _EXAMPLE)
+    of_stock = cost_lines if costs_only else stock_lines
+    lines = [line for stock in stocks for line in of_stock(stock, today)]
+    return write_lines(lines or (_EXAMPLE[-1:] if costs_only else _EXAMPLE))
 
 
 def stock_lines(stock: BaseStock, today: date) -> Iterator[Line]:
@@ -46,8 +50,13 @@ def stock_lines(stock: BaseStock, today: date) -> Iterator[Line]:
         day = metal.measured_on.isoformat() if metal.measured_on else ""
         key = f"{METAL}{metal.metal}"
         yield line(key, in_text(metal.ppm), "ppm", metal.source, metal.mark, day)
+    yield from cost_lines(stock, today)
+
+
+def cost_lines(stock: BaseStock, today: date) -> Iterator[Line]:
+    """The cost in force and those to come; ``costs`` prefetched."""
     in_force = stock.cost_on(today)
     for cost in sorted(stock.costs.all(), key=lambda c: (c.effective_from, c.pk)):
         if cost.effective_from > today or cost == in_force:
-            amount = f"{cost.amount.normalize():f}"
-            yield line(COST, amount, cost.unit, cost.note, "", cost.effective_from.isoformat())
+            amount, day = f"{cost.amount.normalize():f}", cost.effective_from.isoformat()
+            yield Line(0, stock.code, COST, amount, cost.unit, in_text(cost.note), "", day)

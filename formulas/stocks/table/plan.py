@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -146,14 +147,19 @@ class Plan:
         return {outcome.value: self.count(outcome) for outcome in Outcome}
 
 
-def plan_upload(text: str) -> Plan:
-    """The plan of a table; BadInput if the text is no table at all."""
+def plan_upload(text: str, *, costs_only: bool = False) -> Plan:
+    """The plan of a table; BadInput if the text is no table at all.
+
+    With ``costs_only`` any other field, and any stock that is not there, is an error of its line.
+    """
     rows = {row.code: row for row in BaseStock.objects.for_engine().with_metals()}
     traits = {trait.code: trait for trait in Trait.objects.all()}
     by_code: dict[str, list[Line]] = defaultdict(list)
     for line in read_lines(text):
         by_code[line.code].append(line)
-    planners = [_StockPlanner(code, rows.get(code), traits) for code in by_code]
+    planners = [
+        _StockPlanner(code, rows.get(code), traits, costs_only=costs_only) for code in by_code
+    ]
     for planner, lines in zip(planners, by_code.values(), strict=True):
         planner.read(lines)
     return Plan(
@@ -166,9 +172,12 @@ def plan_upload(text: str) -> Plan:
 class _StockPlanner:
     """Reads the lines of one stock."""
 
-    def __init__(self, code: str, row: BaseStock | None, traits: dict[str, Trait]) -> None:
+    def __init__(
+        self, code: str, row: BaseStock | None, traits: dict[str, Trait], *, costs_only: bool
+    ) -> None:
         self.code = code
         self.traits = traits
+        self.costs_only = costs_only
         self.stock = PlannedStock(row or BaseStock(code=code), is_new=row is None)
         self.changes: list[Change] = []
         self.errors: list[LineError] = []
@@ -176,6 +185,10 @@ class _StockPlanner:
 
     def read(self, lines: Iterable[Line]) -> None:
         lines = list(lines)
+        if self.stock.is_new and self.costs_only:
+            told = _("There is no stock {code}.").format(code=self.code or "–")
+            self.errors.extend(LineError(line.number, "code", told) for line in lines)
+            return
         if self.stock.is_new and (problem := code_problem(self.code)):
             self.errors.append(LineError(lines[0].number, "code", problem))
             return
@@ -185,11 +198,16 @@ class _StockPlanner:
                 self._read_line(line)
             except CellError as error:
                 self.errors.append(LineError(line.number, error.column, error.message))
-        if not self.errors:
+        stock = self.stock
+        if not self.errors and (stock.is_new or stock.row_changed or stock.figures):
             self._check_stock(lines)
 
     def _check_once(self, line: Line) -> None:
-        key = (line.field, line.effective_from if line.field == COST else "")
+        day = line.effective_from if line.field == COST else ""
+        # The same day may be written in two ways; what is no day is said later.
+        with suppress(CellError):
+            day = day and day_in(day, "effective_from").isoformat()
+        key = (line.field, day)
         if key in self.seen:
             raise CellError(
                 "field",
@@ -200,6 +218,13 @@ class _StockPlanner:
         self.seen[key] = line.number
 
     def _read_line(self, line: Line) -> None:
+        if self.costs_only and line.field != COST:
+            raise CellError(
+                "field",
+                _("{field} is no cost; a formulator uploads other figures.").format(
+                    field=line.field or _("An empty field")
+                ),
+            )
         if line.field in FIELDS:
             self._read_field(line, FIELDS[line.field])
         elif line.field == TRAITS:

@@ -3,20 +3,22 @@
 import csv
 import io
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from blendshop.accounts.models import User
+from blendshop.csv_upload import MOST_BYTES, decode
 from blendshop.errors import BadInput, ChangedMeanwhile, NotAllowed
 from formulas.models import AnalysisFigure, BaseStock, StockCost
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
-from formulas.stocks.table.table import MOST_BYTES, decode
 from tests.factories import TraitFactory
 from tests.shipped_stocks import put_in_demo_stocks
 
@@ -175,7 +177,11 @@ LINES: list[tuple[str, str, str, str]] = [
     ("endless cost", "UAN,cost,1e99,lb,,,2026-01-01", "value", "not an amount"),
     ("five decimals", "UAN,cost,1.00001,lb,,,2026-01-01", "value", "four decimals"),
     ("bad new code", "new stock!,name,New,,,,", "code", "cannot be a code"),
-    ("small code", "uan,name,New,,,,", "code", "cannot be a code"),
+    ("day first", "UAN,cost,1,lb,,,30/11/2026", "effective_from", "not a date"),
+    ("two-digit year", "UAN,cost,1,lb,,,11/30/26", "effective_from", "not a date"),
+    ("no such day", "UAN,cost,1,lb,,,2/29/2026", "effective_from", "not a date"),
+    ("decimal comma of a cost", 'UAN,cost,"0,195",lb,,,2026-01-01', "value", "not an amount"),
+    ("doubtful comma", 'UAN,cost,"1,234",ton,,,2026-01-01', "value", "not an amount"),
     ("no code", ",name,New,,,,", "code", "cannot be a code"),
     ("new without density", "NEW,name,New,,,,", "field", "density"),
 ]
@@ -215,7 +221,7 @@ FILES: list[tuple[str, bytes, str]] = [
     ("unknown column", b"code,field,value,price\nUAN,name,x,1\n", "unknown column: price"),
     ("column twice", b"code,field,value,value\nUAN,name,x,y\n", "column twice: value"),
     ("another encoding", HEAD.encode() + "UAN,name,Stärke,,,,\n".encode("latin-1"), "not UTF-8"),
-    ("UTF-16", (HEAD + "UAN,name,x,,,,\n").encode("utf-16"), "not UTF-8"),
+    ("its line", (HEAD * 3 + "UAN,name,Stärke,,,,\n").encode("latin-1"), "(line 4)"),
     ("binary", b"code,field,value\nUAN,name,\x00\n", "binary data"),
     ("a picture", b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "not UTF-8"),
     ("large", b"x" * (MOST_BYTES + 1), "larger than"),
@@ -223,6 +229,7 @@ FILES: list[tuple[str, bytes, str]] = [
     ("open quote", HEAD.encode() + b'UAN,name,"never closed,,,,\n', "not readable CSV"),
     ("endless cell", HEAD.encode() + b'UAN,name,"' + b"x" * 200_000 + b'",,,,\n', "CSV"),
     ("too many cells", HEAD.encode() + b"UAN,name,x,,,,,surplus\n", "more cells"),
+    ("two such lines", HEAD.encode() + b"\nA,b,c,,,,,d\nA,b,c,,,,\nA,b,c,,,,,e\n", "Line 3, 5"),
 ]
 
 
@@ -325,8 +332,8 @@ def test_a_failure_half_way_leaves_nothing_behind(
     assert everything() == before
 
 
-@pytest.mark.parametrize("person", ["rep", "plant_worker", "office", "customer"])
-def test_only_the_formulator_may(
+@pytest.mark.parametrize("person", ["rep", "plant_worker", "customer"])
+def test_only_formulator_and_office_may(
     request: pytest.FixtureRequest, signed_in: Callable[[User], Client], person: str
 ) -> None:
     user = request.getfixturevalue(person)
@@ -337,6 +344,86 @@ def test_only_the_formulator_may(
     with pytest.raises(NotAllowed):
         apply(user, NEW_STOCK)
     assert not BaseStock.objects.filter(code="SUGAR").exists()
+
+
+def test_the_office_downloads_and_uploads_costs_alone(
+    office: User, signed_in: Callable[[User], Client]
+) -> None:
+    client = signed_in(office)
+    answer = client.get("/stocks/export.csv")
+    assert "stock-costs-" in answer["Content-Disposition"]
+    rows = list(csv.DictReader(io.StringIO(decode(answer.content), newline="")))
+    assert rows
+    assert {row["field"] for row in rows} == {"cost"}
+    assert "as before" in upload(client, answer.content)[1]
+    before = everything()
+    status, page = upload(client, HEAD + "UAN,name,Other,,,,\nSUGAR,cost,1,lb,,,2026-01-01\n")
+    assert status == 400
+    assert "no cost; a formulator" in page
+    assert "no stock SUGAR" in page
+    with pytest.raises(BadInput, match="nothing was written"):
+        apply_upload(acting_user=office, text=NEW_STOCK, seen_digest="")
+    assert everything() == before
+    status, page = upload(client, HEAD + "uan,cost,0.3,lb,,,11/30/2026\n")
+    digest = page.partition('name="digest" value="')[2].partition('"')[0]
+    assert confirm(client, digest)[0] == 200
+    newest = StockCost.objects.filter(stock__code="UAN").order_by("-pk")[0]
+    assert (newest.amount, newest.effective_from) == (Decimal("0.3"), date(2026, 11, 30))
+
+
+def in_tabs(text: str) -> str:
+    return text.replace(",", "\t")
+
+
+COST = "code,field,value,unit,effective_from\nUAN,cost,1234.5,ton,2026-11-30\n"
+QUOTED = "\n".join(",".join(f'"{cell}"' for cell in line.split(",")) for line in COST.splitlines())
+CODES = ["UAN", "TRZ", "KAC", "FES", "WATER"]
+ODDITIES: list[tuple[str, bytes]] = [
+    ("as exported", COST.encode()),
+    ("a mark of UTF-8", COST.encode("utf-8-sig")),
+    ("UTF-16 with its mark", in_tabs(COST).encode("utf-16")),
+    ("UTF-16 the other way round", b"\xfe\xff" + in_tabs(COST).encode("utf-16-be")),
+    ("UTF-16 without a mark", COST.encode("utf-16-le")),
+    ("UTF-16 the other way round without a mark", COST.encode("utf-16-be")),
+    ("tabs", in_tabs(COST).encode()),
+    ("semicolons", COST.replace(",", ";").encode()),
+    ("small code", COST.replace("UAN", "uan").encode()),
+    ("capital headers and field", COST.upper().replace("TON", "ton").encode()),
+    ("words in the header", COST.replace("effective_from", " Effective From").encode()),
+    ("a US date", COST.replace("2026-11-30", "11/30/2026").encode()),
+    ("dollars and thousands", COST.replace("1234.5", '"$1,234.50"').encode()),
+    ("thousands and a point", COST.replace("1234.5", '"1,234.50"').encode()),
+    ("dollars by the ton", COST.replace(",ton", ",$/Ton").encode()),
+    ("line ends of Windows", COST.replace("\n", "\r\n").encode()),
+    ("line ends of old", COST.replace("\n", "\r").encode()),
+    ("blank lines", ("\n\n" + COST.replace("\n", "\n,,,,\n\n")).encode()),
+    ("everything in quotes", QUOTED.encode()),
+]
+
+
+@pytest.mark.parametrize("data", [case[1] for case in ODDITIES], ids=[case[0] for case in ODDITIES])
+def test_a_table_is_read_however_a_spreadsheet_wrote_it(data: bytes) -> None:
+    plan = plan_upload(decode(data), costs_only=True)
+    assert plan.errors == ()
+    assert [change.new for change in plan.changes] == ["1234.5 per ton from 2026-11-30"]
+
+
+def test_one_day_written_in_two_ways_is_one_day() -> None:
+    text = HEAD + "UAN,cost,1,lb,,,11/30/2026\nUAN,cost,2,lb,,,2026-11-30\n"
+    assert "line 2" in plan_upload(text).errors[0].message
+
+
+def test_five_thousand_costs_take_as_many_questions_as_one() -> None:
+    """What takes long is asking: the number of queries does not grow with the lines."""
+    days = [date(2027, 1, 1) + timedelta(days=number) for number in range(1_000)]
+    lines = [f"{code},cost,1,lb,,,{day:%m/%d/%Y}\n" for day in days for code in CODES]
+    counts = []
+    for text in (HEAD + lines[0], HEAD + "".join(lines)):
+        with CaptureQueriesContext(connection) as queries:
+            plan = plan_upload(text, costs_only=True)
+        counts.append(len(queries))
+    assert len(plan.changes) == len(lines) == 5_000
+    assert counts[0] == counts[1] <= 8
 
 
 def test_the_download_is_a_csv_file_with_a_name(

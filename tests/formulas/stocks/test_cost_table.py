@@ -1,9 +1,12 @@
 """Costs of many stocks at once: what is shipped comes in with its first cost."""
 
-from datetime import date
+import re
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from blendshop.errors import BadInput, NotAllowed
@@ -83,6 +86,75 @@ def test_the_page_writes_what_was_typed_and_nothing_else(office, signed_in):
     client.post(PAGE, typed(OWN__amount="0.55"))
     assert [cost.amount for cost in own.costs.order_by("pk")] == [Decimal("0.5"), Decimal("0.55")]
     assert StockCost.objects.filter(stock__code="UAN32").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("amount", "unit", "new", "pct", "is_large"),
+    [
+        ("400", "ton", "0.2", "0", False),  # the same money
+        ("500", "ton", "0.25", "25", False),
+        ("500.02", "ton", "0.25001", "25.005", True),
+        ("300", "ton", "0.15", "-25", False),
+        ("299", "ton", "0.1495", "-25.25", True),
+        ("400", "lb", "400", "199900", True),  # the unit slipped
+        ("2.2", "gal", "0.2", "0", False),  # 11 lb/gal
+    ],
+)
+def test_a_move_is_counted_per_pound_whatever_the_unit(amount, unit, new, pct, is_large, office):
+    BaseStockFactory(code="OWN", density_lb_per_gal=11.0, cost_per_lb="0.2000")
+    table = CostTable(timezone.localdate(), typed(OWN__amount=amount, OWN__unit=unit))
+    assert table.is_valid()
+    (move,) = [row.move for row in table.rows if row.move]
+    assert (move.new_per_lb, move.pct, move.is_large) == (Decimal(new), Decimal(pct), is_large)
+
+
+def test_a_large_move_is_asked_about_once_and_another_one_again(office, signed_in):
+    own = BaseStockFactory(code="OWN", cost_per_lb="0.2000")
+    client = signed_in(office)
+    slip = typed(OWN__amount="2", UAN32__amount="374")
+    BaseStockFactory(code="LEFT", cost_per_lb="0.3000")
+    slip |= {"LEFT-amount": "0.3", "LEFT-unit": "lb"}
+    asked = client.post(PAGE, slip)
+    text = asked.content.decode()
+    assert text.count("→ <strong>") == 1  # what was typed over a cost, and none that stands
+    assert asked.status_code == 409
+    assert "+900.0 %" in text
+    assert StockCost.objects.count() == 2
+    yes = re.search(r'name="sure" value="([^"]+)"', text)[1]
+    assert client.post(PAGE, slip | {"OWN-amount": "20", "sure": yes}).status_code == 409
+    assert client.post(PAGE, slip | {"sure": yes}).status_code == 302
+    assert own.costs.first().amount == 2
+    assert StockCost.objects.count() == 4
+
+
+def test_a_row_that_is_typed_says_what_it_makes_of_its_cost(office, signed_in):
+    BaseStockFactory(code="OWN", cost_per_lb="0.2000")
+    client = signed_in(office)
+    cell = client.get("/stocks/costs/OWN/move/", {"OWN-amount": "0.22", "OWN-unit": "lb"})
+    assert "$0.20 → <strong>$0.22</strong>" in cell.content.decode()
+    assert "+10.0 %" in cell.content.decode()
+    assert client.get("/stocks/costs/NOTHING/move/").status_code == 404
+
+
+def test_a_stock_keeps_its_unit_and_shows_the_cost_that_is_entered_for_later(office, signed_in):
+    later = timezone.localdate() + timedelta(days=40)
+    stock = BaseStockFactory(code="OWN", cost_per_lb=False)
+    StockCost.objects.create(stock=stock, amount=3, unit="gal", effective_from=later)
+    row = next(row for row in CostTable(timezone.localdate()).rows if row.code == "OWN")
+    assert (row.has_cost, row.form.initial) == (False, {"unit": "gal"})
+    assert f"/lb from {later:%b}" in signed_in(office).get(PAGE).content.decode()
+
+
+def test_the_table_asks_no_more_of_the_database_for_more_stocks(office, signed_in):
+    client = signed_in(office)
+    counts = []
+    for number in range(2):
+        for place in range(1 + 20 * number):
+            BaseStockFactory(code=f"OWN{number}-{place}", cost_per_lb="0.2000")
+        with CaptureQueriesContext(connection) as queries:
+            client.get(PAGE)
+        counts.append(len(queries))
+    assert counts[0] == counts[1] <= 20
 
 
 def test_the_page_shows_what_stands_in_its_own_unit(office, signed_in):

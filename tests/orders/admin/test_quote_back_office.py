@@ -1,7 +1,5 @@
 """The back office: the office keeps prices and people, nobody edits what is final."""
 
-from decimal import Decimal
-
 import pytest
 from django.apps import apps
 from django.contrib import admin
@@ -12,20 +10,11 @@ from blendshop.accounts.models import User
 from blendshop.accounts.role_groups import BACK_OFFICE
 from blendshop.outbox.models import Mail
 from blendshop.roles import Role
-from orders.models import PricePolicy
-from tests.factories import PricePolicyFactory, make_price_setup
+from tests.factories import make_price_setup
 from tests.orders.quoting.quote_cases import make_quotable
 
 pytestmark = pytest.mark.django_db
 
-POLICY = {
-    "effective_from": "2026-01-01",
-    "shrink_pct": "2",
-    "batch_fee": "90",
-    "blend_fee_per_gal": "0.13",
-    "lab_fee_per_batch": "45",
-    "note": "new year",
-}
 OFFICE_TABLES = sorted(
     name for name in BACK_OFFICE[Role.OFFICE] if name.split(".")[0] in {"accounts", "orders"}
 )
@@ -56,37 +45,30 @@ def test_the_permissions_of_the_table_have_a_page(table):
     assert admin.site.is_registered(apps.get_model(table))
 
 
-def test_a_price_policy_is_added_and_never_edited(signed_in, office):
-    client = signed_in(office)
-    client.post(reverse("admin:orders_pricepolicy_add"), POLICY)
-    policy = PricePolicy.objects.get()
-    assert policy.batch_fee == Decimal(90)
-    change = reverse("admin:orders_pricepolicy_change", args=[policy.pk])
-    assert client.post(change, {**POLICY, "batch_fee": "1"}).status_code == 403
-    assert PricePolicy.objects.get().batch_fee == Decimal(90)
-
-
-def test_a_floor_above_the_margin_is_refused_in_words(signed_in, office):
-    answer = signed_in(office).post(
-        reverse("admin:orders_pricetier_add"),
-        {"name": "odd", "margin_pct": "10", "floor_pct": "12"},
-    )
-    assert "The floor must not exceed the margin." in answer.content.decode()
+def test_what_has_a_page_of_its_own_is_not_in_the_back_office_which_says_where(
+    signed_in, office, formulator
+):
+    for table in (
+        "orders.PricePolicy", "orders.PriceTier", "orders.QuantityBreak", "orders.FreightZone",
+        "orders.StateFee", "formulas.StockCost", "orders.Quote", "orders.Order", "orders.Batch",
+        "formulas.Blend",
+    ):  # fmt: skip
+        assert not admin.site.is_registered(apps.get_model(table)), table
+    text = signed_in(office).get("/back-office/").content.decode()
+    for words in (
+        'class="navbar-brand"', 'href="/prices/"', 'href="/stocks/costs/"',
+        "People and customers", "Totes, drums and bulk", "Records, to look at",
+    ):  # fmt: skip
+        assert words in text, words
+    text = signed_in(formulator).get("/back-office/").content.decode()
+    assert "What must not meet in a tank" in text
+    assert "Totes, drums and bulk" not in text
+    assert 'href="/prices/"' not in text
 
 
 def test_there_is_one_plant_profile(signed_in, office):
     make_price_setup()
     assert signed_in(office).get(reverse("admin:orders_plantprofile_add")).status_code == 403
-
-
-def test_prices_are_no_business_of_formulator_rep_plant_and_customer(
-    signed_in, formulator, rep, plant_worker, customer
-):
-    PricePolicyFactory()
-    address = reverse("admin:orders_pricepolicy_changelist")
-    assert signed_in(formulator).get(address).status_code == 403
-    for person in (rep, plant_worker, customer):
-        assert signed_in(person).get(address).status_code in (302, 403)
 
 
 def person_data(**changes):

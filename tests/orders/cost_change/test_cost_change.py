@@ -16,6 +16,7 @@ from blendshop.long_work.models import LongWork
 from blendshop.money import unit_price
 from blendshop.outbox.models import Mail
 from formulas.models import BaseStock, StockCost
+from formulas.stocks.cost_table import CostTable
 from orders.cost_change.actions.impact import work_out_impact
 from orders.cost_change.actions.proposing import NewCost, put_in_force, write_down_costs
 from orders.cost_change.actions.quotes import Deed, act_on_quote
@@ -333,3 +334,33 @@ def test_it_is_worked_out_once_while_nothing_changes_and_anew_afterwards(
     assert second != first
     assert QuoteImpact.objects.filter(impact=second).count() == QuoteImpact.objects.count() == 2
     assert LongWork.objects.filter(kind="cost-impact").count() == 2
+
+
+def test_what_is_typed_into_the_table_of_costs_is_looked_at_and_not_saved(
+    office: User, world: dict[str, Any], signed_in: Any
+) -> None:
+    """Costs with no look at them are the table's own business; a look at them is this room's."""
+    stock = BaseStock.objects.filter(costs__isnull=False).first()
+    assert stock is not None
+    before = StockCost.objects.count()
+    other = BaseStock.objects.filter(costs__isnull=False).exclude(pk=stock.pk)[0]
+    stands = other.costs.all()[0]
+    row = {f"{stock.code}-amount": "0.6789", f"{stock.code}-unit": "lb"}
+    day = {"effective_from": timezone.localdate().isoformat()}
+    others = {
+        f"{row.code}-unit": row.form.initial["unit"] for row in CostTable(timezone.localdate()).rows
+    }
+    answer = signed_in(office).post(
+        "/new-costs/from-table/", others | row | day | {f"{other.code}-amount": str(stands.amount)}
+    )
+    change = CostChange.objects.get()
+    assert answer.status_code == 302
+    assert LongWork.objects.filter(kind="cost-impact").exists()
+    assert [(cost.stock, cost.per_lb()) for cost in change.costs.all()] == [
+        (stock, Decimal("0.6789"))
+    ]
+    assert StockCost.objects.count() == before
+    unknown = others | day | {"NBPT25-amount": "12"}
+    refused = signed_in(office).post("/new-costs/from-table/", unknown)
+    assert refused.status_code == 400
+    assert "not in the catalogue yet" in refused.content.decode()
