@@ -4,9 +4,13 @@ from django.urls import URLPattern, path
 
 from orders.portal import customer_views as customers
 from orders.portal import delivered_views as delivered
+from orders.portal import home_views as home
 from orders.portal import limits_views as limits
 
 urlpatterns: list[URLPattern] = [
+    # /home/, of a signed-in customer
+    path("home/", home.customer_home, name="customer_home"),
+    path("home/papers/", home.papers_by_lot, name="papers_by_lot"),
     path("customers/", customers.customer_list, name="customer_list"),
     path("customers/options/", customers.customer_options, name="customer_options"),
     path("customers/new/", customers.customer_new, name="customer_new"),

@@ -89,6 +89,8 @@ def route_arguments(name: str) -> dict[str, Any]:
             "work": LongWork.objects.get(kind=QUOTE_WORK.name).pk,
         },
         "cost_change": {"pk": CostChange.objects.get().pk},
+        "customer_home": {},
+        "papers_by_lot": {},
         "customer_list": {},
         "customer_may_order": {
             "pk": company.pk,

@@ -97,6 +97,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "customer_add_person": ("post", "snnynny"),
     "customer_add_ship_to": ("get", "snnynny"),
     "customer_detail": ("get", "snnynny"),
+    "customer_home": ("get", "syynnnn"),
+    "papers_by_lot": ("get", "syynnnn"),
     "customer_edit": ("get", "snnynny"),
     "customer_limits": ("get", "snnnnny"),
     "customer_limits_confirm": ("post", "snnnnny"),
