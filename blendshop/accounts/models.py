@@ -90,6 +90,10 @@ class User(AbstractUser):
         default=True,
         help_text="Of a customer's person: may order for the company; otherwise may only look.",
     )
+    is_owner = models.BooleanField(
+        default=False,
+        help_text="Of a customer's person: invites colleagues and says what they may do.",
+    )
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]

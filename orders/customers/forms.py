@@ -71,6 +71,14 @@ class PersonForm(forms.Form):
     email = forms.EmailField(label=_("Email address"))
 
 
+class ColleagueForm(PersonForm):
+    """Somebody an owner invites."""
+
+    may_order = forms.BooleanField(
+        label=_("May order; otherwise may only look"), required=False, initial=True
+    )
+
+
 class ShipToForm(RowForm):
     """A delivery address; saved by the action, not by the form."""
 

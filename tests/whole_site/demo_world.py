@@ -3,6 +3,7 @@
 from decimal import Decimal
 from typing import Any
 
+from django.contrib.auth.models import Group
 from django.core.files.base import ContentFile
 from django.test import Client, RequestFactory
 from django.utils import timezone
@@ -60,6 +61,7 @@ def load_one_of_everything() -> None:
     _give_up_mails()
     _work_long()
     _see_new_costs()
+    _have_a_colleague()
 
 
 def clients() -> dict[str, Client]:
@@ -92,6 +94,12 @@ def route_arguments(name: str) -> dict[str, Any]:
         "customer_home": {},
         "papers_by_lot": {},
         "customer_list": {},
+        "colleagues": {},
+        "colleague_": {"pk": company.people.order_by("-pk")[0].pk},
+        "customer_owner": {
+            "pk": company.pk,
+            "person_pk": company.people.order_by("pk")[0].pk,
+        },
         "customer_may_order": {
             "pk": company.pk,
             "person_pk": company.people.order_by("pk")[0].pk,
@@ -238,6 +246,12 @@ def _see_new_costs() -> None:
 
 def _mail_about(kind: str, key: object) -> int:
     return Mail.objects.about(kind, str(key)).get().pk
+
+
+def _have_a_colleague() -> None:
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    crew = User.objects.create_user("crew@ridgecombe.example", name="Rory Crew", company=company)
+    crew.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
 
 
 def _receive_a_lot() -> None:
