@@ -9,6 +9,7 @@ urlpatterns = [
         "quoting",
         "ordering",
         "reordering",
+        "questions",
         "requests",
         "repricing",
         "cost_change",

@@ -16,9 +16,12 @@ from blendshop.accounts.security_log import write_event
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.roles import Role, has_role, require_role
 from blendshop.saving import save_valid
+from orders.customers.mail import mail_place
 from orders.models import CustomerTerms, FreightZone, OrderLimits, PlantProfile, PriceTier, ShipTo
 
 KEEPS_CUSTOMERS = (Role.REP, Role.OFFICE)
+#: What a customer changes of its own place by itself.
+OWN_COLUMNS = frozenset({"label", "street", "postal_code"})
 
 
 def add_company(*, acting_user: User, name: str, phone: str = "", notes: str = "") -> Company:
@@ -271,6 +274,55 @@ def change_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: Any) -> Non
     for name, value in columns.items():
         setattr(ship_to, name, value)
     _save_checked(ship_to)
+
+
+def add_own_ship_to(*, acting_user: User, **address: str) -> ShipTo:
+    """A customer names another place. It is not delivered to before the plant has set its zone.
+
+    IllegalMove while the plant has no freight zone at all.
+    """
+    company = require_may_change_places(acting_user)
+    zones = FreightZone.objects.all()
+    near = zones.filter(ship_tos__company=company, ship_tos__state=address["state"]).first()
+    zone = near or zones.first()
+    if zone is None:
+        raise IllegalMove(_("We have no freight zones yet; ask us to add the address."))
+    with transaction.atomic():
+        ship_to = ShipTo(company=company, zone=zone, active=False, **address)
+        _save_checked(ship_to)
+        mail_place(ship_to, acting_user, is_new=True)
+    return ship_to
+
+
+def change_own_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: str) -> None:
+    """Name and street of a place; another town is another place, with a zone of its own.
+
+    What is planned or made keeps the address it was planned with.
+    """
+    company = require_may_change_places(acting_user)
+    if ship_to.company_id != company.pk or not columns.keys() <= OWN_COLUMNS:
+        raise NotAllowed(_("That is not yours to change; ask us."))
+    with transaction.atomic():
+        for name, value in columns.items():
+            setattr(ship_to, name, value)
+        _save_checked(ship_to)
+        mail_place(ship_to, acting_user, is_new=False)
+
+
+def require_may_change_places(acting_user: User) -> Company:
+    """The person's company; NotAllowed for who may only look."""
+    require_role(acting_user, Role.CUSTOMER)
+    if acting_user.company is None or not acting_user.may_order:
+        raise NotAllowed(_("You may look; ask whoever orders for your company."))
+    return acting_user.company
+
+
+def set_mails(*, acting_user: User, quotes: bool, orders: bool, shipping: bool) -> None:
+    """What a customer's person is mailed of what it can do without."""
+    require_role(acting_user, Role.CUSTOMER)
+    User.objects.filter(pk=acting_user.pk).update(
+        mailed_quotes=quotes, mailed_orders=orders, mailed_shipping=shipping
+    )
 
 
 def _save_checked(row: Company | ShipTo) -> None:

@@ -111,6 +111,28 @@ class ShipToForm(RowForm):
         return str(self.cleaned_data["state"]).upper()
 
 
+class OwnPlaceForm(ShipToForm):
+    """A place a customer adds; the plant sets its zone."""
+
+    class Meta(ShipToForm.Meta):
+        fields = ("label", "street", "city", "state", "county", "postal_code")
+
+
+class OwnPlaceChangeForm(RowForm):
+    """What a customer changes of its place by itself."""
+
+    class Meta(ShipToForm.Meta):
+        fields = ("label", "street", "postal_code")
+
+
+class MailsForm(forms.Form):
+    """What a customer's person is mailed."""
+
+    quotes = forms.BooleanField(label=_("New quotes"), required=False)
+    orders = forms.BooleanField(label=_("Orders asked for and confirmed"), required=False)
+    shipping = forms.BooleanField(label=_("Orders on their way"), required=False)
+
+
 class CallerForm(ShipToForm):
     """Somebody who was no customer yet: who it is, how to reach them, where it goes."""
 

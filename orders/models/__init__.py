@@ -41,6 +41,7 @@ from orders.models.policy import (
     Truck,
 )
 from orders.models.pounds import PoundsField
+from orders.models.question import CustomerQuestion
 from orders.models.quote import Quote, QuoteEvent, QuoteLine
 from orders.models.quote_margin import QuoteMargin
 from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEvent, ToldOfRecall
@@ -71,6 +72,7 @@ __all__ = [
     "ClosedDay",
     "CostChange",
     "CostImpact",
+    "CustomerQuestion",
     "CustomerTerms",
     "Event",
     "FreightZone",

@@ -1,5 +1,7 @@
 """Plain-text mails about an order, to its customer or the house, posted with what they tell of."""
 
+from typing import Final
+
 from django.conf import settings
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
@@ -11,19 +13,30 @@ from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Order
 from orders.ordering.made_lines import made_lines
-from orders.records.reply_address import rep_of_company, reply_address
+from orders.records.reply_address import house_of, reply_address
 
 #: The kind of record an order's mails are about.
 ABOUT = "order"
+#: Mails a person may do without, by their template: the column of the person that says so.
+SWITCHES: Final = {
+    "orders/ordering/mail/order_requested.txt": "mailed_orders",
+    "orders/ordering/mail/order_confirmed.txt": "mailed_orders",
+    "orders/ordering/mail/order_shipped.txt": "mailed_shipping",
+}
 
 
 def mail_order(
     order: Order, template: str, subject: str, *, acting_user: User | None = None, why: str = ""
 ) -> None:
-    """Mail everybody of the customer who can sign in; nobody is mailed if the change fails."""
+    """Mail everybody of the customer who can sign in; nobody is mailed if the change fails.
+
+    A person may switch off what ``SWITCHES`` names; anything else always comes.
+    """
     people = User.objects.filter(
         company=order.company_id, is_active=True, groups__name=Role.CUSTOMER.value
     )
+    if switch := SWITCHES.get(template):
+        people = people.filter(**{switch: True})
     reply_to = reply_address(order.quote)
     _mail(order, template, subject, people, acting_user, why=why, reply_to=reply_to)
 
@@ -32,11 +45,7 @@ def mail_house(
     order: Order, template: str, subject: str, *, acting_user: User | None = None, why: str = ""
 ) -> None:
     """Mail the customer's rep, or all reps where none is known, and the office."""
-    people = User.objects.filter(is_active=True)
-    rep = rep_of_company(order.company)
-    reps = people.filter(pk=rep.pk) if rep else people.filter(groups__name=Role.REP.value)
-    house_people = reps | people.filter(groups__name=Role.OFFICE.value)
-    _mail(order, template, subject, house_people, acting_user, why=why)
+    _mail(order, template, subject, house_of(order.company), acting_user, why=why)
 
 
 def _mail(

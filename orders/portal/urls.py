@@ -7,11 +7,16 @@ from orders.portal import customer_views as customers
 from orders.portal import delivered_views as delivered
 from orders.portal import home_views as home
 from orders.portal import limits_views as limits
+from orders.portal import own_views as own
 
 urlpatterns: list[URLPattern] = [
     # /home/, of a signed-in customer
     path("home/", home.customer_home, name="customer_home"),
     path("home/papers/", home.papers_by_lot, name="papers_by_lot"),
+    path("home/addresses/", own.own_places, name="own_places"),
+    path("home/addresses/new/", own.own_place, name="own_place_new"),
+    path("home/addresses/<int:pk>/", own.own_place, name="own_place"),
+    path("home/mails/", own.own_mails, name="own_mails"),
     path("home/colleagues/", colleagues.colleagues, name="colleagues"),
     path(
         "home/colleagues/<int:pk>/ordering/",

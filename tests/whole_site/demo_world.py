@@ -32,6 +32,7 @@ from orders.models import (
     Batch,
     BatchPart,
     CostChange,
+    CustomerQuestion,
     HandoverNote,
     Order,
     PackageSerial,
@@ -94,6 +95,12 @@ def route_arguments(name: str) -> dict[str, Any]:
         "customer_home": {},
         "papers_by_lot": {},
         "customer_list": {},
+        "own_place_new": {},
+        "own_places": {},
+        "own_place": {"pk": company.ship_tos.order_by("pk")[0].pk},
+        "own_questions": {},
+        "own_mails": {},
+        "question_answer": {"pk": CustomerQuestion.objects.get().pk},
         "colleagues": {},
         "colleague_": {"pk": company.people.order_by("-pk")[0].pk},
         "customer_owner": {
@@ -252,6 +259,7 @@ def _have_a_colleague() -> None:
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
     crew = User.objects.create_user("crew@ridgecombe.example", name="Rory Crew", company=company)
     crew.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
+    CustomerQuestion.objects.create(company=company, asked_by=crew, text="Do you take totes back?")
 
 
 def _receive_a_lot() -> None:
