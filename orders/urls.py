@@ -10,6 +10,7 @@ urlpatterns = [
         "ordering",
         "reordering",
         "questions",
+        "safety_sheets",
         "requests",
         "repricing",
         "cost_change",

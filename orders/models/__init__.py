@@ -46,6 +46,7 @@ from orders.models.quote import Quote, QuoteEvent, QuoteLine
 from orders.models.quote_margin import QuoteMargin
 from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEvent, ToldOfRecall
 from orders.models.retained_sample import RetainedSample, SampleDiscarded
+from orders.models.safety_sheet import SafetySheet
 from orders.models.scale_verification import ScaleVerification
 from orders.models.shift import HandoverNote, HandoverRead, TankCleaning, UnsentWeights
 from orders.models.spray_habit import SprayHabit
@@ -119,6 +120,7 @@ __all__ = [
     "RecallEvent",
     "RetainedSample",
     "ReversedCharge",
+    "SafetySheet",
     "SampleDiscarded",
     "ScaleVerification",
     "ShipTo",

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Q
 
 from blendshop.accounts.models import User
-from orders.models import BatchPart, HeldByRecall, Paper
+from formulas.models import RevisionLine
+from orders.models import BatchPart, HeldByRecall, Paper, SafetySheet
 from orders.models.batch import BatchPartQuerySet
 from orders.production.grades import grades_of_parts
 
@@ -18,13 +19,15 @@ from orders.production.grades import grades_of_parts
 class LotPapers:
     """One lot of a customer: what it is, its newest paper of each kind, whether it is called back.
 
-    ``papers`` are listed: their bytes and snapshots are not read.
+    ``papers`` are listed: their bytes and snapshots are not read. ``sheets`` are the newest safety
+    data sheets of the blend, and of its stocks for who reads recipes; without their bytes.
     """
 
     part: BatchPart
     grade: str
     papers: tuple[Paper, ...]
     is_called_back: bool
+    sheets: tuple[SafetySheet, ...] = ()
 
     @property
     def pk(self) -> int:
@@ -54,9 +57,34 @@ def read_lots(parts: BatchPartQuerySet, user: User) -> list[LotPapers]:
     papers = papers_of_parts(found, user)
     grades = grades_of_parts(part.pk for part in found)
     called = called_back(part.batch_id for part in found)
+    sheets = sheets_of_parts(found, user)
     return [
-        LotPapers(part, grades[part.pk], papers[part.pk], part.batch_id in called) for part in found
+        LotPapers(part, grades[part.pk], papers[part.pk], part.batch_id in called, sheets[part.pk])
+        for part in found
     ]
+
+
+def sheets_of_parts(
+    parts: Collection[BatchPart], user: User
+) -> Mapping[int, tuple[SafetySheet, ...]]:
+    """By part: the newest safety data sheets a person may read of what was ordered."""
+    revisions = {part.pk: part.order_line.revision for part in parts}
+    stocks: dict[int, set[int]] = defaultdict(set)
+    lines = RevisionLine.objects.filter(revision__in=list(revisions.values()))
+    for revision, stock in lines.values_list("revision", "stock"):
+        stocks[revision].add(stock)
+    blends = {revision.blend_id for revision in revisions.values()}
+    of_any = Q(blend__in=blends) | Q(stock__in=set().union(*stocks.values()))
+    read = SafetySheet.objects.visible_to(user).newest().filter(of_any).defer("pdf")
+    found = list(read.select_related("stock").order_by("stock__code", "pk"))
+    return {
+        pk: tuple(
+            sheet
+            for sheet in found
+            if sheet.blend_id == revision.blend_id or sheet.stock_id in stocks[revision.pk]
+        )
+        for pk, revision in revisions.items()
+    }
 
 
 def papers_of_parts(parts: Collection[BatchPart], user: User) -> Mapping[int, tuple[Paper, ...]]:

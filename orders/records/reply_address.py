@@ -27,7 +27,7 @@ def reply_address(quote: Quote | None) -> str:
 
 
 def house_of(company: Company) -> QuerySet[User]:
-    """Who is told what a customer does: its rep, or all reps where there is none, and the office."""
+    """Who is told what a customer does: its rep, or all reps without one, and the office."""
     people = User.objects.filter(is_active=True)
     rep = rep_of_company(company)
     reps = people.filter(pk=rep.pk) if rep else people.filter(groups__name=Role.REP.value)

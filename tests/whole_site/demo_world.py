@@ -35,15 +35,18 @@ from orders.models import (
     CustomerQuestion,
     HandoverNote,
     Order,
+    OrderLine,
     PackageSerial,
     Quote,
     Recall,
     RetainedSample,
+    SafetySheet,
     StockLot,
     UnsentWeights,
 )
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
+from orders.safety_sheets.actions import put_in_sheet
 from orders.shift.actions.unsent import report_unsent
 from tests.demo_rows import put_in_demo
 from tests.orders.inventory.stock_cases import make_lot
@@ -63,6 +66,7 @@ def load_one_of_everything() -> None:
     _work_long()
     _see_new_costs()
     _have_a_colleague()
+    _put_in_a_safety_sheet()
 
 
 def clients() -> dict[str, Client]:
@@ -101,6 +105,8 @@ def route_arguments(name: str) -> dict[str, Any]:
         "own_questions": {},
         "own_mails": {},
         "question_answer": {"pk": CustomerQuestion.objects.get().pk},
+        "blend_sheets": {"pk": Blend.objects.get(company=company).pk},
+        "safety_sheet": {"pk": SafetySheet.objects.get().pk},
         "colleagues": {},
         "colleague_": {"pk": company.people.order_by("-pk")[0].pk},
         "customer_owner": {
@@ -260,6 +266,19 @@ def _have_a_colleague() -> None:
     crew = User.objects.create_user("crew@ridgecombe.example", name="Rory Crew", company=company)
     crew.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
     CustomerQuestion.objects.create(company=company, asked_by=crew, text="Do you take totes back?")
+
+
+def _put_in_a_safety_sheet() -> None:
+    """Of the blend the own customer has ordered."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    line = OrderLine.objects.filter(order__company=company).select_related("revision__blend")[0]
+    formulator = User.objects.filter(groups__name=Role.FORMULATOR.value)[0]
+    put_in_sheet(
+        acting_user=formulator,
+        of=line.revision.blend,
+        pdf=b"%PDF-1.7 invented",
+        revised_on=timezone.localdate(),
+    )
 
 
 def _receive_a_lot() -> None:
