@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from blendshop.errors import DomainError
-from formulas.contracts.formulation import formulate
+from orders.blend_page.answering import answered
 from orders.blend_page.legal import Legal
 from orders.blend_page.on_hand import on_hand
 from orders.blend_page.page_wish import volume_gal, wish_of
@@ -34,14 +34,13 @@ def as_stock_allows(form: WishForm, legal: Legal | None, price: Price) -> AsStoc
     """One more solution of the wish in a valid form, whose price as asked is ``price``."""
     options, pricer = form.options, Pricer(form)
     tanks = on_hand(options, volume_gal(pricer.package, form.cleaned_data))
-    wish = wish_of(form, legal, tanks).wish
     try:
-        found = formulate(wish.contract_json(), catalogue=options.catalogue)
+        found = answered(form, wish_of(form, legal, tanks))
     except DomainError as error:
         return AsStockAllows(problem=error.message)
-    if found.blend is None:
+    if found.formulation.blend is None:
         return AsStockAllows()
-    (allowed,) = pricer.price_each([WishedBlend(wish, found.blend)])
+    (allowed,) = pricer.price_each([WishedBlend(found.asked.wish, found.formulation.blend)])
     if allowed.per_gal is None or price.per_gal is None:
         return AsStockAllows(problem=allowed.problem or price.problem)
     return AsStockAllows(allowed.per_gal, allowed.per_gal - price.per_gal)

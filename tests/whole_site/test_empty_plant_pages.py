@@ -24,6 +24,7 @@ NOTHING: Final = (
     {"code": "NOTHING"},
     {"serial": "X-2026-0001-01"},
     {"token": "no-token"},
+    {"key": "no-key"},
     {"number": "X-2026-0001", "position": 1},
     {"number": "X-2026-0001", "pk": 999_999},
     {"pk": 999_999, "ship_to_pk": 999_999},
