@@ -9,10 +9,10 @@ from __future__ import annotations
 import io
 import math
 import re
-from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import zip_longest
 from typing import Any, Final
 
 from reportlab.pdfgen.canvas import Canvas
@@ -30,11 +30,14 @@ from reportlab.platypus import (
 
 from blendshop.documents import styles
 from blendshop.documents.fonts import BOLD, REGULAR, text_width
+from blendshop.documents.paragraph import SetOnce
 from blendshop.documents.text import exact, markup, plain
 
 _LANGUAGE: Final = "en-US"
 _FOOTER_SIZE: Final = 8.2
 _PAGE: Final = re.compile(rb"/Type /Page\b")
+#: Of the scale that a height asks for: lines get fewer as well as lower.
+_HEIGHT_BY_SCALE: Final = 0.9
 _ISSUER_SHARE: Final = 0.56  # of the header's width; the rest is the paper's name and number
 
 
@@ -84,19 +87,29 @@ def render(masthead: Masthead, story: Sequence[Flowable]) -> bytes:
     return buffer.getvalue()
 
 
-def height_of(story: Sequence[Flowable], width: float, *, at_most: float = math.inf) -> float:
+def height_of(
+    story: Sequence[Flowable],
+    width: float,
+    *,
+    at_most: float = math.inf,
+    set_smaller: Sequence[Flowable] = (),
+) -> float:
     """How tall a story stands, in points; measured, which is quicker than drawn.
 
-    Above ``at_most`` it is not measured to its end.
+    Above ``at_most`` it is not measured to its end. With the same story ``set_smaller`` and
+    measured in the same width: how tall at least, by the lines that one's paragraphs take.
 
     A ``KeepTogether`` has no height before it is drawn: put what belongs together into a table.
     """
     canvas, height, below = Canvas(io.BytesIO()), 0.0, 0.0
-    for flowable in story:
+    for flowable, smaller in zip_longest(story, set_smaller):
         if isinstance(flowable, Indenter):
             width -= flowable.left + flowable.right
             continue
-        _, own = flowable.wrapOn(canvas, width, styles.PAGE_SIZE[1])
+        if isinstance(smaller, SetOnce) and isinstance(flowable, SetOnce):
+            own = flowable.least_height(smaller)
+        else:
+            _, own = flowable.wrapOn(canvas, width, styles.PAGE_SIZE[1])
         above = flowable.getSpaceBefore() if height else 0.0
         height += max(above, below) + own
         below = flowable.getSpaceAfter()
@@ -114,22 +127,44 @@ class EndsOnPage(ActionFlowable):
         self.page = document.page
 
 
-def largest_that_fits(scales: Sequence[float], fits: Callable[[float], bool]) -> int:
-    """The place of the first of falling ``scales`` that fits; their number where none does.
+def largest_that_fits(
+    scales: Sequence[float],
+    story_at: Callable[[float], list[Flowable]],
+    width: float,
+    room: float,
+) -> tuple[int, dict[float, list[Flowable]]]:
+    """The place of the first of falling ``scales`` whose story fits; their number if none does.
 
-    Most fit at the first. Else found by halving: text in smaller type takes no more lines (the
-    words of each line still fit into it) of less height, so what fits at one scale fits at every
-    smaller one.
+    With the stories made on the way; the one that fits is measured. Most fit at the first. Else
+    the height, which falls about as the scale does, says where to look. Text in smaller type takes
+    no more lines (the words of each line still fit into it) of less height, so what fits at one
+    scale fits at every smaller one, and the lines of one that fits mostly show that the next
+    larger does not.
     """
-    if fits(scales[0]):
-        return 0
-    return bisect_left(range(len(scales)), x=True, lo=1, key=lambda place: fits(scales[place]))
+    made: dict[float, list[Flowable]] = {}
+    place, first, last = 0, 0, len(scales)
+    while first < last:
+        story = made[scales[place]] = story_at(scales[place])
+        fitting = made[scales[last]] if last < len(scales) else []
+        height = height_of(story, width, set_smaller=fitting) if fitting else 0.0
+        if height <= room:
+            height = height_of(story, width)
+        first, last = (first, place) if height <= room else (place + 1, last)
+        wanted = scales[place] * (room / height) ** _HEIGHT_BY_SCALE
+        nearest = sum(scale > wanted for scale in scales)
+        place = min(max(nearest, first), last - 1)
+    return first, made
+
+
+def first_page_room(masthead: Masthead) -> float:
+    """How tall a story may stand on the paper's first page, in points."""
+    header = _header(masthead, with_issuer_lines=True)
+    return _header_bottom(header) - styles.HEADER_GAP - styles.BOTTOM_MARGIN
 
 
 def fits_first_page(masthead: Masthead, story: Sequence[Flowable]) -> bool:
     """Whether a story of ``height_of`` ends on the paper's first page."""
-    header = _header(masthead, with_issuer_lines=True)
-    room = _header_bottom(header) - styles.HEADER_GAP - styles.BOTTOM_MARGIN
+    room = first_page_room(masthead)
     return height_of(story, styles.CONTENT_WIDTH, at_most=room) <= room
 
 

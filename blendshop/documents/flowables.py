@@ -9,6 +9,7 @@ from typing import Any, Final
 import segno
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.utils import simpleSplit
+from reportlab.pdfgen.pathobject import PDFPathObject
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
 
 from blendshop.documents import styles
@@ -180,17 +181,23 @@ def remark(
 
 def bullets(lines: Sequence[str], style: ParagraphStyle = styles.BODY) -> list[Flowable]:
     """One paragraph a line, each behind a bullet."""
-    hanging = ParagraphStyle(f"{style.name}-bullet", parent=style, leftIndent=10, spaceAfter=1.5)
+    hanging = _hanging(style, "bullet", 10)
     return [SetOnce(markup(line), hanging, bulletText="•") for line in lines]
 
 
 def numbered(lines: Sequence[str], style: ParagraphStyle = styles.BODY) -> list[Flowable]:
     """One paragraph a line, counted from 1."""
-    hanging = ParagraphStyle(f"{style.name}-number", parent=style, leftIndent=16, spaceAfter=1.5)
+    hanging = _hanging(style, "number", 16)
     return [
         SetOnce(markup(line), hanging, bulletText=f"{number}.")
         for number, line in enumerate(lines, start=1)
     ]
+
+
+@lru_cache(maxsize=64)
+def _hanging(style: ParagraphStyle, name: str, indent: float) -> ParagraphStyle:
+    """A style made once is one whose words need no reading of their own (``SetOnce``)."""
+    return ParagraphStyle(f"{style.name}-{name}", parent=style, leftIndent=indent, spaceAfter=1.5)
 
 
 def gap(height: float = styles.SMALL_GAP) -> Spacer:
@@ -210,24 +217,25 @@ class QrCode(Flowable):
         return self.side, self.side
 
     def draw(self) -> None:
-        rows = _code_rows(self.value)
-        module = self.side / (len(rows) + 2 * _QUIET_ZONE)
-        path = self.canv.beginPath()
-        for row, runs in enumerate(rows):
-            y = self.side - (row + 1 + _QUIET_ZONE) * module
-            for start, length in runs:
-                path.rect((start + _QUIET_ZONE) * module, y, length * module, module)
+        path, modules = _code_path(self.value)
+        self.canv.saveState()
+        self.canv.scale(self.side / modules, self.side / modules)
         self.canv.setFillColor(styles.INK)
         self.canv.drawPath(path, stroke=0, fill=1)
+        self.canv.restoreState()
         if self.value.startswith(("https://", "http://")):
             self.canv.linkURL(self.value, (0, 0, self.side, self.side), relative=1)
 
 
 @lru_cache(maxsize=256)
-def _code_rows(value: str) -> tuple[tuple[tuple[int, int], ...], ...]:
-    """The dark runs of each row of a QR code; one address stands on several papers of a lot."""
+def _code_path(value: str) -> tuple[PDFPathObject, int]:
+    """A QR code and its side in modules; one address stands on several papers of a lot."""
     matrix = segno.make(value, error="m", micro=False).matrix
-    return tuple(tuple(_dark_runs(modules)) for modules in matrix)
+    side, path = len(matrix) + 2 * _QUIET_ZONE, PDFPathObject()
+    for row, modules in enumerate(matrix):
+        for start, length in _dark_runs(modules):
+            path.rect(start + _QUIET_ZONE, side - (row + 1 + _QUIET_ZONE), length, 1)
+    return path, side
 
 
 def _dark_runs(modules: Sequence[int]) -> list[tuple[int, int]]:

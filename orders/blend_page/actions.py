@@ -1,4 +1,4 @@
-"""What the blend page writes: the tray of what was tried, and how a customer sprays."""
+"""What the blend page writes: the tray of what was tried."""
 
 from __future__ import annotations
 
@@ -16,9 +16,8 @@ from blendshop.errors import BadInput
 from blendshop.roles import BLENDS, require_role
 from formulas.blends.actions import save_blend
 from formulas.models import BlendRevision
-from orders.compliance.check import SprayPlace
 from orders.frozen.tried_blend import TriedFigures
-from orders.models import Package, PlantProfile, Quote, ShipTo, SprayHabit, TriedBlend
+from orders.models import Package, PlantProfile, Quote, ShipTo, TriedBlend
 from orders.quoting.actions.quotes import draft_quote
 from orders.quoting.actions.refusals import CHOICES, WRITES_QUOTES
 from orders.quoting.draft_prices import DraftLine
@@ -148,26 +147,3 @@ def quote_tried(
             validity_days=PlantProfile.load().quote_validity_days,
             once_key=once_key,
         )
-
-
-def remember_spraying(
-    *,
-    acting_user: User,
-    company: Company,
-    n_rate_lb: float,
-    carrier_gal: float,
-    place: SprayPlace | None,
-) -> None:
-    """Keep rate, volume and a typed place for the customer's next wish and for its quotes."""
-    require_role(acting_user, *BLENDS)
-    typed = place.address if place is not None and place.is_typed else None
-    SprayHabit.objects.update_or_create(
-        company=company,
-        defaults={
-            "n_rate_lb_per_1000sqft": n_rate_lb,
-            "carrier_gal_per_1000sqft": carrier_gal,
-            "state": typed.state if typed else "",
-            "county": typed.county if typed else "",
-            "place": typed.place if typed else "",
-        },
-    )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -27,6 +27,7 @@ from orders.blend_page.actions import (
     save_tried,
 )
 from orders.blend_page.page_options import load_page_options
+from orders.blend_page.sprayed_query import sprayed_query
 from orders.blend_page.to_save import contract_of, typed_wish
 from orders.blend_page.tray import figures_of, tray_of
 from orders.models import TriedBlend
@@ -109,7 +110,8 @@ def _choices_query(
         "quantity": [each.quantity for each in tried],
         "n_rate": ["" if rate is None else f"{rate:g}" for rate in rates],
     }
-    return urlencode(query, doseq=True)
+    # One caller sprays one way: as was said last.
+    return urlencode(query | sprayed_query(QueryDict(tried[-1].link)), doseq=True)
 
 
 def _page(

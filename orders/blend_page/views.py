@@ -21,7 +21,6 @@ from formulas.blends.actions import save_blend, save_draft_wish
 from formulas.jar_tests.actions import REGISTRARS
 from formulas.models import BlendRevision, DraftWish
 from orders.blend_page import fields as f
-from orders.blend_page.actions import remember_spraying
 from orders.blend_page.page_options import PageOptions, load_page_options
 from orders.blend_page.page_state import (
     ADD,
@@ -32,10 +31,12 @@ from orders.blend_page.page_state import (
 )
 from orders.blend_page.quick_entry import HEARD, with_quick_entry
 from orders.blend_page.saved import typed_again
+from orders.blend_page.sprayed_query import sprayed_query
 from orders.blend_page.to_save import contract_of, typed_wish
 from orders.blend_page.usual_name import usual_name
 from orders.blend_page.wish_form import WishForm
 from orders.compliance.questions import FIRST, MORE
+from orders.customers.actions import remember_spraying
 from orders.quoting.actions.refusals import WRITES_QUOTES
 from orders.quoting.large_quantities import Asked, asked_about
 from orders.records.sent_once import key_of_sent
@@ -142,7 +143,7 @@ def _quote_query(worked: PageState, revision: BlendRevision) -> str:
     known = {name: data.get(name, "") for name in ("package", "quantity", "company", "ship_to")}
     known["n_rate"] = data.get("n_rate", "") if "n_rate" not in worked.form.errors else ""
     query = {"revision": revision.pk} | {name: value for name, value in known.items() if value}
-    return urlencode(query)
+    return urlencode(query | sprayed_query(data))
 
 
 def _saved(request: HttpRequest, worked: PageState, name: str) -> BlendRevision:
@@ -171,12 +172,16 @@ def _remember(request: HttpRequest, worked: PageState) -> None:
     company = worked.form.options.company(cleaned["company"])
     rate, carrier = cleaned.get("n_rate"), cleaned.get("carrier")
     if company is not None and rate is not None and carrier is not None:
+        place = worked.law.place if worked.law else None
+        typed = place.address if place is not None and place.is_typed else None
         remember_spraying(
             acting_user=_user(request),
             company=company,
             n_rate_lb=rate,
             carrier_gal=carrier,
-            place=worked.law.place if worked.law else None,
+            state=typed.state if typed else "",
+            county=typed.county if typed else "",
+            place=typed.place if typed else "",
         )
 
 

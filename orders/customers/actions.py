@@ -1,5 +1,6 @@
 """Customer companies: their people and who may order, addresses, terms, limits."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -14,10 +15,18 @@ from blendshop.accounts.invitations import mail_invitation
 from blendshop.accounts.models import Company, SecurityEvent, User
 from blendshop.accounts.security_log import write_event
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
-from blendshop.roles import Role, has_role, require_role
+from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
 from orders.customers.mail import mail_place
-from orders.models import CustomerTerms, FreightZone, OrderLimits, PlantProfile, PriceTier, ShipTo
+from orders.models import (
+    CustomerTerms,
+    FreightZone,
+    OrderLimits,
+    PlantProfile,
+    PriceTier,
+    ShipTo,
+    SprayHabit,
+)
 
 KEEPS_CUSTOMERS = (Role.REP, Role.OFFICE)
 #: What a customer changes of its own place by itself.
@@ -236,11 +245,13 @@ def take_in_caller(
     person: str = "",
     email: str = "",
     address: str | None = None,
+    sprayed: Mapping[str, Any] | None = None,
     **place: Any,
 ) -> ShipTo:
     """A new customer with the first place it is delivered to, called by its town: all or nothing.
 
     ``person`` may sign in with ``email``, as with ``add_person``; without a mail nobody may yet.
+    ``sprayed`` is what ``remember_spraying`` keeps of the call.
     """
     with transaction.atomic():
         company = add_company(acting_user=acting_user, name=name)
@@ -255,6 +266,8 @@ def take_in_caller(
                 email=email,
                 address=address,
             )
+        if sprayed:
+            remember_spraying(acting_user=acting_user, company=company, **sprayed)
     return ship_to
 
 
@@ -333,3 +346,30 @@ def _save_checked(row: Company | ShipTo) -> None:
         fields = {name: " ".join(texts) for name, texts in error.message_dict.items()}
         raise BadInput(" ".join(fields.values()), fields=fields) from error
     row.save()
+
+
+def remember_spraying(
+    *,
+    acting_user: User,
+    company: Company,
+    n_rate_lb: float,
+    carrier_gal: float,
+    state: str = "",
+    county: str = "",
+    place: str = "",
+) -> None:
+    """Keep rate and volume, per 1,000 sq ft, for the customer's next wish and for its quotes.
+
+    A place is kept where it is sprayed elsewhere than at the ship-to.
+    """
+    require_role(acting_user, *BLENDS)
+    SprayHabit.objects.update_or_create(
+        company=company,
+        defaults={
+            "n_rate_lb_per_1000sqft": n_rate_lb,
+            "carrier_gal_per_1000sqft": carrier_gal,
+            "state": state,
+            "county": county,
+            "place": place,
+        },
+    )

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from reportlab.lib.enums import TA_CENTER
@@ -72,6 +73,7 @@ class LabelType:
         return 2.3 * self.line.fontSize
 
 
+@lru_cache(maxsize=64)  # the scales of all layouts
 def label_type(
     *,
     product: float,

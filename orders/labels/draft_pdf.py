@@ -16,7 +16,7 @@ from blendshop.documents import flowables, styles
 from blendshop.documents.document import (
     EndsOnPage,
     Masthead,
-    fits_first_page,
+    first_page_room,
     largest_that_fits,
     page_count,
     render,
@@ -50,13 +50,11 @@ def render_label_draft(view: LabelDraftView) -> bytes:
         f"{'Draft label' if view.is_draft else 'Label'} analysis of {view.product_name}",
         banner=label_blocks.standing(view),
     )
-    measured: dict[float, list[Flowable]] = {}
-
-    def fits(scale: float) -> bool:
-        measured[scale] = _label(view, scale)
-        return fits_first_page(masthead, measured[scale])
-
-    sizes, most = _SIZES[largest_that_fits(_SIZES, fits) :], 1
+    room = first_page_room(masthead)
+    place, measured = largest_that_fits(
+        _SIZES, lambda scale: _label(view, scale), styles.CONTENT_WIDTH, room
+    )
+    sizes, most = _SIZES[place:], 1
     if not sizes:
         sizes, most = _SIZES, page_count(render(masthead, _label(view, _SIZES[-1])))
     return _on_pages(masthead, view, sizes, most, measured)

@@ -21,7 +21,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageBreak, PageTemplate, Paragraph
 
 from blendshop.documents import flowables, styles
-from blendshop.documents.document import height_of, largest_that_fits
+from blendshop.documents.document import largest_that_fits
 from blendshop.documents.fonts import REGULAR, text_width
 from blendshop.documents.styles import LEAST_LABEL_PT as LEAST_PT
 from blendshop.documents.text import markup, plain
@@ -185,12 +185,14 @@ def _largest(sheet: Sheet, view: LabelDraftView, measured: dict[float, list[Flow
     What was measured on the way is put into ``measured``.
     """
     room, first = _page(sheet, view).frames[0].height, view.each_weight()[0]
-
-    def fits(scale: float) -> bool:
-        measured[scale] = sheet.story(first, sheet.type_at(scale), sheet)
-        return height_of(measured[scale], sheet.width, at_most=room) <= room
-
-    return largest_that_fits(sheet.scales, fits)
+    place, made = largest_that_fits(
+        sheet.scales,
+        lambda scale: sheet.story(first, sheet.type_at(scale), sheet),
+        sheet.width,
+        room,
+    )
+    measured.update(made)
+    return place
 
 
 def _told(sheet: Sheet, view: LabelDraftView) -> bytes:

@@ -55,6 +55,7 @@ from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quote_page
 from orders.quoting.sheet import QuoteSheet
+from orders.quoting.sprayed_form import SprayedForm
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid, show_refusal
 from orders.records.sent_once import key_of_sent
@@ -197,11 +198,14 @@ def _is_caller_alone(sent: QueryDict) -> bool:
 def _caller_taken_in(request: HttpRequest, user: User, quote: Quote | None) -> HttpResponse:
     """The sheet as it was, for the new customer and its place; or with what is amiss in those."""
     sent = request.POST.dict()
-    caller = CallerForm(sent)
+    caller, sprayed = CallerForm(sent), SprayedForm(sent)
     if caller.is_valid():
         try:
             ship_to = take_in_caller(
-                acting_user=user, address=address_of(request), **caller.cleaned_data
+                acting_user=user,
+                address=address_of(request),
+                sprayed=sprayed.remembered() if sprayed.is_valid() else None,
+                **caller.cleaned_data,
             )
         except BadInput as error:
             for name, message in error.fields.items():
@@ -265,6 +269,7 @@ def _sheet_page(
     context: dict[str, Any] = {
         "sheet": sheet,
         "caller": caller or CallerForm.kept({} if sheet.taken_in else request.POST),
+        "sprayed": SprayedForm.kept(request.POST or request.GET),
         "quote": quote,
         "preview": priced,
         "action": request.path,

@@ -24,7 +24,8 @@ from formulas.engine.blend.choices import USED_PCT, pairs
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model
 from formulas.engine.blend.programs import Floats, Limits, Optimum
-from formulas.engine.blend.supports import Rays, SupportSearch
+from formulas.engine.blend.proved import Proved
+from formulas.engine.blend.supports import SupportSearch
 from formulas.engine.problem import BlendProblem, CompatibilityRule, Effect
 
 _MOST_NODES: Final = 150
@@ -58,7 +59,14 @@ def _only_counts(problem: BlendProblem) -> bool:
 class ChoiceSearch:
     """One solver for one linear model and the choices of its problem."""
 
-    def __init__(self, problem: BlendProblem, model: Model, rays: Rays | None = None) -> None:
+    def __init__(
+        self,
+        problem: BlendProblem,
+        model: Model,
+        proved: Proved | None = None,
+        session: Session | None = None,
+    ) -> None:
+        """``session`` holds the model already, whatever its limits, and is not needed otherwise."""
         self._pairs = {rule: tuple(pairs(rule, model.stocks)) for rule in problem.rules}
         self._limit_row: dict[tuple[CompatibilityRule, int], int] = {}
         rows: list[Floats] = []
@@ -70,8 +78,10 @@ class ChoiceSearch:
         for row in rows:
             model = model.with_row(row)
         self.model = model
-        self.session = Session(model.program(model.limits()))
-        self._supports = SupportSearch(model, self.session, Rays() if rays is None else rays)
+        if session is None or rows:
+            session = Session(model.program(model.limits()))
+        self.session = session
+        self._supports = SupportSearch(model, self.session, Proved() if proved is None else proved)
 
     def best(
         self,

@@ -27,8 +27,8 @@ import numpy as np
 from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.optimise import NOISE, Answer, optimise
 from formulas.engine.blend.programs import Floats
+from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.stock_table import N_COLUMN, in_code_order, stock_table
-from formulas.engine.blend.supports import Rays
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb
 from formulas.engine.problem import BlendProblem, Per
 from formulas.engine.result import EngineFailure
@@ -43,20 +43,20 @@ _SETTLED: Final = 1e-10
 _SAME: Final = 1e-9
 
 
-def cheapest_per(problem: BlendProblem, rays: Rays | None = None) -> Answer | None:
+def cheapest_per(problem: BlendProblem, proved: Proved | None = None) -> Answer | None:
     """The recipe of the least ratio, None when no recipe meets every wish.
 
     The answer's objective and duals are those of ``c - r d`` at the least ratio r: dollars per
     lb of blend. Where no recipe holds any nitrogen there is no ratio, and it is the cheapest.
     """
     if problem.cheapest_per is Per.LB_N:
-        return _of_nitrogen(problem, rays)
-    answer = optimise(problem, rays=rays)
+        return _of_nitrogen(problem, proved)
+    answer = optimise(problem, proved=proved)
     if answer is None:
         return None
     best, least = answer, np.inf
     for _ in range(_VOLUME_ROUNDS):
-        found = least_ratio(problem, answer, gal_per_lb_in(answer), rays)
+        found = least_ratio(problem, answer, gal_per_lb_in(answer), proved)
         ratio = cost_per_gal(found)
         if ratio >= least * (1.0 - _SAME):
             break
@@ -64,25 +64,27 @@ def cheapest_per(problem: BlendProblem, rays: Rays | None = None) -> Answer | No
     return best
 
 
-def _of_nitrogen(problem: BlendProblem, rays: Rays | None) -> Answer | None:
+def _of_nitrogen(problem: BlendProblem, proved: Proved | None) -> Answer | None:
     stocks = in_code_order(problem.stocks)
     lb_n = stock_table(stocks).contents[:, N_COLUMN] / 100.0
     # The strongest has nitrogen if any recipe has.
-    start = optimise(problem, -lb_n, rays)
+    start = optimise(problem, -lb_n, proved)
     if start is None:
         return None
     if float(lb_n @ start.pct) / 100.0 <= NOISE:
-        return optimise(problem, rays=rays)
-    return least_ratio(problem, start, lb_n, rays)
+        return optimise(problem, proved=proved)
+    return least_ratio(problem, start, lb_n, proved)
 
 
-def least_ratio(problem: BlendProblem, start: Answer, per_lb: Floats, rays: Rays | None) -> Answer:
+def least_ratio(
+    problem: BlendProblem, start: Answer, per_lb: Floats, proved: Proved | None
+) -> Answer:
     """From any recipe to that of the least cost per ``per_lb`` (n,), sorted by code."""
     cost = linear_model(problem).cost
     shares = start.pct / 100.0
     for _ in range(_MOST_ROUNDS):
         ratio = float(cost @ shares) / float(per_lb @ shares)
-        found = optimise(problem, cost - ratio * per_lb, rays)
+        found = optimise(problem, cost - ratio * per_lb, proved)
         if found is None:
             raise EngineFailure("The solver calls the same question both possible and impossible.")
         if found.optimum.objective >= -_SETTLED:

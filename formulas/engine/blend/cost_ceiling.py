@@ -32,8 +32,8 @@ from formulas.engine.blend.cheapest_per import (
 from formulas.engine.blend.linear_program import Model, gal_per_lb
 from formulas.engine.blend.optimise import Answer
 from formulas.engine.blend.programs import Floats, Optimum
+from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.stock_table import in_code_order, stock_table
-from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import COST_TOLERANCE_PER_GAL
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb, volume_gal
 from formulas.engine.problem import BlendProblem, CostCeiling, Per
@@ -58,7 +58,9 @@ class LeastCost:
     per_gal: float
 
 
-def within_ceiling(problem: BlendProblem, find: Find, rays: Rays | None = None) -> Answer | None:
+def within_ceiling(
+    problem: BlendProblem, find: Find, proved: Proved | None = None
+) -> Answer | None:
     """The best recipe within the problem's ceiling, None if no recipe is.
 
     ``find`` answers a problem whose row is drawn. Where the ceiling does not bind, the answer is
@@ -75,16 +77,16 @@ def within_ceiling(problem: BlendProblem, find: Find, rays: Rays | None = None) 
     best = _settled(problem, ceiling, start, find)
     if best is not None:
         return best
-    least = least_cost_per_gal(problem, rays)
+    least = least_cost_per_gal(problem, proved)
     if least is None or not _keeps(ceiling, least.per_gal):
         return None
     return _settled(problem, ceiling, least.answer, find) or least.answer
 
 
-def least_cost_per_gal(problem: BlendProblem, rays: Rays | None = None) -> LeastCost | None:
+def least_cost_per_gal(problem: BlendProblem, proved: Proved | None = None) -> LeastCost | None:
     """The least that a gallon costs with all wishes but the ceiling kept, None if they conflict."""
     free = replace(problem, cost_ceiling=None, strongest=None, cheapest_per=Per.GAL)
-    answer = cheapest_per(free, rays)
+    answer = cheapest_per(free, proved)
     return None if answer is None else LeastCost(answer, cost_per_gal(answer))
 
 
@@ -98,7 +100,7 @@ def drawn_at(problem: BlendProblem, pct: Floats) -> BlendProblem:
     return replace(problem, cost_ceiling=replace(ceiling, gal_per_lb=volumes))
 
 
-def drawn_impossible(problem: BlendProblem, rays: Rays | None = None) -> BlendProblem:
+def drawn_impossible(problem: BlendProblem, proved: Proved | None = None) -> BlendProblem:
     """The row as it proves that no recipe is within the ceiling, if that is why there is none.
 
     Drawn at the cheapest gallon. Should a program find a cheaper one with those volumes, which
@@ -106,12 +108,12 @@ def drawn_impossible(problem: BlendProblem, rays: Rays | None = None) -> BlendPr
     """
     if problem.cost_ceiling is None:
         return problem
-    least = least_cost_per_gal(problem, rays)
+    least = least_cost_per_gal(problem, proved)
     if least is None:
         return problem
     volumes = gal_per_lb_in(least.answer)
     free = replace(problem, cost_ceiling=None, strongest=None)
-    found = least_ratio(free, least.answer, volumes, rays).pct
+    found = least_ratio(free, least.answer, volumes, proved).pct
     cost = stock_table(least.answer.model.stocks).cost_per_lb
     apparent = float(cost @ found) / float(volumes @ found)
     if 0 < apparent < least.per_gal:

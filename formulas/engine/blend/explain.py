@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -29,10 +30,10 @@ from formulas.engine.blend.linear_program import Model, Wish, linear_model
 from formulas.engine.blend.optimise import clean_pct
 from formulas.engine.blend.prober import Prober
 from formulas.engine.blend.programs import Floats
+from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.relaxation import rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
 from formulas.engine.blend.stock_table import in_stock_order, stock_table
-from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import COST_PLACES, BlendProblem
 from formulas.engine.result import (
@@ -42,9 +43,8 @@ from formulas.engine.result import (
     OutOfReach,
     Reach,
     Relaxed,
-    Solved,
 )
-from formulas.engine.wishes import WishKind, relaxed_problem
+from formulas.engine.wishes import WishId, WishKind, relaxed_problem
 
 #: Whoever reads the answer wants a choice, not a catalogue.
 MOST_ALTERNATIVES: Final = 3
@@ -69,23 +69,28 @@ ALTERNATIVE_DIGITS: Final = 3
 #: Rounds in which the row of a cost ceiling follows the recipe of a best value.
 _CEILING_ROUNDS: Final = 1
 
-SolveAgain = Callable[[BlendProblem], Solved | OutOfReach]
+Moves = Sequence[tuple[WishId, float]]
+#: The blend of the question with wishes moved, None where there is none.
+SolveAgain = Callable[[Moves], Blend | None]
 
 
 def explain_out_of_reach(
-    problem: BlendProblem, solve_again: SolveAgain, rays: Rays | None = None
+    problem: BlendProblem,
+    blend_for: Callable[[BlendProblem], Blend | None],
+    proved: Proved | None = None,
 ) -> OutOfReach:
     """Why a valid problem has no recipe, and what instead.
 
-    ``solve_again`` answers a neighbouring problem without explaining; alternatives are
-    therefore complete, verified blends. ``rays`` is what finding out has proved so far.
+    ``blend_for`` answers a neighbouring problem without explaining; alternatives are
+    therefore complete, verified blends. ``proved`` is what finding out has proved so far.
     """
-    problem = drawn_impossible(problem, rays)
-    prober = _prober(problem, rays)
+    problem = drawn_impossible(problem, proved)
+    solve_again = _once_each(problem, blend_for)
+    prober = _prober(problem, proved)
     conflict = _smallest_conflict(problem, prober)
     # With the choices even where the linear wishes alone conflict: what can be had obeys them.
     full = prober.model if prober.model.binary_column else with_choices(prober.model, problem)
-    best = _best_values(problem, prober, full, conflict, solve_again, rays)
+    best = _best_values(problem, prober, full, conflict, solve_again, proved)
     reach = tuple(
         Reach(wish.id, wish.asked, best[wish].reached if wish in best else None)
         for wish in full.wishes
@@ -98,13 +103,25 @@ def explain_out_of_reach(
     )
 
 
-def _prober(problem: BlendProblem, rays: Rays | None) -> Prober:
+def _once_each(
+    problem: BlendProblem, blend_for: Callable[[BlendProblem], Blend | None]
+) -> SolveAgain:
+    """A value that can be had and the alternative that offers it are often the same question."""
+
+    @cache
+    def answered(moves: tuple[tuple[WishId, float], ...]) -> Blend | None:
+        return blend_for(relaxed_problem(problem, moves))
+
+    return lambda moves: answered(tuple(moves))
+
+
+def _prober(problem: BlendProblem, proved: Proved | None) -> Prober:
     """On the linear program if that is already impossible, else with the choices as well."""
     plain = linear_model(problem)
-    prober = Prober(problem, plain, plain, rays)
+    prober = Prober(problem, plain, plain, proved)
     if not prober.is_possible(plain.wishes):
         return prober
-    prober = Prober(problem, plain, with_choices(plain, problem), rays)
+    prober = Prober(problem, plain, with_choices(plain, problem), proved)
     if prober.is_possible(prober.model.wishes):
         raise EngineFailure("The solver calls the same question both possible and impossible.")
     return prober
@@ -157,7 +174,7 @@ def _best_values(
     full: Model,
     conflict: Sequence[Wish],
     solve_again: SolveAgain,
-    rays: Rays | None,
+    proved: Proved | None,
 ) -> dict[Wish, _Best]:
     """For each soft wish of the conflict that alone stands in the way.
 
@@ -175,15 +192,15 @@ def _best_values(
                 # The linear best breaks a rule; look for the best that does not.
                 if full is prober.model:
                     break
-                probers.append(Prober(problem, prober.model, full, rays))
-            value = _best_value(problem, probers[attempt], wish, rays)
+                probers.append(Prober(problem, prober.model, full, proved))
+            value = _best_value(problem, probers[attempt], wish, proved)
             if value is None:
                 break
             if probers[attempt].model is not full and _breaks_a_choice(problem, value[1]):
                 continue
             had = _as_can_be_had(problem, wish, value, solve_again)
             if had is not None:
-                best[wish] = _settled(problem, probers[attempt], wish, had, solve_again, rays)
+                best[wish] = _settled(problem, probers[attempt], wish, had, solve_again, proved)
                 break
     return best
 
@@ -222,7 +239,7 @@ def _settled(
     wish: Wish,
     had: _Best,
     solve_again: SolveAgain,
-    rays: Rays | None,
+    proved: Proved | None,
 ) -> _Best:
     """A best value beside a cost ceiling, whose row is drawn again at the recipe that has it."""
     if problem.cost_ceiling is None or wish.kind is WishKind.COST_PER_GAL:
@@ -234,7 +251,7 @@ def _settled(
         plain = linear_model(nearer)
         model = with_choices(plain, nearer) if prober.model.binary_column else plain
         same = next(each for each in model.wishes if each.id == wish.id)
-        value = _best_value(nearer, Prober(nearer, plain, model, rays), same, rays)
+        value = _best_value(nearer, Prober(nearer, plain, model, proved), same, proved)
         again = None if value is None else _as_can_be_had(problem, wish, value, solve_again)
         if again is None or _gain(wish, had, again) <= 0:
             break
@@ -249,11 +266,11 @@ def _gain(wish: Wish, had: _Best, again: _Best) -> float:
 
 
 def _best_value(
-    problem: BlendProblem, prober: Prober, wish: Wish, rays: Rays | None
+    problem: BlendProblem, prober: Prober, wish: Wish, proved: Proved | None
 ) -> tuple[float, Floats | None] | None:
     """The best figure, and shares (fractions, one a stock) that have it, if those are known."""
     if wish.kind is WishKind.COST_PER_GAL:
-        least = least_cost_per_gal(problem, rays)
+        least = least_cost_per_gal(problem, proved)
         return None if least is None else (least.per_gal, least.answer.pct / 100.0)
     model = prober.model
     others = [other for other in model.wishes if other is not wish]
@@ -301,8 +318,7 @@ def _alternatives(
         if len(alternatives) == MOST_ALTERNATIVES:
             break
         if blend is None:
-            answer = solve_again(relaxed_problem(problem, [(wish.id, to)]))
-            blend = answer.blend if isinstance(answer, Solved) else None
+            blend = solve_again([(wish.id, to)])
         if blend is not None:
             alternatives.append(Alternative((Relaxed(wish.id, to),), blend))
     if len(alternatives) < _ENOUGH_ALTERNATIVES:
@@ -344,9 +360,9 @@ def _moved_within_reach(
     """The roundest value just within reach and the blend at that value."""
     for steps_back in (0, 1, 2):
         to = _rounded(wish, best, scale, digits, steps_back)
-        answer = solve_again(relaxed_problem(problem, [(wish.id, to)]))
-        if isinstance(answer, Solved):
-            return to, answer.blend
+        blend = solve_again([(wish.id, to)])
+        if blend is not None:
+            return to, blend
     return None
 
 
@@ -374,9 +390,9 @@ def _shared_alternatives(
         if not moves or relaxed in seen:
             continue
         seen.add(relaxed)
-        answer = solve_again(relaxed_problem(problem, [(wish.id, to) for wish, to in moves]))
-        if isinstance(answer, Solved):
-            found.append(Alternative(relaxed, answer.blend))
+        blend = solve_again([(wish.id, to) for wish, to in moves])
+        if blend is not None:
+            found.append(Alternative(relaxed, blend))
     return found
 
 

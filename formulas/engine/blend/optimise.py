@@ -21,8 +21,8 @@ from formulas.engine.blend.choices import choices_are_kept, with_choices
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, linear_model
 from formulas.engine.blend.programs import Floats, Limits, Optimum, Program
+from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.stock_table import TABLE_COLUMN
-from formulas.engine.blend.supports import Rays
 from formulas.engine.problem import BlendProblem
 
 #: Dollars per lb (or per percent) below which a reduced cost counts as zero.
@@ -50,21 +50,23 @@ class Answer:
 
 
 def optimise(
-    problem: BlendProblem, cost: Floats | None = None, rays: Rays | None = None
+    problem: BlendProblem, cost: Floats | None = None, proved: Proved | None = None
 ) -> Answer | None:
     """The best recipe of a valid problem, None when no recipe meets every wish.
 
     ``cost`` (n,), in the order of the codes, stands in for the stocks' own dollars per lb.
-    ``rays`` is what was proved of neighbouring questions, and gets what is proved of this one.
+    ``proved`` is what was proved of neighbouring questions, and gets what is proved of this one.
     """
     model = linear_model(problem)
     if cost is not None:
         model = replace(model, cost=cost)
     answer = _optimise_linear(problem, model, model.limits())
+    if answer is not None and proved is not None:
+        proved.add_recipe(answer.optimum.x)
     if answer is None or choices_are_kept(problem, model.stocks, answer.pct):
         return answer
     mixed = with_choices(model, problem)
-    fixed = _fixed_choices(problem, model, mixed, rays)
+    fixed = _fixed_choices(problem, model, mixed, proved, answer.session)
     if fixed is None:
         return None
     return _optimise_linear(problem, mixed.linear(), fixed)
@@ -119,30 +121,37 @@ def _keep_strongest(
 
 
 def _fixed_choices(
-    problem: BlendProblem, plain: Model, mixed: Model, rays: Rays | None
+    problem: BlendProblem, plain: Model, mixed: Model, proved: Proved | None, session: Session
 ) -> Limits | None:
-    """Limits with every binary column fixed at its best value, None if out of reach."""
+    """Limits with every binary column fixed at its best value, None if out of reach.
+
+    ``session`` holds the linear program, with the strength as its last row where that is asked.
+    """
     try:
-        chosen = _by_branching(problem, plain, rays)
+        chosen = _by_branching(problem, plain, proved, session)
     except SearchTooLarge:
         chosen = _by_general_search(problem, mixed)
     if chosen is None:
         return None
+    if proved is not None:
+        proved.add_recipe(chosen)
     fixed = mixed.limits()
     for i, y in mixed.binary_column.items():
         fixed.col_lower[y] = fixed.col_upper[y] = float(chosen[i] > NOISE)
     return fixed
 
 
-def _by_branching(problem: BlendProblem, plain: Model, rays: Rays | None) -> Floats | None:
+def _by_branching(
+    problem: BlendProblem, plain: Model, proved: Proved | None, session: Session
+) -> Floats | None:
     """Shares of the best recipe by branching on the rules that it breaks."""
     if problem.strongest is None:
-        search = ChoiceSearch(problem, plain, rays)
+        search = ChoiceSearch(problem, plain, proved, session)
         best = search.best(problem, search.model.limits(), plain.cost)
     else:
         strength = plain.table[:, TABLE_COLUMN[problem.strongest]]
         row = plain.A.shape[0]
-        search = ChoiceSearch(problem, plain.with_row(strength), rays)
+        search = ChoiceSearch(problem, plain.with_row(strength), proved, session)
         limits = search.model.limits()
         strongest = search.best(problem, limits, -strength)
         if strongest is None:

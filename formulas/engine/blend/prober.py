@@ -16,8 +16,8 @@ from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import asked_choices, choices_are_kept, is_choice
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, Wish
-from formulas.engine.blend.programs import FEASIBILITY_TOLERANCE, Floats, Limits, Optimum
-from formulas.engine.blend.supports import Rays
+from formulas.engine.blend.programs import Floats, Optimum
+from formulas.engine.blend.proved import Proved
 from formulas.engine.problem import BlendProblem
 
 
@@ -28,16 +28,15 @@ class Prober:
     """
 
     def __init__(
-        self, problem: BlendProblem, plain: Model, model: Model, rays: Rays | None = None
+        self, problem: BlendProblem, plain: Model, model: Model, proved: Proved | None = None
     ) -> None:
         self.model = model
-        self._rays = rays
+        self._proved = Proved() if proved is None else proved
         self._problem = problem
         self._plain = plain
         self._session: Session | None = None
         self._search: ChoiceSearch | None = None
         self._is_large = False
-        self._recipes: list[Floats] = []
 
     def is_possible(self, wishes: Iterable[Wish]) -> bool:
         """Whether some recipe meets these wishes."""
@@ -51,12 +50,15 @@ class Prober:
         With ``any_will_do`` the first one found.
         """
         wishes = tuple(wishes)
-        if self.model.binary_column and not self._is_large and not cost[self._n :].any():
+        if not cost[self._n :].any():
             asked = asked_choices(self._problem, wishes)
-            try:
-                return self._by_branching(wishes, asked, cost, any_will_do=any_will_do)
-            except SearchTooLarge:
-                self._is_large = True
+            if any_will_do and (known := self._known(wishes, asked)) is not None:
+                return known
+            if self.model.binary_column and not self._is_large:
+                try:
+                    return self._by_branching(wishes, asked, cost, any_will_do=any_will_do)
+                except SearchTooLarge:
+                    self._is_large = True
         if self._session is None:
             self._session = Session(self.model.program(self.model.limits()))
         self._session.set_limits(self.model.limits(wishes))
@@ -70,53 +72,51 @@ class Prober:
         """
         wishes = tuple(wishes)
         asked = asked_choices(self._problem, wishes)
-        cost, most = np.zeros(self._n), self._n
-        if self._by_branching(wishes, asked, cost, any_will_do=True) is None:
+        if not self._is_possible(wishes, asked):
             return None
-        for count in range(more_than + 1, most):
-            limited = replace(asked, most_stocks=count)
-            if self._by_branching(wishes, limited, cost, any_will_do=True) is not None:
+        for count in range(more_than + 1, self._n):
+            if self._is_possible(wishes, replace(asked, most_stocks=count)):
                 return count
-        return most
+        return self._n
 
     @property
     def _n(self) -> int:
         return len(self.model.stocks)
 
+    def _is_possible(self, wishes: tuple[Wish, ...], asked: BlendProblem) -> bool:
+        if self._known(wishes, asked) is not None:
+            return True
+        return self._by_branching(wishes, asked, np.zeros(self._n), any_will_do=True) is not None
+
+    def _known(self, wishes: Iterable[Wish], asked: BlendProblem) -> Optimum | None:
+        """A recipe found before that keeps these wishes and choices, whatever it costs."""
+        for shares in self._within(wishes):
+            if choices_are_kept(asked, self._plain.stocks, 100.0 * shares):
+                return Optimum(0.0, shares, np.zeros(0), np.zeros(0))
+        return None
+
+    def _within(self, wishes: Iterable[Wish]) -> Floats:
+        limits = self._plain.limits(wish for wish in wishes if not is_choice(wish))
+        return self._proved.recipes_within(self._plain.A, limits)
+
+    def _least_known(self, wishes: Iterable[Wish], asked: BlendProblem, cost: Floats) -> float:
+        """The least ``cost`` (n,) of the recipes known to keep these, infinite if none is."""
+        recipes = self._within(wishes)
+        costs = recipes @ cost
+        for at in costs.argsort():
+            if choices_are_kept(asked, self._plain.stocks, 100.0 * recipes[at]):
+                return float(costs[at])
+        return np.inf
+
     def _by_branching(
         self, wishes: tuple[Wish, ...], asked: BlendProblem, cost: Floats, *, any_will_do: bool
     ) -> Optimum | None:
         if self._search is None:
-            self._search = ChoiceSearch(self._problem, self._plain, self._rays)
+            self._search = ChoiceSearch(self._problem, self._plain, self._proved)
         limits = self._search.model.limits(wish for wish in wishes if not is_choice(wish))
-        known = self._known(limits, asked)
-        objectives = [float(cost[: self._n] @ shares) for shares in known]
-        if any_will_do and known:
-            none = np.zeros(0)
-            return Optimum(objectives[0], known[0], none, none)
-        found = self._search.best(
-            asked,
-            limits,
-            cost[: self._n],
-            known=min(objectives, default=np.inf),
-            any_will_do=any_will_do,
-        )
+        cost = cost[: self._n]
+        known = np.inf if any_will_do else self._least_known(wishes, asked, cost)
+        found = self._search.best(asked, limits, cost, known=known, any_will_do=any_will_do)
         if found is not None:
-            self._recipes.append(found.x[: self._n])
+            self._proved.add_recipe(found.x[: self._n])
         return found
-
-    def _known(self, limits: Limits, asked: BlendProblem) -> list[Floats]:
-        """Recipes found before that keep these limits and choices."""
-        if not self._recipes:
-            return []
-        x, m = np.array(self._recipes), self._plain.A.shape[0]
-        rows = x @ self._plain.A.T
-        slack = FEASIBILITY_TOLERANCE
-        keeps = (
-            (rows >= limits.row_lower[:m] - slack).all(axis=1)
-            & (rows <= limits.row_upper[:m] + slack).all(axis=1)
-            & (x >= limits.col_lower - slack).all(axis=1)
-            & (x <= limits.col_upper + slack).all(axis=1)
-        )
-        stocks = self._plain.stocks
-        return [each for each in x[keeps] if choices_are_kept(asked, stocks, 100.0 * each)]

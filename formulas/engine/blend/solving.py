@@ -8,9 +8,9 @@ from formulas.engine.blend.evaluate import blend_of
 from formulas.engine.blend.explain import explain_out_of_reach
 from formulas.engine.blend.optimise import Answer, optimise
 from formulas.engine.blend.programs import Floats
+from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.sensitivity import sensitivities
 from formulas.engine.blend.stock_table import content_table, in_stock_order
-from formulas.engine.blend.supports import Rays
 from formulas.engine.blend.verify import verify
 from formulas.engine.problem import BlendProblem, Per
 from formulas.engine.result import Blend, OutOfReach, Sensitivity, Solved
@@ -37,29 +37,38 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
         >>> [(share.code, round(share.pct, 6)) for share in answer.blend.shares]
         [('UAN', 87.5), ('W', 12.5)]
     """
-    rays = Rays()
-    answer = _answered(problem, rays)
-    if isinstance(answer, Solved) or not explain:
-        return answer
+    proved = Proved()
+    answer = _answered(problem, proved)
+    if answer is not None:
+        return solved(problem, answer)
+    if not explain:
+        return OutOfReach((), (), ())
     try:
-        return explain_out_of_reach(problem, lambda nearby: _answered(nearby, rays), rays)
+        return explain_out_of_reach(problem, lambda nearby: _blend(nearby, proved), proved)
     except TooLate:
         raise
     except TooLarge:
         return OutOfReach(conflict=(), reach=(), alternatives=(), is_explained=False)
 
 
-def _answered(problem: BlendProblem, rays: Rays) -> Solved | OutOfReach:
-    """The answer without reasons."""
+def _answered(problem: BlendProblem, proved: Proved) -> Answer | None:
+    """The answer without reasons, None where there is none."""
     validate(problem)
-    answer = within_ceiling(problem, lambda drawn: _best_recipe(drawn, rays), rays)
-    return OutOfReach((), (), ()) if answer is None else solved(problem, answer)
+    return within_ceiling(problem, lambda drawn: _best_recipe(drawn, proved), proved)
 
 
-def _best_recipe(problem: BlendProblem, rays: Rays) -> Answer | None:
+def _blend(problem: BlendProblem, proved: Proved) -> Blend | None:
+    """The answer's verified blend alone."""
+    answer = _answered(problem, proved)
+    if answer is None:
+        return None
+    return verified_blend(problem, in_stock_order(problem.stocks, answer.pct))
+
+
+def _best_recipe(problem: BlendProblem, proved: Proved) -> Answer | None:
     if problem.strongest is None and problem.cheapest_per is not Per.LB:
-        return cheapest_per(problem, rays)
-    return optimise(problem, rays=rays)
+        return cheapest_per(problem, proved)
+    return optimise(problem, proved=proved)
 
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:

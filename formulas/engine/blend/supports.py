@@ -23,87 +23,21 @@ import numpy as np
 
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model
-from formulas.engine.blend.programs import (
-    FEASIBILITY_TOLERANCE,
-    Floats,
-    Indices,
-    Limits,
-    Mask,
-    Optimum,
-)
+from formulas.engine.blend.programs import Floats, Indices, Limits, Mask, Optimum
+from formulas.engine.blend.proved import NO_LIMIT, Multipliers, Proved
 
 #: Choices of stocks looked at together; where there are more they are branched on.
 MOST_SUPPORTS: Final = 4_000
 #: Objectives closer than this are equal.
 _EQUAL: Final = 1e-9
-#: Stands for "no limit": a multiplier on it makes a bound say nothing.
-_NO_LIMIT: Final = 1e30
-#: Multipliers below this part of the largest are the solver's noise.
-_NOISE: Final = 1e-11
-
-
-class Rays:
-    """What has been proved impossible, kept for one whole question.
-
-    By matrix, because a moved slow-release share is another one.
-    """
-
-    def __init__(self) -> None:
-        self._of: dict[bytes, _Multipliers] = {}
-
-    def of(self, A: Floats) -> _Multipliers:
-        """The rays of this matrix, to be added to."""
-        return self._of.setdefault(A.tobytes(), _Multipliers(A, np.zeros(A.shape[1])))
-
-
-class _Multipliers:
-    """Multipliers of the rows of ``A`` (m, n) for one objective, and what follows from them."""
-
-    def __init__(self, A: Floats, cost: Floats) -> None:
-        self._A, self._cost = A, cost
-        self.count = 0
-        m, n = A.shape
-        # One row a set of multipliers: lower limits, upper limits, then reduced costs.
-        self._rows, self._reduced = np.zeros((16, 2 * m)), np.zeros((16, n))
-        self._slack = np.zeros(16)
-
-    def add(self, multipliers: Floats) -> None:
-        """Keep those of one program."""
-        at = self.count
-        if at == len(self._slack):
-            self._rows = np.vstack([self._rows, np.zeros_like(self._rows)])
-            self._reduced = np.vstack([self._reduced, np.zeros_like(self._reduced)])
-            self._slack = np.append(self._slack, np.zeros_like(self._slack))
-        size = np.abs(multipliers)
-        y = multipliers * (size > _NOISE * size.max())
-        m = len(y)
-        np.maximum(y, 0.0, out=self._rows[at, :m])
-        np.minimum(y, 0.0, out=self._rows[at, m:])
-        self._reduced[at] = self._cost - y @ self._A
-        # Whoever keeps the limits within the solver's tolerance is not to be ruled out.
-        off = float(size.sum() + np.abs(self._reduced[at]).sum())
-        self._slack[at] = FEASIBILITY_TOLERANCE * off
-        self.count = at + 1
-
-    def bounds(self, sides: Floats, limits: Limits, supports: Floats, first: int = 0) -> Floats:
-        """Shape (supports, multipliers from ``first``): no recipe of the support is below.
-
-        ``sides`` are all finite lower, then upper limits of the rows.
-        """
-        at = slice(first, self.count)
-        reduced = self._reduced[at]
-        terms = np.minimum(reduced * limits.col_lower, reduced * limits.col_upper)
-        found: Floats = supports @ terms.T
-        found += self._rows[at] @ sides - self._slack[at]
-        return found
 
 
 class SupportSearch:
     """The choices of stocks of one linear model; ``session`` holds it and is used for them all."""
 
-    def __init__(self, model: Model, session: Session, rays: Rays) -> None:
+    def __init__(self, model: Model, session: Session, proved: Proved) -> None:
         self._model, self._session = model, session
-        self._rays = rays.of(model.A)
+        self._rays = proved.rays_of(model.A)
         self._counted = np.array([i for i, s in enumerate(model.stocks) if not s.is_water])
         self._columns = np.arange(len(model.stocks), dtype=np.int32)
 
@@ -126,7 +60,7 @@ class SupportSearch:
         """
         count = min(most, len(self._counted))
         supports = _supports(len(self._columns), tuple(self._counted.tolist()), count)
-        bounds = _Bounds(_Multipliers(self._model.A, cost), self._rays, limits, supports)
+        bounds = _Bounds(Multipliers(self._model.A, cost), self._rays, limits, supports)
         self._session.set_limits(limits)
         found: list[Optimum] = []
         while (at := bounds.lowest(below)) is not None:
@@ -165,12 +99,12 @@ class _Bounds:
     """What is proved of every support within one set of limits."""
 
     def __init__(
-        self, duals: _Multipliers, rays: _Multipliers, limits: Limits, supports: Floats
+        self, duals: Multipliers, rays: Multipliers, limits: Limits, supports: Floats
     ) -> None:
         self._duals, self._rays = duals, rays
         self._limits, self._supports = limits, supports
         self._sides = np.concatenate([limits.row_lower, limits.row_upper])
-        np.clip(self._sides, -_NO_LIMIT, _NO_LIMIT, out=self._sides)
+        np.clip(self._sides, -NO_LIMIT, NO_LIMIT, out=self._sides)
         self._is_left: Mask = np.all(supports[:, limits.col_lower > 0] > 0, axis=1)
         #: How near a support is to being impossible; the farthest is tried first.
         self._strain: Floats = np.full(len(supports), -np.inf)
@@ -201,14 +135,14 @@ class _Bounds:
         self._is_known |= self._supports[:, used].all(axis=1)
 
     def add_ray(self, ray: Floats) -> None:
-        self._rays.add(ray)
+        self._rays.add(ray / np.abs(ray).max())  # of one size, or strains would not compare
         self._strained(self._bounds_of_last(self._rays))
 
     def add_duals(self, duals: Floats) -> None:
         self._duals.add(duals)
         np.maximum(self._least, self._bounds_of_last(self._duals), out=self._least)
 
-    def _bounds_of_last(self, multipliers: _Multipliers) -> Floats:
+    def _bounds_of_last(self, multipliers: Multipliers) -> Floats:
         last = multipliers.count - 1
         return multipliers.bounds(self._sides, self._limits, self._supports, last)[:, 0]
 

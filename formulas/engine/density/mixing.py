@@ -96,6 +96,8 @@ def mixes_ideally(liquid: Liquid) -> bool:
 
 def _dissolved_in(liquid: Liquid) -> _Dissolved | None:
     """What is dissolved in a liquid; None where it mixes ideally."""
+    if not liquid.solutes and not liquid.is_water:
+        return None
     if isinstance(liquid, Stock):
         return _dissolved_in_stock(liquid)
     return None if mixes_ideally(liquid) else _Dissolved.of(liquid)

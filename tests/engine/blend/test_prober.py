@@ -6,10 +6,15 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from formulas.engine import Solved, solve
 from formulas.engine.blend.branch_and_bound import ChoiceSearch
 from formulas.engine.blend.choices import with_choices
+from formulas.engine.blend.explain import explain_out_of_reach
+from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import linear_model
+from formulas.engine.blend.optimise import optimise
 from formulas.engine.blend.prober import Prober
+from formulas.engine.blend.proved import Proved
 from tests.engine.blend import strategies
 from tests.engine.lawn_stocks import SUMMER
 
@@ -55,3 +60,32 @@ def test_the_fewest_stocks_are_counted():
     for count in range(1, fewest + 1):
         limited, _ = probers(replace(problem, most_stocks=count))
         assert limited.is_possible(limited.model.wishes) == (count == fewest)
+
+
+def test_the_recipe_of_the_answer_spares_the_prober_its_program(monkeypatch):
+    problem, proved = replace(SUMMER, most_stocks=1), Proved()
+    assert optimise(problem, proved=proved) is None
+    plain = linear_model(problem)
+    prober = Prober(problem, plain, with_choices(plain, problem), proved)
+
+    def run(_):
+        raise AssertionError("It was known already.")
+
+    monkeypatch.setattr(Session, "run", run)
+    others = [wish for wish in prober.model.wishes if wish.kind != "most_stocks"]
+    assert prober.is_possible(others)
+    with pytest.raises(AssertionError, match="already"):
+        prober.best(others, prober.model.cost)
+
+
+def test_no_neighbouring_question_is_asked_twice():
+    asked = []
+
+    def blend_for(problem):
+        asked.append(problem)
+        answer = solve(problem, explain=False)
+        return answer.blend if isinstance(answer, Solved) else None
+
+    answer = explain_out_of_reach(replace(SUMMER, most_stocks=1), blend_for)
+    assert answer.alternatives
+    assert all(problem not in asked[:at] for at, problem in enumerate(asked))

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from formulas.engine import NutrientWish, OutOfReach, solve
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import linear_model
-from formulas.engine.blend.supports import Rays, SupportSearch
+from formulas.engine.blend.proved import Proved
+from formulas.engine.blend.supports import SupportSearch
 from tests.engine.blend import strategies
 from tests.engine.lawn_stocks import SUMMER
 
@@ -34,7 +35,7 @@ def cheapest_one_by_one(model, limits, most):
 @given(strategies.linear_problems(), st.integers(1, 4))
 def test_the_cheapest_choice_is_that_of_all_choices_one_by_one(problem, most):
     model = linear_model(problem)
-    rays = Rays()
+    rays = Proved()
     session = Session(model.program(model.limits()))
     search = SupportSearch(model, session, rays)
     # The limits of one question after the other, so that rays of the first meet the second.

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from reportlab.platypus import Indenter
+from reportlab.platypus import Flowable, Indenter
 
 from blendshop.documents import flowables
 from blendshop.documents.document import height_of, page_count
@@ -29,6 +29,22 @@ def test_the_largest_scale_that_fits_is_that_of_trying_each(sheet: Sheet, cautio
     assert heights == sorted(heights, reverse=True)
     tried = next((at for at, height in enumerate(heights) if height <= room), len(heights))
     assert _largest(sheet, view, {}) == tried
+
+
+@pytest.mark.parametrize("sheet", [PLACARD, SMALL], ids=lambda sheet: sheet.name)
+def test_the_height_at_the_largest_scale_says_where_to_look(sheet: Sheet) -> None:
+    measured: dict[float, list[Flowable]] = {}
+    place = _largest(sheet, with_cautions(1), measured)
+    assert place > 1
+    assert set(measured) == {sheet.scales[at] for at in (0, place - 1, place)}
+
+
+def test_the_lines_of_smaller_type_are_the_least_of_larger_ones() -> None:
+    view = with_cautions(4)
+    stories = [PLACARD.story(view, PLACARD.type_at(scale), PLACARD) for scale in (0.92, 0.6)]
+    small = height_of(stories[1], PLACARD.width)
+    least = height_of(stories[0], PLACARD.width, set_smaller=stories[1])
+    assert small < least <= height_of(stories[0], PLACARD.width)
 
 
 def test_what_is_indented_is_measured_in_the_width_that_is_left() -> None:

@@ -3,11 +3,13 @@
 import pytest
 import segno
 from reportlab.lib.units import mm
+from reportlab.platypus import Paragraph
 
 from blendshop.documents import styles
 from blendshop.documents.document import Masthead, render
 from blendshop.documents.flowables import LeaderLine, QrCode, _dark_runs, prose
 from blendshop.documents.fonts import missing_glyphs, text_width
+from blendshop.documents.paragraph import SetOnce
 from blendshop.documents.text import MissingGlyphWarning, clean, exact, markup, plain
 
 
@@ -38,6 +40,31 @@ def test_subscripts_are_set_only_where_the_formula_stands_alone():
 
 def test_markup_is_escaped_and_keeps_line_breaks():
     assert markup("<b>&\n</b>") == "&lt;b&gt;&amp;<br/>&lt;/b&gt;"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Total Nitrogen (N) ",
+        " two\n  lines  of it ",
+        "<b>Lot &amp; date:</b> 5 &lt; 6 &amp; A&amp;B&nbsp; <b>Density:</b> 10.2 lb",
+        "no\u00a0break P₂O₅",
+        "one<br/><i>other</i> &amp; <b>bold</b>",
+        " ",
+        "",
+    ],
+)
+@pytest.mark.parametrize("style", [styles.BODY, styles.BODY_BOLD, styles.SMALL_ITALIC])
+def test_a_paragraph_reads_its_words_as_reportlab_does(text, style):
+    def read(kind):
+        letters = [
+            (letter, frag.fontName, frag.fontSize, frag.textColor, hasattr(frag, "lineBreak"))
+            for frag in kind(text, style).frags
+            for letter in frag.text or "|"
+        ]
+        return letters, kind(text, style).wrap(60, 1000)
+
+    assert read(SetOnce) == read(Paragraph)
 
 
 def test_the_font_draws_what_the_trade_writes():

@@ -1,12 +1,15 @@
 """A caller who is no customer yet is taken in on the quote sheet itself."""
 
+from urllib.parse import urlencode
+
 import pytest
 from django.urls import reverse
 
 from blendshop.accounts.models import Company, User
 from blendshop.outbox.models import Mail
 from formulas.models import Blend
-from orders.models import Quote, ShipTo
+from orders.blend_page.sprayed_query import sprayed_query
+from orders.models import Quote, QuoteLine, ShipTo
 from tests.orders.quoting.test_quote_pages import sheet
 
 pytestmark = pytest.mark.django_db
@@ -45,6 +48,22 @@ def test_a_caller_is_taken_in_and_the_quote_goes_on_for_them(signed_in, rep, wor
     saved = sheet(world, company=head["company"], ship_to=head["ship_to"], do="save")
     client.post(reverse("quote_new"), saved)
     assert Quote.objects.get().company == place.company
+
+
+def test_how_the_caller_sprays_goes_from_the_blend_page_to_the_lines_of_the_quote(
+    signed_in, rep, world
+):
+    Blend.objects.update(company=None)
+    client = signed_in(rep)
+    said = sprayed_query({"n_rate": "0.35", "carrier": "0.5", "law_state": "FL"})
+    opened = client.get(f"{reverse('quote_new')}?{urlencode(said)}")
+    kept = {f"sprayed-{name}": text for name, text in opened.context["sprayed"].initial.items()}
+    page = client.post(reverse("quote_new"), {**typed(world), **kept, "do": "take-in"})
+    head = page.context["sheet"].form.initial
+    saved = sheet(world, company=head["company"], ship_to=head["ship_to"], do="save")
+    client.post(reverse("quote_new"), saved)
+    sprayed = QuoteLine.objects.get().spraying
+    assert (sprayed.carrier_gal_per_1000sqft, sprayed.state) == (0.5, "FL")
 
 
 def test_enter_in_the_new_customer_takes_them_in_rather_than_losing_them(signed_in, rep, world):
