@@ -1,12 +1,14 @@
 """The demo as all rules about pages see it: one of everything, and who is signed in."""
 
 from decimal import Decimal
+from io import BytesIO
 from typing import Any
 
 from django.contrib.auth.models import Group
 from django.core.files.base import ContentFile
 from django.test import Client, RequestFactory
 from django.utils import timezone
+from pypdf import PdfWriter
 
 from blendshop.accounts.models import Company, User
 from blendshop.accounts.typed import keep_typed, word_of
@@ -273,10 +275,13 @@ def _put_in_a_safety_sheet() -> None:
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
     line = OrderLine.objects.filter(order__company=company).select_related("revision__blend")[0]
     formulator = User.objects.filter(groups__name=Role.FORMULATOR.value)[0]
+    page, writer = BytesIO(), PdfWriter()
+    writer.add_blank_page(width=72, height=72)
+    writer.write(page)
     put_in_sheet(
         acting_user=formulator,
         of=line.revision.blend,
-        pdf=b"%PDF-1.7 invented",
+        pdf=page.getvalue(),
         revised_on=timezone.localdate(),
     )
 
