@@ -9,6 +9,7 @@ from blendshop import __version__
 from blendshop.accounts.models import User
 from blendshop.accounts.second_factor import is_required
 from blendshop.accounts.typed import word_of
+from blendshop.notices.standing import count_unread
 from blendshop.outbox.standing import count_not_delivered
 from blendshop.plant_steps import STEPS_LEFT
 from blendshop.roles import BLENDS, SEES_COST, SEES_PRICES, STAFF, roles_of
@@ -33,5 +34,6 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         # Asked only where a template names them.
         "typed_by": lambda: word_of(user) if isinstance(user, User) else "",
         "mails_not_delivered": count_not_delivered,
+        "unread_notices": lambda: count_unread(user) if isinstance(user, User) else 0,
         "steps_left": bool(roles & STAFF) and bool(session and session.get(STEPS_LEFT)),
     }

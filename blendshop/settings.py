@@ -39,6 +39,7 @@ INSTALLED_APPS = [
     "blendshop.accounts.apps.AccountsConfig",
     "blendshop.outbox.apps.OutboxConfig",
     "blendshop.long_work.apps.LongWorkConfig",
+    "blendshop.notices.apps.NoticesConfig",
     "blendshop.jobs.apps.JobsConfig",  # before whitenoise: its runserver starts a worker beside it
     "formulas.apps.FormulasConfig",
     "orders.apps.OrdersConfig",
@@ -193,7 +194,13 @@ EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
 DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
     "blendshop.long_work.actions.tidying.tidy_long_work",
+    "blendshop.notices.tasks.tidy_notices",
     "orders.quoting.tasks.expire_quotes_of_the_day",
+    "orders.quoting.tasks.tell_of_expiring_quotes",
+    "orders.inventory.tasks.tell_of_short_stock",
+    "orders.labels.tasks.tell_of_waiting_labels",
+    "orders.compliance.tasks.tell_of_rules_of_the_day",
+    "blendshop.notices.tasks.mail_notices_of_the_day",
 ]
 REPEATED_TASKS = {
     "blendshop.outbox.actions.deliver_overdue": 300,

@@ -25,6 +25,7 @@ urlpatterns = [
     path("readyz", monitoring.ready, name="ready"),
     path("metrics", monitoring.metrics, name="metrics"),
     path("people/", include("blendshop.accounts.urls")),
+    path("notices/", include("blendshop.notices.urls")),
     path("mails/", include("blendshop.outbox.urls")),
     path("", include("blendshop.long_work.urls")),
     path("", include("formulas.urls")),

@@ -10,11 +10,23 @@ class OrdersConfig(AppConfig):
     def ready(self) -> None:
         from formulas.repricing.standing import costs_changed
 
-        # Kinds of long work have to be known to pages and workers alike.
+        # Kinds of long work and of notices have to be known to pages and workers alike.
         from orders.allocation import planning_work  # noqa: F401
+        from orders.compliance import notices as of_law  # noqa: F401
         from orders.compliance import tonnage_work  # noqa: F401
-        from orders.cost_change import impact_work, quote_work, table_work  # noqa: F401
+        from orders.cost_change import (  # noqa: F401
+            impact_work,
+            notices,
+            quote_work,
+            table_work,
+        )
+        from orders.inventory import notices as of_stock  # noqa: F401
+        from orders.labels import notices as of_labels  # noqa: F401
+        from orders.ordering import notices as of_orders  # noqa: F401
         from orders.papers import attached_papers, label_work  # noqa: F401
+        from orders.production import notices as of_batches  # noqa: F401
+        from orders.quoting import notices as of_quotes  # noqa: F401
+        from orders.repricing import notices as of_margins  # noqa: F401
         from orders.repricing import repricing_work
         from orders.repricing.actions import after_new_costs
         from orders.tracing import trace_work  # noqa: F401

@@ -28,5 +28,7 @@ urlpatterns = [
         "portal",
         "shift",
         "first_steps",
+        "searching",
+        "changes",
     )
 ]

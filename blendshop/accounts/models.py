@@ -167,8 +167,21 @@ class SecurityEvent(WrittenOnceModel):
     what = models.CharField(max_length=400, blank=True)
     address = models.GenericIPAddressField(null=True, blank=True)
 
+    #: What the office, or a person of it, decided about somebody's roles and access.
+    OF_ROLES: ClassVar = ("person_added", "roles_changed", "access_changed", "token_issued")
+
     class Meta:
         ordering = ("-at", "-pk")
+        # Few lines among very many of people who signed in.
+        indexes: ClassVar = [
+            models.Index(
+                fields=["at", "id"],
+                condition=models.Q(
+                    kind__in=["person_added", "roles_changed", "access_changed", "token_issued"]
+                ),
+                name="security_event_of_roles",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.whom_name}".strip()

@@ -50,6 +50,11 @@ def mails_kept_back() -> Iterator[None]:
         _kept_back.reset(token)
 
 
+def are_mails_kept_back() -> bool:
+    """Whether what happens now is nobody's news."""
+    return _kept_back.get()
+
+
 def post_mail(
     *,
     to: Iterable[str],
@@ -67,7 +72,7 @@ def post_mail(
     ``has_secret``, such as a link to a new password, is forgotten once it is sent. ``attached`` is
     kind and key of a file that goes with it.
     """
-    if _kept_back.get():
+    if are_mails_kept_back():
         return []
     kind, key = about
     attached_kind, attached_key = attached or ("", "")

@@ -313,6 +313,7 @@ class StockCost(WrittenOnceModel):
 
     class Meta:
         ordering = ("-effective_from", "-pk")
+        indexes: ClassVar = [models.Index(fields=["entered_at", "id"], name="stock_cost_by_time")]
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(amount__gte=0),

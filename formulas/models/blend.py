@@ -114,6 +114,9 @@ class BlendRevision(WrittenOnceModel):
 
     class Meta:
         ordering = ("blend_id", "-number")
+        indexes: ClassVar = [
+            models.Index(fields=["grade", "blend"], name="blend_revision_by_grade")
+        ]
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["blend", "number"],

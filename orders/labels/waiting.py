@@ -31,9 +31,13 @@ class WaitingLabel:
 
 def labels_here(user: User) -> BatchPartQuerySet:
     """The parts of planned or made loads that have not left, the most urgent first."""
+    return parts_not_left(BatchPart.objects.visible_to(user))
+
+
+def parts_not_left(parts: BatchPartQuerySet) -> BatchPartQuerySet:
+    """Those of ``parts`` whose loads stand and have not left, the most urgent first."""
     here = (Order.Status.OPEN, Order.Status.PLANNED, Order.Status.MADE)
-    parts = BatchPart.objects.visible_to(user).live()
-    return parts.filter(order_line__order__status__in=here).order_by(*_URGENT)
+    return parts.live().filter(order_line__order__status__in=here).order_by(*_URGENT)
 
 
 def waiting_labels(parts: BatchPartQuerySet) -> list[WaitingLabel]:

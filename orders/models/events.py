@@ -1,6 +1,6 @@
 """Every change of state leaves a row: who, when, from, to, why."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db import models
 
@@ -22,6 +22,7 @@ class Event(WrittenOnceModel):
     class Meta:
         abstract = True
         ordering = ("pk",)
+        indexes: ClassVar = [models.Index(fields=["at", "id"], name="%(class)s_by_time")]
 
     def __str__(self) -> str:
         return f"{self.who}: {self.from_status or 'new'} to {self.to_status}"

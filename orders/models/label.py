@@ -36,6 +36,7 @@ class LabelChange(WrittenOnceModel):
 
     class Meta:
         ordering = ("pk",)
+        indexes: ClassVar = [models.Index(fields=["at", "id"], name="label_change_by_time")]
         constraints: ClassVar = [
             models.CheckConstraint(
                 # A comparison with NULL lets a row pass, so what must be there is asked for first.

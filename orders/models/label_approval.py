@@ -52,6 +52,7 @@ class LabelApproval(WrittenOnceModel):
         ordering = ("pk",)
         indexes: ClassVar = [
             models.Index(fields=["revision", "state", "package"], name="label_approval_of"),
+            models.Index(fields=["at", "id"], name="label_approval_by_time"),
         ]
         constraints: ClassVar = [
             models.CheckConstraint(

@@ -101,6 +101,7 @@ class Order(models.Model):
         indexes: ClassVar = [
             models.Index(fields=["due_on", "id"], name="order_by_due_date"),
             models.Index(fields=["status", "due_on", "id"], name="order_by_status_and_due_date"),
+            models.Index(fields=["customer_reference"], name="order_by_customer_s_number"),
         ]
         constraints: ClassVar = [
             models.CheckConstraint(
@@ -173,6 +174,7 @@ class OrderEvent(Event):
     class Meta(Event.Meta):
         # A report of a month reads what was shipped in it, not the shipments of all years.
         indexes: ClassVar = [
+            *Event.Meta.indexes,
             models.Index(
                 fields=["at", "id"],
                 condition=Q(to_status="shipped"),

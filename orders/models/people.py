@@ -146,6 +146,7 @@ class ShipTo(models.Model):
     active = models.BooleanField(default=True)
 
     objects = ShipToQuerySet.as_manager()
+    history = HistoricalRecords()
 
     class Meta:
         ordering = ("company__name", "label", "pk")

@@ -33,6 +33,8 @@ class PricePolicy(WrittenOnceModel):
     note = models.CharField(max_length=200, blank=True)
     entered_at = models.DateTimeField(auto_now_add=True)
 
+    history = HistoricalRecords()
+
     class Meta:
         verbose_name_plural = "price policies"
         ordering = ("-effective_from", "-pk")
@@ -88,6 +90,8 @@ class QuantityBreak(models.Model):
 
     above_gal = models.PositiveIntegerField(unique=True)
     margin_points_off = models.DecimalField(max_digits=5, decimal_places=2, validators=PERCENT)
+
+    history = HistoricalRecords()
 
     class Meta:
         ordering = ("above_gal",)
@@ -310,6 +314,8 @@ class Tank(models.Model):
         ),
     )
     active = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
 
     class Meta:
         ordering = ("capacity_gal", "name")

@@ -16,7 +16,13 @@ from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
 from orders.labels.standing import require_approved_labels
 from orders.models import Batch, BatchPart, Order, OrderLine, Quote, ShipTo
-from orders.ordering.mail import mail_house, mail_order
+from orders.ordering.mail import mail_order
+from orders.ordering.notices import (
+    tell_asked,
+    tell_cancelled_by_customer,
+    tell_ordered,
+    tell_shipped,
+)
 from orders.ordering.own_orders import ANSWERED, ANSWERERS, ASKED, why_fixed
 from orders.planning.actions.reservations import reserve_for_order
 from orders.planning.due_dates import read_due_dates
@@ -160,10 +166,7 @@ def tell_of_order(order: Order, acting_user: User | None) -> None:
     mail_order(order, template, subject, acting_user=acting_user)
     if order.placed_by_id is None or order.quote_id is not None:
         return  # the house placed it itself, or is told of the quote that was accepted
-    subject = gettext("{company} has ordered: {number}")
-    if order.status == Order.Status.REQUESTED:
-        subject = gettext("{company} asks for an order: {number}")
-    mail_house(order, "orders/ordering/mail/house_ordered.txt", subject, acting_user=acting_user)
+    tell_ordered(order, by=acting_user)
 
 
 def require_may_order_for(user: User, company: Company) -> None:
@@ -271,6 +274,7 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
             gettext("Order {number} is on its way"),
             acting_user=acting_user,
         )
+        tell_shipped(order, by=acting_user)
 
 
 def _require_labelled_for_there(order: Order) -> None:
@@ -342,13 +346,7 @@ def cancel_own_order(*, order: Order, acting_user: User, why: str = "") -> None:
         subject = gettext("Order {number} is cancelled")
         template = "orders/ordering/mail/order_cancelled.txt"
         mail_order(order, template, subject, acting_user=acting_user, why=told)
-        mail_house(
-            order,
-            "orders/ordering/mail/house_cancelled.txt",
-            gettext("{company} has cancelled {number}"),
-            acting_user=acting_user,
-            why=told,
-        )
+        tell_cancelled_by_customer(order, told, by=acting_user)
 
 
 def ask_about(*, order: Order, acting_user: User, text: str) -> None:
@@ -360,13 +358,7 @@ def ask_about(*, order: Order, acting_user: User, text: str) -> None:
         raise IllegalMove(why_fixed(order))
     with transaction.atomic():
         note(order, acting_user=acting_user, why=text.strip(), data={ASKED: True})
-        mail_house(
-            order,
-            "orders/ordering/mail/house_asked.txt",
-            gettext("{company} asks about {number}"),
-            acting_user=acting_user,
-            why=text.strip(),
-        )
+        tell_asked(order, text.strip(), by=acting_user)
 
 
 def answer_about(*, order: Order, acting_user: User, text: str) -> None:

@@ -1,4 +1,4 @@
-"""Plain-text mails about an order, to its customer or the house, posted with what they tell of."""
+"""Plain-text mails about an order: those of its customer, posted, and what the house reads."""
 
 from typing import Final
 
@@ -9,11 +9,12 @@ from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.figures.readers import house, read_in
+from blendshop.notices.mail import Letter
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Order
 from orders.ordering.made_lines import made_lines
-from orders.records.reply_address import house_of, reply_address
+from orders.records.reply_address import reply_address
 
 #: The kind of record an order's mails are about.
 ABOUT = "order"
@@ -41,11 +42,10 @@ def mail_order(
     _mail(order, template, subject, people, acting_user, why=why, reply_to=reply_to)
 
 
-def mail_house(
-    order: Order, template: str, subject: str, *, acting_user: User | None = None, why: str = ""
-) -> None:
-    """Mail the customer's rep, or all reps where none is known, and the office."""
-    _mail(order, template, subject, house_of(order.company), acting_user, why=why)
+def house_letter(order: Order, template: str, subject: str, *, why: str = "") -> Letter:
+    """What those of the plant read of what a customer did with its order."""
+    subject = subject.format(number=order.number, company=order.company)
+    return Letter(subject, _text(order, template, why))
 
 
 def _mail(
@@ -61,8 +61,19 @@ def _mail(
     recipients = list(people.order_by("email").values_list("email", flat=True).distinct())
     if not recipients:
         return
+    post_mail(
+        to=recipients,
+        subject=subject.format(number=order.number, company=order.company),
+        text=_text(order, template, why),
+        about=(ABOUT, order.number),
+        caused_by=acting_user,
+        reply_to=reply_to,
+    )
+
+
+def _text(order: Order, template: str, why: str) -> str:
     with read_in(house()):  # several people read it, whoever sends it
-        text = render_to_string(
+        return render_to_string(
             template,
             {
                 "order": order,
@@ -71,11 +82,3 @@ def _mail(
                 "why": why,
             },
         )
-    post_mail(
-        to=recipients,
-        subject=subject.format(number=order.number, company=order.company),
-        text=text,
-        about=(ABOUT, order.number),
-        caused_by=acting_user,
-        reply_to=reply_to,
-    )

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.figures.readers import house, read_in
+from blendshop.notices.mail import Letter
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
 from orders.models import Paper, Quote
@@ -89,38 +90,11 @@ def _emails(people: QuerySet[User]) -> list[str]:
     return list(people.order_by("email").values_list("email", flat=True))
 
 
-def mail_author(
-    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
-) -> None:
-    """Mail the rep who wrote the quote."""
-    people = User.objects.filter(pk=quote.created_by_id, is_active=True)
-    _mail(
-        quote, template, subject, _emails(people), acting_user, page_url=_staff_url(quote), **more
-    )
-
-
-def mail_author_and_office(
-    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
-) -> None:
-    """Mail the rep who wrote the quote and everybody of the office, each once."""
-    active = User.objects.filter(is_active=True)
-    people = active.filter(pk=quote.created_by_id) | active.filter(groups__name=Role.OFFICE.value)
-    to = _emails(people.distinct())
-    _mail(quote, template, subject, to, acting_user, page_url=_staff_url(quote), **more)
-
-
-def mail_office(
-    quote: Quote, template: str, subject: str, acting_user: User | None, **more: Any
-) -> None:
-    """Mail everybody of the office."""
-    people = User.objects.filter(is_active=True, groups__name=Role.OFFICE.value)
-    _mail(
-        quote, template, subject, _emails(people), acting_user, page_url=_staff_url(quote), **more
-    )
-
-
-def _staff_url(quote: Quote) -> str:
-    return settings.SITE_URL + reverse("quote_detail", args=[quote.number])
+def staff_letter(quote: Quote, template: str, subject: str, **more: Any) -> Letter:
+    """What those of the plant whose quote it is read, with the address of its page."""
+    page_url = settings.SITE_URL + reverse("quote_detail", args=[quote.number])
+    text = _text(quote, template, page_url=page_url, **more)
+    return Letter(subject.format(number=quote.number), text)
 
 
 def _mail(
@@ -136,6 +110,20 @@ def _mail(
 ) -> list[str]:
     if not to:
         return []
+    text = _text(quote, template, **context)
+    post_mail(
+        to=to,
+        subject=subject.format(number=quote.number),
+        text=text,
+        about=(ABOUT, quote.number),
+        caused_by=acting_user,
+        reply_to=reply_to,
+        attached=attached(paper) if paper else None,
+    )
+    return list(to)
+
+
+def _text(quote: Quote, template: str, **context: Any) -> str:
     choices = choices_of(quote) if quote.is_choice_open else ()
     lines = list(
         (quote.lines.all() if choices else quote.taken_lines()).select_related(
@@ -148,14 +136,4 @@ def _mail(
         "loads": list(dict.fromkeys(load_words(load, house()) for load in loads if load)),
     }
     with read_in(house()):  # several people read it, whoever sends it
-        text = render_to_string(template, {"quote": quote, "lines": lines, **context})
-    post_mail(
-        to=to,
-        subject=subject.format(number=quote.number),
-        text=text,
-        about=(ABOUT, quote.number),
-        caused_by=acting_user,
-        reply_to=reply_to,
-        attached=attached(paper) if paper else None,
-    )
-    return list(to)
+        return render_to_string(template, {"quote": quote, "lines": lines, **context})

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.roles import STAFF, has_role
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import pdf_response
-from orders.quoting.actions.quotes import accept_quote, decline_quote
+from orders.quoting.actions.quotes import accept_quote, decline_quote, quote_opened
 from orders.quoting.actions.refusals import require_may_answer, why_closed
 from orders.quoting.answer_forms import AnswerForm
 from orders.quoting.choices import choices_of
@@ -47,6 +48,8 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
             show_refusal(form, refused)
         else:
             return redirect("quote_public", token)
+    if request.method == "GET" and not has_role(request.user, *STAFF):
+        quote_opened(quote)
     newest = quote.newest_version
     context = {
         **offer_page(quote, today),

@@ -24,6 +24,7 @@ from orders.models import (
 )
 from orders.papers.actions import issue_paper
 from orders.production.actions.charging import already_written, require_key
+from orders.production.notices import tell_held
 from orders.recall.affected import Affected, AffectedCustomer, affected
 from orders.recall.letter_pdf import render_recall_letter
 from orders.recall.letter_view import recall_letter_view
@@ -93,6 +94,7 @@ def hold_all(*, recall: Recall, acting_user: User) -> None:
         for batch in batches:
             if batch.status == Batch.Status.MADE:
                 move(batch, Batch.Status.HELD, acting_user=acting_user, why=why)
+                tell_held(batch, why, by=acting_user)
         now = timezone.now()
         Recall.objects.filter(pk=recall.pk).update(held_at=now, freed_at=None)
         recall.held_at, recall.freed_at = now, None

@@ -4,7 +4,7 @@ from django.db.models import QuerySet
 
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
-from orders.models import PlantProfile, Quote
+from orders.models import Order, PlantProfile, Quote
 
 
 def rep_of(quote: Quote) -> User | None:
@@ -18,6 +18,12 @@ def rep_of_company(company: Company) -> User | None:
     newest = Quote.objects.published().filter(company=company).order_by("-created_at", "-pk")
     quote = newest.select_related("created_by").first()
     return rep_of(quote) if quote else None
+
+
+def rep_of_order(order: Order) -> User | None:
+    """Who wrote its quote, else who wrote the company's newest one."""
+    rep = rep_of(order.quote) if order.quote else None
+    return rep or rep_of_company(order.company)
 
 
 def reply_address(quote: Quote | None) -> str:

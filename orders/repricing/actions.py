@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any, Final
 
+from django.db import transaction
 from django.utils import timezone
 
 from blendshop.accounts.models import User
@@ -21,6 +22,7 @@ from formulas.repricing.blocks import last_block
 from formulas.repricing.standing import KIND, is_repriced
 from orders.models import Quote, QuoteMargin
 from orders.repricing.held_records import held_quotes
+from orders.repricing.notices import tell_below_floor
 
 #: Blocks of recipes and open quotes of one part: some seconds of a worker at most.
 BLOCKS_A_PART: Final = 10
@@ -118,9 +120,11 @@ def reprice_quotes(first: int, last: int, state: CostState) -> int:
 def finish(today: date, done: Sequence[Any]) -> Repricing:
     """Note the result once all parts are done; at the oldest costs of any of them."""
     standing = Quote.objects.with_standing_price(today)
-    return note_repricing(
-        CostState.objects.get(pk=min(part["state"] for part in done)),
-        blends=Blend.objects.filter(archived=False).count(),
-        quotes=sum(part.get("quotes", 0) for part in done),
-        quotes_below_floor=standing.filter(margin_today__is_below_floor=True).count(),
-    )
+    with transaction.atomic():
+        tell_below_floor(standing)
+        return note_repricing(
+            CostState.objects.get(pk=min(part["state"] for part in done)),
+            blends=Blend.objects.filter(archived=False).count(),
+            quotes=sum(part.get("quotes", 0) for part in done),
+            quotes_below_floor=standing.filter(margin_today__is_below_floor=True).count(),
+        )

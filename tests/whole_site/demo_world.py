@@ -14,11 +14,12 @@ from blendshop.accounts.models import Company, User
 from blendshop.accounts.typed import keep_typed, word_of
 from blendshop.long_work.actions.working import do_part
 from blendshop.long_work.models import LongWork, WorkPart
+from blendshop.notices.models import Notice
 from blendshop.outbox.actions import post_mail
 from blendshop.outbox.models import Mail
 from blendshop.roles import Role
 from formulas.jar_tests.actions import Jar, register_jar_test
-from formulas.models import BaseStock, Blend, JarTest
+from formulas.models import BaseStock, Blend, JarTest, StockCost
 from formulas.stocks.catalogue_work import UPLOAD_PREVIEW
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import plan_upload
@@ -69,6 +70,7 @@ def load_one_of_everything() -> None:
     _see_new_costs()
     _have_a_colleague()
     _put_in_a_safety_sheet()
+    _tell_the_office()
 
 
 def clients() -> dict[str, Client]:
@@ -100,6 +102,11 @@ def route_arguments(name: str) -> dict[str, Any]:
         "cost_change": {"pk": CostChange.objects.get().pk},
         "customer_home": {},
         "papers_by_lot": {},
+        "change_log": {},
+        "change_take_back": {
+            "source": "StockCost",
+            "pk": StockCost.objects.order_by("pk")[0].pk,
+        },
         "customer_list": {},
         "own_place_new": {},
         "own_places": {},
@@ -148,6 +155,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "typed_again": {"key": _typed_by(User.objects.get(email=_REP))},
         "quote_public": {"token": quote_token(quote)},
         "quote_": {"number": quote.number},
+        "notice_open": {"pk": Notice.objects.get(kind="other").pk},
         "mail_list": {},
         "mail_": {"pk": _mail_about("order", order.number)},
         "mfa_remove_webauthn": {"pk": 0},
@@ -208,6 +216,11 @@ def _give_up_mails() -> None:
     for about in (("customer", str(company.pk)), ("order", order.number), ("quote", quote.number)):
         post_mail(to=["gone@nowhere.example"], subject="Lost", text="Lost.", about=about)
     Mail.objects.update(state=Mail.State.DEAD, last_error="550 no such person")
+
+
+def _tell_the_office() -> None:
+    office = User.objects.get(email=next(email for email, _, roles in STAFF if "office" in roles))
+    Notice.objects.create(person=office, kind="other", text="Something.", link="/orders/")
 
 
 def _work_long() -> None:

@@ -8,7 +8,7 @@ from django.apps import apps
 from django.core.management import call_command
 from django.db import models
 
-OURS = ("accounts", "formulas", "jobs", "long_work", "orders", "outbox")
+OURS = ("accounts", "formulas", "jobs", "long_work", "notices", "orders", "outbox")
 
 
 def _models() -> Iterator[type[models.Model]]:

@@ -19,6 +19,7 @@ from formulas.repricing.actions import packed_recipes
 from formulas.repricing.blocks import Recipes, last_block
 from orders.cost_change.blend_rows import blend_rows, changed_recipes, packed_blends
 from orders.cost_change.impact_state import impact_state
+from orders.cost_change.notices import tell_impact
 from orders.cost_change.proposed import proposed_catalogue
 from orders.cost_change.recipes import MOST_SOLVED, better_recipes
 from orders.models import CostChange, CostImpact, Order, OrderImpact, Quote, QuoteImpact
@@ -108,6 +109,7 @@ def finish(impact: CostImpact, answers: Sequence[Mapping[str, Any]], today: date
         impact.worked_out_at = timezone.now()
         impact.save(update_fields=["blends", "blend_count", "recipes", "worked_out_at"])
         impact.change.impacts.filter(pk__lt=impact.pk).delete()
+        tell_impact(impact)
     return impact
 
 

@@ -15,6 +15,7 @@ from blendshop.errors import BadInput, IllegalMove
 from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
+from orders.inventory.notices import tell_out_of_line
 from orders.inventory.plausibility import confirmed_words, doubts, require_confirmed
 from orders.models import LotEvent, LotFigure, LotMetal, StockLot
 
@@ -142,6 +143,8 @@ def record_certificate(
         told = " ".join(filter(None, ["Certificate recorded.", confirmed_words(doubted)]))
         data = {"before": before} | ({"confirmed": confirmed} if confirmed else {})
         note_lot(lot, acting_user, lot.state, lot.state, told, **data)
+        if doubted:
+            tell_out_of_line(lot, doubted, by=acting_user)
 
 
 def settle_state(lot: StockLot, acting_user: User) -> None:

@@ -29,6 +29,7 @@ from orders.inventory.actions.lot_quality import (
     settle_state,
     write_certificate,
 )
+from orders.inventory.notices import tell_out_of_line
 from orders.inventory.plausibility import confirmed_words, doubts, require_confirmed
 from orders.models import Batch, LotFigure, LotMetal, PoundsField, StockLot, StockMovement
 from orders.models.pounds import exact_pounds
@@ -107,6 +108,7 @@ def receive_lot(
             if doubted:
                 told = confirmed_words(doubted)
                 note_lot(lot, acting_user, lot.state, lot.state, told, confirmed=confirmed)
+                tell_out_of_line(lot, doubted, by=acting_user)
     except IntegrityError:
         # The same form, twice at the same moment: the other one has it.
         if done := _done(key):

@@ -17,6 +17,7 @@ from orders.models import Batch, BatchPart, Order
 from orders.production.actions.quality import set_aside_reading
 from orders.production.density_read import counting_reading
 from orders.production.made_portions import made_portions
+from orders.production.notices import tell_released
 from orders.production.release_checks import release_hindrances
 from orders.production.steps import batch_steps, not_charged
 from orders.records.moves import move, note, require_move
@@ -92,6 +93,7 @@ def release_batch(
                 key = f"release-{reading.pk}"
                 set_aside_reading(reading=reading, why=why, key=key, acting_user=acting_user)
         move(batch, Batch.Status.RELEASED, acting_user=acting_user, why=why.strip(), data=data)
+        tell_released(batch, orders, by=acting_user)
         for order in orders:
             if order.status == Order.Status.PLANNED and _is_complete(order):
                 why = "All batches are released."

@@ -16,6 +16,7 @@ from formulas.engine.problem import BadProblem
 from formulas.models import BlendRevision
 from orders.models import Batch, MeasuredDensity, QualityReading, ReadingSetAside
 from orders.production.actions.charging import already_written, locked, require_key
+from orders.production.notices import tell_held
 from orders.production.release_checks import Reading, at_reference, findings
 from orders.records.moves import move, note
 
@@ -77,6 +78,7 @@ def record_reading(
         )
         if found and batch.status == Batch.Status.MADE:
             move(batch, Batch.Status.HELD, acting_user=acting_user, why=" ".join(found))
+            tell_held(batch, " ".join(found), by=acting_user)
         else:
             told = " ".join(found) or "Everything read lies inside its window."
             note(batch, acting_user=acting_user, why=f"Reading: {told}")

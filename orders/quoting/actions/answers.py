@@ -17,7 +17,7 @@ from orders.quoting.actions.refusals import (
     why_closed,
 )
 from orders.quoting.choices import Choice
-from orders.quoting.mail import mail_author, mail_author_and_office
+from orders.quoting.notices import tell_accepted, tell_declined, tell_opened
 from orders.quoting.offered_date import due_if_accepted, require_seen
 from orders.records.moves import move
 from orders.records.numbering import hold_series
@@ -61,13 +61,7 @@ def accept_quote(
                 due_on=due_on,
                 customer_reference=reference.strip()[:80],
             )
-            mail_author_and_office(
-                quote,
-                "orders/quoting/mail/quote_accepted.txt",
-                _("Quote {number} is accepted"),
-                acting_user,
-                order=order,
-            )
+            tell_accepted(quote, order, by=acting_user)
     except ChangedMeanwhile:
         quote.refresh_from_db()
         if quote.status != Status.ACCEPTED:
@@ -90,13 +84,17 @@ def decline_quote(*, quote: Quote, acting_user: User | None, name: str, why: str
         return
     with transaction.atomic():
         _answer(quote, Status.DECLINED, acting_user, name, why=why)
-        mail_author(
-            quote,
-            "orders/quoting/mail/quote_declined.txt",
-            _("Quote {number} is declined"),
-            acting_user,
-            why=why,
-        )
+        tell_declined(quote, why, by=acting_user)
+
+
+def quote_opened(quote: Quote) -> None:
+    """Its link was opened by nobody of the plant; the rep is told the first time, while it is out.
+
+    Programs that look into mails open links too: no more follows from it.
+    """
+    if quote.status == Status.SENT:
+        with transaction.atomic():
+            tell_opened(quote)
 
 
 def _answer(

@@ -1,6 +1,6 @@
 """What may be done with a quote; each subject is a module of its own."""
 
-from orders.quoting.actions.answers import accept_quote, decline_quote
+from orders.quoting.actions.answers import accept_quote, decline_quote, quote_opened
 from orders.quoting.actions.drafts import QUOTE_PREFIX, change_draft, draft_quote, reprice_draft
 from orders.quoting.actions.sending import (
     approve_quote,
@@ -19,6 +19,7 @@ __all__ = [
     "decline_quote",
     "draft_quote",
     "expire_quotes",
+    "quote_opened",
     "reprice_draft",
     "send_back",
     "send_quote",

@@ -27,7 +27,8 @@ from orders.quoting.actions.refusals import (
 )
 from orders.quoting.choices import choices_of
 from orders.quoting.links import quote_url
-from orders.quoting.mail import mail_author, mail_customer, mail_offer, mail_office
+from orders.quoting.mail import mail_customer, mail_offer
+from orders.quoting.notices import tell_approval_asked, tell_approved, tell_sent_back
 from orders.quoting.offered_date import date_to_offer
 from orders.records.letterhead import require_profile
 from orders.records.moves import move, note, require_move
@@ -60,13 +61,7 @@ def submit_quote(
             require_reason(quote, why)
             reason = f"{why.strip()} {quote.approval_reason}" if why else quote.approval_reason
             move(quote, Status.AWAITING_APPROVAL, acting_user=acting_user, why=reason)
-            mail_office(
-                quote,
-                "orders/quoting/mail/quote_awaiting_approval.txt",
-                _("Quote {number} waits for your approval"),
-                acting_user,
-                why=why.strip(),
-            )
+            tell_approval_asked(quote, why.strip(), by=acting_user)
     if changed:
         raise ChangedMeanwhile(changed)
 
@@ -108,13 +103,7 @@ def approve_quote(*, quote: Quote, acting_user: User, why: str = "") -> None:
     require_awaiting(quote)
     with transaction.atomic():
         _send(quote, acting_user, why=why or "Approved.")
-        mail_author(
-            quote,
-            "orders/quoting/mail/quote_approved.txt",
-            _("Quote {number} is approved and sent"),
-            acting_user,
-            why=why,
-        )
+        tell_approved(quote, why, by=acting_user)
 
 
 def send_back(*, quote: Quote, acting_user: User, why: str) -> None:
@@ -125,13 +114,7 @@ def send_back(*, quote: Quote, acting_user: User, why: str) -> None:
         raise BadInput(_("Say what should change."), fields={"why": _("Give a reason.")})
     with transaction.atomic():
         move(quote, Status.DRAFT, acting_user=acting_user, why=why)
-        mail_author(
-            quote,
-            "orders/quoting/mail/quote_sent_back.txt",
-            _("Quote {number} comes back to you"),
-            acting_user,
-            why=why,
-        )
+        tell_sent_back(quote, why, by=acting_user)
 
 
 def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:

@@ -114,7 +114,7 @@ def test_companies_of_before_are_owned_by_their_first_person_who_can_sign_in(com
     left, first, later = (UserFactory(company=company) for _ in range(3))
     other = UserFactory(company=CompanyFactory())
     User.objects.filter(pk=left.pk).update(is_active=False)
-    import_module("blendshop.accounts.migrations.0007_owners").first_person_owns(apps, None)
+    import_module("blendshop.accounts.migrations.0008_owners").first_person_owns(apps, None)
     owners = set(User.objects.filter(is_owner=True).values_list("pk", flat=True))
     assert owners == {first.pk, other.pk}
     assert later.pk not in owners

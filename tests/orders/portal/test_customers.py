@@ -41,7 +41,7 @@ def test_the_list_costs_the_same_for_few_and_for_many(
 ):
     CompanyFactory.create_batch(15)
     client = signed_in(rep)
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(7):
         client.get(reverse("customer_list"))
 
 

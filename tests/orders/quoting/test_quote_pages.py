@@ -122,7 +122,7 @@ def test_the_list_costs_the_same_for_three_rows_and_for_many(
             ],
             validity_days=30,
         )
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         client.get(reverse("quote_list"))
 
 
@@ -376,7 +376,7 @@ def test_a_page_of_many_lines_asks_the_tables_once(
         validity_days=30,
     )
     client = signed_in(rep)
-    with django_assert_max_num_queries(54):
+    with django_assert_max_num_queries(55):
         client.get(reverse("quote_detail", args=[quote.number]))
 
 

@@ -13,7 +13,7 @@ def first_person_owns(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("accounts", "0006_order_gate")]
+    dependencies = [("accounts", "0007_roles_in_the_log")]
 
     operations = [
         migrations.AddField(

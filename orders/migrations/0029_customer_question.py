@@ -8,8 +8,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('accounts', '0008_mail_switches'),
-        ('orders', '0026_ordered_before_the_gate'),
+        ('accounts', '0009_mail_switches'),
+        ('orders', '0028_as_changes_began'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('accounts', '0007_owners'),
+        ('accounts', '0008_owners'),
     ]
 
     operations = [

@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('formulas', '0007_recipe_review'),
-        ('orders', '0027_customer_question'),
+        ('orders', '0029_customer_question'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -1,0 +1,1 @@
+"""One search over customers, blends, quotes, orders, batches, lots and packages."""

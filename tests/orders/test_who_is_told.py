@@ -1,0 +1,236 @@
+"""One table: what happens, and who of the plant is told of it; nobody of the own action."""
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from blendshop.notices.kinds import kinds_for
+from blendshop.notices.models import Notice
+from blendshop.outbox.models import Mail
+from blendshop.roles import STAFF, Role
+from formulas.models import BaseStock, CostState
+from formulas.reference.rule_packs import rule_packs
+from orders.compliance.notices import tell_of_rules
+from orders.cost_change.notices import tell_impact
+from orders.inventory.tasks import tell_of_short_stock
+from orders.labels.tasks import tell_of_waiting_labels
+from orders.models import Batch, CostChange, CostImpact, Quote, QuoteImpact, QuoteMargin
+from orders.ordering.actions import ask_about
+from orders.ordering.notices import tell_cancelled_by_customer, tell_ordered, tell_shipped
+from orders.production.notices import tell_released
+from orders.quoting.actions.quotes import decline_quote, send_back
+from orders.quoting.links import quote_token
+from orders.quoting.notices import (
+    EXPIRES_SOON,
+    tell_accepted,
+    tell_approval_asked,
+    tell_expiring,
+)
+from orders.quoting.tasks import tell_of_expiring_quotes
+from orders.repricing.notices import tell_below_floor
+from tests.factories import UserFactory, today
+from tests.orders.inventory.stock_cases import make_lot
+from tests.orders.planning.plant_cases import accepted_order
+from tests.orders.production.charging_cases import read_density
+
+#: Below a floor of 20 % by new costs alone.
+_FALLEN = {
+    "margin_then": 500,
+    "margin_now": 100,
+    "margin_pct_then": Decimal(25),
+    "margin_pct_now": Decimal(5),
+    "floor_pct": Decimal(20),
+    "is_below_floor": True,
+}
+
+
+@pytest.fixture
+def people(rep, plant_worker, formulator, office, customer):
+    """By the name a case knows them by; a second rep and a second blender have nothing to do."""
+    return {
+        "rep": rep,
+        "plant": plant_worker,
+        "formulator": formulator,
+        "office": office,
+        "customer": customer,
+        "other rep": UserFactory(role=Role.REP),
+        "other plant": UserFactory(role=Role.PLANT),
+    }
+
+
+@pytest.fixture
+def order(shop, rep, company):
+    """Two totes by a quote that was accepted."""
+    return accepted_order(rep, company, quantity=2)
+
+
+def with_quote(order, status):
+    Quote.objects.filter(pk=order.quote_id).update(status=status)
+    return Quote.objects.get(pk=order.quote_id)
+
+
+def opened(order, _batch, _people):
+    page = reverse("quote_public", args=[quote_token(with_quote(order, "sent"))])
+    for _again in range(2):
+        assert Client().get(page).status_code == 200
+
+
+def accepted(order, _batch, people):
+    tell_accepted(order.quote, order, by=people["customer"])
+
+
+def recorded_by_the_rep(order, _batch, people):
+    tell_accepted(order.quote, order, by=people["rep"])
+
+
+def declined(order, _batch, people):
+    decline_quote(quote=with_quote(order, "sent"), acting_user=people["customer"], name="Casey")
+
+
+def approval_asked(order, _batch, people):
+    tell_approval_asked(with_quote(order, "awaiting_approval"), "Large.", by=people["rep"])
+
+
+def sent_back(order, _batch, people):
+    quote = with_quote(order, "awaiting_approval")
+    send_back(quote=quote, acting_user=people["office"], why="Too low.")
+
+
+def requested(order, _batch, people):
+    order.status, order.placed_by = "requested", people["customer"]
+    tell_ordered(order, by=people["customer"])
+
+
+def ordered(order, _batch, people):
+    tell_ordered(order, by=people["customer"])
+
+
+def cancelled(order, _batch, people):
+    tell_cancelled_by_customer(order, "Sold the route.", by=people["customer"])
+
+
+def asked(order, _batch, people):
+    ask_about(order=order, acting_user=people["customer"], text="Can it come earlier?")
+
+
+def shipped(order, _batch, people):
+    tell_shipped(order, by=people["plant"])
+
+
+def held(_order, batch, people):
+    Batch.objects.filter(pk=batch.pk).update(status="made")
+    batch.refresh_from_db()
+    read_density(batch, people["plant"], appearance="crystals")
+
+
+def released(order, batch, people):
+    tell_released(batch, [order], by=people["plant"])
+
+
+def out_of_line(_order, _batch, people):
+    figure = BaseStock.objects.get(code="UAN").analysis_figures.order_by("pk")[0]
+    make_lot(figure.stock, people["plant"], figures={figure.key: float(figure.pct) * 1.3})
+
+
+def cost_impact(order, _batch, people):
+    change = CostChange.objects.create(name="Spring letter", created_by=people["office"])
+    impact = CostImpact.objects.create(change=change, version=1, state="")
+    QuoteImpact.objects.create(impact=impact, quote=order.quote, **_FALLEN)
+    for _again in range(2):
+        tell_impact(impact)
+
+
+def below_floor(order, _batch, _people):
+    state = CostState.objects.create(day=today(), catalogue="test")
+    QuoteMargin.objects.create(quote=order.quote, state=state, **_FALLEN)
+    for _again in range(2):
+        tell_below_floor(Quote.objects.all())
+
+
+def expiring(order, _batch, _people):
+    quote = with_quote(order, "sent")
+    Quote.objects.filter(pk=quote.pk).update(valid_until=today() + EXPIRES_SOON)
+    tell_expiring(today() - timedelta(days=1))
+    assert not Notice.objects.exists()
+    for _again in range(2):
+        tell_of_expiring_quotes.call()
+
+
+def short(order, _batch, people):
+    for stock in BaseStock.objects.exclude(code="WATER"):
+        make_lot(stock, people["plant"], 1 if stock.code == "UAN" else 40_000)
+    Notice.objects.all().delete()
+    for _again in range(2):
+        tell_of_short_stock.call()
+
+
+def label_waits(_order, _batch, _people):
+    for _again in range(2):
+        tell_of_waiting_labels.call()
+
+
+def rules_read_anew(order, _batch, _people):
+    checked = max(pack.date_checked for pack in rule_packs() if pack.state == order.ship_to.state)
+    for _again in range(2):
+        tell_of_rules(checked + timedelta(days=1))
+
+
+def rules_read_long_ago(order, _batch, _people):
+    checked = min(pack.date_checked for pack in rule_packs() if pack.state == order.ship_to.state)
+    tell_of_rules(checked + timedelta(days=365))
+    assert not Notice.objects.filter(kind="rules_old").exists()
+    for _again in range(2):
+        tell_of_rules(checked + timedelta(days=366))
+
+
+#: what happens: (kind, who has it on the page, who of them is mailed without having chosen)
+TABLE = {
+    opened: ("quote_opened", {"rep"}, set()),
+    accepted: ("quote_accepted", {"rep", "office"}, {"rep", "office"}),
+    recorded_by_the_rep: ("quote_accepted", {"office"}, {"office"}),
+    declined: ("quote_declined", {"rep"}, {"rep"}),
+    approval_asked: ("price_approval", {"office"}, {"office"}),
+    sent_back: ("price_answered", {"rep"}, {"rep"}),
+    requested: ("request_waits", {"rep", "office", "formulator"}, {"rep", "office"}),
+    ordered: ("customer_ordered", {"rep", "office"}, {"rep", "office"}),
+    cancelled: ("customer_ordered", {"rep", "office"}, {"rep", "office"}),
+    asked: ("customer_asked", {"rep", "office"}, {"rep", "office"}),
+    shipped: ("order_shipped", {"rep"}, set()),
+    held: ("batch_held", {"other plant", "formulator"}, set()),
+    released: ("batch_released", {"other plant", "rep"}, set()),
+    out_of_line: ("out_of_line", {"formulator"}, set()),
+    cost_impact: ("cost_impact", {"rep", "office"}, set()),
+    below_floor: ("below_floor", {"rep", "office"}, set()),
+    expiring: ("quote_expiring", {"rep"}, set()),
+    short: ("stock_short", {"plant", "other plant", "office"}, set()),
+    rules_read_anew: ("rules_anew", {"formulator", "office"}, set()),
+    rules_read_long_ago: ("rules_old", {"formulator", "office"}, set()),
+    label_waits: ("label_approval", {"formulator"}, set()),
+}
+
+
+@pytest.mark.parametrize("happens", TABLE, ids=lambda each: each.__name__)
+def test_who_is_told(happens, order, batch, people):
+    kind, told, mailed = TABLE[happens]
+    Notice.objects.all().delete()
+    Mail.objects.all().delete()
+    happens(order, batch, people)
+    names = {person.pk: name for name, person in people.items()}
+    found = Notice.objects.filter(kind=kind)
+    assert sorted(names[each.person_id] for each in found) == sorted(told)
+    addresses = {person.email: name for name, person in people.items()}
+    to_staff = [addresses[mail.to] for mail in Mail.objects.exclude(to=people["customer"].email)]
+    assert sorted(to_staff) == sorted(mailed)
+    for notice in found:  # what it is about opens for whoever is told
+        client = Client()
+        client.force_login(notice.person)
+        assert client.get(notice.link).status_code == 200
+        assert notice.text
+
+
+def test_the_table_has_every_kind():
+    ours = {kind.name for kind in kinds_for(STAFF) if not kind.name.startswith("test_")}
+    assert ours == {kind for kind, *_told in TABLE.values()}
