@@ -9,6 +9,8 @@ urlpatterns = [
         "quoting",
         "ordering",
         "reordering",
+        "questions",
+        "safety_sheets",
         "requests",
         "repricing",
         "cost_change",

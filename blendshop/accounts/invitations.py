@@ -10,23 +10,24 @@ from blendshop.accounts.models import User
 from blendshop.outbox.actions import post_mail
 
 
-def mail_invitation(person: User, acting_user: User, template: str) -> None:
+def mail_invitation(person: User, acting_user: User, template: str, plant: str = "") -> None:
     """Mail the link with the words of ``template``, once the person is certain to be there.
 
-    The template gets person, acting_user, page_url and days, how long the link works.
+    The template gets person, acting_user, plant, page_url and days, how long the link works.
     """
     text = render_to_string(
         template,
         {
             "person": person,
             "acting_user": acting_user,
+            "plant": plant,
             "page_url": password_link(person),
             "days": settings.PASSWORD_RESET_TIMEOUT // (24 * 3600),
         },
     )
     post_mail(
         to=[person.email],
-        subject=_("Your login"),
+        subject=_("Your login at {plant}").format(plant=plant) if plant else _("Your login"),
         text=text,
         about=record_of(person),
         caused_by=acting_user,

@@ -90,6 +90,14 @@ class User(AbstractUser):
         default=True,
         help_text="Of a customer's person: may order for the company; otherwise may only look.",
     )
+    is_owner = models.BooleanField(
+        default=False,
+        help_text="Of a customer's person: invites colleagues and says what they may do.",
+    )
+    #: What a customer's person is mailed; what it must know is mailed whatever stands here.
+    mailed_quotes = models.BooleanField("new quotes", default=True)
+    mailed_orders = models.BooleanField("orders asked for and confirmed", default=True)
+    mailed_shipping = models.BooleanField("orders on their way", default=True)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]

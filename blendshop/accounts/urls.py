@@ -28,7 +28,7 @@ urlpatterns = [
     # A regular expression: the key itself holds hyphens, a path converter would split it there.
     re_path(
         r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
-        account.password_reset_from_key,
+        views.PasswordByLink.as_view(),
         name="account_reset_password_from_key",
     ),
     path(

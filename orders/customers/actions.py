@@ -10,16 +10,27 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from blendshop.accounts.actions.way_in import note_new_person
+from blendshop.accounts.actions.way_in import Standing, note_changes, note_new_person
 from blendshop.accounts.invitations import mail_invitation
 from blendshop.accounts.models import Company, SecurityEvent, User
 from blendshop.accounts.security_log import write_event
-from blendshop.errors import BadInput, IllegalMove
-from blendshop.roles import BLENDS, Role, require_role
+from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
-from orders.models import CustomerTerms, FreightZone, OrderLimits, PriceTier, ShipTo, SprayHabit
+from orders.customers.mail import mail_place
+from orders.models import (
+    CustomerTerms,
+    FreightZone,
+    OrderLimits,
+    PlantProfile,
+    PriceTier,
+    ShipTo,
+    SprayHabit,
+)
 
 KEEPS_CUSTOMERS = (Role.REP, Role.OFFICE)
+#: What a customer changes of its own place by itself.
+OWN_COLUMNS = frozenset({"label", "street", "postal_code"})
 
 
 def add_company(*, acting_user: User, name: str, phone: str = "", notes: str = "") -> Company:
@@ -96,19 +107,28 @@ def show_recipes(*, acting_user: User, company: Company, sees_recipe: bool) -> N
 def set_may_order(
     *, acting_user: User, person: User, may_order: bool, address: str | None = None
 ) -> None:
-    """Whether somebody of a customer may order for it or only look; it stands in the log."""
-    require_role(acting_user, Role.OFFICE)
-    if person.company_id is None:
+    """Whether somebody of a customer may order for it or only look; it stands in the log.
+
+    The office says so, and an owner of the company of its colleagues.
+    """
+    if person.company is None:
         raise BadInput(_("{person} is nobody's customer.").format(person=person))
+    if not has_role(acting_user, Role.OFFICE):
+        _require_owner_over(acting_user, person)
+    what = _("may order") if may_order else _("may look and not order")
+    _change(acting_user, person, {"may_order": may_order}, what, address)
+
+
+def _change(
+    acting_user: User, person: User, columns: dict[str, bool], what: str, address: str | None
+) -> None:
+    """Set one of a person's switches and write it down; nothing where it stands so already."""
     with transaction.atomic():
-        if (
-            not User.objects.filter(pk=person.pk)
-            .exclude(may_order=may_order)
-            .update(may_order=may_order)
-        ):
+        differs = User.objects.filter(pk=person.pk).exclude(**columns)
+        if not differs.update(**columns):
             return
-        person.may_order = may_order
-        what = _("may order") if may_order else _("may look and not order")
+        for column, to in columns.items():
+            setattr(person, column, to)
         write_event(
             SecurityEvent.Kind.ACCESS_CHANGED,
             who=acting_user,
@@ -131,16 +151,91 @@ def add_person(
     ``address`` is where the request came from, for the security log.
     """
     require_role(acting_user, *KEEPS_CUSTOMERS)
+    return _added(acting_user, company, name, email, may_order=True, address=address)
+
+
+def invite_colleague(
+    *, acting_user: User, name: str, email: str, may_order: bool, address: str | None = None
+) -> User:
+    """An owner of a company adds somebody to it, as with ``add_person``."""
+    company = require_owner(acting_user)
+    return _added(acting_user, company, name, email, may_order=may_order, address=address)
+
+
+def _added(
+    acting_user: User,
+    company: Company,
+    name: str,
+    email: str,
+    *,
+    may_order: bool,
+    address: str | None,
+) -> User:
+    """Whoever is the first of a company owns it."""
     email = email.strip().lower()
     if User.objects.filter(email__iexact=email).exists():
         message = _("A person with this email address already exists.")
         raise BadInput(message, fields={"email": message})
     with transaction.atomic():
-        person = User.objects.create_user(email, name=name.strip(), company=company)
+        Company.objects.select_for_update().get(pk=company.pk)  # two first people: one is later
+        person = User.objects.create_user(
+            email,
+            name=name.strip(),
+            company=company,
+            may_order=may_order,
+            is_owner=not company.people.exists(),
+        )
         person.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
         note_new_person(acting_user=acting_user, person=person, address=address)
-        mail_invitation(person, acting_user, "orders/customers/mail/customer_welcome.txt")
+        mail_invitation(
+            person,
+            acting_user,
+            "orders/customers/mail/customer_welcome.txt",
+            plant=PlantProfile.load().name,
+        )
     return person
+
+
+def set_owner(
+    *, acting_user: User, person: User, is_owner: bool, address: str | None = None
+) -> None:
+    """Who of a company invites its colleagues and says what they may do. The office's decision."""
+    require_role(acting_user, Role.OFFICE)
+    if person.company_id is None:
+        raise BadInput(_("{person} is nobody's customer.").format(person=person))
+    what = _("owner of its company") if is_owner else _("no longer owner of its company")
+    _change(acting_user, person, {"is_owner": is_owner}, what, address)
+
+
+def set_login(
+    *, acting_user: User, person: User, may_sign_in: bool, address: str | None = None
+) -> None:
+    """An owner ends a colleague's login, with all sessions, or lets the person in again."""
+    _require_owner_over(acting_user, person)
+    with transaction.atomic():
+        before = Standing.of(person)
+        if before.active == may_sign_in:
+            return
+        person.is_active = may_sign_in
+        person.save(update_fields=["is_active"])
+        note_changes(acting_user=acting_user, person=person, before=before, address=address)
+
+
+def require_owner(acting_user: User) -> Company:
+    """The company the person owns; NotAllowed for anybody else."""
+    require_role(acting_user, Role.CUSTOMER)
+    if acting_user.company is None or not acting_user.is_owner:
+        raise NotAllowed(_("Whoever owns the login of your company does that."))
+    return acting_user.company
+
+
+def _require_owner_over(acting_user: User, person: User) -> None:
+    """NotAllowed but for an owner and a colleague of the own company who does not own it too."""
+    company = require_owner(acting_user)
+    if person.company_id != company.pk:
+        raise NotAllowed(_("That is not a colleague of yours."))
+    if person.pk == acting_user.pk or person.is_owner:
+        raise NotAllowed(_("What an owner may do is the office's to say; ask us."))
 
 
 def take_in_caller(
@@ -192,6 +287,55 @@ def change_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: Any) -> Non
     for name, value in columns.items():
         setattr(ship_to, name, value)
     _save_checked(ship_to)
+
+
+def add_own_ship_to(*, acting_user: User, **address: str) -> ShipTo:
+    """A customer names another place. It is not delivered to before the plant has set its zone.
+
+    IllegalMove while the plant has no freight zone at all.
+    """
+    company = require_may_change_places(acting_user)
+    zones = FreightZone.objects.all()
+    near = zones.filter(ship_tos__company=company, ship_tos__state=address["state"]).first()
+    zone = near or zones.first()
+    if zone is None:
+        raise IllegalMove(_("We have no freight zones yet; ask us to add the address."))
+    with transaction.atomic():
+        ship_to = ShipTo(company=company, zone=zone, active=False, **address)
+        _save_checked(ship_to)
+        mail_place(ship_to, acting_user, is_new=True)
+    return ship_to
+
+
+def change_own_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: str) -> None:
+    """Name and street of a place; another town is another place, with a zone of its own.
+
+    What is planned or made keeps the address it was planned with.
+    """
+    company = require_may_change_places(acting_user)
+    if ship_to.company_id != company.pk or not columns.keys() <= OWN_COLUMNS:
+        raise NotAllowed(_("That is not yours to change; ask us."))
+    with transaction.atomic():
+        for name, value in columns.items():
+            setattr(ship_to, name, value)
+        _save_checked(ship_to)
+        mail_place(ship_to, acting_user, is_new=False)
+
+
+def require_may_change_places(acting_user: User) -> Company:
+    """The person's company; NotAllowed for who may only look."""
+    require_role(acting_user, Role.CUSTOMER)
+    if acting_user.company is None or not acting_user.may_order:
+        raise NotAllowed(_("You may look; ask whoever orders for your company."))
+    return acting_user.company
+
+
+def set_mails(*, acting_user: User, quotes: bool, orders: bool, shipping: bool) -> None:
+    """What a customer's person is mailed of what it can do without."""
+    require_role(acting_user, Role.CUSTOMER)
+    User.objects.filter(pk=acting_user.pk).update(
+        mailed_quotes=quotes, mailed_orders=orders, mailed_shipping=shipping
+    )
 
 
 def _save_checked(row: Company | ShipTo) -> None:

@@ -71,6 +71,14 @@ class PersonForm(forms.Form):
     email = forms.EmailField(label=_("Email address"))
 
 
+class ColleagueForm(PersonForm):
+    """Somebody an owner invites."""
+
+    may_order = forms.BooleanField(
+        label=_("May order; otherwise may only look"), required=False, initial=True
+    )
+
+
 class ShipToForm(RowForm):
     """A delivery address; saved by the action, not by the form."""
 
@@ -101,6 +109,28 @@ class ShipToForm(RowForm):
 
     def clean_state(self) -> str:
         return str(self.cleaned_data["state"]).upper()
+
+
+class OwnPlaceForm(ShipToForm):
+    """A place a customer adds; the plant sets its zone."""
+
+    class Meta(ShipToForm.Meta):
+        fields = ("label", "street", "city", "state", "county", "postal_code")
+
+
+class OwnPlaceChangeForm(RowForm):
+    """What a customer changes of its place by itself."""
+
+    class Meta(ShipToForm.Meta):
+        fields = ("label", "street", "postal_code")
+
+
+class MailsForm(forms.Form):
+    """What a customer's person is mailed."""
+
+    quotes = forms.BooleanField(label=_("New quotes"), required=False)
+    orders = forms.BooleanField(label=_("Orders asked for and confirmed"), required=False)
+    shipping = forms.BooleanField(label=_("Orders on their way"), required=False)
 
 
 class CallerForm(ShipToForm):

@@ -102,7 +102,12 @@ def _person(email: str, name: str, role: Role, company: Company | None = None) -
     if person is None:
         may_see_back_office = role in {Role.OFFICE, Role.FORMULATOR}
         person = User.objects.create_user(
-            email, plant.PASSWORD, name=name, company=company, is_staff=may_see_back_office
+            email,
+            plant.PASSWORD,
+            name=name,
+            company=company,
+            is_staff=may_see_back_office,
+            is_owner=company is not None and not company.people.exists(),
         )
         person.groups.add(Group.objects.get(name=role.value))
     return person

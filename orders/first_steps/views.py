@@ -68,6 +68,8 @@ def home(request: HttpRequest) -> HttpResponse:
         return redirect("the_day")
     if Role.OFFICE in roles:
         return redirect("quote_list")
+    if Role.CUSTOMER in roles:
+        return redirect("customer_home")
     return redirect("blend_list")
 
 

@@ -41,10 +41,12 @@ from orders.models.policy import (
     Truck,
 )
 from orders.models.pounds import PoundsField
+from orders.models.question import CustomerQuestion
 from orders.models.quote import Quote, QuoteEvent, QuoteLine
 from orders.models.quote_margin import QuoteMargin
 from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEvent, ToldOfRecall
 from orders.models.retained_sample import RetainedSample, SampleDiscarded
+from orders.models.safety_sheet import SafetySheet
 from orders.models.scale_verification import ScaleVerification
 from orders.models.shift import HandoverNote, HandoverRead, TankCleaning, UnsentWeights
 from orders.models.spray_habit import SprayHabit
@@ -71,6 +73,7 @@ __all__ = [
     "ClosedDay",
     "CostChange",
     "CostImpact",
+    "CustomerQuestion",
     "CustomerTerms",
     "Event",
     "FreightZone",
@@ -117,6 +120,7 @@ __all__ = [
     "RecallEvent",
     "RetainedSample",
     "ReversedCharge",
+    "SafetySheet",
     "SampleDiscarded",
     "ScaleVerification",
     "ShipTo",

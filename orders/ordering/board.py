@@ -19,6 +19,7 @@ from orders.labels.standing import LabelState, labels_not_approved
 from orders.models import Batch, BatchPart, Order, OrderLine, Paper
 from orders.models.order import OrderQuerySet
 from orders.ordering.made_lines import made_lines
+from orders.ordering.timeline import timeline
 from orders.planning.due_dates import read_due_dates
 from orders.planning.planned_recipes import made_otherwise
 from orders.production.agreement import not_agreed
@@ -137,6 +138,7 @@ def order_page(order: Order, user: User) -> dict[str, Any]:
         "not_approved": _not_approved(order) if is_staff_role else [],
         "is_here": order.status in OPEN_STATES,
         "events": order.events.all(),
+        "steps": timeline(order, order.events.all()),
         "has_unplanned_lines": planned < sum(line.quantity for line in lines),
         "earliest": too_late([order], timezone.localdate()).get(order.pk)
         if is_staff_role and order.status in OPEN_STATES

@@ -1,5 +1,7 @@
 """Plain-text mails about an order: those of its customer, posted, and what the house reads."""
 
+from typing import Final
+
 from django.conf import settings
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
@@ -16,15 +18,26 @@ from orders.records.reply_address import reply_address
 
 #: The kind of record an order's mails are about.
 ABOUT = "order"
+#: Mails a person may do without, by their template: the column of the person that says so.
+SWITCHES: Final = {
+    "orders/ordering/mail/order_requested.txt": "mailed_orders",
+    "orders/ordering/mail/order_confirmed.txt": "mailed_orders",
+    "orders/ordering/mail/order_shipped.txt": "mailed_shipping",
+}
 
 
 def mail_order(
     order: Order, template: str, subject: str, *, acting_user: User | None = None, why: str = ""
 ) -> None:
-    """Mail everybody of the customer who can sign in; nobody is mailed if the change fails."""
+    """Mail everybody of the customer who can sign in; nobody is mailed if the change fails.
+
+    A person may switch off what ``SWITCHES`` names; anything else always comes.
+    """
     people = User.objects.filter(
         company=order.company_id, is_active=True, groups__name=Role.CUSTOMER.value
     )
+    if switch := SWITCHES.get(template):
+        people = people.filter(**{switch: True})
     reply_to = reply_address(order.quote)
     _mail(order, template, subject, people, acting_user, why=why, reply_to=reply_to)
 

@@ -8,7 +8,8 @@ from django.db.models.functions import Coalesce
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
 from formulas.models import Blend
-from orders.models import CustomerTerms, Order, OrderLimits, Quote, ShipTo
+from orders.models import CustomerQuestion, CustomerTerms, Order, OrderLimits, Quote, ShipTo
+from orders.questions.forms import ReplyForm
 from orders.quoting.pages import find_quotes
 
 NEWEST = 10
@@ -59,5 +60,15 @@ def customer_page(company: Company, user: User) -> dict[str, Any]:
         .with_latest()[:NEWEST],
         "quotes": find_quotes(user, {}).filter(company=company).for_list()[:NEWEST],
         "orders": Order.objects.visible_to(user).filter(company=company)[:NEWEST],
+        "questions": _questions(company, user),
+        "reply_form": ReplyForm(),
         "sets_terms": has_role(user, Role.OFFICE),
     }
+
+
+def _questions(company: Company, user: User) -> list[CustomerQuestion]:
+    """Those that wait for an answer, and the newest of the others."""
+    asked = CustomerQuestion.objects.visible_to(user).filter(company=company)
+    asked = asked.select_related("asked_by", "answered_by")
+    waiting = asked.filter(answered_at__isnull=True)
+    return [*waiting, *asked.filter(answered_at__isnull=False)[:3]]

@@ -10,6 +10,7 @@ from orders.papers.standing_texts import cautions
 from orders.papers.wording import DEFERENCE
 from orders.planning.mixture import planned_hazards
 from orders.planning.parts import filling_words
+from orders.portal.lot_papers import papers_of_parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,21 +37,11 @@ def delivered(part: BatchPart, user: User, package: PackageSerial | None = None)
         part=part,
         package=package,
         filling=part.consignment.package.name if package else filling_words(part),
-        papers=_papers(part, user),
+        papers=papers_of_parts([part], user)[part.pk],
         cautions=(*told, DEFERENCE),
         recalled=_recalled(part),
         plant=PlantProfile.load(),
     )
-
-
-def _papers(part: BatchPart, user: User) -> tuple[Paper, ...]:
-    """The newest of each kind that the user may read: certificate, label, packing list."""
-    readable = Paper.objects.visible_to(user).defer("pdf", "snapshot")
-    own = readable.filter(part=part) | readable.filter(order=part.order_line.order_id)
-    newest: dict[str, Paper] = {}
-    for paper in own.select_related("part__batch", "order").order_by("pk"):
-        newest[paper.kind] = paper
-    return tuple(newest.values())
 
 
 def _recalled(part: BatchPart) -> tuple[str, ...]:

@@ -72,12 +72,14 @@ def mail_customer(
 def recipients(quote: Quote) -> list[str]:
     """The customer's people who may order, and the quote's own addresses, each once.
 
-    The link that is mailed accepts without a login, so it does not go to who may only look.
+    The link that is mailed accepts without a login, so it does not go to who may only look; nor
+    to who has switched off mails about quotes.
     """
     people = User.objects.filter(
         company=quote.company_id,
         is_active=True,
         may_order=True,
+        mailed_quotes=True,
         groups__name=Role.CUSTOMER.value,
     )
     named = {address.lower(): address for address in quote.mailed_to}

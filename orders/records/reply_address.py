@@ -1,5 +1,7 @@
 """Who answers a customer for a quote and for the order it became."""
 
+from django.db.models import QuerySet
+
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
 from orders.models import Order, PlantProfile, Quote
@@ -28,3 +30,11 @@ def reply_address(quote: Quote | None) -> str:
     """The rep's address, or else the plant's own; of an order without a quote the plant's."""
     rep = rep_of(quote) if quote else None
     return rep.email if rep else PlantProfile.load().email
+
+
+def house_of(company: Company) -> QuerySet[User]:
+    """Who is told what a customer does: its rep, or all reps without one, and the office."""
+    people = User.objects.filter(is_active=True)
+    rep = rep_of_company(company)
+    reps = people.filter(pk=rep.pk) if rep else people.filter(groups__name=Role.REP.value)
+    return reps | people.filter(groups__name=Role.OFFICE.value)

@@ -13,6 +13,8 @@ from blendshop.outbox.actions import deliver_overdue
 from orders.customers.actions import add_person
 
 CHOSEN = "meadow-and-clover-42"
+#: A part of the page of whoever has just been signed in.
+SIGNED_IN = "Sign out"
 
 
 @pytest.fixture
@@ -37,11 +39,11 @@ def choose(link):
 def test_the_mail_has_the_link_and_how_long_it_works(invited, mailoutbox):
     (mail,) = mailoutbox  # nobody else is told of a customer's new person
     assert "works once, and for 3 days" in mail.body
-    assert "Password saved" in choose(re.search(r"http://\S+", mail.body)[0])
+    assert SIGNED_IN in choose(re.search(r"http://\S+", mail.body)[0])
     invited.refresh_from_db()
     assert invited.check_password(CHOSEN)
     kinds = set(SecurityEvent.objects.filter(whom=invited).values_list("kind", flat=True))
-    assert kinds == {"person_added", "password_set"}
+    assert kinds == {"person_added", "password_set", "signed_in"}
 
 
 def test_it_works_once(invited):
@@ -53,7 +55,7 @@ def test_it_works_once(invited):
 @pytest.mark.parametrize(
     ("later", "answer"),
     [
-        (timedelta(days=2, hours=23), "Password saved"),
+        (timedelta(days=2, hours=23), SIGNED_IN),
         (timedelta(days=3, minutes=1), "used or has expired"),
     ],
 )
@@ -63,4 +65,4 @@ def test_it_works_for_three_days(invited, monkeypatch, later, answer):
     monkeypatch.setattr(PasswordResetTokenGenerator, "_now", lambda _self: then)
     assert answer in choose(link)
     invited.refresh_from_db()
-    assert invited.has_usable_password() is (answer == "Password saved")
+    assert invited.has_usable_password() is (answer == SIGNED_IN)

@@ -1,11 +1,14 @@
 """The demo as all rules about pages see it: one of everything, and who is signed in."""
 
 from decimal import Decimal
+from io import BytesIO
 from typing import Any
 
+from django.contrib.auth.models import Group
 from django.core.files.base import ContentFile
 from django.test import Client, RequestFactory
 from django.utils import timezone
+from pypdf import PdfWriter
 
 from blendshop.accounts.models import Company, User
 from blendshop.accounts.typed import keep_typed, word_of
@@ -32,17 +35,21 @@ from orders.models import (
     Batch,
     BatchPart,
     CostChange,
+    CustomerQuestion,
     HandoverNote,
     Order,
+    OrderLine,
     PackageSerial,
     Quote,
     Recall,
     RetainedSample,
+    SafetySheet,
     StockLot,
     UnsentWeights,
 )
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
+from orders.safety_sheets.actions import put_in_sheet
 from orders.shift.actions.unsent import report_unsent
 from tests.demo_rows import put_in_demo
 from tests.orders.inventory.stock_cases import make_lot
@@ -61,6 +68,8 @@ def load_one_of_everything() -> None:
     _give_up_mails()
     _work_long()
     _see_new_costs()
+    _have_a_colleague()
+    _put_in_a_safety_sheet()
     _tell_the_office()
 
 
@@ -92,12 +101,28 @@ def route_arguments(name: str) -> dict[str, Any]:
             "work": LongWork.objects.get(kind=QUOTE_WORK.name).pk,
         },
         "cost_change": {"pk": CostChange.objects.get().pk},
+        "customer_home": {},
+        "papers_by_lot": {},
         "change_log": {},
         "change_take_back": {
             "source": "StockCost",
             "pk": StockCost.objects.order_by("pk")[0].pk,
         },
         "customer_list": {},
+        "own_place_new": {},
+        "own_places": {},
+        "own_place": {"pk": company.ship_tos.order_by("pk")[0].pk},
+        "own_questions": {},
+        "own_mails": {},
+        "question_answer": {"pk": CustomerQuestion.objects.get().pk},
+        "blend_sheets": {"pk": Blend.objects.get(company=company).pk},
+        "safety_sheet": {"pk": SafetySheet.objects.get().pk},
+        "colleagues": {},
+        "colleague_": {"pk": company.people.order_by("-pk")[0].pk},
+        "customer_owner": {
+            "pk": company.pk,
+            "person_pk": company.people.order_by("pk")[0].pk,
+        },
         "customer_may_order": {
             "pk": company.pk,
             "person_pk": company.people.order_by("pk")[0].pk,
@@ -250,6 +275,29 @@ def _see_new_costs() -> None:
 
 def _mail_about(kind: str, key: object) -> int:
     return Mail.objects.about(kind, str(key)).get().pk
+
+
+def _have_a_colleague() -> None:
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    crew = User.objects.create_user("crew@ridgecombe.example", name="Rory Crew", company=company)
+    crew.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
+    CustomerQuestion.objects.create(company=company, asked_by=crew, text="Do you take totes back?")
+
+
+def _put_in_a_safety_sheet() -> None:
+    """Of the blend the own customer has ordered."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    line = OrderLine.objects.filter(order__company=company).select_related("revision__blend")[0]
+    formulator = User.objects.filter(groups__name=Role.FORMULATOR.value)[0]
+    page, writer = BytesIO(), PdfWriter()
+    writer.add_blank_page(width=72, height=72)
+    writer.write(page)
+    put_in_sheet(
+        acting_user=formulator,
+        of=line.revision.blend,
+        pdf=page.getvalue(),
+        revised_on=timezone.localdate(),
+    )
 
 
 def _receive_a_lot() -> None:

@@ -95,7 +95,7 @@ def test_an_added_person_is_mailed_later_and_the_customers_page_shows_it(
     )
     page = words(client, "customer_detail", company.pk)
     assert "a link to choose a password will be mailed to jo@brookmeadow.example" in page
-    assert "Mail to jo@brookmeadow.example, “Your login”: waiting to be sent" in page
+    assert "Mail to jo@brookmeadow.example, “Your login at Test Plant”: waiting to be sent" in page
     Mail.objects.update(tries=7)
     deliver_overdue.call()
     url = reverse("customer_mail_resend", args=[company.pk, Mail.objects.get().pk])

@@ -1,0 +1,1 @@
+"""What customers ask beside an order, and what the house answers."""

@@ -1,0 +1,1 @@
+"""Safety data sheets: put in by the plant, read by whoever bought what they are of."""
