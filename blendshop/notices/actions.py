@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import TYPE_CHECKING
+from datetime import datetime, timedelta
+from itertools import groupby
+from typing import TYPE_CHECKING, Final
 
 from django.db import IntegrityError, transaction
 from django.urls import reverse
@@ -15,13 +16,16 @@ from django.utils.translation import gettext as _
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput
 from blendshop.notices.kinds import Kind, kinds_for
-from blendshop.notices.mail import Letter, mail_at_once
+from blendshop.notices.mail import Letter, mail_at_once, mail_daily
 from blendshop.notices.models import How, Notice, NoticeCause, NoticeChoice
 from blendshop.outbox.actions import are_mails_kept_back
 from blendshop.roles import STAFF, Role, require_role, roles_of
 
 if TYPE_CHECKING:
     from django.db.models import QuerySet
+
+#: So long what was read stays; then it is forgotten, and what is told of each year is told again.
+KEEP_READ: Final = timedelta(days=360)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +101,29 @@ def mark_all_read(*, person: User, up_to: datetime, kind: str = "") -> int:
     if kind:
         shown = shown.filter(kind=kind)
     return shown.update(read_at=timezone.now())
+
+
+def mail_the_day() -> int:
+    """One mail to each who wants one a day, of what is not read yet; how many mails."""
+    waiting = Notice.objects.filter(waits_for_daily=True, person__is_active=True)
+    unread = list(waiting.unread().select_related("person").order_by("person", "-at", "-pk"))
+    posted = 0
+    for person, notices in groupby(unread, key=lambda notice: notice.person):
+        told = list(notices)
+        with transaction.atomic():
+            # Guarded: a task begun anew after a death mails nobody twice.
+            mine = Notice.objects.filter(waits_for_daily=True, pk__in=[each.pk for each in told])
+            if mine.update(waits_for_daily=False):
+                mail_daily(person, told)
+                posted += 1
+    Notice.objects.filter(waits_for_daily=True).exclude(read_at=None).update(waits_for_daily=False)
+    return posted
+
+
+def forget_read() -> int:
+    """Forget what was read longer ago than ``KEEP_READ``; how many."""
+    _each, gone = Notice.objects.filter(read_at__lt=timezone.now() - KEEP_READ).delete()
+    return gone.get(Notice._meta.label, 0)
 
 
 def choose(*, person: User, choices: Mapping[str, str]) -> None:

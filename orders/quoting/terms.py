@@ -68,7 +68,7 @@ class TermsOfDay:
             breaks=self._breaks,
             tonnage=self._fee(ship_to),
             zone=None if ship_to is None else ship_to.zone,
-            trucks=self._trucks,
+            trucks={} if ship_to is None else self._trucks,
         )
 
     @cached_property

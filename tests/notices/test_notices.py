@@ -10,10 +10,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from blendshop.errors import BadInput
-from blendshop.notices.actions import Cause, choose, people_of, tell
+from blendshop.notices.actions import KEEP_READ, Cause, choose, people_of, tell
 from blendshop.notices.kinds import Kind, kinds_for, register
 from blendshop.notices.models import How, Notice
-from blendshop.notices.tasks import KEEP_READ, mail_notices_of_the_day, tidy_notices
+from blendshop.notices.tasks import mail_notices_of_the_day, tidy_notices
 from blendshop.outbox.actions import mails_kept_back
 from blendshop.outbox.models import Mail
 from blendshop.roles import Role

@@ -19,6 +19,7 @@ from orders.changes.log import find_line, read_log, sources
 from orders.changes.source import Wanted
 from orders.models import CustomerTerms, FreightZone, PricePolicy, PriceTier
 from orders.models.order import OrderEvent
+from orders.price_desk.actions import save_prices
 from tests.factories import ShipToFactory
 
 
@@ -72,12 +73,14 @@ def test_a_cost_stands_with_its_unit_and_what_was_in_force_on_its_day(formulator
     assert (line.who, line.why, line.verb) == (str(formulator), "letter", "from March 1, 2026")
 
 
-def test_a_policy_says_who_entered_it_and_which_figures_it_changed(office, shop, signed_in):
+def test_a_policy_says_who_entered_it_and_which_figures_it_changed(office, shop):
     before = PricePolicy.objects.get()
-    typed = {name: getattr(before, name) for name in ("shrink_pct", "batch_fee")}
-    typed |= {"blend_fee_per_gal": "0.1250", "lab_fee_per_batch": before.lab_fee_per_batch}
-    page = "/back-office/orders/pricepolicy/add/"
-    signed_in(office).post(page, {**typed, "effective_from": "2026-04-01", "note": ""})
+    kept = {
+        name: getattr(before, name) for name in ("shrink_pct", "batch_fee", "lab_fee_per_batch")
+    }
+    fee = {"blend_fee_per_gal": Decimal("0.1250"), "effective_from": date(2026, 4, 1)}
+    policy = PricePolicy(**kept, **fee)
+    save_prices(acting_user=office, policy=policy, rows=())
     line = newest(office, kind=Kind.PRICES)
     assert line.who == str(office)
     assert [(field.label, field.new) for field in line.fields] == [
