@@ -142,7 +142,9 @@ def page_for(
         page.on(
             "console",
             lambda message: (
-                problems.append(message.text) if message.type in ("error", "warning") else None
+                problems.append(f"{message.text} {message.location.get('url', '')}")
+                if message.type in ("error", "warning")
+                else None
             ),
         )
         page.on("pageerror", lambda error: problems.append(str(error)))

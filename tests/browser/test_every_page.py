@@ -40,16 +40,22 @@ NO_PAGES = (
     "export",
     "paper",
 )
-#: A quote that was sent is edited no more, and the demo has no other.
-NO_PAGES += ("quote_edit", "quote_draft_mail")
+#: A quote that was sent is edited no more, an order that is planned is changed no more, and the demo
+#: has no other.
+NO_PAGES += ("quote_edit", "quote_draft_mail", "order_change")
 #: A part of the charging screen, without a frame of its own, that its script fetches for a scanned
 #: lot and step; without them there is nothing to look at.
 NO_PAGES += ("batch_lot",)
+#: A file that is saved.
+NO_PAGES += ("safety_sheet",)
 #: The bar of long work, fetched into its page.
 NO_PAGES += ("work_progress",)
 #: What a searched picker is offered, fetched into the page it stands on.
 NO_PAGES += ("customer_options", "quote_blend_options", "stock_options", "season_ship_to_options")
 NO_PAGES += ("blend_customer_options", "blend_ship_to_options", "blend_stock_options")
+NO_PAGES += ("quote_ship_to_options", "price_blend_options")
+#: What a script asks for: who is signed in, what a typed cost comes to.
+NO_PAGES += ("signed_in_as", "stock_cost_move")
 
 
 @pytest.fixture
