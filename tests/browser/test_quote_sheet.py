@@ -72,7 +72,7 @@ def test_the_price_follows_what_the_rep_types(page_for, world, rep):
 def test_another_customer_brings_its_own_blends(page_for, world, rep, stranger):
     page = page_for(rep)
     page.goto(reverse("quote_new") + f"?revision={world['revision'].pk}")
-    page.get_by_label("Customer").select_option(label=stranger.company.name)
+    page.get_by_label("Customer", exact=True).select_option(label=stranger.company.name)
     expect(page.get_by_label("Blend", exact=True)).to_contain_text("Elsewhere mix")
     expect(page.get_by_label("Ship to").locator("option")).to_have_count(1)
 
