@@ -22,8 +22,6 @@ from blendshop.api import description
 from blendshop.wsgi import application
 from formulas.contracts import strict_json
 
-pytestmark = pytest.mark.one_database
-
 POSTS = (
     "/api/v1/formulations/",
     "/api/v1/load-plans/",

@@ -33,8 +33,6 @@ from tests.factories import (
     today,
 )
 
-pytestmark = pytest.mark.one_database
-
 SignIn = Callable[[User], Client]
 WISH = {"N_min": "20", "K2O_min": "2"}
 HTMX = {"HX-Request": "true"}

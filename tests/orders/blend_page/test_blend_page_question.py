@@ -24,8 +24,6 @@ from tests.orders.blend_page.blend_page_cases import (
     wish_from,
 )
 
-pytestmark = pytest.mark.one_database
-
 
 def test_a_wish_becomes_the_body_of_the_contract(rep: User) -> None:
     typed = WISH | {

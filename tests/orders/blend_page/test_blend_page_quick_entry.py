@@ -19,8 +19,6 @@ from tests.orders.blend_page.blend_page_cases import (
     shown_value,
 )
 
-pytestmark = pytest.mark.one_database
-
 PRICE = "<dt>per gal</dt>"
 README = (
     "24 % nitrogen, half of it slow release, a little potash, some micros, "

@@ -2,7 +2,6 @@
 
 import re
 
-import pytest
 from django.http import QueryDict
 from django.urls import reverse
 
@@ -20,8 +19,6 @@ from tests.orders.blend_page.blend_page_cases import (
     page_text,
     shown_value,
 )
-
-pytestmark = pytest.mark.one_database
 
 
 def test_out_of_reach_names_the_conflict_the_reach_and_alternatives(
