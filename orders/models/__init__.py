@@ -50,6 +50,7 @@ from orders.models.safety_sheet import SafetySheet
 from orders.models.scale_verification import ScaleVerification
 from orders.models.shift import HandoverNote, HandoverRead, TankCleaning, UnsentWeights
 from orders.models.spray_habit import SprayHabit
+from orders.models.standing_order import StandingOrder, StandingOrderEvent, StandingRound
 from orders.models.stock import (
     LotEvent,
     LotFigure,
@@ -125,6 +126,9 @@ __all__ = [
     "ScaleVerification",
     "ShipTo",
     "SprayHabit",
+    "StandingOrder",
+    "StandingOrderEvent",
+    "StandingRound",
     "StateFee",
     "StockLot",
     "StockMovement",
