@@ -29,6 +29,7 @@ class OrdersConfig(AppConfig):
         from orders.repricing import notices as of_margins  # noqa: F401
         from orders.repricing import repricing_work
         from orders.repricing.actions import after_new_costs
+        from orders.season import notices as of_seasons  # noqa: F401
         from orders.tracing import trace_work  # noqa: F401
 
         attached_papers.register()

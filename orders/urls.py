@@ -27,6 +27,7 @@ urlpatterns = [
         "recall",
         "compliance",
         "portal",
+        "season",
         "shift",
         "first_steps",
         "searching",

@@ -103,7 +103,7 @@ def legal_of(form: WishForm) -> Legal | None:
     )
     return Legal(
         place=place,
-        limits=tuple(_limits(used)),
+        limits=tuple(legal_limits(used)),
         reasons=_cited(used.reasons),
         open_points=_cited(used.open_points),
         impossible=_cited(used.impossible),
@@ -119,7 +119,8 @@ def legal_of(form: WishForm) -> Legal | None:
     )
 
 
-def _limits(wishes: LegalWishes) -> Iterator[LegalLimit]:
+def legal_limits(wishes: LegalWishes) -> Iterator[LegalLimit]:
+    """The law's wishes as limits of the page, rounded to the safe side."""
     slow = wishes.slow_release
     if slow is not None and slow.min_pct:
         yield LegalLimit(SLOW_RELEASE, min_pct=_up(slow.min_pct))

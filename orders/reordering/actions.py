@@ -83,8 +83,11 @@ def confirm_reorder(
     seen_digest: str,
     once: str,
     terms: SaidBeside = SaidBeside(),
+    as_order: bool = False,
 ) -> Order | Quote:
     """Order (customer) or draft a quote for (rep, office) what ``reorder`` offers.
+
+    ``as_order`` makes the order for rep and office too: of what the customer has reserved.
 
     ``seen_digest`` is the digest of what was shown, ``once`` the random mark of that page.
     ChangedMeanwhile when today's offer is another one, IllegalMove when it cannot be ordered.
@@ -98,7 +101,7 @@ def confirm_reorder(
         if done := _done_before(key):
             return done
         _require_as_shown(reorder, seen_digest)
-        if has_role(acting_user, Role.REP, Role.OFFICE):
+        if has_role(acting_user, Role.REP, Role.OFFICE) and not as_order:
             revisions = [_revision_of(line, reorder, acting_user) for line in reorder.lines]
             return _draft(reorder, revisions, acting_user, key, terms)
         return _order(reorder, acting_user, key, terms)

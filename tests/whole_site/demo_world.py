@@ -1,5 +1,6 @@
 """The demo as all rules about pages see it: one of everything, and who is signed in."""
 
+from datetime import date
 from decimal import Decimal
 from io import BytesIO
 from typing import Any
@@ -39,11 +40,16 @@ from orders.models import (
     HandoverNote,
     Order,
     OrderLine,
+    Package,
     PackageSerial,
+    ProgramProperty,
+    ProgramRound,
+    Property,
     Quote,
     Recall,
     RetainedSample,
     SafetySheet,
+    SeasonProgram,
     StockLot,
     UnsentWeights,
 )
@@ -71,6 +77,7 @@ def load_one_of_everything() -> None:
     _have_a_colleague()
     _put_in_a_safety_sheet()
     _tell_the_office()
+    _plan_a_season()
 
 
 def clients() -> dict[str, Client]:
@@ -192,6 +199,18 @@ def route_arguments(name: str) -> dict[str, Any]:
         "scale_": {"pk": batch.tank_id, "scale": "main"},
         "unsent_settle": {"pk": UnsentWeights.objects.get().pk},
         "tank_planning_tank": {"pk": batch.tank_id},
+        "season_list": {},
+        "season_plan": {},
+        "season_ship_to_options": {},
+        "season_customer": {"pk": company.pk},
+        "season_property_new": {"pk": company.pk},
+        "season_program_new": {"pk": company.pk},
+        "season_property": {"pk": company.properties.get().pk},
+        "season_round_new": {"pk": company.season_programs.get().pk},
+        "season_rows": {"pk": company.season_programs.get().pk},
+        "season_round": {"pk": ProgramRound.objects.get(program__company=company).pk},
+        "season_release": {"pk": ProgramRound.objects.get(program__company=company).pk},
+        "season_": {"pk": company.season_programs.get().pk},
         "tank_planning": {},
         "tank_list": {},
         "tank_setting": {},
@@ -222,6 +241,30 @@ def _give_up_mails() -> None:
 def _tell_the_office() -> None:
     office = User.objects.get(email=next(email for email, _, roles in STAFF if "office" in roles))
     Notice.objects.create(person=office, kind="other", text="Something.", link="/orders/")
+
+
+def _plan_a_season() -> None:
+    """Of the own customer: one property, one round of the blend it has ordered."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    line = OrderLine.objects.filter(order__company=company).select_related("revision")[0]
+    year = timezone.localdate().year + 1
+    program = SeasonProgram.objects.create(
+        company=company,
+        name="Lawns",
+        year=year,
+        ship_to=company.ship_tos.order_by("pk")[0],
+        package=Package.objects.get(pk=line.package_id),
+        made_by=User.objects.get(email=_REP),
+    )
+    treated = Property.objects.create(company=company, name="Route A", acres=40, state="MD")
+    ProgramProperty.objects.create(program=program, property=treated)
+    ProgramRound.objects.create(
+        program=program,
+        name="Spring",
+        on=date(year, 4, 20),
+        revision=line.revision,
+        n_rate_lb_per_1000sqft=0.7,
+    )
 
 
 def _work_long() -> None:

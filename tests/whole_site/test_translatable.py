@@ -64,6 +64,7 @@ MARKED_ROOMS: Final = (
     "orders/safety_sheets",
     "orders/scales",
     "orders/searching",
+    "orders/season",
     "orders/shift",
     "orders/tanks",
     "orders/tracing",

@@ -1,0 +1,87 @@
+"""What page and paper of a season show: figures, limits, what to change, what may be done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from blendshop.accounts.models import User
+from formulas.engine_bridge import load_catalogue
+from orders.models import Property, SeasonProgram
+from orders.season.access import may_change
+from orders.season.changes import WhatToChange, what_to_change
+from orders.season.figures import (
+    RoundFigures,
+    SeasonFigures,
+    properties_of,
+    rounds_of,
+    season_figures,
+    treated_in,
+)
+from orders.season.law import Over, SeasonLaw, alike_properties, check_season_of
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRound:
+    """A round's figures with what the law says of it: ``slug`` and ``words`` of the worst."""
+
+    figures: RoundFigures
+    slug: str
+    words: str
+    over: tuple[Over, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonPage:
+    """A program as it stands today."""
+
+    program: SeasonProgram
+    properties: tuple[Property, ...]
+    figures: SeasonFigures
+    law: SeasonLaw
+    rounds: tuple[ShownRound, ...]
+    change: WhatToChange | None
+
+    @property
+    def over_count(self) -> int:
+        return len(self.law.over)
+
+    @property
+    def is_reserved(self) -> bool:
+        return self.program.standing_order is not None
+
+    @property
+    def may_be_reserved(self) -> bool:
+        """Whether there is something to reserve and nothing is reserved yet."""
+        return not self.is_reserved and self.figures.packages > 0
+
+    @property
+    def any_released(self) -> bool:
+        reserved = [each.reserved for each in self.figures.rounds]
+        return any(each is not None and each.order_id for each in reserved)
+
+
+def season_page(program: SeasonProgram, today: date, *, changes: bool = True) -> SeasonPage:
+    """Read, figured and checked; ``changes`` also looks for what would put limits right."""
+    rounds, properties = rounds_of(program), properties_of(program)
+    catalogue = load_catalogue(today)
+    figures = season_figures(program, rounds, properties, catalogue=catalogue, today=today)
+    law = check_season_of(alike_properties(program, treated_in(rounds, properties), rounds))
+    shown = []
+    for each in figures.rounds:
+        slug, words = law.words_of.get(each.round.pk, ("not-assessed", "not assessed"))
+        shown.append(ShownRound(each, slug, words, law.over_in(each.round)))
+    return SeasonPage(
+        program=program,
+        properties=tuple(properties),
+        figures=figures,
+        law=law,
+        rounds=tuple(shown),
+        change=what_to_change(law, catalogue) if changes and law.over else None,
+    )
+
+
+def rights(user: User, program: SeasonProgram) -> dict[str, bool]:
+    """What the person may do with it, for the template."""
+    may = may_change(user, program.company)
+    return {"may_change": may, "may_edit": may and program.standing_order is None}

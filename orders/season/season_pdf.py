@@ -1,0 +1,149 @@
+"""A season on Letter: totes a month, each round with its rate and gallons, limits and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Final
+
+from django.conf import settings
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import override
+from reportlab.platypus import Flowable
+
+from blendshop.documents import flowables, styles
+from blendshop.documents.document import render
+from blendshop.figures.readers import house
+from blendshop.money import format_money
+from formulas.answers.promised_grade import product_name
+from formulas.engine.law import CAUTION
+from formulas.engine.result import Severity
+from orders.models import PlantProfile
+from orders.papers import wording
+from orders.papers.finding_box import finding_box
+from orders.papers.view_models import PaperFinding
+from orders.records import letterhead
+from orders.season.page import SeasonPage, ShownRound
+
+_ROUND_COLUMNS: Final = (0.20, 0.11, 0.25, 0.09, 0.09, 0.13, 0.13)
+_PROPERTY_COLUMNS: Final = (0.40, 0.14, 0.46)
+
+
+def render_season(page: SeasonPage, drawn_on: date) -> bytes:
+    """The season as a PDF. The same page gives the same bytes."""
+    with override(settings.LANGUAGE_CODE):
+        return _render(page, drawn_on)
+
+
+def _render(page: SeasonPage, drawn_on: date) -> bytes:
+    program = page.program
+    masthead = letterhead.masthead(
+        letterhead.plant_block(PlantProfile.load()),
+        _("Season"),
+        str(program.year),
+        house().date(drawn_on),
+        f"{program.company}: {program.name}",
+    )
+    story: list[Flowable] = [
+        flowables.facts(_facts(page), styles.CONTENT_WIDTH, label_width=90),
+        *flowables.section(_("Rounds"), [_rounds(page.rounds)] if page.rounds else []),
+        flowables.prose(
+            _(
+                "* Pounds of total nitrogen per 1,000 sq ft. Prices are of the day this was drawn,"
+                " freight in, deposit left out; each round is priced again when it is released."
+            ),
+            styles.SMALL,
+        ),
+        *flowables.section(_("Limits that are broken"), flowables.bullets(_over(page))),
+        *flowables.section(_("Properties and routes"), [_properties(page)]),
+        flowables.gap(),
+        finding_box(PaperFinding(Severity.CAUTION, CAUTION)),
+        flowables.gap(),
+        flowables.prose(wording.DEFERENCE, styles.SMALL_ITALIC),
+    ]
+    return render(masthead, story)
+
+
+def _facts(page: SeasonPage) -> list[tuple[str, str]]:
+    figures, program = page.figures, page.program
+    months = ", ".join(
+        f"{date_format(month.month, 'M')} {month.packages}" for month in figures.months
+    )
+    found = [
+        (_("Delivered to"), str(program.ship_to)),
+        (_("Acres"), house().number(figures.acres, 2)),
+        (_("Packages"), f"{figures.packages} × {figures.package.plural_name}"),
+    ]
+    if months:
+        found.append((_("By month"), months))
+    if figures.cost_per_acre is not None:
+        cost = format_money(figures.cost_per_acre, settings.CURRENCY)
+        found.append((_("Cost"), _("{cost} an acre").format(cost=cost)))
+    if program.standing_order is not None:
+        found.append((_("Reserved as"), program.standing_order.number))
+    return found
+
+
+def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
+    header = [
+        *(flowables.prose(text, styles.CAPTION) for text in (_("Round"), _("Day"), _("Blend"))),
+        *(
+            flowables.prose(text, styles.CAPTION_RIGHT)
+            for text in (_("lb N*"), _("Gallons"), _("Packages"), _("An acre"))
+        ),
+    ]
+    rows = [
+        [
+            flowables.prose(each.figures.round.name, styles.SMALL),
+            flowables.verbatim(date_format(each.figures.round.on, "M j"), styles.SMALL),
+            flowables.prose(_product(each), styles.SMALL),
+            flowables.prose(
+                house().number(each.figures.round.n_rate_lb_per_1000sqft, 2), styles.BODY_RIGHT
+            ),
+            flowables.prose(house().number(each.figures.gal, 0), styles.BODY_RIGHT),
+            flowables.prose(str(each.figures.packages), styles.BODY_BOLD_RIGHT),
+            flowables.prose(_per_acre(each), styles.BODY_RIGHT),
+        ]
+        for each in rounds
+    ]
+    return flowables.ruled_table(header, rows, _widths(_ROUND_COLUMNS))
+
+
+def _product(each: ShownRound) -> str:
+    revision = each.figures.round.revision
+    return product_name(revision.blend.name, revision.grade)
+
+
+def _per_acre(each: ShownRound) -> str:
+    cost = each.figures.cost_per_acre
+    return "" if cost is None else format_money(cost, settings.CURRENCY)
+
+
+def _over(page: SeasonPage) -> list[str]:
+    return [
+        f"{each.round.name if each.round else page.program.year}, {each.properties}:"
+        f" {each.row.jurisdiction}, {each.row.sentence}"
+        for each in page.law.over
+    ]
+
+
+def _properties(page: SeasonPage) -> Flowable:
+    header = [
+        flowables.prose(_("Property or route"), styles.CAPTION),
+        flowables.prose(_("Acres"), styles.CAPTION_RIGHT),
+        flowables.prose(_("Place"), styles.CAPTION),
+    ]
+    rows = [
+        [
+            flowables.prose(each.name),
+            flowables.prose(house().number(each.acres, 2), styles.BODY_RIGHT),
+            flowables.prose(", ".join(p for p in (each.place, each.county, each.state) if p)),
+        ]
+        for each in page.properties
+    ]
+    return flowables.ruled_table(header, rows, _widths(_PROPERTY_COLUMNS))
+
+
+def _widths(shares: Sequence[float]) -> list[float]:
+    return [share * styles.CONTENT_WIDTH for share in shares]
