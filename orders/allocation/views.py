@@ -16,6 +16,7 @@ from orders.allocation.actions import ACCEPTERS, accept_stock_plan, restore_acce
 from orders.allocation.page import stock_plan_page
 from orders.allocation.plan_state import plan_state
 from orders.allocation.planning_work import begin_planning, newest_plan
+from orders.inventory.reserved_rounds import reserved_stocks
 from orders.records.access import get_order_for
 from orders.records.forms import ReasonForm, require_valid
 
@@ -79,6 +80,7 @@ def _page(request: HttpRequest, *, stale: str = "", status: int = 200) -> HttpRe
             request.GET.get("page"), all_stocks=request.GET.get("stocks") == "all"
         ),
         "today": timezone.localdate(),
+        "reserved": reserved_stocks(),
         "stale": stale,
         "may_accept": has_role(request.user, *ACCEPTERS),
     }

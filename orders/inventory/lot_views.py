@@ -53,6 +53,7 @@ from orders.inventory.forms import (
 )
 from orders.inventory.levels import purchases_of, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
+from orders.inventory.reserved_rounds import reserved_stocks
 from orders.models import StockLot
 from orders.records.forms import ReasonForm, Refusals
 
@@ -80,6 +81,7 @@ def stock_levels_page(request: HttpRequest) -> HttpResponse:
         "is_short": is_short,
         "asked": asked,
         "purchases": page.object_list if is_short else bought,
+        "reserved": [] if is_short or asked else reserved_stocks(),
         "may_receive": has_role(request.user, *RECEIVERS),
     }
     return render(request, "orders/inventory/stock_levels.html", context)

@@ -29,7 +29,7 @@ from orders.season.access import (
     may_change,
     require_may_change,
 )
-from orders.season.actions import save_property
+from orders.season.actions.programs import save_property
 from orders.season.forms import PropertyForm, SeasonFilter
 
 SEASONS_A_PAGE: Final = 30

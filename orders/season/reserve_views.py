@@ -23,7 +23,7 @@ from orders.reordering.forms import BesideForm
 from orders.reordering.gate import why_request
 from orders.reordering.preview import Reorder
 from orders.season.access import SEES_SEASONS, get_program_for, get_round_for, may_change
-from orders.season.reserving import give_back, offered_round, release, reserve
+from orders.season.actions.reserving import give_back, offered_round, release, reserve
 
 
 @role_required(*SEES_SEASONS)

@@ -25,7 +25,7 @@ from orders.season.access import (
     require_free,
     require_may_change,
 )
-from orders.season.actions import (
+from orders.season.actions.programs import (
     copy_program,
     drop_round,
     save_program,

@@ -31,6 +31,7 @@ MARKED_ROOMS: Final = (
     "orders/reordering",
     "orders/requests",
     "orders/scales",
+    "orders/season",
     "orders/shift",
     "orders/tanks",
 )

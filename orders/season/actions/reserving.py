@@ -32,7 +32,7 @@ from orders.reordering.actions import SaidBeside, confirm_reorder
 from orders.reordering.preview import Reorder, WantedLine, preview
 from orders.reordering.wording import Earlier
 from orders.season.access import require_may_change
-from orders.season.actions import held, note_program
+from orders.season.actions.programs import held, note_program
 from orders.season.figures import (
     RoundFigures,
     SeasonFigures,
