@@ -8,6 +8,7 @@ double precision here, so that both kinds of database reckon alike.
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any, Final
 
 from django.db.models import (
@@ -29,6 +30,7 @@ from django.db.models.functions import Cast, Coalesce, Floor, Least, NullIf, Tru
 from formulas.models import CostUnit, StockCost
 from formulas.models.base_stock import LB_PER_TON
 from orders.models import Batch, BatchPart, Charge
+from orders.models.pounds import PLACES as THOUSANDTHS
 
 #: Batches whose weights are all in.
 _MADE: Final = (Batch.Status.MADE, Batch.Status.HELD, Batch.Status.RELEASED)
@@ -36,9 +38,10 @@ _MADE: Final = (Batch.Status.MADE, Batch.Status.HELD, Batch.Status.RELEASED)
 _HALF_UP: Final = 0.5 + 1e-6
 
 
-def cost_per_lb_on(stock: Any, day: Any) -> Subquery:
-    """Dollars per pound of a stock on a day, both names in the outer query; null without one."""
-    entries = StockCost.objects.filter(stock=OuterRef(stock), effective_from__lte=_outer(day))
+def cost_per_lb_on(stock: str, day: str | date) -> Subquery:
+    """Dollars per pound of a stock on a day, names in the outer query; null without a cost."""
+    until = OuterRef(day) if isinstance(day, str) else day
+    entries = StockCost.objects.filter(stock=OuterRef(stock), effective_from__lte=until)
     newest = entries.order_by("-effective_from", "-pk").values(dollars=_per_lb())
     return Subquery(newest[:1], output_field=FloatField())
 
@@ -78,13 +81,16 @@ def _load_gal() -> QuerySet[Any]:
 
 
 def _load_dollars() -> QuerySet[Any]:
-    charges = Charge.objects.filter(batch=OuterRef("batch"), reversal__isnull=True)
+    charges = Charge.objects.alias(weighed_on=TruncDate("at")).filter(
+        batch=OuterRef("batch"), reversal__isnull=True
+    )
     per_lb = Coalesce(
         cost_per_lb_on("stock", "lot__received_on"),
-        cost_per_lb_on("stock", TruncDate("at")),
+        cost_per_lb_on("stock", "weighed_on"),
         Value(0.0),
     )
-    dollars = charges.order_by().values("batch").annotate(cost=Sum(_float("mass_lb") * per_lb))
+    pounds = _float("mass_lb") / Value(10.0**THOUSANDTHS)
+    dollars = charges.order_by().values("batch").annotate(cost=Sum(pounds * per_lb))
     return dollars.values("cost")
 
 
@@ -97,14 +103,6 @@ def _per_lb() -> Expression:
         default=amount,
         output_field=FloatField(),
     )
-
-
-def _outer(day: Any) -> Any:
-    if isinstance(day, str):
-        return OuterRef(day)
-    if isinstance(day, TruncDate):
-        return TruncDate(OuterRef("at"))
-    return day
 
 
 def _float(name: str) -> Expression:
