@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 from typing import Final
 
@@ -19,6 +19,7 @@ from blendshop.money import unit_price
 _WIDTH: Final = 380.0
 _HEIGHT: Final = 220.0
 _RIGHT, _TOP, _BOTTOM = 14.0, 14.0, 34.0
+_MOST_LABELS: Final = 6
 _LEAST_SPAN: Final = 0.1  # of the cost: a small move is not blown up into a mountain
 
 
@@ -36,10 +37,10 @@ def cost_steps_chart(points: Sequence[CostPoint], end: date) -> Drawing:
     Raises ValueError without a point, with days out of order, or with an end before the last.
     """
     if not points:
-        raise ValueError("A line of costs needs at least one.")
+        raise ValueError("A line of costs needs at least one cost.")
     days = [point.day for point in points]
     if days != sorted(set(days)) or end <= days[-1]:
-        raise ValueError("Costs follow each other, and the end lies behind the last.")
+        raise ValueError("The days of costs follow each other, and the end lies behind the last.")
     costs = [float(point.per_lb) for point in points]
     spare = max(0.0, max(abs(max(costs)) * _LEAST_SPAN, 0.001) - (max(costs) - min(costs))) / 2
     ticks = chart_ticks(max(0.0, min(costs) - spare), max(costs) + spare)
@@ -55,7 +56,8 @@ def cost_steps_chart(points: Sequence[CostPoint], end: date) -> Drawing:
         return _BOTTOM + room * (cost - ticks[0]) / (ticks[-1] - ticks[0])
 
     drawing = Drawing(_WIDTH, _HEIGHT)
-    for tick, label in zip(ticks, labels, strict=True):
+    every = 1 + (len(ticks) - 1) // _MOST_LABELS
+    for tick, label in list(zip(ticks, labels, strict=True))[::every]:
         drawing.add(chart_line(left, y(tick), _WIDTH - _RIGHT, y(tick), GRID, 0.75))
         drawing.add(chart_text(left - 6, y(tick) - 4, label, anchor="end"))
     steps = []
@@ -63,10 +65,8 @@ def cost_steps_chart(points: Sequence[CostPoint], end: date) -> Drawing:
         steps += [x(day), y(cost), x(until), y(cost)]
     drawing.add(PolyLine(steps, strokeColor=CURVE, strokeWidth=2.5, fillColor=None))
     drawing.add(chart_line(left, _BOTTOM, _WIDTH - _RIGHT, _BOTTOM, INK, 1))
-    middle = days[0] + timedelta(days=whole // 2)
     drawing.add(chart_text(left, 10, reader().date(days[0])))
     drawing.add(chart_text(_WIDTH - _RIGHT, 10, reader().date(end), anchor="end"))
-    drawing.add(chart_line(x(middle), _BOTTOM, x(middle), _BOTTOM - 4, INK, 1))
     return drawing
 
 

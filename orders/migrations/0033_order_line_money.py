@@ -29,7 +29,7 @@ def _money_of(price):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("orders", "0031_standing_order")]
+    dependencies = [("orders", "0032_season_with_acres")]
 
     operations = [
         migrations.AddField(
