@@ -90,9 +90,7 @@ def _more(row: Row, asked: Asked, query: QueryDict) -> str:
     if asked.by == By.MONTH and isinstance(row.key, date):
         month = month_of(row.key)
         first, last = max(month.first, asked.period.first), min(month.last, asked.period.last)
-        return address(
-            query, by=By.RECORD.value, sort=None, period="days", first=first, last=last
-        )
+        return address(query, by=By.RECORD.value, sort=None, period="days", first=first, last=last)
     key = NOBODY if row.key is None else row.key
     return address(query, by=By.RECORD.value, sort=None, **{asked.by.value: key})
 

@@ -129,7 +129,7 @@ def read_asked(form: AskedForm, user: User, today: date) -> Asked:
         question=question,
         period=_period(typed, today),
         by=By(typed.get("by") or By.CUSTOMER),
-        counted=Counted(question in OF_ORDERS and typed.get("counted") or Counted.SHIPPED),
+        counted=Counted((question in OF_ORDERS and typed.get("counted")) or Counted.SHIPPED),
         customer=typed.get("customer"),
         blend=typed.get("blend"),
         rep=typed.get("rep") if has_role(user, *SEE_ALL) else user.pk,

@@ -26,7 +26,9 @@ class Narrowing:
     without: str
 
 
-def narrowings(asked: Asked, query: QueryDict, user: User, *, opens_customers: bool) -> list[Narrowing]:
+def narrowings(
+    asked: Asked, query: QueryDict, user: User, *, opens_customers: bool
+) -> list[Narrowing]:
     """Each one word of the address that leaves something out."""
     found = []
     if asked.customer is not None:

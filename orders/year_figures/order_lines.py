@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
 
-from django.db.models import CharField, F, QuerySet
+from django.db.models import CharField, F, QuerySet, Value
 from django.db.models.fields.json import KeyTextTransform
 from django.db.models.functions import Coalesce, NullIf, TruncMonth
-from django.db.models import Value
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 

@@ -122,9 +122,7 @@ def _used(period: Period) -> dict[int, Decimal]:
     charges = Charge.objects.filter(
         reversal__isnull=True, at__gte=period.begin, at__lt=period.end
     ).order_by()
-    sums: Any = charges.values_list("stock").annotate(
-        Sum("mass_lb", output_field=PoundsField())
-    )
+    sums: Any = charges.values_list("stock").annotate(Sum("mass_lb", output_field=PoundsField()))
     return dict(sums)
 
 

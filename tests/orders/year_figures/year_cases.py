@@ -11,8 +11,8 @@ from django.utils import timezone
 from blendshop.accounts.models import Company, User
 from formulas.models import Blend, BlendRevision
 from orders.models import Order, OrderEvent, OrderLine, Package, Quote, QuoteLine, ShipTo
-from tests.stored_answers import stored_answer
 from tests.factories import PackageFactory, ShipToFactory
+from tests.stored_answers import stored_answer
 
 
 def at_noon(day: date) -> datetime:
