@@ -76,8 +76,10 @@ def _parts() -> QuerySet[Any]:
 
 
 def _load_gal() -> QuerySet[Any]:
-    parts = BatchPart.objects.filter(batch=OuterRef("batch")).order_by().values("batch")
-    return parts.annotate(gal=Sum(_float_of(KT("delivery__volume_gal")))).values("gal")
+    parts: QuerySet[Any] = BatchPart.objects.filter(batch=OuterRef("batch"))
+    parts = parts.order_by().values("batch")
+    sums: QuerySet[Any] = parts.annotate(gal=Sum(_float_of(KT("delivery__volume_gal"))))
+    return sums.values("gal")
 
 
 def _load_dollars() -> QuerySet[Any]:

@@ -105,7 +105,7 @@ def month_words(day: date) -> str:
     return date_format(day, "F Y")
 
 
-def _narrowed(lines: QuerySet[OrderLine], asked: Asked) -> QuerySet[OrderLine]:
+def _narrowed(lines: QuerySet[Any], asked: Asked) -> QuerySet[Any]:
     if asked.customer is not None:
         lines = lines.filter(order__company=asked.customer)
     if asked.blend is not None:

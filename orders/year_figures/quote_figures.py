@@ -121,7 +121,7 @@ def sent_quotes(asked: Asked) -> QuerySet[Quote]:
     return quotes.order_by()
 
 
-def _grouped(quotes: QuerySet[Quote], by: By) -> list[dict[str, Any]]:
+def _grouped(quotes: QuerySet[Any, Any], by: By) -> list[dict[str, Any]]:
     key, label = _GROUPS[by]
     if by == By.MONTH:
         quotes = quotes.annotate(month=TruncMonth("sent_at"))
@@ -133,7 +133,9 @@ def _grouped(quotes: QuerySet[Quote], by: By) -> list[dict[str, Any]]:
             pk__lt=OuterRef("pk"),
         )
         quotes = quotes.filter(lines__in=QuoteLine.objects.filter(~Exists(before)))
-    return list(quotes.values(of=F(key), called=F(label)).annotate(**_sums()))
+    rows: QuerySet[Any, dict[str, Any]]
+    rows = quotes.values(of=F(key), called=F(label)).annotate(**_sums())
+    return list(rows)
 
 
 def _sums() -> dict[str, Any]:

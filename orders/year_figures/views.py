@@ -45,13 +45,13 @@ def year_figures(request: HttpRequest) -> HttpResponse:
     asked = read_asked(form, user, today)
     table = answer(asked, today)
     page = Paginator(table.rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
-    query = request.GET
+    rows, query = list(page.object_list), request.GET
     context: dict[str, Any] = {
         "asked": asked,
         "form": form,
         "table": table,
         "page": page,
-        "rows": shown_rows(table, page.object_list, asked, query),
+        "rows": shown_rows(table, rows, asked, query),
         "total": [
             (column.title, column.written(table.total[column.key]))
             for column in table.columns
@@ -67,7 +67,7 @@ def year_figures(request: HttpRequest) -> HttpResponse:
         **_beside(asked, table, request),
     }
     if asked.question != Question.STOCK_COSTS:
-        context["picture"] = bars_of(table, page.object_list)
+        context["picture"] = bars_of(table, rows)
     return render(request, "orders/year_figures/year_figures.html", context)
 
 
