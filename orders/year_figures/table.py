@@ -140,13 +140,17 @@ class Table:
 
 def _sorted(rows: Sequence[Row], sort: str) -> tuple[Row, ...]:
     key = sort.removeprefix("-")
+    named = sorted(rows, key=_by_name, reverse=sort == "-label")
     if key == "label":
-        by_name = sorted(rows, key=lambda row: row.label.casefold(), reverse=sort != key)
-        return tuple(by_name)
-    named = sorted(rows, key=lambda row: row.label.casefold())
+        return tuple(named)
     known = [row for row in named if row.cells[key] is not None]
     known.sort(key=lambda row: row.cells[key], reverse=sort != key)  # type: ignore[arg-type, return-value]
     return (*known, *(row for row in named if row.cells[key] is None))
+
+
+def _by_name(row: Row) -> str:
+    """By the alphabet, and months as they follow each other."""
+    return row.key.isoformat() if isinstance(row.key, date) else row.label.casefold()
 
 
 def share_pct(part: Decimal | float, whole: Decimal | float) -> Decimal | float | None:

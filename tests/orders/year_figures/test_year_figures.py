@@ -90,8 +90,17 @@ def test_tons_are_short_tons_and_go_to_the_state_that_was_written_down(
         ("VA", "1.50", "300"),
         ("MD", "0.50", "100"),
     ]
-    months = file_of(signed_in(office), **SPRING, question="volume", by="month")
-    assert column(months, "Month") == ["March 2026"]
+
+
+def test_months_follow_each_other_and_lead_to_their_own_days(office: User, signed_in: Any) -> None:
+    company, blend = CompanyFactory(), revision_of("Spring", office)
+    for number, on in enumerate((date(2026, 4, 30), MARCH, date(2026, 5, 31))):
+        shipped(f"O-{number}", company, [(blend, "100", "10")], on)
+    client = signed_in(office)
+    months = file_of(client, **SPRING, by="month")
+    assert column(months, "Month") == ["March 2026", "April 2026", "May 2026"]
+    page = client.get("/figures/", SPRING | {"by": "month"}).content.decode()
+    assert "first=2026-04-01&amp;last=2026-04-30&amp;by=each" in page
 
 
 def test_quotes_are_won_of_those_answered_or_lapsed_and_say_why_not(
