@@ -29,8 +29,6 @@ from orders.year_figures.order_lines import key_of, label_of
 from orders.year_figures.table import Column, Figure, Kind, Row, Table, share_pct
 
 Status = Quote.Status
-#: A quick answer, days; the house's own measure.
-QUICK_DAYS: Final = 3
 _A_DAY: Final = timedelta(days=1)
 _GROUPS: Final[Mapping[By, tuple[str, str]]] = {
     By.CUSTOMER: ("company", "company__name"),
@@ -49,9 +47,8 @@ def quotes_table(asked: Asked) -> Table:
         Column("won", _("Accepted"), Kind.WHOLE),
         Column("declined", _("Declined"), Kind.WHOLE, worst_is_high=True),
         Column("expired", _("Expired"), Kind.WHOLE, worst_is_high=True),
-        Column("open", _("Not answered yet"), Kind.WHOLE),
-        Column("days", _("Days to the answer"), Kind.TENTHS, worst_is_high=True),
-        Column("quick_pct", _("Within 3 days, %"), Kind.PERCENT, worst_is_high=False),
+        Column("open", _("Open"), Kind.WHOLE),
+        Column("days", _("Days to answer"), Kind.TENTHS, worst_is_high=True),
         Column("offered", _("Quoted"), Kind.MONEY),
         Column("won_dollars", _("Won"), Kind.MONEY),
     )
@@ -141,15 +138,12 @@ def _grouped(quotes: QuerySet[Any, Any], by: By) -> list[dict[str, Any]]:
 def _sums() -> dict[str, Any]:
     answered = Q(status__in=[Status.ACCEPTED, Status.DECLINED], decided_at__isnull=False)
     took = ExpressionWrapper(F("decided_at") - F("sent_at"), output_field=DurationField())
-    quick = answered & Q(decided_at__lte=F("sent_at") + timedelta(days=QUICK_DAYS))
     dollars = F("total") - F("deposit_total")
     return {
         "won": Count("pk", filter=Q(status=Status.ACCEPTED)),
         "declined": Count("pk", filter=Q(status=Status.DECLINED)),
         "expired": Count("pk", filter=Q(status=Status.EXPIRED)),
         "open": Count("pk", filter=Q(status=Status.SENT)),
-        "answered": Count("pk", filter=answered),
-        "quick": Count("pk", filter=quick),
         "took": Avg(took, filter=answered),
         "offered": Sum(dollars),
         "won_dollars": Sum(dollars, filter=Q(status=Status.ACCEPTED)),
@@ -166,7 +160,6 @@ def _cells(sums: Mapping[str, Any]) -> dict[str, Figure]:
         "open": sums["open"],
         "won_pct": share_pct(float(sums["won"]), float(decided)),
         "days": None if took is None else took / _A_DAY,
-        "quick_pct": share_pct(float(sums["quick"]), float(sums["answered"])),
         "offered": _dollars(sums["offered"]),
         "won_dollars": _dollars(sums["won_dollars"]),
     }
