@@ -97,7 +97,7 @@ def label_of(row: Mapping[str, Any], by: By) -> str:
         return _("ordered again, without a quote")
     if by == By.MONTH:
         return month_words(row["called"])
-    return str(row["called"])
+    return str(row["called"] or _("without a name"))
 
 
 def month_words(day: date) -> str:
