@@ -286,6 +286,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "work_download": ("get", "snnyyyy"),
     "work_list": ("get", "syyyyyy"),
     "work_progress": ("get", "snnyyyy"),
+    "year_figures": ("get", "snnynyy"),
+    "year_figures_csv": ("get", "snnynyy"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.

@@ -68,6 +68,7 @@ MARKED_ROOMS: Final = (
     "orders/tanks",
     "orders/tracing",
     "orders/verdict",
+    "orders/year_figures",
     "outbox",
     "partials",
     "refused.html",
