@@ -31,5 +31,6 @@ urlpatterns = [
         "first_steps",
         "searching",
         "changes",
+        "drift",
     )
 ]

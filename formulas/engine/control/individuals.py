@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import fmean
 from typing import Final
 
@@ -69,7 +70,7 @@ def individuals_chart(values: Sequence[float]) -> IndividualsChart:
     if not all(math.isfinite(value) for value in values):
         raise ValueError("A chart takes finite values only.")
     kept = tuple(values)
-    ranges = tuple(abs(one - before) for before, one in zip(kept, kept[1:], strict=False))
+    ranges = tuple(abs(one - before) for before, one in pairwise(kept))
     if len(kept) < FEWEST:
         return IndividualsChart(kept, ranges, None, ())
     limits = _limits(kept, ranges)
@@ -89,9 +90,7 @@ def _limits(values: Sequence[float], ranges: Sequence[float]) -> Limits:
     )
 
 
-def _broken(
-    values: Sequence[float], ranges: Sequence[float], limits: Limits
-) -> tuple[Broken, ...]:
+def _broken(values: Sequence[float], ranges: Sequence[float], limits: Limits) -> tuple[Broken, ...]:
     """Of the values by the run rules, then each range beyond its limit with both its values."""
     slack = _ROUNDING * max(abs(limits.centre), *(abs(value) for value in values))
     if limits.mean_range <= slack:

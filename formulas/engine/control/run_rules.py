@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 from typing import Final
 
 RULES_SOURCE: Final = "NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2"
@@ -106,7 +107,7 @@ def _trending(away: Sequence[float], *, above: bool) -> Iterator[Broken]:
     """Windows of six values each farther out than the one before."""
     for last in range(TREND - 1, len(away)):
         window = away[last - TREND + 1 : last + 1]
-        if all(one > before for before, one in zip(window, window[1:], strict=False)):
+        if all(one > before for before, one in pairwise(window)):
             yield Broken(Rule.SIX_TRENDING, last - TREND + 1, last, above)
 
 

@@ -44,8 +44,8 @@ def spread_of(values: Sequence[float]) -> Spread | None:
     if len(values) < FEWEST or not fmean(values) > 0:
         return None
     limits = individuals_chart(values).limits
-    return None if limits is None else Spread(
-        len(values), limits.centre, stdev(values), limits.sigma
+    return (
+        None if limits is None else Spread(len(values), limits.centre, stdev(values), limits.sigma)
     )
 
 
@@ -74,9 +74,7 @@ def measured_assay(by_key: Mapping[str, Spread]) -> MeasuredAssay | None:
     (1.0, 1.732051)
     """
     nitrogen = by_key.get(_TOTAL_N)
-    others = [
-        spread for key, spread in by_key.items() if key not in {_TOTAL_N, *NITROGEN_FORMS}
-    ]
+    others = [spread for key, spread in by_key.items() if key not in {_TOTAL_N, *NITROGEN_FORMS}]
     counted = [*others, *([] if nitrogen is None else [nitrogen])]
     if not counted:
         return None

@@ -1,0 +1,93 @@
+"""What certificates of deliveries say, in the order the deliveries came."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from django.db.models import F, Window
+from django.db.models.functions import RowNumber
+
+from formulas.engine.composition import NITROGEN_FORMS, content_pct
+from formulas.models import BaseStock
+from orders.models import LotFigure, StockLot
+from orders.models.stock import StockLotQuerySet
+from orders.tanks.actions.rinsing import RINSE_CODE
+
+#: So many of the newest deliveries stand on a chart.
+MOST_LOTS: Final = 100
+TOTAL_N: Final = "N"
+
+
+@dataclass(frozen=True, slots=True)
+class CertifiedLot:
+    """A delivery with what its certificate says: percent by weight, and lb/gal at 60 F."""
+
+    pk: int
+    code: str
+    stock_id: int
+    supplier: str
+    received_on: date
+    figures: Mapping[str, float]
+    density_lb_per_gal: float | None
+
+
+def newest_of_all() -> list[CertifiedLot]:
+    """Of each stock and supplier the newest deliveries, oldest first; three queries."""
+    place = Window(
+        RowNumber(),
+        partition_by=[F("stock_id"), F("supplier")],
+        order_by=[F("received_on").desc(), F("pk").desc()],
+    )
+    return _read(_deliveries().annotate(place=place).filter(place__lte=MOST_LOTS))
+
+
+def newest_of(stock: BaseStock, supplier: str | None) -> list[CertifiedLot]:
+    """The newest deliveries of a stock, of one supplier or (None) of all, oldest first."""
+    lots = _deliveries().filter(stock=stock)
+    if supplier is not None:
+        lots = lots.filter(supplier=supplier)
+    return _read(lots.order_by("-received_on", "-pk")[:MOST_LOTS])
+
+
+def suppliers_of(stock: BaseStock) -> list[str]:
+    """Who has delivered the stock, by name; an empty one where none was named."""
+    names = _deliveries().filter(stock=stock).order_by("supplier")
+    return list(names.values_list("supplier", flat=True).distinct())
+
+
+def with_total_n(lot: CertifiedLot, typical: Mapping[str, float]) -> dict[str, float]:
+    """The certificate's figures, total N among them where it states every form the stock has."""
+    forms = [form for form in NITROGEN_FORMS if typical.get(form, 0.0) > 0]
+    if not forms or not all(form in lot.figures for form in forms):
+        return dict(lot.figures)
+    return {TOTAL_N: content_pct(lot.figures, TOTAL_N), **lot.figures}
+
+
+def _deliveries() -> StockLotQuerySet:
+    """Lots as they came: a part moved elsewhere has the same certificate, rinse water none."""
+    return StockLot.objects.filter(split_from=None).exclude(stock__code=RINSE_CODE)
+
+
+def _read(lots: StockLotQuerySet) -> list[CertifiedLot]:
+    rows = list(lots.select_related("stock").prefetch_related("stock__traits"))
+    figures: dict[int, dict[str, float]] = {row.pk: {} for row in rows}
+    of_stocks = LotFigure.objects.filter(lot__stock__in={row.stock_id for row in rows})
+    for lot_id, key, pct in of_stocks.values_list("lot_id", "key", "pct").order_by("pk"):
+        if lot_id in figures:
+            figures[lot_id][key] = pct
+    rows.sort(key=lambda row: (row.received_on, row.pk))
+    return [
+        CertifiedLot(
+            pk=row.pk,
+            code=row.code,
+            stock_id=row.stock_id,
+            supplier=row.supplier,
+            received_on=row.received_on,
+            figures=figures[row.pk],
+            density_lb_per_gal=None if row.density_lb_per_gal is None else row.density(),
+        )
+        for row in rows
+    ]
