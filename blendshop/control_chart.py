@@ -32,6 +32,8 @@ _MARKED_RADIUS: Final = 6.0
 _TEXT_HEIGHT: Final = 13.0
 #: Of the size of the values: a row of equal ones is not blown up into a mountain.
 _LEAST_SPAN: Final = 1e-3
+#: Share of the height that the number of a point that is out takes.
+_NUMBER_ROOM: Final = 0.12
 #: Numbers on the lower axis, and how far apart they may be.
 _MOST_NUMBERS: Final = 10
 _STEPS: Final = (1, 2, 5, 10, 20, 50, 100, 1000)
@@ -77,7 +79,7 @@ def control_chart(
     if not points:
         raise ValueError("A chart needs at least one point.")
     lines = [] if limits is None else _lines(limits)
-    around = [*(point.value for point in points), *lines]
+    around = _with_room([*(point.value for point in points), *lines], points)
     spare = max(0.0, _LEAST_SPAN * max(abs(value) for value in around) or _LEAST_SPAN) / 2
     ticks = chart_ticks(min(around) - spare, max(around) + spare)
     left = 10 + max(text_room(reader().significant(tick), REGULAR) for tick in ticks)
@@ -106,13 +108,22 @@ def control_chart(
     for place, point in enumerate(points):
         drawing.add(_mark(x(place), y(point.value), point.shape))
         if point.shape is Shape.OUT:
-            above = y(point.value) + _MARKED_RADIUS + 3
-            low = y(point.value) - _MARKED_RADIUS - _TEXT_HEIGHT + 2
-            at = above if above + _TEXT_HEIGHT < _HEIGHT - _TOP + 8 else low
-            drawing.add(chart_text(x(place), at, str(place + first), anchor="middle", bold=True))
+            is_high = limits is None or point.value >= limits.centre
+            beside = _MARKED_RADIUS + 3 if is_high else -_MARKED_RADIUS - _TEXT_HEIGHT + 2
+            number = str(place + first)
+            at = y(point.value) + beside
+            drawing.add(chart_text(x(place), at, number, anchor="middle", bold=True))
     _number_axis(drawing, {place + first: x(place) for place in range(len(points))})
     drawing.add(chart_text(0, _HEIGHT - 13, plain(title), bold=True))
     return drawing
+
+
+def _with_room(values: list[float], points: Sequence[ChartedPoint]) -> list[float]:
+    """The values, and beyond them room for the numbers of points that are out."""
+    if not any(point.shape is Shape.OUT for point in points):
+        return values
+    room = _NUMBER_ROOM * (max(values) - min(values))
+    return [min(values) - room, *values, max(values) + room]
 
 
 def _lines(limits: ChartedLimits) -> list[float]:

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from blendshop.errors import DomainError
-from blendshop.money import unit_price
+from blendshop.money import money, unit_price
 from formulas.answers.answer import OutOfReachAnswer, SolvedAnswer
 from formulas.answers.margin import MarginKept
 from formulas.answers.wish import AssaySpread, MarginWish
@@ -126,7 +126,7 @@ def margin_change(
     if was is None or becomes is None:
         return replace(plain, why_not=_("At today's costs and stocks it cannot keep a margin."))
     per_gal_before, per_gal_after = _per_gal(was), _per_gal(becomes)
-    saved = (per_gal_after - per_gal_before) * exact(ordered.ordered_gal)
+    dearer = (per_gal_after - per_gal_before) * exact(ordered.ordered_gal)
     kept_before, kept_after = _by_key(was), _by_key(becomes)
     return replace(
         plain,
@@ -137,7 +137,7 @@ def margin_change(
         ),
         per_gal_before=per_gal_before,
         per_gal_after=per_gal_after,
-        in_a_year=unit_price(saved),
+        in_a_year=money(dearer),
     )
 
 

@@ -24,6 +24,7 @@ from orders.drift.forms import BlendChoice, SeenSpread
 from orders.drift.margin_change import SHOWN_BLENDS, MarginChange, blends_with, margin_change
 from orders.drift.overview import drift_lines
 from orders.drift.page import StockDrift, kept_figures, stock_drift
+from orders.drift.series import Standing
 
 LINES_A_PAGE: Final = 60
 #: Blends to choose another one from.
@@ -36,7 +37,12 @@ _SUPPLIER: Final = "supplier"
 def drift_list(request: HttpRequest) -> HttpResponse:
     """Every stock of every supplier, worst first."""
     page = Paginator(drift_lines(), LINES_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "orders/drift/drift_list.html", {"page": page})
+    context = {
+        "page": page,
+        "judged": [line for line in page if line.standing is not Standing.TOO_FEW],
+        "too_few": [line for line in page if line.standing is Standing.TOO_FEW],
+    }
+    return render(request, "orders/drift/drift_list.html", context)
 
 
 @role_required(*STAFF)
