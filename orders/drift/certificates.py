@@ -74,10 +74,10 @@ def _deliveries() -> StockLotQuerySet:
 def _read(lots: StockLotQuerySet) -> list[CertifiedLot]:
     rows = list(lots.select_related("stock").prefetch_related("stock__traits"))
     figures: dict[int, dict[str, float]] = {row.pk: {} for row in rows}
-    of_stocks = LotFigure.objects.filter(lot__stock__in={row.stock_id for row in rows})
-    for lot_id, key, pct in of_stocks.values_list("lot_id", "key", "pct").order_by("pk"):
-        if lot_id in figures:
-            figures[lot_id][key] = pct
+    # Asked by the same choice of lots, as very many keys would be too many parameters.
+    stated = LotFigure.objects.filter(lot__in=lots.values("pk")).order_by("pk")
+    for lot_id, key, pct in stated.values_list("lot_id", "key", "pct"):
+        figures[lot_id][key] = pct
     rows.sort(key=lambda row: (row.received_on, row.pk))
     return [
         CertifiedLot(
