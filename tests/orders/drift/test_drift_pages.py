@@ -14,7 +14,8 @@ from formulas.models import BaseStock
 from orders.drift.overview import drift_lines
 from orders.drift.page import stock_drift, stock_series
 from orders.drift.series import Standing
-from orders.models import Batch, Charge, ReversedCharge
+from orders.frozen.load_plan import Weighing
+from orders.models import Batch, Charge, PlanAddition, ReversedCharge
 from orders.production.steps import batch_steps
 from orders.tanks.actions.rinsing import RINSE_CODE
 from tests.factories import BaseStockFactory
@@ -51,17 +52,19 @@ def test_the_worst_stands_first_and_what_has_too_few_points_last(
 ) -> None:
     put_in("KAC", potash(STEADY), supplier=DEPOT)
     put_in("KAC", potash(RUN))
-    out = put_in("FES", [{"Fe": value / 5, "S": 2.9} for value in POINT_OUT])[-1]
-    put_in("UAN", [{"N.urea": 16.4}] * 7)
+    out = put_in("TRZ", [{"N.urea": value / 3} for value in POINT_OUT])[-1]
+    put_in("FES", [{"Fe": 5.1}] * 7)
     found = [(line.stock.code, line.supplier, line.standing) for line in drift_lines()]
     assert found == [
-        ("FES", TERMINAL, Standing.OUT),
+        ("TRZ", TERMINAL, Standing.OUT),
         ("KAC", TERMINAL, Standing.RUN),
         ("KAC", DEPOT, Standing.STEADY),
-        ("UAN", TERMINAL, Standing.TOO_FEW),
+        ("FES", TERMINAL, Standing.TOO_FEW),
     ]
     words = _words(signed_in(plant_worker), "/drift/")
-    assert f"A point out Fe, %: {out.code} below the lower limit, jump down to {out.code}" in words
+    assert (
+        f"A point out Urea N, %: {out.code} below the lower limit, jump down to {out.code}" in words
+    )
     assert "8 in a row below the mean" in words
     assert words.index("In control") < words.index("Too few points: 1")
 
@@ -128,15 +131,21 @@ def test_the_as_made_error_is_what_was_charged_less_its_target(
     (lot,) = put_in("KAC", potash([24.0]))
     step = next(each for each in batch_steps(batch) if each.code == "KAC")
 
-    def charge(key: str, mass_lb: object) -> Charge:
+    def charge(key: str, mass_lb: object, number: int = step.number) -> Charge:
         return Charge.objects.create(
-            batch=batch, step=step.number, stock=lot.stock, lot=lot, mass_lb=mass_lb,
+            batch=batch, step=number, stock=lot.stock, lot=lot, mass_lb=mass_lb,
             key=key, by=plant_worker, who=str(plant_worker),
         )  # fmt: skip
 
+    PlanAddition.objects.create(
+        batch=batch, position=len(batch_steps(batch)) + 1, stock=lot.stock, weight_lb=50,
+        step=Weighing.extending(step.planned).to_json(), why="corrected", key="a", who="Pat",
+    )  # fmt: skip
+    added = batch_steps(batch)[-1]
     half = step.target_lb / 2
     charge("first half", half)
     charge("second half, too much", half + step.target_lb / 100)
+    charge("of a correction", 70, added.number)
     ReversedCharge.objects.create(
         charge=charge("not weighed", 500), why="typed twice", key="r", who="Pat"
     )
