@@ -32,5 +32,6 @@ urlpatterns = [
         "searching",
         "changes",
         "year_figures",
+        "drift",
     )
 ]

@@ -18,6 +18,7 @@ MARKED_ROOMS: Final = (
     "orders/blend_page",
     "orders/compliance",
     "orders/customers",
+    "orders/drift",
     "orders/first_steps",
     "orders/inventory",
     "orders/labels",

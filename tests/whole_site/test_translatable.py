@@ -47,6 +47,7 @@ MARKED_ROOMS: Final = (
     "orders/compliance",
     "orders/cost_change",
     "orders/customers",
+    "orders/drift",
     "orders/first_steps",
     "orders/inventory",
     "orders/labels",
