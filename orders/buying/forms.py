@@ -10,9 +10,10 @@ from django.forms import modelformset_factory
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext_lazy
 
-from blendshop.form_fields import RowForm
+from blendshop.form_fields import RowForm, offer_choices
 from formulas.models import BaseStock
 from orders.buying.expected import USUAL_WEEKS, WEEKS_AHEAD
+from orders.buying.purchase_list import plain_pounds
 from orders.models import SupplierTerms
 from orders.records.forms import PoundsInput
 
@@ -22,9 +23,7 @@ class WeeksForm(forms.Form):
 
     weeks = forms.TypedChoiceField(
         label=gettext_lazy("Weeks ahead"),
-        choices=[
-            (weeks, ngettext_lazy("%d week", "%d weeks") % weeks) for weeks in WEEKS_AHEAD
-        ],
+        choices=[(weeks, ngettext_lazy("%d week", "%d weeks") % weeks) for weeks in WEEKS_AHEAD],
         coerce=int,
         empty_value=USUAL_WEEKS,
         required=False,
@@ -54,11 +53,13 @@ class TermsForm(RowForm):
     def __init__(self, *args: Any, stocks: Mapping[int, BaseStock], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.stocks = stocks
-        stock = self.fields["stock"]
-        assert isinstance(stock, forms.ChoiceField)
-        stock.choices = [(pk, str(each)) for pk, each in stocks.items()]
+        offer_choices(self, "stock", [(str(pk), str(each)) for pk, each in stocks.items()])
         if self.instance.pk:
-            self.initial["stock"] = self.instance.stock_id
+            self.initial |= {
+                "stock": self.instance.stock_id,
+                "least_order_lb": plain_pounds(self.instance.least_order_lb),
+                "pack_lb": plain_pounds(self.instance.pack_lb),
+            }
         for name, field in self.fields.items():
             field.widget.attrs["aria-label"] = str(field.label)
             if name in ("lead_days", "least_order_lb", "pack_lb"):
@@ -121,10 +122,27 @@ def terms_rows(
     """
     rows = SupplierTerms.objects.filter(stock__in=stocks).select_related("stock")
     known = set() if one_more else {row.stock_id for row in rows}
-    empty = [{"stock": pk, "preferred": not one_more or not rows} for pk in stocks if pk not in known]
+    empty = [
+        {"stock": pk, "preferred": not one_more or not rows} for pk in stocks if pk not in known
+    ]
     formset = modelformset_factory(
-        SupplierTerms, form=TermsForm, formset=TermsRows, extra=len(empty), can_delete=True
+        SupplierTerms,
+        form=TermsForm,
+        formset=TermsRows,
+        extra=len(empty),
+        can_delete=True,
+        can_delete_extra=False,
     )
     return formset(  # type: ignore[return-value] # the factory's stub does not know the class
         data, queryset=rows, initial=empty, form_kwargs={"stocks": stocks}, prefix="terms"
     )
+
+
+def by_stock(rows: TermsRows) -> list[TermsForm]:
+    """The rows as they are shown: by stock, and the empty one behind those that are there."""
+    return sorted(rows.forms, key=_place)
+
+
+def _place(form: TermsForm) -> tuple[str, bool, str]:
+    stock = form.of_stock
+    return stock.code if stock else "", form.instance.pk is None, form.prefix or ""

@@ -101,19 +101,19 @@ def table(purchases: PurchaseList) -> Iterable[tuple[str, ...]]:
                 buy.order_by.isoformat() if buy.order_by else "",
                 buy.needed_on.isoformat() if buy.needed_on else "",
                 str(buy.packs) if terms else "",
-                _plain(terms.pack_lb) if terms else "",
-                _plain(buy.buy_lb),
+                plain_pounds(terms.pack_lb) if terms else "",
+                plain_pounds(buy.buy_lb),
                 f"{buy.buy_gal:.1f}",
                 "" if line.cost_per_lb is None else str(line.cost_per_lb),
                 "" if line.total is None else str(line.total),
-                _plain(buy.short_lb),
-                _plain(buy.short_at_least),
-                _plain(buy.short_at_most),
+                plain_pounds(buy.short_lb),
+                plain_pounds(buy.short_at_least),
+                plain_pounds(buy.short_at_most),
                 terms.price_note if terms else "",
             )
 
 
-def _plain(lb: Decimal) -> str:
-    """``Decimal("44000.500")`` as ``44000.5``."""
+def plain_pounds(lb: Decimal) -> str:
+    """``Decimal("44000.500")`` as ``44000.5``, for a file or a field."""
     text = f"{lb:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

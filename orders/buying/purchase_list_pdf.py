@@ -76,9 +76,7 @@ def _table(supplier: SupplierList, currency: str) -> Table:
             flowables.prose(_total(supplier, currency), styles.BODY_BOLD_RIGHT),
         ]
     )
-    return flowables.ruled_table(
-        header, rows, [share * styles.CONTENT_WIDTH for share in _COLUMNS]
-    )
+    return flowables.ruled_table(header, rows, [share * styles.CONTENT_WIDTH for share in _COLUMNS])
 
 
 def _row(line: PurchaseLine, currency: str) -> list[Flowable]:

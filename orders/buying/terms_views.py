@@ -14,7 +14,7 @@ from blendshop.errors import BadInput
 from blendshop.roles import Role, role_required
 from formulas.models import BaseStock
 from orders.buying.actions import save_supplier_terms
-from orders.buying.forms import STOCKS_A_PAGE, TermsRows, terms_rows
+from orders.buying.forms import STOCKS_A_PAGE, TermsRows, by_stock, terms_rows
 from orders.inventory.levels import from_the_main
 
 
@@ -37,7 +37,7 @@ def supplier_terms(request: HttpRequest) -> HttpResponse:
             messages.success(request, said)
             return redirect(request.get_full_path())
         status = BadInput.status
-    context = {"page": page, "rows": rows, "asked": asked}
+    context = {"page": page, "rows": rows, "forms": by_stock(rows), "asked": asked}
     return render(request, "orders/buying/supplier_terms.html", context, status=status)
 
 

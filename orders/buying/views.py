@@ -90,9 +90,7 @@ def purchase_list_csv(request: HttpRequest) -> HttpResponse:
 def purchase_list_pdf(request: HttpRequest) -> HttpResponse:
     purchases = purchase_list(_asked(request)[1])
     plant = plant_block(PlantProfile.load())
-    return private_pdf(
-        render_purchase_list(purchases, plant, settings.CURRENCY), _name(purchases)
-    )
+    return private_pdf(render_purchase_list(purchases, plant, settings.CURRENCY), _name(purchases))
 
 
 def _asked(request: HttpRequest) -> tuple[WeeksForm, Buying]:

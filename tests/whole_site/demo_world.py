@@ -177,6 +177,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "stock_costs": {},
         "stock_plan_take_back": {"number": order.number, "position": 1},
         "stock_plan": {},
+        "buying_stock": {"code": "UAN32"},
         "work_list": {},
         "work_": {"pk": LongWork.objects.filter(state=LongWork.State.CALLED_OFF).get().pk},
         "stock_list": {},
