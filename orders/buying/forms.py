@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any, Final
 
 from django import forms
@@ -25,9 +26,11 @@ class WeeksForm(forms.Form):
         label=gettext_lazy("Weeks ahead"),
         choices=[(weeks, ngettext_lazy("%d week", "%d weeks") % weeks) for weeks in WEEKS_AHEAD],
         coerce=int,
-        empty_value=USUAL_WEEKS,
         required=False,
     )
+
+    def clean_weeks(self) -> int:
+        return int(self.cleaned_data["weeks"] or USUAL_WEEKS)
 
 
 class TermsForm(RowForm):
@@ -55,11 +58,13 @@ class TermsForm(RowForm):
         self.stocks = stocks
         offer_choices(self, "stock", [(str(pk), str(each)) for pk, each in stocks.items()])
         if self.instance.pk:
-            self.initial |= {
-                "stock": self.instance.stock_id,
-                "least_order_lb": plain_pounds(self.instance.least_order_lb),
-                "pack_lb": plain_pounds(self.instance.pack_lb),
-            }
+            self.initial.update(
+                {
+                    "stock": self.instance.stock_id,
+                    "least_order_lb": _without_zeros(self.instance.least_order_lb),
+                    "pack_lb": _without_zeros(self.instance.pack_lb),
+                }
+            )
         for name, field in self.fields.items():
             field.widget.attrs["aria-label"] = str(field.label)
             if name in ("lead_days", "least_order_lb", "pack_lb"):
@@ -89,11 +94,16 @@ class TermsForm(RowForm):
         super()._post_clean()  # type: ignore[misc] # no stub
 
 
+def _without_zeros(lb: Decimal) -> Decimal:
+    """The same mass as a person types it: a field compares numbers, so it stays one."""
+    return Decimal(plain_pounds(lb))
+
+
 class TermsRows(forms.BaseModelFormSet):  # type: ignore[type-arg] # Django's has no types at run time
     def clean(self) -> None:
         super().clean()
         preferred: set[int] = set()
-        for form in self.forms:
+        for form in _terms_forms(self):
             row = form.cleaned_data if form.is_bound and not form.errors else {}
             if not row.get("preferred") or row.get("DELETE") or not _counts(form):
                 continue
@@ -103,6 +113,10 @@ class TermsRows(forms.BaseModelFormSet):  # type: ignore[type-arg] # Django's ha
                     _("Prefer one supplier of {stock}.").format(stock=form.stocks[stock].code)
                 )
             preferred.add(stock)
+
+
+def _terms_forms(rows: TermsRows) -> list[TermsForm]:
+    return [form for form in rows.forms if isinstance(form, TermsForm)]
 
 
 def _counts(form: TermsForm) -> bool:
@@ -140,7 +154,7 @@ def terms_rows(
 
 def by_stock(rows: TermsRows) -> list[TermsForm]:
     """The rows as they are shown: by stock, and the empty one behind those that are there."""
-    return sorted(rows.forms, key=_place)
+    return sorted(_terms_forms(rows), key=_place)
 
 
 def _place(form: TermsForm) -> tuple[str, bool, str]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
 from django.db.models import (
     Case,
@@ -77,7 +77,7 @@ def standing(horizon: Horizon) -> dict[int, tuple[Booking, ...]]:
     }
 
 
-def blend_lb_of() -> ExpressionWrapper:
+def blend_lb_of() -> ExpressionWrapper[Any]:
     """Pounds of a round's blend: packages at their fill (in bulk gallons) times its density."""
     gallons = Case(
         When(package__kind=Package.Kind.BULK, then=Value(1.0)),
