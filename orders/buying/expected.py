@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import Final
 
 #: How many weeks ahead a person may look, and how many unless they say so.
@@ -75,7 +75,7 @@ def growth_of(placed_lb: Decimal, year_ago_lb: Decimal) -> Decimal:
     """
     if year_ago_lb <= 0:
         return LEAST_GROWTH
-    grown = (placed_lb / year_ago_lb).quantize(Decimal("0.01"), ROUND_HALF_UP)
+    grown = round(placed_lb / year_ago_lb, 2)
     return min(MOST_GROWTH, max(LEAST_GROWTH, grown))
 
 
@@ -102,7 +102,7 @@ def weeks_of(
                 last_year=last_year.get(number, ZERO),
                 least=booked,
                 expected=max(booked, before),
-                most=max(booked, (before * growth).quantize(ZERO, ROUND_HALF_UP)),
+                most=max(booked, round(before * growth, 3)),
             )
         )
     return tuple(found)

@@ -107,7 +107,7 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Buying:
-    """All stocks: those to buy, the most urgent first, and those that are covered, by code."""
+    """All stocks: those to buy, the most urgent first, and those that are covered, the least surely first."""
 
     horizon: Horizon
     growth: Growth
@@ -140,6 +140,7 @@ def buying(today: date, weeks: int) -> Buying:
     keeps_lots = StockLot.objects.exists()
     to_buy = [each for each in proposals if each.short_lb and keeps_lots]
     covered = [each for each in proposals if not each.short_lb]
+    covered.sort(key=lambda each: (-each.short_at_most, not each.expected, each.stock.code))
     return Buying(
         horizon=horizon,
         growth=growth,

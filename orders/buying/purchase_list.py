@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Final
 
-from blendshop.money import UNIT_PRICE_STEP, ZERO, money
+from blendshop.money import ZERO, money, unit_price
 from formulas.models import StockCost
 from orders.buying.proposal import Buying, Proposal
 
@@ -28,7 +28,7 @@ class PurchaseLine:
     @property
     def cost_per_lb(self) -> Decimal | None:
         """For reading, to four places; the total is of the unrounded cost."""
-        return self.cost.per_lb().quantize(UNIT_PRICE_STEP) if self.cost else None
+        return unit_price(self.cost.per_lb()) if self.cost else None
 
     @property
     def total(self) -> Decimal | None:
