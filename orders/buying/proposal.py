@@ -107,7 +107,7 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Buying:
-    """All stocks: those to buy, the most urgent first, and those that are covered, the least surely first."""
+    """All stocks: to buy, the most urgent first, and covered, the least surely covered first."""
 
     horizon: Horizon
     growth: Growth
