@@ -100,6 +100,11 @@ def _without_zeros(lb: Decimal) -> Decimal:
 
 
 class TermsRows(forms.BaseModelFormSet):  # type: ignore[type-arg] # Django's has no types at run time
+    def add_fields(self, form: forms.BaseForm, index: int | None) -> None:
+        super().add_fields(form, index)
+        if delete := form.fields.get("DELETE"):
+            delete.widget.attrs["aria-label"] = str(delete.label)
+
     def clean(self) -> None:
         super().clean()
         preferred: set[int] = set()
