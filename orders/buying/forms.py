@@ -100,7 +100,7 @@ def _without_zeros(lb: Decimal) -> Decimal:
 
 
 class TermsRows(forms.BaseModelFormSet):  # type: ignore[type-arg] # Django's has no types at run time
-    def add_fields(self, form: forms.BaseForm, index: int | None) -> None:
+    def add_fields(self, form: RowForm, index: int | None) -> None:
         super().add_fields(form, index)
         if delete := form.fields.get("DELETE"):
             delete.widget.attrs["aria-label"] = str(delete.label)
