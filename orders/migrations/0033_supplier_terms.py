@@ -12,7 +12,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('formulas', '0008_found_and_changed'),
-        ('orders', '0031_standing_order'),
+        ('orders', '0032_season_with_acres'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
