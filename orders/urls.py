@@ -15,6 +15,7 @@ urlpatterns = [
         "repricing",
         "cost_change",
         "price_desk",
+        "buying",
         "planning",
         "production",
         "papers",

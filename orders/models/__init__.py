@@ -67,6 +67,7 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.supplier_terms import SupplierTerms
 from orders.models.tank_ledger import HeelCarried, TankEntry
 from orders.models.tried_blend import TriedBlend
 
@@ -146,6 +147,7 @@ __all__ = [
     "StockMovement",
     "StockReservation",
     "StockSpread",
+    "SupplierTerms",
     "Tank",
     "TankCleaning",
     "TankEntry",

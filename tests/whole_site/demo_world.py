@@ -179,6 +179,7 @@ def route_arguments(name: str) -> dict[str, Any]:
         "stock_plan": {},
         "drift_list": {},
         "drift_": {"code": "UAN32"},
+        "buying_stock": {"code": "UAN32"},
         "work_list": {},
         "work_": {"pk": LongWork.objects.filter(state=LongWork.State.CALLED_OFF).get().pk},
         "stock_list": {},

@@ -16,6 +16,7 @@ MARKED_ROOMS: Final = (
     "formulas/stocks",
     "orders/allocation",
     "orders/blend_page",
+    "orders/buying",
     "orders/compliance",
     "orders/customers",
     "orders/drift",

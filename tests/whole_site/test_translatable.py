@@ -43,6 +43,7 @@ MARKED_ROOMS: Final = (
     "notices",
     "orders/allocation",
     "orders/blend_page",
+    "orders/buying",
     "orders/changes",
     "orders/compliance",
     "orders/cost_change",
