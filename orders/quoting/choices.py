@@ -69,12 +69,12 @@ def choices_among(lines: Iterable[QuoteLine], chosen: int | None) -> tuple[Choic
     )
 
 
-def alternative_words(choice: Choice) -> str:
+def alternative_words(choice: Choice, figures: Figures) -> str:
     """``Spring green 16-0-0, 2 × 265 gal totes``: the line that sets a choice apart."""
     line = choice.alternative
     package, blend = line.package, line.revision
     if package.is_bulk:
-        how_many = _("{quantity} gal in bulk").format(quantity=line.quantity)
+        how_many = _("{volume} in bulk").format(volume=figures.volume(line.quantity, 0))
     else:
         name = package.name if line.quantity == 1 else package.plural_name
         how_many = f"{line.quantity} × {name}"
@@ -85,6 +85,6 @@ def choice_words(choice: Choice, figures: Figures) -> str:
     """A choice on one line, by its number, with what it comes to."""
     return _("Choice {number}, {taken}: {total}").format(
         number=choice.number,
-        taken=alternative_words(choice),
+        taken=alternative_words(choice, figures),
         total=figures.money(choice.total, settings.CURRENCY),
     )
