@@ -67,6 +67,43 @@ HAZARDS: Final = frozenset(
         gettext_noop("free formaldehyde"),
     }
 )
+#: What stocks carry that others must not meet, by the shipped table; a plant may add its own.
+TRAITS: Final = frozenset(
+    {
+        gettext_noop("Water"),
+        gettext_noop("Urea"),
+        gettext_noop("Ammonium"),
+        gettext_noop("Nitrate"),
+        gettext_noop("Urea-triazone"),
+        gettext_noop("Urea-formaldehyde condensate"),
+        gettext_noop("Phosphate"),
+        gettext_noop("Acid"),
+        gettext_noop("Strong alkali"),
+        gettext_noop("Alkaline phosphate"),
+        gettext_noop("Carbonate"),
+        gettext_noop("Potassium salt"),
+        gettext_noop("Chloride"),
+        gettext_noop("Thiosulfate"),
+        gettext_noop("Sulfate"),
+        gettext_noop("Calcium"),
+        gettext_noop("Magnesium"),
+        gettext_noop("Non-chelated iron"),
+        gettext_noop("Unchelated metal"),
+        gettext_noop("Unchelated copper, manganese or zinc"),
+        gettext_noop("Molybdate"),
+        gettext_noop("Chelated metal"),
+        gettext_noop("EDTA iron"),
+        gettext_noop("DTPA iron"),
+        gettext_noop("EDDHA iron"),
+        gettext_noop("Chelated iron"),
+        gettext_noop("Chelated micronutrient package"),
+        gettext_noop("Borate"),
+        gettext_noop("Humic extract"),
+        gettext_noop("Fulvic extract"),
+        gettext_noop("Seaweed extract"),
+        gettext_noop("Concentrated salt solution"),
+    }
+)
 _SIGNALS: Final = frozenset({gettext_noop("Danger"), gettext_noop("Warning")})
 _MARKS: Final = frozenset(
     {
@@ -78,12 +115,17 @@ _MARKS: Final = frozenset(
 
 def content_word(name: str) -> str:
     """``Nitrógeno total`` for ``Total nitrogen``; a symbol as it is."""
-    return _(name) if name in CONTENTS else name
+    return _known(name, CONTENTS)
+
+
+def trait_word(name: str) -> str:
+    """``Fosfato`` for ``Phosphate``; a trait of the plant's own as it is called there."""
+    return _known(name, TRAITS)
 
 
 def source_words(source: str) -> str:
     """The mark of a figure without a source, in words; a citation as it was published."""
-    return _(source) if source in _MARKS else source
+    return _known(source, _MARKS)
 
 
 def hazard_sentence(found: MixtureHazard) -> str:

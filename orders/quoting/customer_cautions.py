@@ -19,7 +19,7 @@ from formulas.engine.result import Severity
 from formulas.engine.storage.cold_storage import ColdVerdict
 from formulas.jar_tests.storage import USUAL_STORAGE_F, storage_check
 from formulas.models import BlendRevision, CompatibilityRule
-from formulas.wording.contents import source_words
+from formulas.wording.contents import source_words, trait_word
 from orders.papers import standing_texts
 from orders.papers.standing_texts import StandingText
 from orders.papers.view_models import PaperFinding
@@ -80,7 +80,7 @@ def _not_with(revision: BlendRevision) -> Iterator[str]:
     for rule in rules.select_related("trait_a", "trait_b"):
         for ours, other in ((rule.trait_a, rule.trait_b), (rule.trait_b, rule.trait_a)):
             if ours.pk in held and other.pk not in held:
-                others[other.name] = None
+                others[trait_word(other.name)] = None
     if others:
         yield _(
             "Do not mix it with products that hold any of these: {others}. Solids, sludge or gas"
