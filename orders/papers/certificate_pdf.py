@@ -48,7 +48,10 @@ def _render(view: CertificateView) -> bytes:
         flowables.gap(styles.SECTION_GAP),
         signature,
         flowables.gap(),
-        flowables.prose(wording.deference(), styles.SMALL_ITALIC),
+        *(
+            flowables.prose(each, styles.SMALL_ITALIC)
+            for each in (wording.deference(), *wording.translated(view.written))
+        ),
     ]
     return render(masthead, story)
 

@@ -7,6 +7,7 @@ from typing import Final
 from django.utils.translation import gettext, gettext_noop
 
 from blendshop.figures.readers import reader
+from orders.records.written import ENGLISH, Written
 
 #: Where this software stops: stated on every paper that someone may act on. English on labels and
 #: on the plant's own papers.
@@ -19,6 +20,18 @@ DEFERENCE: Final = gettext_noop(
 def deference() -> str:
     """``DEFERENCE`` in the language that is being written."""
     return gettext(DEFERENCE)
+
+
+def translated(written: Written | None) -> list[str]:
+    """What a paper says of its own translation; nothing in English or once it was checked."""
+    if written is None or written.language == ENGLISH.language or written.checked_by:
+        return []
+    return [
+        gettext(
+            "Translated by the plant and not checked by a person yet: the English text decides."
+            " It is kept with this paper; ask for it."
+        )
+    ]
 
 
 def slow_release(pct_of_n: float | None) -> str:

@@ -70,6 +70,7 @@ def _render(view: QuoteView, words: QuoteWords, banner: str) -> bytes:
         flowables.prose(
             " ".join([_analysis_note(), *_due(view), *_weighed(words)]), styles.SMALL_ITALIC
         ),
+        *(flowables.prose(each, styles.SMALL_ITALIC) for each in wording.translated(view.written)),
     ]
     return render(masthead, story)
 

@@ -43,7 +43,10 @@ def _render(view: RecallLetterView) -> bytes:
         *flowables.section(_("What was shipped to you"), [_goods(view)]),
         *flowables.section(_("Cautions"), flowables.bullets(view.cautions, styles.SMALL)),
         flowables.gap(),
-        flowables.prose(wording.deference(), styles.SMALL_ITALIC),
+        *(
+            flowables.prose(each, styles.SMALL_ITALIC)
+            for each in (wording.deference(), *wording.translated(view.written))
+        ),
     ]
     return render(masthead, story)
 

@@ -11,6 +11,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final, cast
 
+from django.conf import settings
+
 from blendshop.accounts.models import Company
 from blendshop.languages.choice import (
     Choice,
@@ -25,10 +27,14 @@ from blendshop.snapshot import Snapshot
 
 @dataclass(frozen=True, slots=True)
 class Written(Snapshot):
-    """A language (``es``) and a system of units (``metric``)."""
+    """A language (``es``) and a system of units (``metric``).
+
+    ``checked_by`` names who had checked the translation when the paper was issued.
+    """
 
     language: str
     units: str
+    checked_by: str = ""
 
 
 #: The print that stands beside every paper written otherwise: whoever checks one can read it.
@@ -38,7 +44,10 @@ ENGLISH: Final = Written("en", "us")
 def written_for(company: Company) -> Written | None:
     """As the company has chosen; None where that is how the house writes."""
     choice = choice_for(company)
-    return None if choice == house_choice() else Written(choice.language, choice.units)
+    if choice == house_choice():
+        return None
+    checked_by = "" if choice.language == ENGLISH.language else settings.SPANISH_CHECKED_BY
+    return Written(choice.language, choice.units, checked_by)
 
 
 def has_english_beside(written: Written | None) -> bool:

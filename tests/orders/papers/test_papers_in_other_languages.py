@@ -11,8 +11,8 @@ from django.utils import translation
 
 from formulas.engine.composition import NAMES, SHORT_NAMES, SLOW_RELEASE, guarantee_name
 from formulas.engine.law.mixture_hazards import MixtureHazard
-from formulas.models import Trait
 from formulas.reference.mixture_hazards import mixture_table
+from formulas.reference.tables import traits
 from formulas.wording.contents import CONTENTS, HAZARDS, TRAITS, hazard_sentence
 from orders.papers.certificate_pdf import render_certificate
 from orders.papers.packing_list_pdf import render_packing_list
@@ -24,10 +24,11 @@ from orders.papers.plant_view_models import (
     PackingListView,
 )
 from orders.papers.standing_texts import cautions, told_to_customers
+from orders.papers.wording import translated
 from orders.quoting.quote_pdf import render_quote
 from orders.recall.letter_pdf import render_recall_letter
 from orders.recall.letter_view import RecalledGoods, RecallLetterView
-from orders.records.written import Written
+from orders.records.written import Written, writing
 from tests.whole_site.test_pseudo_translation import leaves
 
 SPANISH = Written("es", "metric")
@@ -171,6 +172,19 @@ def test_a_paper_in_spanish_says_so_and_is_drawn_alike_whoever_asks(view, render
     assert read(in_us_units).reader.trailer["/Root"]["/Lang"] == "en-US"
 
 
+@every_paper
+def test_a_translation_nobody_has_checked_says_that_the_english_text_decides(view, render, read):
+    record = view()
+    with writing(SPANISH):
+        (note,) = translated(SPANISH)
+    assert note in read(render(record)).flat
+    checked = dataclasses.replace(SPANISH, checked_by="Lee Lector")
+    for written in (checked, Written("en", "metric"), None):
+        with writing(written):
+            assert translated(written) == []
+        assert note not in read(render(dataclasses.replace(record, written=written))).flat
+
+
 def test_weights_of_a_metric_list_are_the_scale_s_pounds_converted(read):
     flat = read(render_packing_list(packing_list())).flat
     # By hand, NIST SP 811 appendix B: 2,749.5 lb x 0.45359237 = 1,247.15 kg; 5,499.5 and 5,759.5
@@ -179,14 +193,14 @@ def test_weights_of_a_metric_list_are_the_scale_s_pounds_converted(read):
         assert figure in flat
 
 
-def test_what_the_engine_names_has_its_word_here(db):
+def test_what_the_engine_names_has_its_word_here():
     named = {*NAMES.values(), *SHORT_NAMES.values(), guarantee_name(SLOW_RELEASE)}
     assert {name for name in named if re.search("[a-z]{2}", name)} == CONTENTS
     table = mixture_table()
     told = {each.words for each in table.classes} | {part.name for part in table.parts}
     assert {words for words in told if re.search("[a-z]{2}", words)} == HAZARDS
-    shipped = set(Trait.objects.values_list("name", flat=True))
-    assert {name for name in shipped if re.search("[a-z]{2}", name)} <= TRAITS
+    carried = {each.name for each in traits()}
+    assert {name for name in carried if re.search("[a-z]{2}", name)} == TRAITS
 
 
 def test_in_english_a_customer_reads_what_the_label_says():
