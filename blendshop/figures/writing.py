@@ -53,6 +53,11 @@ class Figures:
         """A weight in the scale's own pounds, with as many places as the scale shows."""
         return self.number(weight_lb, step_places(scale_step_lb))
 
+    def weighed_number(self, mass_lb: Decimal) -> str:
+        """A weighed mass in a column headed by the unit: every digit in lb, one place in kg."""
+        unit = self.units.mass_lb
+        return self.every_digit(mass_lb) if unit == US.mass_lb else self._shown(unit, mass_lb, 1)
+
     # --- Shares --------------------------------------------------------------------------------
     def percent(self, pct: Number, places: int) -> str:
         """A share in percent with its sign: ``24.00%``."""
@@ -80,11 +85,6 @@ class Figures:
     def weighed(self, mass_lb: Decimal) -> str:
         """A mass as the scale gave it, in its own pounds, every digit: ``1,204.5 lb``."""
         return f"{self.every_digit(mass_lb)} {US.mass_lb.mark}"
-
-    def weighed_number(self, mass_lb: Decimal) -> str:
-        """A weighed mass in a column headed by the unit: every digit in lb, one place in kg."""
-        unit = self.units.mass_lb
-        return self.every_digit(mass_lb) if unit == US.mass_lb else self._shown(unit, mass_lb, 1)
 
     def volume(self, volume_gal: Number, places: int = 1) -> str:
         """``265.0 gal`` or ``1,003.1 L``."""

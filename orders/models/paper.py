@@ -28,9 +28,10 @@ def _owned(owner: str, kinds: list[str]) -> Q:
 
 class PaperQuerySet(WrittenOnceQuerySet):
     def listed(self) -> "PaperQuerySet":
-        """Without their bytes, and what ``is_label_draft`` asks."""
+        """Without their bytes, and what ``is_label_draft`` and ``has_english_print`` ask."""
         without: PaperQuerySet = self.defer("pdf", "snapshot").annotate(
-            approved_on=KT("snapshot__approved_on")
+            approved_on=KT("snapshot__approved_on"),
+            english_number=KT("snapshot__in_english__number"),
         )
         return without
 
@@ -92,6 +93,8 @@ class Paper(WrittenOnceModel):
 
     #: The day its label was approved, of a paper that was ``listed()``; None for a draft.
     approved_on: str | None
+    #: What its English print is numbered, of a paper that was ``listed()``; None without one.
+    english_number: str | None
 
     objects: ClassVar = PaperQuerySet.as_manager()
 
@@ -116,6 +119,11 @@ class Paper(WrittenOnceModel):
     def is_label_draft(self) -> bool:
         """Whether it is a label that says it is a draft; of papers that were ``listed()``."""
         return self.kind in _LABELS and not self.approved_on
+
+    @property
+    def has_english_print(self) -> bool:
+        """Whether it is written otherwise and can be read in English; of papers ``listed()``."""
+        return bool(self.english_number)
 
     @property
     def record(self) -> Quote | Batch | BatchPart | Order | RecallCustomer:

@@ -10,6 +10,7 @@ from itertools import groupby
 from django.conf import settings
 from django.utils.translation import gettext as _
 
+from blendshop.figures.readers import reader
 from blendshop.figures.writing import Figures
 from blendshop.money import ZERO
 from formulas.answers.promised_grade import product_name
@@ -69,12 +70,12 @@ def choices_among(lines: Iterable[QuoteLine], chosen: int | None) -> tuple[Choic
     )
 
 
-def alternative_words(choice: Choice, figures: Figures) -> str:
+def alternative_words(choice: Choice) -> str:
     """``Spring green 16-0-0, 2 × 265 gal totes``: the line that sets a choice apart."""
     line = choice.alternative
     package, blend = line.package, line.revision
     if package.is_bulk:
-        how_many = _("{volume} in bulk").format(volume=figures.volume(line.quantity, 0))
+        how_many = _("{volume} in bulk").format(volume=reader().volume(line.quantity, 0))
     else:
         name = package.name if line.quantity == 1 else package.plural_name
         how_many = f"{line.quantity} × {name}"
@@ -85,6 +86,6 @@ def choice_words(choice: Choice, figures: Figures) -> str:
     """A choice on one line, by its number, with what it comes to."""
     return _("Choice {number}, {taken}: {total}").format(
         number=choice.number,
-        taken=alternative_words(choice, figures),
+        taken=alternative_words(choice),
         total=figures.money(choice.total, settings.CURRENCY),
     )

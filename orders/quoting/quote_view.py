@@ -173,7 +173,7 @@ def _choice(choice: Choice, lines: list[QuoteLine]) -> paper.QuoteChoice:
     numbers = {line.pk: number for number, line in enumerate(lines, start=1)}
     return paper.QuoteChoice(
         name=_("Choice {number}, {taken}").format(
-            number=choice.number, taken=alternative_words(choice, reader())
+            number=choice.number, taken=alternative_words(choice)
         ),
         lines=tuple(numbers[line.pk] for line in choice.lines),
         deposits=_deposits(choice.lines),

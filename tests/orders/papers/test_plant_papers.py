@@ -167,7 +167,7 @@ def test_the_packing_list_adds_up_and_leaves_transport_to_sds_and_shipper(filled
 
 
 def test_papers_follow_the_company_s_choice_at_issue_with_the_english_beside(
-    filled, plant_worker, client
+    filled, plant_worker, customer, client
 ):
     part = filled.parts.get()
     order, company = part.order_line.order, part.order_line.order.company
@@ -181,10 +181,14 @@ def test_papers_follow_the_company_s_choice_at_issue_with_the_english_beside(
     assert " kg/L" in text_of(certificate)
     with override("es"):
         assert [*differences(certificate), *differences(packing)] == []
+    client.force_login(customer)
+    page = reverse("part_page", args=[filled.number, part.position])
+    delivered = client.get(page).content.decode()
     client.force_login(plant_worker)
     for paper, figure in ((certificate, " lb/gal"), (packing, "5,499.5")):
         address = reverse("paper", args=[paper.pk])
         assert client.get(address).content == bytes(paper.pdf)
+        assert f"{address}?lang=en" in delivered
         english = client.get(address, {"lang": "en"}).content
         pages = PdfReader(BytesIO(english)).pages
         assert figure in " ".join(page.extract_text() for page in pages)
