@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, pgettext
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Table
 
@@ -143,7 +143,7 @@ def _lines_table(lines: Sequence[LineWords]) -> Table:
     widths = [fixed[0], _WIDTH - sum(fixed), *fixed[1:]]
     header = [
         flowables.prose("#", styles.CAPTION),
-        flowables.prose(_("Blend"), styles.CAPTION),
+        flowables.prose(pgettext("the product", "Blend"), styles.CAPTION),
         flowables.prose(_("Package"), styles.CAPTION),
         *(
             flowables.prose(text, styles.CAPTION_RIGHT)

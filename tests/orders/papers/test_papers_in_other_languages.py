@@ -52,6 +52,7 @@ def brackets(monkeypatch):
         return bracketed(singular if number == 1 else plural)
 
     monkeypatch.setattr(translation._trans, "gettext", bracketed)
+    monkeypatch.setattr(translation._trans, "pgettext", lambda _context, text: bracketed(text))
     monkeypatch.setattr(translation._trans, "ngettext", many)
 
 
