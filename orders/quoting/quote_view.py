@@ -13,8 +13,8 @@ from typing import Final
 from django.conf import settings
 from django.utils import timezone
 from django.utils.functional import Promise
-from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import reader
 from formulas.engine.composition import (
@@ -99,13 +99,9 @@ def _gathered(quote: Quote, accept_url: str, issued: paper.QuoteView | None) -> 
 
 
 def offered(quote: Quote) -> paper.QuoteView:
-    """What stands on the quote's newest paper; of a quote without one, what would stand there.
-
-    Of a paper in another language, for who reads English, its English print.
-    """
+    """What stands on the quote's newest paper; of a quote without one, what would stand there."""
     newest = quote.papers.order_by("-pk").first()
-    view = paper.QuoteView.from_json(newest.snapshot) if newest else quote_view(quote)
-    return view.read_in((get_language() or "").partition("-")[0])
+    return paper.QuoteView.from_json(newest.snapshot) if newest else quote_view(quote)
 
 
 def _freight(quote: Quote) -> paper.Freight:

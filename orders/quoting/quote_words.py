@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from blendshop.figures.units import US
 from blendshop.figures.writing import Figures
@@ -91,7 +91,11 @@ class QuoteWords:
 
 
 def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
-    """The quote as ``figures`` write it: the house's on papers, the reader's on a page."""
+    """The quote as ``figures`` write it, in the language that is being written.
+
+    Who reads English is told the English print of a paper in another language.
+    """
+    view = view.read_in((get_language() or "").partition("-")[0])
     lines = tuple(
         _line(number, line, view, figures) for number, line in enumerate(view.lines, start=1)
     )

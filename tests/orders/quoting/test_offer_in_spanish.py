@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -10,6 +11,7 @@ from django.urls import reverse
 from django.utils import translation
 from pypdf import PdfReader
 
+from blendshop.figures.readers import reader
 from orders.models import Package, PlantProfile, PriceTier
 from orders.portal.stored_papers import differences
 from orders.pricing import PackageKind
@@ -17,7 +19,7 @@ from orders.quoting.actions.paper import issue_quote_paper
 from orders.quoting.actions.quotes import draft_quote, send_quote
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_url
-from orders.quoting.quote_view import offered
+from orders.quoting.quote_words import quote_words
 from orders.quoting.view_models import QuoteView
 from orders.records.written import ENGLISH, Written
 
@@ -112,14 +114,17 @@ def test_a_paper_stays_in_the_language_it_was_issued_in(sent, rep):
     view = QuoteView.from_json(paper.snapshot)
     assert view.written == Written("es", "metric")
     assert view.in_english.written == ENGLISH
+    english = replace(view.in_english, notes="By the gate.")
+    view = replace(view, notes="Por la puerta.", in_english=english)
     sent.company.language = sent.company.units = ""
     sent.company.save()
     sent.refresh_from_db()
     assert issue_quote_paper(quote=sent, acting_user=rep) == paper
     with translation.override("es"):
         assert differences(paper) == []
-        assert offered(sent).written == Written("es", "metric")
-    assert offered(sent).written == ENGLISH
+        assert quote_words(view, reader()).notes == "Por la puerta."
+    with translation.override("en"):
+        assert quote_words(view, reader()).notes == "By the gate."
 
 
 def test_a_stranger_with_the_link_gets_the_english_print_beside_the_paper(sent, client):
