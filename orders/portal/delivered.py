@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from blendshop.accounts.models import User
 from orders.models import BatchPart, PackageSerial, Paper, PlantProfile, Recall
-from orders.papers.standing_texts import cautions
-from orders.papers.wording import DEFERENCE
+from orders.papers.standing_texts import told_to_customers
+from orders.papers.wording import deference
 from orders.planning.mixture import planned_hazards
 from orders.planning.parts import filling_words
 from orders.portal.lot_papers import papers_of_parts
@@ -32,13 +32,13 @@ class Delivered:
 def delivered(part: BatchPart, user: User, package: PackageSerial | None = None) -> Delivered:
     """The part, or the package, as its customer sees it."""
     plan = part.batch.load_plan
-    told = [text.text for text in cautions(plan.analysis, planned_hazards(plan))]
+    told = [text.text for text in told_to_customers(plan.analysis, planned_hazards(plan))]
     return Delivered(
         part=part,
         package=package,
         filling=part.consignment.package.name if package else filling_words(part),
         papers=papers_of_parts([part], user)[part.pk],
-        cautions=(*told, DEFERENCE),
+        cautions=(*told, deference()),
         recalled=_recalled(part),
         plant=PlantProfile.load(),
     )
