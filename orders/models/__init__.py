@@ -50,6 +50,13 @@ from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEve
 from orders.models.retained_sample import RetainedSample, SampleDiscarded
 from orders.models.safety_sheet import SafetySheet
 from orders.models.scale_verification import ScaleVerification
+from orders.models.season import (
+    ProgramProperty,
+    ProgramRound,
+    Property,
+    SeasonProgram,
+    SeasonProgramEvent,
+)
 from orders.models.shift import HandoverNote, HandoverRead, TankCleaning, UnsentWeights
 from orders.models.spray_habit import SprayHabit
 from orders.models.standing_order import StandingOrder, StandingOrderEvent, StandingRound
@@ -112,6 +119,9 @@ __all__ = [
     "PoundsField",
     "PricePolicy",
     "PriceTier",
+    "ProgramProperty",
+    "ProgramRound",
+    "Property",
     "QualityReading",
     "QuantityBreak",
     "Quote",
@@ -128,6 +138,8 @@ __all__ = [
     "SafetySheet",
     "SampleDiscarded",
     "ScaleVerification",
+    "SeasonProgram",
+    "SeasonProgramEvent",
     "ShipTo",
     "SprayHabit",
     "StandingOrder",
