@@ -59,9 +59,7 @@ def made_parts(line: OrderLine) -> list[BatchPart]:
     return list(parts.with_label().order_by("-pk"))
 
 
-def crew_figures(
-    line: OrderLine, part: BatchPart | None, application: Application
-) -> CrewFigures:
+def crew_figures(line: OrderLine, part: BatchPart | None, application: Application) -> CrewFigures:
     """The product as its label has it, and the spray contract's answer.
 
     Of what is not made yet analysis and density are the recipe's. BadInput names refused figures.

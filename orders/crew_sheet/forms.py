@@ -9,6 +9,7 @@ from django import forms
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.languages.offered import Language
 from formulas.reference.application_records import RecordDuty
 from orders.crew_sheet.actions import Applied
 from orders.crew_sheet.application import Application, made_parts
@@ -59,10 +60,11 @@ class SheetForm(KeyedForm):
     from_on = DayField(label=_("From"))
     until_on = DayField(label=_("Until"))
     note = forms.CharField(label=_("Note for the crew"), max_length=300, required=False)
-    language = forms.ChoiceField(label=_("Language"), choices=CrewSheet.Language.choices)
+    language = forms.ChoiceField(label=_("Language"), choices=Language.choices)
 
-    def __init__(self, *args: Any, line: OrderLine, **kwargs: Any) -> None:
-        parts = made_parts(line)
+    def __init__(self, *args: Any, line: OrderLine, lot: str = "", **kwargs: Any) -> None:
+        # The lot that was asked for stands first, else the newest.
+        parts = sorted(made_parts(line), key=lambda part: part.batch.number != lot)
         kwargs["initial"] = {**usual(line, parts), **kwargs.get("initial", {})}
         super().__init__(*args, **kwargs)
         lots = self.fields["part"]

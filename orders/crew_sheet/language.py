@@ -1,54 +1,33 @@
-"""In which language a crew reads: asked in the address, else as the phone chose, else the sheet's.
+"""In which language a crew reads: asked in the address, else as the phone keeps, else the sheet's.
 
-Figures are those of the United States in both; metric stands beside them on the sheet itself.
+Figures are in US units in both, as metric stands beside them on the sheet itself. The address's
+choice is kept on the phone by the middleware of the languages.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Final
+from typing import cast
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse
-from django.utils.translation import override
+from django.http import HttpRequest
 
-from blendshop.figures.locales import EN_US, ES_US
-from blendshop.figures.readers import read_in
-from blendshop.figures.writing import Figures
+from blendshop.languages.choice import Choice, LanguageCode, written_in
+from blendshop.languages.middleware import ASKED
+from blendshop.languages.offered import Language
 from orders.models import CrewSheet
 
-_COOKIE: Final = "crew_language"
-_YEAR_SECONDS: Final = 365 * 24 * 3600
 
-
-def language_of(request: HttpRequest, sheet: CrewSheet) -> str:
+def language_of(request: HttpRequest, sheet: CrewSheet) -> LanguageCode:
     """``en`` or ``es``."""
-    for asked in (request.GET.get("lang"), request.COOKIES.get(_COOKIE)):
-        if asked in CrewSheet.Language.values:
-            return str(asked)
-    return sheet.language
+    asked = (request.GET.get(ASKED), request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME))
+    known = [code for code in asked if code in Language.values]
+    return cast("LanguageCode", known[0] if known else sheet.language)
 
 
 @contextmanager
-def read_by_crew(language: str) -> Iterator[None]:
+def read_by_crew(language: LanguageCode) -> Iterator[None]:
     """Inside, words and figures are the crew's."""
-    locale = ES_US if language == CrewSheet.Language.SPANISH else EN_US
-    with override(language), read_in(Figures(locale)):
+    with written_in(Choice(language, "us")):
         yield
-
-
-def remember(response: HttpResponse, request: HttpRequest) -> HttpResponse:
-    """Keep a language that was asked for on this phone."""
-    asked = request.GET.get("lang")
-    if asked in CrewSheet.Language.values:
-        response.set_cookie(
-            _COOKIE,
-            str(asked),
-            max_age=_YEAR_SECONDS,
-            path="/crew/",
-            secure=settings.SESSION_COOKIE_SECURE,
-            httponly=True,
-            samesite="Lax",
-        )
-    return response

@@ -98,11 +98,13 @@ def sheet_page(sheet: CrewSheet) -> SheetPage:
         figures=figures,
         dates=_dates(sheet),
         rates=(
-            Line(_("Product"), both_units.product_rate(spray.product_gal_per_1000sqft), True),
+            Line(
+                _("Product"), both_units.product_rate(spray.product_gal_per_1000sqft), is_main=True
+            ),
             Line(
                 _("Spray, product and water"),
                 both_units.spray_rate(spray.carrier_gal_per_1000sqft),
-                True,
+                is_main=True,
             ),
             Line(_("Nitrogen"), both_units.nitrogen_rate(spray.n_lb_per_1000sqft)),
             Line(_("One full tank covers"), both_units.area(loads.full.area_sqft)),
@@ -136,7 +138,9 @@ def _fillings(sheet: CrewSheet, loads: TankLoads) -> Iterator[Filling]:
         )
         yield Filling(title, both_units.area(loads.full.area_sqft), _steps(loads.full))
     if loads.last:
-        words = _("Last tank, {us} ({metric})") if loads.full_tanks else _("One tank, {us} ({metric})")
+        words = (
+            _("Last tank, {us} ({metric})") if loads.full_tanks else _("One tank, {us} ({metric})")
+        )
         size = both_units.volume(loads.last.spray_gal)
         title = words.format(us=size.us, metric=size.metric)
         yield Filling(title, both_units.area(loads.last.area_sqft), _steps(loads.last))
@@ -186,7 +190,7 @@ def _nozzle(sheet: CrewSheet) -> Iterator[Line]:
         return
     seconds = reader().number(check.catch_seconds, 0)
     name = _("Each nozzle gives in {seconds} seconds").format(seconds=seconds)
-    yield Line(name, both_units.caught(check.catch_fl_oz), True)
+    yield Line(name, both_units.caught(check.catch_fl_oz), is_main=True)
     low, high = both_units.caught(check.least_fl_oz), both_units.caught(check.most_fl_oz)
     yield Line(_("Good from"), both_units.between(low, high))
 
@@ -216,8 +220,7 @@ def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:
     if course is not None:
         amount = both_units.caught(course.catch_fl_oz)
         yield _(
-            "Or drive {feet} ft in {seconds} seconds and catch one nozzle as long:"
-            " {us} ({metric})."
+            "Or drive {feet} ft in {seconds} seconds and catch one nozzle as long: {us} ({metric})."
         ).format(
             feet=reader().number(course.course_ft, 0),
             seconds=reader().number(course.course_seconds, 0),

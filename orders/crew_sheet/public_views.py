@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
@@ -12,13 +13,15 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
+from blendshop.languages.middleware import ASKED
+from blendshop.languages.offered import Language
 from orders.crew_sheet.actions import write_record
 from orders.crew_sheet.forms import RecordForm, of_sheet
-from orders.crew_sheet.language import language_of, read_by_crew, remember
+from orders.crew_sheet.language import language_of, read_by_crew
 from orders.crew_sheet.links import sheet_of_token
 from orders.crew_sheet.page import sheet_page
 from orders.crew_sheet.views import sheet_pdf
-from orders.models import CrewSheet, PlantProfile
+from orders.models import PlantProfile
 from orders.records.forms import Refusals
 
 
@@ -43,7 +46,7 @@ def crew_phone(request: HttpRequest, token: str) -> HttpResponse:
 
         if request.method == "POST" and refusals.taken(write):
             messages.success(request, _("The record is kept. Thank you."))
-            return remember(redirect("crew_phone", token), request)
+            return redirect(f"{request.path}?{urlencode({ASKED: language})}")
         context = {
             "of": page,
             "sheet": sheet,
@@ -51,11 +54,10 @@ def crew_phone(request: HttpRequest, token: str) -> HttpResponse:
             "form": form,
             "plant": PlantProfile.load(),
             "language": language,
-            "languages": CrewSheet.Language.choices,
+            "languages": Language.choices,
         }
         status = refusals.status if request.method == "POST" else 200
-        answer = render(request, "orders/crew_sheet/crew_phone.html", context, status=status)
-    return remember(answer, request)
+        return render(request, "orders/crew_sheet/crew_phone.html", context, status=status)
 
 
 @login_not_required

@@ -29,7 +29,7 @@ _WIDTH: Final = styles.CONTENT_WIDTH
 
 
 def render_crew_sheet(page: SheetPage, plant: Plant, url: str) -> bytes:
-    """The page as a PDF, in the language and figures of who reads; the same page, the same bytes."""
+    """The page as a PDF, in the language and figures of who reads."""
     sheet = page.sheet
     masthead = letterhead.masthead(
         plant,
@@ -44,9 +44,7 @@ def render_crew_sheet(page: SheetPage, plant: Plant, url: str) -> bytes:
 
 def _story(page: SheetPage, masthead: Masthead, url: str) -> list[Flowable]:
     room = first_page_room(masthead)
-    place, made = largest_that_fits(
-        _SCALES, lambda scale: _at(page, url, scale), _WIDTH, room
-    )
+    place, made = largest_that_fits(_SCALES, lambda scale: _at(page, url, scale), _WIDTH, room)
     del made  # measured stories are used up
     return _at(page, url, _SCALES[min(place, len(_SCALES) - 1)])
 
@@ -75,9 +73,7 @@ def _at(page: SheetPage, url: str, scale: float) -> list[Flowable]:
 
 
 @lru_cache(maxsize=64)
-def _style(
-    size: float, scale: float, *, bold: bool = False, above: float = 0.0
-) -> ParagraphStyle:
+def _style(size: float, scale: float, *, bold: bool = False, above: float = 0.0) -> ParagraphStyle:
     parent = styles.BODY_BOLD if bold else styles.BODY
     pt = size * scale
     return ParagraphStyle(
@@ -141,7 +137,9 @@ def _mix(
         for filling in fillings:
             figure = filling.steps[number].figure
             cells.append(
-                [prose(figure.us, big), prose(figure.metric, body)] if figure else verbatim("", body)
+                [prose(figure.us, big), prose(figure.metric, body)]
+                if figure
+                else verbatim("", body)
             )
         rows.append(cells)
     covers = _("covers {us} ({metric})")
@@ -175,8 +173,6 @@ def _record(page: SheetPage, small: ParagraphStyle) -> list[Flowable]:
     if duty is not None and duty.keep_years:
         words = _("{state} asks to keep this record for {years} years.")
         found.append(
-            prose(
-                words.format(state=duty.state, years=reader().number(duty.keep_years, 0)), small
-            )
+            prose(words.format(state=duty.state, years=reader().number(duty.keep_years, 0)), small)
         )
     return found

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
+from blendshop.languages.offered import Language
 from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, has_role, role_required
 from orders.crew_sheet.actions import KEEPERS, MAKERS, close_sheet, make_sheet
@@ -84,7 +85,8 @@ def crew_new(request: HttpRequest, number: str, position: int) -> HttpResponse:
     order = get_order_for(user, number)
     lines = order.lines.select_related("order__ship_to", "order__company", "revision__blend")
     line = get_object_or_404(lines, position=position)
-    form = SheetForm(request.POST if request.method == "POST" else None, line=line)
+    sent = request.POST if request.method == "POST" else None
+    form = SheetForm(sent, line=line, lot=request.GET.get("lot", ""))
     refusals = Refusals(form)
     made: list[CrewSheet] = []
 
@@ -119,7 +121,7 @@ def crew_sheet(request: HttpRequest, number: str) -> HttpResponse:
         "sheet": sheet,
         "order": sheet.order_line.order,
         "url": sheet_url(sheet),
-        "languages": CrewSheet.Language.choices,
+        "languages": Language.choices,
         "records": kept_records(read_records(records)[:RECORDS_SHOWN]) if may_keep else [],
         "may_keep": may_keep,
         "may_close": has_role(user, *MAKERS) and sheet.closed_at is None,

@@ -5,9 +5,9 @@ from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import Q
-from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
+from blendshop.languages.offered import Language
 from blendshop.roles import STAFF, Role, has_role
 from blendshop.snapshot import StoredIn
 from orders.frozen.crew_figures import CrewFigures
@@ -31,10 +31,6 @@ class CrewSheet(models.Model):
     Exactly one of the two rates is given, per 1,000 sq ft. Of a boom spacing and speed are known,
     of a hand gun the seconds it takes for 1,000 sq ft; without either nothing is checked.
     """
-
-    class Language(models.TextChoices):
-        ENGLISH = "en", _("English")
-        SPANISH = "es", _("Spanish")
 
     number = models.CharField(max_length=20, unique=True)
     key = models.CharField(max_length=64, unique=True, help_text="Sent twice, made once.")

@@ -46,6 +46,7 @@ MARKED_ROOMS: Final = (
     "orders/changes",
     "orders/compliance",
     "orders/cost_change",
+    "orders/crew_sheet",
     "orders/customers",
     "orders/first_steps",
     "orders/inventory",
