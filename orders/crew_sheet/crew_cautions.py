@@ -48,8 +48,7 @@ def crew_cautions(sheet: CrewSheet) -> tuple[CrewCaution, ...]:
         *(CrewCaution(_(text)) for text in figures.cautions),
         CrewCaution(_(DEFERENCE)),
     ]
-    once = {caution.text: caution for caution in reversed(found)}
-    return tuple(sorted(reversed(once.values()), key=lambda caution: not caution.is_stop))
+    return tuple(sorted(dict.fromkeys(found), key=lambda caution: not caution.is_stop))
 
 
 def _of_spray(notices: tuple[Notice, ...]) -> Iterator[CrewCaution]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import Any, Final
+from typing import Any, Final, cast
 
 from django import forms
 from django.utils import timezone
@@ -67,8 +67,7 @@ class SheetForm(KeyedForm):
         parts = sorted(made_parts(line), key=lambda part: part.batch.number != lot)
         kwargs["initial"] = {**usual(line, parts), **kwargs.get("initial", {})}
         super().__init__(*args, **kwargs)
-        lots = self.fields["part"]
-        assert isinstance(lots, forms.ModelChoiceField)
+        lots = cast("forms.ModelChoiceField[BatchPart]", self.fields["part"])
         of_line = BatchPart.objects.filter(pk__in=[part.pk for part in parts])
         lots.queryset = of_line.with_label().order_by("-pk")
         if not parts:

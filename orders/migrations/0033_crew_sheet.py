@@ -87,7 +87,7 @@ class Migration(migrations.Migration):
                 ('sheet', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='records', to='orders.crewsheet')),
             ],
             options={
-                'ordering': ('-applied_on', '-pk'),
+                "ordering": ("-pk",),
                 'abstract': False,
             },
         ),

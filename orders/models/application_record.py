@@ -70,7 +70,7 @@ class ApplicationRecord(IdempotentRecord):
     objects: ClassVar = ApplicationRecordQuerySet.as_manager()
 
     class Meta(IdempotentRecord.Meta):
-        ordering = ("-applied_on", "-pk")
+        ordering = ("-pk",)
         indexes: ClassVar = [
             models.Index(
                 fields=["company", "-applied_on", "-id"], name="application_record_of_company"
