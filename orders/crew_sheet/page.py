@@ -153,7 +153,7 @@ def _steps(load: TankLoad) -> tuple[Step, ...]:
         Step(_("Start the agitation and leave it on")),
         Step(_("Product"), both_units.volume(load.product_gal)),
         Step(_("Rest of the water"), both_units.volume(load.water_gal - first)),
-        Step(_("Agitate until it is even, and while you spray; leave none in the tank overnight")),
+        Step(_("Agitate while you spray; leave none in the tank overnight")),
     )
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
-from typing import Final
+from typing import Any, Final
 
 from django.utils.translation import gettext as _
 from reportlab.lib.styles import ParagraphStyle
@@ -17,58 +18,70 @@ from blendshop.documents.document import (
     render,
 )
 from blendshop.documents.flowables import prose, verbatim
+from blendshop.documents.fonts import REGULAR
 from blendshop.figures.readers import reader
+from formulas.templatetags.nutrients import with_grade
 from orders.crew_sheet.page import Filling, Line, SheetPage
-from orders.records import letterhead
 from orders.records.letterhead import Plant
 
 #: Type is set smaller until everything stands on one page.
-_SCALES: Final = (1.0, 0.93, 0.87, 0.81, 0.76, 0.71, 0.66, 0.62)
-_QR_SIDE: Final = 74.0
+_SCALES: Final = (1.2, 1.12, 1.05, 1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6)
+_QR_SIDE: Final = 84.0
 _WIDTH: Final = styles.CONTENT_WIDTH
+_TIGHT: Final[list[tuple[Any, ...]]] = [
+    ("FONTNAME", (0, 0), (-1, -1), REGULAR),
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LEFTPADDING", (0, 0), (-1, -1), 2),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 2),
+    ("TOPPADDING", (0, 0), (-1, -1), 1),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+]
+_FIELD_NAME: Final = ParagraphStyle("crew-field", parent=styles.SMALL, fontSize=7.4, leading=8.6)
+#: A field to write in with a pen.
+_FIELD_HEIGHT: Final = 27.0
 
 
 def render_crew_sheet(page: SheetPage, plant: Plant, url: str) -> bytes:
     """The page as a PDF, in the language and figures of who reads."""
-    sheet = page.sheet
-    masthead = letterhead.masthead(
-        plant,
-        _("Crew sheet"),
-        sheet.number,
-        page.dates,
-        f"{page.figures.product_name} {page.figures.grade}",
+    sheet, figures = page.sheet, page.figures
+    masthead = Masthead(
+        paper_name=_("Crew sheet"),
+        number=sheet.number,
+        issuer=plant.name,
+        issuer_lines=(plant.phone,) if plant.phone else (),
+        dated=page.dates,
+        subject=with_grade(figures.product_name, figures.grade),
         banner=_("Called back: do not use it.") if page.recalled else "",
     )
-    return render(masthead, _story(page, masthead, url))
-
-
-def _story(page: SheetPage, masthead: Masthead, url: str) -> list[Flowable]:
     room = first_page_room(masthead)
-    place, made = largest_that_fits(_SCALES, lambda scale: _at(page, url, scale), _WIDTH, room)
-    del made  # measured stories are used up
-    return _at(page, url, _SCALES[min(place, len(_SCALES) - 1)])
+    place, _made = largest_that_fits(_SCALES, lambda scale: _at(page, url, scale), _WIDTH, room)
+    # Stories that were measured are used up.
+    return render(masthead, _at(page, url, _SCALES[min(place, len(_SCALES) - 1)]))
 
 
 def _at(page: SheetPage, url: str, scale: float) -> list[Flowable]:
-    main, big = _style(17, scale, bold=True), _style(13, scale, bold=True)
+    big = _style(13.5, scale, bold=True)
     body, small, caption = _style(11, scale), _style(8.4, scale), _style(9.5, scale, bold=True)
-    heading = _style(12, scale, bold=True, above=5)
+    heading = _style(12, scale, bold=True, above=4)
     stops = [each.text for each in page.cautions if each.is_stop]
     others = [each.text for each in page.cautions if not each.is_stop]
+    half = (len(others) + 1) // 2
     return [
-        _head(page, url, scale),
         *(prose(words, big) for words in page.recalled),
         *(flowables.boxed([prose(text, big)], _WIDTH, heavy=True) for text in stops),
-        _figures([*page.rates, *page.whole], main, body, caption),
+        _head(page, url, scale),
         prose(_("Tank mix, in this order; first try it in a jar"), heading),
         _mix(page.fillings, body, big, caption),
         prose(_("Nozzle check"), heading),
-        *([_figures(page.nozzle, big, body, caption)] if page.nozzle else []),
-        *(prose(words, small) for words in page.nozzle_words),
+        *([_figures(page.nozzle, _WIDTH, big, body)] if page.nozzle else []),
+        prose(" ".join(page.nozzle_words), _style(9, scale)),
         prose(_("Cautions"), heading),
-        *flowables.bullets(others, small),
+        flowables.side_by_side(
+            [flowables.bullets(others[:half], small), flowables.bullets(others[half:], small)],
+            [_WIDTH / 2, _WIDTH / 2],
+        ),
         prose(_("Record of the application, to fill in and keep"), heading),
-        *_record(page, small),
+        *_record(page),
     ]
 
 
@@ -82,34 +95,37 @@ def _style(size: float, scale: float, *, bold: bool = False, above: float = 0.0)
         fontSize=pt,
         leading=pt * 1.18,
         spaceBefore=above * scale,
+        spaceAfter=above * scale / 2,
     )
 
 
 def _head(page: SheetPage, url: str, scale: float) -> Table:
+    """What and where, with the two rates large, beside the code."""
     sheet, figures = page.sheet, page.figures
-    title, body = _style(18, scale, bold=True), _style(11.5, scale)
+    main, body = _style(19, scale, bold=True), _style(11, scale)
     grass = _("Grass: {grass}").format(grass=sheet.grass) if sheet.grass else ""
     lot = _("Lot {lot}").format(lot=figures.lot) if figures.lot else ""
+    where = (f"{sheet.place}, {sheet.state}", grass, page.dates, lot)
+    width = _WIDTH - _QR_SIDE
     facts: list[Flowable] = [
-        prose(f"{figures.product_name} {figures.grade}", title),
-        prose(" · ".join(text for text in (f"{sheet.place}, {sheet.state}", grass) if text), body),
-        prose(" · ".join(text for text in (page.dates, lot) if text), body),
+        prose(with_grade(figures.product_name, figures.grade), main),
+        prose(" · ".join(text for text in where if text), body),
     ]
     if sheet.note:
-        facts.append(prose(sheet.note, body))
+        facts.append(prose(sheet.note, _style(11, scale, bold=True)))
+    lines = [*page.rates, *page.whole]
+    facts.append(_figures(lines, width - styles.GUTTER, _style(16, scale, bold=True), body))
     code: list[Flowable] = [
         flowables.QrCode(url, _QR_SIDE),
-        prose(_("On the phone"), _style(8.4, scale)),
+        prose(_("On the phone"), styles.CENTERED_SMALL),
     ]
-    return flowables.side_by_side([facts, code], [_WIDTH - _QR_SIDE, _QR_SIDE])
+    return flowables.side_by_side([facts, code], [width, _QR_SIDE])
 
 
 def _figures(
-    lines: tuple[Line, ...] | list[Line],
-    main: ParagraphStyle,
-    body: ParagraphStyle,
-    caption: ParagraphStyle,
+    lines: Sequence[Line], width: float, main: ParagraphStyle, body: ParagraphStyle
 ) -> Table:
+    """Name, US units, metric; one line a row."""
     rows = [
         [
             prose(line.name, body),
@@ -118,9 +134,12 @@ def _figures(
         ]
         for line in lines
     ]
-    head = [prose(text, caption) for text in ("", _("US"), _("Metric"))]
-    shares = (0.27, 0.49, 0.24)
-    return flowables.ruled_table(head, rows, [_WIDTH * s for s in shares], cell_padding=2)
+    rule = ("LINEABOVE", (0, 0), (-1, -1), styles.HAIRLINE, styles.FAINT_LINE)
+    return Table(
+        rows,
+        colWidths=[width * share for share in (0.24, 0.52, 0.24)],
+        style=[*_TIGHT, rule],
+    )
 
 
 def _mix(
@@ -158,21 +177,45 @@ def _mix(
     return flowables.ruled_table(head, rows, widths, cell_padding=1.5)
 
 
-def _record(page: SheetPage, small: ParagraphStyle) -> list[Flowable]:
+def _record(page: SheetPage) -> list[Flowable]:
     """Product, analysis and lot stand at the head of the page."""
     captions = (
-        (_("Applied by"), _("Licence or certificate no."), _("Supervisor"), _("Day")),
-        (_("Owner of the lawn"), _("Owner's phone"), _("Address of the lawn"), _("ZIP code")),
-        (_("Begun and ended at"), _("Area treated"), _("Product used"), _("Equipment")),
-        (_("Wind and from where"), _("Temperature"), _("Weather at the start"), _("Notes")),
+        (
+            _("Applied by"),
+            _("Licence or certificate no."),
+            _("Supervisor"),
+            _("Day"),
+            _("Begun at"),
+            _("Ended at"),
+        ),
+        (
+            _("Owner of the lawn"),
+            _("Owner's phone"),
+            _("Address of the lawn"),
+            _("ZIP code"),
+            _("Area treated, sq ft"),
+        ),
+        (
+            _("Product used, gal"),
+            _("Wind, and from where"),
+            _("Temperature"),
+            _("Weather at the start"),
+            _("Equipment"),
+        ),
     )
+    frame = ("GRID", (0, 0), (-1, -1), styles.HAIRLINE, styles.INK)
     found: list[Flowable] = [
-        flowables.writing_fields(row, [_WIDTH / len(row)] * len(row)) for row in captions
+        Table(
+            [[prose(caption, _FIELD_NAME) for caption in row]],
+            colWidths=[_WIDTH / len(row)] * len(row),
+            rowHeights=[_FIELD_HEIGHT],
+            style=[*_TIGHT, frame],
+        )
+        for row in captions
     ]
     duty = page.duty
     if duty is not None and duty.keep_years:
         words = _("{state} asks to keep this record for {years} years.")
-        found.append(
-            prose(words.format(state=duty.state, years=reader().number(duty.keep_years, 0)), small)
-        )
+        years = reader().number(duty.keep_years, 0)
+        found.append(prose(words.format(state=duty.state, years=years), _FIELD_NAME))
     return found
