@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
+from blendshop.languages.choice import house_choice, written_in
 from blendshop.roles import STAFF, Role, has_role, require_role
 from formulas.engine.units import FL_OZ_PER_GAL, SQFT_PER_RATE_AREA
 from orders.crew_sheet.application import NEVER_SPRAYED, Application, crew_figures
@@ -68,7 +69,8 @@ def make_sheet(
         raise IllegalMove(_("Nothing of this order is made, so nothing of it is sprayed."))
     if part is not None and part.order_line_id != line.pk:
         raise BadInput(_("The lot is of another order."), fields={"part": _("Of another order.")})
-    figures = crew_figures(line, part, application)
+    with written_in(house_choice()):  # kept: each reader's language translates it
+        figures = crew_figures(line, part, application)
     with transaction.atomic():
         # Two clicks at once: the second waits here and finds the sheet of the first.
         OrderLine.objects.select_for_update().get(pk=line.pk)

@@ -10,9 +10,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
+from blendshop.languages.choice import house_choice
 from formulas.answers.answer import Notice
 from formulas.engine.field.spray_cautions import HOT_F
 from formulas.engine.result import Severity
@@ -47,8 +49,15 @@ def crew_cautions(sheet: CrewSheet) -> tuple[CrewCaution, ...]:
         *(CrewCaution(text) for text in blend_cautions(sheet.order_line.revision)),
         *(CrewCaution(_(text)) for text in figures.cautions),
         CrewCaution(_(DEFERENCE)),
+        *(CrewCaution(text) for text in _of_translation()),
     ]
     return tuple(sorted(dict.fromkeys(found), key=lambda caution: not caution.is_stop))
+
+
+def _of_translation() -> Iterator[str]:
+    """What is not in the words of the house was read by no person yet."""
+    if get_language() != house_choice().code:
+        yield _("Translated and not checked by a person yet: the English sheet decides.")
 
 
 def _of_spray(notices: tuple[Notice, ...]) -> Iterator[CrewCaution]:
