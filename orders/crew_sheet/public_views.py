@@ -53,7 +53,7 @@ def crew_phone(request: HttpRequest, token: str) -> HttpResponse:
             "token": token,
             "form": form,
             "plant": PlantProfile.load(),
-            "language": language,
+            "crew_language": language,
             "languages": Language.choices,
         }
         status = refusals.status if request.method == "POST" else 200

@@ -12,6 +12,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.csv_download import csv_response
+from blendshop.errors import BadInput
+from blendshop.figures.readers import reader
 from blendshop.pages import page_of
 from blendshop.roles import role_required
 from formulas.reference.application_records import record_duties
@@ -56,7 +58,10 @@ def crew_records_csv(request: HttpRequest) -> HttpResponse:
     """The same rows as a file, every field."""
     form = RecordFilter(request.GET)
     found = find_records(signed_in(request), form.cleaned_data if form.is_valid() else {})
-    rows = found.select_related("sheet", "correction")[:MOST_ROWS]
+    if found.count() > MOST_ROWS:
+        most = reader().number(MOST_ROWS, 0)
+        raise BadInput(_("More than {most} rows: choose days.").format(most=most))
+    rows = found.select_related("sheet", "correction")
     return csv_response("application-records", COLUMNS, table_rows(rows))
 
 

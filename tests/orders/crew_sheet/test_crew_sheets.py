@@ -213,7 +213,9 @@ def test_the_phone_reads_in_the_language_of_the_sheet_until_it_asks_for_another(
     url = reverse("crew_phone", args=[sheet_token(sheet)])
     assert '<html lang="es"' in client.get(url).content.decode()
     assert '<html lang="en"' in client.get(f"{url}?lang=en").content.decode()
-    assert '<html lang="en"' in client.get(url).content.decode()  # kept on the phone
+    html = client.get(url).content.decode()  # kept on the phone
+    assert '<html lang="en"' in html
+    assert f'action="{url}?lang=en#record"' in html
 
 
 def test_frozen_sentences_are_translated_where_they_are_read(sheet, monkeypatch):
