@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from datetime import date, time, timedelta
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from django.db import transaction
 from django.utils import timezone
@@ -19,6 +19,8 @@ from orders.crew_sheet.application import NEVER_SPRAYED, Application, crew_figur
 from orders.crew_sheet.links import require_open
 from orders.models import ApplicationRecord, BatchPart, CrewSheet, OrderLine
 from orders.records.numbering import next_number
+
+Row = TypeVar("Row", CrewSheet, ApplicationRecord)
 
 MAKERS: Final = (Role.CUSTOMER, Role.REP, Role.FORMULATOR, Role.OFFICE)
 #: Who reads records of applications and corrects them.
@@ -74,9 +76,8 @@ def make_sheet(
     with transaction.atomic():
         # Two clicks at once: the second waits here and finds the sheet of the first.
         OrderLine.objects.select_for_update().get(pk=line.pk)
-        done = CrewSheet.objects.filter(key=key, company=line.order.company_id).first()
-        if done is not None:
-            return done
+        if done := CrewSheet.objects.filter(key=key).first():
+            return _same(done, is_its_own=done.order_line_id == line.pk)
         return CrewSheet.objects.create(
             number=next_number(NUMBER_PREFIX),
             key=key,
@@ -126,9 +127,8 @@ def _write(
     figures = sheet.crew_figures
     with transaction.atomic():
         CrewSheet.objects.select_for_update().get(pk=sheet.pk)  # sent twice, written once
-        if done := ApplicationRecord.objects.filter(key=key, sheet=sheet).first():
-            again: ApplicationRecord = done
-            return again
+        if done := ApplicationRecord.objects.filter(key=key).first():
+            return _same(done, is_its_own=done.sheet_id == sheet.pk)
         if corrects is not None and ApplicationRecord.objects.filter(corrects=corrects).exists():
             raise IllegalMove(_("It is corrected already; correct the newest one."))
         _require_not_flooded(sheet, acting_user)
@@ -151,6 +151,13 @@ def _write(
             **asdict(applied),
         )
         return written
+
+
+def _same(done: Row, *, is_its_own: bool) -> Row:
+    """What was sent before under the key; BadInput for the key of something else."""
+    if not is_its_own:
+        raise BadInput(_("This form was sent for something else; open the page again."))
+    return done
 
 
 def _require_sound(applied: Applied) -> None:

@@ -101,13 +101,14 @@ def usual(line: OrderLine, parts: list[BatchPart]) -> dict[str, Any]:
     habit = SprayHabit.objects.filter(company=order.company_id).first()
     last = CrewSheet.objects.filter(company=order.company_id).order_by("-pk").first()
     kept = {name: getattr(last, name) for name in _KEPT} if last else {}
+    carrier = habit.carrier_gal_per_1000sqft if habit else None
     return {
         "part": parts[0].pk if parts else None,
         "place": f"{order.ship_to.label}, {order.ship_to.city}",
         "state": (habit.state if habit else "") or order.ship_to.state,
         "n_rate_lb_per_1000sqft": line.n_rate_lb_per_1000sqft
         or (habit.n_rate_lb_per_1000sqft if habit else None),
-        "carrier_gal_per_1000sqft": habit.carrier_gal_per_1000sqft if habit else None,
+        "carrier_gal_per_1000sqft": carrier or (last.carrier_gal_per_1000sqft if last else None),
         "from_on": today,
         "until_on": today,
         **kept,

@@ -240,6 +240,19 @@ def test_a_crew_keeps_a_record_once_without_a_login(sheet, client):
         record.save()
 
 
+def test_a_key_of_another_sheet_is_refused(sheet, line, customer):
+    write_record(sheet=sheet, applied=applied(), key="a")
+    other = make_sheet(
+        acting_user=customer, line=line, part=None, application=application(), key="two"
+    )
+    with pytest.raises(BadInput):
+        write_record(sheet=other, applied=applied(), key="a")
+    assert (
+        make_sheet(acting_user=customer, line=line, part=None, application=application(), key="two")
+        == other
+    )
+
+
 def test_what_cannot_be_is_refused_and_comes_back_as_typed(sheet, client):
     later = (TODAY + timedelta(days=3)).isoformat()
     answer = client.post(phone(sheet), typed(applied_on=later, notes="windy at the gate"))
