@@ -128,7 +128,8 @@ def _write(
     with transaction.atomic():
         CrewSheet.objects.select_for_update().get(pk=sheet.pk)  # sent twice, written once
         if done := ApplicationRecord.objects.filter(key=key).first():
-            return _same(done, is_its_own=done.sheet_id == sheet.pk)
+            before: ApplicationRecord = _same(done, is_its_own=done.sheet_id == sheet.pk)
+            return before
         if corrects is not None and ApplicationRecord.objects.filter(corrects=corrects).exists():
             raise IllegalMove(_("It is corrected already; correct the newest one."))
         _require_not_flooded(sheet, acting_user)
