@@ -27,6 +27,7 @@ urlpatterns = [
         "allocation",
         "recall",
         "compliance",
+        "crew_sheet",
         "portal",
         "shift",
         "first_steps",

@@ -1,3 +1,4 @@
+from orders.models.application_record import ApplicationRecord
 from orders.models.assay import PlantSpread, StockSpread
 from orders.models.batch import Batch, BatchEvent, BatchPart
 from orders.models.charging import (
@@ -20,6 +21,7 @@ from orders.models.cost_change import (
     OrderImpact,
     QuoteImpact,
 )
+from orders.models.crew_sheet import CrewSheet
 from orders.models.events import Event
 from orders.models.label import LabelChange
 from orders.models.label_approval import LabelApproval, LabelApprovalWithdrawn
@@ -73,6 +75,7 @@ from orders.models.tried_blend import TriedBlend
 
 __all__ = [
     "AcceptedStockPlan",
+    "ApplicationRecord",
     "Batch",
     "BatchClosing",
     "BatchEvent",
@@ -82,6 +85,7 @@ __all__ = [
     "ClosedDay",
     "CostChange",
     "CostImpact",
+    "CrewSheet",
     "CustomerQuestion",
     "CustomerTerms",
     "Event",

@@ -47,6 +47,7 @@ MARKED_ROOMS: Final = (
     "orders/changes",
     "orders/compliance",
     "orders/cost_change",
+    "orders/crew_sheet",
     "orders/customers",
     "orders/drift",
     "orders/first_steps",
