@@ -1,5 +1,6 @@
 """The demo as all rules about pages see it: one of everything, and who is signed in."""
 
+from collections.abc import Callable
 from decimal import Decimal
 from io import BytesIO
 from typing import Any
@@ -87,8 +88,8 @@ def clients() -> dict[str, Client]:
     return {column: _signed_in(person) for column, person in people.items()}
 
 
-def route_arguments(name: str) -> dict[str, Any]:
-    """What the route needs, pointing at records of the own customer."""
+def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
+    """Looks up what a route of that name needs, pointing at records of the own customer."""
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
     order = Order.objects.get(company=company)
     batch = Batch.objects.get(parts__order_line__order=order)
@@ -212,10 +213,11 @@ def route_arguments(name: str) -> dict[str, Any]:
         "tank_setting": {},
         "tank_": {"pk": batch.tank_id},
     }
-    for prefix, arguments in for_prefix.items():
-        if name.startswith(prefix):
-            return arguments
-    return {}
+
+    def arguments(name: str) -> dict[str, Any]:
+        return next((found for prefix, found in for_prefix.items() if name.startswith(prefix)), {})
+
+    return arguments
 
 
 def _typed_by(person: User) -> str:

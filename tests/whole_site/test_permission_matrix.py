@@ -21,7 +21,7 @@ from blendshop.accounts.models import Company, User
 from formulas.models import Blend
 from orders.demo.customers import CUSTOMERS
 from orders.models import Paper
-from tests.whole_site.demo_world import route_arguments
+from tests.whole_site.demo_world import arguments_of_routes
 from tests.whole_site.test_no_store import is_kept_by_no_cache
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
@@ -332,9 +332,9 @@ def _routes(resolver: URLResolver | None = None) -> Iterator[str]:
 @pytest.fixture(scope="module")
 def answers(world: dict[str, Client]) -> Answers:
     """What each column gets of each route; nothing that it writes stays."""
-    found = {}
+    found, arguments = {}, arguments_of_routes()
     for name, (method, _) in TABLE.items():
-        url = reverse(name, kwargs=route_arguments(name))
+        url = reverse(name, kwargs=arguments(name))
         for column in COLUMNS:
             with transaction.atomic():
                 found[name, column] = getattr(world[column], method)(url)

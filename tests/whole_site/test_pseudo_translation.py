@@ -22,7 +22,7 @@ from django.utils.safestring import SafeString
 from formulas.engine.composition import NAMES, SHORT_NAMES
 from formulas.engine.label.metals import METALS
 from formulas.engine.plant.scale_tolerance import SMALLEST_SOURCE, ScaleClass, tolerance_source
-from tests.whole_site.demo_world import route_arguments
+from tests.whole_site.demo_world import arguments_of_routes
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 
@@ -178,10 +178,10 @@ def test_every_word_of_a_page_is_marked_or_is_data(
     world: dict[str, Client], brackets: None
 ) -> None:
     data = data_pattern()
-    found = {}
+    found, arguments = {}, arguments_of_routes()
     for who, routes in PAGES.items():
         for route in routes:
-            response = world[who].get(reverse(route, kwargs=route_arguments(route)), follow=True)
+            response = world[who].get(reverse(route, kwargs=arguments(route)), follow=True)
             assert response.status_code == 200, route
             words = unmarked(response.content.decode(), data)
             if words:
