@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Final
 
 from babel.messages.catalog import Catalog
+from babel.messages.catalog import Message as Entry
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 from django.conf import settings
@@ -36,6 +37,11 @@ KEYWORDS: Final = {
 #: What carries words of a room: modules, pages, mails.
 _SUFFIXES: Final = (".py", ".html", ".txt")
 PO: Final = Path("blendshop/locale/es/LC_MESSAGES/django.po")
+
+HEADER: Final = """\
+# Spanish of Blendshop, for customers and crews in the United States.
+# The house's own translation; no person has checked it yet (settings.SPANISH_CHECKED_BY).
+# New texts are put in by `make messages`."""
 
 Words = str | tuple[str, ...]
 
@@ -91,7 +97,7 @@ def brought_up_to_date(kept: Catalog) -> Catalog:
         revision_date=kept.revision_date,
     )
     for message in messages_of_rooms():
-        known = kept.get(message.words, message.context)
+        known = kept.get(message.words, message.context) or _given_up(kept, message)
         now.add(
             message.words,
             known.string if known else None,
@@ -100,15 +106,32 @@ def brought_up_to_date(kept: Catalog) -> Catalog:
             user_comments=known.user_comments if known else (),
             context=message.context,
         )
+    said_no_more = [each for each in kept if each.id and now.get(each.id, each.context) is None]
+    for each in said_no_more:
+        now.obsolete[_key(each.id, each.context)] = each
+    for key, each in kept.obsolete.items():
+        if now.get(each.id, each.context) is None:
+            now.obsolete.setdefault(key, each)
     return now
+
+
+def _given_up(kept: Catalog, message: Message) -> Entry | None:
+    """What was said before and is said again has its Spanish still."""
+    return kept.obsolete.get(_key(message.words, message.context))
+
+
+def _key(words: Words, context: str | None) -> str | tuple[str, str]:
+    """How a catalogue keeps a text: by the singular, with its context where it has one."""
+    singular = words if isinstance(words, str) else words[0]
+    return (singular, context) if context else singular
+
+
+def is_translated(entry: Entry) -> bool:
+    """Whether it has its Spanish, each form of it, and none that a person doubts."""
+    forms = (entry.string,) if isinstance(entry.string, str) else tuple(entry.string)
+    return all(forms) and not entry.fuzzy
 
 
 def keep(catalog: Catalog) -> None:
     with (settings.BASE_DIR / PO).open("wb") as file:
         write_po(file, catalog, width=100, include_lineno=False, sort_by_file=True)
-
-
-HEADER: Final = """\
-# Spanish of Blendshop, for customers and crews in the United States.
-# The house's own translation; no person has checked it yet (settings.TRANSLATION_CHECKED_BY).
-# New texts are put in by `make messages`."""

@@ -12,6 +12,7 @@ ROOMS: Final = (
     "orders/models/order.py",
     "orders/models/quote.py",
     "orders/ordering",
+    "orders/planning/parts.py",
     "orders/portal",
     "orders/questions",
     "orders/quoting",

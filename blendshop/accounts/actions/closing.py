@@ -7,6 +7,7 @@ from rest_framework.authtoken.models import Token
 
 from blendshop.accounts.models import User
 from blendshop.accounts.second_factor import is_required, is_set_up
+from blendshop.languages.choice import in_house_words
 
 
 @in_house_words()  # the log keeps them
