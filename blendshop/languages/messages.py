@@ -1,8 +1,8 @@
 """The words of the rooms a customer sees: found in their sources, and their Spanish.
 
 Templates are read by Django's own ``templatize``, what that leaves and Python modules by Babel. The
-translations stand in ``blendshop/locale/es/LC_MESSAGES/django.po``; ``pybabel compile`` makes of it
-what Django reads.
+translations stand in ``blendshop/locale/es/LC_MESSAGES/django.po``; ``compiled`` makes of it what
+Django reads.
 """
 
 from __future__ import annotations
