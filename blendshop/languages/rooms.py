@@ -20,6 +20,7 @@ ROOMS: Final = (
     "orders/reordering",
     "orders/requests/actions.py",
     "orders/safety_sheets",
+    "orders/templatetags/plant_format.py",
     "templates/400.html",
     "templates/403.html",
     "templates/404.html",
