@@ -37,9 +37,9 @@ class Choice:
 
     @property
     def figures(self) -> Figures:
-        """How figures are written in this choice; the house's locale where it has the language."""
-        own = settings.FIGURES_LOCALE
-        tag = own if own.partition("-")[0] == self.language else _LOCALE_OF[self.language]
+        """How figures are written in this choice; as the house does where it has the language."""
+        is_house_s = house_choice().language == self.language
+        tag = settings.FIGURES_LOCALE if is_house_s else _LOCALE_OF[self.language]
         return Figures(LOCALES[tag], SYSTEMS[self.units])
 
     @property

@@ -1,6 +1,6 @@
 """The two choices, as a person makes them for itself or a rep for a company."""
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -22,7 +22,6 @@ class ChoiceForm(forms.Form):
             "units": (UnitSystem.choices, UnitSystem(above.units).label),
         }
         for name, (choices, usual) in inherited.items():
-            field = self.fields[name]
-            assert isinstance(field, forms.ChoiceField)
+            field = cast("forms.ChoiceField", self.fields[name])
             blank = ("", _("as usual: {usual}").format(usual=usual))
             field.choices = [blank, *choices]

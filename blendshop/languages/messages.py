@@ -120,7 +120,7 @@ def _given_up(kept: Catalog, message: Message) -> Entry | None:
     return kept.obsolete.get(_key(message.words, message.context))
 
 
-def _key(words: Words, context: str | None) -> str | tuple[str, str]:
+def _key(words: Words | list[str], context: str | None) -> str | tuple[str, str]:
     """How a catalogue keeps a text: by the singular, with its context where it has one."""
     singular = words if isinstance(words, str) else words[0]
     return (singular, context) if context else singular
@@ -128,7 +128,7 @@ def _key(words: Words, context: str | None) -> str | tuple[str, str]:
 
 def is_translated(entry: Entry) -> bool:
     """Whether it has its Spanish, each form of it, and none that a person doubts."""
-    forms = (entry.string,) if isinstance(entry.string, str) else tuple(entry.string)
+    forms = (entry.string,) if isinstance(entry.string, str) else tuple(entry.string or ("",))
     return all(forms) and not entry.fuzzy
 
 

@@ -45,9 +45,7 @@ def add_company(
 ) -> Company:
     """A new customer company; BadInput if the name is taken."""
     require_role(acting_user, *KEEPS_CUSTOMERS)
-    company = Company(
-        name=name.strip(), phone=phone, notes=notes, language=language, units=units
-    )
+    company = Company(name=name.strip(), phone=phone, notes=notes, language=language, units=units)
     _save_checked(company)
     return company
 
