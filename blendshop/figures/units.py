@@ -2,9 +2,9 @@
 
 Source: NIST Special Publication 811 (2008), appendix B, and NIST Handbook 44, appendix C: the
 pound is 0.45359237 kg, the US gallon 231 cubic inches = 3.785411784 L, the foot 0.3048 m, all
-exact; the acre 43,560 square feet (of this foot: the survey foot is retired, Federal
-Register 85 FR 62698), the hectare 10,000 m²; t/°C = (t/°F - 32) / 1.8. Symbols and the space before them,
-also before °C: SP 811, 7.2.
+exact; t/°C = (t/°F - 32) / 1.8. The acre is 43,560 square feet of this foot (SP 811 has it in the
+survey foot, two parts in a million longer), the hectare 10,000 m². Symbols and the space before
+them, also before °C: SP 811, 7.2.
 """
 
 from __future__ import annotations

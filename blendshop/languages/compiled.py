@@ -1,7 +1,7 @@
 """``python -m blendshop.languages.compiled``: what Django reads, made from what is kept.
 
-Django reads ``django.mo``; kept in the repository is ``django.po`` alone. Babel compiles it, so that
-no gettext of the system is needed.
+Django reads ``django.mo``; kept in the repository is ``django.po`` alone. Babel compiles it, so
+that no gettext of the system is needed.
 """
 
 from pathlib import Path

@@ -3,6 +3,7 @@
 from typing import Any, cast
 
 from django import forms
+from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.languages.choice import Choice
@@ -17,11 +18,12 @@ class ChoiceForm(forms.Form):
 
     def __init__(self, *args: Any, above: Choice, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        inherited = {
-            "language": (Language.choices, Language(above.language).label),
-            "units": (UnitSystem.choices, UnitSystem(above.units).label),
-        }
-        for name, (choices, usual) in inherited.items():
-            field = cast("forms.ChoiceField", self.fields[name])
-            blank = ("", _("as usual: {usual}").format(usual=usual))
-            field.choices = [blank, *choices]
+        self._offer("language", Language, Language(above.language))
+        self._offer("units", UnitSystem, UnitSystem(above.units))
+
+    def _offer(
+        self, name: str, offered: type[models.TextChoices], usual: models.TextChoices
+    ) -> None:
+        field = cast("forms.ChoiceField", self.fields[name])
+        blank = _("as usual: {usual}").format(usual=usual.label)
+        field.choices = [("", blank), *((each.value, each.label) for each in offered)]

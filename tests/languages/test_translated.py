@@ -113,9 +113,8 @@ def test_gathering_keeps_the_spanish_there_is_and_what_is_no_longer_said(monkeyp
         ('{% translate "Lots" %}', ["Lots"]),
         ('<p>\n  {% if x %}\n    {{ day|date:_("M j") }}{% endif %}', ["M j"]),
         (
-            "{% blocktranslate count n=n %}{{ n }} lot"
-            "{% plural %}{{ n }} lots{% endblocktranslate %}",
-            [("%(n)s lot", "%(n)s lots")],
+            "{% blocktranslate count n=n %}1 lot{% plural %}{{ n }} lots{% endblocktranslate %}",
+            [("1 lot", "%(n)s lots")],
         ),
     ],
 )
