@@ -190,6 +190,10 @@ def test_spanish_marks_reach_money_and_quantities():
         (METRIC.volume(265), "1,003.1 L"),  # 265 x 3.785411784 = 1003.134
         (METRIC.density(8.345404), "1.000 kg/L"),  # 1 kg/L is 8.345404 lb/gal
         (METRIC.rate(1), "4.9 g/m²"),  # 453.59237 g on 92.90304 m² = 4.882
+        (METRIC.area(43_560, 4), "0.4047 ha"),  # an acre is 4046.856 m² (SP 811, B.8: 4046.873)
+        (US.area(108_900), "2.50 acre"),
+        (METRIC.read_weight(Decimal("1204.500")), "546.4 kg"),
+        (US.read_weight(Decimal("1204.500")), "1,204.5 lb"),
         (METRIC.temperature(68), "20 °C"),
         (METRIC.temperature(60), "15.6 °C"),
         (METRIC.temperature(-40), "-40 °C"),

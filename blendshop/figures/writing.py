@@ -82,6 +82,10 @@ class Figures:
         """``1,204.5 lb`` or ``546.4 kg``."""
         return self._quantity(self.units.mass_lb, mass_lb, places)
 
+    def read_weight(self, mass_lb: Decimal) -> str:
+        """What a customer reads of a mass that was weighed: the scale's digits, or converted."""
+        return self.weighed(mass_lb) if self.units.mass_lb == US.mass_lb else self.mass(mass_lb)
+
     def weighed(self, mass_lb: Decimal) -> str:
         """A mass as the scale gave it, in its own pounds, every digit: ``1,204.5 lb``."""
         return f"{self.every_digit(mass_lb)} {US.mass_lb.mark}"
@@ -97,6 +101,10 @@ class Figures:
     def rate(self, rate_lb_per_1000sqft: Number, places: int = 2) -> str:
         """``0.90 lb per 1,000 sq ft`` or ``4.4 g/m²``."""
         return self._quantity(self.units.rate_lb_per_1000sqft, rate_lb_per_1000sqft, places)
+
+    def area(self, area_sqft: Number, places: int = 2) -> str:
+        """``2.50 acre`` or ``1.01 ha``."""
+        return self._quantity(self.units.area_sqft, area_sqft, places)
 
     def temperature(self, temperature_f: Number, most_places: int = 1) -> str:
         """``80 °F`` or ``26.7 °C``; no zeros at the end."""

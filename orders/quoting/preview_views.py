@@ -14,7 +14,7 @@ from django.views.decorators.http import require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
 from blendshop.errors import IllegalMove
-from blendshop.figures.readers import house, read_in
+from blendshop.languages.choice import choice_for, written_in
 from blendshop.roles import role_required
 from orders.models import Quote
 from orders.quoting.actions.refusals import WRITES_QUOTES
@@ -47,8 +47,9 @@ def quote_draft_mail(request: HttpRequest, number: str) -> HttpResponse:
     """The mail as it would go out today, and to whom."""
     quote = get_quote_for(signed_in(request), number)
     link = _("(the customer's link, made when it is sent)")
-    context = {**offer_context(_sent_today(quote)), "page_url": link}
-    with read_in(house()):
+    view = _sent_today(quote)
+    with written_in(choice_for(quote.company)):
+        context = {**offer_context(view), "page_url": link}
         text = render_to_string("orders/quoting/mail/quote_sent.txt", context)
     shown = {
         "quote": quote,

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.languages.middleware import written_for
 from blendshop.roles import STAFF, has_role
 from orders.models import Paper, PlantProfile, Quote
 from orders.papers.views import asked_print
@@ -30,6 +31,7 @@ from orders.records.forms import show_refusal
 @login_not_required
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@written_for(lambda token: quote_of_token(token).company)
 def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     """Only what the customer may see; the answer is a POST of its own."""
     quote = quote_of_token(token)

@@ -210,6 +210,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "order_ship": ("post", "snnnyny"),
     "own_session_end": ("post", "snnnnnn"),  # another's session is not there
     "own_sign_in": ("get", "syyyyyy"),
+    "own_language": ("get", "syyyyyy"),
     "package_setting": ("get", "snnnnny"),
     "package_page": ("get", "synyyyy"),
     "paper": ("get", "synynyy"),

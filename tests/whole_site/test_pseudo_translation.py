@@ -63,8 +63,8 @@ PAGES: Final = {
     "office": ("batch_detail", "customer_list", "customer_new", "customer_terms", "tonnage"),
     "nobody": ("account_login", "account_reset_password", "account_logout"),
 }
-#: The same in every language: the product, symbols.
-SAME: Final = re.compile(r"\b(?:Blendshop|pH|CSV|PDF)\b")
+#: The same in every language: the product, symbols, the languages.
+SAME: Final = re.compile(r"\b(?:Blendshop|English|Español|pH|CSV|PDF)\b")
 _UNIT: Final = r"(?:lb/gal|fl oz|lb|gal|°F|ppm|in)"
 #: A figure with its unit, or a day as the figures of the house write it (months are CLDR's).
 _FIGURE: Final = re.compile(rf"\d[\d.,]* ?{_UNIT}(?![A-Za-z])|[A-Z][a-z]+ \d{{1,2}}, \d{{4}}")

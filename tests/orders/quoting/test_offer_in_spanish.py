@@ -7,11 +7,13 @@ from decimal import Decimal
 
 import pytest
 from babel.dates import format_date
+from django.core import mail
 from django.urls import reverse
 from django.utils import translation
 from pypdf import PdfReader
 
 from blendshop.figures.readers import reader
+from blendshop.outbox.actions import deliver_overdue
 from orders.models import Package, PlantProfile, PriceTier
 from orders.portal.stored_papers import differences
 from orders.pricing import PackageKind
@@ -36,7 +38,7 @@ FIGURES = {
 
 
 @pytest.fixture
-def sent(world, rep):
+def sent(world, rep, customer):
     """Two totes on deposit for a company that reads Spanish and measures in metric."""
     company = world["company"]
     company.language, company.units = "es", "metric"
@@ -145,3 +147,12 @@ def test_the_house_s_own_paper_has_no_second_print(world, draft, rep, client):
     client.force_login(rep)
     answer = client.get(reverse("quote_pdf", args=[draft.number]), {"lang": "en"})
     assert answer.content == bytes(paper.pdf)
+
+
+def test_the_mail_with_the_paper_says_the_same_in_the_same_language(sent):
+    deliver_overdue.call()
+    (letter,) = mail.outbox
+    text, paper = " ".join(letter.body.split()), bytes(sent.papers.get().pdf)
+    assert letter.attachments == [(f"{sent.number}.pdf", paper, "application/pdf")]
+    for what, pattern in FIGURES.items():
+        assert found(pattern, text) == found(pattern, words_of(paper)), what
