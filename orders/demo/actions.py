@@ -59,9 +59,15 @@ class DemoLogin:
     role: str
 
 
-def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogin, ...]:
+def load_demo(
+    *,
+    acting_user: User | None = None,
+    today: date,
+    past: Callable[[], object] = lambda: None,
+) -> tuple[DemoLogin, ...]:
     """Load what is missing of the demo and return its logins; safe to repeat.
 
+    ``past`` writes what happened before its own business of today, where there is none yet.
     Raises NotAllowed outside debug: the demo's passwords are printed on the screen.
     """
     if not settings.DEBUG:
@@ -70,7 +76,6 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
     with transaction.atomic(), mails_kept_back():
         staff = _staff()
         _policies()
-        _sign_tanks(staff[Role.PLANT])
         load_base_stocks(acting_user=loader)
         load_demo_costs(acting_user=loader, effective_from=plant.POLICY["effective_from"])
         logins = [DemoLogin(p.email, p.name, role) for role, p in staff.items()]
@@ -78,8 +83,12 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
             logins += _customer(data)
         _blends(staff[Role.REP], today)
         _gate(staff)
+        is_new = not Quote.objects.exists()
+        if is_new:
+            past()
+        _sign_tanks(staff[Role.PLANT])
         _lots(staff[Role.PLANT], today)
-        if not Quote.objects.exists():
+        if is_new:
             _business(staff, today)
     return tuple(logins)
 
