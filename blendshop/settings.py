@@ -80,6 +80,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "blendshop.accounts.middleware.NoStoreMiddleware",
     "blendshop.accounts.middleware.IdleSessionMiddleware",
+    "blendshop.languages.middleware.LanguageMiddleware",
     "blendshop.accounts.middleware.SignInMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -211,9 +212,11 @@ REPEATED_TASKS = {
 # --- Pages ---------------------------------------------------------------------------------
 LANGUAGE_CODE = "en-us"
 USE_I18N = True
-#: Offered. Spanish is prepared (marked words, figures in es-US) and offered once it is translated;
-#: then django.middleware.locale.LocaleMiddleware comes in behind the sessions.
-LANGUAGES = [("en", "English")]
+#: Offered; Spanish in the rooms a customer sees (blendshop/languages).
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LANGUAGE_COOKIE_SECURE = not DEBUG
+#: Django's own marks in Spanish are those of es-US too: a point before the decimals.
+FORMAT_MODULE_PATH = ["blendshop.languages.formats"]
 LOCALE_PATHS = [BASE_DIR / "blendshop" / "locale"]
 #: How the house writes figures (blendshop/figures): a tag of LOCALES, a name of SYSTEMS.
 FIGURES_LOCALE = "en-US"

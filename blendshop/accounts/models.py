@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from simple_history.models import HistoricalRecords
 
 from blendshop.immutable import WrittenOnceModel
+from blendshop.languages.offered import Language, UnitSystem
 from blendshop.roles import STAFF, Role, has_role
 
 
@@ -37,6 +38,9 @@ class Company(models.Model):
         default=False,
         help_text="Its people read stocks with their shares; otherwise analysis and sources only.",
     )
+    #: Blank: the house's.
+    language = models.CharField(max_length=2, blank=True, choices=Language.choices)
+    units = models.CharField(max_length=6, blank=True, choices=UnitSystem.choices)
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = CompanyQuerySet.as_manager()
@@ -98,6 +102,9 @@ class User(AbstractUser):
     mailed_quotes = models.BooleanField("new quotes", default=True)
     mailed_orders = models.BooleanField("orders asked for and confirmed", default=True)
     mailed_shipping = models.BooleanField("orders on their way", default=True)
+    #: Blank: the company's.
+    language = models.CharField(max_length=2, blank=True, choices=Language.choices)
+    units = models.CharField(max_length=6, blank=True, choices=UnitSystem.choices)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]

@@ -48,6 +48,13 @@ from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEve
 from orders.models.retained_sample import RetainedSample, SampleDiscarded
 from orders.models.safety_sheet import SafetySheet
 from orders.models.scale_verification import ScaleVerification
+from orders.models.season import (
+    ProgramProperty,
+    ProgramRound,
+    Property,
+    SeasonProgram,
+    SeasonProgramEvent,
+)
 from orders.models.shift import HandoverNote, HandoverRead, TankCleaning, UnsentWeights
 from orders.models.spray_habit import SprayHabit
 from orders.models.standing_order import StandingOrder, StandingOrderEvent, StandingRound
@@ -108,6 +115,9 @@ __all__ = [
     "PoundsField",
     "PricePolicy",
     "PriceTier",
+    "ProgramProperty",
+    "ProgramRound",
+    "Property",
     "QualityReading",
     "QuantityBreak",
     "Quote",
@@ -124,6 +134,8 @@ __all__ = [
     "SafetySheet",
     "SampleDiscarded",
     "ScaleVerification",
+    "SeasonProgram",
+    "SeasonProgramEvent",
     "ShipTo",
     "SprayHabit",
     "StandingOrder",

@@ -1,0 +1,93 @@
+"""Whose choice of language and units holds, and writing in it.
+
+A page is written in its reader's choice, a mail or paper to a customer in the company's, a mail to
+one person in that person's. What is kept for the plant (events, notices, frozen records) stays in
+the house's: see ``blendshop/figures/readers.py``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Final, Literal, Protocol, cast
+
+from django.conf import settings
+from django.utils import translation
+
+from blendshop.figures.locales import LOCALES
+from blendshop.figures.readers import read_in
+from blendshop.figures.units import SYSTEMS
+from blendshop.figures.writing import Figures
+
+LanguageCode = Literal["en", "es"]
+UnitsName = Literal["us", "metric"]
+
+#: Spanish as written in the United States: the marks of its numbers are those of English there.
+_LOCALE_OF: Final[Mapping[LanguageCode, str]] = {"en": "en-US", "es": "es-US"}
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A language and a system of units, both known."""
+
+    language: LanguageCode
+    units: UnitsName
+
+    @property
+    def figures(self) -> Figures:
+        """How figures are written in this choice; the house's locale where it has the language."""
+        own = settings.FIGURES_LOCALE
+        tag = own if own.partition("-")[0] == self.language else _LOCALE_OF[self.language]
+        return Figures(LOCALES[tag], SYSTEMS[self.units])
+
+    @property
+    def code(self) -> str:
+        """The code Django activates: the house's own where it has the language."""
+        own: str = settings.LANGUAGE_CODE
+        return own if own.partition("-")[0] == self.language else self.language
+
+
+class Chooses(Protocol):
+    """Who may have chosen: a person or a company. Blank leaves it to whoever stands above."""
+
+    language: str
+    units: str
+
+
+class Person(Chooses, Protocol):
+    @property
+    def company(self) -> Chooses | None: ...
+
+
+def house_choice() -> Choice:
+    """The choice of ``LANGUAGE_CODE`` and ``FIGURES_UNITS`` in the settings."""
+    return _first_of()
+
+
+def choice_for(company: Chooses | None) -> Choice:
+    """The company's choice, or else the house's: for what a company as a whole is sent."""
+    return house_choice() if company is None else _first_of(company)
+
+
+def choice_of(user: object) -> Choice:
+    """The person's choice, else the company's, else the house's; nobody's is the house's."""
+    if not hasattr(user, "language"):
+        return house_choice()
+    person = cast("Person", user)
+    return _first_of(person, *filter(None, (person.company,)))
+
+
+def _first_of(*choosers: Chooses) -> Choice:
+    language = settings.LANGUAGE_CODE.partition("-")[0]
+    units = settings.FIGURES_UNITS
+    for each in reversed(choosers):
+        language, units = each.language or language, each.units or units
+    return Choice(cast("LanguageCode", language), cast("UnitsName", units))
+
+
+@contextmanager
+def written_in(choice: Choice) -> Iterator[None]:
+    """Inside, words and figures are written for whoever made this choice."""
+    with translation.override(choice.code), read_in(choice.figures):
+        yield

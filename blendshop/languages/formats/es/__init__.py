@@ -1,0 +1,1 @@
+"""Spanish as written in the United States."""

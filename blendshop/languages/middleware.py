@@ -1,0 +1,83 @@
+"""Every page in its reader's choice: a signed-in person's own, a stranger's as the browser asks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final, cast
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.utils.cache import patch_vary_headers
+from django.utils.translation import get_language_from_request
+
+from blendshop.languages.choice import (
+    Choice,
+    Chooses,
+    LanguageCode,
+    choice_for,
+    choice_of,
+    house_choice,
+    written_in,
+)
+from blendshop.languages.offered import Language
+
+GetResponse = Callable[[HttpRequest], HttpResponse]
+
+#: In the address of a public page: ``?lang=es``.
+ASKED: Final = "lang"
+_A_YEAR_S: Final = 365 * 24 * 3600
+
+
+class LanguageMiddleware:
+    """Writes pages in the reader's choice. The API stays in the house's words.
+
+    A stranger's choice is the address's ``?lang=``, which a cookie then keeps, else the cookie's,
+    else what the browser prefers of the languages there are.
+    """
+
+    def __init__(self, get_response: GetResponse) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.path.startswith("/api/"):
+            return self.get_response(request)
+        if request.user.is_authenticated:
+            with written_in(choice_of(request.user)):
+                return self.get_response(request)
+        choice = stranger_choice(request)
+        with written_in(choice):
+            response = self.get_response(request)
+        patch_vary_headers(response, ("Accept-Language", "Cookie"))
+        if asked := _asked(request):
+            response.set_cookie(
+                settings.LANGUAGE_COOKIE_NAME,
+                asked,
+                max_age=_A_YEAR_S,
+                secure=settings.LANGUAGE_COOKIE_SECURE,
+                httponly=True,
+                samesite="Lax",
+            )
+        return response
+
+
+def stranger_choice(request: HttpRequest, company: Chooses | None = None) -> Choice:
+    """The choice on a public page: asked for by the visitor, else that of the company the page is
+    for, else of the browser. Units are the company's, or the house's."""
+    units = choice_for(company).units
+    asked = _asked(request) or _known(request.COOKIES.get(settings.LANGUAGE_COOKIE_NAME))
+    of_company = _known(company.language) if company is not None else None
+    return Choice(asked or of_company or _of_browser(request), units)
+
+
+def _asked(request: HttpRequest) -> LanguageCode | None:
+    return _known(request.GET.get(ASKED))
+
+
+def _of_browser(request: HttpRequest) -> LanguageCode:
+    """What the browser prefers, of the languages there are; the house's where it says nothing."""
+    code = get_language_from_request(request).partition("-")[0]
+    return _known(code) or house_choice().language
+
+
+def _known(code: str | None) -> LanguageCode | None:
+    return cast("LanguageCode", code) if code in Language.values else None

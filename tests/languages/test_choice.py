@@ -1,0 +1,82 @@
+"""Whose language and units hold, and what is written in them."""
+
+import datetime as dt
+
+import pytest
+from django.contrib.auth.models import AnonymousUser
+from django.template import Context, Template
+from django.urls import reverse
+from django.utils import translation
+
+from blendshop.accounts.models import Company, User
+from blendshop.figures.readers import house, reader
+from blendshop.languages.choice import Choice, choice_for, choice_of, house_choice, written_in
+
+SPANISH_METRIC = Choice("es", "metric")
+
+
+@pytest.mark.parametrize(
+    ("person", "company", "chosen"),
+    [
+        (("", ""), None, ("en", "us")),
+        (("", ""), ("", ""), ("en", "us")),
+        (("", ""), ("es", "metric"), ("es", "metric")),
+        (("en", ""), ("es", "metric"), ("en", "metric")),
+        (("es", "us"), ("", "metric"), ("es", "us")),
+    ],
+)
+def test_a_person_s_choice_holds_before_the_company_s_and_that_before_the_house_s(
+    person, company, chosen
+):
+    of_company = company and Company(language=company[0], units=company[1])
+    user = User(language=person[0], units=person[1], company=of_company)
+    assert choice_of(user) == Choice(*chosen)
+
+
+def test_a_company_without_a_choice_and_nobody_at_all_have_the_house_s(settings):
+    settings.FIGURES_UNITS = "metric"
+    assert house_choice() == Choice("en", "metric")
+    assert choice_for(Company(units="us")) == Choice("en", "us")
+    assert choice_for(None) == choice_of(AnonymousUser()) == Choice("en", "metric")
+
+
+def test_words_and_figures_are_written_in_the_choice_and_afterwards_as_before():
+    before = translation.get_language(), reader()
+    with written_in(SPANISH_METRIC):
+        assert translation.get_language() == "es"
+        assert reader().mass(1000, 0) == "454 kg"
+        assert reader().date(dt.date(2026, 3, 2)) == "2 de marzo de 2026"
+        # Numbers Django writes by itself keep the marks of es-US.
+        assert Template("{{ share }}").render(Context({"share": 1.5})) == "1.5"
+    assert (translation.get_language(), reader()) == before
+    assert house().mass(1000, 0) == "1,000 lb"
+
+
+def language_of(response):
+    return response.content.decode().split('<html lang="', 1)[1][:2]
+
+
+def test_a_page_is_written_in_the_reader_s_choice(customer, signed_in):
+    customer.company.language = "es"
+    customer.company.save()
+    own_page = reverse("own_sign_in")
+    assert language_of(signed_in(customer).get(own_page)) == "es"
+    customer.language = "en"
+    customer.save()
+    assert language_of(signed_in(customer).get(own_page)) == "en"
+    # What the browser prefers is a stranger's only.
+    asked = signed_in(customer).get(own_page, headers={"accept-language": "es"})
+    assert language_of(asked) == "en"
+
+
+def test_a_stranger_s_page_goes_by_address_then_cookie_then_browser(client, customer):
+    page = reverse("account_login")
+    assert language_of(client.get(page)) == "en"
+    assert language_of(client.get(page, headers={"accept-language": "es-MX,en;q=0.5"})) == "es"
+    assert language_of(client.get(page, headers={"accept-language": "fr,en;q=0.5"})) == "en"
+    assert language_of(client.get(f"{page}?lang=es")) == "es"
+    kept = client.get(page, headers={"accept-language": "en"})
+    assert language_of(kept) == "es"
+    assert "Accept-Language" in kept["Vary"]
+    assert language_of(client.get(f"{page}?lang=nonsense")) == "es"
+    assert language_of(client.get(f"{page}?lang=en")) == "en"
