@@ -13,6 +13,9 @@ TOO_MUCH: Final = (
     " Demo, invented."
 )
 SLIP: Final = "Typed a tenth of what the scale showed. Demo, invented."
+RELEASED_ALL_THE_SAME: Final = (
+    "Less than a tenth of a point below what was promised, by the certificates. Demo, invented."
+)
 #: Where among the loads that can be corrected.
 _CORRECTED_AT: Final = (0.2, 0.5, 0.8)
 _SLIP_AT: Final = 0.6

@@ -62,9 +62,11 @@ class Delivery:
 
     def pct(self, typical: Mapping[str, float]) -> dict[str, float]:
         """The certificate: percent by weight by key."""
+        # Contents that are alike stay so: they come from one salt.
+        off = dict(zip(dict.fromkeys(typical.values()), self.figures_off, strict=False))
         return {
-            key: round(pct * self.factor * off, 2 if pct >= 1 else 4)
-            for (key, pct), off in zip(typical.items(), self.figures_off, strict=False)
+            key: round(pct * self.factor * off[pct], 2 if pct >= 1 else 4)
+            for key, pct in typical.items()
         }
 
 

@@ -18,6 +18,8 @@ SEED: Final = 265
 QUOTES: Final = 235
 #: Won in the last two weeks, so that orders wait in every month the demo is looked at.
 JUST_WON: Final = 15
+#: Out and not answered yet.
+STILL_OUT: Final = 9
 REORDERS: Final = 30
 VALID_DAYS: Final = 30
 _LAST_DAYS: Final = 10
@@ -83,6 +85,10 @@ def asks_of(today: date) -> list[Ask]:
         _of(chance, day, Fate.WON, min(calendar.after(day, 1), days[-1]))
         for day in chance.choices(days[-_LAST_DAYS:], k=JUST_WON)
     ]
+    found += [
+        _of(chance, day, Fate.SILENT, None)
+        for day in chance.choices(days[-2 * _LAST_DAYS :], k=STILL_OUT)
+    ]
     return sorted(found, key=lambda ask: (ask.day, ask.minutes))
 
 
@@ -108,7 +114,7 @@ def _of(chance: Random, day: date, fate: Fate, answered: date | None) -> Ask:
         fate=fate,
         answered=answered,
         reason=reason,
-        off_pct=Decimal(chance.choice("123")) if chance.random() < 0.15 else None,
+        off_pct=Decimal(chance.choice("1234568")) if chance.random() < 0.16 else None,
     )
 
 

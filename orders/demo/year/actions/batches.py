@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from random import Random
-from typing import Any, Final
+from typing import Final
 
 from django.db.models import prefetch_related_objects
 
@@ -21,19 +21,19 @@ from orders.demo.year.actions.lots import add_lots, finish_lots
 from orders.demo.year.actions.orders import Placed
 from orders.demo.year.actions.plans import Patterns, planned
 from orders.demo.year.batches import CHARGED_AT, Load
-from orders.demo.year.corrections import TOO_MUCH, courses_of
+from orders.demo.year.corrections import courses_of
 from orders.demo.year.lots import Use, deliveries_of
 from orders.demo.year.quotes import SEED
-from orders.demo.year.weighing import Course, Weighed, weighed
+from orders.demo.year.weighing import Weighed, weighed
 from orders.frozen.load_plan import LoadPlan
-from orders.models import Batch, BatchEvent, BatchPart, StockLot, Tank
+from orders.models import Batch, BatchPart, StockLot, Tank
 from orders.planning.loads import LoadPart
 from orders.planning.parts import unsaved_parts
 
 #: Minutes after midnight.
 PLANNED_AT: Final = 15 * 60 + 30
 RELEASED_AT: Final = 9 * 60
-_DONE: Final = 12
+DONE: Final = 12
 _WATER: Final = "WATER"
 Status = Batch.Status
 
@@ -56,7 +56,7 @@ class Made:
 
     @property
     def done_at(self) -> datetime:
-        return self.at(self.weighed.minutes + _DONE)
+        return self.at(self.weighed.minutes + DONE)
 
     @property
     def released_at(self) -> datetime:
@@ -124,8 +124,6 @@ def add_batches(
         for thought, plan, batch, lots in zip(thoughts, plans, batches, lots_of, strict=True)
     ]
     put_in(BatchPart, (part for each in made for part in each.parts))
-    events = [event for each in made for event in _events(each, worker)]
-    put_in(BatchEvent, sorted(events, key=lambda event: event.at))
     return made
 
 
@@ -187,28 +185,3 @@ def _parts(thought: _Thought, plan: LoadPlan, batch: Batch) -> Iterator[BatchPar
     for part in unsaved_parts(load, plan, labels):
         part.batch = batch
         yield part
-
-
-def _events(each: Made, worker: User) -> Iterator[BatchEvent]:
-    def event(at: datetime, old: str, new: str, why: str, **more: Any) -> BatchEvent:
-        return BatchEvent(
-            batch=each.batch, at=at, by=worker, who=str(worker), from_status=old, to_status=new,
-            why=why[:400], **more,
-        )  # fmt: skip
-
-    orders = ", ".join(placed.order.number for placed in each.placed)
-    first = each.plan.steps[0].name
-    yield event(each.batch.created_at, "", Status.PLANNED, f"Planned for order {orders}.")
-    begun = each.at(each.weighed.weights[0].minutes)
-    yield event(begun, Status.PLANNED, Status.CHARGING, f"First charge: {first}.")
-    if each.weighed.course is Course.CORRECTED:
-        plain = each.weighed.weights[len(each.plan.steps) - 1].minutes
-        yield event(each.at(plain + _DONE), Status.CHARGING, Status.MADE, "")
-        corrected = each.at(plain + _DONE + 15)
-        yield event(corrected, Status.MADE, Status.CHARGING, TOO_MUCH)
-    yield event(each.done_at, Status.CHARGING, Status.MADE, "")
-    released = {"hindrances": []}
-    yield event(each.released_at, Status.MADE, Status.RELEASED, "", data=released)
-    filled = each.released_at + timedelta(minutes=50)
-    count = sum(part.package_count for part in each.parts)
-    yield event(filled, Status.RELEASED, Status.RELEASED, f"Filled {count} packages.")

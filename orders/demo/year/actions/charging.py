@@ -37,6 +37,8 @@ from orders.tanks.actions.draining import MEASURED
 from orders.tanks.mixing import Portion, mixed
 
 WHY: Final = "Demo, invented."
+_RINSED_OUT: Final = "Rinsed out with the tank. Demo, invented."
+_LARGER: Final = "More than was ordered after the correction, disposed of. Demo, invented."
 _WATER_LB: Final = Decimal(400)
 _RINSED: Final = TankContents(
     state=TankState.EMPTY, basis=f"Rinsed with {_WATER_LB} lb of water, to approved disposal."
@@ -258,7 +260,7 @@ def _closing(each: Made, filled: Sequence[PackageSerial], worker: User) -> Batch
         charged_lb=charged,
         filled_lb=in_packages,
         loss_lb=charged - in_packages,
-        why="Rinsed out with the tank. Demo, invented.",
+        why=_LARGER if each.weighed.course is Course.CORRECTED else _RINSED_OUT,
         key=f"demo-year-{each.batch.number}-close",
         **_signed(worker, each.released_at + timedelta(minutes=_CLOSED)),
     )

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from orders.demo.actions import DemoLogin, load_demo
 from orders.demo.year import batches, calendar, quotes
+from orders.demo.year.actions.batch_events import add_batch_events
 from orders.demo.year.actions.batches import add_batches
 from orders.demo.year.actions.blends import add_blends
 from orders.demo.year.actions.charging import add_charges, add_outcome, sign_tanks
@@ -19,7 +20,9 @@ from orders.demo.year.actions.people import add_people
 from orders.demo.year.actions.plans import Patterns
 from orders.demo.year.actions.quotes import add_quotes, priced
 from orders.demo.year.actions.recall import add_recall
-from orders.models import LabelPromise
+from orders.demo.year.actions.seasons import add_seasons
+from orders.demo.year.actions.to_come import plan_what_is_open
+from orders.models import LabelPromise, Quote
 from orders.tanks.heel import EmptyTank
 
 
@@ -32,7 +35,12 @@ def load_demo_year(
     tanks now would have happened before.
     """
     with transaction.atomic():
-        return load_demo(today=today, past=lambda: _add_year(today, progress))
+        is_new = not Quote.objects.exists()
+        logins = load_demo(today=today, past=lambda: _add_year(today, progress))
+        if is_new:
+            progress("open orders")
+            plan_what_is_open()
+    return logins
 
 
 def _add_year(today: date, progress: Callable[[str], object]) -> None:
@@ -59,6 +67,7 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     made = add_batches(loads, placed, revisions, patterns, people.plant, today)
     add_charges(made, people.plant)
     add_outcome(made, people.plant)
+    add_batch_events(made, people)
     progress("labels")
     approvals = approve_labels(made, people.formulator)
     of_order = {
@@ -67,3 +76,5 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     add_events(placed, of_order, approvals, people)
     progress("recall")
     add_recall(made, people, today)
+    progress("seasons")
+    add_seasons(people, revisions, today)

@@ -1,0 +1,55 @@
+"""What became of each load, written once everything in it is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from blendshop.accounts.models import User
+from orders.demo.year.actions.batches import DONE, Made
+from orders.demo.year.actions.dated import put_in
+from orders.demo.year.actions.people import People
+from orders.demo.year.corrections import RELEASED_ALL_THE_SAME, TOO_MUCH
+from orders.demo.year.weighing import Course
+from orders.models import Batch, BatchEvent
+from orders.production.release_checks import release_hindrances
+
+#: Minutes after a release at which its packages are filled.
+_FILLED: Final = 50
+Status = Batch.Status
+
+
+def add_batch_events(made: Sequence[Made], people: People) -> None:
+    """Planned, charged, made and released; by a formulator where something stood in the way."""
+    events = [event for each in made for event in _events(each, people)]
+    put_in(BatchEvent, sorted(events, key=lambda event: event.at))
+
+
+def _events(each: Made, people: People) -> Iterator[BatchEvent]:
+    def event(
+        at: datetime, old: str, new: str, why: str, by: User = people.plant, **more: Any
+    ) -> BatchEvent:
+        return BatchEvent(
+            batch=each.batch, at=at, by=by, who=str(by), from_status=old, to_status=new,
+            why=why[:400], **more,
+        )  # fmt: skip
+
+    orders = ", ".join(placed.order.number for placed in each.placed)
+    first = each.plan.steps[0].name
+    yield event(each.batch.created_at, "", Status.PLANNED, f"Planned for order {orders}.")
+    begun = each.at(each.weighed.weights[0].minutes)
+    yield event(begun, Status.PLANNED, Status.CHARGING, f"First charge: {first}.")
+    if each.weighed.course is Course.CORRECTED:
+        plain = each.weighed.weights[len(each.plan.steps) - 1].minutes
+        yield event(each.at(plain + DONE), Status.CHARGING, Status.MADE, "")
+        corrected = each.at(plain + DONE + 15)
+        yield event(corrected, Status.MADE, Status.CHARGING, TOO_MUCH)
+    yield event(each.done_at, Status.CHARGING, Status.MADE, "")
+    hindrances = release_hindrances(each.batch)
+    why, by = (RELEASED_ALL_THE_SAME, people.formulator) if hindrances else ("", people.plant)
+    data = {"hindrances": hindrances}
+    yield event(each.released_at, Status.MADE, Status.RELEASED, why, by, data=data)
+    filled = each.released_at + timedelta(minutes=_FILLED)
+    count = sum(part.package_count for part in each.parts)
+    yield event(filled, Status.RELEASED, Status.RELEASED, f"Filled {count} packages.")
