@@ -10,7 +10,7 @@ from blendshop.accounts.models import User
 from orders.models import Batch, BatchPart, Order, Paper, Quote, StockLot
 from orders.papers.actions import issue_batch_record, issue_certificate
 from tests.databases import own_database
-from tests.upgrade.old_plant import fill, lay_out, rows_of
+from tests.upgrade.old_plant import fill, lay_out, rows_of, schema
 
 #: What Django itself writes anew after every migration.
 REWRITTEN = {"auth_group_permissions", "auth_permission", "django_content_type"}
@@ -34,7 +34,11 @@ def signed_in(role):
     return client
 
 
-def test_every_row_is_kept_and_pages_and_papers_still_come(upgraded):
+def test_every_row_is_kept_tables_are_those_of_a_new_plant_and_pages_still_come(upgraded, tmp_path):
+    migrated_step_by_step = schema()
+    with own_database(tmp_path, "new"):  # a new plant takes the squashed migrations
+        assert schema() == migrated_step_by_step
+
     after = rows_of([table for table in upgraded if table != "django_migrations"])
     for table, rows in upgraded.items():
         for key, row in rows.items() if table in after else ():
