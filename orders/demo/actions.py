@@ -4,9 +4,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group
 from django.db import transaction
 
@@ -110,9 +112,9 @@ def _person(email: str, name: str, role: Role, company: Company | None = None) -
     person = User.objects.filter(email=email).first()
     if person is None:
         may_see_back_office = role in {Role.OFFICE, Role.FORMULATOR}
-        person = User.objects.create_user(
-            email,
-            plant.PASSWORD,
+        person = User.objects.create(
+            email=email,
+            password=_hashed(),
             name=name,
             company=company,
             is_staff=may_see_back_office,
@@ -120,6 +122,12 @@ def _person(email: str, name: str, role: Role, company: Company | None = None) -
         )
         person.groups.add(Group.objects.get(name=role.value))
     return person
+
+
+@cache
+def _hashed() -> str:
+    """Of the one password, once: hashing takes its time on purpose."""
+    return make_password(plant.PASSWORD)
 
 
 def _staff() -> dict[Role, User]:

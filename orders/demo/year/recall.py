@@ -7,9 +7,7 @@ from typing import Final
 #: Of which stock, and how many days ago it was called back at the latest.
 STOCK: Final = "MICROPACK"
 DAYS_AGO: Final = 100
-REASON: Final = (
-    "The supplier withdrew its certificate: zinc below what it said. Demo, invented."
-)
+REASON: Final = "The supplier withdrew its certificate: zinc below what it said. Demo, invented."
 CUSTOMER_REASON: Final = (
     "A micronutrient in this product may hold less zinc than the label says. It may be used up;"
     " we credit the difference. Demo, invented."

@@ -81,7 +81,8 @@ SEASONS: Final = (
 
 def totes_of(gallons: Sequence[float], fill_gal: float) -> list[int]:
     """Totes each round needs beside what the rounds before it left over."""
-    totes, together = [], 0.0
+    totes: list[int] = []
+    together = 0.0
     for gal in gallons:
         together += gal
         totes.append(max(0, math.ceil(round(together / fill_gal, 6)) - sum(totes)))

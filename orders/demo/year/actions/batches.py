@@ -165,9 +165,7 @@ def _lots(
         places += [place] * len(taken)
     lot_of, deliveries = deliveries_of(uses, today, chance)
     densities = {
-        step.code: step.density_lb_per_gal
-        for thought in thoughts
-        for step in thought.pattern.steps
+        step.code: step.density_lb_per_gal for thought in thoughts for step in thought.pattern.steps
     }
     lots = add_lots(deliveries, densities, worker)
     finish_lots(lots, deliveries, worker)

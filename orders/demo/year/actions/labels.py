@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from blendshop.accounts.models import User
 from orders.demo.year.actions.batches import Made
 from orders.demo.year.actions.dated import put_in
-from orders.labels.standing import kind_of, label_states
+from orders.labels.standing import ApprovedKind, kind_of, label_states
 from orders.models import BatchPart, LabelApproval
 
 _NOTE = "Demo data: nobody read the state's text for it."
 
 
-def approve_labels(made: Sequence[Made], formulator: User) -> dict[tuple[int, str, int], int]:
+def approve_labels(made: Sequence[Made], formulator: User) -> dict[ApprovedKind, int]:
     """An approval of each revision, state and package, by the part that needed it first."""
-    first = {}
+    first: dict[ApprovedKind, tuple[int, datetime]] = {}
     for each in made:
         for part in each.parts:
             first.setdefault(kind_of(part), (part.pk, each.released_at))

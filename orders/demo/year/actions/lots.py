@@ -54,9 +54,7 @@ def add_lots(
     return lots
 
 
-def finish_lots(
-    lots: Sequence[StockLot], deliveries: Sequence[Delivery], worker: User
-) -> None:
+def finish_lots(lots: Sequence[StockLot], deliveries: Sequence[Delivery], worker: User) -> None:
     """What was left of lots that are used up is taken off them."""
     ended = [
         (lot, each)

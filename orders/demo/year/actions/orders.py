@@ -47,9 +47,7 @@ def add_orders(orders: Sequence[batches.Order], offers: Sequence[Offer]) -> list
             for each, offer, number in zip(orders, asked, given, strict=True)
         ),
     )
-    lines = put_in(
-        OrderLine, (_line(offer, row) for offer, row in zip(asked, rows, strict=True))
-    )
+    lines = put_in(OrderLine, (_line(offer, row) for offer, row in zip(asked, rows, strict=True)))
     for row in rows:
         reserve_for_order(row)
     return [
@@ -98,9 +96,7 @@ def _order(each: batches.Order, offer: Offer, number: str) -> Order:
 
 
 def _line(offer: Offer, order: Order) -> OrderLine:
-    figures = {
-        name: value for name, value in offer.figures.items() if name != "price_per_package"
-    }
+    figures = {name: value for name, value in offer.figures.items() if name != "price_per_package"}
     return OrderLine(
         order=order,
         position=1,

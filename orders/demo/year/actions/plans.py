@@ -23,9 +23,7 @@ _NO_LOTS = "typical_figures"
 class Patterns:
     """Loads planned with typical figures into an empty tank, each once."""
 
-    def __init__(
-        self, promises: Mapping[int, LabelPromise], found: EmptyTank, today: date
-    ) -> None:
+    def __init__(self, promises: Mapping[int, LabelPromise], found: EmptyTank, today: date) -> None:
         self._promises, self._found, self._today = promises, found, today
         self._recipes: dict[int, LoadRecipe] = {}
         self._plans: dict[tuple[int, int, float], LoadPlan] = {}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
@@ -66,7 +66,7 @@ def add_quotes(offers: Sequence[Offer], people: People, today: date) -> list[Off
         Quote,
         (_draft(offer, number, people) for offer, number in zip(offered, given, strict=True)),
     )
-    lines = put_in(
+    put_in(
         QuoteLine,
         (_line(offer, quote) for offer, quote in zip(offered, quotes, strict=True)),
     )
@@ -87,16 +87,8 @@ def add_quotes(offers: Sequence[Offer], people: People, today: date) -> list[Off
             issue_quote_paper(
                 quote=quote, acting_user=quote.created_by, accept_url=quote_url(quote)
             )
-    of_line = dict(zip((id(offer) for offer in offered), zip(quotes, lines, strict=True)))
-    return [_with_quote(offer, of_line.get(id(offer))) for offer in offers]
-
-
-def _with_quote(offer: Offer, written: tuple[Quote, QuoteLine] | None) -> Offer:
-    if written is None:
-        return offer
-    return Offer(
-        offer.ask, offer.place, offer.revision, offer.draft, offer.figures, written[0]
-    )
+    of_offer = {id(offer): quote for offer, quote in zip(offered, quotes, strict=True)}
+    return [replace(offer, quote=of_offer.get(id(offer))) for offer in offers]
 
 
 def _offer(ask: Ask, people: People, revision: BlendRevision, catalogue: Catalogue) -> Offer:

@@ -30,7 +30,7 @@ def add_recall(made: Sequence[Made], people: People, today: date) -> Recall | No
     held = [each for each in made if each.batch.pk in found.batch_ids]
     last = max(order.of.shipped_on or today for each in held for order in each.placed)
     opened = calendar.moment(calendar.after(last, 3), 10 * 60)
-    closed = opened + timedelta(days=12)
+    held_at, closed = opened + timedelta(minutes=10), opened + timedelta(days=12)
     (number,) = numbers("R", [opened.date()])
     (recall,) = put_in(
         Recall,
@@ -42,7 +42,7 @@ def add_recall(made: Sequence[Made], people: People, today: date) -> Recall | No
                 customer_reason=said.CUSTOMER_REASON,
                 opened_by=people.formulator,
                 opened_at=opened,
-                held_at=opened + timedelta(minutes=10),
+                held_at=held_at,
                 freed_at=closed - timedelta(days=1),
                 closed_at=closed,
             )
@@ -50,7 +50,7 @@ def add_recall(made: Sequence[Made], people: People, today: date) -> Recall | No
     )
     put_in(
         HeldByRecall,
-        (HeldByRecall(recall=recall, batch=each.batch, at=recall.held_at) for each in held),
+        (HeldByRecall(recall=recall, batch=each.batch, at=held_at) for each in held),
     )
     customers = put_in(
         RecallCustomer,
@@ -81,7 +81,7 @@ def add_recall(made: Sequence[Made], people: People, today: date) -> Recall | No
             for at, to, why in (
                 (opened, "opened", f"Recall of {lot.code}: {said.REASON}"),
                 (
-                    opened + timedelta(minutes=10),
+                    held_at,
                     "held",
                     f"Held what was not held yet: 0 lots and {len(held)} batches.",
                 ),
@@ -100,7 +100,9 @@ def _lot(made: Sequence[Made], before: date) -> StockLot | None:
         each.lots[said.STOCK].pk
         for each in made
         if said.STOCK in each.lots
-        and any(order.of.shipped_on is None or order.of.shipped_on > before for order in each.placed)
+        and any(
+            order.of.shipped_on is None or order.of.shipped_on > before for order in each.placed
+        )
     }
     suiting = [
         each.lots[said.STOCK]

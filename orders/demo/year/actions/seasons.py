@@ -129,7 +129,9 @@ def _reserve(season: Season, program: SeasonProgram, place: Place, day: date) ->
             )
         ],
     )
-    for row, totes in zip(rounds, _totes(rounds, acres, float(place.package.fill_gal)), strict=True):
+    for row, totes in zip(
+        rounds, _totes(rounds, acres, float(place.package.fill_gal)), strict=True
+    ):
         if not totes:
             continue
         row.reserved_as = StandingRound.objects.create(
