@@ -114,15 +114,17 @@ def add_charges(made: Sequence[Made], worker: User) -> None:
     )
 
 
-def add_outcome(made: Sequence[Made], worker: User) -> None:
-    """Readings, packages, balances and the ledgers of the tanks."""
+def add_outcome(made: Sequence[Made], worker: User) -> dict[int, TankContents]:
+    """Readings, packages, balances and the ledgers of the tanks; what each batch came out as."""
     chance = Random(SEED + 1)  # noqa: S311 - the same plant each time, no secret
     readings: list[QualityReading] = []
     serials: list[PackageSerial] = []
     closings: list[BatchClosing] = []
     entries: list[tuple[Made, TankEntry]] = []
+    came_out: dict[int, TankContents] = {}
     for each in made:
         whole = mixed(each.batch, _portions(each), None, AS_CHARGED)
+        came_out[each.batch.pk] = whole
         readings += _readings(each, whole, worker, chance)
         filled = list(_packages(each, whole, worker, chance))
         serials += filled
@@ -137,6 +139,7 @@ def add_outcome(made: Sequence[Made], worker: User) -> None:
         if entry.kind == Kind.RINSED:
             entry.rinse = of_batch[each.batch.pk]
     put_in(TankEntry, (entry for _each, entry in sorted(entries, key=lambda pair: pair[1].at)))
+    return came_out
 
 
 def _signed(worker: User, at: datetime) -> dict[str, Any]:

@@ -66,8 +66,8 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     patterns = Patterns(promises, rinsed, today)
     made = add_batches(loads, placed, revisions, patterns, people.plant, today)
     add_charges(made, people.plant)
-    add_outcome(made, people.plant)
-    add_batch_events(made, people)
+    came_out = add_outcome(made, people.plant)
+    add_batch_events(made, came_out, people)
     progress("labels")
     approvals = approve_labels(made, people.formulator)
     of_order = {
