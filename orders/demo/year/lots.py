@@ -21,6 +21,8 @@ RESIDUE: Final = "What was left when the lot was finished. Demo, invented."
 _DELIVERIES: Final = 26
 _LEAST_LB: Final = 60.0
 _ROUND_LB: Final = 10
+#: What is left today beside what the demo without a year has: something is to be bought.
+_LEFT: Final = Decimal("0.35")
 #: A certificate's contents beside the typical ones, and their spread: suppliers sell to a minimum.
 _ABOVE: Final = 0.009
 _SPREAD: Final = 0.0027
@@ -84,7 +86,8 @@ def deliveries_of(uses: Sequence[Use], today: date, chance: Random) -> list[list
             every.append(lot)
         newest = every[-1]
         newest.residue_lb = Decimal(0)
-        newest.left_lb = Decimal(in_stock.RECEIVED_LB.get(code, in_stock.USUAL_LB))
+        usual = Decimal(in_stock.RECEIVED_LB.get(code, in_stock.USUAL_LB))
+        newest.left_lb = round(_LEFT * usual, 0)
     return [
         [lot_of[place] for place in range(len(uses))],
         sorted(every, key=lambda lot: (lot.received_on, lot.code)),
