@@ -7,6 +7,7 @@ from typing import Final
 
 #: The second rep; the first is the demo's own.
 SECOND_REP: Final = ("rep2@thistleford.example", "Noor Demo-Rep")
+CUSTOMERS_PHONE: Final = "555-0142"
 NEAR: Final = "Zone 1, within 30 miles"
 FAR: Final = "Zone 2, 30 to 90 miles"
 CONTRACT: Final = "Season contract"

@@ -14,4 +14,4 @@ CUSTOMER_REASON: Final = (
 )
 FREED: Final = "The supplier's second analysis came within its certificate. Demo, invented."
 CLOSED: Final = "Every customer was told, nothing is left to bring back. Demo, invented."
-TOLD: Final = "Spoken to in person. Demo, invented."
+TOLD: Final = "Demo, invented."

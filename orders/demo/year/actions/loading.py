@@ -20,6 +20,7 @@ from orders.demo.year.actions.people import add_people
 from orders.demo.year.actions.plans import Patterns
 from orders.demo.year.actions.quotes import add_quotes, priced
 from orders.demo.year.actions.recall import add_recall
+from orders.demo.year.actions.samples import add_samples
 from orders.demo.year.actions.seasons import add_seasons
 from orders.demo.year.actions.to_come import plan_what_is_open
 from orders.models import LabelPromise, Quote
@@ -68,6 +69,7 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     add_charges(made, people.plant)
     came_out = add_outcome(made, people.plant)
     add_batch_events(made, came_out, people)
+    add_samples(made, people.plant, today)
     progress("labels")
     approvals = approve_labels(made, people.formulator)
     of_order = {

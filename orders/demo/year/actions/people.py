@@ -10,7 +10,7 @@ from django.contrib.auth.models import Group
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role
 from orders.demo import plant
-from orders.demo.year.people_and_places import CUSTOMERS, SECOND_REP
+from orders.demo.year.people_and_places import CUSTOMERS, CUSTOMERS_PHONE, SECOND_REP
 from orders.models import CustomerTerms, FreightZone, Package, PriceTier, ShipTo
 
 
@@ -85,7 +85,7 @@ def _person(said: tuple[str, str], role: Role, like: User, company: Company | No
             name=name,
             company=company,
             is_owner=company is not None,
-            phone=plant.REP_PHONE if role is Role.REP else "",
+            phone=plant.REP_PHONE if role is Role.REP else CUSTOMERS_PHONE,
         )
         person.groups.add(Group.objects.get(name=role.value))
     return person

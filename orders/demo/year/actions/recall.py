@@ -30,7 +30,11 @@ def add_recall(made: Sequence[Made], people: People, today: date) -> Recall | No
     held = [each for each in made if each.batch.pk in found.batch_ids]
     last = max(order.of.shipped_on or today for each in held for order in each.placed)
     opened = calendar.moment(calendar.after(last, 3), 10 * 60)
-    held_at, closed = opened + timedelta(minutes=10), opened + timedelta(days=12)
+    held_at, closed = (
+        opened + timedelta(minutes=10),
+        calendar.moment(calendar.after(last, 11), 15 * 60),
+    )
+    freed = calendar.moment(calendar.after(last, 10), 15 * 60)
     (number,) = numbers("R", [opened.date()])
     (recall,) = put_in(
         Recall,
@@ -43,7 +47,7 @@ def add_recall(made: Sequence[Made], people: People, today: date) -> Recall | No
                 opened_by=people.formulator,
                 opened_at=opened,
                 held_at=held_at,
-                freed_at=closed - timedelta(days=1),
+                freed_at=freed,
                 closed_at=closed,
             )
         ],
@@ -86,7 +90,7 @@ def add_recall(made: Sequence[Made], people: People, today: date) -> Recall | No
                     f"Held what was not held yet: 0 lots and {len(held)} batches.",
                 ),
                 (opened + timedelta(minutes=20), "worded", "Words for customers written."),
-                (closed - timedelta(days=1), "freed", said.FREED),
+                (freed, "freed", said.FREED),
                 (closed, "closed", said.CLOSED),
             )
         ),
