@@ -15,6 +15,7 @@ urlpatterns = [
         "repricing",
         "cost_change",
         "price_desk",
+        "buying",
         "planning",
         "production",
         "papers",
@@ -26,10 +27,13 @@ urlpatterns = [
         "allocation",
         "recall",
         "compliance",
+        "crew_sheet",
         "portal",
         "shift",
         "first_steps",
         "searching",
         "changes",
+        "year_figures",
+        "drift",
     )
 ]

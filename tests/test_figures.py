@@ -193,6 +193,13 @@ def test_spanish_marks_reach_money_and_quantities():
         (METRIC.temperature(68), "20 °C"),
         (METRIC.temperature(60), "15.6 °C"),
         (METRIC.temperature(-40), "-40 °C"),
+        (METRIC.weighed_number(Decimal("2749.5")), "1,247.2"),  # x 0.45359237 = 1247.152
+        (METRIC.price_per_volume(Decimal("6.4150"), "USD"), "$1.6947"),  # / 3.785411784
+        (METRIC.price_per_mass(Decimal("2.48"), "USD"), "$5.4675"),  # / 0.45359237
+        (METRIC.price_per_area(Decimal("1.74"), "USD"), "$1.8729"),  # 92.90304 m² to 100 m²
+        (US.weighed_number(Decimal("2749.50")), "2,749.5"),
+        (US.price_per_volume(Decimal("6.4150"), "USD"), "$6.4150"),
+        (US.price_per_mass(Decimal("2.48"), "USD"), "$2.48"),
         (US.mass(1204.55), "1,204.6 lb"),
         (US.volume(265, 0), "265 gal"),
         (US.density(10.705), "10.71 lb/gal"),

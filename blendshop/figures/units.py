@@ -52,6 +52,7 @@ class Units:
     density_lb_per_gal: Unit
     rate_lb_per_1000sqft: Unit
     temperature_f: Unit
+    area_1000sqft: Unit
 
 
 US: Final = Units(
@@ -61,6 +62,7 @@ US: Final = Units(
     density_lb_per_gal=Unit("lb/gal"),
     rate_lb_per_1000sqft=Unit("lb per 1,000 sq ft"),
     temperature_f=Unit("°F"),
+    area_1000sqft=Unit("1,000 sq ft"),
 )
 METRIC: Final = Units(
     name="metric",
@@ -71,5 +73,6 @@ METRIC: Final = Units(
         "g/m²", KG_PER_LB * 1000 / (M2_PER_SQFT * SQFT_PER_RATE_AREA), more_places=-1
     ),
     temperature_f=Unit("°C", Fraction(5, 9), Fraction(32)),
+    area_1000sqft=Unit("100 m²", M2_PER_SQFT * SQFT_PER_RATE_AREA / 100),
 )
 SYSTEMS: Final[Mapping[str, Units]] = {units.name: units for units in (US, METRIC)}

@@ -14,7 +14,7 @@ from decimal import ROUND_HALF_UP, Context, Decimal, localcontext
 
 from blendshop.figures.locales import EN_US, Locale
 from blendshop.figures.units import US, Unit, Units
-from blendshop.money import format_money, money
+from blendshop.money import format_money, money, unit_price
 
 Number = int | float | Decimal
 
@@ -52,6 +52,11 @@ class Figures:
     def scale_weight(self, weight_lb: Number, scale_step_lb: Number) -> str:
         """A weight in the scale's own pounds, with as many places as the scale shows."""
         return self.number(weight_lb, step_places(scale_step_lb))
+
+    def weighed_number(self, mass_lb: Decimal) -> str:
+        """A weighed mass in a column headed by the unit: every digit in lb, one place in kg."""
+        unit = self.units.mass_lb
+        return self.every_digit(mass_lb) if unit == US.mass_lb else self._shown(unit, mass_lb, 1)
 
     # --- Shares --------------------------------------------------------------------------------
     def percent(self, pct: Number, places: int) -> str:
@@ -108,6 +113,18 @@ class Figures:
         places = 2 if price == money(price) else 4
         return self._marked_money(format_money(price, currency, places=places))
 
+    def price_per_volume(self, price_per_gal: Decimal, currency: str) -> str:
+        """``$6.4150`` a gallon, or what that is a litre to four places: ``$1.6947``."""
+        return self._price_per(self.units.volume_gal, price_per_gal, currency)
+
+    def price_per_mass(self, price_per_lb: Decimal, currency: str) -> str:
+        """``$2.48`` a pound, or what that is a kilogram to four places: ``$5.4675``."""
+        return self._price_per(self.units.mass_lb, price_per_lb, currency)
+
+    def price_per_area(self, price_per_1000sqft: Decimal, currency: str) -> str:
+        """``$1.74`` for 1,000 sq ft, or what that is for 100 m² to four places: ``$1.8729``."""
+        return self._price_per(self.units.area_1000sqft, price_per_1000sqft, currency)
+
     def date(self, day: dt.date) -> str:
         """``March 2, 2026``."""
         return self.locale.date(day)
@@ -126,8 +143,16 @@ class Figures:
         return self.locale.number(plain, grouped=grouped)
 
     def _quantity(self, unit: Unit, kept: Number, places: int) -> str:
-        shown = unit.shown(_exact(kept))
-        return f"{self._fixed(shown, max(0, places + unit.more_places))} {unit.mark}"
+        return f"{self._shown(unit, kept, places)} {unit.mark}"
+
+    def _shown(self, unit: Unit, kept: Number, places: int) -> str:
+        return self._fixed(unit.shown(_exact(kept)), max(0, places + unit.more_places))
+
+    def _price_per(self, unit: Unit, price: Decimal, currency: str) -> str:
+        if unit.per_kept == 1:
+            return self.unit_price(price, currency)
+        each = unit_price(price / unit.shown(Decimal(1)))
+        return self._marked_money(format_money(each, currency, places=4))
 
     def _marked_money(self, written: str) -> str:
         """``format_money``'s text with this locale's marks in place of its own."""

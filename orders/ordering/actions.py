@@ -146,6 +146,7 @@ def place_order(
         )
         for line in lines:
             line.order = order
+            line.keep_money()
         OrderLine.objects.bulk_create(lines)
         if not held_because:
             reserve_for_order(order)

@@ -28,13 +28,18 @@ from orders.allocation.planning_work import STOCK_PLANNING, begin_planning
 from orders.cost_change.actions.impact import work_out_impact
 from orders.cost_change.actions.proposing import NewCost, write_down_costs
 from orders.cost_change.quote_work import QUOTE_WORK
+from orders.crew_sheet.actions import Applied, make_sheet, write_record
+from orders.crew_sheet.application import Application
+from orders.crew_sheet.links import sheet_token
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
 from orders.models import (
+    ApplicationRecord,
     Batch,
     BatchPart,
     CostChange,
+    CrewSheet,
     CustomerQuestion,
     HandoverNote,
     Order,
@@ -70,6 +75,7 @@ def load_one_of_everything() -> None:
     _see_new_costs()
     _have_a_colleague()
     _put_in_a_safety_sheet()
+    _make_a_crew_sheet()
     _tell_the_office()
 
 
@@ -101,6 +107,12 @@ def route_arguments(name: str) -> dict[str, Any]:
             "work": LongWork.objects.get(kind=QUOTE_WORK.name).pk,
         },
         "cost_change": {"pk": CostChange.objects.get().pk},
+        "crew_list": {},
+        "crew_new": {"number": order.number, "position": 1},
+        "crew_phone": {"token": sheet_token(CrewSheet.objects.get())},
+        "crew_record_correct": {"pk": ApplicationRecord.objects.get().pk},
+        "crew_records": {},
+        "crew_sheet": {"number": CrewSheet.objects.get().number},
         "customer_home": {},
         "papers_by_lot": {},
         "change_log": {},
@@ -177,6 +189,9 @@ def route_arguments(name: str) -> dict[str, Any]:
         "stock_costs": {},
         "stock_plan_take_back": {"number": order.number, "position": 1},
         "stock_plan": {},
+        "drift_list": {},
+        "drift_": {"code": "UAN32"},
+        "buying_stock": {"code": "UAN32"},
         "work_list": {},
         "work_": {"pk": LongWork.objects.filter(state=LongWork.State.CALLED_OFF).get().pk},
         "stock_list": {},
@@ -282,6 +297,37 @@ def _have_a_colleague() -> None:
     crew = User.objects.create_user("crew@ridgecombe.example", name="Rory Crew", company=company)
     crew.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
     CustomerQuestion.objects.create(company=company, asked_by=crew, text="Do you take totes back?")
+
+
+def _make_a_crew_sheet() -> None:
+    """Of the own customer's order, with one record of it."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    line = OrderLine.objects.filter(order__company=company).select_related("order")[0]
+    today = timezone.localdate()
+    sheet = make_sheet(
+        acting_user=company.people.order_by("pk")[0],
+        line=line,
+        part=None,
+        application=Application(
+            place="North field",
+            state="VA",
+            area_sqft=43_560,
+            carrier_gal_per_1000sqft=2,
+            tank_gal=100,
+            n_rate_lb_per_1000sqft=0.5,
+            from_on=today,
+            until_on=today,
+        ),
+        key="a crew sheet",
+    )
+    applied = Applied(
+        applied_by="Alex Sample",
+        applied_on=today,
+        place="North field",
+        area_sqft=43_560,
+        amount_gal=9,
+    )
+    write_record(sheet=sheet, applied=applied, key="a record")
 
 
 def _put_in_a_safety_sheet() -> None:

@@ -176,6 +176,8 @@ def test_its_cents_add_up(year: None) -> None:
             assert order.quote.total == order.total
         for line in lines:
             assert line.price_breakdown.price_total == line.line_total
+            assert line.earned == line.price_breakdown.earned
+            assert line.material > 0
 
 
 def test_lots_scatter_and_one_supplier_s_stock_drifts(year: None) -> None:
@@ -207,7 +209,17 @@ def test_totes_of_a_season_are_what_its_acres_take() -> None:
 
 
 PAGES = {
-    "office": ("order_board", "quote_list", "recall_list", "lot_list", "change_log", "tonnage"),
+    "office": (
+        "year_figures",
+        "buying",
+        "drift_list",
+        "order_board",
+        "quote_list",
+        "recall_list",
+        "lot_list",
+        "change_log",
+        "tonnage",
+    ),
     "rep": ("quote_list", "order_board"),
     "plant": ("batch_list", "the_day", "lot_list", "tank_list"),
     "formulator": ("batch_list", "blend_list"),

@@ -22,6 +22,7 @@ from orders.demo.year.actions.quotes import add_quotes, priced
 from orders.demo.year.actions.recall import add_recall
 from orders.demo.year.actions.samples import add_samples
 from orders.demo.year.actions.seasons import add_seasons
+from orders.demo.year.actions.suppliers import add_suppliers
 from orders.demo.year.actions.to_come import plan_what_is_open
 from orders.models import LabelPromise, Quote
 from orders.tanks.heel import EmptyTank
@@ -80,3 +81,4 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     add_recall(made, people, today)
     progress("seasons")
     add_seasons(people, revisions, today)
+    add_suppliers()

@@ -97,7 +97,7 @@ def _order(each: batches.Order, offer: Offer, number: str) -> Order:
 
 def _line(offer: Offer, order: Order) -> OrderLine:
     figures = {name: value for name, value in offer.figures.items() if name != "price_per_package"}
-    return OrderLine(
+    line = OrderLine(
         order=order,
         position=1,
         revision=offer.revision,
@@ -106,6 +106,8 @@ def _line(offer: Offer, order: Order) -> OrderLine:
         n_rate_lb_per_1000sqft=RATE[offer.ask.blend],
         **figures,
     )
+    line.keep_money()
+    return line
 
 
 def _events(
