@@ -4,7 +4,6 @@ No order of the plant yet: nothing is planned or priced from it before a round i
 plan and buying read the rounds that wait as what will be needed.
 """
 
-from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from django.db import models
@@ -71,7 +70,7 @@ class StandingRound(models.Model):
     package = models.ForeignKey(Package, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField()
     n_rate_lb_per_1000sqft = models.FloatField(null=True, blank=True)
-    price: "models.JSONField[Mapping[str, Any] | None, object]" = models.JSONField(
+    price: Any = models.JSONField(
         null=True, blank=True, help_text="The line's price of the day it was reserved."
     )
     order = models.OneToOneField(

@@ -90,7 +90,7 @@ def test_a_line_keeps_two_figures_of_its_price_also_one_of_before(order: Order) 
     steps = [replace(step, code=StepCode.DISCOUNT) for step in price.steps[:1]]
     given = replace(price, steps=(*price.steps, *steps), freight_tariff=Decimal("9999.99"))
     OrderLine.objects.update(price=given.to_json(), material=0, earned=0)
-    migration = import_module("orders.migrations.0033_order_line_money")
+    migration = import_module("orders.migrations.0032_figures_of_a_year")
     migration.say_what_lines_earn(apps, None)
     line.refresh_from_db()
     assert (line.material, line.earned) == (frozen[0], given.earned)

@@ -1,4 +1,4 @@
-"""Order lines say what their price counts for material and what margin it leaves."""
+"""Figures of a year: what order lines earn, and what went into batches by its day."""
 
 from decimal import Decimal
 from itertools import islice
@@ -29,7 +29,7 @@ def _money_of(price):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("orders", "0032_season_with_acres")]
+    dependencies = [("orders", "0031_the_year")]
 
     operations = [
         migrations.AddField(
@@ -52,6 +52,14 @@ class Migration(migrations.Migration):
                 editable=False,
                 help_text="What its price counts for material.",
                 max_digits=12,
+            ),
+        ),
+        migrations.AddIndex(
+            model_name="stockmovement",
+            index=models.Index(
+                condition=models.Q(("batch__isnull", False)),
+                fields=["at"],
+                name="stock_movement_of_a_batch_at",
             ),
         ),
         migrations.RunPython(say_what_lines_earn, migrations.RunPython.noop),
