@@ -25,7 +25,7 @@ endif
 
 run: | $(BIN)/python port-is-free $(VENV)/runtime.stamp $(MESSAGES) ## Migrate, load the demo once, serve on 127.0.0.1:8000
 	$(BIN)/python manage.py migrate --verbosity 0
-	$(BIN)/python manage.py load_demo --address http://$(ADDRESS)
+	$(BIN)/python manage.py load_demo --year --address http://$(ADDRESS)
 	$(BIN)/python manage.py runserver $(ADDRESS)
 
 test: $(VENV)/dev.stamp $(MESSAGES) ## The whole suite
