@@ -6,10 +6,12 @@ BIN := $(VENV)/bin
 WORKERS ?= auto
 ADDRESS ?= 127.0.0.1:8000
 LOCK := blendshop/deploy/requirements.lock
+# What Django reads of each language; kept are the .po files alone.
+MESSAGES := $(patsubst %.po,%.mo,$(wildcard blendshop/locale/*/LC_MESSAGES/django.po))
 
 export BLENDSHOP_DEBUG ?= true
 
-.PHONY: run test lint types bench lock clean port-is-free
+.PHONY: run test lint types bench messages lock clean port-is-free
 
 # An environment whose interpreter is gone or too old, or that was copied or moved here (its
 # scripts name the old place), is made anew; what was installed is then installed again.
@@ -21,12 +23,12 @@ $(shell rm -rf $(VENV))
 endif
 endif
 
-run: | $(BIN)/python port-is-free $(VENV)/runtime.stamp ## Migrate, load the demo once, serve on 127.0.0.1:8000
+run: | $(BIN)/python port-is-free $(VENV)/runtime.stamp $(MESSAGES) ## Migrate, load the demo once, serve on 127.0.0.1:8000
 	$(BIN)/python manage.py migrate --verbosity 0
-	$(BIN)/python manage.py load_demo --address http://$(ADDRESS)
+	$(BIN)/python manage.py load_demo --year --address http://$(ADDRESS)
 	$(BIN)/python manage.py runserver $(ADDRESS)
 
-test: $(VENV)/dev.stamp ## The whole suite
+test: $(VENV)/dev.stamp $(MESSAGES) ## The whole suite
 	$(BIN)/pytest --numprocesses $(WORKERS) --dist worksteal $(ARGS)
 
 lint: $(VENV)/dev.stamp ## Style, layers, templates
@@ -40,6 +42,10 @@ types: $(VENV)/dev.stamp ## mypy, strict
 
 bench: $(VENV)/dev.stamp ## Benchmarks: one line a figure, "ratio NAME VALUE" or "ms NAME VALUE"
 	$(BIN)/pytest tests/benchmarks --benchmark-only --override-ini addopts= -s $(ARGS)
+
+messages: $(VENV)/dev.stamp ## New texts of the translated rooms into the Spanish catalogue, and compile it
+	$(BIN)/python manage.py gather_messages
+	$(BIN)/python -m blendshop.languages.compiled
 
 lock: $(VENV)/dev.stamp ## Pin requirements.txt with hashes; ARGS=--upgrade for the newest allowed
 	CUSTOM_COMPILE_COMMAND='make lock' $(BIN)/pip-compile --quiet --generate-hashes --strip-extras \
@@ -63,6 +69,9 @@ $(BIN)/python:
 	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { echo '$(PYTHON) lacks its venv module: install it' \
 	'(on Debian and Ubuntu the package python3-venv)' >&2; exit 1; }
 	$(PYTHON) -m venv $(VENV)
+
+%.mo: %.po | $(BIN)/python
+	$(BIN)/python -m blendshop.languages.compiled
 
 $(VENV)/runtime.stamp: requirements.txt | $(BIN)/python
 	$(BIN)/pip install --quiet --disable-pip-version-check -r requirements.txt

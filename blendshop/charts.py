@@ -71,6 +71,15 @@ class RecipeBar:
     pct: float
 
 
+@dataclass(frozen=True, slots=True)
+class AmountBar:
+    """A named amount: ``figure`` is how it is written, ``amount`` how long its bar is."""
+
+    name: str
+    figure: str
+    amount: float
+
+
 def slow_release_price_chart(
     points: Sequence[PricePoint],
     current: PricePoint | None,
@@ -132,6 +141,31 @@ def recipe_bars(bars: Sequence[RecipeBar]) -> Drawing:
         y = top - 20 - _BAR_HEIGHT
         drawing.add(_box(0, y, _WIDTH, _BAR_HEIGHT, fill=PAPER, stroke=GRID))
         drawing.add(_box(0, y, _WIDTH * bar.pct / 100, _BAR_HEIGHT, fill=CURVE, stroke=None))
+    return drawing
+
+
+def amount_bars(bars: Sequence[AmountBar]) -> Drawing:
+    """One bar an amount, name above it and figure at the right; what is below zero goes left.
+
+    The largest amount fills what zero leaves. Raises ValueError on an amount that is not finite.
+    """
+    if not all(math.isfinite(bar.amount) for bar in bars):
+        raise ValueError("A bar has a length.")
+    low = min((bar.amount for bar in bars), default=0.0)
+    low, high = min(low, 0.0), max([bar.amount for bar in bars] + [0.0])
+    scale = _WIDTH / ((high - low) or 1.0)
+    zero = -low * scale
+    height = max(1, len(bars)) * _BAR_ROW
+    drawing = Drawing(_WIDTH, height)
+    for index, bar in enumerate(bars):
+        top = height - index * _BAR_ROW
+        name = _fitted(plain(bar.name), _WIDTH - text_room(bar.figure, BOLD) - 8)
+        drawing.add(chart_text(0, top - 14, name))
+        drawing.add(chart_text(_WIDTH, top - 14, bar.figure, anchor="end", bold=True))
+        y, length = top - 20 - _BAR_HEIGHT, abs(bar.amount) * scale
+        left, fill = (zero, CURVE) if bar.amount >= 0 else (zero - length, MARK)
+        drawing.add(_box(left, y, length, _BAR_HEIGHT, fill=fill, stroke=None))
+    drawing.add(chart_line(zero, 0, zero, height - 18, INK, 1))
     return drawing
 
 

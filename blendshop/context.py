@@ -29,6 +29,7 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         "is_plant_staff": bool(roles & STAFF),
         "is_framed": request.headers.get("Sec-Fetch-Dest") == "iframe",
         "sees_recipe": isinstance(user, User) and user.sees_recipe,
+        "spanish_is_checked": bool(settings.SPANISH_CHECKED_BY),
         "idle_minutes": settings.SESSION_IDLE_MINUTES,
         "needs_second_factor": isinstance(user, User) and is_required(user),
         # Asked only where a template names them.

@@ -218,6 +218,8 @@ LANGUAGE_COOKIE_SECURE = not DEBUG
 #: Django's own marks in Spanish are those of es-US too: a point before the decimals.
 FORMAT_MODULE_PATH = ["blendshop.languages.formats"]
 LOCALE_PATHS = [BASE_DIR / "blendshop" / "locale"]
+#: Who has checked the Spanish; until somebody has, papers say that the English text decides.
+SPANISH_CHECKED_BY = ""
 #: How the house writes figures (blendshop/figures): a tag of LOCALES, a name of SYSTEMS.
 FIGURES_LOCALE = "en-US"
 FIGURES_UNITS = "us"

@@ -15,6 +15,7 @@ urlpatterns = [
         "repricing",
         "cost_change",
         "price_desk",
+        "buying",
         "planning",
         "production",
         "papers",
@@ -26,11 +27,14 @@ urlpatterns = [
         "allocation",
         "recall",
         "compliance",
+        "crew_sheet",
         "portal",
         "season",
         "shift",
         "first_steps",
         "searching",
         "changes",
+        "year_figures",
+        "drift",
     )
 ]

@@ -23,6 +23,7 @@ import blendshop
 import formulas
 import orders
 from blendshop.accounts.models import Company, User
+from blendshop.languages.compiled import compile_if_changed
 from blendshop.roles import Role
 from tests.databases import django_db_setup
 from tests.factories import CompanyFactory, UserFactory
@@ -42,6 +43,12 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("repeatable")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """The catalogue as it is now, also where the suite runs without ``make``."""
+    if not hasattr(config, "workerinput"):
+        compile_if_changed()
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

@@ -190,9 +190,20 @@ def test_spanish_marks_reach_money_and_quantities():
         (METRIC.volume(265), "1,003.1 L"),  # 265 x 3.785411784 = 1003.134
         (METRIC.density(8.345404), "1.000 kg/L"),  # 1 kg/L is 8.345404 lb/gal
         (METRIC.rate(1), "4.9 g/m²"),  # 453.59237 g on 92.90304 m² = 4.882
+        (METRIC.area(43_560, 4), "0.4047 ha"),  # an acre is 4046.856 m² (SP 811, B.8: 4046.873)
+        (US.area(108_900), "2.50 acre"),
+        (METRIC.read_weight(Decimal("1204.500")), "546.4 kg"),
+        (US.read_weight(Decimal("1204.500")), "1,204.5 lb"),
         (METRIC.temperature(68), "20 °C"),
         (METRIC.temperature(60), "15.6 °C"),
         (METRIC.temperature(-40), "-40 °C"),
+        (METRIC.weighed_number(Decimal("2749.5")), "1,247.2"),  # x 0.45359237 = 1247.152
+        (METRIC.price_per_volume(Decimal("6.4150"), "USD"), "$1.6947"),  # / 3.785411784
+        (METRIC.price_per_mass(Decimal("2.48"), "USD"), "$5.4675"),  # / 0.45359237
+        (METRIC.price_per_area(Decimal("1.74"), "USD"), "$1.8729"),  # 92.90304 m² to 100 m²
+        (US.weighed_number(Decimal("2749.50")), "2,749.5"),
+        (US.price_per_volume(Decimal("6.4150"), "USD"), "$6.4150"),
+        (US.price_per_mass(Decimal("2.48"), "USD"), "$2.48"),
         (US.mass(1204.55), "1,204.6 lb"),
         (US.volume(265, 0), "265 gal"),
         (US.density(10.705), "10.71 lb/gal"),

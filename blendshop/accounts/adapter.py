@@ -12,6 +12,7 @@ from django.urls import reverse
 from blendshop.accounts.mails import record_of
 from blendshop.accounts.models import SecurityEvent, User
 from blendshop.accounts.security_log import address_of, write_event
+from blendshop.languages.choice import choice_of, written_in
 from blendshop.outbox.actions import post_mail
 
 #: A lock-out is written once while it lasts, as long as the limit counts.
@@ -26,8 +27,9 @@ class HouseAccounts(DefaultAccountAdapter):  # type: ignore[misc] # allauth has 
         """Post what the library would send while the page waits."""
         known = {"request": self.request, "email": email}
         known["current_site"] = get_current_site(self.request)
-        mail = self.render_mail(template_prefix, email, {**known, **context})
         person = context.get("user") or User.objects.filter(email__iexact=email).first()
+        with written_in(choice_of(person)):
+            mail = self.render_mail(template_prefix, email, {**known, **context})
         post_mail(
             to=mail.to,
             subject=mail.subject,

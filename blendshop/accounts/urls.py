@@ -11,7 +11,7 @@ from allauth.mfa.webauthn import views as passkeys
 from django.urls import path, re_path
 from django.views.generic import RedirectView
 
-from blendshop.accounts import again_views, set_up_views, views
+from blendshop.accounts import again_views, language_views, set_up_views, views
 
 urlpatterns = [
     path("login/", again_views.framed_here(set_up_views.sign_in), name="account_login"),
@@ -69,6 +69,7 @@ urlpatterns = [
         name="mfa_list_webauthn",
     ),
     path("", views.own_sign_in, name="own_sign_in"),
+    path("language/", language_views.own_language, name="own_language"),
     path("sessions/<int:pk>/end/", views.end_own_session, name="own_session_end"),
     path("security-log/", views.security_log, name="security_log"),
 ]

@@ -33,7 +33,6 @@ from blendshop.documents.fonts import BOLD, REGULAR, text_width
 from blendshop.documents.paragraph import SetOnce
 from blendshop.documents.text import exact, markup, plain
 
-_LANGUAGE: Final = "en-US"
 _FOOTER_SIZE: Final = 8.2
 _PAGE: Final = re.compile(rb"/Type /Page\b")
 #: Of the scale that a height asks for: lines get fewer as well as lower.
@@ -46,7 +45,8 @@ class Masthead:
     """What stands around the story on each page.
 
     ``issuer_lines`` are printed on the first page only; ``banner`` on every page, boxed, above
-    the story and again in the footer.
+    the story and again in the footer. ``language`` is a BCP 47 tag, for who hears the paper read;
+    ``page_words`` has ``{number}`` and ``{count}``.
     """
 
     paper_name: str
@@ -56,6 +56,8 @@ class Masthead:
     dated: str
     subject: str
     banner: str = ""
+    language: str = "en-US"
+    page_words: str = "Page {number} of {count}"
 
 
 def render(masthead: Masthead, story: Sequence[Flowable]) -> bytes:
@@ -69,7 +71,7 @@ def render(masthead: Masthead, story: Sequence[Flowable]) -> bytes:
         subject=plain(masthead.subject),
         creator="Blendshop",
         producer="Blendshop",
-        lang=_LANGUAGE,
+        lang=masthead.language,
         displayDocTitle=True,
         initialFontName=REGULAR,
         invariant=1,
@@ -265,7 +267,7 @@ class _CountingCanvas(Canvas):
         right = styles.PAGE_SIZE[0] - styles.SIDE_MARGIN
         self.setLineWidth(styles.HAIRLINE)
         self.line(styles.SIDE_MARGIN, y + 11, right, y + 11)
-        page_text = f"Page {number} of {count}"
+        page_text = masthead.page_words.format(number=number, count=count)
         room = styles.CONTENT_WIDTH - text_width(page_text, REGULAR, _FOOTER_SIZE) - 12
         text = plain(f"{masthead.paper_name} {masthead.number} · {masthead.issuer}")
         font = REGULAR

@@ -163,10 +163,13 @@ def boxed(
 def remark(
     word: str, message: str, source: str, bar: float, style: ParagraphStyle = styles.BODY
 ) -> Flowable:
-    """A message behind one bold word and a black bar on the left, ``bar`` points wide."""
+    """A message behind one bold word and a black bar on the left, ``bar`` points wide.
+
+    ``source`` is a sentence in smaller type behind it.
+    """
     text = f"<b>{exact(word)}.</b> {markup(message)}"
     if source:
-        text += f' <i><font size="{styles.SMALL.fontSize}">Source: {markup(source)}</font></i>'
+        text += f' <i><font size="{styles.SMALL.fontSize}">{markup(source)}</font></i>'
     commands = [
         *_BASE,
         ("LINEBEFORE", (0, 0), (0, -1), bar, styles.INK),

@@ -1,7 +1,8 @@
 """Whose figures are meant: the house's, or those of the person who reads just now.
 
-What is kept or shared is written in the house's figures, whoever asked for it: papers, events,
-mails, frozen price steps. What one person sees on a page is written in the reader's.
+What is kept or shared is written in the house's figures, whoever asked for it: papers of the
+plant, events, frozen price steps. What one person sees on a page is written in the reader's, a
+paper of a customer in those its record names (``orders/records/written.py``).
 """
 
 from __future__ import annotations

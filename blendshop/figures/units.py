@@ -2,8 +2,9 @@
 
 Source: NIST Special Publication 811 (2008), appendix B, and NIST Handbook 44, appendix C: the
 pound is 0.45359237 kg, the US gallon 231 cubic inches = 3.785411784 L, the foot 0.3048 m, all
-exact; t/°C = (t/°F - 32) / 1.8. Symbols and the space before them,
-also before °C: SP 811, 7.2.
+exact; t/°C = (t/°F - 32) / 1.8. The acre is 43,560 square feet of this foot (SP 811 has it in the
+survey foot, two parts in a million longer), the hectare 10,000 m². Symbols and the space before
+them, also before °C: SP 811, 7.2.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from typing import Final
 KG_PER_LB: Final = Fraction("0.45359237")
 L_PER_GAL: Final = Fraction("3.785411784")
 M2_PER_SQFT: Final = Fraction("0.3048") ** 2
+SQFT_PER_ACRE: Final = 43_560
+M2_PER_HA: Final = 10_000
 #: Rates on turf are stated per 1,000 sq ft.
 SQFT_PER_RATE_AREA: Final = 1_000
 _DIGITS: Final = 50
@@ -47,23 +50,28 @@ class Units:
     """One unit for each kind of quantity, named with the unit it is kept in."""
 
     name: str
+    area_sqft: Unit
     mass_lb: Unit
     volume_gal: Unit
     density_lb_per_gal: Unit
     rate_lb_per_1000sqft: Unit
     temperature_f: Unit
+    area_1000sqft: Unit
 
 
 US: Final = Units(
     name="us",
+    area_sqft=Unit("acre", Fraction(1, SQFT_PER_ACRE)),
     mass_lb=Unit("lb"),
     volume_gal=Unit("gal"),
     density_lb_per_gal=Unit("lb/gal"),
     rate_lb_per_1000sqft=Unit("lb per 1,000 sq ft"),
     temperature_f=Unit("°F"),
+    area_1000sqft=Unit("1,000 sq ft"),
 )
 METRIC: Final = Units(
     name="metric",
+    area_sqft=Unit("ha", M2_PER_SQFT / M2_PER_HA),
     mass_lb=Unit("kg", KG_PER_LB),
     volume_gal=Unit("L", L_PER_GAL),
     density_lb_per_gal=Unit("kg/L", KG_PER_LB / L_PER_GAL, more_places=1),
@@ -71,5 +79,6 @@ METRIC: Final = Units(
         "g/m²", KG_PER_LB * 1000 / (M2_PER_SQFT * SQFT_PER_RATE_AREA), more_places=-1
     ),
     temperature_f=Unit("°C", Fraction(5, 9), Fraction(32)),
+    area_1000sqft=Unit("100 m²", M2_PER_SQFT * SQFT_PER_RATE_AREA / 100),
 )
 SYSTEMS: Final[Mapping[str, Units]] = {units.name: units for units in (US, METRIC)}

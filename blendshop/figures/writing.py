@@ -14,7 +14,7 @@ from decimal import ROUND_HALF_UP, Context, Decimal, localcontext
 
 from blendshop.figures.locales import EN_US, Locale
 from blendshop.figures.units import US, Unit, Units
-from blendshop.money import format_money, money
+from blendshop.money import format_money, money, unit_price
 
 Number = int | float | Decimal
 
@@ -53,6 +53,11 @@ class Figures:
         """A weight in the scale's own pounds, with as many places as the scale shows."""
         return self.number(weight_lb, step_places(scale_step_lb))
 
+    def weighed_number(self, mass_lb: Decimal) -> str:
+        """A weighed mass in a column headed by the unit: every digit in lb, one place in kg."""
+        unit = self.units.mass_lb
+        return self.every_digit(mass_lb) if unit == US.mass_lb else self._shown(unit, mass_lb, 1)
+
     # --- Shares --------------------------------------------------------------------------------
     def percent(self, pct: Number, places: int) -> str:
         """A share in percent with its sign: ``24.00%``."""
@@ -77,6 +82,10 @@ class Figures:
         """``1,204.5 lb`` or ``546.4 kg``."""
         return self._quantity(self.units.mass_lb, mass_lb, places)
 
+    def read_weight(self, mass_lb: Decimal) -> str:
+        """What a customer reads of a mass that was weighed: the scale's digits, or converted."""
+        return self.weighed(mass_lb) if self.units.mass_lb == US.mass_lb else self.mass(mass_lb)
+
     def weighed(self, mass_lb: Decimal) -> str:
         """A mass as the scale gave it, in its own pounds, every digit: ``1,204.5 lb``."""
         return f"{self.every_digit(mass_lb)} {US.mass_lb.mark}"
@@ -93,6 +102,10 @@ class Figures:
         """``0.90 lb per 1,000 sq ft`` or ``4.4 g/m²``."""
         return self._quantity(self.units.rate_lb_per_1000sqft, rate_lb_per_1000sqft, places)
 
+    def area(self, area_sqft: Number, places: int = 2) -> str:
+        """``2.50 acre`` or ``1.01 ha``."""
+        return self._quantity(self.units.area_sqft, area_sqft, places)
+
     def temperature(self, temperature_f: Number, most_places: int = 1) -> str:
         """``80 °F`` or ``26.7 °C``; no zeros at the end."""
         unit = self.units.temperature_f
@@ -107,6 +120,18 @@ class Figures:
         """A price per unit: cents, or four places where it has more than cents."""
         places = 2 if price == money(price) else 4
         return self._marked_money(format_money(price, currency, places=places))
+
+    def price_per_volume(self, price_per_gal: Decimal, currency: str) -> str:
+        """``$6.4150`` a gallon, or what that is a litre to four places: ``$1.6947``."""
+        return self._price_per(self.units.volume_gal, price_per_gal, currency)
+
+    def price_per_mass(self, price_per_lb: Decimal, currency: str) -> str:
+        """``$2.48`` a pound, or what that is a kilogram to four places: ``$5.4675``."""
+        return self._price_per(self.units.mass_lb, price_per_lb, currency)
+
+    def price_per_area(self, price_per_1000sqft: Decimal, currency: str) -> str:
+        """``$1.74`` for 1,000 sq ft, or what that is for 100 m² to four places: ``$1.8729``."""
+        return self._price_per(self.units.area_1000sqft, price_per_1000sqft, currency)
 
     def date(self, day: dt.date) -> str:
         """``March 2, 2026``."""
@@ -126,8 +151,16 @@ class Figures:
         return self.locale.number(plain, grouped=grouped)
 
     def _quantity(self, unit: Unit, kept: Number, places: int) -> str:
-        shown = unit.shown(_exact(kept))
-        return f"{self._fixed(shown, max(0, places + unit.more_places))} {unit.mark}"
+        return f"{self._shown(unit, kept, places)} {unit.mark}"
+
+    def _shown(self, unit: Unit, kept: Number, places: int) -> str:
+        return self._fixed(unit.shown(_exact(kept)), max(0, places + unit.more_places))
+
+    def _price_per(self, unit: Unit, price: Decimal, currency: str) -> str:
+        if unit.per_kept == 1:
+            return self.unit_price(price, currency)
+        each = unit_price(price / unit.shown(Decimal(1)))
+        return self._marked_money(format_money(each, currency, places=4))
 
     def _marked_money(self, written: str) -> str:
         """``format_money``'s text with this locale's marks in place of its own."""

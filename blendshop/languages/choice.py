@@ -7,7 +7,8 @@ the house's: see ``blendshop/figures/readers.py``.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final, Literal, Protocol, cast
@@ -36,9 +37,9 @@ class Choice:
 
     @property
     def figures(self) -> Figures:
-        """How figures are written in this choice; the house's locale where it has the language."""
-        own = settings.FIGURES_LOCALE
-        tag = own if own.partition("-")[0] == self.language else _LOCALE_OF[self.language]
+        """How figures are written in this choice; as the house does where it has the language."""
+        is_house_s = house_choice().language == self.language
+        tag = settings.FIGURES_LOCALE if is_house_s else _LOCALE_OF[self.language]
         return Figures(LOCALES[tag], SYSTEMS[self.units])
 
     @property
@@ -86,8 +87,23 @@ def _first_of(*choosers: Chooses) -> Choice:
     return Choice(cast("LanguageCode", language), cast("UnitsName", units))
 
 
+def by_choice(readers: Iterable[tuple[str, Choice]]) -> dict[Choice, list[str]]:
+    """Addresses by the choice of whoever reads there: one text is written for each."""
+    found = defaultdict(list)
+    for address, choice in readers:
+        found[choice].append(address)
+    return dict(found)
+
+
 @contextmanager
 def written_in(choice: Choice) -> Iterator[None]:
     """Inside, words and figures are written for whoever made this choice."""
     with translation.override(choice.code), read_in(choice.figures):
+        yield
+
+
+@contextmanager
+def in_house_words() -> Iterator[None]:
+    """Inside, or in a function so decorated, what is kept or told to the plant is written."""
+    with written_in(house_choice()):
         yield

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final, cast
+from functools import wraps
+from typing import Any, Final, cast
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
@@ -22,6 +23,7 @@ from blendshop.languages.choice import (
 from blendshop.languages.offered import Language
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
+View = Callable[..., HttpResponse]
 
 #: In the address of a public page: ``?lang=es``.
 ASKED: Final = "lang"
@@ -48,7 +50,9 @@ class LanguageMiddleware:
         with written_in(choice):
             response = self.get_response(request)
         patch_vary_headers(response, ("Accept-Language", "Cookie"))
-        if asked := _asked(request):
+        # A paper's ``?lang=en`` asks for one print and says nothing of the pages.
+        is_page = response.get("Content-Type", "").startswith("text/html")
+        if is_page and (asked := _asked(request)):
             response.set_cookie(
                 settings.LANGUAGE_COOKIE_NAME,
                 asked,
@@ -58,6 +62,25 @@ class LanguageMiddleware:
                 samesite="Lax",
             )
         return response
+
+
+def written_for(company_of: Callable[..., Chooses]) -> Callable[[View], View]:
+    """For the view of a page that is for one company: a stranger reads it in the company's choice.
+
+    ``company_of`` takes the arguments of the address.
+    """
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def written(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            if request.user.is_authenticated:
+                return view(request, *args, **kwargs)
+            with written_in(stranger_choice(request, company_of(*args, **kwargs))):
+                return view(request, *args, **kwargs)
+
+        return written
+
+    return decorate
 
 
 def stranger_choice(request: HttpRequest, company: Chooses | None = None) -> Choice:

@@ -55,6 +55,24 @@ def gallons(value: float, places: int = 1) -> str:
 
 
 @register.filter
+def volume(volume_gal: float | Decimal, places: int = 1) -> str:
+    """A volume with the reader's unit: ``265.0 gal`` or ``1,003.1 L``."""
+    return reader().volume(volume_gal, int(places))
+
+
+@register.filter
+def mass(mass_lb: float | Decimal, places: int = 1) -> str:
+    """A mass with the reader's unit: ``1,204.5 lb`` or ``546.4 kg``."""
+    return reader().mass(mass_lb, int(places))
+
+
+@register.filter
+def weighed(mass_lb: Decimal) -> str:
+    """A mass that was weighed: every digit of the scale in pounds, converted for who reads kg."""
+    return reader().read_weight(mass_lb)
+
+
+@register.filter
 def figure(value: float, places: int = 2) -> str:
     """Any other physical figure to a fixed number of places."""
     return reader().number(value, int(places))

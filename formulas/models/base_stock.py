@@ -313,7 +313,13 @@ class StockCost(WrittenOnceModel):
 
     class Meta:
         ordering = ("-effective_from", "-pk")
-        indexes: ClassVar = [models.Index(fields=["entered_at", "id"], name="stock_cost_by_time")]
+        indexes: ClassVar = [
+            models.Index(fields=["entered_at", "id"], name="stock_cost_by_time"),
+            # Figures ask of each weight what its stock cost on a day: the end of this index.
+            models.Index(
+                fields=["stock", "-effective_from", "-id"], name="stock_cost_newest_first"
+            ),
+        ]
         constraints: ClassVar = [
             models.CheckConstraint(
                 condition=Q(amount__gte=0),

@@ -12,14 +12,18 @@ def margin_of(chance: float) -> MarginWish:
     return MarginWish(
         chance,
         usual_assay=AssaySpread(plant.usual_rsd_pct),
-        assay={row.stock.code: _assay(row) for row in StockSpread.objects.select_related("stock")},
+        assay={
+            row.stock.code: assay_spread(row.strength_rsd_pct, row.total_n_rsd_pct)
+            for row in StockSpread.objects.select_related("stock")
+        },
         scale=ScaleSpread(plant.scale_absolute_lb, plant.scale_relative_pct),
     )
 
 
-def _assay(row: StockSpread) -> AssaySpread:
-    content = {"N": row.total_n_rsd_pct} if row.total_n_rsd_pct else {}
-    return AssaySpread(row.strength_rsd_pct, content)
+def assay_spread(strength_rsd_pct: float, total_n_rsd_pct: float) -> AssaySpread:
+    """The figures of a ``StockSpread`` as the contract says them."""
+    content = {"N": total_n_rsd_pct} if total_n_rsd_pct else {}
+    return AssaySpread(strength_rsd_pct, content)
 
 
 def spread_sources() -> tuple[str, ...]:

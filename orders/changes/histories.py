@@ -40,6 +40,7 @@ _KINDS: Final[Mapping[str, Kind]] = {
     "AnalysisFigure": Kind.STOCKS,
     "MetalFigure": Kind.STOCKS,
     "StockSpread": Kind.STOCKS,
+    "SupplierTerms": Kind.STOCKS,
     "CompatibilityRule": Kind.RULES,
     "Blend": Kind.BLENDS,
 }
@@ -232,6 +233,7 @@ def record_name(model: type[Any], row: Any, referred: Referred) -> str:
         "AnalysisFigure": lambda: f"{_of('stock')}: {NAMES.get(row.key, row.key)}",
         "MetalFigure": lambda: f"{_of('stock')}: {METALS.get(row.metal, row.metal)}",
         "StockSpread": lambda: str(_of("stock")),
+        "SupplierTerms": lambda: f"{_of('stock')}: {row.supplier}",
         "CustomerTerms": lambda: _("Terms of {customer}").format(customer=_of("company")),
         "OrderLimits": lambda: _("Order limits of {customer}").format(customer=_of("company")),
         "ShipTo": lambda: f"{_of('company')}: {row.label}",

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
-from django.utils.translation import override
 
-from blendshop.figures.readers import house, read_in
+from blendshop.languages.choice import choice_for, written_in
 from orders.models import Quote
 from orders.quoting.links import quote_url
 
@@ -21,12 +19,12 @@ def usual_words() -> str:
 
 
 def letter_subject(quote: Quote) -> str:
-    with override(settings.LANGUAGE_CODE):
+    with written_in(choice_for(quote.company)):
         return _("About your quote {number}").format(number=quote.number)
 
 
 def letter_text(quote: Quote, words: str) -> str:
-    """The mail: the office's words, which quote it is, until when, its link."""
+    """The mail as the company reads it: the office's words, the quote, until when, its link."""
     context = {"quote": quote, "words": words.strip(), "page_url": quote_url(quote)}
-    with override(settings.LANGUAGE_CODE), read_in(house()):
+    with written_in(choice_for(quote.company)):
         return render_to_string("orders/cost_change/mail/new_costs.txt", context)

@@ -15,6 +15,7 @@ from blendshop.accounts.invitations import mail_invitation
 from blendshop.accounts.models import Company, SecurityEvent, User
 from blendshop.accounts.security_log import write_event
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from blendshop.languages.choice import in_house_words
 from blendshop.roles import BLENDS, Role, has_role, require_role
 from blendshop.saving import save_valid
 from orders.customers.mail import mail_place
@@ -33,20 +34,40 @@ KEEPS_CUSTOMERS = (Role.REP, Role.OFFICE)
 OWN_COLUMNS = frozenset({"label", "street", "postal_code"})
 
 
-def add_company(*, acting_user: User, name: str, phone: str = "", notes: str = "") -> Company:
+def add_company(
+    *,
+    acting_user: User,
+    name: str,
+    phone: str = "",
+    notes: str = "",
+    language: str = "",
+    units: str = "",
+) -> Company:
     """A new customer company; BadInput if the name is taken."""
     require_role(acting_user, *KEEPS_CUSTOMERS)
-    company = Company(name=name.strip(), phone=phone, notes=notes)
+    company = Company(name=name.strip(), phone=phone, notes=notes, language=language, units=units)
     _save_checked(company)
     return company
 
 
 def change_company(
-    *, acting_user: User, company: Company, name: str, phone: str, notes: str, active: bool
+    *,
+    acting_user: User,
+    company: Company,
+    name: str,
+    phone: str,
+    notes: str,
+    active: bool,
+    language: str = "",
+    units: str = "",
 ) -> None:
-    """Correct a company's details, or close it for new quotes."""
+    """Correct a company's details, or close it for new quotes.
+
+    Blank ``language`` and ``units`` are the house's.
+    """
     require_role(acting_user, *KEEPS_CUSTOMERS)
     company.name, company.phone, company.notes = name.strip(), phone, notes
+    company.language, company.units = language, units
     company.active = active
     _save_checked(company)
 
@@ -115,7 +136,8 @@ def set_may_order(
         raise BadInput(_("{person} is nobody's customer.").format(person=person))
     if not has_role(acting_user, Role.OFFICE):
         _require_owner_over(acting_user, person)
-    what = _("may order") if may_order else _("may look and not order")
+    with in_house_words():
+        what = _("may order") if may_order else _("may look and not order")
     _change(acting_user, person, {"may_order": may_order}, what, address)
 
 
@@ -203,7 +225,8 @@ def set_owner(
     require_role(acting_user, Role.OFFICE)
     if person.company_id is None:
         raise BadInput(_("{person} is nobody's customer.").format(person=person))
-    what = _("owner of its company") if is_owner else _("no longer owner of its company")
+    with in_house_words():
+        what = _("owner of its company") if is_owner else _("no longer owner of its company")
     _change(acting_user, person, {"is_owner": is_owner}, what, address)
 
 

@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company
 from blendshop.form_fields import RowForm, offered_rows
+from blendshop.languages.offered import Language, UnitSystem
 from orders.models import OrderLimits, PriceTier, ShipTo
 
 
@@ -28,6 +29,17 @@ class CompanyForm(forms.Form):
     )
     active = forms.BooleanField(
         label=_("Active: may be quoted"), required=False, widget=forms.CheckboxInput()
+    )
+    language = forms.ChoiceField(
+        label=_("Language"),
+        required=False,
+        choices=[("", _("as the house writes")), *Language.choices],
+        help_text=_("For its people, unless one chooses otherwise; mails, quotes and papers too."),
+    )
+    units = forms.ChoiceField(
+        label=_("Units"),
+        required=False,
+        choices=[("", _("as the house writes")), *UnitSystem.choices],
     )
 
     def __init__(self, *args: Any, company: Company | None = None, **kwargs: Any) -> None:

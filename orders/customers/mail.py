@@ -7,11 +7,13 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.mails import OF_CUSTOMER
 from blendshop.accounts.models import User
+from blendshop.languages.choice import in_house_words
 from blendshop.outbox.actions import post_mail
 from orders.models import ShipTo
 from orders.records.reply_address import house_of
 
 
+@in_house_words()
 def mail_place(ship_to: ShipTo, acting_user: User, *, is_new: bool) -> None:
     """Rep and office are told of an address, a new one with what is still to be set."""
     page = reverse("customer_ship_to", args=[ship_to.company_id, ship_to.pk])

@@ -4,9 +4,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group
 from django.db import transaction
 
@@ -59,9 +61,15 @@ class DemoLogin:
     role: str
 
 
-def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogin, ...]:
+def load_demo(
+    *,
+    acting_user: User | None = None,
+    today: date,
+    past: Callable[[], object] = lambda: None,
+) -> tuple[DemoLogin, ...]:
     """Load what is missing of the demo and return its logins; safe to repeat.
 
+    ``past`` writes what happened before its own business of today, where there is none yet.
     Raises NotAllowed outside debug: the demo's passwords are printed on the screen.
     """
     if not settings.DEBUG:
@@ -70,7 +78,6 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
     with transaction.atomic(), mails_kept_back():
         staff = _staff()
         _policies()
-        _sign_tanks(staff[Role.PLANT])
         load_base_stocks(acting_user=loader)
         load_demo_costs(acting_user=loader, effective_from=plant.POLICY["effective_from"])
         logins = [DemoLogin(p.email, p.name, role) for role, p in staff.items()]
@@ -78,8 +85,12 @@ def load_demo(*, acting_user: User | None = None, today: date) -> tuple[DemoLogi
             logins += _customer(data)
         _blends(staff[Role.REP], today)
         _gate(staff)
+        is_new = not Quote.objects.exists()
+        if is_new:
+            past()
+        _sign_tanks(staff[Role.PLANT])
         _lots(staff[Role.PLANT], today)
-        if not Quote.objects.exists():
+        if is_new:
             _business(staff, today)
     return tuple(logins)
 
@@ -101,9 +112,9 @@ def _person(email: str, name: str, role: Role, company: Company | None = None) -
     person = User.objects.filter(email=email).first()
     if person is None:
         may_see_back_office = role in {Role.OFFICE, Role.FORMULATOR}
-        person = User.objects.create_user(
-            email,
-            plant.PASSWORD,
+        person = User.objects.create(
+            email=email,
+            password=_hashed(),
             name=name,
             company=company,
             is_staff=may_see_back_office,
@@ -111,6 +122,12 @@ def _person(email: str, name: str, role: Role, company: Company | None = None) -
         )
         person.groups.add(Group.objects.get(name=role.value))
     return person
+
+
+@cache
+def _hashed() -> str:
+    """Of the one password, once: hashing takes its time on purpose."""
+    return make_password(plant.PASSWORD)
 
 
 def _staff() -> dict[Role, User]:

@@ -37,7 +37,7 @@ def make_and_release(batch: Batch, worker: User) -> None:
         charge_lot(
             batch=batch,
             step=step.number,
-            lot=StockLot.objects.filter(stock__code=step.code).order_by("pk").first(),
+            lot=_lot_of(step.code),
             mass_lb=step.target_lb,
             key=f"demo-charge-{batch.pk}-{step.number}",
             acting_user=worker,
@@ -58,6 +58,11 @@ def make_and_release(batch: Batch, worker: User) -> None:
         acting_user=worker,
     )
     release_batch(batch=batch, acting_user=worker)
+
+
+def _lot_of(code: str) -> StockLot | None:
+    of_stock = StockLot.objects.filter(stock__code=code, state=StockLot.State.OK)
+    return of_stock.in_order_of_use().first()
 
 
 def sign_the_day(staff: dict[Role, User], made: Batch) -> None:

@@ -112,7 +112,7 @@ def stock_levels(today: date) -> list[StockLevel]:
     sums = _lot_sums(today)
     needs = open_needs()
     stocks = BaseStock.objects.filter(pk__in=set(sums) | set(needs)).only("code", "name")
-    main = _from_the_main() - set(sums)
+    main = from_the_main() - set(sums)
     return [
         StockLevel(
             stock=stock,
@@ -176,7 +176,7 @@ def limits_from_stock(
     """
     levels = {level.stock.code: level for level in stock_levels(today)}
     unlimited = {
-        catalogue.codes[pk] for pk in _from_the_main() if pk in catalogue.codes
+        catalogue.codes[pk] for pk in from_the_main() if pk in catalogue.codes
     } - levels.keys()
     offered = [stock for stock in catalogue.stocks if stock.code not in unlimited]
     available = {
@@ -240,7 +240,8 @@ def _lot_sums(today: date) -> dict[int, dict[str, Decimal]]:
     return {row["stock"]: {key: row[key] for key in ("on_hand", "held", "expired")} for row in sums}
 
 
-def _from_the_main() -> set[int]:
+def from_the_main() -> set[int]:
+    """Stocks (by id) that come from the main: nobody buys or runs out of them."""
     return set(
         BaseStock.objects.filter(traits__code=FROM_THE_MAIN, lots__isnull=True).values_list(
             "pk", flat=True

@@ -1,3 +1,4 @@
+from orders.models.application_record import ApplicationRecord
 from orders.models.assay import PlantSpread, StockSpread
 from orders.models.batch import Batch, BatchEvent, BatchPart
 from orders.models.charging import (
@@ -20,6 +21,7 @@ from orders.models.cost_change import (
     OrderImpact,
     QuoteImpact,
 )
+from orders.models.crew_sheet import CrewSheet
 from orders.models.events import Event
 from orders.models.label import LabelChange
 from orders.models.label_approval import LabelApproval, LabelApprovalWithdrawn
@@ -67,11 +69,13 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.supplier_terms import SupplierTerms
 from orders.models.tank_ledger import HeelCarried, TankEntry
 from orders.models.tried_blend import TriedBlend
 
 __all__ = [
     "AcceptedStockPlan",
+    "ApplicationRecord",
     "Batch",
     "BatchClosing",
     "BatchEvent",
@@ -81,6 +85,7 @@ __all__ = [
     "ClosedDay",
     "CostChange",
     "CostImpact",
+    "CrewSheet",
     "CustomerQuestion",
     "CustomerTerms",
     "Event",
@@ -146,6 +151,7 @@ __all__ = [
     "StockMovement",
     "StockReservation",
     "StockSpread",
+    "SupplierTerms",
     "Tank",
     "TankCleaning",
     "TankEntry",

@@ -18,6 +18,7 @@ from orders.models.events import Event
 from orders.models.people import ShipTo
 from orders.models.policy import Package
 from orders.models.quote import Quote
+from orders.pricing import StepCode
 
 
 class OrderQuerySet(models.QuerySet["Order"]):
@@ -132,7 +133,11 @@ class Order(models.Model):
 
 
 class OrderLine(models.Model):
-    """One blend in a package and quantity; recipe and price as they were accepted."""
+    """One blend in a package and quantity; recipe and price as they were accepted.
+
+    ``material`` and ``earned`` repeat two figures of ``price_breakdown``, dollars: a database adds
+    up columns of all years, and no list of steps in JSON.
+    """
 
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
@@ -146,6 +151,20 @@ class OrderLine(models.Model):
     price_per_gal = models.DecimalField(max_digits=12, decimal_places=4)
     line_total = models.DecimalField(max_digits=12, decimal_places=2)
     deposit = models.DecimalField(max_digits=12, decimal_places=2, default=0)
+    material = models.DecimalField(
+        max_digits=12,
+        decimal_places=2,
+        default=0,
+        editable=False,
+        help_text="What its price counts for material.",
+    )
+    earned = models.DecimalField(
+        max_digits=12,
+        decimal_places=2,
+        default=0,
+        editable=False,
+        help_text="The margin its price leaves, after discount and freight below its tariff.",
+    )
 
     price_breakdown = StoredIn(LinePrice, "price")
 
@@ -166,6 +185,11 @@ class OrderLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.order.number}/{self.position}"
+
+    def keep_money(self) -> None:
+        """Set ``material`` and ``earned`` from the price; whoever writes a line asks for it."""
+        price = self.price_breakdown
+        self.material, self.earned = price.amount(StepCode.MATERIAL), price.earned
 
 
 class OrderEvent(Event):

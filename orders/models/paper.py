@@ -5,6 +5,7 @@ from typing import Any, ClassVar, Final
 from django.db import models
 from django.db.models import Q
 from django.db.models.fields.json import KT
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
 from blendshop.immutable import WrittenOnceModel, WrittenOnceQuerySet
@@ -28,9 +29,10 @@ def _owned(owner: str, kinds: list[str]) -> Q:
 
 class PaperQuerySet(WrittenOnceQuerySet):
     def listed(self) -> "PaperQuerySet":
-        """Without their bytes, and what ``is_label_draft`` asks."""
+        """Without their bytes, and what ``is_label_draft`` and ``has_english_print`` ask."""
         without: PaperQuerySet = self.defer("pdf", "snapshot").annotate(
-            approved_on=KT("snapshot__approved_on")
+            approved_on=KT("snapshot__approved_on"),
+            english_number=KT("snapshot__in_english__number"),
         )
         return without
 
@@ -55,17 +57,17 @@ class Paper(WrittenOnceModel):
     """A paper as it was issued. A correction is a new paper that names the old one."""
 
     class Kind(models.TextChoices):
-        QUOTE = "quote", "quote"
-        BATCH_TICKET = "batch_ticket", "batch ticket"
-        LABEL_DRAFT = "label_draft", "label"
-        LABEL_PLACARD = "label_placard", "label placard"
-        LABEL_SMALL = "label_small", "4 by 6 inch label"
-        PICK_LIST = "pick_list", "pick list"
-        BATCH_RECORD = "batch_record", "batch record"
-        CERTIFICATE = "certificate", "certificate of analysis"
-        PACKAGE_LABELS = "package_labels", "package labels"
-        PACKING_LIST = "packing_list", "packing list"
-        RECALL_LETTER = "recall_letter", "recall letter"
+        QUOTE = "quote", _("quote")
+        BATCH_TICKET = "batch_ticket", _("batch ticket")
+        LABEL_DRAFT = "label_draft", _("label")
+        LABEL_PLACARD = "label_placard", _("label placard")
+        LABEL_SMALL = "label_small", _("4 by 6 inch label")
+        PICK_LIST = "pick_list", _("pick list")
+        BATCH_RECORD = "batch_record", _("batch record")
+        CERTIFICATE = "certificate", _("certificate of analysis")
+        PACKAGE_LABELS = "package_labels", _("package labels")
+        PACKING_LIST = "packing_list", _("packing list")
+        RECALL_LETTER = "recall_letter", _("recall letter")
 
     kind = models.CharField(max_length=20, choices=Kind)
     quote = models.ForeignKey(
@@ -92,6 +94,8 @@ class Paper(WrittenOnceModel):
 
     #: The day its label was approved, of a paper that was ``listed()``; None for a draft.
     approved_on: str | None
+    #: What its English print is numbered, of a paper that was ``listed()``; None without one.
+    english_number: str | None
 
     objects: ClassVar = PaperQuerySet.as_manager()
 
@@ -116,6 +120,11 @@ class Paper(WrittenOnceModel):
     def is_label_draft(self) -> bool:
         """Whether it is a label that says it is a draft; of papers that were ``listed()``."""
         return self.kind in _LABELS and not self.approved_on
+
+    @property
+    def has_english_print(self) -> bool:
+        """Whether it is written otherwise and can be read in English; of papers ``listed()``."""
+        return bool(self.english_number)
 
     @property
     def record(self) -> Quote | Batch | BatchPart | Order | RecallCustomer:

@@ -229,6 +229,10 @@ class StockMovement(WrittenOnceModel):
         indexes: ClassVar = [
             models.Index(fields=["lot", "batch"], name="stock_movement_lot_to_batch"),
             models.Index(fields=["batch", "lot"], name="stock_movement_batch_to_lot"),
+            # What batches took in some weeks is read without the movements of all years.
+            models.Index(
+                fields=["at"], condition=Q(batch__isnull=False), name="stock_movement_of_a_batch_at"
+            ),
         ]
         constraints: ClassVar = [
             models.CheckConstraint(

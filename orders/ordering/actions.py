@@ -7,7 +7,7 @@ from typing import Final
 
 from django.db import transaction
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
@@ -146,6 +146,7 @@ def place_order(
         )
         for line in lines:
             line.order = order
+            line.keep_money()
         OrderLine.objects.bulk_create(lines)
         if not held_because:
             reserve_for_order(order)
@@ -159,10 +160,10 @@ def tell_of_order(order: Order, acting_user: User | None) -> None:
     """Mail the customer that it is ordered or asked for, and the house what its customer did."""
     if order.status == Order.Status.REQUESTED:
         template = "orders/ordering/mail/order_requested.txt"
-        subject = gettext("{number} waits for our word")
+        subject = gettext_noop("{number} waits for our word")
     else:
         template = "orders/ordering/mail/order_confirmed.txt"
-        subject = gettext("Order {number} is confirmed")
+        subject = gettext_noop("Order {number} is confirmed")
     mail_order(order, template, subject, acting_user=acting_user)
     if order.placed_by_id is None or order.quote_id is not None:
         return  # the house placed it itself, or is told of the quote that was accepted
@@ -271,7 +272,7 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
         mail_order(
             order,
             "orders/ordering/mail/order_shipped.txt",
-            gettext("Order {number} is on its way"),
+            gettext_noop("Order {number} is on its way"),
             acting_user=acting_user,
         )
         tell_shipped(order, by=acting_user)
@@ -327,7 +328,7 @@ def cancel_order(*, order: Order, acting_user: User, why: str) -> None:
         mail_order(
             order,
             "orders/ordering/mail/order_cancelled.txt",
-            gettext("Order {number} is cancelled"),
+            gettext_noop("Order {number} is cancelled"),
             acting_user=acting_user,
             why=why,
         )
@@ -343,7 +344,7 @@ def cancel_own_order(*, order: Order, acting_user: User, why: str = "") -> None:
     with transaction.atomic():
         # Planning moves the order on under the same guard: only one of the two comes through.
         move(order, Order.Status.CANCELLED, acting_user=acting_user, why=told)
-        subject = gettext("Order {number} is cancelled")
+        subject = gettext_noop("Order {number} is cancelled")
         template = "orders/ordering/mail/order_cancelled.txt"
         mail_order(order, template, subject, acting_user=acting_user, why=told)
         tell_cancelled_by_customer(order, told, by=acting_user)
@@ -370,7 +371,7 @@ def answer_about(*, order: Order, acting_user: User, text: str) -> None:
         mail_order(
             order,
             "orders/ordering/mail/order_answered.txt",
-            gettext("Your question about {number}"),
+            gettext_noop("Your question about {number}"),
             acting_user=acting_user,
             why=text.strip(),
         )

@@ -6,9 +6,10 @@ from django.conf import settings
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from blendshop.accounts.models import User
-from blendshop.figures.readers import house, read_in
+from blendshop.languages.choice import by_choice, choice_of, in_house_words, written_in
 from blendshop.notices.mail import Letter
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
@@ -31,7 +32,8 @@ def mail_order(
 ) -> None:
     """Mail everybody of the customer who can sign in; nobody is mailed if the change fails.
 
-    A person may switch off what ``SWITCHES`` names; anything else always comes.
+    A person may switch off what ``SWITCHES`` names; anything else always comes. ``subject`` is
+    marked by ``gettext_noop``: each reads it, and the text, in the own language and units.
     """
     people = User.objects.filter(
         company=order.company_id, is_active=True, groups__name=Role.CUSTOMER.value
@@ -45,7 +47,8 @@ def mail_order(
 def house_letter(order: Order, template: str, subject: str, *, why: str = "") -> Letter:
     """What those of the plant read of what a customer did with its order."""
     subject = subject.format(number=order.number, company=order.company)
-    return Letter(subject, _text(order, template, why))
+    with in_house_words():
+        return Letter(subject, _text(order, template, why))
 
 
 def _mail(
@@ -58,27 +61,26 @@ def _mail(
     why: str,
     reply_to: str = "",
 ) -> None:
-    recipients = list(people.order_by("email").values_list("email", flat=True).distinct())
-    if not recipients:
-        return
-    post_mail(
-        to=recipients,
-        subject=subject.format(number=order.number, company=order.company),
-        text=_text(order, template, why),
-        about=(ABOUT, order.number),
-        caused_by=acting_user,
-        reply_to=reply_to,
-    )
+    readers = people.select_related("company").order_by("email").distinct()
+    for choice, addresses in by_choice((each.email, choice_of(each)) for each in readers).items():
+        with written_in(choice):
+            post_mail(
+                to=addresses,
+                subject=gettext(subject).format(number=order.number, company=order.company),
+                text=_text(order, template, why),
+                about=(ABOUT, order.number),
+                caused_by=acting_user,
+                reply_to=reply_to,
+            )
 
 
 def _text(order: Order, template: str, why: str) -> str:
-    with read_in(house()):  # several people read it, whoever sends it
-        return render_to_string(
-            template,
-            {
-                "order": order,
-                "lines": made_lines(order.lines.select_related("revision__blend", "package")),
-                "page_url": settings.SITE_URL + reverse("order_detail", args=[order.number]),
-                "why": why,
-            },
-        )
+    return render_to_string(
+        template,
+        {
+            "order": order,
+            "lines": made_lines(order.lines.select_related("revision__blend", "package")),
+            "page_url": settings.SITE_URL + reverse("order_detail", args=[order.number]),
+            "why": why,
+        },
+    )

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import house
+from blendshop.languages.choice import in_house_words
 from blendshop.notices.actions import Cause, people_of, tell
 from blendshop.notices.kinds import Kind, register
 from blendshop.notices.models import How
@@ -39,6 +40,7 @@ CUSTOMER_ASKED: Final = register(
 SHIPPED: Final = register(Kind("order_shipped", gettext_lazy("Order shipped"), _HOUSE))
 
 
+@in_house_words()
 def tell_ordered(order: Order, *, by: User | None) -> None:
     """The house of what its customer ordered or asks for; a request also those who review it."""
     total = house().money(order.total, settings.CURRENCY)
@@ -55,6 +57,7 @@ def tell_ordered(order: Order, *, by: User | None) -> None:
     _tell(kind, order, people, text, by=by, letter=letter)
 
 
+@in_house_words()
 def tell_cancelled_by_customer(order: Order, why: str, *, by: User) -> None:
     letter = house_letter(
         order,
@@ -67,6 +70,7 @@ def tell_cancelled_by_customer(order: Order, why: str, *, by: User) -> None:
     _tell(CUSTOMER_ORDERED, order, _house_of(order), text, by=by, letter=letter)
 
 
+@in_house_words()
 def tell_asked(order: Order, question: str, *, by: User) -> None:
     letter = house_letter(
         order,
@@ -80,6 +84,7 @@ def tell_asked(order: Order, question: str, *, by: User) -> None:
     _tell(CUSTOMER_ASKED, order, _house_of(order), text, by=by, letter=letter)
 
 
+@in_house_words()
 def tell_shipped(order: Order, *, by: User) -> None:
     """The rep: whoever asks where an order is asks there."""
     text = _("{number} for {company} has left.").format(number=order.number, company=order.company)

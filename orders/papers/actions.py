@@ -30,6 +30,7 @@ from orders.papers.gather_pick_list import pick_list_view
 from orders.papers.package_labels_pdf import render_package_labels
 from orders.papers.packing_list_pdf import render_packing_list
 from orders.papers.pick_list_pdf import render_pick_list
+from orders.records.written import writing
 
 #: The column of a paper that names its record.
 _OWNER: Final[dict[type, str]] = {
@@ -131,7 +132,8 @@ def issue_paper(
         newest: Paper | None = record.papers.filter(kind=kind).order_by("-pk").first()
         if newest is not None and _in_newest_shape(newest, type(view)) == snapshot:
             return newest
-        pdf = render(view)
+        with writing(None):  # but for what a customer's record says of itself
+            pdf = render(view)
         issued: Paper = Paper.objects.create(
             kind=kind,
             replaces=newest,

@@ -4,30 +4,42 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import override
+from django.utils.translation import gettext as _
 
 from blendshop.errors import IllegalMove
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
 from formulas.engine.label.assay_check import Verdict
 from formulas.engine.label.printed_figures import PRECISION_PCT
 from formulas.engine.plant.as_made import AsMade, GuaranteeAsMade
+from formulas.wording.contents import content_word
 from orders.models import Batch, BatchEvent, BatchPart, PlantProfile, QualityReading
 from orders.papers import plant_view_models as paper
 from orders.production.made_record import made_record
 from orders.production.sold_as import SoldAs, sold_as
 from orders.records.letterhead import Party, plant_block
-
-_MEETS = "meets its guarantee"
-_BELOW = "below its guarantee"
+from orders.records.written import ENGLISH, has_english_beside, writing, written_for
 
 
-@override(settings.LANGUAGE_CODE)
 def certificate_view(part: BatchPart) -> paper.CertificateView:
-    """What the customer gets; IllegalMove unless the batch is released and was analysed."""
+    """What the customer gets, in its language and units.
+
+    IllegalMove unless the batch is released and was analysed.
+    """
+    written = written_for(part.order_line.order.company)
+    with writing(written):
+        view = replace(_gathered(part), written=written)
+    if not has_english_beside(written):
+        return view
+    with writing(ENGLISH):
+        return replace(view, in_english=replace(_gathered(part), written=ENGLISH))
+
+
+def _gathered(part: BatchPart) -> paper.CertificateView:
     batch = part.batch
     if batch.status != Batch.Status.RELEASED:
         raise IllegalMove(f"{batch.number} is not released; no certificate is issued for it.")
@@ -65,11 +77,18 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
 def _remarks(sold: SoldAs) -> Iterator[str]:
     """What is not as ordered. Why is the plant's own matter and stands in the batch record."""
     lowered = sold.record.batch.lowered_promise
-    agreed = "" if lowered is None else f", as agreed with {lowered.agreed_with}"
-    if sold.is_lowered and (lowered is not None or sold.follows_weights):
-        yield f"Ordered as {sold.promised_grade} and sold as {sold.grade}{agreed}."
-    elif lowered is not None:
-        yield f"Guaranteed less than was ordered{agreed}."
+    grades = {"ordered": sold.promised_grade, "sold": sold.grade}
+    if lowered is None:
+        if sold.is_lowered and sold.follows_weights:
+            yield _("Ordered as {ordered} and sold as {sold}.").format(**grades)
+    elif sold.is_lowered:
+        yield _("Ordered as {ordered} and sold as {sold}, as agreed with {person}.").format(
+            **grades, person=lowered.agreed_with
+        )
+    else:
+        yield _("Guaranteed less than was ordered, as agreed with {person}.").format(
+            person=lowered.agreed_with
+        )
 
 
 def _figures(
@@ -94,16 +113,19 @@ def _certified(
     key: str, guaranteed_pct: float, made_pct: float, reading: QualityReading | None
 ) -> paper.CertifiedFigure:
     """The laboratory's figure where there is one, else the calculated one, marked as such."""
-    found, method = made_pct, "calculated"
+    found, method = made_pct, _("calculated")
     if reading is not None and key in reading.lab_analysis:
         found, method = reading.lab_analysis[key], reading.lab_source
-    name = guarantee_name(key)
+    name = content_word(guarantee_name(key))
+    if key == SLOW_RELEASE:
+        name = _("{name}, percent of N").format(name=name)
+    is_met = found >= guaranteed_pct - PRECISION_PCT
     return paper.CertifiedFigure(
-        name=f"{name}, percent of N" if key == SLOW_RELEASE else name,
+        name=name,
         guaranteed_pct=guaranteed_pct,
         found_pct=round(found, 4),
         method=method,
-        words=_MEETS if found >= guaranteed_pct - PRECISION_PCT else _BELOW,
+        words=_("meets its guarantee") if is_met else _("below its guarantee"),
     )
 
 

@@ -2,31 +2,44 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
-from django.conf import settings
-from django.utils.translation import override
+from django.utils.translation import gettext, gettext_noop
 
 from blendshop.errors import IllegalMove
 from orders.models import Batch, BatchPart, Order, PlantProfile
 from orders.papers import plant_view_models as paper
-from orders.papers.standing_texts import cautions
+from orders.papers.standing_texts import told_to_customers
 from orders.planning.mixture import planned_hazards
 from orders.production.made_record import made_record
 from orders.production.net_weight import estimated_package_lb
 from orders.production.sold_as import sold_as
 from orders.records.letterhead import Party, plant_block
+from orders.records.written import ENGLISH, has_english_beside, writing, written_for
 
-TRANSPORT: Final = (
+TRANSPORT: Final = gettext_noop(
     "This list does not classify the goods for transport. Whether they are regulated, and every"
     " marking, placard and shipping paper, is for the shipper to decide from section 14 of each"
     " product's SDS and the rules of the carriage."
 )
 
 
-@override(settings.LANGUAGE_CODE)
 def packing_list_view(order: Order) -> paper.PackingListView:
-    """Every package of the order's released batches; IllegalMove while none of them is filled."""
+    """Every package of the order's released batches, in the customer's language and units.
+
+    IllegalMove while none of them is filled.
+    """
+    written = written_for(order.company)
+    with writing(written):
+        view = replace(_gathered(order), written=written)
+    if not has_english_beside(written):
+        return view
+    with writing(ENGLISH):
+        return replace(view, in_english=replace(_gathered(order), written=ENGLISH))
+
+
+def _gathered(order: Order) -> paper.PackingListView:
     parts = list(
         BatchPart.objects.filter(order_line__order=order, batch__status=Batch.Status.RELEASED)
         .select_related("order_line__package", "batch")
@@ -36,7 +49,11 @@ def packing_list_view(order: Order) -> paper.PackingListView:
     if not any(line.packages for line in lines):
         raise IllegalMove(f"No package of {order.number} is filled yet; there is nothing to list.")
     plans = [part.batch.load_plan for part in parts]
-    told = [text.text for plan in plans for text in cautions(plan.analysis, planned_hazards(plan))]
+    told = [
+        text.text
+        for plan in plans
+        for text in told_to_customers(plan.analysis, planned_hazards(plan))
+    ]
     return paper.PackingListView(
         plant=plant_block(PlantProfile.load()),
         number=order.number,
@@ -45,7 +62,7 @@ def packing_list_view(order: Order) -> paper.PackingListView:
         customer_reference=order.customer_reference,
         lines=lines,
         cautions=tuple(dict.fromkeys(told)),
-        transport=TRANSPORT,
+        transport=gettext(TRANSPORT),
         customer_note=order.note or None,
     )
 

@@ -1,7 +1,8 @@
 """What the plant's own papers print: record, certificate, packing list, pick list, labels.
 
 Frozen values like ``view_models``; weighed masses are Decimals and print every digit weighed.
-No field holds a price.
+No field holds a price. What goes to a customer says in ``written`` how it is written, and keeps
+the same in English, of the same moment, as ``in_english``.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from decimal import Decimal
 from blendshop.snapshot import Snapshot, stored_as
 from orders.papers.view_models import AnalysisFigure, LoadPartLine
 from orders.records.letterhead import Party, Plant
+from orders.records.written import Written
 
 # ------------------------------------------------------------------------------- pick list
 
@@ -166,6 +168,8 @@ class CertifiedFigure(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class CertificateView(Snapshot):
+    OMITTED = frozenset({"written", "in_english"})
+
     plant: Plant
     number: str
     product_name: str
@@ -184,6 +188,8 @@ class CertificateView(Snapshot):
     density_is_calculated: bool = False
     page_url: str = ""  # what its customer may read of it, as QR code
     customer_reference: str = ""  # the customer's own order number
+    written: Written | None = None  # None: as the house writes
+    in_english: CertificateView | None = None
 
     def __post_init__(self) -> None:
         if not self.figures:
@@ -221,7 +227,7 @@ class PackedLine(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class PackingListView(Snapshot):
-    OMITTED = frozenset({"customer_note"})
+    OMITTED = frozenset({"customer_note", "written", "in_english"})
 
     plant: Plant
     number: str
@@ -232,6 +238,8 @@ class PackingListView(Snapshot):
     cautions: tuple[str, ...]
     transport: str
     customer_note: str | None = None
+    written: Written | None = None  # None: as the house writes
+    in_english: PackingListView | None = None
 
     def __post_init__(self) -> None:
         if not any(line.packages for line in self.lines):

@@ -16,13 +16,16 @@ from orders.papers.actions import (
     issue_packing_list,
     issue_pick_list,
 )
+from orders.papers.certificate_pdf import render_certificate
 from orders.papers.label_work import (
     PACKAGE_LABELS,
     begin_labels,
     labels_under_way,
     many_labels,
 )
-from orders.papers.views import pdf_response
+from orders.papers.packing_list_pdf import render_packing_list
+from orders.papers.plant_view_models import CertificateView, PackingListView
+from orders.papers.views import asked_print, pdf_response
 from orders.records.access import get_batch_for, get_order_for, get_part_for
 
 
@@ -48,7 +51,8 @@ def part_certificate_pdf(request: HttpRequest, number: str, position: int) -> Ht
     """The certificate of analysis of a released batch, for the customer of one of its parts."""
     user = signed_in(request)
     part = get_part_for(user, number, position)
-    return pdf_response(issue_certificate(part=part, acting_user=user))
+    issued = issue_certificate(part=part, acting_user=user)
+    return asked_print(request, issued, CertificateView, render_certificate)
 
 
 @role_required(*STAFF)
@@ -76,7 +80,8 @@ def batch_package_labels_pdf(request: HttpRequest, number: str) -> HttpResponse:
 def order_packing_list_pdf(request: HttpRequest, number: str) -> HttpResponse:
     """The filled packages of an order."""
     user = signed_in(request)
-    return pdf_response(issue_packing_list(order=get_order_for(user, number), acting_user=user))
+    issued = issue_packing_list(order=get_order_for(user, number), acting_user=user)
+    return asked_print(request, issued, PackingListView, render_packing_list)
 
 
 @role_required(*STAFF)

@@ -1,13 +1,12 @@
-"""Page routes: the plant's papers, and every issued paper."""
+"""Page routes: the plant's papers."""
 
 from django.urls import URLPattern, path
 
-from orders.papers import plant_views, views
+from orders.papers import plant_views
 
 _BATCH = "batches/<str:number>/"
 
 urlpatterns: list[URLPattern] = [
-    path("papers/<int:pk>.pdf", views.paper, name="paper"),
     path(f"{_BATCH}ticket.pdf", plant_views.batch_ticket_pdf, name="batch_ticket_pdf"),
     path(f"{_BATCH}pick-list.pdf", plant_views.batch_pick_list_pdf, name="batch_pick_list_pdf"),
     path(f"{_BATCH}record.pdf", plant_views.batch_record_pdf, name="batch_record_pdf"),

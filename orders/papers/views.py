@@ -1,21 +1,49 @@
-"""Issued papers, served byte for byte as they were stored."""
+"""Issued papers, served byte for byte as they were stored, or their English print."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Final, Protocol, TypeVar
 
 from django.http import HttpRequest, HttpResponse
-from django.views.decorators.http import require_safe
 
-from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
-from blendshop.roles import STAFF, Role, role_required
 from orders.models import Paper
-from orders.records.access import get_paper_for
+from orders.records.written import ENGLISH
+
+#: In the address of a paper: ``?lang=en`` asks for its English print.
+ASKED: Final = "lang"
+
+V = TypeVar("V", bound="CustomersView")
 
 
-@role_required(Role.CUSTOMER, *STAFF)
-@require_safe
-def paper(request: HttpRequest, pk: int) -> HttpResponse:
-    return pdf_response(get_paper_for(signed_in(request), pk))
+class CustomersView(Protocol):
+    """The record of a paper that a customer gets."""
+
+    @property
+    def in_english(self: V) -> V | None: ...
+
+    @classmethod
+    def from_json(cls: type[V], data: Mapping[str, Any]) -> V: ...
 
 
 def pdf_response(issued: Paper) -> HttpResponse:
     """The stored bytes, shown in the browser."""
-    return private_pdf(bytes(issued.pdf), f"{issued.record}-{issued.kind.replace('_', '-')}")
+    return private_pdf(bytes(issued.pdf), _name(issued))
+
+
+def asked_print(
+    request: HttpRequest, issued: Paper, view_model: type[V], render: Callable[[V], bytes]
+) -> HttpResponse:
+    """The stored bytes; with ``?lang=en`` the English print that was frozen with a paper in another
+    language or other units. Drawn each time: the paper itself is what was issued.
+    """
+    if request.GET.get(ASKED) == ENGLISH.language:
+        english = view_model.from_json(issued.snapshot).in_english
+        if english is not None:
+            return private_pdf(render(english), f"{_name(issued)}-{ENGLISH.language}")
+    return pdf_response(issued)
+
+
+def _name(issued: Paper) -> str:
+    return f"{issued.record}-{issued.kind.replace('_', '-')}"

@@ -30,3 +30,11 @@ class WorkingDays:
             while not self.works_on(day):
                 day += _DAY
         return day
+
+    def before(self, day: date, count: int) -> date:
+        """The working day that is so many before ``day``; ``day`` itself for 0."""
+        for _ in range(count):
+            day -= _DAY
+            while not self.works_on(day):
+                day -= _DAY
+        return day

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blendshop.accounts.models import User
-from orders.models import BatchPart, PackageSerial, Paper, PlantProfile, Recall
-from orders.papers.standing_texts import cautions
-from orders.papers.wording import DEFERENCE
+from orders.models import BatchPart, PackageSerial, Paper, PlantProfile
+from orders.papers.standing_texts import told_to_customers
+from orders.papers.wording import deference
 from orders.planning.mixture import planned_hazards
 from orders.planning.parts import filling_words
 from orders.portal.lot_papers import papers_of_parts
+from orders.recall.customer_words import customer_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,19 +33,13 @@ class Delivered:
 def delivered(part: BatchPart, user: User, package: PackageSerial | None = None) -> Delivered:
     """The part, or the package, as its customer sees it."""
     plan = part.batch.load_plan
-    told = [text.text for text in cautions(plan.analysis, planned_hazards(plan))]
+    told = [text.text for text in told_to_customers(plan.analysis, planned_hazards(plan))]
     return Delivered(
         part=part,
         package=package,
         filling=part.consignment.package.name if package else filling_words(part),
         papers=papers_of_parts([part], user)[part.pk],
-        cautions=(*told, DEFERENCE),
-        recalled=_recalled(part),
+        cautions=(*told, deference()),
+        recalled=customer_words(part.batch_id),
         plant=PlantProfile.load(),
     )
-
-
-def _recalled(part: BatchPart) -> tuple[str, ...]:
-    holding = Recall.objects.filter(held__batch=part.batch_id, freed_at__isnull=True)
-    told = holding.exclude(customer_reason="").order_by("pk")
-    return tuple(told.values_list("customer_reason", flat=True))

@@ -27,6 +27,7 @@ from orders.quoting.quote_pdf import render_quote
 from orders.quoting.view_models import QuoteView
 from orders.recall.letter_pdf import render_recall_letter
 from orders.recall.letter_view import RecallLetterView
+from orders.records.written import writing
 
 #: How each kind of paper is restored from its snapshot and drawn.
 DRAWN_BY: Final[dict[str, tuple[type[Snapshot], Callable[..., bytes]]]] = {
@@ -52,7 +53,8 @@ def differences(paper: Paper) -> list[str]:
         found.append("the stored bytes do not match their digest")
     view_model, render = DRAWN_BY[paper.kind]
     try:
-        drawn = render(view_model.from_json(paper.snapshot))
+        with writing(None):
+            drawn = render(view_model.from_json(paper.snapshot))
     except ValueError as error:
         return [*found, f"the snapshot cannot be drawn: {error}"]
     if drawn != stored:

@@ -1,4 +1,4 @@
-"""Page routes: customers, and what scanned codes lead to."""
+"""Page routes: customers, what scanned codes lead to, and every issued paper."""
 
 from django.urls import URLPattern, path
 
@@ -8,6 +8,7 @@ from orders.portal import delivered_views as delivered
 from orders.portal import home_views as home
 from orders.portal import limits_views as limits
 from orders.portal import own_views as own
+from orders.portal import paper_views as papers
 
 urlpatterns: list[URLPattern] = [
     # /home/, of a signed-in customer
@@ -60,6 +61,7 @@ urlpatterns: list[URLPattern] = [
         customers.customer_ship_to,
         name="customer_ship_to",
     ),
+    path("papers/<int:pk>.pdf", papers.paper, name="paper"),
     path("packages/<str:serial>/", delivered.package_page, name="package_page"),
     path("batches/<str:number>/parts/<int:position>/", delivered.part_page, name="part_page"),
 ]

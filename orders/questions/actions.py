@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from blendshop.accounts.mails import OF_CUSTOMER
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
+from blendshop.languages.choice import choice_of, in_house_words, written_in
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role, require_role
 from orders.models import CustomerQuestion, PlantProfile
@@ -34,8 +35,9 @@ def ask(*, acting_user: User, text: str) -> CustomerQuestion:
         )
         addresses = house_of(company).order_by("email").values_list("email", flat=True).distinct()
         page = reverse("customer_detail", args=[company.pk])
-        subject = _("{company} asks").format(company=company)
-        _mail(question, "house_asked", addresses, subject, page, acting_user, acting_user.email)
+        with in_house_words():
+            subject = _("{company} asks").format(company=company)
+            _mail(question, "house_asked", addresses, subject, page, acting_user, acting_user.email)
     return question
 
 
@@ -53,10 +55,11 @@ def answer(*, question: CustomerQuestion, acting_user: User, text: str) -> None:
         if not open_one.update(**columns):
             raise IllegalMove(_("Somebody has answered it already."))
         question.refresh_from_db()
-        subject = _("Your question to {plant}").format(plant=PlantProfile.load().name)
         to = [question.asked_by.email] if question.asked_by.is_active else []
         page = reverse("own_questions")
-        _mail(question, "answered", to, subject, page, acting_user, acting_user.email)
+        with written_in(choice_of(question.asked_by)):
+            subject = _("Your question to {plant}").format(plant=PlantProfile.load().name)
+            _mail(question, "answered", to, subject, page, acting_user, acting_user.email)
 
 
 def _require(text: str, field: str) -> None:

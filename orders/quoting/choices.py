@@ -10,6 +10,7 @@ from itertools import groupby
 from django.conf import settings
 from django.utils.translation import gettext as _
 
+from blendshop.figures.readers import reader
 from blendshop.figures.writing import Figures
 from blendshop.money import ZERO
 from formulas.answers.promised_grade import product_name
@@ -74,7 +75,7 @@ def alternative_words(choice: Choice) -> str:
     line = choice.alternative
     package, blend = line.package, line.revision
     if package.is_bulk:
-        how_many = _("{quantity} gal in bulk").format(quantity=line.quantity)
+        how_many = _("{volume} in bulk").format(volume=reader().volume(line.quantity, 0))
     else:
         name = package.name if line.quantity == 1 else package.plural_name
         how_many = f"{line.quantity} × {name}"

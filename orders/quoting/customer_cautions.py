@@ -11,14 +11,15 @@ from typing import Final
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, gettext_noop
 
-from blendshop.figures.readers import house
+from blendshop.figures.readers import reader
 from formulas.engine.mark import Mark
 from formulas.engine.result import Severity
 from formulas.engine.storage.cold_storage import ColdVerdict
 from formulas.jar_tests.storage import USUAL_STORAGE_F, storage_check
 from formulas.models import BlendRevision, CompatibilityRule
+from formulas.wording.contents import source_words, trait_word
 from orders.papers import standing_texts
 from orders.papers.standing_texts import StandingText
 from orders.papers.view_models import PaperFinding
@@ -28,8 +29,10 @@ from orders.verdict.strip import StripResult, Subject
 #: no single salt of the blend may salt out is the one to say.
 STORES_F: Final = (USUAL_STORAGE_F, 40.0, 50.0, 60.0)
 JAR_FIRST: Final = StandingText(
-    "Before you mix it with anything else, try it in a jar with your own water, in the order of"
-    " your tank; do not spray what thickens, settles or separates.",
+    gettext_noop(
+        "Before you mix it with anything else, try it in a jar with your own water, in the order"
+        " of your tank; do not spray what thickens, settles or separates."
+    ),
     Mark.COMMON_PRACTICE,
 )
 
@@ -52,10 +55,11 @@ def blend_cautions(revision: BlendRevision) -> tuple[str, ...]:
 
 def standing_cautions(revisions: list[BlendRevision]) -> tuple[PaperFinding, ...]:
     """Of every lawn product, and what the contents of these call for, each with its source."""
+    jar_first = StandingText(_(JAR_FIRST.text), source_words(JAR_FIRST.source))
     told = [
         text
         for revision in revisions
-        for text in (*standing_texts.cautions(revision.analysis), JAR_FIRST)
+        for text in (*standing_texts.told_to_customers(revision.analysis), jar_first)
     ]
     return tuple(
         PaperFinding(Severity.CAUTION, text.text, text.source) for text in dict.fromkeys(told)
@@ -76,7 +80,7 @@ def _not_with(revision: BlendRevision) -> Iterator[str]:
     for rule in rules.select_related("trait_a", "trait_b"):
         for ours, other in ((rule.trait_a, rule.trait_b), (rule.trait_b, rule.trait_a)):
             if ours.pk in held and other.pk not in held:
-                others[other.name] = None
+                others[trait_word(other.name)] = None
     if others:
         yield _(
             "Do not mix it with products that hold any of these: {others}. Solids, sludge or gas"
@@ -95,4 +99,4 @@ def _storage(revision: BlendRevision) -> Iterator[str]:
         yield _(
             "Store it above {degrees}: when it is colder, salt may settle out. Should that happen,"
             " warm and stir it until it is clear before you spray it."
-        ).format(degrees=house().temperature(store_f))
+        ).format(degrees=reader().temperature(store_f))

@@ -1,15 +1,22 @@
 """Plain-text mails about a quote, posted with the change they tell of."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
-from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import gettext
 
 from blendshop.accounts.models import User
-from blendshop.figures.readers import house, read_in
+from blendshop.figures.readers import reader
+from blendshop.languages.choice import (
+    Choice,
+    by_choice,
+    choice_for,
+    choice_of,
+    in_house_words,
+    written_in,
+)
 from blendshop.notices.mail import Letter
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
@@ -35,13 +42,13 @@ def mail_offer(quote: Quote, paper: Paper, subject: str, acting_user: User | Non
         subject,
         acting_user,
         paper=paper,
-        **offer_context(view),
+        view=view,
     )
 
 
 def offer_context(view: QuoteView) -> dict[str, Any]:
-    """What the mail of a quote is written from."""
-    return {"offer": quote_words(view, house()), "replaces": view.replaces}
+    """What the mail of a quote is written from, in the words and figures of its reader."""
+    return {"offer": quote_words(view, reader()), "replaces": view.replaces}
 
 
 def mail_customer(
@@ -51,22 +58,28 @@ def mail_customer(
     acting_user: User | None,
     *,
     paper: Paper | None = None,
-    **more: Any,
+    view: QuoteView | None = None,
 ) -> list[str]:
     """Mail the customer's people who may order and the quote's own addresses, with the signed
     link; the addresses. The rep reads what they answer.
+
+    ``subject`` is marked by ``gettext_noop``: each person reads the mail in the own language and
+    units, an address of the quote's in the company's.
     """
-    return _mail(
-        quote,
-        template,
-        subject,
-        recipients(quote),
-        acting_user,
-        page_url=quote_url(quote),
-        reply_to=reply_address(quote),
-        paper=paper,
-        **more,
-    )
+    chosen = _readers(quote)
+    for choice, addresses in by_choice(chosen.items()).items():
+        with written_in(choice):
+            context = offer_context(view) if view else {}
+            post_mail(
+                to=addresses,
+                subject=gettext(subject).format(number=quote.number),
+                text=_text(quote, template, page_url=quote_url(quote), **context),
+                about=(ABOUT, quote.number),
+                caused_by=acting_user,
+                reply_to=reply_address(quote),
+                attached=attached(paper) if paper else None,
+            )
+    return list(chosen)
 
 
 def recipients(quote: Quote) -> list[str]:
@@ -75,6 +88,11 @@ def recipients(quote: Quote) -> list[str]:
     The link that is mailed accepts without a login, so it does not go to who may only look; nor
     to who has switched off mails about quotes.
     """
+    return list(_readers(quote))
+
+
+def _readers(quote: Quote) -> dict[str, Choice]:
+    """The addresses in their order, and in whose language and units each is written to."""
     people = User.objects.filter(
         company=quote.company_id,
         is_active=True,
@@ -82,45 +100,21 @@ def recipients(quote: Quote) -> list[str]:
         mailed_quotes=True,
         groups__name=Role.CUSTOMER.value,
     )
-    named = {address.lower(): address for address in quote.mailed_to}
-    return sorted((named | {address.lower(): address for address in _emails(people)}).values())
-
-
-def _emails(people: QuerySet[User]) -> list[str]:
-    return list(people.order_by("email").values_list("email", flat=True))
+    of_company = choice_for(quote.company)
+    named = {address.lower(): (address, of_company) for address in quote.mailed_to}
+    own = {
+        each.email.lower(): (each.email, choice_of(each))
+        for each in people.select_related("company")
+    }
+    return dict(sorted((named | own).values(), key=lambda reader: reader[0]))
 
 
 def staff_letter(quote: Quote, template: str, subject: str, **more: Any) -> Letter:
     """What those of the plant whose quote it is read, with the address of its page."""
     page_url = settings.SITE_URL + reverse("quote_detail", args=[quote.number])
-    text = _text(quote, template, page_url=page_url, **more)
+    with in_house_words():
+        text = _text(quote, template, page_url=page_url, **more)
     return Letter(subject.format(number=quote.number), text)
-
-
-def _mail(
-    quote: Quote,
-    template: str,
-    subject: str,
-    to: Sequence[str],
-    acting_user: User | None,
-    *,
-    reply_to: str = "",
-    paper: Paper | None = None,
-    **context: Any,
-) -> list[str]:
-    if not to:
-        return []
-    text = _text(quote, template, **context)
-    post_mail(
-        to=to,
-        subject=subject.format(number=quote.number),
-        text=text,
-        about=(ABOUT, quote.number),
-        caused_by=acting_user,
-        reply_to=reply_to,
-        attached=attached(paper) if paper else None,
-    )
-    return list(to)
 
 
 def _text(quote: Quote, template: str, **context: Any) -> str:
@@ -132,8 +126,7 @@ def _text(quote: Quote, template: str, **context: Any) -> str:
     )
     loads = [line.price_breakdown.load for line in lines]
     context |= {
-        "choices": [ChoiceView(choice, choice_words(choice, house())) for choice in choices],
-        "loads": list(dict.fromkeys(load_words(load, house()) for load in loads if load)),
+        "choices": [ChoiceView(choice, choice_words(choice, reader())) for choice in choices],
+        "loads": list(dict.fromkeys(load_words(load, reader()) for load in loads if load)),
     }
-    with read_in(house()):  # several people read it, whoever sends it
-        return render_to_string(template, {"quote": quote, "lines": lines, **context})
+    return render_to_string(template, {"quote": quote, "lines": lines, **context})

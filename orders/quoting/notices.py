@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import house
+from blendshop.languages.choice import in_house_words
 from blendshop.notices.actions import Cause, people_of, tell
 from blendshop.notices.kinds import Kind, register
 from blendshop.notices.models import How
@@ -56,12 +57,14 @@ EXPIRING: Final = register(
 )
 
 
+@in_house_words()
 def tell_opened(quote: Quote) -> None:
     """The rep hears once that the customer's link was opened, by a person or by its mail server."""
     text = _("{company} has opened {number}.").format(company=quote.company, number=quote.number)
     _tell(OPENED, quote, quote.number, text, by=None)
 
 
+@in_house_words()
 def tell_expiring(today: date) -> None:
     """Each rep, once, of its own quotes that are out and close within ``EXPIRES_SOON``."""
     soon = Quote.objects.filter(
@@ -80,6 +83,7 @@ def tell_expiring(today: date) -> None:
             tell(EXPIRING, people_of(also=[rep]), *causes, by=None)
 
 
+@in_house_words()
 def tell_accepted(quote: Quote, order: Order, *, by: User | None) -> None:
     text = _("{company} accepted {number}: {total}; it is order {order}.").format(
         company=quote.company, number=quote.number, total=_total(quote), order=order.number
@@ -93,6 +97,7 @@ def tell_accepted(quote: Quote, order: Order, *, by: User | None) -> None:
     _tell(ACCEPTED, quote, quote.number, text, Role.OFFICE, by=by, letter=letter)
 
 
+@in_house_words()
 def tell_declined(quote: Quote, why: str, *, by: User | None) -> None:
     text = _("{company} declined {number}.").format(company=quote.company, number=quote.number)
     letter = staff_letter(
@@ -104,6 +109,7 @@ def tell_declined(quote: Quote, why: str, *, by: User | None) -> None:
     _tell(DECLINED, quote, quote.number, f"{text} {why}".strip(), by=by, letter=letter)
 
 
+@in_house_words()
 def tell_approval_asked(quote: Quote, why: str, *, by: User) -> None:
     """The office alone: what it decides is money."""
     text = _("{number} for {company}, {total}, waits for your approval.").format(
@@ -119,6 +125,7 @@ def tell_approval_asked(quote: Quote, why: str, *, by: User) -> None:
     tell(APPROVAL_ASKED, people_of(Role.OFFICE), cause, by=by, letter=letter)
 
 
+@in_house_words()
 def tell_approved(quote: Quote, why: str, *, by: User) -> None:
     text = _("{number} is approved and sent.").format(number=quote.number)
     letter = staff_letter(
@@ -130,6 +137,7 @@ def tell_approved(quote: Quote, why: str, *, by: User) -> None:
     _tell(APPROVAL_ANSWERED, quote, _at_event(quote), text, by=by, letter=letter)
 
 
+@in_house_words()
 def tell_sent_back(quote: Quote, why: str, *, by: User) -> None:
     text = _("{number} comes back to you: {why}").format(number=quote.number, why=why)
     letter = staff_letter(

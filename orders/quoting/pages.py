@@ -38,6 +38,7 @@ from orders.quoting.offered_date import offered_date
 from orders.quoting.quote_view import offered
 from orders.quoting.quote_words import LineWords, quote_words
 from orders.quoting.state_fees import fee_caution
+from orders.records.written import has_english_beside, written_for
 from orders.verdict.strip import Strip
 
 
@@ -192,7 +193,8 @@ def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[s
     ``taken`` is the choice that is about to be accepted.
     """
     chosen = quote.chosen or taken
-    offer = quote_words(offered(quote).if_taken(chosen), reader())
+    view = offered(quote).if_taken(chosen)
+    offer = quote_words(view, reader())
     # Only what is ordered was made, in the order it is printed in.
     sold = _sold_as(quote)
     positions = quote.taken_lines().values_list("position", flat=True) if sold else ()
@@ -214,6 +216,7 @@ def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[s
         "choices": _choice_views(choices_of(quote)),
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
+        "has_english_print": view.written is not None,
     }
 
 
@@ -369,6 +372,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
         "may_preview": writes and in_house,
+        "has_english_print": has_english_beside(written_for(quote.company)),
         "seen_choices": ",".join(str(view.choice.total) for view in shown["choices"]),
         "today_differs": today_price is not None
         and not today_price.problem

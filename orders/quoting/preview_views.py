@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -13,7 +14,7 @@ from django.views.decorators.http import require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
 from blendshop.errors import IllegalMove
-from blendshop.figures.readers import house, read_in
+from blendshop.languages.choice import choice_for, written_in
 from blendshop.roles import role_required
 from orders.models import Quote
 from orders.quoting.actions.refusals import WRITES_QUOTES
@@ -24,15 +25,20 @@ from orders.quoting.quote_view import quote_view
 from orders.quoting.view_models import QuoteView
 from orders.records.access import get_quote_for
 from orders.records.reply_address import reply_address
+from orders.records.written import ENGLISH, writing
 
 
 @role_required(*WRITES_QUOTES)
 @require_safe
 def quote_draft_pdf(request: HttpRequest, number: str) -> HttpResponse:
-    """The paper as it would be issued today."""
+    """The paper as it would be issued today; with ``?lang=en`` its English print."""
     quote = get_quote_for(signed_in(request), number)
-    pdf = render_quote(_sent_today(quote), banner=_("DRAFT, not an offer"))
-    return private_pdf(pdf, f"{quote.number}-draft")
+    view = _sent_today(quote)
+    if request.GET.get("lang") == ENGLISH.language:
+        view = view.in_english or view
+    with writing(view.written):
+        banner = _("DRAFT, not an offer")
+    return private_pdf(render_quote(view, banner=banner), f"{quote.number}-draft")
 
 
 @role_required(*WRITES_QUOTES)
@@ -41,8 +47,9 @@ def quote_draft_mail(request: HttpRequest, number: str) -> HttpResponse:
     """The mail as it would go out today, and to whom."""
     quote = get_quote_for(signed_in(request), number)
     link = _("(the customer's link, made when it is sent)")
-    context = {**offer_context(_sent_today(quote)), "page_url": link}
-    with read_in(house()):
+    view = _sent_today(quote)
+    with written_in(choice_for(quote.company)):
+        context = {**offer_context(view), "page_url": link}
         text = render_to_string("orders/quoting/mail/quote_sent.txt", context)
     shown = {
         "quote": quote,
@@ -62,9 +69,11 @@ def _sent_today(quote: Quote) -> QuoteView:
             )
         )
     today = timezone.localdate()
-    return replace(
-        quote_view(quote),
-        quoted_on=today,
-        valid_until=today + timedelta(days=quote.validity_days),
-        due_on=date_to_offer(quote, today),
-    )
+    view = quote_view(quote)
+    days: dict[str, Any] = {
+        "quoted_on": today,
+        "valid_until": today + timedelta(days=quote.validity_days),
+        "due_on": date_to_offer(quote, today),
+    }
+    english = view.in_english
+    return replace(view, **days, in_english=english and replace(english, **days))

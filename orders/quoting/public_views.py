@@ -12,9 +12,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import BadInput
+from blendshop.languages.middleware import written_for
 from blendshop.roles import STAFF, has_role
 from orders.models import Paper, PlantProfile, Quote
-from orders.papers.views import pdf_response
+from orders.papers.views import asked_print
 from orders.quoting.actions.quotes import accept_quote, decline_quote, quote_opened
 from orders.quoting.actions.refusals import require_may_answer, why_closed
 from orders.quoting.answer_forms import AnswerForm
@@ -22,12 +23,15 @@ from orders.quoting.choices import choices_of
 from orders.quoting.links import quote_of_token, quote_url
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import offer_page
+from orders.quoting.quote_pdf import render_quote
+from orders.quoting.view_models import QuoteView
 from orders.records.forms import show_refusal
 
 
 @login_not_required
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@written_for(lambda token: quote_of_token(token).company)
 def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     """Only what the customer may see; the answer is a POST of its own."""
     quote = quote_of_token(token)
@@ -89,4 +93,5 @@ def _answer(quote: Quote, form: AnswerForm) -> str:
 def quote_public_pdf(request: HttpRequest, token: str) -> HttpResponse:
     """The issued paper of the quote behind a genuine link."""
     quote = quote_of_token(token)
-    return pdf_response(get_object_or_404(Paper.objects.filter(quote=quote)[:1]))
+    issued = get_object_or_404(Paper.objects.filter(quote=quote)[:1])
+    return asked_print(request, issued, QuoteView, render_quote)

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from django.conf import settings
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import override
+from django.utils.translation import ngettext, pgettext
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Table
 
@@ -19,7 +19,7 @@ from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.documents.fonts import REGULAR
 from blendshop.documents.text import exact, markup
-from blendshop.figures.readers import house
+from blendshop.figures.readers import reader
 from formulas.engine.result import Severity
 from orders.papers import wording
 from orders.papers.finding_box import finding_box
@@ -28,6 +28,7 @@ from orders.planning.due_dates import FROM_STOCK
 from orders.quoting.quote_words import Fact, LineWords, QuoteWords, quote_words
 from orders.quoting.view_models import QuoteView
 from orders.records import letterhead
+from orders.records.written import writing
 
 _WIDTH: Final = styles.CONTENT_WIDTH
 _NUMBER_COLUMN: Final = 7 * mm
@@ -39,39 +40,37 @@ _TOTAL_COLUMN: Final = 23 * mm
 _TOTALS_WIDTH: Final = 100 * mm
 _FACT_LABELS: Final = 30 * mm
 _QR_SIDE: Final = 30 * mm
-_ANALYSIS_NOTE: Final = (
-    "The analysis is what the recipe is expected to contain, percent by weight; it is not a"
-    " label. Volumes are at the blend's estimated density."
-)
-_DUE_NOTE: Final = "Accepted later it may be due later, which is said before you accept."
 
 
 def render_quote(view: QuoteView, *, banner: str = "") -> bytes:
     """The quote as a PDF. The same view gives the same bytes. ``banner`` says what it is not."""
-    with override(settings.LANGUAGE_CODE):
-        return _render(view, quote_words(view, house()), banner)
+    with writing(view.written):
+        return _render(view, quote_words(view, reader()), banner)
 
 
 def _render(view: QuoteView, words: QuoteWords, banner: str) -> bytes:
-    masthead = letterhead.masthead(
+    masthead = letterhead.customers_masthead(
         view.plant,
-        "Quote",
+        _("Quote"),
         view.number,
-        house().date(view.quoted_on),
-        f"Quote for {view.customer.name}",
+        reader().date(view.quoted_on),
+        _("Quote for {customer}").format(customer=view.customer.name),
         banner,
     )
     story: list[Flowable] = [
         _offer(view, words),
         flowables.gap(styles.SECTION_GAP),
         *_lines_and_totals(words),
-        *flowables.section("Notes", [flowables.prose(words.notes)] if words.notes else []),
-        *flowables.section("Cautions", _cautions(view)),
-        *flowables.section("Terms", [flowables.prose(term, styles.SMALL) for term in words.terms]),
+        *flowables.section(_("Notes"), [flowables.prose(words.notes)] if words.notes else []),
+        *flowables.section(_("Cautions"), _cautions(view)),
+        *flowables.section(
+            _("Terms"), [flowables.prose(term, styles.SMALL) for term in words.terms]
+        ),
         flowables.gap(),
         flowables.prose(
-            " ".join([_ANALYSIS_NOTE, *_due(view), *_weighed(words)]), styles.SMALL_ITALIC
+            " ".join([_analysis_note(), *_due(view), *_weighed(words)]), styles.SMALL_ITALIC
         ),
+        *(flowables.prose(each, styles.SMALL_ITALIC) for each in wording.translated(view.written)),
     ]
     return render(masthead, story)
 
@@ -144,11 +143,16 @@ def _lines_table(lines: Sequence[LineWords]) -> Table:
     widths = [fixed[0], _WIDTH - sum(fixed), *fixed[1:]]
     header = [
         flowables.prose("#", styles.CAPTION),
-        flowables.prose("Blend", styles.CAPTION),
-        flowables.prose("Package", styles.CAPTION),
+        flowables.prose(pgettext("the product", "Blend"), styles.CAPTION),
+        flowables.prose(_("Package"), styles.CAPTION),
         *(
             flowables.prose(text, styles.CAPTION_RIGHT)
-            for text in ("Quantity", "Per gal", "Per package", "Total")
+            for text in (
+                _("Quantity"),
+                capfirst(lines[0].per_volume.label),
+                _("Per package"),
+                _("Total"),
+            )
         ),
     ]
     return flowables.ruled_table(header, [_line_row(line) for line in lines], widths)
@@ -160,7 +164,7 @@ def _line_row(line: LineWords) -> list[object]:
         _blend_cell(line),
         flowables.prose(line.packed),
         flowables.prose(line.amount.replace(", ", "\n"), styles.BODY_RIGHT),
-        flowables.prose(line.per_gal, styles.BODY_RIGHT),
+        flowables.prose(line.per_volume.text, styles.BODY_RIGHT),
         flowables.prose(line.per_package or "–", styles.BODY_RIGHT),
         flowables.prose(line.total, styles.BODY_BOLD_RIGHT),
     ]
@@ -217,15 +221,23 @@ def _cautions(view: QuoteView) -> list[Flowable]:
         for caution in line.cautions:
             lines_by_caution.setdefault(caution, []).append(str(number))
     by_line = [
-        finding_box(PaperFinding(Severity.CAUTION, f"{_line_names(numbers)}: {caution}"))
+        finding_box(PaperFinding(Severity.CAUTION, _of_lines(numbers, caution)))
         for caution, numbers in lines_by_caution.items()
     ]
-    return [*general, *by_line, flowables.prose(wording.DEFERENCE)]
+    return [*general, *by_line, flowables.prose(wording.deference())]
 
 
 def _due(view: QuoteView) -> list[str]:
     """For what order the due date holds; nothing in quotes of before."""
-    return [] if view.due_on is None else [f"{_DUE_NOTE} {FROM_STOCK}"]
+    note = _("Accepted later it may be due later, which is said before you accept.")
+    return [] if view.due_on is None else [f"{note} {FROM_STOCK}"]
+
+
+def _analysis_note() -> str:
+    return _(
+        "The analysis is what the recipe is expected to contain, percent by weight; it is not a"
+        " label. Volumes are at the blend's estimated density."
+    )
 
 
 def _weighed(words: QuoteWords) -> list[str]:
@@ -236,9 +248,11 @@ def _weighed(words: QuoteWords) -> list[str]:
             lines_by_words.setdefault(line.weighed, []).append(str(line.number))
     if len(lines_by_words) <= 1:
         return list(lines_by_words)
-    return [f"{_line_names(numbers)}: {told}" for told, numbers in lines_by_words.items()]
+    return [_of_lines(numbers, told) for told, numbers in lines_by_words.items()]
 
 
-def _line_names(numbers: list[str]) -> str:
-    """``Line 2`` or ``Lines 2, 3``."""
-    return f"{'Line' if len(numbers) == 1 else 'Lines'} {', '.join(numbers)}"
+def _of_lines(numbers: list[str], told: str) -> str:
+    """``Line 2: ...`` or ``Lines 2, 3: ...``."""
+    return ngettext("Line {numbers}: {told}", "Lines {numbers}: {told}", len(numbers)).format(
+        numbers=", ".join(numbers), told=told
+    )

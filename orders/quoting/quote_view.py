@@ -1,16 +1,22 @@
 """A frozen quote to what its paper prints; no figure here is one of today's stocks or costs.
 
-Cautions are of the moment the paper is issued; a paper issued again keeps those it had.
+Cautions are of the moment the paper is issued; a paper issued again keeps those it had, and the
+language and units it was written in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Final
 
 from django.conf import settings
 from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-from blendshop.figures.readers import house
+from blendshop.figures.readers import reader
 from formulas.engine.composition import (
     NITROGEN_FORMS,
     OTHER_INGREDIENTS,
@@ -27,6 +33,16 @@ from orders.quoting.line_strip import StripLine, stops_by_line
 from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
 from orders.records.reply_address import rep_of, reply_address
+from orders.records.written import ENGLISH, has_english_beside, writing, written_for
+
+#: Charges a customer may see beside the product; in English as pricing names them.
+_CHARGES: Final[Mapping[str, Promise]] = {
+    StepCode.PACKAGE: gettext_lazy("Package"),
+    StepCode.LAB: gettext_lazy("Laboratory"),
+    StepCode.TONNAGE: gettext_lazy("State tonnage fee"),
+    StepCode.FREIGHT: gettext_lazy("Freight"),
+    StepCode.DISCOUNT: gettext_lazy("Discount"),
+}
 
 
 def quote_view(
@@ -34,8 +50,19 @@ def quote_view(
 ) -> paper.QuoteView:
     """The quote as it was priced; ``accept_url`` is the signed link, if it may be answered.
 
-    ``issued`` is the paper there is already, whose cautions are kept.
+    ``issued`` is the paper there is already, whose cautions, language and units are kept.
     """
+    written = written_for(quote.company) if issued is None else issued.written
+    with writing(written):
+        view = replace(_gathered(quote, accept_url, issued), written=written)
+    if not has_english_beside(written):
+        return view
+    with writing(ENGLISH):
+        english = _gathered(quote, accept_url, issued and issued.in_english)
+    return replace(view, in_english=replace(english, written=ENGLISH))
+
+
+def _gathered(quote: Quote, accept_url: str, issued: paper.QuoteView | None) -> paper.QuoteView:
     plant = PlantProfile.load()
     lines = list(quote.lines.select_related("revision__blend", "package"))
     cautions = _cautions(lines) if issued is None else [line.cautions for line in issued.lines]
@@ -105,7 +132,7 @@ def _quote_line(
     blend = price.blend
     return paper.QuoteLine(
         blend_name=blend.name,
-        blend_reference=f"revision {blend.revision_number}",
+        blend_reference=_("revision {number}").format(number=blend.revision_number),
         grade=blend.grade,
         analysis=tuple(
             AnalysisFigure(SHORT_NAMES[key] if key in OTHER_INGREDIENTS else key, pct)
@@ -127,11 +154,11 @@ def _quote_line(
         price_per_1000sqft=price.price_per_1000sqft,
         price_per_lb_n=price.price_per_lb_n,
         cautions=cautions,
-        weighed=weighed_words(price.load, house()) if price.load else "",
+        weighed=weighed_words(price.load, reader()) if price.load else "",
         is_bulk=package.is_bulk,
         stops=stops,
         includes=tuple(
-            paper.QuoteCharge(each.label, each.amount)
+            paper.QuoteCharge(str(_CHARGES.get(each.code, each.label)), each.amount)
             for each in customer_lines(price)[1:]
             if each.code != StepCode.DEPOSIT
         ),
@@ -141,7 +168,9 @@ def _quote_line(
 def _choice(choice: Choice, lines: list[QuoteLine]) -> paper.QuoteChoice:
     numbers = {line.pk: number for number, line in enumerate(lines, start=1)}
     return paper.QuoteChoice(
-        name=f"Choice {choice.number}, {alternative_words(choice)}",
+        name=_("Choice {number}, {taken}").format(
+            number=choice.number, taken=alternative_words(choice)
+        ),
         lines=tuple(numbers[line.pk] for line in choice.lines),
         deposits=_deposits(choice.lines),
         total=choice.total,
@@ -155,5 +184,9 @@ def _deposits(lines: Sequence[QuoteLine]) -> tuple[paper.QuoteCharge, ...]:
 def _deposit(line: QuoteLine) -> paper.QuoteCharge:
     name = line.package.name if line.quantity == 1 else line.package.plural_name
     return paper.QuoteCharge(
-        "Refundable deposit", line.deposit, f"line {line.position}: {line.quantity} {name}"
+        _("Refundable deposit"),
+        line.deposit,
+        _("line {line}: {quantity} {package}").format(
+            line=line.position, quantity=line.quantity, package=name
+        ),
     )

@@ -10,13 +10,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
+from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
+from blendshop.figures.units import US
 from blendshop.figures.writing import Figures
 from blendshop.money import money
 from formulas.answers.promised_grade import product_name
 from formulas.engine.composition import SHORT_NAMES
+from formulas.wording.contents import content_word
 from orders.quoting.view_models import Freight, QuoteCharge, QuoteChoice, QuoteLine, QuoteView
 
 #: Lines that are named before the table of all; more are counted.
@@ -33,7 +35,9 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class LineWords:
-    """One blend. ``prices`` are per unit, ``includes`` what of ``total`` may stand on its own."""
+    """One blend. ``per_volume`` is the price of a gallon or a litre, ``prices`` those of other
+    units, ``includes`` what of ``total`` may stand on its own.
+    """
 
     number: int
     title: str
@@ -41,7 +45,7 @@ class LineWords:
     packed: str
     amount: str
     contents: str
-    per_gal: str
+    per_volume: Fact
     per_package: str
     prices: tuple[Fact, ...]
     includes: tuple[Fact, ...]
@@ -87,7 +91,11 @@ class QuoteWords:
 
 
 def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
-    """The quote as ``figures`` write it: the house's on papers, the reader's on a page."""
+    """The quote as ``figures`` write it, in the language that is being written.
+
+    Who reads English is told the English print of a paper in another language.
+    """
+    view = view.read_in((get_language() or "").partition("-")[0])
     lines = tuple(
         _line(number, line, view, figures) for number, line in enumerate(view.lines, start=1)
     )
@@ -174,8 +182,8 @@ def _price(
         return
     yield _with_deposit(view.total, view.deposits, view.currency, figures)
     for line in lines if len(lines) <= MOST_NAMED else ():
-        words = _("{price} per gal") if len(lines) == 1 else _("{price} per gal of {blend}")
-        yield words.format(price=line.per_gal, blend=line.title)
+        words = _("{price} {unit}") if len(lines) == 1 else _("{price} {unit} of {blend}")
+        yield words.format(price=line.per_volume.text, unit=line.per_volume.label, blend=line.title)
 
 
 def _with_deposit(
@@ -231,7 +239,10 @@ def _line(number: int, line: QuoteLine, view: QuoteView, figures: Figures) -> Li
         else f"{line.package_count} × {line.package_name}",
         amount=mass if line.is_bulk else f"{volume}, {mass}",
         contents=_contents(line, figures),
-        per_gal=figures.unit_price(line.price_per_gal, view.currency),
+        per_volume=Fact(
+            _("per {unit}").format(unit=figures.units.volume_gal.mark),
+            figures.price_per_volume(line.price_per_gal, view.currency),
+        ),
         per_package=per_package,
         prices=tuple(_unit_prices(line, view.currency, figures)),
         includes=tuple(_charge(charge, view.currency, figures) for charge in line.includes),
@@ -249,7 +260,7 @@ def _per_package(line: QuoteLine, currency: str, figures: Figures) -> str:
 
 def _contents(line: QuoteLine, figures: Figures) -> str:
     parts = [
-        f"{SHORT_NAMES.get(each.label, each.label)} {figures.content(each.pct)}"
+        f"{content_word(SHORT_NAMES.get(each.label, each.label))} {figures.content(each.pct)}"
         for each in line.analysis
     ]
     told = ", ".join(parts)
@@ -263,10 +274,21 @@ def _unit_prices(line: QuoteLine, currency: str, figures: Figures) -> Iterator[F
     """What it costs on the lawn and by the pound of nitrogen, where that is known."""
     if line.price_per_1000sqft is not None and line.n_rate_lb_per_1000sqft is not None:
         yield Fact(
-            _("per 1,000 sq ft at {rate} lb N").format(
-                rate=figures.significant(line.n_rate_lb_per_1000sqft)
-            ),
-            figures.unit_price(line.price_per_1000sqft, currency),
+            _per_area(line.n_rate_lb_per_1000sqft, figures),
+            figures.price_per_area(line.price_per_1000sqft, currency),
         )
     if line.price_per_lb_n is not None:
-        yield Fact(_("per lb N"), figures.unit_price(line.price_per_lb_n, currency))
+        yield Fact(
+            _("per {unit} N").format(unit=figures.units.mass_lb.mark),
+            figures.price_per_mass(line.price_per_lb_n, currency),
+        )
+
+
+def _per_area(n_rate_lb_per_1000sqft: float, figures: Figures) -> str:
+    if figures.units == US:
+        return _("per 1,000 sq ft at {rate} lb N").format(
+            rate=figures.significant(n_rate_lb_per_1000sqft)
+        )
+    return _("per {area} at {rate} N").format(
+        area=figures.units.area_1000sqft.mark, rate=figures.rate(n_rate_lb_per_1000sqft)
+    )

@@ -11,6 +11,7 @@ from enum import StrEnum
 from blendshop.snapshot import Snapshot
 from orders.papers.view_models import AnalysisFigure, PaperFinding
 from orders.records.letterhead import Party, Plant
+from orders.records.written import ENGLISH, Written
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +76,10 @@ class QuoteView(Snapshot):
     """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges.
 
     With ``choices`` each has its own total and deposits, and the ``total`` is the lowest.
+    ``written`` says how, ``in_english`` is the same written in English, of the same moment.
     """
 
-    OMITTED = frozenset({"choices"})
+    OMITTED = frozenset({"choices", "written", "in_english"})
 
     plant: Plant
     number: str
@@ -103,6 +105,8 @@ class QuoteView(Snapshot):
     payment: str = ""  # terms in words
     rep_phone: str = ""  # of who prepared it
     reply_to: str = ""  # the mail address that reads answers
+    written: Written | None = None  # None: as the house writes
+    in_english: QuoteView | None = None
 
     def __post_init__(self) -> None:
         if not self.lines:
@@ -131,13 +135,22 @@ class QuoteView(Snapshot):
         if number is None or not self.choices:
             return self
         choice = self.choices[number - 1]
+        english = self.in_english
         return dataclasses.replace(
             self,
             lines=tuple(self.lines[each - 1] for each in choice.lines),
             deposits=choice.deposits,
             total=choice.total,
             choices=(),
+            in_english=None if english is None else english.if_taken(number),
         )
+
+    def read_in(self, language: str) -> QuoteView:
+        """For a reader of ``language``: the English print, where that and not the own one fits."""
+        is_own = self.written is None or self.written.language == language
+        if is_own or self.in_english is None or language != ENGLISH.language:
+            return self
+        return self.in_english
 
     @property
     def goods_total(self) -> Decimal:

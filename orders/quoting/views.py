@@ -25,7 +25,7 @@ from orders.customers.actions import take_in_caller
 from orders.customers.forms import CallerForm
 from orders.models import Paper, Quote
 from orders.models.quote import QuoteQuerySet
-from orders.papers.views import pdf_response
+from orders.papers.views import asked_print
 from orders.quoting.actions.quotes import (
     accept_quote,
     approve_quote,
@@ -54,8 +54,10 @@ from orders.quoting.links import quote_url
 from orders.quoting.mail import ABOUT
 from orders.quoting.offered_date import LaterDate
 from orders.quoting.pages import Preview, find_quotes, offer_page, preview, quote_page
+from orders.quoting.quote_pdf import render_quote
 from orders.quoting.sheet import QuoteSheet
 from orders.quoting.sprayed_form import SprayedForm
+from orders.quoting.view_models import QuoteView
 from orders.records.access import get_quote_for
 from orders.records.forms import ReasonForm, require_valid, show_refusal
 from orders.records.sent_once import key_of_sent
@@ -406,4 +408,5 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
 def quote_pdf(request: HttpRequest, number: str) -> HttpResponse:
     """The paper as it was issued when the quote was sent; a draft has none yet."""
     quote = get_quote_for(signed_in(request), number)
-    return pdf_response(get_object_or_404(Paper.objects.filter(quote=quote)[:1]))
+    issued = get_object_or_404(Paper.objects.filter(quote=quote)[:1])
+    return asked_print(request, issued, QuoteView, render_quote)

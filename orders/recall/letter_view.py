@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Final
 
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 
 from blendshop.errors import IllegalMove
-from blendshop.figures.readers import house
+from blendshop.figures.readers import reader
 from blendshop.snapshot import Snapshot
 from orders.models import PlantProfile, Recall
-from orders.papers.standing_texts import cautions
+from orders.papers.standing_texts import told_to_customers
 from orders.planning.mixture import planned_hazards
 from orders.recall.affected import AffectedCustomer, Goods
 from orders.records.letterhead import Party, Plant, plant_block
+from orders.records.written import ENGLISH, Written, has_english_beside, writing, written_for
 
 #: common practice, no source
 WHAT_TO_DO: Final = (
-    "Stop using the product below now, also what is already in a sprayer or nurse tank.",
-    "Set it aside closed and marked. Do not mix, dilute, pass on or pour it out.",
-    "Call us with how much is left and where the rest was applied; we say what becomes of it.",
+    gettext_noop(
+        "Stop using the product below now, also what is already in a sprayer or nurse tank."
+    ),
+    gettext_noop("Set it aside closed and marked. Do not mix, dilute, pass on or pour it out."),
+    gettext_noop(
+        "Call us with how much is left and where the rest was applied; we say what becomes of it."
+    ),
 )
 
 
@@ -44,7 +49,12 @@ class RecalledGoods(Snapshot):
 
 @dataclass(frozen=True, slots=True)
 class RecallLetterView(Snapshot):
-    """The frozen content of one letter."""
+    """The frozen content of one letter. ``reason`` is in the words a formulator wrote.
+
+    ``written`` says how it is written, ``in_english`` is the same in English.
+    """
+
+    OMITTED = frozenset({"written", "in_english"})
 
     plant: Plant
     number: str
@@ -54,6 +64,8 @@ class RecallLetterView(Snapshot):
     goods: tuple[RecalledGoods, ...]
     what_to_do: tuple[str, ...]
     cautions: tuple[str, ...]
+    written: Written | None = None  # None: as the house writes
+    in_english: RecallLetterView | None = None
 
 
 def recall_letter_view(recall: Recall, customer: AffectedCustomer) -> RecallLetterView:
@@ -69,9 +81,23 @@ def recall_letter_view(recall: Recall, customer: AffectedCustomer) -> RecallLett
             )
             % {"recall": recall.number}
         )
+    written = written_for(customer.company)
+    with writing(written):
+        view = replace(_gathered(recall, customer), written=written)
+    if not has_english_beside(written):
+        return view
+    with writing(ENGLISH):
+        return replace(view, in_english=replace(_gathered(recall, customer), written=ENGLISH))
+
+
+def _gathered(recall: Recall, customer: AffectedCustomer) -> RecallLetterView:
     batches = {each.batch.pk: each.batch for each in customer.goods}
     plans = [batch.load_plan for batch in batches.values()]
-    told = [text.text for plan in plans for text in cautions(plan.analysis, planned_hazards(plan))]
+    told = [
+        text.text
+        for plan in plans
+        for text in told_to_customers(plan.analysis, planned_hazards(plan))
+    ]
     people = ", ".join(str(person) for person in customer.people)
     return RecallLetterView(
         plant=plant_block(PlantProfile.load()),
@@ -80,7 +106,7 @@ def recall_letter_view(recall: Recall, customer: AffectedCustomer) -> RecallLett
         customer=Party(customer.company.name, customer.goods[0].ship_to_lines, people),
         reason=recall.customer_reason,
         goods=tuple(_recalled(each) for each in customer.goods),
-        what_to_do=WHAT_TO_DO,
+        what_to_do=tuple(gettext(each) for each in WHAT_TO_DO),
         cautions=tuple(dict.fromkeys(told)),
     )
 
@@ -104,27 +130,50 @@ def _recalled(goods: Goods) -> RecalledGoods:
 def amount_words(goods: RecalledGoods) -> str:
     """``2 × tote: B-01, B-02; 4,800 lb net.`` and how many have no serial."""
     count = len(goods.serials) + goods.not_numbered
-    told = [f"{house().every_digit(count)} × {goods.package_name}"]
+    told = [f"{reader().every_digit(count)} × {goods.package_name}"]
     if goods.serials:
-        told.append(f"serials {', '.join(goods.serials)}, {house().weighed(goods.net_lb)} net")
+        figures = reader()
+        told.append(
+            gettext("serials {serials}, {mass} {unit} net").format(
+                serials=", ".join(goods.serials),
+                mass=figures.weighed_number(goods.net_lb),
+                unit=figures.units.mass_lb.mark,
+            )
+        )
     if goods.not_numbered:
-        told.append(f"{house().every_digit(goods.not_numbered)} without a serial")
+        told.append(
+            gettext("{count} without a serial").format(
+                count=reader().every_digit(goods.not_numbered)
+            )
+        )
     return "; ".join(told)
 
 
 def mail_text(view: RecallLetterView) -> str:
     """The letter as plain text, to be copied into a mail."""
+    with writing(view.written):
+        return _mail_text(view)
+
+
+def _mail_text(view: RecallLetterView) -> str:
     goods = [
-        f"- {each.product_name} {each.grade}, batch {each.batch_number}, order"
-        f" {each.order_number}, shipped {house().date(each.shipped_on)}: {amount_words(each)}"
+        gettext("- {product}, batch {batch}, order {order}, shipped {day}: {amount}").format(
+            product=f"{each.product_name} {each.grade}",
+            batch=each.batch_number,
+            order=each.order_number,
+            day=reader().date(each.shipped_on),
+            amount=amount_words(each),
+        )
         for each in view.goods
     ]
     reach = ", ".join(part for part in (view.plant.phone, view.plant.email) if part)
     return "\n".join(
         [
-            f"Subject: Recall {view.number}: stop using the product below",
+            gettext("Subject: Recall {number}: stop using the product below").format(
+                number=view.number
+            ),
             "",
-            f"To {view.customer.name}",
+            gettext("To {customer}").format(customer=view.customer.name),
             "",
             view.reason,
             "",

@@ -17,7 +17,7 @@ from blendshop.accounts.models import Company, User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import RECALLERS, STAFF, has_role, require_role, role_required
 from orders.models import Recall
-from orders.papers.views import pdf_response
+from orders.papers.views import asked_print
 from orders.recall.actions import (
     CALLERS,
     JUDGES,
@@ -31,7 +31,8 @@ from orders.recall.actions import (
     write_customer_reason,
 )
 from orders.recall.forms import CustomerWordsForm, OpenForm, ToldForm
-from orders.recall.letter_view import mail_text, recall_letter_view
+from orders.recall.letter_pdf import render_recall_letter
+from orders.recall.letter_view import RecallLetterView, mail_text, recall_letter_view
 from orders.recall.page import recall_page
 from orders.records.forms import ReasonForm, Refusals
 
@@ -138,7 +139,8 @@ def recall_customer(request: HttpRequest, number: str, pk: int) -> HttpResponse:
 def recall_letter_pdf(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     user = signed_in(request)
     recall, company = _recall(user, number), get_object_or_404(Company, pk=pk)
-    return pdf_response(issue_recall_letter(recall=recall, company=company, acting_user=user))
+    issued = issue_recall_letter(recall=recall, company=company, acting_user=user)
+    return asked_print(request, issued, RecallLetterView, render_recall_letter)
 
 
 def _recall(user: User, number: str) -> Recall:

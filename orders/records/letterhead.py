@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
 from blendshop.documents.document import Masthead
+from blendshop.figures.readers import reader
 from blendshop.plant_steps import NotSetUp, PlantStep
 from blendshop.snapshot import Snapshot
 from orders.models import PlantProfile
@@ -72,7 +74,18 @@ def masthead(
     )
 
 
+def customers_masthead(
+    plant: Plant, paper_name: str, number: str, dated: str, subject: str, banner: str = ""
+) -> Masthead:
+    """The same on a paper that is drawn in its customer's language."""
+    return dataclasses.replace(
+        masthead(plant, paper_name, number, dated, subject, banner),
+        language=reader().locale.tag,
+        page_words=_("Page {number} of {count}"),
+    )
+
+
 def address(party: Party) -> str:
     """Name, address and contact of a party, one a line."""
-    contact = f"Attn. {party.contact}" if party.contact else ""
+    contact = _("Attn. {contact}").format(contact=party.contact) if party.contact else ""
     return "\n".join(line for line in (party.name, *party.address_lines, contact) if line)

@@ -295,6 +295,7 @@ def _write(order: Order, lines: Sequence[OrderLine]) -> None:
     for line, anew in zip(order.lines.all(), lines, strict=True):
         for name in _TAKEN_OVER:
             setattr(line, name, getattr(anew, name))
+        line.keep_money()
         line.save()
 
 

@@ -67,7 +67,7 @@ def order_money(order: Order, today: date) -> OrderMoney:
     whole = _whole(held, quoted_margin, lines)
     made = None
     if charged.gal:
-        material = money(charged.cost + charged.left_as_quoted)
+        material = charged.material
         margin = quoted_margin - (material - quoted_material)
         made = Earned(material, margin, _pct(margin, whole))
     return OrderMoney(
@@ -92,11 +92,13 @@ def order_money(order: Order, today: date) -> OrderMoney:
 
 @dataclass(frozen=True, slots=True)
 class _Charged:
-    """Cost of what was weighed for so many gallons, quoted material of those still to make."""
+    """Material of all lines: weighed for so many gallons, as quoted for those still to make.
 
-    cost: Decimal
+    In cents by line, as prices are, so that a figure over many orders is the sum of theirs.
+    """
+
+    material: Decimal
     gal: float
-    left_as_quoted: Decimal
     without_cost: tuple[str, ...]
 
 
@@ -117,9 +119,9 @@ def _charged(lines: list[OrderLine]) -> _Charged:
     records = made_records(part.batch for part in parts)
     shares = _gallons_of_batches(records)
     stocks = _stocks(records.values())
-    cost, gal, left, missing = ZERO, 0.0, ZERO, set()
+    material, gal, missing = ZERO, 0.0, set()
     for line in lines:
-        quantity = 0
+        cost, quantity = ZERO, 0
         for part in (part for part in parts if part.order_line_id == line.pk):
             record = records[part.batch_id]
             if record.made is None:  # made before weights were written down
@@ -134,8 +136,8 @@ def _charged(lines: list[OrderLine]) -> _Charged:
             quantity += part.quantity
         made = min(1.0, quantity / line.quantity)
         gal += made * line.volume_gal
-        left += _material(line) * exact(1 - made)
-    return _Charged(cost, gal, left, tuple(sorted(missing)))
+        material += money(cost + _material(line) * exact(1 - made))
+    return _Charged(material, gal, tuple(sorted(missing)))
 
 
 def _charges(record: MadeRecord) -> Iterable[Charge]:

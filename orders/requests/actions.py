@@ -13,6 +13,7 @@ from typing import Final
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove, NotAllowed
@@ -84,7 +85,7 @@ def release_request(
         mail_order(
             order,
             "orders/ordering/mail/order_confirmed.txt",
-            _("Order {number} is confirmed"),
+            gettext_noop("Order {number} is confirmed"),
             acting_user=acting_user,
         )
 
@@ -101,7 +102,7 @@ def decline_request(*, order: Order, acting_user: User, why: str) -> None:
         mail_order(
             order,
             "orders/requests/mail/order_declined.txt",
-            _("{number} cannot be taken"),
+            gettext_noop("{number} cannot be taken"),
             acting_user=acting_user,
             why=why.strip(),
         )

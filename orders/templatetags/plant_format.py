@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping
 from decimal import Decimal
+from typing import Final
 
 from django import template
+from django.utils.translation import gettext, gettext_noop
 
 from blendshop.figures.readers import reader
 from orders.planning.parts import filling_words
@@ -20,6 +22,16 @@ def lb(mass: Decimal) -> str:
 
 
 register.filter("filling", filling_words)
+
+
+#: States as events keep them; the other codes are their own labels.
+STATES: Final = (gettext_noop("new"), gettext_noop("planned"))
+
+
+@register.filter
+def state_word(code: str) -> str:
+    """A state of the history, ``planned``, in the reader's language; what begins was ``new``."""
+    return gettext(code or "new")
 
 
 @register.filter

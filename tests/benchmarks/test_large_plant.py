@@ -63,6 +63,8 @@ PAGES = (
     ("open_quotes", OFFICE, "open_quote_margins", {}),
     ("tray", OFFICE, "blend_tray", {}),
     ("tonnage", OFFICE, "tonnage", {"state": "MD", "first": "2000-01-01", "last": "2100-01-01"}),
+    ("figures", OFFICE, "year_figures", {}),
+    ("figures_costs", OFFICE, "year_figures", {"question": "costs", "by": "blend"}),
 )
 #: By page what the first size took: milliseconds and queries.
 _TENTH: dict[str, tuple[float, int]] = {}

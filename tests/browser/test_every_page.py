@@ -13,7 +13,7 @@ from playwright.sync_api import Page
 from blendshop.accounts.models import User
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
-from tests.whole_site.demo_world import load_one_of_everything, route_arguments
+from tests.whole_site.demo_world import arguments_of_routes, load_one_of_everything
 from tests.whole_site.test_permission_matrix import COLUMNS, TABLE
 
 pytestmark = [
@@ -86,9 +86,9 @@ def test_every_page_fits_every_width_and_is_accessible(
     page_for: Callable[..., Page], people: dict[str, User | None], column: str
 ) -> None:
     page = page_for(people[column])
-    wrong = []
+    wrong, arguments = [], arguments_of_routes()
     for name in pages_of(column):
-        url = reverse(name, kwargs=route_arguments(name))
+        url = reverse(name, kwargs=arguments(name))
         answer = page.goto(url)
         if answer is None or answer.status != 200:
             wrong.append(f"{url}: {answer and answer.status}")

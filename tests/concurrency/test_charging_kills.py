@@ -1,5 +1,6 @@
 """``kill -9`` of a live server between and during charges: none is lost, none counts twice."""
 
+import contextlib
 import json
 import os
 import random
@@ -20,6 +21,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test import Client
+from django.urls import reverse
+
+from blendshop.accounts.models import User
+from orders.models import Batch
+from orders.production.steps import batch_steps
+from tests.orders.production.charging_cases import lots_of
 
 ROOT = Path(__file__).resolve().parents[2]
 CSRF = "k" * 32
@@ -41,31 +50,46 @@ class Plant:
     env: dict[str, str]
     told: dict[str, Any]
     port: int = field(default_factory=_free_port)
-    process: subprocess.Popen[bytes] | None = None
+    program: subprocess.Popen[str] | None = None
+    pid: int | None = None
 
     def start(self) -> None:
-        self.process = subprocess.Popen(
-            [sys.executable, "manage.py", "runserver", f"127.0.0.1:{self.port}", "--noreload"],
-            cwd=ROOT,
-            env=self.env,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
+        if self.program is None:
+            self.program = subprocess.Popen(
+                [sys.executable, "-m", "tests.concurrency.killed_server", str(self.port)],
+                cwd=ROOT,
+                env=self.env,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                text=True,
+            )
+        assert self.program.stdin is not None
+        assert self.program.stdout is not None
+        self.program.stdin.write("serve\n")
+        self.program.stdin.flush()
+        self.pid = int(self.program.stdout.readline())
         for _ in range(200):
             try:
                 socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
             except OSError:
-                time.sleep(0.1)
+                time.sleep(0.05)
             else:
                 return
         raise AssertionError("The server did not start.")
 
     def kill(self) -> None:
         """What ``kill -9`` does: no handler, no last write."""
-        if self.process is not None:
-            os.kill(self.process.pid, signal.SIGKILL)
-            assert self.process.wait(timeout=10) == -signal.SIGKILL
-            self.process = None
+        if self.pid is not None:
+            os.kill(self.pid, signal.SIGKILL)
+            assert self.program is not None
+            assert self.program.stdout is not None
+            assert self.program.stdout.readline() == f"{-signal.SIGKILL}\n"
+            self.pid = None
+
+    def close(self) -> None:
+        self.kill()
+        if self.program is not None:
+            self.program.communicate()
 
     def send(self, charge: dict[str, str]) -> dict[str, Any] | None:
         """The server's answer; None when it died before it gave one."""
@@ -89,26 +113,39 @@ class Plant:
 
 
 @pytest.fixture
-def plant(tmp_path: Path) -> Iterator[Plant]:
+def plant(
+    transactional_db: None, batch: Batch, plant_worker: User, client: Client, tmp_path: Path
+) -> Iterator[Plant]:
+    if connection.vendor != "sqlite":
+        pytest.skip("the killed server has a database file of its own")
+    lots = lots_of(batch, plant_worker)
+    client.force_login(plant_worker)
+    told = {
+        "url": reverse("batch_charge", args=[batch.number]),
+        "session": client.cookies["sessionid"].value,
+        "person": plant_worker.pk,
+        "steps": [
+            {
+                "step": step.number,
+                "target": str(step.target_lb),
+                "lot": lots[step.code].code if step.code in lots else "",
+            }
+            for step in batch_steps(batch)
+        ],
+    }
+    path = tmp_path / "plant.sqlite3"
+    with contextlib.closing(sqlite3.connect(path)) as copy:
+        connection.connection.backup(copy)
+        copy.execute("PRAGMA journal_mode=WAL")  # as a plant's file is from its first day on
     env = {
         **os.environ,
-        "DATABASE_URL": f"sqlite:///{tmp_path / 'plant.sqlite3'}",
+        "DATABASE_URL": f"sqlite:///{path}",
         "BLENDSHOP_DEBUG": "true",
         "BLENDSHOP_EMBEDDED_WORKER": "false",
-        "DJANGO_SETTINGS_MODULE": "blendshop.settings",
-        "PYTHONPATH": str(ROOT),
     }
-    made = subprocess.run(
-        [sys.executable, str(Path(__file__).with_name("charging_plant.py"))],
-        cwd=ROOT,
-        env=env,
-        check=True,
-        capture_output=True,
-        text=True,
-    )
-    plant = Plant(env, json.loads(made.stdout[made.stdout.index('{"url"') :]))
+    plant = Plant(env, told)
     yield plant
-    plant.kill()
+    plant.close()
 
 
 def _charges(told: dict[str, Any]) -> list[dict[str, str]]:
@@ -132,6 +169,7 @@ def _charges(told: dict[str, Any]) -> list[dict[str, str]]:
     return charges
 
 
+@pytest.mark.one_database
 def test_killing_the_server_between_and_during_charges_loses_none_and_doubles_none(
     plant: Plant, tmp_path: Path
 ) -> None:

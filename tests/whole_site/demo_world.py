@@ -1,6 +1,7 @@
 """The demo as all rules about pages see it: one of everything, and who is signed in."""
 
 from datetime import date
+from collections.abc import Callable
 from decimal import Decimal
 from io import BytesIO
 from typing import Any
@@ -29,13 +30,18 @@ from orders.allocation.planning_work import STOCK_PLANNING, begin_planning
 from orders.cost_change.actions.impact import work_out_impact
 from orders.cost_change.actions.proposing import NewCost, write_down_costs
 from orders.cost_change.quote_work import QUOTE_WORK
+from orders.crew_sheet.actions import Applied, make_sheet, write_record
+from orders.crew_sheet.application import Application
+from orders.crew_sheet.links import sheet_token
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
 from orders.inventory.actions.lot_quality import Certificate, record_certificate
 from orders.models import (
+    ApplicationRecord,
     Batch,
     BatchPart,
     CostChange,
+    CrewSheet,
     CustomerQuestion,
     HandoverNote,
     Order,
@@ -76,6 +82,7 @@ def load_one_of_everything() -> None:
     _see_new_costs()
     _have_a_colleague()
     _put_in_a_safety_sheet()
+    _make_a_crew_sheet()
     _tell_the_office()
     _plan_a_season()
 
@@ -88,8 +95,8 @@ def clients() -> dict[str, Client]:
     return {column: _signed_in(person) for column, person in people.items()}
 
 
-def route_arguments(name: str) -> dict[str, Any]:
-    """What the route needs, pointing at records of the own customer."""
+def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
+    """Looks up what a route of that name needs, pointing at records of the own customer."""
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
     order = Order.objects.get(company=company)
     batch = Batch.objects.get(parts__order_line__order=order)
@@ -108,6 +115,12 @@ def route_arguments(name: str) -> dict[str, Any]:
             "work": LongWork.objects.get(kind=QUOTE_WORK.name).pk,
         },
         "cost_change": {"pk": CostChange.objects.get().pk},
+        "crew_list": {},
+        "crew_new": {"number": order.number, "position": 1},
+        "crew_phone": {"token": sheet_token(CrewSheet.objects.get())},
+        "crew_record_correct": {"pk": ApplicationRecord.objects.get().pk},
+        "crew_records": {},
+        "crew_sheet": {"number": CrewSheet.objects.get().number},
         "customer_home": {},
         "papers_by_lot": {},
         "change_log": {},
@@ -184,6 +197,9 @@ def route_arguments(name: str) -> dict[str, Any]:
         "stock_costs": {},
         "stock_plan_take_back": {"number": order.number, "position": 1},
         "stock_plan": {},
+        "drift_list": {},
+        "drift_": {"code": "UAN32"},
+        "buying_stock": {"code": "UAN32"},
         "work_list": {},
         "work_": {"pk": LongWork.objects.filter(state=LongWork.State.CALLED_OFF).get().pk},
         "stock_list": {},
@@ -216,10 +232,11 @@ def route_arguments(name: str) -> dict[str, Any]:
         "tank_setting": {},
         "tank_": {"pk": batch.tank_id},
     }
-    for prefix, arguments in for_prefix.items():
-        if name.startswith(prefix):
-            return arguments
-    return {}
+
+    def arguments(name: str) -> dict[str, Any]:
+        return next((found for prefix, found in for_prefix.items() if name.startswith(prefix)), {})
+
+    return arguments
 
 
 def _typed_by(person: User) -> str:
@@ -325,6 +342,37 @@ def _have_a_colleague() -> None:
     crew = User.objects.create_user("crew@ridgecombe.example", name="Rory Crew", company=company)
     crew.groups.add(Group.objects.get(name=Role.CUSTOMER.value))
     CustomerQuestion.objects.create(company=company, asked_by=crew, text="Do you take totes back?")
+
+
+def _make_a_crew_sheet() -> None:
+    """Of the own customer's order, with one record of it."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    line = OrderLine.objects.filter(order__company=company).select_related("order")[0]
+    today = timezone.localdate()
+    sheet = make_sheet(
+        acting_user=company.people.order_by("pk")[0],
+        line=line,
+        part=None,
+        application=Application(
+            place="North field",
+            state="VA",
+            area_sqft=43_560,
+            carrier_gal_per_1000sqft=2,
+            tank_gal=100,
+            n_rate_lb_per_1000sqft=0.5,
+            from_on=today,
+            until_on=today,
+        ),
+        key="a crew sheet",
+    )
+    applied = Applied(
+        applied_by="Alex Sample",
+        applied_on=today,
+        place="North field",
+        area_sqft=43_560,
+        amount_gal=9,
+    )
+    write_record(sheet=sheet, applied=applied, key="a record")
 
 
 def _put_in_a_safety_sheet() -> None:

@@ -21,7 +21,7 @@ from blendshop.accounts.models import Company, User
 from formulas.models import Blend
 from orders.demo.customers import CUSTOMERS
 from orders.models import Paper
-from tests.whole_site.demo_world import route_arguments
+from tests.whole_site.demo_world import arguments_of_routes
 from tests.whole_site.test_no_store import is_kept_by_no_cache
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
@@ -69,6 +69,12 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "blend_tray_quote": ("post", "snnynny"),
     "blend_ship_to_options": ("get", "syyynyy"),
     "blend_stock_options": ("get", "syyynyy"),
+    "buying": ("get", "snnnyyy"),
+    "buying_stock": ("get", "snnnyyy"),
+    "purchase_list": ("get", "snnnnyy"),
+    "purchase_list_csv": ("get", "snnnnyy"),
+    "purchase_list_pdf": ("get", "snnnnyy"),
+    "supplier_terms": ("get", "snnnnny"),
     "customer_options": ("get", "snnyyyy"),
     "quote_blend_options": ("get", "snnynny"),
     "quote_ship_to_options": ("get", "snnynny"),
@@ -95,6 +101,16 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "cost_change_new": ("get", "snnnnyy"),
     "cost_change_quotes": ("post", "snnnnny"),
     "cost_change_work_out": ("post", "snnnnyy"),
+    "crew_list": ("get", "syyyyyy"),
+    "crew_new": ("get", "synynyy"),
+    "crew_phone": ("get", "yyyyyyy"),
+    "crew_phone_pdf": ("get", "yyyyyyy"),
+    "crew_record_correct": ("get", "synynny"),
+    "crew_records": ("get", "syyynny"),
+    "crew_records_csv": ("get", "syyynny"),
+    "crew_sheet": ("get", "synyyyy"),
+    "crew_sheet_close": ("post", "synynyy"),
+    "crew_sheet_pdf": ("get", "synyyyy"),
     "change_log": ("get", "snnnnyy"),
     "change_take_back": ("get", "snnnnyy"),
     "customer_add_person": ("post", "snnynny"),
@@ -125,6 +141,9 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "customer_ship_to": ("get", "snnynny"),
     "customer_terms": ("get", "snnnnny"),
     "day_setting": ("get", "snnnnny"),
+    "drift_adopt": ("get", "snnnnyn"),
+    "drift_list": ("get", "snnyyyy"),
+    "drift_stock": ("get", "snnyyyy"),
     "delivery_setting": ("get", "snnnnny"),
     "fee_setting": ("get", "snnnnny"),
     "first_steps": ("get", "snnyyyy"),
@@ -191,6 +210,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "order_ship": ("post", "snnnyny"),
     "own_session_end": ("post", "snnnnnn"),  # another's session is not there
     "own_sign_in": ("get", "syyyyyy"),
+    "own_language": ("get", "syyyyyy"),
     "package_setting": ("get", "snnnnny"),
     "package_page": ("get", "synyyyy"),
     "paper": ("get", "synynyy"),
@@ -304,6 +324,8 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "work_download": ("get", "snnyyyy"),
     "work_list": ("get", "syyyyyy"),
     "work_progress": ("get", "snnyyyy"),
+    "year_figures": ("get", "snnynyy"),
+    "year_figures_csv": ("get", "snnynyy"),
 }
 
 #: Signed-out pages of the sign-in library; tests/test_frame.py exercises them.
@@ -329,9 +351,9 @@ def _routes(resolver: URLResolver | None = None) -> Iterator[str]:
 @pytest.fixture(scope="module")
 def answers(world: dict[str, Client]) -> Answers:
     """What each column gets of each route; nothing that it writes stays."""
-    found = {}
+    found, arguments = {}, arguments_of_routes()
     for name, (method, _) in TABLE.items():
-        url = reverse(name, kwargs=route_arguments(name))
+        url = reverse(name, kwargs=arguments(name))
         for column in COLUMNS:
             with transaction.atomic():
                 found[name, column] = getattr(world[column], method)(url)

@@ -22,7 +22,7 @@ from django.utils.safestring import SafeString
 from formulas.engine.composition import NAMES, SHORT_NAMES
 from formulas.engine.label.metals import METALS
 from formulas.engine.plant.scale_tolerance import SMALLEST_SOURCE, ScaleClass, tolerance_source
-from tests.whole_site.demo_world import route_arguments
+from tests.whole_site.demo_world import arguments_of_routes
 
 pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
 
@@ -63,8 +63,8 @@ PAGES: Final = {
     "office": ("batch_detail", "customer_list", "customer_new", "customer_terms", "tonnage"),
     "nobody": ("account_login", "account_reset_password", "account_logout"),
 }
-#: The same in every language: the product, symbols.
-SAME: Final = re.compile(r"\b(?:Blendshop|pH|CSV|PDF)\b")
+#: The same in every language: the product, symbols, the languages.
+SAME: Final = re.compile(r"\b(?:Blendshop|English|Español|pH|CSV|PDF)\b")
 _UNIT: Final = r"(?:lb/gal|fl oz|lb|gal|°F|ppm|in)"
 #: A figure with its unit, or a day as the figures of the house write it (months are CLDR's).
 _FIGURE: Final = re.compile(rf"\d[\d.,]* ?{_UNIT}(?![A-Za-z])|[A-Z][a-z]+ \d{{1,2}}, \d{{4}}")
@@ -178,10 +178,10 @@ def test_every_word_of_a_page_is_marked_or_is_data(
     world: dict[str, Client], brackets: None
 ) -> None:
     data = data_pattern()
-    found = {}
+    found, arguments = {}, arguments_of_routes()
     for who, routes in PAGES.items():
         for route in routes:
-            response = world[who].get(reverse(route, kwargs=route_arguments(route)), follow=True)
+            response = world[who].get(reverse(route, kwargs=arguments(route)), follow=True)
             assert response.status_code == 200, route
             words = unmarked(response.content.decode(), data)
             if words:

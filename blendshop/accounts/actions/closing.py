@@ -7,8 +7,10 @@ from rest_framework.authtoken.models import Token
 
 from blendshop.accounts.models import User
 from blendshop.accounts.second_factor import is_required, is_set_up
+from blendshop.languages.choice import in_house_words
 
 
+@in_house_words()  # the log keeps them
 def close_ways_in(person: User, *, but_session: str | None = None) -> str:
     """End the person's sessions, except one by its key, and revoke the API token.
 

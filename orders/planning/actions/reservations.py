@@ -20,7 +20,7 @@ def reserve_for_order(order: Order) -> None:
             StockReservation(order_line=line, stock_id=share.stock_id, needed_lb=mass)
             for line in lines
             for share in line.revision.lines.all()
-            if (mass := _needed(line.mass_lb, share.pct))
+            if (mass := needed_lb(line.mass_lb, share.pct))
         ],
         ignore_conflicts=True,
     )
@@ -40,11 +40,11 @@ def reserve_again(line: OrderLine, revision: BlendRevision) -> None:
     StockReservation.objects.bulk_create(
         StockReservation(order_line=line, stock_id=share.stock_id, needed_lb=mass)
         for share in revision.lines.all()
-        if (mass := _needed(mass_lb, share.pct))
+        if (mass := needed_lb(mass_lb, share.pct))
     )
 
 
-def _needed(line_lb: float, pct: float) -> Decimal:
+def needed_lb(line_lb: float, pct: float) -> Decimal:
     """Pounds of a stock in a line, rounded up to the thousandth a ledger can hold."""
     thousandths = round(line_lb * pct / 100 * 10**PLACES, 6)  # 6: no step up for float noise
     return Decimal(math.ceil(thousandths)).scaleb(-PLACES)

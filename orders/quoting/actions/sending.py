@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, ChangedMeanwhile, IllegalMove
@@ -130,7 +131,7 @@ def withdraw_quote(*, quote: Quote, acting_user: User, why: str) -> None:
             mail_customer(
                 quote,
                 "orders/quoting/mail/quote_withdrawn.txt",
-                _("Quote {number} is withdrawn"),
+                gettext_noop("Quote {number} is withdrawn"),
                 acting_user,
             )
 
@@ -174,7 +175,7 @@ def _send(quote: Quote, acting_user: User, *, why: str) -> list[str]:
     )
     _promise_labels(quote, acting_user)
     paper = issue_quote_paper(quote=quote, acting_user=acting_user, accept_url=quote_url(quote))
-    return mail_offer(quote, paper, _("Quote {number} for you to read"), acting_user)
+    return mail_offer(quote, paper, gettext_noop("Quote {number} for you to read"), acting_user)
 
 
 def _withdraw_replaced(old: Quote, by: Quote, acting_user: User) -> None:

@@ -28,7 +28,7 @@ MIGRATION = importlib.import_module("orders.migrations.0010_labels_in_use")
 def at_migration(django_db_setup, django_db_blocker):
     """The models as the migration sees them."""
     with django_db_blocker.unblock():
-        loader = MigrationLoader(connection)
+        loader = MigrationLoader(connection, replace_migrations=False)
     return loader.project_state([("orders", "0010_labels_in_use")]).apps
 
 

@@ -6,12 +6,14 @@ from io import BytesIO
 
 import pytest
 from django.urls import reverse
+from django.utils.translation import override
 from pypdf import PdfReader
 
+from blendshop.accounts.models import Company
 from blendshop.documents.text import MissingGlyphWarning
 from blendshop.errors import IllegalMove
 from blendshop.long_work.models import LongWork
-from orders.models import Order, Paper, StockLot
+from orders.models import BatchPart, Order, Paper, StockLot
 from orders.papers.actions import (
     issue_batch_record,
     issue_certificate,
@@ -162,6 +164,34 @@ def test_the_packing_list_adds_up_and_leaves_transport_to_sds_and_shipper(filled
     assert "5,759.5" in text  # and two totes of 130 lb
     assert TRANSPORT in text
     assert "$" not in text
+
+
+def test_papers_follow_the_company_s_choice_at_issue_with_the_english_beside(
+    filled, plant_worker, customer, client
+):
+    part = filled.parts.get()
+    order, company = part.order_line.order, part.order_line.order.company
+    before = issue_certificate(part=part, acting_user=plant_worker)
+    Company.objects.filter(pk=company.pk).update(language="es", units="metric")
+    part, order = BatchPart.objects.get(pk=part.pk), Order.objects.get(pk=order.pk)
+    certificate = issue_certificate(part=part, acting_user=plant_worker)
+    assert certificate.replaces == before
+    packing = issue_packing_list(order=order, acting_user=plant_worker)
+    assert "2,494.5" in text_of(packing)  # 5,499.5 lb x 0.45359237 (NIST SP 811, appendix B)
+    assert " kg/L" in text_of(certificate)
+    with override("es"):
+        assert [*differences(certificate), *differences(packing)] == []
+    client.force_login(customer)
+    page = reverse("part_page", args=[filled.number, part.position])
+    delivered = client.get(page).content.decode()
+    client.force_login(plant_worker)
+    for paper, figure in ((certificate, " lb/gal"), (packing, "5,499.5")):
+        address = reverse("paper", args=[paper.pk])
+        assert client.get(address).content == bytes(paper.pdf)
+        assert f"{address}?lang=en" in delivered
+        english = client.get(address, {"lang": "en"}).content
+        pages = PdfReader(BytesIO(english)).pages
+        assert figure in " ".join(page.extract_text() for page in pages)
 
 
 def test_the_packing_list_says_the_hazard_class_of_what_it_lists(filled, plant_worker):

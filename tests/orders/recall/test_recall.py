@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
+from blendshop.accounts.models import Company
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.immutable import WrittenOnce
 from blendshop.roles import Role
@@ -168,6 +169,21 @@ def test_the_letter_names_its_own_goods_and_no_internal_reason(plant, recall, of
     assert serial.serial in mail
     assert WORDS in mail
     assert "Nordwind" not in mail
+
+
+def test_a_letter_is_in_the_customer_s_units_with_the_english_beside(plant, recall, office, client):
+    Company.objects.filter(pk=plant.orders[0].company_id).update(language="es", units="metric")
+    company = Company.objects.get(pk=plant.orders[0].company_id)
+    paper = issue_recall_letter(recall=recall, company=company, acting_user=office)
+    serial = PackageSerial.objects.get(part__batch=plant.first)
+    kilograms = f"{float(serial.net_lb) * 0.45359237:,.1f} kg"  # NIST SP 811, appendix B
+    assert kilograms in text_of(paper)
+    assert differences(paper) == []
+    client.force_login(office)
+    address = reverse("recall_letter_pdf", args=[recall.number, company.pk])
+    assert client.get(address).content == bytes(paper.pdf)
+    english = PdfReader(io.BytesIO(client.get(address, {"lang": "en"}).content)).pages[0]
+    assert f"{serial.net_lb.normalize():,f} lb" in " ".join(english.extract_text().split())
 
 
 def test_no_letter_without_a_formulators_words(plant, office, formulator):

@@ -23,6 +23,7 @@ from orders.models import (
     ShipTo,
     StockReservation,
 )
+from orders.pricing import StepCode
 from orders.quoting.actions.paper import issue_quote_paper
 from orders.quoting.links import quote_url
 from orders.records.numbering import next_numbers
@@ -178,6 +179,8 @@ def add_orders(
             line = OrderLine(
                 order=order,
                 n_rate_lb_per_1000sqft=pattern.n_rate_lb_per_1000sqft,
+                material=asked.recipe.kind.price.amount(StepCode.MATERIAL),
+                earned=asked.recipe.kind.price.earned,
                 **_figures(asked.recipe),
             )
             orders.append(order)

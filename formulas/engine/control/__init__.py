@@ -1,0 +1,1 @@
+"""Control charts: whether what comes in and goes out stays as it was."""

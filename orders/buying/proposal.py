@@ -1,0 +1,212 @@
+"""What to buy of each stock: how much, from whom, and by when it has to be ordered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from formulas.models import BaseStock
+from orders.buying import needs
+from orders.buying.expected import ZERO, Booking, Horizon, Week, runs_out_on, weeks_of
+from orders.buying.needs import Growth
+from orders.inventory.levels import StockLevel, from_the_main, stock_levels
+from orders.models import ClosedDay, PlantProfile, StockLot, SupplierTerms
+from orders.planning.working_days import WorkingDays
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One stock over the horizon; masses in lb. ``terms`` is None while nobody entered any.
+
+    ``needed_on`` is when it has to be in the plant: before what runs out is due, by the days
+    that a load takes to be made and released.
+    """
+
+    stock: BaseStock
+    level: StockLevel
+    horizon: Horizon
+    weeks: tuple[Week, ...]
+    bookings: tuple[Booking, ...]
+    terms: SupplierTerms | None
+    runs_out_on: date | None
+    needed_on: date | None
+
+    @property
+    def least(self) -> Decimal:
+        return self.weeks[-1].least
+
+    @property
+    def expected(self) -> Decimal:
+        return self.weeks[-1].expected
+
+    @property
+    def most(self) -> Decimal:
+        return self.weeks[-1].most
+
+    @property
+    def last_year(self) -> Decimal:
+        return sum((week.last_year for week in self.weeks), ZERO)
+
+    @property
+    def short_lb(self) -> Decimal:
+        """What is expected to be lacking at the end of the horizon."""
+        return self._short_of(self.expected)
+
+    @property
+    def short_at_least(self) -> Decimal:
+        return self._short_of(self.least)
+
+    @property
+    def short_at_most(self) -> Decimal:
+        return self._short_of(self.most)
+
+    @property
+    def packs(self) -> int:
+        """Whole steps of the supplier; 0 where nothing is lacking or no terms are known."""
+        if self.terms is None or not self.short_lb:
+            return 0
+        return self.terms.packs_for(self.short_lb)
+
+    @property
+    def buy_lb(self) -> Decimal:
+        """What to buy: as the supplier sells it, without terms just what is lacking."""
+        return self.packs * self.terms.pack_lb if self.terms is not None else self.short_lb
+
+    @property
+    def is_least_order(self) -> bool:
+        """Whether the supplier's least order, and not the need, says how much."""
+        return self.terms is not None and ZERO < self.short_lb < self.terms.least_order_lb
+
+    @property
+    def buy_gal(self) -> float:
+        return float(self.buy_lb) / self.stock.density_at_60_f()
+
+    @property
+    def order_by(self) -> date | None:
+        """The last day to order; without terms the day it is needed, as no lead time is known."""
+        if self.needed_on is None:
+            return None
+        lead_days = self.terms.lead_days if self.terms is not None else 0
+        return self.needed_on - timedelta(days=lead_days)
+
+    @property
+    def is_due(self) -> bool:
+        """Whether it has to be ordered today."""
+        return self.order_by is not None and self.order_by <= self.horizon.today
+
+    @property
+    def days_late(self) -> int:
+        """How many days after it is needed it comes if it is ordered today."""
+        return max(0, (self.horizon.today - self.order_by).days) if self.order_by else 0
+
+    def _short_of(self, lb: Decimal) -> Decimal:
+        return max(ZERO, lb - self.level.usable)
+
+
+@dataclass(frozen=True, slots=True)
+class Buying:
+    """All stocks: to buy, the most urgent first, and covered, the least surely covered first."""
+
+    horizon: Horizon
+    growth: Growth
+    to_buy: tuple[Proposal, ...]
+    covered: tuple[Proposal, ...]
+    keeps_lots: bool
+
+    @property
+    def due(self) -> tuple[Proposal, ...]:
+        return tuple(each for each in self.to_buy if each.is_due)
+
+    @property
+    def without_terms(self) -> tuple[Proposal, ...]:
+        return tuple(each for each in self.to_buy if each.terms is None)
+
+    def of_stock(self, code: str) -> Proposal | None:
+        return next(
+            (each for each in (*self.to_buy, *self.covered) if each.stock.code == code), None
+        )
+
+
+def buying(today: date, weeks: int) -> Buying:
+    """Every stock that was received, is booked or was charged a year ago.
+
+    Nothing is proposed while the plant keeps no lots at all: it knows nothing of its stock then.
+    """
+    horizon = Horizon(today, weeks)
+    growth = needs.growth(today)
+    proposals = _proposals(horizon, growth)
+    keeps_lots = StockLot.objects.exists()
+    to_buy = [each for each in proposals if each.short_lb and keeps_lots]
+    covered = [each for each in proposals if not each.short_lb]
+    covered.sort(key=lambda each: (-each.short_at_most, not each.expected, each.stock.code))
+    return Buying(
+        horizon=horizon,
+        growth=growth,
+        to_buy=tuple(sorted(to_buy, key=_urgency)),
+        covered=tuple(covered),
+        keeps_lots=keeps_lots,
+    )
+
+
+def _proposals(horizon: Horizon, growth: Growth) -> list[Proposal]:
+    levels = {level.stock.pk: level for level in stock_levels(horizon.today)}
+    ordered = needs.ordered({pk: list(level.needs) for pk, level in levels.items()})
+    standing = needs.standing(horizon)
+    last_year = needs.charged_a_year_ago(horizon)
+    main = from_the_main()
+    stocks = BaseStock.objects.for_engine_on(horizon.today).filter(
+        pk__in=(levels.keys() | standing.keys() | last_year.keys()) - main
+    )
+    preferred = _preferred_terms()
+    calendar, days = _making()
+    found = []
+    for stock in stocks:
+        of_orders, of_standing = ordered.get(stock.pk, ()), standing.get(stock.pk, ())
+        level = levels.get(stock.pk) or StockLevel(stock, ZERO, ZERO, ZERO, ())
+        of_weeks = weeks_of(
+            horizon,
+            ordered=of_orders,
+            standing=of_standing,
+            last_year=last_year.get(stock.pk, {}),
+            growth=growth.factor,
+        )
+        bookings = _in_order(of_orders, of_standing)
+        out_on = runs_out_on(of_weeks, bookings, level.usable)
+        found.append(
+            Proposal(
+                stock=stock,
+                level=level,
+                horizon=horizon,
+                weeks=of_weeks,
+                bookings=bookings,
+                terms=preferred.get(stock.pk),
+                runs_out_on=out_on,
+                needed_on=calendar.before(out_on, days) if out_on else None,
+            )
+        )
+    return found
+
+
+def _urgency(each: Proposal) -> tuple[date, str]:
+    return each.order_by or each.horizon.end, each.stock.code
+
+
+def _in_order(*bookings: Iterable[Booking]) -> tuple[Booking, ...]:
+    together = [each for some in bookings for each in some]
+    return tuple(sorted(together, key=lambda each: (each.day, each.order_number)))
+
+
+def _preferred_terms() -> Mapping[int, SupplierTerms]:
+    """The terms each stock is bought by: the preferred ones, without any the first."""
+    rows = SupplierTerms.objects.order_by("preferred", "-pk")
+    return {row.stock_id: row for row in rows}
+
+
+def _making() -> tuple[WorkingDays, int]:
+    """The plant's working days, and how many of them a load needs to be made and released."""
+    profile = PlantProfile.load()
+    closed = frozenset(ClosedDay.objects.values_list("day", flat=True))
+    calendar = WorkingDays(frozenset(map(int, profile.working_weekdays)), closed)
+    return calendar, profile.release_working_days + 1

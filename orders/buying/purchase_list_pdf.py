@@ -1,0 +1,101 @@
+"""The purchase list on Letter: a table for each supplier, and that it is no order."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from reportlab.platypus import Flowable, Table
+
+from blendshop.documents import flowables, styles
+from blendshop.documents.document import render
+from blendshop.figures.readers import house
+from formulas.engine.result import Severity
+from orders.buying.purchase_list import PurchaseLine, PurchaseList, SupplierList
+from orders.papers.finding_box import finding_box
+from orders.papers.view_models import PaperFinding
+from orders.records import letterhead
+from orders.records.letterhead import Plant
+
+_COLUMNS: Final = (0.12, 0.26, 0.16, 0.12, 0.10, 0.10, 0.14)
+#: A heading, the head of a table and its first row stay together.
+_FIRST_ROW_ROOM: Final = 80.0
+_NO_SUPPLIER: Final = "No supplier terms entered"
+_BASIS: Final = (
+    "Bookings, and where those are less what the same weeks took a year ago; costs as last entered,"
+    " without freight. Purchases on the way are not known here and have to be taken off."
+)
+
+
+def render_purchase_list(purchases: PurchaseList, plant: Plant, currency: str) -> bytes:
+    """The list as a PDF. The same list gives the same bytes."""
+    day = house().date(purchases.today)
+    number = f"{purchases.today.isoformat()}, {purchases.weeks} weeks"
+    masthead = letterhead.masthead(
+        plant, "Purchase list", number, day, "What to buy", "A proposal; not an order"
+    )
+    story: list[Flowable] = [
+        flowables.facts(
+            [
+                ("For", f"the {purchases.weeks} weeks from {day}"),
+                ("Total", _total(purchases, currency)),
+            ],
+            styles.CONTENT_WIDTH,
+            label_width=70,
+        ),
+        finding_box(PaperFinding(Severity.INFO, _BASIS)),
+    ]
+    for supplier in purchases.suppliers:
+        story += flowables.breaking_section(
+            supplier.supplier or _NO_SUPPLIER,
+            _table(supplier, currency),
+            styles.HEADING,
+            first_row_room=_FIRST_ROW_ROOM,
+        )
+    if not purchases.suppliers:
+        story.append(flowables.prose("Nothing has to be bought for these weeks."))
+    return render(masthead, story)
+
+
+def _table(supplier: SupplierList, currency: str) -> Table:
+    left, right = styles.CAPTION, styles.CAPTION_RIGHT
+    header = [
+        flowables.prose("Order by", left),
+        flowables.prose("Stock", left),
+        flowables.prose("Packs", left),
+        *(flowables.prose(text, right) for text in ("Pounds", "Gallons", "Per lb", "Total")),
+    ]
+    rows: list[list[Flowable]] = [_row(line, currency) for line in supplier.lines]
+    rows.append(
+        [
+            flowables.prose("Together", styles.BODY_BOLD),
+            flowables.prose(""),
+            flowables.prose(""),
+            flowables.prose(house().every_digit(supplier.lb), styles.BODY_BOLD_RIGHT),
+            flowables.prose(""),
+            flowables.prose(""),
+            flowables.prose(_total(supplier, currency), styles.BODY_BOLD_RIGHT),
+        ]
+    )
+    return flowables.ruled_table(header, rows, [share * styles.CONTENT_WIDTH for share in _COLUMNS])
+
+
+def _row(line: PurchaseLine, currency: str) -> list[Flowable]:
+    buy, terms = line.proposal, line.proposal.terms
+    packs = f"{buy.packs} × {house().every_digit(terms.pack_lb)} lb" if terms else "not known"
+    note = f"{buy.stock.name}. {terms.price_note}" if terms and terms.price_note else buy.stock.name
+    per_lb = "" if line.cost_per_lb is None else house().unit_price(line.cost_per_lb, currency)
+    total = "not known" if line.total is None else house().money(line.total, currency)
+    return [
+        flowables.verbatim("today" if buy.is_due else f"{buy.order_by:%Y-%m-%d}", styles.SMALL),
+        flowables.prose(f"{buy.stock.code} {note}", styles.SMALL),
+        flowables.verbatim(packs, styles.SMALL),
+        flowables.prose(house().every_digit(buy.buy_lb), styles.BODY_RIGHT),
+        flowables.prose(house().number(buy.buy_gal, 1), styles.BODY_RIGHT),
+        flowables.prose(per_lb, styles.BODY_RIGHT),
+        flowables.prose(total, styles.BODY_RIGHT),
+    ]
+
+
+def _total(of: PurchaseList | SupplierList, currency: str) -> str:
+    written = house().money(of.total, currency)
+    return f"{written}, without what has no cost" if of.has_unknown_cost else written
