@@ -13,6 +13,7 @@ ROOMS: Final = (
     "orders/customers",
     "orders/models/order.py",
     "orders/models/quote.py",
+    "orders/models/season.py",
     "orders/ordering",
     "orders/papers/certificate_pdf.py",
     "orders/papers/finding_box.py",
@@ -32,6 +33,7 @@ ROOMS: Final = (
     "orders/reordering",
     "orders/requests/actions.py",
     "orders/safety_sheets",
+    "orders/season",
     "orders/templatetags/plant_format.py",
     "templates/400.html",
     "templates/403.html",
@@ -50,6 +52,7 @@ ROOMS: Final = (
     "templates/orders/reordering",
     "templates/orders/requests/mail",
     "templates/orders/safety_sheets",
+    "templates/orders/season",
     "templates/partials",
     "templates/refused.html",
 )

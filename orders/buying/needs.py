@@ -7,26 +7,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
-from typing import Any, Final
+from typing import Final
 
 from django.db.models import (
     Case,
-    ExpressionWrapper,
-    F,
-    FloatField,
     IntegerField,
     Q,
     Sum,
     Value,
     When,
 )
-from django.db.models.functions import Cast
 from django.utils import timezone
 
 from formulas.models import BaseStock
 from orders.buying.expected import A_YEAR, ZERO, Booking, Horizon, growth_of
 from orders.inventory.levels import Need
-from orders.models import Order, OrderLine, Package, StandingRound, StockMovement
+from orders.inventory.reserved_rounds import blend_lb_of_round
+from orders.models import Order, OrderLine, StandingRound, StockMovement
 from orders.planning.actions.reservations import needed_lb
 
 #: Orders placed in so many weeks up to today are held against those of the same weeks a year ago.
@@ -66,7 +63,7 @@ def standing(horizon: Horizon) -> dict[int, tuple[Booking, ...]]:
         .filter(wanted_on__lt=horizon.end)
         .order_by()
         .values_list("wanted_on", "revision__lines__stock", "revision__lines__pct")
-        .annotate(blend_lb=Sum(blend_lb_of()))
+        .annotate(blend_lb=Sum(blend_lb_of_round()))
     )
     found: dict[int, dict[date, Decimal]] = defaultdict(dict)
     for day, stock, pct, blend_lb in rows:
@@ -75,17 +72,6 @@ def standing(horizon: Horizon) -> dict[int, tuple[Booking, ...]]:
         stock: tuple(Booking(day, lb) for day, lb in sorted(days.items()))
         for stock, days in found.items()
     }
-
-
-def blend_lb_of() -> ExpressionWrapper[Any]:
-    """Pounds of a round's blend: packages at their fill (in bulk gallons) times its density."""
-    gallons = Case(
-        When(package__kind=Package.Kind.BULK, then=Value(1.0)),
-        default=Cast("package__fill_gal", FloatField()),
-        output_field=FloatField(),
-    )
-    lb = F("quantity") * gallons * F("revision__density_lb_per_gal")
-    return ExpressionWrapper(lb, output_field=FloatField())
 
 
 def charged_a_year_ago(horizon: Horizon) -> dict[int, dict[int, Decimal]]:

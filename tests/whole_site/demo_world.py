@@ -1,7 +1,7 @@
 """The demo as all rules about pages see it: one of everything, and who is signed in."""
 
-from datetime import date
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from io import BytesIO
 from typing import Any

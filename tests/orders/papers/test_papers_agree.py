@@ -310,7 +310,7 @@ def test_a_package_nobody_weighed_has_one_estimate_everywhere_and_it_is_marked(
         assert "2,750.0 lb" in said.texts[name]
         assert "package not weighed: net weight estimated" in said.texts[name]
     together = estimate + 2750
-    assert f"{together:,.1f} 1 of 2 weighed, rest estimated" in said.texts["order"]
+    assert f"{together:,.1f} lb 1 of 2 weighed, rest estimated" in said.texts["order"]
     (shipment,) = tonnage_report("MD", today(), today()).shipments
     assert (shipment.weighed, shipment.estimated) == (1, 1)
     assert abs(shipment.lb - together) <= Decimal("0.5")
