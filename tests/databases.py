@@ -163,7 +163,8 @@ def own_database(folder: Path, name: str, *, empty: bool = False) -> Iterator[No
         finally:
             _use(worker_s)
         return
-    copies = PostgresCopies(worker_s.rpartition("_")[0].removeprefix("test_"))
+    # Also inside another's: the worker's own name stands behind what was asked for.
+    copies = PostgresCopies(worker_s.partition(f"_{WORKER}")[0].removeprefix("test_"))
     try:
         copies.make_own(f"{worker_s}_{name}", empty=empty)
         yield

@@ -124,8 +124,9 @@ class ProgramForm(_YesNoKept):
         super().__init__(*args, **kwargs)
         own = Property.objects.filter(company=company)
         chosen = self.instance.properties.all() if self.instance.pk else own.filter(active=True)
-        offer_rows(self, "properties", own.filter(active=True) | own.filter(pk__in=chosen))
-        self.initial.setdefault("properties", [each.pk for each in chosen])
+        keys = [each.pk for each in chosen]
+        offer_rows(self, "properties", own.filter(active=True) | own.filter(pk__in=keys))
+        self.initial.setdefault("properties", keys)
         offer_rows(self, "ship_to", ShipTo.objects.filter(company=company, active=True))
         offer_rows(self, "package", Package.objects.filter(active=True))
         for name in ("ship_to", "package"):

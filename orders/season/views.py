@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -166,8 +168,10 @@ def _round_form(
     form = RoundForm(sent, user=user, program=program, row=row)
     refusals = Refusals(form)
 
-    def save(typed: dict[str, object]) -> None:
-        chosen = typed.pop("revision") or (row.revision if row else None)
+    def save(typed: dict[str, Any]) -> None:
+        chosen = typed.pop("revision")
+        if chosen is None and row is not None:
+            chosen = row.revision
         save_round(acting_user=user, program=program, row=row, revision=chosen, **typed)
 
     if sent is not None and refusals.taken(save):

@@ -208,7 +208,7 @@ def release(
     with transaction.atomic():
         # In the order of every reorder, so that no two wait for each other.
         Company.objects.select_for_update().get(pk=row.program.company_id)
-        reserved = StandingRound.objects.select_for_update(of=("self",)).get(pk=row.reserved_as_id)
+        reserved = StandingRound.objects.select_for_update(of=("self",)).get(program_round=row)
         made = confirm_reorder(
             reorder=offer,
             acting_user=acting_user,
