@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Final
+
+from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from formulas.engine_bridge import load_catalogue
@@ -19,6 +22,9 @@ from orders.season.figures import (
     treated_in,
 )
 from orders.season.law import Over, SeasonLaw, alike_properties, check_season_of
+
+#: What the law's findings call it, too.
+NOT_ASSESSED: Final = "not-assessed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +53,11 @@ class SeasonPage:
         return len(self.law.over)
 
     @property
+    def unassessed_count(self) -> int:
+        """Rounds in a place whose rules were not read, or of a blend they were not asked for."""
+        return sum(each.slug == NOT_ASSESSED for each in self.rounds)
+
+    @property
     def is_reserved(self) -> bool:
         return self.program.standing_order is not None
 
@@ -69,7 +80,7 @@ def season_page(program: SeasonProgram, today: date, *, changes: bool = True) ->
     law = check_season_of(alike_properties(program, treated_in(rounds, properties), rounds))
     shown = []
     for each in figures.rounds:
-        slug, words = law.words_of.get(each.round.pk, ("not-assessed", "not assessed"))
+        slug, words = law.words_of.get(each.round.pk, (NOT_ASSESSED, _("not assessed")))
         shown.append(ShownRound(each, slug, words, law.over_in(each.round)))
     return SeasonPage(
         program=program,

@@ -9,12 +9,13 @@ from typing import Final
 from django.conf import settings
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import override
+from django.utils.translation import pgettext
 from reportlab.platypus import Flowable
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
-from blendshop.figures.readers import house
+from blendshop.figures.readers import reader
+from blendshop.languages.choice import choice_for, written_in
 from blendshop.money import format_money
 from formulas.answers.promised_grade import product_name
 from formulas.engine.law import CAUTION
@@ -31,8 +32,8 @@ _PROPERTY_COLUMNS: Final = (0.40, 0.14, 0.46)
 
 
 def render_season(page: SeasonPage, drawn_on: date) -> bytes:
-    """The season as a PDF. The same page gives the same bytes."""
-    with override(settings.LANGUAGE_CODE):
+    """The season as a PDF in its company's language. The same page gives the same bytes."""
+    with written_in(choice_for(page.program.company)):
         return _render(page, drawn_on)
 
 
@@ -42,7 +43,7 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
         letterhead.plant_block(PlantProfile.load()),
         _("Season"),
         str(program.year),
-        house().date(drawn_on),
+        reader().date(drawn_on),
         f"{program.company}: {program.name}",
     )
     story: list[Flowable] = [
@@ -60,7 +61,7 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
         flowables.gap(),
         finding_box(PaperFinding(Severity.CAUTION, CAUTION)),
         flowables.gap(),
-        flowables.prose(wording.DEFERENCE, styles.SMALL_ITALIC),
+        flowables.prose(wording.deference(), styles.SMALL_ITALIC),
     ]
     return render(masthead, story)
 
@@ -72,7 +73,7 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
     )
     found = [
         (_("Delivered to"), str(program.ship_to)),
-        (_("Acres"), house().number(figures.acres, 2)),
+        (_("Acres"), reader().number(figures.acres, 2)),
         (_("Packages"), f"{figures.packages} × {figures.package.plural_name}"),
     ]
     if months:
@@ -87,21 +88,24 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
 
 def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
     header = [
-        *(flowables.prose(text, styles.CAPTION) for text in (_("Round"), _("Day"), _("Blend"))),
+        *(
+            flowables.prose(text, styles.CAPTION)
+            for text in (_("Round"), _("Day"), pgettext("the product", "Blend"))
+        ),
         *(
             flowables.prose(text, styles.CAPTION_RIGHT)
-            for text in (_("lb N*"), _("Gallons"), _("Packages"), _("An acre"))
+            for text in (_("lb N*"), _("Volume"), _("Packages"), _("An acre"))
         ),
     ]
     rows = [
         [
             flowables.prose(each.figures.round.name, styles.SMALL),
-            flowables.verbatim(date_format(each.figures.round.on, "M j"), styles.SMALL),
+            flowables.verbatim(date_format(each.figures.round.on, _("M j")), styles.SMALL),
             flowables.prose(_product(each), styles.SMALL),
             flowables.prose(
-                house().number(each.figures.round.n_rate_lb_per_1000sqft, 2), styles.BODY_RIGHT
+                reader().number(each.figures.round.n_rate_lb_per_1000sqft, 2), styles.BODY_RIGHT
             ),
-            flowables.prose(house().number(each.figures.gal, 0), styles.BODY_RIGHT),
+            flowables.prose(reader().volume(each.figures.gal, 0), styles.BODY_RIGHT),
             flowables.prose(str(each.figures.packages), styles.BODY_BOLD_RIGHT),
             flowables.prose(_per_acre(each), styles.BODY_RIGHT),
         ]
@@ -137,7 +141,7 @@ def _properties(page: SeasonPage) -> Flowable:
     rows = [
         [
             flowables.prose(each.name),
-            flowables.prose(house().number(each.acres, 2), styles.BODY_RIGHT),
+            flowables.prose(reader().number(each.acres, 2), styles.BODY_RIGHT),
             flowables.prose(", ".join(p for p in (each.place, each.county, each.state) if p)),
         ]
         for each in page.properties
