@@ -17,7 +17,17 @@ from orders.compliance.notices import tell_of_rules
 from orders.cost_change.notices import tell_impact
 from orders.inventory.tasks import tell_of_short_stock
 from orders.labels.tasks import tell_of_waiting_labels
-from orders.models import Batch, CostChange, CostImpact, Quote, QuoteImpact, QuoteMargin
+from orders.models import (
+    Batch,
+    CostChange,
+    CostImpact,
+    Quote,
+    QuoteImpact,
+    QuoteMargin,
+    SeasonProgram,
+    StandingOrder,
+    StandingOrderEvent,
+)
 from orders.ordering.actions import ask_about
 from orders.ordering.notices import tell_cancelled_by_customer, tell_ordered, tell_shipped
 from orders.production.notices import tell_released
@@ -31,6 +41,7 @@ from orders.quoting.notices import (
 )
 from orders.quoting.tasks import tell_of_expiring_quotes
 from orders.repricing.notices import tell_below_floor
+from orders.season.notices import tell_reserved
 from tests.factories import UserFactory, today
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.planning.plant_cases import accepted_order
@@ -187,6 +198,27 @@ def rules_read_long_ago(order, _batch, _people):
 
 
 #: what happens: (kind, who has it on the page, who of them is mailed without having chosen)
+def season_reserved(order, _batch, people):
+    customer, line = people["customer"], order.lines.get()
+    program = SeasonProgram.objects.create(
+        company=order.company,
+        name="Lawns",
+        year=today().year,
+        ship_to=order.ship_to,
+        package=line.package,
+        made_by=customer,
+    )
+    standing = StandingOrder.objects.create(
+        number="SO-1",
+        company=order.company,
+        ship_to=order.ship_to,
+        year=program.year,
+        made_by=customer,
+    )
+    StandingOrderEvent.objects.create(standing_order=standing, who="Casey", to_status="reserved")
+    tell_reserved(standing, program, by=customer)
+
+
 TABLE = {
     opened: ("quote_opened", {"rep"}, set()),
     accepted: ("quote_accepted", {"rep", "office"}, {"rep", "office"}),
@@ -208,6 +240,7 @@ TABLE = {
     short: ("stock_short", {"plant", "other plant", "office"}, set()),
     rules_read_anew: ("rules_anew", {"formulator", "office"}, set()),
     rules_read_long_ago: ("rules_old", {"formulator", "office"}, set()),
+    season_reserved: ("season_reserved", {"rep", "office"}, set()),
     label_waits: ("label_approval", {"formulator"}, set()),
 }
 

@@ -2,11 +2,14 @@
 
 from formulas.engine.plant import changeover
 from formulas.models import BaseStock, CompatibilityRule
+from orders.planning import recipe_meetings
 from orders.planning.recipe_meetings import RecipeMeetings
 from tests.factories import BaseStockFactory, CompatibilityRuleFactory, TankFactory
 
 
 def test_the_engine_is_asked_anew_only_when_stocks_or_rules_change(db, monkeypatch):
+    # What other tests left known fills a process's few places and would be forgotten meanwhile.
+    monkeypatch.setattr(recipe_meetings, "_KNOWN", recipe_meetings._Known())
     asked, answer = [], changeover.needs_flush
     monkeypatch.setattr(
         changeover, "needs_flush", lambda *pair, **heel: asked.append(pair) or answer(*pair, **heel)
