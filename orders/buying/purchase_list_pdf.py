@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from django.utils.formats import date_format
 from reportlab.platypus import Flowable, Table
 
 from blendshop.documents import flowables, styles
@@ -84,9 +85,10 @@ def _row(line: PurchaseLine, currency: str) -> list[Flowable]:
     packs = f"{buy.packs} × {house().every_digit(terms.pack_lb)} lb" if terms else "not known"
     note = f"{buy.stock.name}. {terms.price_note}" if terms and terms.price_note else buy.stock.name
     per_lb = "" if line.cost_per_lb is None else house().unit_price(line.cost_per_lb, currency)
+    by = "" if buy.order_by is None else date_format(buy.order_by, "D, M j")
     total = "not known" if line.total is None else house().money(line.total, currency)
     return [
-        flowables.verbatim("today" if buy.is_due else f"{buy.order_by:%Y-%m-%d}", styles.SMALL),
+        flowables.verbatim("today" if buy.is_due else by, styles.SMALL),
         flowables.prose(f"{buy.stock.code} {note}", styles.SMALL),
         flowables.verbatim(packs, styles.SMALL),
         flowables.prose(house().every_digit(buy.buy_lb), styles.BODY_RIGHT),

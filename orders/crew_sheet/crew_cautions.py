@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from django.utils.translation import get_language
+from django.utils.translation import get_language, gettext_noop
 from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
@@ -25,12 +25,39 @@ from orders.quoting.customer_cautions import blend_cautions
 
 #: Sentences of the spray sheet without a figure of the blend; the label has words of its own for
 #: iron, phosphate, hard surfaces, waters and local rules.
-_SAID_AS_THEY_ARE: Final = frozenset(
+SAID_AS_THEY_ARE: Final = frozenset(
     {
         "salts_watered_in", "alkaline_salt", "undiluted", "low_volume", "rate",
         "readily_available_n", "water_in", "drought",
     }
 )  # fmt: skip
+#: Those sentences as the engine says them, marked for other languages.
+SENTENCES: Final = frozenset(
+    {
+        gettext_noop(
+            "Holds a thiosulfate or ammonium sulfate: leaves may burn unless it is watered in after"
+            " spraying."
+        ),
+        gettext_noop(
+            "Made with an alkaline salt, toxic to leaves at low strength unless acid in the blend"
+            " has neutralised it: check the pH and try it on a small area."
+        ),
+        gettext_noop("The spray would be undiluted product. Add water."),
+        gettext_noop(
+            "Less than 1 gal of spray per 1,000 sq ft is low volume: the risk of burn is higher,"
+            " and inhibitors do not lower it."
+        ),
+        gettext_noop("More than 1 lb N per 1,000 sq ft in one application."),
+        gettext_noop(
+            "More than 0.7 lb of readily available N per 1,000 sq ft: above the limit of several"
+            " states."
+        ),
+        gettext_noop(
+            "Water it in within 24 hours, unless the label of the product says otherwise."
+        ),
+        gettext_noop("Do not spray turf that is dormant or stressed by drought."),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +96,7 @@ def _of_spray(notices: tuple[Notice, ...]) -> Iterator[CrewCaution]:
             yield CrewCaution(
                 _("Much salt in the spray: more water or less product, and water it in."), is_stop
             )
-        elif notice.code in _SAID_AS_THEY_ARE:
+        elif notice.code in SAID_AS_THEY_ARE:
             yield CrewCaution(_(notice.message), is_stop)
 
 

@@ -9,6 +9,7 @@ from django import forms
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.languages.choice import choice_for
 from blendshop.languages.offered import Language
 from formulas.reference.application_records import RecordDuty
 from orders.crew_sheet.actions import Applied
@@ -111,6 +112,7 @@ def usual(line: OrderLine, parts: list[BatchPart]) -> dict[str, Any]:
         "carrier_gal_per_1000sqft": carrier or (last.carrier_gal_per_1000sqft if last else None),
         "from_on": today,
         "until_on": today,
+        "language": choice_for(order.company).language,
         **kept,
     }
 

@@ -9,7 +9,7 @@ from typing import Final
 from django.conf import settings
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import pgettext
+from django.utils.translation import gettext_noop, ngettext, pgettext
 from reportlab.platypus import Flowable
 
 from blendshop.documents import flowables, styles
@@ -18,7 +18,6 @@ from blendshop.figures.readers import reader
 from blendshop.languages.choice import choice_for, written_in
 from blendshop.money import format_money
 from formulas.answers.promised_grade import product_name
-from formulas.engine.law import CAUTION
 from formulas.engine.result import Severity
 from orders.models import PlantProfile
 from orders.papers import wording
@@ -27,6 +26,11 @@ from orders.papers.view_models import PaperFinding
 from orders.records import letterhead
 from orders.season.page import SeasonPage, ShownRound
 
+#: The engine's ``CAUTION``, marked for other languages.
+LAW_CAUTION: Final = gettext_noop(
+    "Screening aid, not legal advice: the state's own text and local code decide. Rules change;"
+    " check the current text before the truck leaves."
+)
 _ROUND_COLUMNS: Final = (0.20, 0.11, 0.25, 0.09, 0.09, 0.13, 0.13)
 _PROPERTY_COLUMNS: Final = (0.40, 0.14, 0.46)
 
@@ -59,7 +63,7 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
         *flowables.section(_("Limits that are broken"), flowables.bullets(_over(page))),
         *flowables.section(_("Properties and routes"), [_properties(page)]),
         flowables.gap(),
-        finding_box(PaperFinding(Severity.CAUTION, CAUTION)),
+        finding_box(PaperFinding(Severity.CAUTION, _(LAW_CAUTION))),
         flowables.gap(),
         flowables.prose(wording.deference(), styles.SMALL_ITALIC),
     ]
@@ -81,9 +85,19 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
     if figures.cost_per_acre is not None:
         cost = format_money(figures.cost_per_acre, settings.CURRENCY)
         found.append((_("Cost"), _("{cost} an acre").format(cost=cost)))
+    if page.unassessed_count:
+        found.append((_("Limits"), _not_assessed(page.unassessed_count)))
     if program.standing_order is not None:
         found.append((_("Reserved as"), program.standing_order.number))
     return found
+
+
+def _not_assessed(rounds: int) -> str:
+    return ngettext(
+        "limits of %(rounds)s round not assessed",
+        "limits of %(rounds)s rounds not assessed",
+        rounds,
+    ) % {"rounds": rounds}
 
 
 def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
