@@ -52,7 +52,7 @@ NO_PAGES += ("work_progress",)
 #: What a searched picker is offered, fetched into the page it stands on.
 NO_PAGES += ("customer_options", "quote_blend_options", "stock_options", "season_ship_to_options")
 NO_PAGES += ("blend_customer_options", "blend_ship_to_options", "blend_stock_options")
-NO_PAGES += ("quote_ship_to_options", "price_blend_options")
+NO_PAGES += ("quote_ship_to_options", "price_blend_options", "season_blend_options")
 #: What a script asks for: who is signed in, what a typed cost comes to.
 NO_PAGES += ("signed_in_as", "stock_cost_move")
 

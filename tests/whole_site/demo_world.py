@@ -62,6 +62,8 @@ from orders.models import (
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
 from orders.safety_sheets.actions import put_in_sheet
+from orders.season.actions.reserving import reserve
+from orders.season.page import season_page
 from orders.shift.actions.unsent import report_unsent
 from tests.demo_rows import put_in_demo
 from tests.orders.inventory.stock_cases import make_lot
@@ -84,7 +86,7 @@ def load_one_of_everything() -> None:
     _put_in_a_safety_sheet()
     _make_a_crew_sheet()
     _tell_the_office()
-    _plan_a_season()
+    _plan_seasons()
 
 
 def clients() -> dict[str, Client]:
@@ -222,11 +224,11 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "season_property_new": {"pk": company.pk},
         "season_program_new": {"pk": company.pk},
         "season_property": {"pk": company.properties.get().pk},
-        "season_round_new": {"pk": company.season_programs.get().pk},
-        "season_rows": {"pk": company.season_programs.get().pk},
-        "season_round": {"pk": ProgramRound.objects.get(program__company=company).pk},
-        "season_release": {"pk": ProgramRound.objects.get(program__company=company).pk},
-        "season_": {"pk": company.season_programs.get().pk},
+        "season_round_new": {"pk": company.season_programs.get(name="Lawns").pk},
+        "season_rows": {"pk": company.season_programs.get(name="Lawns").pk},
+        "season_round": {"pk": ProgramRound.objects.get(program__name="Lawns").pk},
+        "season_release": {"pk": ProgramRound.objects.get(program__name="Fields").pk},
+        "season_": {"pk": company.season_programs.get(name="Lawns").pk},
         "tank_planning": {},
         "tank_list": {},
         "tank_setting": {},
@@ -260,28 +262,35 @@ def _tell_the_office() -> None:
     Notice.objects.create(person=office, kind="other", text="Something.", link="/orders/")
 
 
-def _plan_a_season() -> None:
-    """Of the own customer: one property, one round of the blend it has ordered."""
+def _plan_seasons() -> None:
+    """Of the own customer: one property, and twice one round of the blend it has ordered.
+
+    One season may be changed, the other's round released.
+    """
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
     line = OrderLine.objects.filter(order__company=company).select_related("revision")[0]
+    rep = User.objects.get(email=_REP)
     year = timezone.localdate().year + 1
-    program = SeasonProgram.objects.create(
-        company=company,
-        name="Lawns",
-        year=year,
-        ship_to=company.ship_tos.order_by("pk")[0],
-        package=Package.objects.get(pk=line.package_id),
-        made_by=User.objects.get(email=_REP),
-    )
     treated = Property.objects.create(company=company, name="Route A", acres=40, state="MD")
-    ProgramProperty.objects.create(program=program, property=treated)
-    ProgramRound.objects.create(
-        program=program,
-        name="Spring",
-        on=date(year, 4, 20),
-        revision=line.revision,
-        n_rate_lb_per_1000sqft=0.7,
-    )
+    for name in ("Lawns", "Fields"):
+        program = SeasonProgram.objects.create(
+            company=company,
+            name=name,
+            year=year,
+            ship_to=company.ship_tos.order_by("pk")[0],
+            package=Package.objects.get(pk=line.package_id),
+            made_by=rep,
+        )
+        ProgramProperty.objects.create(program=program, property=treated)
+        ProgramRound.objects.create(
+            program=program,
+            name="Spring",
+            on=date(year, 4, 20),
+            revision=line.revision,
+            n_rate_lb_per_1000sqft=0.7,
+        )
+    shown = season_page(program, timezone.localdate(), changes=False).figures.shown
+    reserve(acting_user=rep, program=program, seen=shown)
 
 
 def _work_long() -> None:
