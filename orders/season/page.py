@@ -53,9 +53,9 @@ class SeasonPage:
         return len(self.law.over)
 
     @property
-    def unassessed_count(self) -> int:
-        """Rounds in a place whose rules were not read, or of a blend they were not asked for."""
-        return sum(each.slug == NOT_ASSESSED for each in self.rounds)
+    def any_unassessed(self) -> bool:
+        """Whether of some round a rule was not read, or lacks what only the place could tell."""
+        return any(each.slug == NOT_ASSESSED for each in self.rounds)
 
     @property
     def is_reserved(self) -> bool:

@@ -9,7 +9,7 @@ from typing import Final
 from django.conf import settings
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop, ngettext, pgettext
+from django.utils.translation import gettext_noop, pgettext
 from reportlab.platypus import Flowable
 
 from blendshop.documents import flowables, styles
@@ -85,19 +85,11 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
     if figures.cost_per_acre is not None:
         cost = format_money(figures.cost_per_acre, settings.CURRENCY)
         found.append((_("Cost"), _("{cost} an acre").format(cost=cost)))
-    if page.unassessed_count:
-        found.append((_("Limits"), _not_assessed(page.unassessed_count)))
+    if page.any_unassessed and not page.over_count:
+        found.append((_("Limits"), _("no broken limit known, not all assessed")))
     if program.standing_order is not None:
         found.append((_("Reserved as"), program.standing_order.number))
     return found
-
-
-def _not_assessed(rounds: int) -> str:
-    return ngettext(
-        "limits of %(rounds)s round not assessed",
-        "limits of %(rounds)s rounds not assessed",
-        rounds,
-    ) % {"rounds": rounds}
 
 
 def _rounds(rounds: Sequence[ShownRound]) -> Flowable:

@@ -24,7 +24,8 @@ from formulas.engine.label.metals import METALS
 from formulas.engine.plant.scale_tolerance import SMALLEST_SOURCE, ScaleClass, tolerance_source
 from tests.whole_site.demo_world import arguments_of_routes
 
-pytestmark = pytest.mark.django_db  # pytest-django prepares only databases that marks ask for
+#: The permission matrix asks for the same pages of the same rows, on both databases.
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 #: Who looks at which pages. Not yet: the board and what a tank holds, whose words plans freeze;
 #: a scale's own page cites its sources as they were published.
