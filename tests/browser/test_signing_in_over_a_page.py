@@ -48,6 +48,12 @@ def _sign_in(frame: FrameLocator, user: User) -> None:
     frame.get_by_role("button", name="Sign in").click()
 
 
+def _wait_for_the_parts(page: Page) -> None:
+    """Curve, release and label follow an answer one by one, the label's request as the last."""
+    expect(page.locator("#label-body")).to_contain_text("24-0-3")
+    page.wait_for_function("!document.querySelector('.htmx-request')")
+
+
 def test_the_person_signs_in_over_the_page_with_both_factors_and_goes_on(
     rep: User, context_of: Callable[..., BrowserContext]
 ) -> None:
@@ -70,6 +76,7 @@ def test_the_person_signs_in_over_the_page_with_both_factors_and_goes_on(
     expect(page.locator("#answer .verdict .grade")).to_have_text("24-0-3")
     expect(page.locator("#name")).to_have_value("Of the call")
     assert page.evaluate("window.stillHere")
+    _wait_for_the_parts(page)
     # A form that leads on waits likewise.
     Session.objects.all().delete()
     page.get_by_role("button", name="Save and quote").click()
