@@ -22,6 +22,7 @@ from orders.ordering.notices import (
     tell_cancelled_by_customer,
     tell_ordered,
     tell_shipped,
+    tell_unreviewed,
 )
 from orders.ordering.own_orders import ANSWERED, ANSWERERS, ASKED, why_fixed
 from orders.planning.actions.reservations import reserve_for_order
@@ -153,6 +154,8 @@ def place_order(
         told = " ".join([why, *held_because])
         note(order, acting_user=acting_user, who=who, why=told, new=True)
         tell_of_order(order, acting_user)
+        if not held_because:
+            tell_unreviewed(order, by=acting_user)
     return order
 
 
