@@ -103,7 +103,7 @@ def said_by(pack: RulePack) -> Said:
 
 
 def differences(before: Said, pack: RulePack) -> tuple[str, ...]:
-    """What the pack says otherwise, a sentence part each: ``nitrogen at a time, most in all: …``."""
+    """What the pack says otherwise, such as ``nitrogen at a time, most in all: 0.9 → 1 lb``."""
     found = []
     rules = {rule.basis.code: rule for rule in (*pack.rules, *pack.duties)}
     for code, rule in rules.items():

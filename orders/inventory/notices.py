@@ -1,4 +1,4 @@
-"""What people of the plant are told of stock: lots held, certificates out of line, what is short."""
+"""What people of the plant are told of stock: lots held, certificates out of line, shortage."""
 
 from __future__ import annotations
 

@@ -59,6 +59,8 @@ def create_order_from_quote(
     accepted_by: str,
     due_on: date | None = None,
     customer_reference: str = "",
+    wanted_on: date | None = None,
+    customer_note: str = "",
 ) -> Order:
     """The order of an accepted quote, at its frozen figures. Asked again, it returns the same.
 
@@ -96,7 +98,8 @@ def create_order_from_quote(
             quote=quote,
             due_on=due_on,
             customer_reference=customer_reference,
-            wanted_on=quote.wanted_on,
+            wanted_on=wanted_on or quote.wanted_on,
+            customer_note=customer_note,
         )
 
 

@@ -11,8 +11,8 @@ from blendshop.notices.kinds import kinds_for
 from blendshop.notices.models import Notice
 from blendshop.outbox.models import Mail
 from blendshop.roles import STAFF, Role
-from formulas.models import BaseStock, CostState
 from formulas.engine.law.rules import NitrogenPerApplication
+from formulas.models import BaseStock, CostState
 from formulas.reference.rule_packs import rule_packs
 from orders.compliance.notices import tell_of_rules
 from orders.cost_change.notices import tell_impact

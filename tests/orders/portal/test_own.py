@@ -36,7 +36,10 @@ def test_a_question_lands_with_the_house_and_the_answer_with_who_asked(
         (office.email, customer.email),
     }
     of_rep, home = signed_in(rep), reverse("customer_home")
-    page, queue = reverse("customer_detail", args=[customer.company_id]), reverse("requests_waiting")
+    page, queue = (
+        reverse("customer_detail", args=[customer.company_id]),
+        reverse("requests_waiting"),
+    )
     for each in (page, queue):
         assert "Do you take totes back?" in of_rep.get(each).content.decode()
     assert "Waiting: 1 question." in of_rep.get(reverse("quote_list")).content.decode()

@@ -133,7 +133,9 @@ def test_what_waits_is_told_where_those_who_decide_begin(
 ):
     for person, name in ((rep, "blend_page"), (formulator, "blend_page"), (rep, "quote_list")):
         assert "Waiting: 1 request." in signed_in(person).get(reverse(name)).content.decode()
-    assert "Look at what waits" not in signed_in(plant_worker).get(reverse("the_day")).content.decode()
+    assert (
+        "Look at what waits" not in signed_in(plant_worker).get(reverse("the_day")).content.decode()
+    )
 
 
 def test_a_quote_accepted_without_a_review_is_listed_for_the_formulator(
