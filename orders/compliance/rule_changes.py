@@ -115,8 +115,9 @@ def differences(before: Said, pack: RulePack) -> tuple[str, ...]:
             old = before[code].get(name, _default(rule, name))
             if old != value:
                 label, unit = WORDS[name]
+                unit = unit if isinstance(value, float) or isinstance(old, float) else ""
                 found.append(
-                    f"{title}, {label}: {_written(name, old, unit)} → {_written(name, value, unit)}"
+                    f"{title}, {label}: {_written(name, old)} → {_written(name, value)}{unit}"
                 )
     for code in before.keys() - rules.keys():
         gone = _title(str(before[code].get(KIND, "")))
@@ -160,7 +161,7 @@ def _title(kind: str) -> str:
     return str(_KIND_WORDS.get(kind, _("rule")))
 
 
-def _written(name: str, value: Any, unit: str = "") -> str:
+def _written(name: str, value: Any) -> str:
     if value in (None, "", []):
         return _("nothing")
     if isinstance(value, bool):
@@ -175,4 +176,4 @@ def _written(name: str, value: Any, unit: str = "") -> str:
             else _written("", each)
             for each in value
         )
-    return f"{value:g}{unit}" if isinstance(value, float) else f"{value}{unit}"
+    return f"{value:g}" if isinstance(value, float) else str(value)

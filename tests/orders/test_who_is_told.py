@@ -4,11 +4,14 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
+from blendshop.notices.actions import mail_the_day
 from blendshop.notices.kinds import kinds_for
 from blendshop.notices.models import Notice
+from blendshop.notices.standing import count_unread
 from blendshop.outbox.models import Mail
 from blendshop.roles import STAFF, Role
 from formulas.engine.law.rules import NitrogenPerApplication
@@ -255,13 +258,15 @@ def rule_changed(order, _batch, people):
     assert not Notice.objects.exists()  # first seen, then only looked at again
     rule = next(rule for rule in packs[0].rules if isinstance(rule, NitrogenPerApplication))
     row = RulesOnFile.objects.get(code=packs[0].code)
-    row.said[rule.basis.code] |= {"largest_total_lb": 0.1, "status": "unverified"}
+    now = rule.basis.status.value
+    was = {"active": "unverified", "unverified": "active"}[now]
+    row.said[rule.basis.code] |= {"largest_total_lb": 0.1, "status": was}
     row.save()
     for _again in range(2):
         tell_of_rules(day)
     told = people["office"].notices.get().text
     assert f"nitrogen at a time, most in all: 0.1 → {rule.largest_total_lb:g} lb" in told
-    assert "standing: unverified → active" in told
+    assert f"standing: {was} → {now}" in told
 
 
 def rules_read_long_ago(order, _batch, _people):
@@ -339,11 +344,22 @@ def test_who_is_told(happens, order, batch, people):
     addresses = {person.email: name for name, person in people.items()}
     to_staff = [addresses[mail.to] for mail in Mail.objects.exclude(to=people["customer"].email)]
     assert sorted(to_staff) == sorted(mailed)
+    site = settings.SITE_URL
     for notice in found:  # what it is about opens for whoever is told
         client = Client()
         client.force_login(notice.person)
         assert client.get(notice.link).status_code == 200
         assert notice.text
+        assert count_unread(notice.person)  # on the bell
+        for mail in Mail.objects.filter(to=notice.person.email):
+            assert site + notice.link in mail.text
+    # Whoever chose the daily mail reads the same words and finds the same page.
+    Notice.objects.update(waits_for_daily=True)
+    Mail.objects.all().delete()
+    mail_the_day()
+    for notice in found:
+        (mail,) = Mail.objects.filter(to=notice.person.email)
+        assert f"{notice.text}\n{site}{notice.link}" in mail.text
 
 
 def test_the_table_has_every_kind():
