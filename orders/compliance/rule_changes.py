@@ -12,6 +12,7 @@ from datetime import date
 from enum import Enum
 from typing import Any, Final
 
+from django.utils.text import Truncator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _lazy
 
@@ -94,6 +95,8 @@ WORDS: Final[Mapping[str, tuple[Any, str]]] = {
     "topic": (_lazy("about"), ""),
     "text": (_lazy("words"), ""),
 }
+#: A sentence of a label or a duty may be long; a notice is short.
+_MOST_OF_A_TEXT: Final = 90
 _DAYS: Final = frozenset({"first", "last"})
 
 
@@ -176,4 +179,6 @@ def _written(name: str, value: Any) -> str:
             else _written("", each)
             for each in value
         )
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return f"{value:g}"
+    return Truncator(str(value)).chars(_MOST_OF_A_TEXT)

@@ -11,7 +11,8 @@ from django.utils import timezone
 
 from blendshop.errors import ChangedMeanwhile, NotAllowed
 from blendshop.saving import save_valid
-from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost
+from formulas.engine.mark import Mark
+from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost, Trait
 from orders.changes.actions import take_back
 from orders.changes.histories import AS_IT_STOOD
 from orders.changes.lines import FieldChange, Kind
@@ -175,7 +176,15 @@ def test_stocks_rules_and_tanks_are_taken_back_while_nothing_was_made_with_the_c
     office, formulator, batch, lots, plant_worker, signed_in
 ):
     stock, tank = BaseStock.objects.get(code="UAN"), batch.tank
-    rule = CompatibilityRule.objects.order_by("pk")[0]
+    one, other = (Trait.objects.create(code=f"test_{name}", name=name) for name in "ab")
+    rule = CompatibilityRule.objects.create(
+        trait_a=one,
+        trait_b=other,
+        effect="fine",
+        reason="Invented.",
+        source="Invented for a test",
+        mark=Mark.COMMON_PRACTICE.value,
+    )
     figure = stock.analysis_figures.order_by("pk")[0]
     edits = (
         (formulator, stock, {"max_pct": 61.0}),
@@ -197,8 +206,8 @@ def test_stocks_rules_and_tanks_are_taken_back_while_nothing_was_made_with_the_c
     for by, row, columns in edits:
         was, line = edited(by, row, columns)
         assert (line.can_be_taken_back, line.why_not) == (True, "")
-        (other,) = {office, formulator} - {by}
-        seen = find_line(other, line.source, line.pk)
+        (reader,) = {office, formulator} - {by}
+        seen = find_line(reader, line.source, line.pk)
         assert not seen.can_be_taken_back
         assert "takes it back" in seen.why_not
         take_back(acting_user=by, line=line)
@@ -239,7 +248,7 @@ def test_a_page_of_catalogue_lines_costs_no_query_more(formulator, shop):
         return len(page.lines), len(queries)
 
     edit(2)
-    asked()
+    edit(2)  # the fixture's rows keep no history: only now something stood before
     few, of_few = asked()
     edit(6)
     many, of_many = asked()
