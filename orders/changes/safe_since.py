@@ -57,7 +57,7 @@ _FREE_OF_TANK: Final = frozenset({"name", "loads_a_day", "active"})
 def not_here(setter: Role | None) -> str:
     """Why somebody who does not set it finds no button."""
     if setter is None:
-        return _("Changed again on its own page.")
+        return _("Set on its own page.")
     whose = {Role.OFFICE: _("The office takes it back.")}
     return whose.get(setter, _("A formulator takes it back."))
 

@@ -17,7 +17,7 @@ from blendshop.accounts.security_log import write_event
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.languages.choice import in_house_words
 from blendshop.roles import BLENDS, Role, has_role, require_role
-from blendshop.saving import save_valid
+from blendshop.saving import name_in_history, save_valid
 from orders.customers.mail import mail_place_answered
 from orders.customers.notices import tell_place
 from orders.models import (
@@ -47,7 +47,7 @@ def add_company(
     """A new customer company; BadInput if the name is taken."""
     require_role(acting_user, *KEEPS_CUSTOMERS)
     company = Company(name=name.strip(), phone=phone, notes=notes, language=language, units=units)
-    _save_checked(company)
+    _save_checked(company, acting_user)
     return company
 
 
@@ -70,7 +70,7 @@ def change_company(
     company.name, company.phone, company.notes = name.strip(), phone, notes
     company.language, company.units = language, units
     company.active = active
-    _save_checked(company)
+    _save_checked(company, acting_user)
 
 
 def set_terms(
@@ -301,7 +301,7 @@ def add_ship_to(
     """A delivery address; its zone and state decide freight and fees."""
     require_role(acting_user, *KEEPS_CUSTOMERS)
     ship_to = ShipTo(company=company, zone=zone, **address)
-    _save_checked(ship_to)
+    _save_checked(ship_to, acting_user)
     return ship_to
 
 
@@ -317,7 +317,7 @@ def change_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: Any) -> Non
     with transaction.atomic():
         if is_confirmed:
             _no_longer_waits(ship_to)
-        _save_checked(ship_to)
+        _save_checked(ship_to, acting_user)
         if is_confirmed:
             mail_place_answered(ship_to, acting_user)
 
@@ -336,7 +336,7 @@ def add_own_ship_to(*, acting_user: User, **address: str) -> ShipTo:
     with transaction.atomic():
         ship_to = ShipTo(company=company, zone=zone, active=False, **address)
         ship_to.named_by, ship_to.waits_since = acting_user, timezone.now()
-        _save_checked(ship_to)
+        _save_checked(ship_to, acting_user)
         tell_place(ship_to, by=acting_user, is_new=True)
     return ship_to
 
@@ -389,7 +389,7 @@ def change_own_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: str) ->
     with transaction.atomic():
         for name, value in columns.items():
             setattr(ship_to, name, value)
-        _save_checked(ship_to)
+        _save_checked(ship_to, acting_user)
         tell_place(ship_to, by=acting_user, is_new=False)
 
 
@@ -409,13 +409,14 @@ def set_mails(*, acting_user: User, quotes: bool, orders: bool, shipping: bool) 
     )
 
 
-def _save_checked(row: Company | ShipTo) -> None:
+def _save_checked(row: Company | ShipTo, acting_user: User) -> None:
     """Save after the model's own checks; BadInput in the constraint's words."""
     try:
         row.full_clean()
     except ValidationError as error:
         fields = {name: " ".join(texts) for name, texts in error.message_dict.items()}
         raise BadInput(" ".join(fields.values()), fields=fields) from error
+    name_in_history(row, acting_user)
     row.save()
 
 

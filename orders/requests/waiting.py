@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -107,10 +108,15 @@ def with_what_to_look_at(orders: OrderQuerySet) -> tuple[WaitingRequest, ...]:
 
 @dataclass(frozen=True, slots=True)
 class WaitingPlace:
-    """An address a customer named; ``has_rules`` where rules of its state are on file."""
+    """An address a customer named; ``has_rules`` where rules of its state are on file.
+
+    ``near`` is the zone of the customer's own place in that state, or the only one in it that is
+    delivered to; None where there is none, and somebody has to choose.
+    """
 
     ship_to: ShipTo
     has_rules: bool
+    near: FreightZone | None
 
 
 def ordered_unreviewed() -> tuple[OrderedUnreviewed, ...]:
@@ -145,9 +151,25 @@ def customer_questions() -> list[CustomerQuestion]:
 
 def waiting_places() -> tuple[WaitingPlace, ...]:
     """Addresses customers named, which nothing is ordered to before their freight is set."""
-    states = {pack.state for pack in rule_packs()}
-    places = ShipTo.objects.waiting().select_related("company", "zone", "named_by")
-    return tuple(WaitingPlace(place, place.state in states) for place in places[:MOST_SHOWN])
+    with_rules = {pack.state for pack in rule_packs()}
+    waiting = ShipTo.objects.waiting().select_related("company", "named_by")
+    places = list(waiting[:MOST_SHOWN])
+    there = ShipTo.objects.filter(active=True, zone__pick_up=False).order_by("pk")
+    there = there.filter(state__in={place.state for place in places})
+    own = there.filter(company__in={place.company_id for place in places})
+    of_company = {(known.state, known.company_id): known.zone_id for known in own}
+    of_state: dict[str, set[int]] = defaultdict(set)
+    for state, zone in there.order_by().values_list("state", "zone").distinct():
+        of_state[state].add(zone)
+    zones = FreightZone.objects.in_bulk()
+
+    def near(place: ShipTo) -> FreightZone | None:
+        known = of_company.get((place.state, place.company_id))
+        only = of_state[place.state]
+        found = known or (next(iter(only)) if len(only) == 1 else 0)
+        return zones.get(found)
+
+    return tuple(WaitingPlace(place, place.state in with_rules, near(place)) for place in places)
 
 
 def freight_zones() -> list[FreightZone]:

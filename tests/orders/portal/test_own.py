@@ -81,6 +81,11 @@ def test_an_address_a_customer_adds_waits_for_the_plant(customer, office, rep, s
     assert "Waiting: 2 new addresses." in html
     assert "No lawn rules of HI are on file" in html
     assert "No lawn rules of MD" not in html
+    assert " selected>" not in html  # no place there has a zone yet
+    known = ShipToFactory(company=customer.company, state="MD", zone=far)
+    html = of_rep.get(queue).content.decode()
+    assert html.count(f'<option value="{far.pk}" selected>') == 1
+    known.delete()
     url = reverse("place_decide", args=[place.pk])
     assert of_rep.post(url, {"decision": "confirm", "zone": ""}).status_code == 400
     of_rep.post(url, {"decision": "confirm", "zone": far.pk})
