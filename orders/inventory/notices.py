@@ -15,7 +15,7 @@ from blendshop.notices.kinds import MOST_NAMED, Kind, register
 from blendshop.roles import Role
 from orders.inventory.levels import Purchase, purchases
 from orders.inventory.trace import trace
-from orders.models import Order
+from orders.models import BatchPart, Order
 from orders.records.reply_address import rep_of_order
 
 if TYPE_CHECKING:
@@ -95,9 +95,9 @@ def _sentence(why: str) -> str:
 def _orders_here(lot: StockLot) -> list[Order]:
     """Orders that have not left, some batch of which holds something of the lot; by due date."""
     found = trace(lot.code)
-    batches = found.batches.ids if found else ()
-    here = Order.objects.open().filter(lines__parts__batch__in=batches).order_by("due_on", "pk")
-    return list(here.select_related("company", "quote__created_by").distinct())
+    parts = BatchPart.objects.filter(batch__in=found.batches.ids if found else ())
+    here = Order.objects.open().filter(pk__in=parts.values("order_line__order"))
+    return list(here.select_related("company", "quote__created_by").order_by("due_on", "pk"))
 
 
 def _of_whom(orders: Sequence[Order]) -> str:
