@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Final
 
-from django.db import transaction
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -17,9 +15,8 @@ from blendshop.notices.actions import Cause, people_of, tell
 from blendshop.notices.kinds import Kind, register
 from blendshop.roles import Role
 from formulas.engine.law.rules import RulePack
-from formulas.reference.rule_packs import rule_packs
-from orders.compliance.rule_changes import differences, said_by
-from orders.models import RulesOnFile, ShipTo
+from orders.compliance.rule_changes import differences
+from orders.models import RulesOnFile
 
 #: The house's own rule: a legislature meets once a year or less.
 IS_OLD_AFTER: Final = timedelta(days=365)
@@ -41,35 +38,16 @@ RULES_OLD: Final = register(
 _MOST_SAID: Final = 4
 
 
-def tell_of_rules(today: date) -> None:
-    """Formulators and office, for the states the plant ships to: rules that changed, or are old.
-
-    Changed is what says something else than when it was looked at last; a rule that was only read
-    again is not. The first look at a place's rules tells nothing.
-    """
-    states = set(ShipTo.objects.values_list("state", flat=True).distinct())
-    packs = [pack for pack in rule_packs() if pack.state in states]
-    with transaction.atomic():
-        # Held: two looks at once tell once.
-        rows = RulesOnFile.objects.select_for_update().filter(code__in=[p.code for p in packs])
-        kept = {row.code: row for row in rows}
-        tell(
-            RULES_CHANGED,
-            people_of(*_READERS),
-            *(_changed(pack, kept[pack.code]) for pack in packs if _differs(pack, kept)),
-            by=None,
-        )
-        for pack in packs:
-            if pack.code not in kept or kept[pack.code].said != said_by(pack):
-                RulesOnFile.objects.update_or_create(
-                    code=pack.code, defaults={"said": said_by(pack), "noted_at": timezone.now()}
-                )
-        old = [pack for pack in packs if today - pack.date_checked > IS_OLD_AFTER]
-        tell(RULES_OLD, people_of(*_READERS), *map(_old, old), by=None)
+def tell_changed(changed: Iterable[tuple[RulePack, RulesOnFile]]) -> None:
+    """Formulators and office, of each pack that says otherwise than what is on file."""
+    causes = [_changed(pack, before) for pack, before in changed]
+    tell(RULES_CHANGED, people_of(*_READERS), *causes, by=None)
 
 
-def _differs(pack: RulePack, kept: Mapping[str, RulesOnFile]) -> bool:
-    return pack.code in kept and bool(differences(kept[pack.code].said, pack))
+def tell_old(packs: Iterable[RulePack], today: date) -> None:
+    """The same, once of each reading, of rules that were read more than a year ago."""
+    old = [pack for pack in packs if today - pack.date_checked > IS_OLD_AFTER]
+    tell(RULES_OLD, people_of(*_READERS), *map(_old, old), by=None)
 
 
 def _changed(pack: RulePack, before: RulesOnFile) -> Cause:

@@ -3,7 +3,7 @@
 from django.utils import timezone
 
 from blendshop.jobs.queue import task
-from orders.compliance.notices import tell_of_rules
+from orders.compliance.actions import tell_of_rules
 
 
 @task

@@ -17,7 +17,7 @@ from blendshop.roles import STAFF, Role
 from formulas.engine.law.rules import NitrogenPerApplication
 from formulas.models import BaseStock, CostState
 from formulas.reference.rule_packs import rule_packs
-from orders.compliance.notices import tell_of_rules
+from orders.compliance.actions import tell_of_rules
 from orders.cost_change.notices import tell_impact
 from orders.customers.actions import add_own_ship_to, change_own_ship_to
 from orders.inventory.actions.lot_quality import hold_lot, release_lot
