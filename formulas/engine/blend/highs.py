@@ -299,9 +299,9 @@ class Session:
         self._count()
 
     def _solve(self) -> None:
-        _accept(self._solver.run(), "the run")
+        ran = self._solver.run()
         self._status = self._solver.getModelStatus()
-        if not self.is_mip and self._status == _UNKNOWN:
+        if not self.is_mip and (ran == _ERROR or self._status == _UNKNOWN):
             # Where it went on from was not where it can end from: once more from nothing.
             _accept(self._solver.clearSolver(), "to begin afresh")
             set_options(self._solver, {"presolve": "on"})
@@ -310,6 +310,8 @@ class Session:
                 self._status = self._solver.getModelStatus()
             finally:
                 set_options(self._solver, {"presolve": OPTIONS["presolve"]})
+        else:
+            _accept(ran, "the run")
 
     def _count(self) -> None:
         if not self.is_mip:
