@@ -22,6 +22,8 @@ _Limited = TypeVar("_Limited", NutrientWish, SlowReleaseWish, StockLimit)
 class WishKind(StrEnum):
     """Where a limit of a question comes from."""
 
+    __hash__ = str.__hash__  # that of its text; an enum's own is Python, and asked for constantly
+
     NUTRIENT = "nutrient"
     SLOW_RELEASE = "slow_release"
     STOCK_LIMIT = "stock_limit"
@@ -38,6 +40,8 @@ class WishKind(StrEnum):
 
 class Side(StrEnum):
     """Whether a limit bounds from below or from above."""
+
+    __hash__ = str.__hash__
 
     LEAST = "min"
     MOST = "max"

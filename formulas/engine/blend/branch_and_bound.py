@@ -102,11 +102,13 @@ class ChoiceSearch:
         """
         self.session.set_cost(cost)
         most = problem.most_stocks
-        if most is not None and _only_counts(problem) and self._supports.is_small(most):
+        if most is not None and self.looks_at_all(problem):
             found = self._supports.best(
                 limits, cost, most, below=known + _KNOWN_SLACK, any_will_do=any_will_do
             )
-            return min(found, key=lambda each: self._key(each.x), default=None)
+            if len(found) < 2:
+                return found[0] if found else None
+            return min(found, key=lambda each: self._key(each.x))
         best: Optimum | None = None
         best_key: tuple[int, float] = (0, 0.0)
         waiting = [_Node()]
@@ -129,6 +131,11 @@ class ChoiceSearch:
             if best is None or optimum.objective < best.objective - _EQUAL or key < best_key:
                 best, best_key = optimum, key
         raise SearchTooLarge
+
+    def looks_at_all(self, problem: BlendProblem) -> bool:
+        """Whether the choices are so few that all are looked at together, without branching."""
+        most = problem.most_stocks
+        return most is not None and _only_counts(problem) and self._supports.is_small(most)
 
     def _at(self, node: _Node, limits: Limits, charge_pct: float) -> Optimum | None:
         narrowed = limits.copy()

@@ -98,6 +98,10 @@ def asked_choices(problem: BlendProblem, wishes: Sequence[Wish]) -> BlendProblem
     """The problem with only those of its choices that are among ``wishes``."""
     kinds = {wish.kind for wish in wishes}
     kept = {wish.id.index for wish in wishes if wish.kind is WishKind.RULE}
+    is_charged = WishKind.SMALLEST_CHARGE in kinds or not problem.smallest_charge_pct
+    is_counted = WishKind.MOST_STOCKS in kinds or problem.most_stocks is None
+    if is_charged and is_counted and len(kept) == len(problem.rules):
+        return problem
     return replace(
         problem,
         rules=tuple(rule for index, rule in enumerate(problem.rules) if index in kept),

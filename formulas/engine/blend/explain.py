@@ -3,7 +3,9 @@
 Conflict: deletion filtering. Each wish in turn is left out; if the rest is still impossible it
 stays out. What remains is impossible, and leaving out any one of it makes it possible. Facts
 of stocks and chemistry are tried first, so that the wishes a person can change are named only
-as far as they matter, and the facts only when they do.
+as far as they matter, and the facts only when they do. Where the number of stocks is limited each
+try is a search, so a wish's best value while all others hold is asked first: a recipe that has one
+shows that the wish stays in, and is wanted of every wish that does.
 """
 
 from __future__ import annotations
@@ -29,7 +31,7 @@ from formulas.engine.blend.elastic import nearest_shares
 from formulas.engine.blend.linear_program import Model, Wish, linear_model
 from formulas.engine.blend.optimise import clean_pct
 from formulas.engine.blend.prober import Prober
-from formulas.engine.blend.programs import Floats
+from formulas.engine.blend.programs import Floats, Optimum
 from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.relaxation import rounded_to_feasible, wish_value
 from formulas.engine.blend.slow_share import best_slow_release_pct
@@ -150,10 +152,34 @@ def _smallest_conflict(problem: BlendProblem, prober: Prober) -> tuple[Wish, ...
         if len(group) == 1:
             continue  # what was just tried
         for wish in group:
+            if _is_alone_in_the_way(problem, prober, wish):
+                continue
             fewer = [other for other in kept if other is not wish]
             if not _is_possible(problem, prober, fewer):
                 kept = fewer
     return tuple(kept)
+
+
+def _is_alone_in_the_way(problem: BlendProblem, prober: Prober, wish: Wish) -> bool:
+    """Whether all other wishes are found to hold in some recipe, which False does not deny.
+
+    Asked only where finding the best such recipe takes little more than finding any. A ceiling's
+    row is drawn anew for each selection, so beside one nothing is learnt.
+    """
+    return (
+        wish.kind in (WishKind.NUTRIENT, WishKind.STOCK_LIMIT)
+        and problem.cost_ceiling is None
+        and prober.looks_at_all_choices
+        and _furthest(prober, wish) is not None
+    )
+
+
+def _furthest(prober: Prober, wish: Wish) -> Optimum | None:
+    """The recipe that goes furthest in a wish with a row or column of its own, all others kept."""
+    (place,) = wish.places
+    model = prober.model
+    row = model.A[place.index] if place.is_row else np.eye(1, len(model.cost), place.index)[0]
+    return prober.best_without(wish, -row if wish.at_least else row)
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,9 +312,7 @@ def _best_value(
             pass  # the general search counts them
         else:
             return None if fewest is None else (float(fewest), None)
-    (place,) = wish.places
-    row = model.A[place.index] if place.is_row else np.eye(1, len(model.cost), place.index)[0]
-    optimum = prober.best(others, -row if wish.at_least else row)
+    optimum = _furthest(prober, wish)
     if optimum is None:
         return None
     value = -optimum.objective if wish.at_least else optimum.objective

@@ -27,7 +27,7 @@ class Proved:
 
     def __init__(self) -> None:
         self._rays: dict[bytes, Multipliers] = {}
-        self._recipes: list[Floats] = []
+        self._recipes: Floats | None = None
 
     def rays_of(self, A: Floats) -> Multipliers:
         """The rays of this matrix, to be added to."""
@@ -35,13 +35,14 @@ class Proved:
 
     def add_recipe(self, shares: Floats) -> None:
         """Keep a recipe (n,) that was found; whatever it keeps, it shows to be possible."""
-        self._recipes.append(shares)
+        known = self._recipes
+        self._recipes = shares[None] if known is None else np.vstack([known, shares])
 
     def recipes_within(self, A: Floats, limits: Limits) -> Floats:
         """Those within the limits of the rows of ``A`` (m, n) and of the columns, (k, n)."""
-        if not self._recipes:
+        x = self._recipes
+        if x is None:
             return np.zeros((0, A.shape[1]))
-        x = np.array(self._recipes)
         rows, slack = x @ A.T, FEASIBILITY_TOLERANCE
         kept = ((rows >= limits.row_lower - slack) & (rows <= limits.row_upper + slack)).all(axis=1)
         kept &= ((x >= limits.col_lower - slack) & (x <= limits.col_upper + slack)).all(axis=1)
@@ -78,14 +79,23 @@ class Multipliers:
         self._slack[at] = FEASIBILITY_TOLERANCE * off
         self.count = at + 1
 
-    def bounds(self, sides: Floats, limits: Limits, supports: Floats, first: int = 0) -> Floats:
-        """Shape (supports, multipliers from ``first``): no recipe of the support is below.
+    def bounds(self, sides: Floats, limits: Limits, supports: Floats) -> Floats:
+        """Shape (multipliers, supports): no recipe of the support is below.
 
         ``sides`` are all finite lower, then upper limits of the rows.
         """
-        at = slice(first, self.count)
+        at = slice(self.count)
         reduced = self._reduced[at]
         terms = np.minimum(reduced * limits.col_lower, reduced * limits.col_upper)
-        found: Floats = supports @ terms.T
-        found += self._rows[at] @ sides - self._slack[at]
+        found: Floats = terms @ supports.T
+        found += (self._rows[at] @ sides - self._slack[at])[:, None]
+        return found
+
+    def bounds_of_last(self, sides: Floats, limits: Limits, supports: Floats) -> Floats:
+        """``bounds`` of the last multipliers alone, shape (supports,)."""
+        at = self.count - 1
+        reduced = self._reduced[at]
+        terms = np.minimum(reduced * limits.col_lower, reduced * limits.col_upper)
+        found: Floats = supports @ terms
+        found += float(self._rows[at] @ sides) - float(self._slack[at])
         return found

@@ -38,7 +38,7 @@ class SupportSearch:
     def __init__(self, model: Model, session: Session, proved: Proved) -> None:
         self._model, self._session = model, session
         self._rays = proved.rays_of(model.A)
-        self._counted = np.array([i for i, s in enumerate(model.stocks) if not s.is_water])
+        self._counted = tuple(i for i, s in enumerate(model.stocks) if not s.is_water)
         self._columns = np.arange(len(model.stocks), dtype=np.int32)
 
     def is_small(self, most: int) -> bool:
@@ -59,7 +59,7 @@ class SupportSearch:
         Nothing is looked for that costs more than ``below``. The session's objective is ``cost``.
         """
         count = min(most, len(self._counted))
-        supports = _supports(len(self._columns), tuple(self._counted.tolist()), count)
+        supports = _supports(len(self._columns), self._counted, count)
         bounds = _Bounds(Multipliers(self._model.A, cost), self._rays, limits, supports)
         self._session.set_limits(limits)
         found: list[Optimum] = []
@@ -104,14 +104,17 @@ class _Bounds:
         self._duals, self._rays = duals, rays
         self._limits, self._supports = limits, supports
         self._sides = np.concatenate([limits.row_lower, limits.row_upper])
-        np.clip(self._sides, -NO_LIMIT, NO_LIMIT, out=self._sides)
-        self._is_left: Mask = np.all(supports[:, limits.col_lower > 0] > 0, axis=1)
+        np.maximum(self._sides, -NO_LIMIT, out=self._sides)
+        np.minimum(self._sides, NO_LIMIT, out=self._sides)
+        self._is_left: Mask = np.ones(len(supports), dtype=bool)
+        if limits.col_lower.any():
+            self._is_left = np.all(supports[:, limits.col_lower > 0] > 0, axis=1)
         #: How near a support is to being impossible; the farthest is tried first.
         self._strain: Floats = np.full(len(supports), -np.inf)
         self._least: Floats = np.full(len(supports), -np.inf)
         self._is_known: Mask = np.zeros(len(supports), dtype=bool)
         if rays.count:
-            self._strained(rays.bounds(self._sides, limits, supports).max(axis=1))
+            self._strained(rays.bounds(self._sides, limits, supports).max(axis=0))
 
     def lowest(self, below: float) -> int | None:
         """The support to be solved next; None where none is left that could cost less."""
@@ -143,8 +146,7 @@ class _Bounds:
         np.maximum(self._least, self._bounds_of_last(self._duals), out=self._least)
 
     def _bounds_of_last(self, multipliers: Multipliers) -> Floats:
-        last = multipliers.count - 1
-        return multipliers.bounds(self._sides, self._limits, self._supports, last)[:, 0]
+        return multipliers.bounds_of_last(self._sides, self._limits, self._supports)
 
     def _strained(self, bound: Floats) -> None:
         self._is_left &= bound <= 0.0

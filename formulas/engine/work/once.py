@@ -6,9 +6,10 @@ its values have no hash, so what was asked is known by being the same object, no
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable
-from functools import lru_cache, wraps
-from typing import Final, Generic, TypeVar
+from functools import wraps
+from typing import Final, TypeVar
 
 #: Tuples kept: catalogues at hand, and the few stocks of each recipe a load is tried with.
 _KEPT: Final = 64
@@ -17,21 +18,6 @@ _KEPT_VALUES: Final = 1024
 
 _Value = TypeVar("_Value")
 _Result = TypeVar("_Result")
-
-
-class _Same(Generic[_Value]):
-    """A value that equals only itself; while it is kept, no other can have its identity."""
-
-    __slots__ = ("value",)
-
-    def __init__(self, value: _Value) -> None:
-        self.value = value
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self.value is other.value
-
-    def __hash__(self) -> int:
-        return id(self.value)
 
 
 def once_per_tuple(
@@ -47,12 +33,20 @@ def once_per_value(work: Callable[[_Value], _Result]) -> Callable[[_Value], _Res
 
 
 def _once(work: Callable[[_Value], _Result], most: int) -> Callable[[_Value], _Result]:
-    @lru_cache(maxsize=most)
-    def kept(same: _Same[_Value]) -> _Result:
-        return work(same.value)
+    # While a value is kept, no other can have its identity; each step is safe between threads.
+    kept: OrderedDict[int, tuple[_Value, _Result]] = OrderedDict()
 
     @wraps(work)
     def found(value: _Value) -> _Result:
-        return kept(_Same(value))
+        key = id(value)
+        try:
+            kept.move_to_end(key)
+            return kept[key][1]
+        except KeyError:  # not met yet, or dropped since
+            result = work(value)
+        kept[key] = (value, result)
+        if len(kept) > most:
+            kept.popitem(last=False)
+        return result
 
     return found

@@ -54,6 +54,17 @@ def test_the_duals_are_what_a_changed_limit_really_costs():
     assert session.run().objective == pytest.approx(26.0 - 1.0)
 
 
+def test_a_run_that_fails_where_it_went_on_from_begins_afresh_once(monkeypatch):
+    session = Session(program())
+    ends = [highspy.HighsStatus.kError]
+    run = session._solver.run
+    monkeypatch.setattr(session._solver, "run", lambda: ends.pop() if ends else run())
+    assert session.run().objective == pytest.approx(26.0)
+    ends += 2 * [highspy.HighsStatus.kError]
+    with pytest.raises(EngineFailure, match="refused the run"):
+        session.run()
+
+
 def test_infeasible_is_none_and_unbounded_is_a_failure():
     impossible = Limits(np.array([10.0]), np.array([INF]), np.zeros(2), np.array([4.0, 5.0]))
     assert Session(program(limits=impossible)).run() is None

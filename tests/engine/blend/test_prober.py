@@ -52,6 +52,24 @@ def test_a_recipe_that_is_known_spares_the_search(monkeypatch):
     assert prober.is_possible(prober.model.wishes[1:])
 
 
+def test_how_far_a_wish_goes_without_the_others_giving_way_is_searched_once(monkeypatch):
+    prober, _ = probers(replace(SUMMER, most_stocks=2))
+    searched = []
+    search = ChoiceSearch.best
+    monkeypatch.setattr(
+        ChoiceSearch, "best", lambda *args, **how: searched.append(1) or search(*args, **how)
+    )
+    for wish in prober.model.wishes:
+        cost = np.zeros_like(prober.model.cost)
+        first = prober.best_without(wish, cost)
+        others = [other for other in prober.model.wishes if other is not wish]
+        assert (first is not None) == prober.is_possible(others)
+        before = len(searched)
+        assert prober.best_without(wish, cost) is first
+        assert len(searched) == before
+    assert searched
+
+
 def test_the_fewest_stocks_are_counted():
     problem = replace(SUMMER, most_stocks=1)
     prober, _ = probers(problem)
