@@ -22,6 +22,7 @@ from formulas.engine.field.nozzle_check import (
     ounce_course,
 )
 from formulas.engine.field.tank_loads import TankLoad, TankLoads, tank_loads
+from formulas.engine.units import L_PER_GAL
 from formulas.reference.application_records import RecordDuty, record_duties
 from orders.crew_sheet import both_units
 from orders.crew_sheet.both_units import Both
@@ -35,6 +36,8 @@ _FIRST_WATER: Final = 0.5
 #: Exact: NIST Special Publication 811 (2008), appendix B.
 _CM_PER_IN: Final = 2.54
 _KM_PER_MILE: Final = 1.609344
+#: Cups a phone has room for; a longer boom is caught in parts.
+_MOST_CUPS: Final = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +67,21 @@ class Filling:
 
 
 @dataclass(frozen=True, slots=True)
+class Cups:
+    """What a phone holds the cups under the nozzles against; fluid ounces in the time of the check.
+
+    ``numbers`` are those of the nozzles, ``carrier_gal_per_1000sqft`` what the target gives.
+    """
+
+    numbers: range
+    least_fl_oz: float
+    most_fl_oz: float
+    target_fl_oz: float
+    carrier_gal_per_1000sqft: float
+    litres_per_100_m2_per_gal: float
+
+
+@dataclass(frozen=True, slots=True)
 class SheetPage:
     """All a sheet says, in the language and figures of who reads.
 
@@ -78,6 +96,7 @@ class SheetPage:
     fillings: tuple[Filling, ...]
     nozzle: tuple[Line, ...]
     nozzle_words: tuple[str, ...]
+    cups: Cups | None
     cautions: tuple[CrewCaution, ...]
     recalled: tuple[str, ...]
     duty: RecordDuty | None
@@ -116,6 +135,7 @@ def sheet_page(sheet: CrewSheet) -> SheetPage:
         fillings=tuple(_fillings(sheet, loads)),
         nozzle=tuple(_nozzle(sheet)),
         nozzle_words=tuple(_nozzle_words(sheet)),
+        cups=_cups(sheet),
         cautions=crew_cautions(sheet),
         recalled=customer_words(sheet.part.batch_id) if sheet.part else (),
         duty=record_duties().get(sheet.state),
@@ -193,6 +213,20 @@ def _nozzle(sheet: CrewSheet) -> Iterator[Line]:
     yield Line(name, both_units.caught(check.catch_fl_oz), is_main=True)
     low, high = both_units.caught(check.least_fl_oz), both_units.caught(check.most_fl_oz)
     yield Line(_("Good from"), both_units.between(low, high))
+
+
+def _cups(sheet: CrewSheet) -> Cups | None:
+    check = _check_of(sheet)
+    if check is None:
+        return None
+    return Cups(
+        numbers=range(1, min(sheet.nozzle_count, _MOST_CUPS) + 1),
+        least_fl_oz=check.least_fl_oz,
+        most_fl_oz=check.most_fl_oz,
+        target_fl_oz=check.catch_fl_oz,
+        carrier_gal_per_1000sqft=sheet.carrier_gal_per_1000sqft,
+        litres_per_100_m2_per_gal=L_PER_GAL * both_units.PER_100_M2,
+    )
 
 
 def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from datetime import time, timedelta
 
 import pytest
@@ -262,6 +263,52 @@ def test_what_cannot_be_is_refused_and_comes_back_as_typed(sheet, client):
     with pytest.raises(BadInput) as refused:
         write_record(sheet=sheet, applied=applied(start_time=NINE, end_time=EIGHT), key="t")
     assert set(refused.value.fields) == {"end_time"}
+
+
+@pytest.mark.parametrize(
+    ("field", "written", "told"),
+    [
+        ("applied_by", "", "obligatorio"),
+        ("applied_on", "31/02/2026", "Introduzca una fecha válida."),
+        ("applied_on", "1926-05-01", "Este día es muy anterior a la hoja: revise el año."),
+        ("wind_mph", "400", "No más de 100; revise la cifra."),
+        ("wind_mph", "fuerte", "Escriba un número, como 24 o 3.5."),
+        ("temperature_f", "-90", "No menos de -40."),
+        ("area_sqft", "0", "Debe ser más de 0."),
+        ("amount_gal", "2,5", "Escriba el punto decimal como punto, por ejemplo 3.5."),
+        ("amount_gal", "90000", "% de la dosis de la hoja."),
+    ],
+)
+def test_a_wrong_field_is_named_in_spanish_and_nothing_typed_is_lost(
+    sheet, client, field, written, told
+):
+    body = typed(notes="" if field == "amount_gal" else "cerca del portón", supervisor="Eva Modelo")
+    answer = client.post(phone(sheet, "es"), {**body, field: written})
+    assert answer.status_code == 400
+    assert list(answer.context["form"].errors) == [field]
+    html = answer.content.decode()
+    (beside,) = re.findall(rf'id="id_{field}_error">([^<]*)<', html)
+    assert told in beside
+    kept = [written, *(value for name, value in body.items() if name != field and value)]
+    assert all(f'value="{value}"' in html or f">\n{value}<" in html for value in kept if value)
+    assert not ApplicationRecord.objects.exists()
+
+
+def test_thousands_are_read_and_a_spill_is_written_down_with_its_words(sheet, client):
+    spilt = typed(area_sqft="10,000", amount_gal="90", notes="A hose broke at the gate.")
+    assert client.post(phone(sheet), spilt).status_code == 302
+    record = ApplicationRecord.objects.get()
+    assert (record.area_sqft, record.amount_gal) == (10_000, 90)
+
+
+def test_the_key_of_a_saved_record_takes_no_other_one(sheet, client):
+    saved = client.post(phone(sheet), typed())
+    assert 'data-saved="k1"' in client.get(saved.url).content.decode()
+    assert 'data-saved=""' in client.get(phone(sheet) + "&saved=other").content.decode()
+    other = client.post(phone(sheet), typed(place="14 Test Lane"))
+    assert other.status_code == 409
+    assert "14 Test Lane" in other.content.decode()
+    assert ApplicationRecord.objects.get().place == "12 Test Lane"
 
 
 def test_a_flood_of_records_ends_and_the_office_still_corrects(sheet, customer, signed_in):
