@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from blendshop.figures.readers import reader
 from formulas.engine.field.nozzle_check import (
@@ -153,9 +154,11 @@ def _dates(sheet: CrewSheet) -> str:
 def _fillings(sheet: CrewSheet, loads: TankLoads) -> Iterator[Filling]:
     if loads.full_tanks:
         size = both_units.volume(sheet.tank_gal)
-        title = _("Full tank, {us} ({metric}): {count} times").format(
-            us=size.us, metric=size.metric, count=loads.full_tanks
-        )
+        title = ngettext(
+            "Full tank, {us} ({metric}): {count} time",
+            "Full tank, {us} ({metric}): {count} times",
+            loads.full_tanks,
+        ).format(us=size.us, metric=size.metric, count=loads.full_tanks)
         yield Filling(title, both_units.area(loads.full.area_sqft), _steps(loads.full))
     if loads.last:
         words = (
@@ -232,9 +235,12 @@ def _cups(sheet: CrewSheet) -> Cups | None:
 def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:
     """How it is caught; numbers that the sheet was made for."""
     if sheet.nozzle_spacing_in and sheet.speed_mph:
-        yield _(
+        yield ngettext(
+            "With water, at the pressure you spray with: {count} nozzle, {inches} in at {mph} mph"
+            " ({cm} cm, {kmh} km/h).",
             "With water, at the pressure you spray with: {count} nozzles {inches} in apart at"
-            " {mph} mph ({cm} cm, {kmh} km/h)."
+            " {mph} mph ({cm} cm, {kmh} km/h).",
+            sheet.nozzle_count,
         ).format(
             count=sheet.nozzle_count,
             inches=reader().at_most(sheet.nozzle_spacing_in, 1),
@@ -243,8 +249,11 @@ def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:
             kmh=reader().number(sheet.speed_mph * _KM_PER_MILE, 1),
         )
     elif sheet.seconds_per_1000sqft:
-        yield _(
-            "With water, at the pressure you spray with: {seconds} seconds for 1,000 sq ft (93 m²)."
+        yield ngettext(
+            "With water, at the pressure you spray with: {seconds} second for 1,000 sq ft (93 m²).",
+            "With water, at the pressure you spray with: {seconds} seconds for 1,000 sq ft"
+            " (93 m²).",
+            round(sheet.seconds_per_1000sqft),
         ).format(seconds=reader().number(sheet.seconds_per_1000sqft, 0))
     else:
         yield _("Speed and nozzles are not on this sheet: calibrate before you spray.")
@@ -253,8 +262,11 @@ def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:
     course = _course_of(sheet)
     if course is not None:
         amount = both_units.caught(course.catch_fl_oz)
-        yield _(
-            "Or drive {feet} ft in {seconds} seconds and catch one nozzle as long: {us} ({metric})."
+        yield ngettext(
+            "Or drive {feet} ft in {seconds} second and catch one nozzle as long: {us} ({metric}).",
+            "Or drive {feet} ft in {seconds} seconds and catch one nozzle as long: {us}"
+            " ({metric}).",
+            round(course.course_seconds),
         ).format(
             feet=reader().number(course.course_ft, 0),
             seconds=reader().number(course.course_seconds, 0),

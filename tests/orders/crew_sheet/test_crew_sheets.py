@@ -268,7 +268,7 @@ def test_what_cannot_be_is_refused_and_comes_back_as_typed(sheet, client):
 @pytest.mark.parametrize(
     ("field", "written", "told"),
     [
-        ("applied_by", "", "obligatorio"),
+        ("applied_by", "", "requerido"),
         ("applied_on", "31/02/2026", "Introduzca una fecha válida."),
         ("applied_on", "1926-05-01", "Este día es muy anterior a la hoja: revise el año."),
         ("wind_mph", "400", "No más de 100; revise la cifra."),
