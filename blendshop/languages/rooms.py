@@ -6,8 +6,10 @@ from typing import Final
 #: ``tests/languages/test_translated.py`` fails otherwise.
 ROOMS: Final = (
     "blendshop/accounts",
+    "blendshop/figures/units.py",
     "blendshop/languages",
     "formulas/wording/contents.py",
+    "formulas/wording/law.py",
     "orders/cost_change/letter.py",
     "orders/crew_sheet",
     "orders/customers",
@@ -42,6 +44,8 @@ ROOMS: Final = (
     "templates/account",
     "templates/base.html",
     "templates/mfa",
+    "templates/orders/blend_page/partials/law_cited.html",
+    "templates/orders/blend_page/partials/law_finding.html",
     "templates/orders/cost_change/mail",
     "templates/orders/crew_sheet",
     "templates/orders/customers",

@@ -76,7 +76,7 @@ def missing(record: ApplicationRecord) -> tuple[str, ...]:
     """Names of fields the record's state asks for that are empty."""
     duty = record_duties().get(record.state)
     asked = duty.asked if duty else frozenset[str]()
-    return tuple(_name(key) for key in sorted(asked) if not getattr(record, key))
+    return tuple(field_name(key) for key in sorted(asked) if not getattr(record, key))
 
 
 def duties_of(states: Iterable[str]) -> list[RecordDuty]:
@@ -108,7 +108,8 @@ def _cell(record: ApplicationRecord, name: str) -> str:
     return str(value)
 
 
-def _name(key: str) -> str:
+def field_name(key: str) -> str:
+    """A field of a record as its form names it, in the reader's language."""
     if key in _OF_THE_SHEET:
         return str(_OF_THE_SHEET[key])
     return str(RecordForm.base_fields[key].label)
