@@ -8,7 +8,7 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
-from blendshop.figures.units import M2_PER_SQFT
+from blendshop.figures.units import M2_PER_SQFT, METRIC
 from formulas.engine.units import FL_OZ_PER_GAL, KG_PER_LB, L_PER_GAL, SQFT_PER_RATE_AREA
 
 _M2_PER_SQFT: Final = float(M2_PER_SQFT)
@@ -22,6 +22,11 @@ _SMALL_GAL: Final = 1.0
 class Both:
     us: str
     metric: str
+
+    @property
+    def chosen(self) -> str:
+        """The one in the system of who reads."""
+        return self.metric if reader().units is METRIC else self.us
 
 
 def product_rate(gal_per_1000sqft: float) -> Both:

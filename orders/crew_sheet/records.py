@@ -11,7 +11,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from blendshop.accounts.models import User
+from formulas.engine.units import FL_OZ_PER_GAL
 from formulas.reference.application_records import RecordDuty, record_duties
+from orders.crew_sheet import both_units
 from orders.crew_sheet.forms import RecordForm
 from orders.models import ApplicationRecord
 from orders.models.application_record import ApplicationRecordQuerySet
@@ -41,6 +43,16 @@ class KeptRecord:
     record: ApplicationRecord
     missing: tuple[str, ...]
     is_corrected: bool
+
+    @property
+    def area(self) -> str:
+        return both_units.area(self.record.area_sqft).chosen
+
+    @property
+    def rate(self) -> str:
+        """Product on the lawn, fluid ounces and gallons or millilitres."""
+        gal = self.record.rate_fl_oz_per_1000sqft / FL_OZ_PER_GAL
+        return both_units.product_rate(gal).chosen
 
 
 def find_records(user: User, wanted: dict[str, Any]) -> ApplicationRecordQuerySet:

@@ -3,7 +3,7 @@
 import csv
 import io
 import re
-from datetime import time, timedelta
+from datetime import date, time, timedelta
 
 import pytest
 from django.urls import reverse
@@ -356,6 +356,19 @@ def test_the_list_names_what_the_state_asks_for_and_the_file_has_every_field(
     assert (row["area_sqft"], row["amount_gal"], row["stands"]) == ("10000", "2.5", "yes")
     assert row["customer_name"] != "=A lawn"  # nothing a spreadsheet would run
     assert row["customer_name"].endswith("=A lawn")
+
+
+def test_who_chose_spanish_and_metric_reads_records_in_them(sheet, customer, signed_in):
+    write_record(sheet=sheet, applied=applied(applied_on=date(2026, 11, 3)), key="a")
+    customer.language, customer.units = "es", "metric"
+    customer.save()
+    html = signed_in(customer).get(reverse("crew_records")).content.decode()
+    # 2.5 gal on 10,000 sq ft: 9.46 L on 929 m2, 0.25 x 4,074.6 mL on 100 m2 (NIST Handbook 44).
+    assert "9.46 L" in html
+    assert "en 929 m², 1,019 mL por 100 m²" in html
+    assert "3 nov 2026" in html
+    assert "El registro pide: " in html
+    assert "Se guarda 3 años." in html
 
 
 def test_lists_take_as_many_queries_for_many_rows(
