@@ -15,8 +15,6 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 from typing import Final
 
-from django.utils.translation import gettext, gettext_noop
-
 KG_PER_LB: Final = Fraction("0.45359237")
 L_PER_GAL: Final = Fraction("3.785411784")
 M2_PER_SQFT: Final = Fraction("0.3048") ** 2
@@ -39,11 +37,6 @@ class Unit:
     per_kept: Fraction = Fraction(1)
     zero: Fraction = Fraction(0)
     more_places: int = 0
-
-    @property
-    def written(self) -> str:
-        """The mark behind a figure; one that is made of words is in the reader's language."""
-        return gettext(self.mark)
 
     def shown(self, kept: Decimal) -> Decimal:
         """The figure in this unit, to more digits than any paper shows."""
@@ -68,13 +61,13 @@ class Units:
 
 US: Final = Units(
     name="us",
-    area_sqft=Unit(gettext_noop("acre"), Fraction(1, SQFT_PER_ACRE)),
+    area_sqft=Unit("acre", Fraction(1, SQFT_PER_ACRE)),
     mass_lb=Unit("lb"),
     volume_gal=Unit("gal"),
     density_lb_per_gal=Unit("lb/gal"),
-    rate_lb_per_1000sqft=Unit(gettext_noop("lb per 1,000 sq ft")),
+    rate_lb_per_1000sqft=Unit("lb per 1,000 sq ft"),
     temperature_f=Unit("°F"),
-    area_1000sqft=Unit(gettext_noop("1,000 sq ft")),
+    area_1000sqft=Unit("1,000 sq ft"),
 )
 METRIC: Final = Units(
     name="metric",

@@ -6,7 +6,6 @@ from typing import Final
 #: ``tests/languages/test_translated.py`` fails otherwise.
 ROOMS: Final = (
     "blendshop/accounts",
-    "blendshop/figures/units.py",
     "blendshop/languages",
     "formulas/wording/contents.py",
     "formulas/wording/law.py",

@@ -29,16 +29,15 @@ class FigureField(forms.FloatField):
     def prepare_value(self, value: Any) -> Any:
         return f"{value:.10g}" if isinstance(value, float) else value
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> Any:
         text = str(value).strip() if value is not None else ""
         if _THOUSANDS.fullmatch(text):
             text = text.replace(",", "")
         elif "," in text:
             raise forms.ValidationError(_("Write the decimal point as a point, such as 3.5."))
-        figure: float | None = super().to_python(text)
-        return figure
+        return super().to_python(text)
 
-    def validate(self, value: float | None) -> None:
+    def validate(self, value: Any) -> None:
         super().validate(value)
         if value is None:
             return

@@ -291,5 +291,6 @@ def _per_area(n_rate_lb_per_1000sqft: float, figures: Figures) -> str:
             rate=figures.significant(n_rate_lb_per_1000sqft)
         )
     return _("per {area} at {rate} N").format(
-        area=figures.units.area_1000sqft.written, rate=figures.rate(n_rate_lb_per_1000sqft)
+        area=figures.locale.mark(figures.units.area_1000sqft.mark),
+        rate=figures.rate(n_rate_lb_per_1000sqft),
     )

@@ -36,4 +36,4 @@ def test_figure_and_limit_stand_in_the_reader_s_units():
         assert "5.4 g/m²; se permite a lo sumo 4.4 g/m²" in finding_words(over)
     slow = finding(Topic.SLOW_SHARE, limit=20, figure=12.5, largest=False)
     with written_in(SPANISH):
-        assert finding_words(slow) == "12.5 %; se pide al menos 20.0 %."
+        assert finding_words(slow) == "12.5%; se pide al menos 20.0%."
