@@ -32,7 +32,7 @@ class Locale:
     weekdays: tuple[str, ...]
     day: str
     weekday: str
-    marks: Mapping[str, str] = field(default_factory=dict)
+    marks: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     def mark(self, mark: str) -> str:
         """What stands behind a figure: a unit whose mark is made of words, in this language."""
