@@ -20,10 +20,10 @@ class HashedModulesStorage(_Storage):
 
     Else a page would mix its own new file with older ones from a cache after an update. Django's
     own flag for this rewrites every script there is, other people's bundles included, by pattern;
-    here it is only ``shop/``, where an import ends with ``from "./name.js";``.
+    here it is only ``shop/``, where an import ends with ``from "./name.js";`` or one floor up.
     """
 
     patterns = (
         *_WITHOUT_SOURCE_MAPS,
-        ("shop/*.js", ((r'(?P<matched>from "(?P<url>\./[^"]+)";)', 'from "%(url)s";'),)),
+        ("shop/*.js", ((r'(?P<matched>from "(?P<url>\.{1,2}/[^"]+)";)', 'from "%(url)s";'),)),
     )

@@ -3,6 +3,7 @@
 import re
 import shutil
 from pathlib import Path
+from posixpath import dirname, normpath
 
 import pytest
 from django.apps import apps
@@ -11,9 +12,15 @@ from django.contrib.staticfiles.finders import get_finders
 
 from blendshop.static_files import HashedModulesStorage
 
-MODULES = Path(settings.STATICFILES_DIRS[0]) / "shop" / "charging"
-#: What pages load: the screen itself, and the question before signing out.
-ENTRIES = ("shop/charging/screen.js", "shop/charging/signing_out.js")
+SHOP = Path(settings.STATICFILES_DIRS[0]) / "shop"
+#: Folders of modules that import one another.
+FOLDERS = ("charging", "crew")
+#: What pages load: the screen itself, the question before signing out, a crew's phone page.
+ENTRIES = ("shop/charging/screen.js", "shop/charging/signing_out.js", "shop/crew/phone.js")
+MODULES = [
+    "shop/offline_copy.js",
+    *(f"shop/{folder}/{file.name}" for folder in FOLDERS for file in (SHOP / folder).iterdir()),
+]
 
 
 @pytest.fixture
@@ -22,12 +29,14 @@ def collected(tmp_path):
 
     def collect(**changed):
         root = tmp_path / f"static{len(list(tmp_path.iterdir()))}"
-        shutil.copytree(MODULES, root / "shop" / "charging")
+        for folder in FOLDERS:
+            shutil.copytree(SHOP / folder, root / "shop" / folder)
+        shutil.copy(SHOP / "offline_copy.js", root / "shop")
         for name, more in changed.items():
             with (root / "shop" / "charging" / f"{name}.js").open("a") as file:
                 file.write(more)
         storage = HashedModulesStorage(location=str(root), base_url="/static/")
-        names = [f"shop/charging/{file.name}" for file in MODULES.iterdir()]
+        names = list(MODULES)
         for _name, _hashed, done in storage.post_process({name: (storage, name) for name in names}):
             assert not isinstance(done, Exception), done
         return storage
@@ -37,7 +46,8 @@ def collected(tmp_path):
 
 def imports(storage, name):
     """Names a module of this name imports, as the browser would ask for them."""
-    return re.findall(r'from "\./([^"]+)"', (Path(storage.location) / name).read_text())
+    found = re.findall(r'from "(\.[^"]+)"', (Path(storage.location) / name).read_text())
+    return {normpath(f"{dirname(name)}/{each}") for each in found}
 
 
 def test_every_module_imports_the_hashed_names_of_the_others(collected):
@@ -45,18 +55,15 @@ def test_every_module_imports_the_hashed_names_of_the_others(collected):
     seen, waiting = set(), [storage.stored_name(entry) for entry in ENTRIES]
     while waiting:
         seen.add(name := waiting.pop())
-        waiting += {f"shop/charging/{each}" for each in imports(storage, name)} - seen
-    assert seen == {storage.stored_name(f"shop/charging/{file.name}") for file in MODULES.iterdir()}
+        waiting += imports(storage, name) - seen
+    assert seen == {storage.stored_name(name) for name in MODULES}
     assert all(re.search(r"\.[0-9a-f]{12}\.js$", name) for name in seen)
 
 
 def test_a_change_in_a_module_renames_those_that_import_it(collected):
     before, after = collected(), collected(decisions="\n// changed\n")
     renamed = {
-        file.stem
-        for file in MODULES.iterdir()
-        if before.stored_name(f"shop/charging/{file.name}")
-        != after.stored_name(f"shop/charging/{file.name}")
+        Path(name).stem for name in MODULES if before.stored_name(name) != after.stored_name(name)
     }
     assert renamed == {
         "decisions", "lot_targets", "network", "queue", "rendering", "screen", "signing_out",

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 
@@ -19,7 +19,8 @@ class Locale:
     """How one language and region writes numbers and days.
 
     A grouping mark stands only where at least ``min_grouping`` digits precede it. ``day`` and
-    ``weekday`` are patterns of ``{weekday}``, ``{day}``, ``{month}`` and ``{year}``.
+    ``weekday`` are patterns of ``{weekday}``, ``{day}``, ``{month}`` and ``{year}``. ``marks`` are
+    the units whose English mark is made of words, in the house's own translation.
     """
 
     tag: str
@@ -31,6 +32,11 @@ class Locale:
     weekdays: tuple[str, ...]
     day: str
     weekday: str
+    marks: Mapping[str, str] = field(default_factory=dict, compare=False)
+
+    def mark(self, mark: str) -> str:
+        """What stands behind a figure: a unit whose mark is made of words, in this language."""
+        return self.marks.get(mark, mark)
 
     def number(self, plain: str, *, grouped: bool = True) -> str:
         """``-1234.50`` with this locale's marks: ``-1,234.50``."""
@@ -72,6 +78,11 @@ _ES_MONTHS: Final = (
     "diciembre",
 )
 _ES_WEEKDAYS: Final = ("lunes", "martes", "miércoles", "jueves", "viernes", "sábado", "domingo")
+_ES_MARKS: Final = {
+    "acre": "ac",
+    "lb per 1,000 sq ft": "lb por 1,000 pies²",
+    "1,000 sq ft": "1,000 pies²",
+}
 
 EN_US: Final = Locale(
     tag="en-US",
@@ -108,6 +119,7 @@ ES_US: Final = Locale(
     weekdays=_ES_WEEKDAYS,
     day="{day} de {month} de {year}",
     weekday="{weekday}, {day} de {month}",
+    marks=_ES_MARKS,
 )
 #: Spanish at large, with the comma before the decimals.
 ES: Final = Locale(
@@ -120,5 +132,6 @@ ES: Final = Locale(
     weekdays=_ES_WEEKDAYS,
     day="{day} de {month} de {year}",
     weekday="{weekday}, {day} de {month}",
+    marks=_ES_MARKS,
 )
 LOCALES: Final[Mapping[str, Locale]] = {locale.tag: locale for locale in (EN_US, ES_US, ES)}

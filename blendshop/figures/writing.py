@@ -151,7 +151,7 @@ class Figures:
         return self.locale.number(plain, grouped=grouped)
 
     def _quantity(self, unit: Unit, kept: Number, places: int) -> str:
-        return f"{self._shown(unit, kept, places)} {unit.mark}"
+        return f"{self._shown(unit, kept, places)} {self.locale.mark(unit.mark)}"
 
     def _shown(self, unit: Unit, kept: Number, places: int) -> str:
         return self._fixed(unit.shown(_exact(kept)), max(0, places + unit.more_places))

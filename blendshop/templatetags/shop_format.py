@@ -31,6 +31,18 @@ def unit_price(value: Decimal) -> str:
 
 
 @register.filter
+def price_per_volume(price_per_gal: Decimal) -> str:
+    """Of one unit of volume as the reader has chosen, ``volume_mark`` being its mark."""
+    return reader().price_per_volume(price_per_gal, settings.CURRENCY)
+
+
+@register.simple_tag
+def volume_mark() -> str:
+    """``gal``, or ``L`` for who reads metric."""
+    return reader().units.volume_gal.mark
+
+
+@register.filter
 def package_price(value: Decimal) -> str:
     """A price per package: it is paid in cents, and the line's total is what counts."""
     return reader().money(to_cents(value), settings.CURRENCY)

@@ -34,6 +34,7 @@ from formulas.engine.law import ShipTo as Address
 from formulas.engine.law.finding import pounds_down
 from formulas.engine.law.rules import Basis
 from formulas.reference.rule_packs import rule_packs
+from formulas.wording.law import finding_words, is_worded_anew, topic_words, verdict_words
 from orders.compliance.questions import asked_in_words
 from orders.models import ShipTo
 
@@ -91,6 +92,25 @@ class FindingRow:
     fix: str
     asks: tuple[tuple[str, str], ...]
     on: date | None
+    finding: LawFinding
+
+    @property
+    def words(self) -> str:
+        """The sentence in the reader's language."""
+        return finding_words(self.finding)
+
+    @property
+    def topic_words(self) -> str:
+        return topic_words(self.finding.topic)
+
+    @property
+    def verdict_words(self) -> str:
+        return verdict_words(self.finding.verdict)
+
+    @property
+    def english(self) -> str:
+        """The engine's sentence where another one stands before it, else nothing."""
+        return self.sentence if is_worded_anew() else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +303,7 @@ def _row(finding: LawFinding) -> FindingRow:
         fix=finding.fix,
         asks=tuple(asked_in_words(name) for name in finding.asks),
         on=finding.on,
+        finding=finding,
     )
 
 

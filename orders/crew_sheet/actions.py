@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove
+from blendshop.figures.readers import reader
 from blendshop.languages.choice import house_choice, written_in
 from blendshop.roles import STAFF, Role, has_role, require_role
 from formulas.engine.units import FL_OZ_PER_GAL, SQFT_PER_RATE_AREA
@@ -28,6 +29,10 @@ KEEPERS: Final = (Role.CUSTOMER, Role.REP, Role.OFFICE)
 NUMBER_PREFIX: Final = "CS"
 #: More records of one sheet in a day are no work of a crew (the house's own rule).
 MOST_RECORDS_A_DAY: Final = 60
+#: A day further before the sheet's first is a slip in the year (the house's own rule).
+MOST_DAYS_BEFORE: Final = timedelta(days=300)
+#: So many times the sheet's rate, or so many times less, is a slip of the decimal point.
+SLIP: Final = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,12 +128,13 @@ def _write(
     *,
     corrects: ApplicationRecord | None,
 ) -> ApplicationRecord:
-    _require_sound(applied)
+    _require_sound(sheet, applied)
     figures = sheet.crew_figures
     with transaction.atomic():
         CrewSheet.objects.select_for_update().get(pk=sheet.pk)  # sent twice, written once
         if done := ApplicationRecord.objects.filter(key=key).first():
             before: ApplicationRecord = _same(done, is_its_own=done.sheet_id == sheet.pk)
+            _require_unchanged(before, applied)
             return before
         if corrects is not None and ApplicationRecord.objects.filter(corrects=corrects).exists():
             raise IllegalMove(_("It is corrected already; correct the newest one."))
@@ -161,15 +167,42 @@ def _same(done: Row, *, is_its_own: bool) -> Row:
     return done
 
 
-def _require_sound(applied: Applied) -> None:
+def _require_unchanged(before: ApplicationRecord, applied: Applied) -> None:
+    """A page whose answer was lost on the way may have been typed over: that is another record."""
+    if any(getattr(before, name) != value for name, value in asdict(applied).items()):
+        raise IllegalMove(
+            _(
+                "This page has kept a record already, of {place}. Open the sheet again and write"
+                " the next one there."
+            ).format(place=before.place)
+        )
+
+
+def _require_sound(sheet: CrewSheet, applied: Applied) -> None:
     wrong: dict[str, Any] = {}
     # A crew in another time zone may be a day ahead.
     if applied.applied_on > timezone.localdate() + timedelta(days=1):
         wrong["applied_on"] = _("This day is still to come.")
+    elif applied.applied_on < sheet.from_on - MOST_DAYS_BEFORE:
+        wrong["applied_on"] = _("This day lies long before the sheet: check the year.")
     if applied.start_time and applied.end_time and applied.end_time < applied.start_time:
         wrong["end_time"] = _("It ended before it began.")
+    if not applied.notes and (words := _slip(sheet, applied)):
+        wrong["amount_gal"] = words
     if wrong:
         raise BadInput(_("Some fields need correcting."), fields=wrong)
+
+
+def _slip(sheet: CrewSheet, applied: Applied) -> str:
+    """Words for a rate that only a slip of the decimal point or a spill explains; else nothing."""
+    wanted = sheet.crew_figures.spray.product_gal_per_1000sqft
+    times = applied.amount_gal / (applied.area_sqft / SQFT_PER_RATE_AREA) / wanted
+    if 1 / SLIP < times < SLIP:
+        return ""
+    return _(
+        "That is {share} % of the sheet's rate. Check the gallons and the area, or say in the notes"
+        " what happened."
+    ).format(share=reader().at_most(times * 100, 1))
 
 
 def _require_not_flooded(sheet: CrewSheet, acting_user: User | None) -> None:

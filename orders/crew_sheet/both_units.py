@@ -8,12 +8,12 @@ from typing import Final
 from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
-from blendshop.figures.units import M2_PER_SQFT
+from blendshop.figures.units import M2_PER_SQFT, METRIC
 from formulas.engine.units import FL_OZ_PER_GAL, KG_PER_LB, L_PER_GAL, SQFT_PER_RATE_AREA
 
 _M2_PER_SQFT: Final = float(M2_PER_SQFT)
 #: Square metres of 1,000 sq ft, in hundreds: metric rates are stated per 100 m².
-_PER_100_M2: Final = 100.0 / (SQFT_PER_RATE_AREA * _M2_PER_SQFT)
+PER_100_M2: Final = 100.0 / (SQFT_PER_RATE_AREA * _M2_PER_SQFT)
 #: From so much on a volume is read in whole gallons and tenths, below it in ounces too.
 _SMALL_GAL: Final = 1.0
 
@@ -23,6 +23,11 @@ class Both:
     us: str
     metric: str
 
+    @property
+    def chosen(self) -> str:
+        """The one in the system of who reads."""
+        return self.metric if reader().units is METRIC else self.us
+
 
 def product_rate(gal_per_1000sqft: float) -> Both:
     """Fluid ounces and gallons per 1,000 sq ft, millilitres per 100 m²."""
@@ -30,12 +35,12 @@ def product_rate(gal_per_1000sqft: float) -> Both:
         fl_oz=reader().number(gal_per_1000sqft * FL_OZ_PER_GAL, 1),
         gal=reader().number(gal_per_1000sqft, 3),
     )
-    ml = gal_per_1000sqft * L_PER_GAL * 1000 * _PER_100_M2
+    ml = gal_per_1000sqft * L_PER_GAL * 1000 * PER_100_M2
     return Both(us, _("{ml} mL per 100 m²").format(ml=reader().number(ml, 0)))
 
 
 def spray_rate(gal_per_1000sqft: float) -> Both:
-    litres = gal_per_1000sqft * L_PER_GAL * _PER_100_M2
+    litres = gal_per_1000sqft * L_PER_GAL * PER_100_M2
     return Both(
         _("{gal} gal per 1,000 sq ft").format(gal=reader().at_most(gal_per_1000sqft, 2)),
         _("{litres} L per 100 m²").format(litres=reader().number(litres, 1)),
@@ -43,7 +48,7 @@ def spray_rate(gal_per_1000sqft: float) -> Both:
 
 
 def nitrogen_rate(lb_per_1000sqft: float) -> Both:
-    kg = lb_per_1000sqft * KG_PER_LB * _PER_100_M2
+    kg = lb_per_1000sqft * KG_PER_LB * PER_100_M2
     return Both(
         _("{lb} lb N per 1,000 sq ft").format(lb=reader().number(lb_per_1000sqft, 2)),
         _("{kg} kg N per 100 m²").format(kg=reader().number(kg, 2)),

@@ -14,6 +14,7 @@ from blendshop.languages.offered import Language
 from formulas.reference.application_records import RecordDuty
 from orders.crew_sheet.actions import Applied
 from orders.crew_sheet.application import Application, made_parts
+from orders.crew_sheet.typed_figures import FigureField
 from orders.models import ApplicationRecord, BatchPart, CrewSheet, OrderLine, SprayHabit
 from orders.records.forms import DayField, KeyedForm
 
@@ -23,14 +24,6 @@ _KEPT: Final = (
     "grass", "language",
 )  # fmt: skip
 _LARGEST: Final = 1e9
-
-
-def _figure(label: Any, *, most: float, required: bool = True, **more: Any) -> forms.FloatField:
-    """A number above 0."""
-    widget = forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"})
-    return forms.FloatField(
-        label=label, min_value=1e-3, max_value=most, required=required, widget=widget, **more
-    )
 
 
 class SheetForm(KeyedForm):
@@ -45,18 +38,20 @@ class SheetForm(KeyedForm):
         label=_("State"), regex=r"^[A-Z]{2}$", error_messages={"invalid": _("Two capital letters.")}
     )
     grass = forms.CharField(label=_("Grass"), max_length=80, required=False)
-    area_sqft = _figure(_("Area, sq ft"), most=_LARGEST)
-    n_rate_lb_per_1000sqft = _figure(_("N, lb per 1,000 sq ft"), most=100, required=False)
-    product_fl_oz_per_1000sqft = _figure(
-        _("or product, fl oz per 1,000 sq ft"), most=10_000, required=False
+    area_sqft = FigureField(label=_("Area, sq ft"), most=_LARGEST)
+    n_rate_lb_per_1000sqft = FigureField(label=_("N, lb per 1,000 sq ft"), most=100, required=False)
+    product_fl_oz_per_1000sqft = FigureField(
+        label=_("or product, fl oz per 1,000 sq ft"), most=10_000, required=False
     )
-    carrier_gal_per_1000sqft = _figure(_("Spray, gal per 1,000 sq ft, product included"), most=100)
-    tank_gal = _figure(_("Tank, gal"), most=100_000)
+    carrier_gal_per_1000sqft = FigureField(
+        label=_("Spray, gal per 1,000 sq ft, product included"), most=100
+    )
+    tank_gal = FigureField(label=_("Tank, gal"), most=100_000)
     nozzle_count = forms.IntegerField(label=_("Nozzles"), min_value=1, max_value=500, initial=1)
-    nozzle_spacing_in = _figure(_("Boom: nozzle spacing, in"), most=240, required=False)
-    speed_mph = _figure(_("Boom: speed, mph"), most=40, required=False)
-    seconds_per_1000sqft = _figure(
-        _("Hand gun: seconds for 1,000 sq ft"), most=36_000, required=False
+    nozzle_spacing_in = FigureField(label=_("Boom: nozzle spacing, in"), most=240, required=False)
+    speed_mph = FigureField(label=_("Boom: speed, mph"), most=40, required=False)
+    seconds_per_1000sqft = FigureField(
+        label=_("Hand gun: seconds for 1,000 sq ft"), most=36_000, required=False
     )
     from_on = DayField(label=_("From"))
     until_on = DayField(label=_("Until"))
@@ -136,15 +131,9 @@ class RecordForm(KeyedForm):
     customer_phone = forms.CharField(label=_("Owner's phone"), max_length=40, required=False)
     place = forms.CharField(label=_("Address of the lawn"), max_length=200)
     postal_code = forms.CharField(label=_("ZIP code"), max_length=12, required=False)
-    area_sqft = _figure(_("Area treated, sq ft"), most=_LARGEST)
-    amount_gal = _figure(_("Product used, gal"), most=100_000)
-    wind_mph = forms.FloatField(
-        label=_("Wind, mph"),
-        min_value=0,
-        max_value=200,
-        required=False,
-        widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}),
-    )
+    area_sqft = FigureField(label=_("Area treated, sq ft"), most=_LARGEST)
+    amount_gal = FigureField(label=_("Product used, gal"), most=100_000)
+    wind_mph = FigureField(label=_("Wind, mph"), least=0, most=100, required=False)
     wind_from = forms.ChoiceField(
         label=_("Wind from"),
         required=False,
@@ -153,13 +142,7 @@ class RecordForm(KeyedForm):
             ("S", _("S")), ("SW", _("SW")), ("W", _("W")), ("NW", _("NW")), ("calm", _("calm")),
         ],
     )  # fmt: skip
-    temperature_f = forms.FloatField(
-        label=_("Temperature, °F"),
-        min_value=-40,
-        max_value=130,
-        required=False,
-        widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}),
-    )
+    temperature_f = FigureField(label=_("Temperature, °F"), least=-40, most=130, required=False)
     weather = forms.CharField(label=_("Weather at the start"), max_length=120, required=False)
     equipment = forms.CharField(label=_("Equipment"), max_length=120, required=False)
     notes = forms.CharField(

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from blendshop.figures.readers import reader
 from formulas.engine.field.nozzle_check import (
@@ -22,6 +23,7 @@ from formulas.engine.field.nozzle_check import (
     ounce_course,
 )
 from formulas.engine.field.tank_loads import TankLoad, TankLoads, tank_loads
+from formulas.engine.units import L_PER_GAL
 from formulas.reference.application_records import RecordDuty, record_duties
 from orders.crew_sheet import both_units
 from orders.crew_sheet.both_units import Both
@@ -35,6 +37,8 @@ _FIRST_WATER: Final = 0.5
 #: Exact: NIST Special Publication 811 (2008), appendix B.
 _CM_PER_IN: Final = 2.54
 _KM_PER_MILE: Final = 1.609344
+#: Cups a phone has room for; a longer boom is caught in parts.
+_MOST_CUPS: Final = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +68,21 @@ class Filling:
 
 
 @dataclass(frozen=True, slots=True)
+class Cups:
+    """What a phone holds the cups under the nozzles against; fluid ounces in the time of the check.
+
+    ``numbers`` are those of the nozzles, ``carrier_gal_per_1000sqft`` what the target gives.
+    """
+
+    numbers: range
+    least_fl_oz: float
+    most_fl_oz: float
+    target_fl_oz: float
+    carrier_gal_per_1000sqft: float
+    litres_per_100_m2_per_gal: float
+
+
+@dataclass(frozen=True, slots=True)
 class SheetPage:
     """All a sheet says, in the language and figures of who reads.
 
@@ -78,6 +97,7 @@ class SheetPage:
     fillings: tuple[Filling, ...]
     nozzle: tuple[Line, ...]
     nozzle_words: tuple[str, ...]
+    cups: Cups | None
     cautions: tuple[CrewCaution, ...]
     recalled: tuple[str, ...]
     duty: RecordDuty | None
@@ -116,6 +136,7 @@ def sheet_page(sheet: CrewSheet) -> SheetPage:
         fillings=tuple(_fillings(sheet, loads)),
         nozzle=tuple(_nozzle(sheet)),
         nozzle_words=tuple(_nozzle_words(sheet)),
+        cups=_cups(sheet),
         cautions=crew_cautions(sheet),
         recalled=customer_words(sheet.part.batch_id) if sheet.part else (),
         duty=record_duties().get(sheet.state),
@@ -133,9 +154,11 @@ def _dates(sheet: CrewSheet) -> str:
 def _fillings(sheet: CrewSheet, loads: TankLoads) -> Iterator[Filling]:
     if loads.full_tanks:
         size = both_units.volume(sheet.tank_gal)
-        title = _("Full tank, {us} ({metric}): {count} times").format(
-            us=size.us, metric=size.metric, count=loads.full_tanks
-        )
+        title = ngettext(
+            "Full tank, {us} ({metric}): {count} time",
+            "Full tank, {us} ({metric}): {count} times",
+            loads.full_tanks,
+        ).format(us=size.us, metric=size.metric, count=loads.full_tanks)
         yield Filling(title, both_units.area(loads.full.area_sqft), _steps(loads.full))
     if loads.last:
         words = (
@@ -195,12 +218,29 @@ def _nozzle(sheet: CrewSheet) -> Iterator[Line]:
     yield Line(_("Good from"), both_units.between(low, high))
 
 
+def _cups(sheet: CrewSheet) -> Cups | None:
+    check = _check_of(sheet)
+    if check is None:
+        return None
+    return Cups(
+        numbers=range(1, min(sheet.nozzle_count, _MOST_CUPS) + 1),
+        least_fl_oz=check.least_fl_oz,
+        most_fl_oz=check.most_fl_oz,
+        target_fl_oz=check.catch_fl_oz,
+        carrier_gal_per_1000sqft=sheet.carrier_gal_per_1000sqft,
+        litres_per_100_m2_per_gal=L_PER_GAL * both_units.PER_100_M2,
+    )
+
+
 def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:
     """How it is caught; numbers that the sheet was made for."""
     if sheet.nozzle_spacing_in and sheet.speed_mph:
-        yield _(
+        yield ngettext(
+            "With water, at the pressure you spray with: {count} nozzle, {inches} in at {mph} mph"
+            " ({cm} cm, {kmh} km/h).",
             "With water, at the pressure you spray with: {count} nozzles {inches} in apart at"
-            " {mph} mph ({cm} cm, {kmh} km/h)."
+            " {mph} mph ({cm} cm, {kmh} km/h).",
+            sheet.nozzle_count,
         ).format(
             count=sheet.nozzle_count,
             inches=reader().at_most(sheet.nozzle_spacing_in, 1),
@@ -209,8 +249,11 @@ def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:
             kmh=reader().number(sheet.speed_mph * _KM_PER_MILE, 1),
         )
     elif sheet.seconds_per_1000sqft:
-        yield _(
-            "With water, at the pressure you spray with: {seconds} seconds for 1,000 sq ft (93 m²)."
+        yield ngettext(
+            "With water, at the pressure you spray with: {seconds} second for 1,000 sq ft (93 m²).",
+            "With water, at the pressure you spray with: {seconds} seconds for 1,000 sq ft"
+            " (93 m²).",
+            round(sheet.seconds_per_1000sqft),
         ).format(seconds=reader().number(sheet.seconds_per_1000sqft, 0))
     else:
         yield _("Speed and nozzles are not on this sheet: calibrate before you spray.")
@@ -219,8 +262,11 @@ def _nozzle_words(sheet: CrewSheet) -> Iterator[str]:
     course = _course_of(sheet)
     if course is not None:
         amount = both_units.caught(course.catch_fl_oz)
-        yield _(
-            "Or drive {feet} ft in {seconds} seconds and catch one nozzle as long: {us} ({metric})."
+        yield ngettext(
+            "Or drive {feet} ft in {seconds} second and catch one nozzle as long: {us} ({metric}).",
+            "Or drive {feet} ft in {seconds} seconds and catch one nozzle as long: {us}"
+            " ({metric}).",
+            round(course.course_seconds),
         ).format(
             feet=reader().number(course.course_ft, 0),
             seconds=reader().number(course.course_seconds, 0),

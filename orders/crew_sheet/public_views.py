@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 from urllib.parse import urlencode
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
@@ -21,8 +22,11 @@ from orders.crew_sheet.language import language_of, read_by_crew
 from orders.crew_sheet.links import sheet_of_token
 from orders.crew_sheet.page import sheet_page
 from orders.crew_sheet.views import sheet_pdf
-from orders.models import PlantProfile
+from orders.models import CrewSheet, PlantProfile
 from orders.records.forms import Refusals
+
+#: In the address behind a record that was saved: its key.
+SAVED: Final = "saved"
 
 
 @login_not_required
@@ -46,18 +50,40 @@ def crew_phone(request: HttpRequest, token: str) -> HttpResponse:
 
         if request.method == "POST" and refusals.taken(write):
             messages.success(request, _("The record is kept. Thank you."))
-            return redirect(f"{request.path}?{urlencode({ASKED: language})}")
+            told = urlencode({ASKED: language, SAVED: form.cleaned_data["key"]})
+            return redirect(f"{request.path}?{told}")
         context = {
             "of": page,
             "sheet": sheet,
             "token": token,
             "form": form,
+            "saved": _saved(request, sheet),
             "plant": PlantProfile.load(),
             "crew_language": language,
             "languages": Language.choices,
         }
         status = refusals.status if request.method == "POST" else 200
         return render(request, "orders/crew_sheet/crew_phone.html", context, status=status)
+
+
+def _saved(request: HttpRequest, sheet: CrewSheet) -> str:
+    """The key of a record that is kept: the phone then lets go of what it had of it."""
+    key = request.GET.get(SAVED, "")
+    return key if key and sheet.records.filter(key=key).exists() else ""
+
+
+@login_not_required
+@require_safe
+def crew_worker(request: HttpRequest) -> HttpResponse:
+    """The script that keeps phone pages on the phone; it may only see ``/crew/phone/``."""
+    response = render(
+        request,
+        "orders/crew_sheet/crew_worker.js",
+        {"files": settings.STATIC_URL},
+        content_type="text/javascript",
+    )
+    response["Cache-Control"] = "no-cache"
+    return response
 
 
 @login_not_required

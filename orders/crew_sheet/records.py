@@ -11,7 +11,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from blendshop.accounts.models import User
+from formulas.engine.units import FL_OZ_PER_GAL
 from formulas.reference.application_records import RecordDuty, record_duties
+from orders.crew_sheet import both_units
 from orders.crew_sheet.forms import RecordForm
 from orders.models import ApplicationRecord
 from orders.models.application_record import ApplicationRecordQuerySet
@@ -41,6 +43,16 @@ class KeptRecord:
     record: ApplicationRecord
     missing: tuple[str, ...]
     is_corrected: bool
+
+    @property
+    def area(self) -> str:
+        return both_units.area(self.record.area_sqft).chosen
+
+    @property
+    def rate(self) -> str:
+        """Product on the lawn, fluid ounces and gallons or millilitres."""
+        gal = self.record.rate_fl_oz_per_1000sqft / FL_OZ_PER_GAL
+        return both_units.product_rate(gal).chosen
 
 
 def find_records(user: User, wanted: dict[str, Any]) -> ApplicationRecordQuerySet:
@@ -76,7 +88,7 @@ def missing(record: ApplicationRecord) -> tuple[str, ...]:
     """Names of fields the record's state asks for that are empty."""
     duty = record_duties().get(record.state)
     asked = duty.asked if duty else frozenset[str]()
-    return tuple(_name(key) for key in sorted(asked) if not getattr(record, key))
+    return tuple(field_name(key) for key in sorted(asked) if not getattr(record, key))
 
 
 def duties_of(states: Iterable[str]) -> list[RecordDuty]:
@@ -108,7 +120,8 @@ def _cell(record: ApplicationRecord, name: str) -> str:
     return str(value)
 
 
-def _name(key: str) -> str:
+def field_name(key: str) -> str:
+    """A field of a record as its form names it, in the reader's language."""
     if key in _OF_THE_SHEET:
         return str(_OF_THE_SHEET[key])
     return str(RecordForm.base_fields[key].label)

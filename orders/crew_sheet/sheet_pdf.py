@@ -7,6 +7,7 @@ from functools import lru_cache
 from typing import Any, Final
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Flowable, Table
 
@@ -215,7 +216,11 @@ def _record(page: SheetPage) -> list[Flowable]:
     ]
     duty = page.duty
     if duty is not None and duty.keep_years:
-        words = _("{state} asks to keep this record for {years} years.")
+        words = ngettext(
+            "{state} asks to keep this record for {years} year.",
+            "{state} asks to keep this record for {years} years.",
+            duty.keep_years,
+        )
         years = reader().number(duty.keep_years, 0)
         found.append(prose(words.format(state=duty.state, years=years), _FIELD_NAME))
     return found

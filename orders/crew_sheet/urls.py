@@ -14,6 +14,7 @@ urlpatterns: list[URLPattern] = [
         record_views.crew_record_correct,
         name="crew_record_correct",
     ),
+    path("crew/phone/worker.js", public_views.crew_worker, name="crew_worker"),
     path("crew/phone/<str:token>/", public_views.crew_phone, name="crew_phone"),
     path("crew/phone/<str:token>/pdf/", public_views.crew_phone_pdf, name="crew_phone_pdf"),
     path("crew/<str:number>/", views.crew_sheet, name="crew_sheet"),

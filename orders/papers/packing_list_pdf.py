@@ -16,6 +16,7 @@ from blendshop.figures.writing import Figures
 from orders.papers import wording
 from orders.papers.plant_view_models import PackedLine, PackingListView
 from orders.records import letterhead
+from orders.records.plant_words import package_words
 from orders.records.written import writing
 
 _WIDTH: Final = styles.CONTENT_WIDTH
@@ -141,7 +142,7 @@ def _row(line: PackedLine, figures: Figures) -> list[object]:
             flowables.verbatim(_("Batch {number}").format(number=line.batch_number)),
             flowables.verbatim(serials, styles.SMALL),
         ],
-        flowables.prose(line.package_name),
+        flowables.prose(package_words(line.package_name, 1)),
         flowables.prose(str(line.count), styles.BODY_RIGHT),
         flowables.prose(figures.weighed_number(line.net_lb), styles.BODY_RIGHT),
         flowables.prose(figures.weighed_number(line.gross_lb), styles.BODY_RIGHT),

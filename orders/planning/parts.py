@@ -12,6 +12,7 @@ from orders.frozen.consignment import Consignment, PackageName, Place
 from orders.frozen.load_plan import LoadPlan
 from orders.models import BatchPart
 from orders.planning.loads import Load, LoadPart, load_gal
+from orders.records.plant_words import package_words
 
 #: Label lines, percent by key, of each order line by its id.
 LabelsOfLines = Mapping[int, Mapping[str, Decimal]]
@@ -64,4 +65,4 @@ def filling_words(part: BatchPart) -> str:
     if part.is_bulk:
         return _("%(quantity)s gal in bulk") % {"quantity": part.quantity}
     name = package.name if part.quantity == 1 else package.plural_name
-    return f"{part.quantity} × {name}"
+    return f"{part.quantity} × {package_words(name, part.quantity)}"

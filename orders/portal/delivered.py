@@ -12,6 +12,7 @@ from orders.planning.mixture import planned_hazards
 from orders.planning.parts import filling_words
 from orders.portal.lot_papers import papers_of_parts
 from orders.recall.customer_words import customer_words
+from orders.records.plant_words import package_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ def delivered(part: BatchPart, user: User, package: PackageSerial | None = None)
     return Delivered(
         part=part,
         package=package,
-        filling=part.consignment.package.name if package else filling_words(part),
+        filling=package_words(part.consignment.package.name, 1) if package else filling_words(part),
         papers=papers_of_parts([part], user)[part.pk],
         cautions=(*told, deference()),
         recalled=customer_words(part.batch_id),

@@ -15,6 +15,7 @@ from blendshop.figures.writing import Figures
 from blendshop.money import ZERO
 from formulas.answers.promised_grade import product_name
 from orders.models import Quote, QuoteLine
+from orders.records.plant_words import package_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ def alternative_words(choice: Choice) -> str:
         how_many = _("{volume} in bulk").format(volume=reader().volume(line.quantity, 0))
     else:
         name = package.name if line.quantity == 1 else package.plural_name
-        how_many = f"{line.quantity} × {name}"
+        how_many = f"{line.quantity} × {package_words(name, line.quantity)}"
     return f"{product_name(blend.blend.name, blend.grade)}, {how_many}"
 
 

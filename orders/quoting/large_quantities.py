@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
 from orders.models import Package, Tank
+from orders.records.plant_words import package_words
 
 #: More than all tanks in use make in so many working days, a month of them: the house's own rule.
 ASKED_DAYS: Final = 20
@@ -50,7 +51,7 @@ def _question(package: Package, quantity: int, month_gal: int) -> str:
     figures, gallons = reader(), _gallons(package, quantity)
     told = {
         "quantity": figures.every_digit(quantity),
-        "packages": package.plural_name,
+        "packages": package_words(package.plural_name, quantity),
         "volume": _volume(gallons),
         "days": ASKED_DAYS,
         "most": figures.volume(month_gal, 0),

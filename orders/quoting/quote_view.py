@@ -32,6 +32,7 @@ from orders.quoting.customer_cautions import blend_cautions, customer_stops, sta
 from orders.quoting.line_strip import StripLine, stops_by_line
 from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
+from orders.records.plant_words import package_words
 from orders.records.reply_address import rep_of, reply_address
 from orders.records.written import ENGLISH, has_english_beside, writing, written_for
 
@@ -187,6 +188,8 @@ def _deposit(line: QuoteLine) -> paper.QuoteCharge:
         _("Refundable deposit"),
         line.deposit,
         _("line {line}: {quantity} {package}").format(
-            line=line.position, quantity=line.quantity, package=name
+            line=line.position,
+            quantity=line.quantity,
+            package=package_words(name, line.quantity),
         ),
     )

@@ -20,6 +20,7 @@ from formulas.answers.promised_grade import product_name
 from formulas.engine.composition import SHORT_NAMES
 from formulas.wording.contents import content_word
 from orders.quoting.view_models import Freight, QuoteCharge, QuoteChoice, QuoteLine, QuoteView
+from orders.records.plant_words import package_words, payment_words
 
 #: Lines that are named before the table of all; more are counted.
 MOST_NAMED: Final = 4
@@ -117,7 +118,7 @@ def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
         terms=view.terms,
         valid_until=figures.date(view.valid_until),
         due_on="" if view.due_on is None else figures.date(view.due_on),
-        payment=view.payment,
+        payment=payment_words(view.payment),
         choices=choices,
     )
 
@@ -157,7 +158,7 @@ def _facts(
         )
     yield Fact(_("Valid until"), figures.date(view.valid_until))
     if view.payment:
-        yield Fact(_("Payment"), view.payment)
+        yield Fact(_("Payment"), payment_words(view.payment))
 
 
 def _price_label(view: QuoteView) -> str:
@@ -236,7 +237,7 @@ def _line(number: int, line: QuoteLine, view: QuoteView, figures: Figures) -> Li
         reference=line.blend_reference,
         packed=_("{volume} in bulk").format(volume=volume)
         if line.is_bulk
-        else f"{line.package_count} × {line.package_name}",
+        else f"{line.package_count} × {package_words(line.package_name, line.package_count)}",
         amount=mass if line.is_bulk else f"{volume}, {mass}",
         contents=_contents(line, figures),
         per_volume=Fact(
@@ -290,5 +291,6 @@ def _per_area(n_rate_lb_per_1000sqft: float, figures: Figures) -> str:
             rate=figures.significant(n_rate_lb_per_1000sqft)
         )
     return _("per {area} at {rate} N").format(
-        area=figures.units.area_1000sqft.mark, rate=figures.rate(n_rate_lb_per_1000sqft)
+        area=figures.locale.mark(figures.units.area_1000sqft.mark),
+        rate=figures.rate(n_rate_lb_per_1000sqft),
     )

@@ -18,6 +18,7 @@ from orders.papers.standing_texts import told_to_customers
 from orders.planning.mixture import planned_hazards
 from orders.recall.affected import AffectedCustomer, Goods
 from orders.records.letterhead import Party, Plant, plant_block
+from orders.records.plant_words import package_words
 from orders.records.written import ENGLISH, Written, has_english_beside, writing, written_for
 
 #: common practice, no source
@@ -130,7 +131,7 @@ def _recalled(goods: Goods) -> RecalledGoods:
 def amount_words(goods: RecalledGoods) -> str:
     """``2 × tote: B-01, B-02; 4,800 lb net.`` and how many have no serial."""
     count = len(goods.serials) + goods.not_numbered
-    told = [f"{reader().every_digit(count)} × {goods.package_name}"]
+    told = [f"{reader().every_digit(count)} × {package_words(goods.package_name, count)}"]
     if goods.serials:
         figures = reader()
         told.append(

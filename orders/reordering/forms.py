@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.models import Order, OrderLine
 from orders.records.forms import DayField
+from orders.records.plant_words import package_words
 
 
 class BesideForm(forms.Form):
@@ -30,7 +31,8 @@ class QuantitiesForm(forms.Form):
         self.lines = list(order.lines.select_related("revision__blend", "package"))
         for line in self.lines:
             self.fields[_name(line)] = forms.IntegerField(
-                label=f"{line.revision.blend} {line.revision.grade}, {line.package.plural_name}",
+                label=f"{line.revision.blend} {line.revision.grade},"
+                f" {package_words(line.package.plural_name, line.quantity)}",
                 min_value=1,
                 max_value=100_000,
                 initial=line.quantity,

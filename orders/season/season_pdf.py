@@ -133,7 +133,7 @@ def _per_acre(each: ShownRound) -> str:
 def _over(page: SeasonPage) -> list[str]:
     return [
         f"{each.round.name if each.round else page.program.year}, {each.properties}:"
-        f" {each.row.jurisdiction}, {each.row.sentence}"
+        f" {each.row.jurisdiction}, {each.row.words}"
         for each in page.law.over
     ]
 

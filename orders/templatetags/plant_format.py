@@ -9,6 +9,7 @@ from django.utils.translation import gettext, gettext_noop
 
 from blendshop.figures.readers import reader
 from orders.planning.parts import filling_words
+from orders.records.plant_words import package_words
 
 register = template.Library()
 
@@ -22,6 +23,7 @@ def lb(mass: Decimal) -> str:
 
 
 register.filter("filling", filling_words)
+register.filter("package_words", package_words)
 
 
 #: States as events keep them; the other codes are their own labels.

@@ -3,7 +3,9 @@
 import datetime as dt
 
 import pytest
+from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
+from django.http import HttpResponse
 from django.template import Context, Template
 from django.urls import reverse
 from django.utils import translation
@@ -11,6 +13,7 @@ from django.utils import translation
 from blendshop.accounts.models import Company, User
 from blendshop.figures.readers import house, reader
 from blendshop.languages.choice import Choice, choice_for, choice_of, house_choice, written_in
+from blendshop.languages.middleware import LanguageMiddleware
 
 SPANISH_METRIC = Choice("es", "metric")
 
@@ -80,3 +83,12 @@ def test_a_stranger_s_page_goes_by_address_then_cookie_then_browser(client, cust
     assert "Accept-Language" in kept["Vary"]
     assert language_of(client.get(f"{page}?lang=nonsense")) == "es"
     assert language_of(client.get(f"{page}?lang=en")) == "en"
+
+
+def test_a_paper_s_language_is_the_paper_s_alone(rf):
+    page = LanguageMiddleware(lambda request: HttpResponse(content_type="text/html"))
+    paper = LanguageMiddleware(lambda request: HttpResponse(content_type="application/pdf"))
+    for answered, is_kept in ((page, True), (paper, False)):
+        request = rf.get("/quotes/x/pdf/?lang=en")
+        request.user = AnonymousUser()
+        assert (settings.LANGUAGE_COOKIE_NAME in answered(request).cookies) is is_kept

@@ -31,6 +31,19 @@ def test_virginia_keeps_what_its_code_names_for_three_years():
     assert record_duties()["MN"].is_given_to_customer
 
 
+def test_records_of_maryland_and_delaware_are_those_of_their_codes():
+    # COMAR 15.20.10.13 B: applicator, date, area, address, analysis, rate, amount; three years.
+    maryland = record_duties()["MD"]
+    assert maryland.keep_years == 3
+    assert maryland.asked == {
+        "applied_by", "applied_on", "area_sqft", "place", "analysis", "amount_gal"
+    }  # fmt: skip
+    # 3 Del. Admin. Code 1201-12.3: dates, locations, quantities, acreage, methods; 12.5: 6 years.
+    delaware = record_duties()["DE"]
+    assert delaware.keep_years == 6
+    assert delaware.asked == {"applied_on", "place", "amount_gal", "area_sqft", "equipment"}
+
+
 @pytest.mark.parametrize("text", [ROW.format(asked='"moon"'), ROW.format(asked="") * 2])
 def test_a_wrong_table_is_refused(tmp_path, text):
     (tmp_path / "application_records.toml").write_text(text)

@@ -2,7 +2,8 @@
 
 import csv
 import io
-from datetime import time, timedelta
+import re
+from datetime import date, time, timedelta
 
 import pytest
 from django.urls import reverse
@@ -264,6 +265,52 @@ def test_what_cannot_be_is_refused_and_comes_back_as_typed(sheet, client):
     assert set(refused.value.fields) == {"end_time"}
 
 
+@pytest.mark.parametrize(
+    ("field", "written", "told"),
+    [
+        ("applied_by", "", "requerido"),
+        ("applied_on", "31/02/2026", "Introduzca una fecha válida."),
+        ("applied_on", "1926-05-01", "Este día es muy anterior a la hoja: revise el año."),
+        ("wind_mph", "400", "No más de 100; revise la cifra."),
+        ("wind_mph", "fuerte", "Escriba un número, como 24 o 3.5."),
+        ("temperature_f", "-90", "No menos de -40."),
+        ("area_sqft", "0", "Debe ser más de 0."),
+        ("amount_gal", "2,5", "Escriba el punto decimal como punto, por ejemplo 3.5."),
+        ("amount_gal", "90000", "% de la dosis de la hoja."),
+    ],
+)
+def test_a_wrong_field_is_named_in_spanish_and_nothing_typed_is_lost(
+    sheet, client, field, written, told
+):
+    body = typed(notes="" if field == "amount_gal" else "cerca del portón", supervisor="Eva Modelo")
+    answer = client.post(phone(sheet, "es"), {**body, field: written})
+    assert answer.status_code == 400
+    assert list(answer.context["form"].errors) == [field]
+    html = answer.content.decode()
+    (beside,) = re.findall(rf'id="id_{field}_error">([^<]*)<', html)
+    assert told in beside
+    kept = [written, *(value for name, value in body.items() if name != field and value)]
+    assert all(f'value="{value}"' in html or f">\n{value}<" in html for value in kept if value)
+    assert not ApplicationRecord.objects.exists()
+
+
+def test_thousands_are_read_and_a_spill_is_written_down_with_its_words(sheet, client):
+    spilt = typed(area_sqft="10,000", amount_gal="90", notes="A hose broke at the gate.")
+    assert client.post(phone(sheet), spilt).status_code == 302
+    record = ApplicationRecord.objects.get()
+    assert (record.area_sqft, record.amount_gal) == (10_000, 90)
+
+
+def test_the_key_of_a_saved_record_takes_no_other_one(sheet, client):
+    saved = client.post(phone(sheet), typed())
+    assert 'data-saved="k1"' in client.get(saved.url).content.decode()
+    assert 'data-saved=""' in client.get(phone(sheet) + "&saved=other").content.decode()
+    other = client.post(phone(sheet), typed(place="14 Test Lane"))
+    assert other.status_code == 409
+    assert "14 Test Lane" in other.content.decode()
+    assert ApplicationRecord.objects.get().place == "12 Test Lane"
+
+
 def test_a_flood_of_records_ends_and_the_office_still_corrects(sheet, customer, signed_in):
     ApplicationRecord.objects.bulk_create(
         ApplicationRecord(
@@ -309,6 +356,19 @@ def test_the_list_names_what_the_state_asks_for_and_the_file_has_every_field(
     assert (row["area_sqft"], row["amount_gal"], row["stands"]) == ("10000", "2.5", "yes")
     assert row["customer_name"] != "=A lawn"  # nothing a spreadsheet would run
     assert row["customer_name"].endswith("=A lawn")
+
+
+def test_who_chose_spanish_and_metric_reads_records_in_them(sheet, customer, signed_in):
+    write_record(sheet=sheet, applied=applied(applied_on=date(2026, 11, 3)), key="a")
+    customer.language, customer.units = "es", "metric"
+    customer.save()
+    html = signed_in(customer).get(reverse("crew_records")).content.decode()
+    # 2.5 gal on 10,000 sq ft: 9.46 L on 929 m2, 0.25 x 4,074.6 mL on 100 m2 (NIST Handbook 44).
+    assert "9.46 L" in html
+    assert "en 929 m², 1,019 mL por 100 m²" in html
+    assert "3 nov 2026" in html
+    assert "El registro pide: " in html
+    assert "Se guarda 3 años." in html
 
 
 def test_lists_take_as_many_queries_for_many_rows(

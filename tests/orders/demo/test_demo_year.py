@@ -28,6 +28,7 @@ from orders.models import (
     Batch,
     BatchPart,
     Charge,
+    CrewSheet,
     Order,
     OrderEvent,
     PlanAddition,
@@ -264,3 +265,9 @@ def test_a_customer_of_the_year_sees_its_own(year: None) -> None:
     assert own.get(reverse("home"), follow=True).status_code == 200
     other = signed_in("owner@larkfield.example")
     assert other.get(reverse("order_detail", args=[order.number])).status_code == 404
+
+
+def test_crews_have_sheets_of_delivered_lots_with_records(year: None) -> None:
+    sheets = CrewSheet.objects.all()
+    assert {sheet.language for sheet in sheets} == {"en", "es"}
+    assert all(sheet.crew_figures.lot and sheet.records.count() == 3 for sheet in sheets)

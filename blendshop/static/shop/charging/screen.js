@@ -2,7 +2,8 @@
 // network is away is kept on this tablet and sent, in order, when it is back.
 import { asks, galPerLb, gallonsWith, lotOf, parsed, thousandths, withWaiting } from "./decisions.js";
 import { lookUpLot } from "./lot_targets.js";
-import { haveItKept, sendWaiting } from "./network.js";
+import { haveItKept } from "../offline_copy.js";
+import { sendWaiting } from "./network.js";
 import { queueOf } from "./queue.js";
 import {
   byId,

@@ -14,6 +14,7 @@ from orders.demo.year.actions.batches import add_batches
 from orders.demo.year.actions.blends import add_blends
 from orders.demo.year.actions.charging import add_charges, add_outcome, sign_tanks
 from orders.demo.year.actions.costs import add_costs
+from orders.demo.year.actions.crew_sheets import add_crew_sheets
 from orders.demo.year.actions.labels import approve_labels
 from orders.demo.year.actions.orders import add_events, add_orders
 from orders.demo.year.actions.people import add_people
@@ -82,3 +83,5 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     progress("seasons")
     add_seasons(people, revisions, today)
     add_suppliers()
+    progress("crew sheets")
+    add_crew_sheets(people, today)
