@@ -151,7 +151,8 @@ class QuoteSheet:
         """What was typed so far, with a line more (``add``) or less (``remove-2``).
 
         ``as-discount-2-84.00`` gives what leads to the asked price of a line as a discount,
-        ``as-discount-84.00`` what leads to that of the whole quote. After another customer is chosen (``refresh``) the address is theirs.
+        ``as-discount-84.00`` what leads to that of the whole quote. After another customer is
+        chosen (``refresh``) the address is theirs.
         """
         lines = _posted_lines(data)
         if do == "add" and len(lines) < MOST_LINES:

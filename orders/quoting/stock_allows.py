@@ -11,6 +11,7 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput, DomainError
+from blendshop.money import money
 from formulas.contracts.formulation import Solution, formulate
 from formulas.engine_bridge import load_catalogue
 from orders.inventory.cover import stock_cover
@@ -26,7 +27,7 @@ from orders.quoting.requests import WishedBlend
 class LineAsStockAllows:
     """``shares`` is percent by weight by stock code; empty where no such blend can be made.
 
-    ``per_gal`` is the line's selling price with it, dollars, ``per_gal_more`` than as quoted;
+    ``per_gal`` is the line's selling price with it to the cent, ``per_gal_more`` than as quoted;
     ``problem`` is why there is none although the line is short.
     """
 
@@ -56,8 +57,8 @@ def line_as_stock_allows(quote: Quote, position: int, today: date) -> LineAsStoc
         price = _price_with(quote, lines, line, solution, today)
     except BadInput as error:
         return LineAsStockAllows({}, problem=error.message)
-    more = price.price_per_gal - line.price_per_gal
-    return LineAsStockAllows(shares, price.price_per_gal, more)
+    per_gal = money(price.price_per_gal)
+    return LineAsStockAllows(shares, per_gal, per_gal - money(line.price_per_gal))
 
 
 def place_of(lines: Sequence[QuoteLine], line: QuoteLine) -> int:

@@ -86,7 +86,7 @@ def test_a_higher_price_is_a_margin_and_no_deal_prices_as_ever():
 
 
 def test_more_off_than_the_price_and_half_a_deal_are_refused():
-    with pytest.raises(PricingError, match="more off than the price of \\$906.67"):
+    with pytest.raises(PricingError, match=r"more off than the price of \$906\.67"):
         priced(WholeDeal(amount=D("906.68")), [DEAR, PLAIN])
     for wrong in ({}, {"pct": D(5), "amount": D(5)}, {"pct": D(100)}, {"amount": D(-1)}):
         with pytest.raises(PricingError):
