@@ -177,3 +177,4 @@ def test_the_grade_stands_once_in_a_name():
     assert product_name("Annapolis", "24-0-3") == "Annapolis 24-0-3"
     assert product_name("Annapolis 124-0-3", "24-0-3") == "Annapolis 124-0-3 24-0-3"
     assert product_name("Annapolis", "") == "Annapolis"
+    assert product_name("24-0-2, 50% slow", "24-0-2") == "24-0-2, 50% slow"

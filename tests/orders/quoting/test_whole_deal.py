@@ -51,9 +51,9 @@ def goods(quote):
 def test_an_asked_price_is_met_to_the_cent_and_kept_to_the_order(world, rep, stranger):
     PriceTier.objects.update(floor_pct=0)
     usual = sum(goods(drafted(world, None)))
-    quote = drafted(world, QuoteDeal(Kind.PRICE, D("2000.01")))
-    assert sum(goods(quote)) == quote.total - quote.deposit_total == D("2000.01")
-    assert usual > D("2000.01")
+    quote = drafted(world, QuoteDeal(Kind.PRICE, D("2200.01")))
+    assert sum(goods(quote)) == quote.total - quote.deposit_total == D("2200.01")
+    assert usual > D("2200.01")
     assert actions.reprice_draft(quote=quote, acting_user=rep) == 0
     actions.send_quote(quote=quote, acting_user=rep)
     reprice_here()
