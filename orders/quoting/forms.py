@@ -165,9 +165,11 @@ def offered_ship_tos(company_pk: int | None) -> QuerySet[ShipTo]:
 def revision_words(revision: BlendRevision) -> str:
     """By name and grade, as people know it; the rest tells apart what is called the same."""
     slow, figures = revision.slow_release_pct, reader()
+    name = product_name(revision.blend.name, revision.grade)
+    said_slow = _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else ""
     parts = [
-        product_name(revision.blend.name, revision.grade),
-        _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else "",
+        name,
+        "" if said_slow in name else said_slow,
         "" if revision.blend.company_id else _("plant's own book"),
         f"r{revision.number}",
         figures.date(timezone.localdate(revision.created_at)),

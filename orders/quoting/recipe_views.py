@@ -33,7 +33,7 @@ def quote_line_stock(request: HttpRequest, number: str, position: int) -> HttpRe
         else:
             told = _(
                 "Line {line} is now made as stock allows: revision {revision} of its blend, for"
-                " {number} only. A formulator looks at it before an order is made."
+                " {number} only. The blend itself stays as it was."
             )
             messages.success(
                 request,
