@@ -84,13 +84,17 @@ def test_what_cannot_be_had_is_said_in_prices_and_never_in_costs(rep: User) -> N
 def test_an_alternative_is_a_row_that_says_what_is_kept_and_what_gives(
     rep: User, signed_in: SignIn
 ) -> None:
-    html = answer_text(signed_in(rep), {"N_min": "30", "slow_min": "50", "K2O_min": "2"})
+    client = signed_in(rep)
+    html = answer_text(client, {"N_min": "30", "slow_min": "50", "K2O_min": "2"})
     titles = [
         " ".join(unescape(re.sub(r"<[^>]+>", " ", title)).split())
         for title in re.findall(r"<h4>(.*?)</h4>", html, re.DOTALL)
     ]
     assert any(re.fullmatch(r"K₂O 2 and slow 50 kept: N 30 → [\d.]+", each) for each in titles)
     assert html.count('class="strip-short"') == len(titles)
+    # Only of a price it is said that no recipe but those looked at is ruled out.
+    assert "is not ruled out" not in html
+    assert "is not ruled out" in answer_text(client, WISH | {"price_asked": "3"})
 
 
 def test_it_is_saved_with_the_wish_and_asked_again_by_the_price(

@@ -122,7 +122,7 @@ def test_the_sheet_says_what_it_takes_and_makes_a_discount_of_it(world, rep, cli
     assert f'name="deal_figure" value="{given}"' in form
     for typed in (as_discount, {}):
         client.post(new, sheet(world, **asked | typed, do="save"))
-    by_discount, by_price = QuoteLine.objects.order_by("quote")
+    by_discount, by_price = QuoteLine.objects.order_by("quote_id")
     assert by_discount.line_total == by_price.line_total == D("1000.01")
     assert by_discount.price_breakdown.earned == by_price.price_breakdown.earned
     edit = client.get(reverse("quote_edit", args=[by_price.quote.number])).content.decode()
