@@ -12,6 +12,8 @@ from formulas.engine.label.grade import grade_of
 #: Part of an unwished content that a load holds also when its stock is weighed at the lower end
 #: of the usual tolerance and all others at the upper: 1 - 2 x 0.5 %.
 SURE: Final = 0.99
+#: What may stand beside a grade in a name: ``24-0-2, 50 % slow``.
+_MARKS: Final = ",;:.()"
 
 
 def promised_grade(wish: Wish, analysis: Mapping[str, float]) -> str:
@@ -31,4 +33,5 @@ def promised_grade(wish: Wish, analysis: Mapping[str, float]) -> str:
 
 def product_name(name: str, grade: str) -> str:
     """``Annapolis 24-0-3``: a blend by name and grade, the grade once where the name holds it."""
-    return name if not grade or grade in name.split() else f"{name} {grade}"
+    words = [word.strip(_MARKS) for word in name.split()]
+    return name if not grade or grade in words else f"{name} {grade}"

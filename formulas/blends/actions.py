@@ -84,12 +84,12 @@ def save_recipe_for_order(
     catalogue: Catalogue,
     note: str,
 ) -> BlendRevision:
-    """Another recipe for one order of a blend: a new revision with the same wish and grade.
+    """Another recipe for one order or quote: a new revision with the same wish and grade.
 
     ``shares`` is percent by weight by stock code. BadInput unless it keeps the whole wish and
     the grade. It never becomes the blend's newest (``for_order_only``).
     """
-    require_role(acting_user, Role.FORMULATOR, Role.OFFICE)
+    require_role(acting_user, Role.REP, Role.FORMULATOR, Role.OFFICE)
     solution = other_recipe(revision, shares, catalogue)
     with transaction.atomic():
         return _add_revision(

@@ -86,8 +86,8 @@ class BlendRevision(WrittenOnceModel):
     ``wish`` and ``answer`` are stored as JSON and read as ``wished``, what was asked, and
     ``solved``, the answer of that minute (costs included: staff only). ``RevisionLine`` holds
     the shares for repricing.
-    ``for_order_only``: made for one order out of scarce stock, and never where a reorder or a
-    new quote of the blend begins.
+    ``for_order_only``: made for one order, or its quote, out of scarce stock, and never where a
+    reorder or a new quote of the blend begins.
     """
 
     blend = models.ForeignKey(Blend, on_delete=models.PROTECT, related_name="revisions")

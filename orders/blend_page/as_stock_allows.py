@@ -11,10 +11,10 @@ from decimal import Decimal
 from blendshop.errors import DomainError
 from orders.blend_page.answering import answered
 from orders.blend_page.legal import Legal
-from orders.blend_page.on_hand import on_hand
 from orders.blend_page.page_wish import volume_gal, wish_of
 from orders.blend_page.prices import Price, Pricer
 from orders.blend_page.wish_form import WishForm
+from orders.inventory.on_hand import on_hand
 from orders.quoting.requests import WishedBlend
 
 
@@ -33,7 +33,8 @@ class AsStockAllows:
 def as_stock_allows(form: WishForm, legal: Legal | None, price: Price) -> AsStockAllows:
     """One more solution of the wish in a valid form, whose price as asked is ``price``."""
     options, pricer = form.options, Pricer(form)
-    tanks = on_hand(options, volume_gal(pricer.package, form.cleaned_data))
+    gallons = volume_gal(pricer.package, form.cleaned_data)
+    tanks = on_hand(options.catalogue, gallons, options.today)
     try:
         found = answered(form, wish_of(form, legal, tanks))
     except DomainError as error:

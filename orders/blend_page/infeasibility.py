@@ -59,12 +59,17 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True)
 class Infeasibility:
-    """Why there is no blend, and what could be had instead."""
+    """Why there is no blend, and what could be had instead.
+
+    ``is_about_price`` where a price that was asked for is in the conflict: the least price is of
+    the recipes that were looked at, see ``formulas.engine.blend.cheapest_per``.
+    """
 
     conflict: tuple[str, ...]
     reach: tuple[ReachRow, ...]
     alternatives: tuple[Alternative, ...]
     not_explained: str
+    is_about_price: bool = False
 
 
 def infeasibility_of(
@@ -93,6 +98,10 @@ def infeasibility_of(
             for each, price in zip(found.alternatives, prices, strict=True)
         ),
         not_explained=found.not_explained or "",
+        is_about_price=any(
+            place is not None and place.unit is Unit.PRICE
+            for place in map(wish.place_of, found.conflict_fields)
+        ),
     )
 
 

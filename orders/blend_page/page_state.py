@@ -31,7 +31,6 @@ from orders.blend_page.label import LabelPreview, label_preview
 from orders.blend_page.law import LawPanel, law_panel, law_slips, rate_slip
 from orders.blend_page.legal import Legal, legal_of
 from orders.blend_page.margin import MarginPanel, margin_panel, with_aims
-from orders.blend_page.on_hand import OnHand, on_hand
 from orders.blend_page.page_wish import PageWish, volume_gal, wish_of
 from orders.blend_page.price_asked import PriceAsked, price_asked, undelivered_words
 from orders.blend_page.prices import Price, Pricer
@@ -44,6 +43,7 @@ from orders.blend_page.wish_prices import WishPrices, wish_prices_of
 from orders.blend_page.wording import range_words
 from orders.compliance.questions import FIELDS as LAW
 from orders.inventory.cover import StockCover, stock_cover
+from orders.inventory.on_hand import OnHand, on_hand
 from orders.quoting.requests import WishedBlend
 from orders.verdict.strip import Strip
 
@@ -302,7 +302,8 @@ def _tanks(form: WishForm) -> OnHand | None:
     if not form.cleaned_data.get("on_hand"):
         return None
     package = form.options.package(form.cleaned_data["package"])
-    return on_hand(form.options, volume_gal(package, form.cleaned_data))
+    gallons = volume_gal(package, form.cleaned_data)
+    return on_hand(form.options.catalogue, gallons, form.options.today)
 
 
 def _refused_by_law(form: WishForm, legal: Legal) -> bool:

@@ -24,11 +24,11 @@ from formulas.engine.problem import Per
 from formulas.engine.wishes import SLOW_RELEASE, Side
 from orders.blend_page import fields as f
 from orders.blend_page.legal import Legal, LegalLimit, tightened
-from orders.blend_page.on_hand import OnHand, with_on_hand
 from orders.blend_page.spreads import margin_of
 from orders.blend_page.wish_form import WishForm
 from orders.blend_page.wish_place import Origin, Unit, WishPlace
 from orders.blend_page.wording import subject_words
+from orders.inventory.on_hand import OnHand, with_on_hand
 from orders.models import Package
 
 #: Shares typed with a few decimals may miss 100 by this much.

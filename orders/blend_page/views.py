@@ -1,7 +1,7 @@
 """The blend page: what is asked on the left, the answer beside it, saved when it is right."""
 
 from typing import Any, Final
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -95,10 +95,18 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
         response = render(request, "orders/blend_page/partials/live.html", context)
     # The chart follows once nobody has typed for a moment.
     response["HX-Trigger-After-Settle"] = "blend-answered"
-    # Back leads from an alternative to the wish it was taken for.
-    moved = "HX-Push-Url" if taken else "HX-Replace-Url"
-    response[moved] = f"{reverse('blend_page')}?{worked.link}"
+    response[_moved(request, worked, is_step=rewritten)] = f"{reverse('blend_page')}?{worked.link}"
     return response
+
+
+def _moved(request: HttpRequest, worked: PageState, *, is_step: bool) -> str:
+    """How the address follows: Back leads to the wish a line, a chip or an alternative changed.
+
+    What is typed into a field replaces the address, as does a step that leaves the wish as it was.
+    """
+    before = urlsplit(request.headers.get("HX-Current-URL", "")).query
+    is_changed = before != worked.link
+    return "HX-Push-Url" if is_step and is_changed else "HX-Replace-Url"
 
 
 @require_POST

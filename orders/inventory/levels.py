@@ -166,6 +166,7 @@ def limits_from_stock(
     today: date,
     *,
     density_lb_per_gal: float | None = None,
+    spoken_for: Mapping[str, Decimal] | None = None,
 ) -> list[dict[str, Any]]:
     """``stock_limits`` of the formulation contract for "only what we have".
 
@@ -173,14 +174,18 @@ def limits_from_stock(
     ``volume_gal``. A share is by weight and the blend's weight is not known before it is solved,
     so the densest stock on hand is assumed: never more than there is, perhaps a little less.
     Once a blend is solved, ask again with its density (lb/gal) and solve again for the rest.
+    ``spoken_for`` is pounds by stock code that no order has reserved and something else takes.
     """
+    taken = spoken_for or {}
     levels = {level.stock.code: level for level in stock_levels(today)}
     unlimited = {
         catalogue.codes[pk] for pk in from_the_main() if pk in catalogue.codes
     } - levels.keys()
     offered = [stock for stock in catalogue.stocks if stock.code not in unlimited]
     available = {
-        stock.code: max(0.0, float(levels[stock.code].available)) if stock.code in levels else 0.0
+        stock.code: max(0.0, float(levels[stock.code].available - taken.get(stock.code, ZERO)))
+        if stock.code in levels
+        else 0.0
         for stock in offered
     }
     densest = max(

@@ -81,6 +81,13 @@ class Quote(models.Model):
         Status.VOID: set(),
     }
 
+    class Deal(models.TextChoices):
+        """What a rep negotiates over all lines together."""
+
+        OFF_PCT = "off_pct", _("discount on all of it, %")
+        OFF_AMOUNT = "off_amount", _("discount on all of it")
+        PRICE = "price", _("price of all of it, delivered")
+
     #: States in which a version takes the place of the one before.
     STANDING: ClassVar = (Status.DRAFT, Status.AWAITING_APPROVAL, Status.SENT, Status.ACCEPTED)
 
@@ -108,6 +115,15 @@ class Quote(models.Model):
         null=True,
         blank=True,
         help_text="For the whole shipment; empty: by the zone's tariff.",
+    )
+    deal = models.CharField(max_length=20, blank=True, choices=Deal)
+    deal_figure = models.DecimalField(
+        max_digits=12,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="Dollars or percent, as the deal says; of all lines, without deposit. Where the "
+        "customer chooses, of the cheapest choice, and the same percentage of each other one.",
     )
     once_key = models.CharField(
         max_length=64,
@@ -181,6 +197,11 @@ class Quote(models.Model):
                 condition=Q(agreed_freight__isnull=True) | Q(agreed_freight__gte=0),
                 name="quote_freight_is_not_negative",
                 violation_error_message="Freight is not below 0.",
+            ),
+            models.CheckConstraint(
+                condition=Q(deal="", deal_figure__isnull=True) | Q(deal__gt="", deal_figure__gte=0),
+                name="quote_deal_has_its_figure",
+                violation_error_message="What was negotiated needs its figure.",
             ),
             models.CheckConstraint(
                 condition=Q(chosen__isnull=True) | Q(chosen__gte=1, chosen__lte=F("choices")),

@@ -6,8 +6,9 @@ recipe rounded once, as a formulation and a load plan say it, and its stocks sha
 Unit prices are derived from the total, have four places, and are never multiplied back.
 
 **Order.** Material, shrink, blending (by batch, by gallon), package, laboratory, state tonnage
-fee, freight, margin, a discount, and last the refundable deposit, which is part of ``total`` but of
-no unit price. Quantities are whole packages at nominal fill, or gallons in bulk.
+fee, freight, margin, a discount on the line, its share of one on the whole quote, and last the
+refundable deposit, which is part of ``total`` but of no unit price. Quantities are whole packages
+at nominal fill, or gallons in bulk.
 """
 
 from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
@@ -22,6 +23,7 @@ from orders.pricing.line import (
     PlannedMaterial,
     QuoteLine,
     RecipeLine,
+    WholeShare,
 )
 from orders.pricing.material_ceiling import largest_material_cost
 from orders.pricing.quote import (
@@ -49,6 +51,7 @@ from orders.pricing.terms import (
     Truck,
 )
 from orders.pricing.unit_prices import price_per_1000sqft, price_per_lb_n, price_per_unit
+from orders.pricing.whole_quote import WholeDeal, price_choices
 
 __all__ = [
     "FEDERAL_GROSS_LIMIT_LB",
@@ -79,12 +82,15 @@ __all__ = [
     "TonnageFee",
     "Truck",
     "TruckLoad",
+    "WholeDeal",
+    "WholeShare",
     "batch_count",
     "customer_lines",
     "largest_material_cost",
     "package_count",
     "plan_loads",
     "price_breaks",
+    "price_choices",
     "price_line",
     "price_per_1000sqft",
     "price_per_lb_n",

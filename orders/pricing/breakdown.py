@@ -80,7 +80,12 @@ class PriceBreakdown(Snapshot):
         short = Decimal("0.00")
         if self.freight_tariff is not None:
             short = min(short, self.amount(StepCode.FREIGHT) - self.freight_tariff)
-        return self.amount(StepCode.MARGIN) + self.amount(StepCode.DISCOUNT) + short
+        return self.amount(StepCode.MARGIN) - self.discounted + short
+
+    @property
+    def discounted(self) -> Decimal:
+        """What the customer reads as taken off, on the line and on the whole quote."""
+        return -self.amount(StepCode.DISCOUNT) - self.amount(StepCode.QUOTE_DISCOUNT)
 
     @property
     def given_away(self) -> Decimal | None:

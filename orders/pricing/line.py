@@ -143,6 +143,23 @@ class Override:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WholeShare:
+    """What a line has of a deal over its whole quote, in dollars.
+
+    ``price`` is the line without deposit, after a discount of its own; ``agreed`` that of all
+    lines. A discount stands on the paper; a price that was asked for leaves the margin.
+    """
+
+    price: Decimal
+    agreed: Decimal
+    is_discount: bool
+
+    def __post_init__(self) -> None:
+        require_decimal("share.price", self.price, at_least=_ZERO)
+        require_decimal("share.agreed", self.agreed, at_least=_ZERO)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class QuoteLine:
     """One product of a quote: ``packages`` whole packages, or ``bulk_gal`` gallons in bulk.
 
@@ -161,6 +178,7 @@ class QuoteLine:
     n_rate_lb_per_1000sqft: Decimal | None = None
     override: Override | None = None
     discount: Discount | None = None
+    share: WholeShare | None = None
     planned: PlannedMaterial | None = None
 
     def __post_init__(self) -> None:

@@ -7,13 +7,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from blendshop.money import ZERO, money, split_money
+from blendshop.money import ZERO, format_money, money, split_money
 from orders.pricing.breakdown import MaterialLine, PriceBreakdown, PriceStep
 from orders.pricing.checks import PricingError, require_count, require_decimal
 from orders.pricing.freight import LineFreight, TruckLoad, price_freight
 from orders.pricing.line import PlannedMaterial, QuoteLine
 from orders.pricing.margin import CostBase, Judged, judge_margin, price_margin
-from orders.pricing.terms import LB_PER_TON, MarginPolicy, QuoteTerms, ShopRates, StepCode
+from orders.pricing.terms import (
+    DISCOUNTS,
+    LB_PER_TON,
+    MarginPolicy,
+    QuoteTerms,
+    ShopRates,
+    StepCode,
+)
 from orders.pricing.unit_prices import price_per_1000sqft, price_per_lb_n, price_per_unit
 from orders.pricing.wording import count, number, percent, rate
 
@@ -31,7 +38,10 @@ class _Addend:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuotePrice:
-    """All lines of a quote, in their order, with the truck loads they share (none: pick-up)."""
+    """All lines of a quote, in their order, with the truck loads they share (none: pick-up).
+
+    ``before_whole`` is its ``price_total`` without the deal over the whole quote, None without one.
+    """
 
     lines: tuple[PriceBreakdown, ...]
     loads: tuple[TruckLoad, ...]
@@ -39,6 +49,7 @@ class QuotePrice:
     price_total: Decimal
     deposit_total: Decimal
     total: Decimal
+    before_whole: Decimal | None = None
 
     @property
     def approval_reasons(self) -> tuple[str, ...]:
@@ -139,6 +150,7 @@ def _resized(line: QuoteLine, gallons: Decimal, tank_capacity_gal: Decimal) -> Q
         batches=batch_count(volume, tank_capacity_gal),
         override=None,
         discount=None,
+        share=None,
     )
 
 
@@ -196,8 +208,9 @@ def _price(
     if freight.tariff is not None:
         passed_on |= {StepCode.FREIGHT}
     cost = _cost_base([*costs, charged], passed_on)
-    addends = [*costs, charged, _margin(line, terms, total_gal, cost)]
-    price_total = sum((addend.amount for addend in addends), ZERO)
+    margin = _margin(line, terms, total_gal, cost)
+    price_total = sum((addend.amount for addend in (*costs, charged, margin)), ZERO)
+    given: list[_Addend] = []
     if line.discount is not None:
         off, basis = line.discount.off(
             price_total,
@@ -205,8 +218,18 @@ def _price(
             packages=line.package_count,
             currency=terms.currency,
         )
-        addends.append(_Addend(StepCode.DISCOUNT, "Discount", basis, -off))
+        given.append(_Addend(StepCode.DISCOUNT, "Discount", basis, -off))
         price_total -= off
+    if line.share is not None:
+        moved, price_total = line.share.price - price_total, line.share.price
+        agreed = format_money(line.share.agreed, terms.currency)
+        if line.share.is_discount:
+            basis = f"given by the rep: its share of what leaves {agreed} for the whole quote"
+            given.append(_Addend(StepCode.QUOTE_DISCOUNT, "Discount on the quote", basis, moved))
+        else:
+            basis = f"set by the rep: its share of a price of {agreed} for the whole quote"
+            margin = replace(margin, amount=margin.amount + moved, basis=basis)
+    addends = [*costs, charged, margin, *given]
     dearer = max(freight.amount, freight.tariff or ZERO)
     judged_by = _cost_base([*costs, replace(charged, amount=dearer)], policy.pass_through)
     judged = judge_margin(price_total - judged_by.total, judged_by, policy, terms.currency)
@@ -236,7 +259,7 @@ def _usual(
     line: QuoteLine, terms: QuoteTerms, total_gal: Decimal, cost: CostBase
 ) -> Decimal | None:
     """The price without deposit by policy; None where the line has no other."""
-    if line.override is None and line.discount is None:
+    if line.override is None and line.discount is None and line.share is None:
         return None
     return cost.total + _margin(replace(line, override=None), terms, total_gal, cost).amount
 
@@ -386,5 +409,5 @@ def _breakdown(
 
 def _shown(terms: QuoteTerms) -> frozenset[StepCode]:
     """What a customer may read by itself: also what was talked about, a discount and freight."""
-    shown = terms.shown_to_customer | terms.margin.pass_through | {StepCode.DISCOUNT}
+    shown = terms.shown_to_customer | terms.margin.pass_through | set(DISCOUNTS)
     return shown if terms.agreed_freight is None else shown | {StepCode.FREIGHT}

@@ -33,9 +33,12 @@ class StepCode(StrEnum):
     FREIGHT = "freight"
     MARGIN = "margin"
     DISCOUNT = "discount"
+    QUOTE_DISCOUNT = "quote_discount"
     DEPOSIT = "deposit"
 
 
+#: What a customer reads as taken off, on a line and on the whole quote.
+DISCOUNTS: Final = frozenset({StepCode.DISCOUNT, StepCode.QUOTE_DISCOUNT})
 #: Charges that a policy may pass on at cost, and that a customer may see on a line of their own.
 OPEN_STEPS: Final = frozenset(
     {StepCode.PACKAGE, StepCode.LAB, StepCode.TONNAGE, StepCode.FREIGHT},

@@ -28,5 +28,7 @@ def rate(value: Decimal, currency: str) -> str:
 
 
 def count(quantity: int, one: str, many: str) -> str:
-    """``1 tote``, ``5 totes``."""
-    return f"{_FIGURES.every_digit(quantity)} {one if quantity == 1 else many}"
+    """``1 tote``, ``5 totes``; ``5 × 265 gal totes``, so that no figure runs into the next."""
+    name = one if quantity == 1 else many
+    mark = " × " if name[:1].isdigit() else " "
+    return f"{_FIGURES.every_digit(quantity)}{mark}{name}"

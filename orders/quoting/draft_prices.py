@@ -17,9 +17,15 @@ from orders.frozen.line_price import LinePrice, PricedBlend, RecipeShare
 from orders.models import Package, QuoteLine, ShipTo, Tank
 from orders.planning.default_load import tanks_in_use
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice
-from orders.quoting.deals import Deal, deal_of
+from orders.quoting.deals import Deal, QuoteDeal, deal_of
 from orders.quoting.price import price_ways
-from orders.quoting.requests import PREFETCHED, PricedRequest, request_for
+from orders.quoting.requests import (
+    PREFETCHED,
+    Blendable,
+    PricedRequest,
+    WishedBlend,
+    request_for,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,18 +107,26 @@ def price_draft(
     ship_to: ShipTo,
     today: date,
     agreed_freight: Decimal | None = None,
+    deal: QuoteDeal | None = None,
     with_breaks: bool = False,
     catalogue: Catalogue | None = None,
+    instead: Mapping[int, WishedBlend] | None = None,
 ) -> PricedDraft:
     """Price the lines that are taken together; BadInput in a sentence when one has no price.
 
     ``agreed_freight`` is that of each way by itself, as each would be the whole shipment.
-    ``catalogue`` is one of other costs than today's, such as those of a cost letter.
+    ``deal`` is over all lines of a way, at the same ratio in each.
+    ``catalogue`` is one of other costs than today's, such as those of a cost letter, ``instead``
+    blends that are not saved, in place of those of the lines at these places.
     """
     catalogue = catalogue or load_catalogue(today, include_short=True)
     tanks = tanks_in_use()
     prefetch_related_objects([line.revision for line in lines], *PREFETCHED)
-    requests = tuple(_request(line, catalogue, tanks) for line in lines)
+    blends = instead or {}
+    requests = tuple(
+        _request(line, blends.get(place, line.revision), catalogue, tanks)
+        for place, line in enumerate(lines)
+    )
     taken = ways_to_take(lines)
     prices, breaks = price_ways(
         requests,
@@ -121,6 +135,7 @@ def price_draft(
         ship_to=ship_to,
         today=today,
         agreed_freight=agreed_freight,
+        deal=deal,
         with_breaks=with_breaks,
     )
     ways = tuple(
@@ -139,9 +154,11 @@ def approval_reasons(draft: PricedDraft) -> tuple[str, ...]:
     )
 
 
-def _request(line: DraftLine, catalogue: Catalogue, tanks: tuple[Tank, ...]) -> PricedRequest:
+def _request(
+    line: DraftLine, blend: Blendable, catalogue: Catalogue, tanks: tuple[Tank, ...]
+) -> PricedRequest:
     return request_for(
-        line.revision,
+        blend,
         catalogue=catalogue,
         tanks=tanks,
         package=line.package,

@@ -19,7 +19,7 @@ from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.answers.promised_grade import product_name
 from formulas.models import Blend, BlendRevision
 from orders.models import Package, Quote, QuoteLine, ShipTo
-from orders.quoting.deals import deal_of
+from orders.quoting.deals import QuoteDeal, deal_of, quote_deal
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.mail_addresses import MailAddresses
 from orders.records.forms import DayField
@@ -62,6 +62,23 @@ class QuoteForm(forms.Form):
         decimal_places=2,
         help_text=_("For the whole shipment, charged as it is; empty: by the zone's tariff."),
     )
+    deal = forms.ChoiceField(
+        label=_("Negotiated on all of it"),
+        required=False,
+        choices=[("", _("nothing")), *Quote.Deal.choices],
+        help_text=_(
+            "Without deposit. Where the customer chooses, of the cheapest choice; the others change"
+            " by the same percentage."
+        ),
+    )
+    deal_figure = forms.DecimalField(
+        label=_("How much"),
+        required=False,
+        min_value=0,
+        max_digits=12,
+        decimal_places=2,
+        help_text=_("In money, or percent."),
+    )
     payment_terms = forms.CharField(
         label=_("Payment"),
         required=False,
@@ -80,6 +97,35 @@ class QuoteForm(forms.Form):
         required=False,
         help_text=_("Addresses beside the customer's own people; the link needs no login."),
     )
+
+    @property
+    def is_negotiated(self) -> bool:
+        """Whether something is agreed over all lines, or was typed so and is wrong."""
+        names = ("deal", "deal_figure", "agreed_freight")
+        return any(self[name].value() not in ("", None) or self[name].errors for name in names)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        _require_both(self, cleaned)
+        deal = self.quote_deal
+        if deal is not None and deal.pct is not None and deal.pct >= _WHOLE_PCT:
+            self.add_error("deal_figure", _("Less than 100 percent."))
+        return cleaned
+
+    @property
+    def quote_deal(self) -> QuoteDeal | None:
+        """What a form that was looked at says of all lines together."""
+        cleaned = self.cleaned_data
+        return quote_deal(cleaned.get("deal", ""), cleaned.get("deal_figure"))
+
+
+def _require_both(form: forms.Form, cleaned: Mapping[str, Any]) -> None:
+    """A kind of deal and its figure stand together; either alone is refused at the other."""
+    kind, figure = cleaned.get("deal"), cleaned.get("deal_figure")
+    if kind and figure is None and "deal_figure" not in form.errors:
+        form.add_error("deal_figure", _("Say how much."))
+    if figure is not None and not kind and "deal" not in form.errors:
+        form.add_error("deal", _("Say what the figure is."))
 
 
 class CopyForm(forms.Form):
@@ -119,9 +165,11 @@ def offered_ship_tos(company_pk: int | None) -> QuerySet[ShipTo]:
 def revision_words(revision: BlendRevision) -> str:
     """By name and grade, as people know it; the rest tells apart what is called the same."""
     slow, figures = revision.slow_release_pct, reader()
+    name = product_name(revision.blend.name, revision.grade)
+    said_slow = _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else ""
     parts = [
-        product_name(revision.blend.name, revision.grade),
-        _("{pct} slow").format(pct=figures.percent(slow, 0)) if slow else "",
+        name,
+        "" if said_slow in name else said_slow,
         "" if revision.blend.company_id else _("plant's own book"),
         f"r{revision.number}",
         figures.date(timezone.localdate(revision.created_at)),
@@ -225,12 +273,9 @@ class LineForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        kind, figure = cleaned.get("deal"), cleaned.get("deal_figure")
-        if kind and figure is None and "deal_figure" not in self.errors:
-            self.add_error("deal_figure", _("Say how much."))
-        if figure is not None and not kind and "deal" not in self.errors:
-            self.add_error("deal", _("Say what the figure is."))
-        deal, package = deal_of(kind or "", figure), cleaned.get("package")
+        _require_both(self, cleaned)
+        deal = deal_of(cleaned.get("deal") or "", cleaned.get("deal_figure"))
+        package = cleaned.get("package")
         if deal is None:
             return cleaned
         if deal.is_price and cleaned.get("margin_pct") is not None:

@@ -24,6 +24,8 @@ from orders.pricing import PriceBreak, PriceBreakdown
 from orders.quoting.actions.refusals import may_be_replaced
 from orders.quoting.choices import Choice, ChoiceView, choice_words, choices_among, choices_of
 from orders.quoting.customer_cautions import customer_stops
+from orders.quoting.deal_words import deal_words
+from orders.quoting.deals import QuoteDeal, deal_of_quote
 from orders.quoting.draft_prices import (
     DraftLine,
     PricedDraft,
@@ -39,7 +41,7 @@ from orders.quoting.quote_view import offered
 from orders.quoting.quote_words import LineWords, quote_words
 from orders.quoting.state_fees import fee_caution
 from orders.records.written import has_english_beside, written_for
-from orders.verdict.strip import Strip
+from orders.verdict.strip import Standing, Strip, Subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,14 @@ class LineView:
     strip: Strip
     sold_as: str = ""
     opens_choice: str = ""
+
+    @property
+    def is_short(self) -> bool:
+        """Whether stock on hand does not cover what is taken together with it."""
+        return any(
+            each.subject is Subject.STOCK and each.standing is Standing.CAUTION
+            for each in self.strip.results
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +104,32 @@ class PreviewWay:
     total: Decimal
     deposit_total: Decimal
     load_count: int
+    whole: WholeView | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WholeView:
+    """A deal over all lines of a way: their price without deposit ``before`` it, and ``agreed``.
+
+    ``as_discount`` is the amount off that leads to the same, where a price was asked for and this
+    is the way it was asked of.
+    """
+
+    before: Decimal
+    agreed: Decimal
+    as_discount: Decimal | None = None
+
+    @property
+    def off(self) -> Decimal:
+        return self.before - self.agreed
+
+    @property
+    def more(self) -> Decimal:
+        return -self.off
+
+    @property
+    def off_pct(self) -> Decimal:
+        return 100 * self.off / self.before
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +310,7 @@ def preview(
     ship_to: Any,
     today: date,
     agreed_freight: Decimal | None = None,
+    deal: QuoteDeal | None = None,
 ) -> Preview:
     """Price lines that are not saved, with quantity tables."""
     try:
@@ -283,15 +320,18 @@ def preview(
             ship_to=ship_to,
             today=today,
             agreed_freight=agreed_freight,
+            deal=deal,
             with_breaks=True,
         )
     except BadInput as error:
         return Preview(problem=error.message, missing=step_of(error))
+    views = tuple(
+        _way(lines, draft, way, company=company, ship_to=ship_to, today=today) for way in draft.ways
+    )
+    if deal is not None and deal.is_price:
+        views = tuple(_with_discount_offered(views))
     return Preview(
-        ways=tuple(
-            _way(lines, draft, way, company=company, ship_to=ship_to, today=today)
-            for way in draft.ways
-        ),
+        ways=views,
         total=draft.price.total,
         approval_reasons=approval_reasons(draft),
         fee_caution=fee_caution(ship_to),
@@ -307,7 +347,20 @@ def price_today(quote: Quote, today: date) -> Preview:
         ship_to=quote.ship_to,
         today=today,
         agreed_freight=quote.agreed_freight,
+        deal=deal_of_quote(quote),
     )
+
+
+def _with_discount_offered(ways: Sequence[PreviewWay]) -> Iterator[PreviewWay]:
+    """The same; the way a price was asked of says by what discount it is reached too."""
+    asked = min((way.whole.before for way in ways if way.whole), default=None)
+    for way in ways:
+        whole = way.whole
+        if whole is not None and whole.before == asked and whole.off > 0:
+            yield replace(way, whole=replace(whole, as_discount=whole.off))
+            asked = None
+        else:
+            yield way
 
 
 def _way(
@@ -345,6 +398,9 @@ def _way(
         total=way.price.total,
         deposit_total=way.price.deposit_total,
         load_count=len(way.price.loads),
+        whole=None
+        if way.price.before_whole is None
+        else WholeView(way.price.before_whole, way.price.price_total),
     )
 
 
@@ -369,6 +425,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
         **context,
         "quote": quote,
         **shown,
+        "deal": deal_words(quote, reader()),
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
         "may_preview": writes and in_house,

@@ -20,6 +20,7 @@ from orders.models import (
     ShipTo,
 )
 from orders.pricing import PriceBreak, PriceBreakdown, QuotePrice, QuoteTerms
+from orders.quoting.deals import QuoteDeal
 from orders.quoting.requests import PricedRequest, quote_line, unplanned_line, weighed_line
 from orders.quoting.terms import terms_for, unpriceable
 
@@ -94,12 +95,14 @@ def price_ways(
     ship_to: ShipTo | None,
     today: date,
     agreed_freight: Decimal | None = None,
+    deal: QuoteDeal | None = None,
     with_breaks: bool = False,
 ) -> tuple[tuple[QuotePrice, ...], tuple[tuple[PriceBreak, ...], ...]]:
     """The price of each way, the lines at its places together, and for each line ``price_breaks``.
 
     Tables and loads are read once for all; without ``with_breaks`` there are no breaks.
     ``agreed_freight`` takes the place of the zone's tariff; BadInput where it is picked up.
+    ``deal`` is negotiated over the whole quote, in every way at the same ratio.
     """
     terms = terms_for(company=company, ship_to=ship_to, today=today)
     if agreed_freight is not None and terms.delivery is None:
@@ -108,8 +111,10 @@ def price_ways(
     try:
         terms = replace(terms, agreed_freight=agreed_freight)
         asked = [quote_line(line) for line in lines]
-        prices = tuple(
-            pricing.price_quote([asked[place] for place in places], terms) for places in ways
+        prices = pricing.price_choices(
+            [[asked[place] for place in places] for places in ways],
+            terms,
+            None if deal is None else deal.whole,
         )
     except pricing.PricingError as error:
         raise unpriceable(error) from error

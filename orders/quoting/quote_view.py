@@ -29,6 +29,7 @@ from orders.pricing import StepCode, customer_lines
 from orders.quoting import view_models as paper
 from orders.quoting.choices import Choice, alternative_words, choices_among
 from orders.quoting.customer_cautions import blend_cautions, customer_stops, standing_cautions
+from orders.quoting.deals import deal_of_quote
 from orders.quoting.line_strip import StripLine, stops_by_line
 from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
@@ -43,6 +44,7 @@ _CHARGES: Final[Mapping[str, Promise]] = {
     StepCode.TONNAGE: gettext_lazy("State tonnage fee"),
     StepCode.FREIGHT: gettext_lazy("Freight"),
     StepCode.DISCOUNT: gettext_lazy("Discount"),
+    StepCode.QUOTE_DISCOUNT: gettext_lazy("Share of the discount on all of it"),
 }
 
 
@@ -68,7 +70,7 @@ def _gathered(quote: Quote, accept_url: str, issued: paper.QuoteView | None) -> 
     lines = list(quote.lines.select_related("revision__blend", "package"))
     cautions = _cautions(lines) if issued is None else [line.cautions for line in issued.lines]
     stops = _stops(quote, lines) if issued is None else [line.stops for line in issued.lines]
-    rep = rep_of(quote)
+    rep, deal = rep_of(quote), deal_of_quote(quote)
     choices = tuple(_choice(choice, lines) for choice in choices_among(lines, quote.chosen))
     return paper.QuoteView(
         plant=plant_block(plant),
@@ -94,6 +96,7 @@ def _gathered(quote: Quote, accept_url: str, issued: paper.QuoteView | None) -> 
         replaces=quote.replaces.number if quote.replaces else "",
         freight_terms=_freight(quote) if issued is None else issued.freight_terms,
         payment=quote.agreed_payment_terms if issued is None else issued.payment,
+        off_pct=deal.pct if deal else None,
         rep_phone=rep.phone if rep else "",
         reply_to=reply_address(quote),
     )
@@ -157,6 +160,7 @@ def _quote_line(
         cautions=cautions,
         weighed=weighed_words(price.load, reader()) if price.load else "",
         is_bulk=package.is_bulk,
+        off_whole=-price.amount(StepCode.QUOTE_DISCOUNT) or None,
         stops=stops,
         includes=tuple(
             paper.QuoteCharge(str(_CHARGES.get(each.code, each.label)), each.amount)

@@ -179,12 +179,27 @@ def _price(
     for number, choice in enumerate(view.choices, start=1):
         total = _with_deposit(choice.total, choice.deposits, view.currency, figures)
         yield _("Choice {number}: {total}").format(number=number, total=total)
+        yield from _discount(view.off_whole(choice), view, figures)
     if choices:
         return
     yield _with_deposit(view.total, view.deposits, view.currency, figures)
+    yield from _discount(view.off_whole(), view, figures)
     for line in lines if len(lines) <= MOST_NAMED else ():
         words = _("{price} {unit}") if len(lines) == 1 else _("{price} {unit} of {blend}")
         yield words.format(price=line.per_volume.text, unit=line.per_volume.label, blend=line.title)
+
+
+def _discount(off: Decimal, view: QuoteView, figures: Figures) -> Iterator[str]:
+    """The discount on all lines together, which is in their prices."""
+    if not off:
+        return
+    amount = figures.money(off, view.currency)
+    if view.off_pct is None:
+        yield _("after a discount of {amount} on all of it").format(amount=amount)
+    else:
+        yield _("after a discount of {pct} on all of it, {amount}").format(
+            pct=figures.percent(view.off_pct, 0 if view.off_pct % 1 == 0 else 2), amount=amount
+        )
 
 
 def _with_deposit(

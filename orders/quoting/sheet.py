@@ -35,7 +35,7 @@ from orders.quoting.usual import usual_package, usual_ship_to
 from orders.records.ship_tos import ship_tos_at
 
 _AS_DISCOUNT: Final = re.compile(
-    r"as-discount-(?P<line>\d{1,2})-(?P<amount>\d{1,8}\.\d\d)", re.ASCII
+    r"as-discount-(?:(?P<line>\d{1,2})-)?(?P<amount>\d{1,8}\.\d\d)", re.ASCII
 )
 
 
@@ -127,6 +127,8 @@ class QuoteSheet:
             "wanted_on": quote.wanted_on,
             "payment_terms": quote.payment_terms,
             "agreed_freight": quote.agreed_freight,
+            "deal": quote.deal,
+            "deal_figure": None if quote.deal_figure is None else _plain(quote.deal_figure),
         }
         asked = draft_lines_of(list(quote.lines.select_related("revision", "package")))
         lines = [
@@ -148,8 +150,9 @@ class QuoteSheet:
     def rearranged(cls, user: User, data: Mapping[str, Any], do: str) -> QuoteSheet:
         """What was typed so far, with a line more (``add``) or less (``remove-2``).
 
-        ``as-discount-2-84.00`` gives what leads to the asked price of a line as a discount. After
-        another customer is chosen (``refresh``) the address is theirs.
+        ``as-discount-2-84.00`` gives what leads to the asked price of a line as a discount,
+        ``as-discount-84.00`` what leads to that of the whole quote. After another customer is
+        chosen (``refresh``) the address is theirs.
         """
         lines = _posted_lines(data)
         if do == "add" and len(lines) < MOST_LINES:
@@ -157,9 +160,12 @@ class QuoteSheet:
         removed = digits(do.removeprefix("remove-"))
         if removed is not None and removed < len(lines) and len(lines) > 1:
             del lines[removed]
-        if given := _AS_DISCOUNT.fullmatch(do):
-            _give(lines, int(given["line"]), given["amount"])
         head = {name: data.get(name, "") for name in HEAD_FIELDS}
+        if given := _AS_DISCOUNT.fullmatch(do):
+            if given["line"] is None:
+                head |= {"deal": Quote.Deal.OFF_AMOUNT.value, "deal_figure": given["amount"]}
+            else:
+                _give(lines, int(given["line"]), given["amount"])
         company, place = digits(head["company"]), digits(head["ship_to"]) or 0
         if not ShipTo.objects.filter(company=company, active=True, pk=place).exists():
             head["ship_to"] = (usual_ship_to(company) or ShipTo()).pk or ""
@@ -176,7 +182,10 @@ class QuoteSheet:
 
     def request(self) -> dict[str, Any]:
         """Arguments of ``draft_quote`` and ``change_draft`` from a valid sheet."""
-        return {**self.form.cleaned_data, "lines": self.draft_lines()}
+        head = {
+            name: value for name, value in self.form.cleaned_data.items() if name != "deal_figure"
+        }
+        return {**head, "deal": self.form.quote_deal, "lines": self.draft_lines()}
 
     def asked(self, meant: str, saved: Quote | None) -> Asked | None:
         """What is to be asked of a valid sheet's quantities; what is ``saved`` was said yes to."""

@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from orders.quoting import preview_views as previews
 from orders.quoting import public_views as public_quotes
+from orders.quoting import recipe_views as recipes
 from orders.quoting import version_views as versions
 from orders.quoting import views as quotes
 
@@ -23,6 +24,11 @@ urlpatterns: list[URLPattern] = [
         name="quote_next_version",
     ),
     path("quotes/<str:number>/copy/", versions.quote_copy, name="quote_copy"),
+    path(
+        "quotes/<str:number>/lines/<int:position>/stock/",
+        recipes.quote_line_stock,
+        name="quote_line_stock",
+    ),
     path("quotes/<str:number>/withdraw/", quotes.quote_withdraw, name="quote_withdraw"),
     path("quotes/<str:number>/decide/", quotes.quote_decide, name="quote_decide"),
     path(

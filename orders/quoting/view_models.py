@@ -35,8 +35,11 @@ class Freight(StrEnum):
 class QuoteLine(Snapshot):
     """One blend on a quote. Prices are what the customer pays: never a cost or a margin.
 
-    ``includes`` are the charges inside ``line_total`` that a customer may see on their own.
+    ``includes`` are the charges inside ``line_total`` that a customer may see on their own,
+    ``off_whole`` the line's share of a discount on the whole quote, which is among them.
     """
+
+    OMITTED = frozenset({"off_whole"})
 
     blend_name: str
     blend_reference: str
@@ -59,6 +62,7 @@ class QuoteLine(Snapshot):
     is_bulk: bool = False
     includes: tuple[QuoteCharge, ...] = ()
     stops: tuple[str, ...] = ()  # what the office has answered for, in the customer's words
+    off_whole: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +83,7 @@ class QuoteView(Snapshot):
     ``written`` says how, ``in_english`` is the same written in English, of the same moment.
     """
 
-    OMITTED = frozenset({"choices", "written", "in_english"})
+    OMITTED = frozenset({"choices", "written", "in_english", "off_pct"})
 
     plant: Plant
     number: str
@@ -105,6 +109,7 @@ class QuoteView(Snapshot):
     payment: str = ""  # terms in words
     rep_phone: str = ""  # of who prepared it
     reply_to: str = ""  # the mail address that reads answers
+    off_pct: Decimal | None = None  # of the discount on all of it, where it was said in percent
     written: Written | None = None  # None: as the house writes
     in_english: QuoteView | None = None
 
@@ -129,6 +134,11 @@ class QuoteView(Snapshot):
     def goods_of(self, choice: QuoteChoice) -> Decimal:
         """Sum of the line totals of a choice."""
         return sum((self.lines[number - 1].line_total for number in choice.lines), Decimal(0))
+
+    def off_whole(self, choice: QuoteChoice | None = None) -> Decimal:
+        """The discount on all lines, or on those of a choice; 0 without one."""
+        lines = self.lines if choice is None else [self.lines[each - 1] for each in choice.lines]
+        return sum((line.off_whole or Decimal(0) for line in lines), Decimal(0))
 
     def if_taken(self, number: int | None) -> QuoteView:
         """What remains of it once the customer takes a choice; itself without one."""

@@ -252,6 +252,7 @@ def _priced(sheet: QuoteSheet) -> Preview:
         ship_to=wanted["ship_to"],
         today=timezone.localdate(),
         agreed_freight=wanted.get("agreed_freight"),
+        deal=sheet.form.quote_deal,
     )
 
 

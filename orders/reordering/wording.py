@@ -41,6 +41,7 @@ _CHARGES: Final = {
     StepCode.TONNAGE: gettext_lazy("the state tonnage fee"),
     StepCode.FREIGHT: gettext_lazy("freight"),
     StepCode.DISCOUNT: gettext_lazy("the discount given then"),
+    StepCode.QUOTE_DISCOUNT: gettext_lazy("the discount given then"),
 }
 _POLICY: Final = gettext_lazy("our price terms")
 
@@ -84,7 +85,8 @@ def parts_per_gal(price: PriceBreakdown) -> dict[str, Decimal]:
         parts[stock.name] = parts.get(stock.name, Decimal(0)) + stock.amount
     for step in price.steps:
         if step.code not in _FOLLOWING:
-            parts[str(_CHARGES[step.code])] = step.amount
+            charge = str(_CHARGES[step.code])
+            parts[charge] = parts.get(charge, Decimal(0)) + step.amount
     return {name: amount / price.volume_gal for name, amount in parts.items()}
 
 

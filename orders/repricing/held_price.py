@@ -98,7 +98,7 @@ def held_price(lines: Sequence[GivenLine], terms: QuoteTerms, catalogue: Catalog
 def _held_line(line: GivenLine, price: LinePrice, catalogue: Catalogue) -> pricing.QuoteLine:
     package, load = line.package, price.load
     option = package_option(package)
-    given = -price.amount(StepCode.DISCOUNT)
+    given, of_quote = -price.amount(StepCode.DISCOUNT), -price.amount(StepCode.QUOTE_DISCOUNT)
     return pricing.QuoteLine(
         recipe=tuple(
             pricing.RecipeLine(
@@ -115,14 +115,19 @@ def _held_line(line: GivenLine, price: LinePrice, catalogue: Catalogue) -> prici
         bulk_gal=price.volume_gal if package.is_bulk else None,
         batches=1 if load is None else load.loads,
         n_pct=exact(price.blend.analysis.get("N", 0.0)),
-        override=pricing.Override(price_total=line.line_total + given),
+        override=pricing.Override(price_total=line.line_total + given + of_quote),
         discount=pricing.Discount(amount=given) if given else None,
+        share=_held_share(line.line_total) if of_quote else None,
         planned=pricing.PlannedMaterial(
             net_lb=price.mass_lb,
             made_gal=price.volume_gal if load is None else load.loads * exact(load.made_gal),
             room_per_gal=ZERO if load is None else load.room_cost_per_gal,
         ),
     )
+
+
+def _held_share(price: Decimal) -> pricing.WholeShare:
+    return pricing.WholeShare(price=price, agreed=price, is_discount=True)
 
 
 def _agreed(lines: Sequence[GivenLine], terms: QuoteTerms) -> Decimal | None:

@@ -341,10 +341,12 @@ def test_a_normal_wish_is_answered_without_scrolling_on_a_desk(
         assert box["y"] + box["height"] <= 768, selector
 
 
-def test_an_alternative_taken_is_undone_by_back(rep: User, page_for: PageFor) -> None:
+def test_a_line_and_an_alternative_taken_are_undone_by_back(rep: User, page_for: PageFor) -> None:
     page = page_for(rep)
-    page.goto(f"{WISH}&price_asked=5.75")
-    expect(page.locator("#answer .alternative")).to_have_count(3)
+    page.goto("/blend/?K2O_min=1&slow_min=50")
+    page.locator("#line").fill("24-0-2, under $5.75 a gallon")
+    page.keyboard.press("Enter")
+    expect(page.locator("#answer .alternative")).to_have_count(4)
     first = page.locator("#answer .alternative").first
     title = first.locator("h4").inner_text()
     assert "kept:" in title
@@ -353,10 +355,15 @@ def test_an_alternative_taken_is_undone_by_back(rep: User, page_for: PageFor) ->
     expect(page.locator("#answer .verdict .grade")).to_be_visible()
     taken = page.url
     page.go_back()
-    expect(page.locator("#answer .alternative")).to_have_count(3)
+    expect(page.locator("#answer .alternative")).to_have_count(4)
     expect(page.locator("#price_asked")).to_have_value("5.75")
     expect(page.locator("#N_min")).to_have_value("24")
     page.locator("#K2O_min").fill("1")  # the page answers as it did before
     expect(page).to_have_url(re.compile("K2O_min=1"))
+    page.go_back()  # to before the line
+    expect(page.locator("#K2O_min")).to_have_value("1")
+    expect(page.locator("#N_min")).to_have_value("")
+    expect(page.locator("#price_asked")).to_have_value("")
+    expect(page.locator(".chip")).to_have_count(0)
     page.goto(taken)
     expect(page.locator("#answer .verdict .grade")).to_be_visible()

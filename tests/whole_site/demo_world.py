@@ -177,6 +177,7 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "quote_ship_to_options": {},
         "typed_again": {"key": _typed_by(User.objects.get(email=_REP))},
         "quote_public": {"token": quote_token(quote)},
+        "quote_line_stock": {"number": quote.number, "position": 1},
         "quote_": {"number": quote.number},
         "notice_open": {"pk": Notice.objects.get(kind="other").pk},
         "mail_list": {},

@@ -231,6 +231,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "quote_draft_mail": ("get", "snnynny"),
     "quote_draft_pdf": ("get", "snnynny"),
     "quote_edit": ("get", "snnynny"),
+    "quote_line_stock": ("get", "snnynny"),
     "quote_list": ("get", "syyynyy"),
     "quote_mail_resend": ("post", "snnynyy"),
     "quote_new": ("get", "snnynny"),

@@ -48,8 +48,9 @@ from formulas.engine.result import (
 )
 from formulas.engine.wishes import WishId, WishKind, relaxed_problem
 
-#: Whoever reads the answer wants a choice, not a catalogue.
-MOST_ALTERNATIVES: Final = 3
+#: One for each wish of a conflict that can give way by itself, as far as that still is a choice and
+#: no catalogue; each is a solution of its own, counted with the work of the question.
+MOST_ALTERNATIVES: Final = 6
 _ENOUGH_ALTERNATIVES: Final = 2
 #: The order in which wishes are tried for leaving out.
 _TRIED_FIRST: Final = (

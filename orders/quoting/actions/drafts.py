@@ -21,6 +21,7 @@ from orders.quoting.actions.refusals import (
     require_fitting,
 )
 from orders.quoting.choices import choices_of
+from orders.quoting.deals import QuoteDeal, deal_of_quote
 from orders.quoting.draft_prices import (
     DraftLine,
     approval_reasons,
@@ -48,6 +49,7 @@ def draft_quote(
     payment_terms: str = "",
     wanted_on: date | None = None,
     agreed_freight: Decimal | None = None,
+    deal: QuoteDeal | None = None,
     replaces: Quote | None = None,
     catalogue: Catalogue | None = None,
     once_key: str = "",
@@ -58,7 +60,8 @@ def draft_quote(
 
     ``mailed_to`` are addresses it is mailed to beside the customer's people, ``payment_terms``
     those of this quote alone, ``wanted_on`` the day the customer asks for, ``agreed_freight`` what
-    was agreed instead of the tariff. Once sent it takes the place of the quote it ``replaces``.
+    was agreed instead of the tariff, ``deal`` what was negotiated over all lines together. Once
+    sent it takes the place of the quote it ``replaces``.
     """
     require_role(acting_user, *WRITES_QUOTES)
     require_fitting(company, ship_to, lines, validity_days)
@@ -72,6 +75,7 @@ def draft_quote(
             number=next_number(QUOTE_PREFIX),
             once_key=once_key or None,
             agreed_freight=agreed_freight,
+            **_deal_columns(deal),
             company=company,
             ship_to=ship_to,
             validity_days=validity_days,
@@ -83,7 +87,7 @@ def draft_quote(
             replaces=replaces,
             created_by=acting_user,
         )
-        _write_lines(quote, lines, today, catalogue)
+        rewrite_lines(quote, lines, today, catalogue)
         why = f"Drafted as the next version of {replaces.number}." if replaces else "Drafted."
         note(quote, acting_user=acting_user, why=why, new=True, data=totals(quote))
     return quote
@@ -102,6 +106,7 @@ def change_draft(
     payment_terms: str = "",
     wanted_on: date | None = None,
     agreed_freight: Decimal | None = None,
+    deal: QuoteDeal | None = None,
     seen_event: int | None = None,
     once_key: str = "",
 ) -> None:
@@ -130,6 +135,7 @@ def change_draft(
             payment_terms=payment_terms.strip(),
             wanted_on=wanted_on,
             agreed_freight=agreed_freight,
+            **_deal_columns(deal),
         )
         if seen_event is not None and seen_event != quote.events.order_by("-pk")[0].pk:
             raise ChangedMeanwhile(
@@ -137,7 +143,7 @@ def change_draft(
                     number=quote.number
                 )
             )
-        _write_lines(quote, lines, today)
+        rewrite_lines(quote, lines, today)
         kept = totals(quote) | ({"once": once_key} if once_key else {})
         note(quote, acting_user=acting_user, why="Changed.", data=kept)
 
@@ -163,7 +169,7 @@ def reprice_draft(
 def reprice(quote: Quote, catalogue: Catalogue | None = None) -> None:
     """Price what a draft asks for with today's costs; inside the caller's transaction."""
     lines = quote.lines.select_related("revision__blend", "package")
-    _write_lines(quote, draft_lines_of(list(lines)), timezone.localdate(), catalogue)
+    rewrite_lines(quote, draft_lines_of(list(lines)), timezone.localdate(), catalogue)
 
 
 def totals(quote: Quote) -> dict[str, Any]:
@@ -177,7 +183,7 @@ def totals(quote: Quote) -> dict[str, Any]:
     return kept
 
 
-def _write_lines(
+def rewrite_lines(
     quote: Quote, lines: Sequence[DraftLine], today: date, catalogue: Catalogue | None = None
 ) -> None:
     """Replace the lines of a draft by these at today's price, and set its totals."""
@@ -187,6 +193,7 @@ def _write_lines(
         ship_to=quote.ship_to,
         today=today,
         agreed_freight=quote.agreed_freight,
+        deal=deal_of_quote(quote),
         catalogue=catalogue,
     )
     price = draft.price
@@ -235,6 +242,13 @@ def _write_lines(
         )
         for position, (choice, line, request, breakdown) in enumerate(taken, start=1)
     )
+
+
+def _deal_columns(deal: QuoteDeal | None) -> dict[str, Any]:
+    return {
+        "deal": "" if deal is None else deal.kind,
+        "deal_figure": None if deal is None else deal.figure,
+    }
 
 
 def _set(quote: Quote, **columns: Any) -> None:

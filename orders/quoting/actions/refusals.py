@@ -87,8 +87,10 @@ def require_draft(quote: Quote) -> None:
 
 def require_reason(quote: Quote, why: str) -> None:
     """Who negotiates below the floor tells the office why."""
-    negotiated = quote.agreed_freight is not None or any(
-        line.deal or line.margin_pct is not None for line in quote.lines.all()
+    negotiated = (
+        quote.agreed_freight is not None
+        or quote.deal
+        or any(line.deal or line.margin_pct is not None for line in quote.lines.all())
     )
     is_below = any(line.price_breakdown.needs_approval for line in quote.lines.all())
     if negotiated and is_below and not why.strip():

@@ -16,6 +16,7 @@ from formulas.models import BlendRevision
 from orders.models import Quote
 from orders.quoting.actions.drafts import draft_quote
 from orders.quoting.actions.refusals import WRITES_QUOTES, may_be_replaced
+from orders.quoting.deals import deal_of_quote
 from orders.quoting.draft_prices import DraftLine, draft_lines_of
 from orders.quoting.usual import usual_ship_to
 
@@ -52,6 +53,7 @@ def draft_next_version(
                 payment_terms=quote.payment_terms,
                 wanted_on=_still_to_come(quote),
                 agreed_freight=quote.agreed_freight,
+                deal=deal_of_quote(quote),
                 replaces=quote,
                 catalogue=catalogue,
             )
@@ -110,7 +112,8 @@ def _blended_for(
 ) -> BlendRevision:
     blend = revision.blend
     if blend.company_id in (None, company.pk):
-        return revision
+        # What was made of scarce stock for this quote only is not sold to the next customer.
+        return blend.latest if revision.for_order_only else revision
     same = BlendRevision.objects.filter(
         blend__company=company, blend__name=blend.name, blend__archived=False, wish=revision.wish
     )

@@ -10,6 +10,7 @@ from formulas.engine import (
     OutOfReach,
     SlowReleaseWish,
     Solved,
+    Stock,
     StockLimit,
     solve,
 )
@@ -292,3 +293,18 @@ def test_when_the_numbers_alone_are_best_by_breaking_a_rule_the_reach_keeps_it()
     )
     reach = {words: x.best for words, x in reach_by_words(problem, solve(problem)).items()}
     assert reach["Fe at least 2"] == pytest.approx(0.9, abs=1e-5)
+
+
+def test_each_of_four_wishes_in_each_others_way_has_an_alternative_of_its_own():
+    # Pure carriers of 40 %: 12 % each takes 4 x 30 % of the tank, so one of them is left 4 %.
+    keys = ("N", "P2O5", "K2O", "S")
+    held = ({"N.urea": 40.0}, {"P2O5": 40.0}, {"K2O": 40.0}, {"S": 40.0})
+    stocks = tuple(
+        Stock(f"C{at}", f"carrier {at}", 10.0, 0.1, holds) for at, holds in enumerate(held)
+    )
+    answer = solve(BlendProblem(stocks, tuple(NutrientWish(key, 12.0) for key in keys)))
+    assert isinstance(answer, OutOfReach)
+    given = [
+        (relaxed.wish.key, relaxed.to) for each in answer.alternatives for relaxed in each.relaxed
+    ]
+    assert sorted(given) == sorted((key, 4.0) for key in keys)

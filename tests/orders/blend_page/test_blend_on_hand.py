@@ -10,7 +10,7 @@ from django.urls import reverse
 from formulas.answers.wish import StockLimit
 from formulas.jar_tests.actions import Jar, register_jar_test
 from formulas.models import BaseStock
-from orders.blend_page.on_hand import OnHand, with_on_hand
+from orders.inventory.on_hand import OnHand, with_on_hand
 from tests.factories import today
 from tests.orders.inventory.stock_cases import make_lot
 

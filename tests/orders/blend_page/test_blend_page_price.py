@@ -76,7 +76,7 @@ def test_what_cannot_be_had_is_said_in_prices_and_never_in_costs(rep: User) -> N
         assert each.strip.results
         assert each.price.per_gal is not None
         assert (f"price a gallon ${most}" in names) is (each.price.per_gal <= most)
-    (dearer,) = [each for names, each in kept.items() if "slow 50" in names and "N 24" in names]
+    (dearer,) = [each for names, each in kept.items() if f"price a gallon ${most}" not in names]
     assert dearer.alternative.take == f"price_asked={least}"
     assert all(each is dearer or (each.price.per_gal or 0) <= most for each in kept.values())
 
@@ -84,13 +84,17 @@ def test_what_cannot_be_had_is_said_in_prices_and_never_in_costs(rep: User) -> N
 def test_an_alternative_is_a_row_that_says_what_is_kept_and_what_gives(
     rep: User, signed_in: SignIn
 ) -> None:
-    html = answer_text(signed_in(rep), {"N_min": "30", "slow_min": "50", "K2O_min": "2"})
+    client = signed_in(rep)
+    html = answer_text(client, {"N_min": "30", "slow_min": "50", "K2O_min": "2"})
     titles = [
         " ".join(unescape(re.sub(r"<[^>]+>", " ", title)).split())
         for title in re.findall(r"<h4>(.*?)</h4>", html, re.DOTALL)
     ]
     assert any(re.fullmatch(r"K₂O 2 and slow 50 kept: N 30 → [\d.]+", each) for each in titles)
     assert html.count('class="strip-short"') == len(titles)
+    # Only of a price it is said that no recipe but those looked at is ruled out.
+    assert "is not ruled out" not in html
+    assert "is not ruled out" in answer_text(client, WISH | {"price_asked": "3"})
 
 
 def test_it_is_saved_with_the_wish_and_asked_again_by_the_price(

@@ -14,10 +14,10 @@ from blendshop.roles import Role
 from formulas.answers.promised_grade import product_name
 from formulas.models import CompatibilityRule
 from orders.models import CustomerTerms, Package, PlantProfile, PriceTier, Quote, QuoteLine
-from orders.pricing import PackageKind
+from orders.pricing import PackageKind, StepCode
 from orders.quoting.actions.quotes import draft_quote, send_quote
 from orders.quoting.customer_cautions import blend_cautions
-from orders.quoting.deals import Deal
+from orders.quoting.deals import Deal, QuoteDeal
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_url
 from tests.factories import CompatibilityRuleFactory, TraitFactory, UserFactory
@@ -64,6 +64,7 @@ def offered(world, rep, customer):
         ],
         validity_days=30,
         agreed_freight=Decimal("120.00"),
+        deal=QuoteDeal(Quote.Deal.OFF_PCT, Decimal("2.5")),
         notes="By the back gate.",
     )
     send_quote(quote=quote, acting_user=rep)
@@ -104,10 +105,12 @@ def test_every_figure_is_the_same_on_page_paper_and_mail(offered, client, custom
 def test_the_offer_is_said_first_with_who_answers_for_it(offered, client, customer, rep):
     quote = Quote.objects.get()
     deposit = f"${quote.deposit_total:,.2f}"
+    shares = [line.price_breakdown.amount(StepCode.QUOTE_DISCOUNT) for line in quote.lines.all()]
     for where, text in readings(offered, client, customer).items():
         said = [
             "321 gal in bulk of Annapolis 16-0-0",
             f"${quote.total:,.2f}, of which {deposit} is a refundable deposit",
+            f"after a discount of 2.50% on all of it, ${-sum(shares):,.2f}",
             "freight is included",
             "net 30 days",
             f"{rep.name}, 555-0123, {rep.email}",
@@ -119,6 +122,8 @@ def test_the_offer_is_said_first_with_who_answers_for_it(offered, client, custom
         assert "321 ×" not in text, where
         assert re.search(r"Discount\s+-\$79\.50", text), where  # 795 gal at 0.10
         assert len(re.findall(r"Freight\s+\$\d", text)) == 2, where
+        for share in shares:
+            assert re.search(rf"discount on all of it\s+-\${-share:,.2f}", text), where
         # A package is paid in cents; only gallons, pounds and lawns have parts of one.
         assert not re.search(r"\.\d{3,} per package|Per package\s+\$[\d,]+\.\d{3,}", text), where
         assert "margin" not in text.lower(), where
@@ -172,3 +177,4 @@ def test_the_grade_stands_once_in_a_name():
     assert product_name("Annapolis", "24-0-3") == "Annapolis 24-0-3"
     assert product_name("Annapolis 124-0-3", "24-0-3") == "Annapolis 124-0-3 24-0-3"
     assert product_name("Annapolis", "") == "Annapolis"
+    assert product_name("24-0-2, 50% slow", "24-0-2") == "24-0-2, 50% slow"

@@ -9,12 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
 from typing import Final
 
 from django.utils.translation import gettext as _
 
 from formulas.answers.wish import StockLimit
-from orders.blend_page.page_options import PageOptions
+from formulas.engine_bridge import Catalogue
 from orders.inventory.levels import limits_from_stock
 from orders.models import StockLot
 
@@ -53,17 +55,24 @@ class OnHand:
         return tuple(self.names[code] for code in self.absent)
 
 
-def on_hand(options: PageOptions, volume_gal: float) -> OnHand:
+def on_hand(
+    catalogue: Catalogue,
+    volume_gal: float,
+    today: date,
+    *,
+    spoken_for: Mapping[str, Decimal] | None = None,
+) -> OnHand:
     """What the tanks allow in an order of so many gallons; nothing bounds while no lots are kept.
 
-    Water from the main and whatever there is enough of stand in neither list.
+    Water from the main and whatever there is enough of stand in neither list. ``spoken_for`` is
+    what else is to be made of them beside the orders, pounds by stock code.
     """
-    names = options.catalogue.names
+    names = catalogue.names
     if not StockLot.objects.exists():
         return OnHand({}, (), names, keeps_lots=False)
     limits: dict[str, float] = {}
     absent = []
-    for limit in limits_from_stock(options.catalogue, volume_gal, options.today):
+    for limit in limits_from_stock(catalogue, volume_gal, today, spoken_for=spoken_for):
         pct = math.floor(limit["max_pct"] * _STEPS) / _STEPS
         if pct > 0:
             limits[limit["code"]] = pct
