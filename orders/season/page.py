@@ -47,6 +47,7 @@ class SeasonPage:
     law: SeasonLaw
     rounds: tuple[ShownRound, ...]
     change: WhatToChange | None
+    to_reserve: int
 
     @property
     def over_count(self) -> int:
@@ -59,17 +60,21 @@ class SeasonPage:
 
     @property
     def is_reserved(self) -> bool:
-        return self.program.standing_order is not None
+        return self.program.is_reserved
+
+    @property
+    def shows_reserved(self) -> bool:
+        """Whether some round is reserved or released."""
+        return any(each.figures.reserved is not None for each in self.rounds)
 
     @property
     def may_be_reserved(self) -> bool:
         """Whether there is something to reserve and nothing is reserved yet."""
-        return not self.is_reserved and self.figures.packages > 0
+        return not self.is_reserved and self.to_reserve > 0
 
     @property
     def any_released(self) -> bool:
-        reserved = [each.reserved for each in self.figures.rounds]
-        return any(each is not None and each.order_id for each in reserved)
+        return any(each.round.released_as for each in self.figures.rounds)
 
 
 def season_page(program: SeasonProgram, today: date, *, changes: bool = True) -> SeasonPage:
@@ -89,10 +94,11 @@ def season_page(program: SeasonProgram, today: date, *, changes: bool = True) ->
         law=law,
         rounds=tuple(shown),
         change=what_to_change(law, catalogue) if changes and law.over else None,
+        to_reserve=sum(each.packages for each in figures.to_come(today)),
     )
 
 
 def rights(user: User, program: SeasonProgram) -> dict[str, bool]:
     """What the person may do with it, for the template."""
     may = may_change(user, program.company)
-    return {"may_change": may, "may_edit": may and program.standing_order is None}
+    return {"may_change": may, "may_edit": may and not program.is_reserved}

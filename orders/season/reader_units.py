@@ -1,0 +1,139 @@
+"""Acres, rates, spray volumes and distances in the units of whoever reads or types them.
+
+Kept are acres, lb of nitrogen and gal per 1,000 sq ft, and feet; a reader of metric sees and types
+hectares, g/m², L per 100 m² and metres. What is shown and left as it stands is not rounded by
+being saved again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Final
+
+from django import forms
+from django.utils.translation import gettext as _
+
+from blendshop.figures.readers import reader
+from blendshop.figures.units import SQFT_PER_ACRE, US, Unit
+
+_M_PER_FT: Final = Fraction("0.3048")
+
+
+def is_metric() -> bool:
+    return reader().units != US
+
+
+def area_unit() -> Unit:
+    """Of acres."""
+    unit = reader().units.area_sqft
+    return replace(unit, per_kept=unit.per_kept * SQFT_PER_ACRE)
+
+
+def rate_unit() -> Unit:
+    """Of lb of nitrogen per 1,000 sq ft."""
+    return reader().units.rate_lb_per_1000sqft
+
+
+def spray_unit() -> Unit:
+    """Of gal of spray per 1,000 sq ft."""
+    volume, area = reader().units.volume_gal, reader().units.area_1000sqft
+    return Unit(f"{volume.mark} / {area.mark}", volume.per_kept / area.per_kept)
+
+
+def distance_unit() -> Unit:
+    """Of feet."""
+    return Unit("m", _M_PER_FT) if is_metric() else Unit("ft")
+
+
+def kept(unit: Unit, shown: float) -> float:
+    """What ``shown`` is in the unit figures are kept in."""
+    return float(Fraction(repr(float(shown))) / unit.per_kept + unit.zero)
+
+
+def shown(unit: Unit, value: float) -> Decimal:
+    return unit.shown(Decimal(repr(float(value))))
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonWords:
+    """Heads and phrases with the reader's units in them."""
+
+    areas: str
+    area_treated: str
+    per_area: str
+    rate: str
+    typed_rate: str
+    spray: str
+    distance: str
+
+
+def season_words() -> SeasonWords:
+    if is_metric():
+        return SeasonWords(
+            areas=_("Hectares"),
+            area_treated=_("Hectares treated"),
+            per_area=_("A hectare"),
+            rate=_("g N per m²"),
+            typed_rate=_("N rate, g/m²"),
+            spray=_("Spray volume, L per 100 m²"),
+            distance=_("Distance to water, m"),
+        )
+    return SeasonWords(
+        areas=_("Acres"),
+        area_treated=_("Acres treated"),
+        per_area=_("An acre"),
+        rate=_("lb N per 1,000 sq ft"),
+        typed_rate=_("N rate, lb per 1,000 sq ft"),
+        spray=_("Spray volume, gal per 1,000 sq ft"),
+        distance=_("Distance to water, ft"),
+    )
+
+
+class QuantityField(forms.FloatField):
+    """A figure typed in the reader's unit; its value is in the unit it is kept in.
+
+    ``least`` and ``most`` are of the kept figure. ``was`` is the figure that is kept now: shown
+    rounded and sent back as it was shown, it stays what it is.
+    """
+
+    def __init__(
+        self,
+        *,
+        unit: Callable[[], Unit],
+        least: float,
+        most: float,
+        was: float | None = None,
+        **kwargs: Any,
+    ) -> None:
+        self.unit, self.least, self.most, self.was = unit, least, most, was
+        super().__init__(**kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        return self._written(value) if isinstance(value, int | float) else value
+
+    def to_python(self, value: Any) -> float | None:
+        typed = super().to_python(value)
+        if typed is None:
+            return None
+        if self.was is not None and typed == float(self._written(self.was)):
+            return self.was
+        found = kept(self.unit(), typed)
+        if not self.least <= found <= self.most:
+            raise forms.ValidationError(
+                _("From {least} to {most} {unit}.").format(
+                    least=self._written(self.least),
+                    most=self._written(self.most),
+                    unit=self.unit().mark,
+                )
+            )
+        return found
+
+    def _written(self, value: float) -> str:
+        """As it is typed: four places where the unit is another, every digit in our own."""
+        unit = self.unit()
+        if unit.per_kept == 1:
+            return f"{float(value):.10g}"
+        return f"{round(shown(unit, value), 4).normalize():f}"
