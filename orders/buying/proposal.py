@@ -35,6 +35,16 @@ from orders.planning.working_days import WorkingDays
 
 
 @dataclass(frozen=True, slots=True)
+class SuppliedWeek:
+    """A week beside what comes in during it; short where more is expected to be taken by its end
+    than there is then."""
+
+    week: Week
+    comes_lb: Decimal
+    is_short: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Proposal:
     """One stock over the horizon; masses in lb. ``terms`` is None while nobody entered any.
 
@@ -59,6 +69,15 @@ class Proposal:
     def needed_on(self) -> date | None:
         """When the first purchase has to be in the plant."""
         return self.parts[0].needed_on if self.parts else None
+
+    @property
+    def supplied_weeks(self) -> tuple[SuppliedWeek, ...]:
+        found, before = [], self.supply.usable_lb
+        for week in self.weeks:
+            there = self.supply.by(week.first_day + timedelta(days=6))
+            found.append(SuppliedWeek(week, there - before, week.expected > there))
+            before = there
+        return tuple(found)
 
     @property
     def on_the_way_lb(self) -> Decimal:

@@ -81,4 +81,4 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     add_recall(made, people, today)
     progress("seasons")
     add_seasons(people, revisions, today)
-    add_suppliers()
+    add_suppliers(people.office, today)
