@@ -65,7 +65,9 @@ def in_parts(
         needed = needed_before(out)
         room = None
         if storage_lb is not None and len(found) < MOST_PARTS - 1:
-            room = storage_lb - unusable_lb - max(ZERO, supply.by(needed) - _taken(weeks, needed))
+            charged = sum((b.lb for b in booked if needed_before(b.day) < needed), ZERO)
+            taken = max(_taken(weeks, needed), charged)
+            room = storage_lb - unusable_lb - max(ZERO, supply.by(needed) - taken)
         part = _part(out, needed, lacking, room, sold)
         found.append(part)
         supply = supply.with_arrival(Arrival(needed, part.lb))

@@ -105,11 +105,14 @@ def _row(line: PurchaseLine, currency: str) -> list[Flowable]:
 
 def _which(line: PurchaseLine) -> str:
     """Which of several purchases, and where one had to do or does not fit."""
-    if line.part.is_over_storage:
-        return "More than the storage takes"
+    told = []
     if line.of_parts > 1:
-        return f"Purchase {line.number} of {line.of_parts}"
-    return "One purchase: storage not entered" if line.proposal.is_of_unknown_storage else ""
+        told.append(f"Purchase {line.number} of {line.of_parts}")
+    elif line.proposal.is_of_unknown_storage:
+        told.append("One purchase: storage not entered")
+    if line.part.is_over_storage:
+        told.append("More than the storage takes")
+    return ". ".join(told)
 
 
 def _on_the_way(each: StockPurchase) -> str:

@@ -167,7 +167,9 @@ class RoundForm(forms.Form):
 
     name = forms.CharField(label=_("Round"), max_length=80)
     on = DayField(label=_("Day"))
-    n_rate_lb_per_1000sqft = QuantityField(unit=rate_unit, least=_LEAST_RATE, most=_MOST_RATE)
+    n_rate_lb_per_1000sqft = QuantityField(
+        unit=rate_unit, least=_LEAST_RATE, most=_MOST_RATE, digits=3
+    )
     revision = RevisionField(
         BlendRevision.objects.none(), label=_("Blend"), empty_label=_("choose a saved blend")
     )
@@ -234,6 +236,7 @@ class RowsForm(forms.Form):
                 least=_LEAST_RATE,
                 most=_MOST_RATE,
                 was=each.n_rate_lb_per_1000sqft,
+                digits=3,
                 label=season_words().rate,
                 initial=each.n_rate_lb_per_1000sqft,
             )

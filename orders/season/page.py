@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from django.utils.translation import gettext as _
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
 
 from blendshop.accounts.models import User
 from formulas.engine_bridge import load_catalogue
@@ -25,6 +26,13 @@ from orders.season.law import Over, SeasonLaw, alike_properties, check_season_of
 
 #: What the law's findings call it, too.
 NOT_ASSESSED: Final = "not-assessed"
+#: Its verdicts in the reader's language.
+_VERDICTS: Final = {
+    "fails": gettext_lazy("fails"),
+    "likely-fails": gettext_lazy("likely fails (figures unverified)"),
+    NOT_ASSESSED: gettext_lazy("not assessed"),
+    "passes": gettext_lazy("passes"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +41,7 @@ class ShownRound:
 
     figures: RoundFigures
     slug: str
-    words: str
+    words: Promise
     over: tuple[Over, ...]
 
 
@@ -85,8 +93,8 @@ def season_page(program: SeasonProgram, today: date, *, changes: bool = True) ->
     law = check_season_of(alike_properties(program, treated_in(rounds, properties), rounds))
     shown = []
     for each in figures.rounds:
-        slug, words = law.words_of.get(each.round.pk, (NOT_ASSESSED, _("not assessed")))
-        shown.append(ShownRound(each, slug, words, law.over_in(each.round)))
+        slug, _words = law.words_of.get(each.round.pk, (NOT_ASSESSED, ""))
+        shown.append(ShownRound(each, slug, _VERDICTS[slug], law.over_in(each.round)))
     return SeasonPage(
         program=program,
         properties=tuple(properties),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 from typing import Any, Final
 
@@ -68,6 +68,7 @@ class SeasonWords:
     typed_rate: str
     spray: str
     distance: str
+    how_volume: str
 
 
 def season_words() -> SeasonWords:
@@ -80,6 +81,9 @@ def season_words() -> SeasonWords:
             typed_rate=_("N rate, g/m²"),
             spray=_("Spray volume, L per 100 m²"),
             distance=_("Distance to water, m"),
+            how_volume=_(
+                "Liters are hectares × 10 × g N per m² ÷ kg N in a liter; a hectare is 10,000 m²."
+            ),
         )
     return SeasonWords(
         areas=_("Acres"),
@@ -89,14 +93,18 @@ def season_words() -> SeasonWords:
         typed_rate=_("N rate, lb per 1,000 sq ft"),
         spray=_("Spray volume, gal per 1,000 sq ft"),
         distance=_("Distance to water, ft"),
+        how_volume=_(
+            "Gallons are acres × 43.56 × lb N per 1,000 sq ft ÷ lb N in a gallon; an acre is 43,560"
+            " sq ft (NIST Handbook 44, appendix C)."
+        ),
     )
 
 
 class QuantityField(forms.FloatField):
     """A figure typed in the reader's unit; its value is in the unit it is kept in.
 
-    ``least`` and ``most`` are of the kept figure. ``was`` is the figure that is kept now: shown
-    rounded and sent back as it was shown, it stays what it is.
+    ``least`` and ``most`` are of the kept figure, which is shown with ``digits``. ``was`` is the
+    figure that is kept now: shown rounded and sent back as it was shown, it stays what it is.
     """
 
     def __init__(
@@ -106,34 +114,37 @@ class QuantityField(forms.FloatField):
         least: float,
         most: float,
         was: float | None = None,
+        digits: int = 4,
         **kwargs: Any,
     ) -> None:
         self.unit, self.least, self.most, self.was = unit, least, most, was
+        self.digits = digits
         super().__init__(**kwargs)
 
     def prepare_value(self, value: Any) -> Any:
-        return self._written(value) if isinstance(value, int | float) else value
+        return self._written(value, self.digits) if isinstance(value, int | float) else value
 
     def to_python(self, value: Any) -> float | None:
         typed = super().to_python(value)
         if typed is None:
             return None
-        if self.was is not None and typed == float(self._written(self.was)):
+        if self.was is not None and typed == float(self._written(self.was, self.digits)):
             return self.was
         found = kept(self.unit(), typed)
         if not self.least <= found <= self.most:
             raise forms.ValidationError(
                 _("From {least} to {most} {unit}.").format(
-                    least=self._written(self.least),
-                    most=self._written(self.most),
+                    least=self._written(self.least, 4),
+                    most=self._written(self.most, 4),
                     unit=self.unit().mark,
                 )
             )
         return found
 
-    def _written(self, value: float) -> str:
-        """As it is typed: four places where the unit is another, every digit in our own."""
+    def _written(self, value: float, digits: int) -> str:
+        """As it is typed: so many significant digits where the unit is another, else all."""
         unit = self.unit()
         if unit.per_kept == 1:
             return f"{float(value):.10g}"
-        return f"{round(shown(unit, value), 4).normalize():f}"
+        rounded = Context(prec=digits, rounding=ROUND_HALF_UP).plus(shown(unit, value))
+        return f"{rounded.normalize():f}"

@@ -52,11 +52,11 @@ def test_who_measures_in_metric_types_and_reads_hectares_and_grams(
         assert shown in html, shown
     assert "lb N" not in html
     spring = program.rounds.get(name="Spring")
-    assert f'name="rate_{spring.pk}" value="3.4177"' in html  # 0.7 lb
+    assert f'name="rate_{spring.pk}" value="3.42"' in html  # 0.7 lb
     rows = {
         f"{name}_{each.pk}": value
         for each in program.rounds.all()
-        for name, value in (("name", each.name), ("on", each.on.isoformat()), ("rate", "3.4177"))
+        for name, value in (("name", each.name), ("on", each.on.isoformat()), ("rate", "3.42"))
     }
     rows[f"rate_{program.rounds.get(name='Summer').pk}"] = "4.3"
     assert client.post(reverse("season_rows", args=[program.pk]), rows).status_code == 302
@@ -66,11 +66,11 @@ def test_who_measures_in_metric_types_and_reads_hectares_and_grams(
     rows[f"rate_{spring.pk}"] = "98"
     refused = client.post(reverse("season_rows", args=[program.pk]), rows)
     assert refused.status_code == 400
-    assert "From 0.0488 to 97.6486 g/m²." in refused.text
+    assert "From 0.04882 to 97.65 g/m²." in refused.text
 
     acres = reverse("season_property", args=[properties[0].pk])
     form = client.get(acres).context["form"]
-    assert (form["acres"].label, form["acres"].value()) == ("Hectares treated", "10.1171")
+    assert (form["acres"].label, form["acres"].value()) == ("Hectares treated", "10.12")
     typed = {
         "name": "Route A", "acres": "10", "state": "MD", "active": "on",
         "carrier_gal_per_1000sqft": "8", "distance_to_water_ft": "15",
