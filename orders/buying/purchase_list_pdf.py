@@ -88,7 +88,8 @@ def _table(supplier: SupplierList, currency: str) -> Table:
 def _row(line: PurchaseLine, currency: str) -> list[Flowable]:
     buy, part, terms = line.proposal, line.part, line.terms
     packs = f"{part.packs} × {house().every_digit(terms.pack_lb)} lb" if terms else "not known"
-    note = ". ".join(filter(None, (buy.stock.name, terms and terms.price_note, _which(line))))
+    said = (buy.stock.name, terms.price_note if terms else "", _which(line))
+    note = ". ".join(filter(None, said))
     per_lb = "" if line.cost_per_lb is None else house().unit_price(line.cost_per_lb, currency)
     by = date_format(line.order_by, "D, M j")
     total = "not known" if line.total is None else house().money(line.total, currency)

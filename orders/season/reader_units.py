@@ -124,7 +124,7 @@ class QuantityField(forms.FloatField):
     def prepare_value(self, value: Any) -> Any:
         return self._written(value, self.digits) if isinstance(value, int | float) else value
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> Any:
         typed = super().to_python(value)
         if typed is None:
             return None
