@@ -157,7 +157,7 @@ def _without(wrong: Sequence[Alike]) -> YearWithout:
     own, free = _own_rates(wrong), _to_come(wrong)
 
     def fits(rates: Mapping[int, float]) -> bool:
-        return keeps_every_year(wrong, own | rates)
+        return keeps_every_year(wrong, {**own, **rates})
 
     alone = tuple(
         (rnd, _largest_that(rnd, partial(_with_one, fits, rnd.pk)))
