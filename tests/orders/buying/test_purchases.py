@@ -10,10 +10,14 @@ from django.urls import reverse
 from blendshop.errors import IllegalMove, NotAllowed
 from orders.buying.actions import call_off_purchase, save_storage
 from orders.buying.proposal import buying
-from orders.models import StockLot, StockPurchase
+from orders.models import Order, StandingRound, StockLot, StockPurchase
 from tests.factories import PlantProfileFactory, today
-from tests.orders.buying.buying_cases import example, terms_of
+from tests.orders.buying.buying_cases import example, order_of, terms_of
 from tests.orders.labels.label_cases import text_of
+
+
+def salt_recipe():
+    return StandingRound.objects.get().revision
 
 
 def list_of(client):
@@ -53,6 +57,11 @@ def test_what_is_ordered_is_taken_off_until_it_is_received(office, plant_worker,
         assert "On the way" in text
         assert "1,500" in text
         assert "600" in text
+
+    order_of(salt_recipe(), today() + timedelta(days=4), totes=3, placed_on=today())
+    shortage = " ".join(client.get(reverse("stock_levels"), {"short": 1}).text.split())
+    assert "1,500 lb on the way" in shortage
+    Order.objects.order_by("-pk")[0].delete()
 
     receive = f"{reverse('lot_receive')}?stock=SALT&purchase={purchase.pk}"
     plant = signed_in(plant_worker)
