@@ -64,9 +64,22 @@ class SeasonFilter(forms.Form):
 class PropertyForm(_YesNoKept):
     """What is treated, in the units of whoever types it. Saved by the action."""
 
-    acres = QuantityField(unit=area_unit, least=0.001, most=100_000)
-    carrier_gal_per_1000sqft = QuantityField(unit=spray_unit, least=0.01, most=100, required=False)
-    distance_to_water_ft = QuantityField(unit=distance_unit, least=0, most=100_000, required=False)
+    acres = QuantityField(label=_("Acres treated"), unit=area_unit, least=0.001, most=100_000)
+    carrier_gal_per_1000sqft = QuantityField(
+        label=_("Spray volume, gal per 1,000 sq ft"),
+        help_text=_("Of the equipment, product included."),
+        unit=spray_unit,
+        least=0.01,
+        most=100,
+        required=False,
+    )
+    distance_to_water_ft = QuantityField(
+        label=_("Distance to water, ft"),
+        unit=distance_unit,
+        least=0,
+        most=100_000,
+        required=False,
+    )
 
     targeted_spray = _answered(_("Targeted spray equipment"))
     soil_test_shows_p_need = _answered(_("Soil test shows need of P"))
@@ -111,7 +124,6 @@ class PropertyForm(_YesNoKept):
             field.label = label
             if isinstance(field, QuantityField):
                 field.was = getattr(self.instance, name)
-        self.fields["carrier_gal_per_1000sqft"].help_text = _("Of the equipment, product included.")
 
     def clean_state(self) -> str:
         return str(self.cleaned_data["state"]).upper()
@@ -168,7 +180,11 @@ class RoundForm(forms.Form):
     name = forms.CharField(label=_("Round"), max_length=80)
     on = DayField(label=_("Day"))
     n_rate_lb_per_1000sqft = QuantityField(
-        unit=rate_unit, least=_LEAST_RATE, most=_MOST_RATE, digits=3
+        label=_("N rate, lb per 1,000 sq ft"),
+        unit=rate_unit,
+        least=_LEAST_RATE,
+        most=_MOST_RATE,
+        digits=3,
     )
     revision = RevisionField(
         BlendRevision.objects.none(), label=_("Blend"), empty_label=_("choose a saved blend")

@@ -14,7 +14,9 @@ from fractions import Fraction
 from typing import Any, Final
 
 from django import forms
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import reader
 from blendshop.figures.units import SQFT_PER_ACRE, US, Unit
@@ -61,39 +63,39 @@ def shown(unit: Unit, value: float) -> Decimal:
 class SeasonWords:
     """Heads and phrases with the reader's units in them."""
 
-    areas: str
-    area_treated: str
-    per_area: str
-    rate: str
-    typed_rate: str
-    spray: str
-    distance: str
-    how_volume: str
+    areas: Promise
+    area_treated: Promise
+    per_area: Promise
+    rate: Promise
+    typed_rate: Promise
+    spray: Promise
+    distance: Promise
+    how_volume: Promise
 
 
 def season_words() -> SeasonWords:
     if is_metric():
         return SeasonWords(
-            areas=_("Hectares"),
-            area_treated=_("Hectares treated"),
-            per_area=_("A hectare"),
-            rate=_("g N per m²"),
-            typed_rate=_("N rate, g/m²"),
-            spray=_("Spray volume, L per 100 m²"),
-            distance=_("Distance to water, m"),
-            how_volume=_(
+            areas=gettext_lazy("Hectares"),
+            area_treated=gettext_lazy("Hectares treated"),
+            per_area=gettext_lazy("A hectare"),
+            rate=gettext_lazy("g N per m²"),
+            typed_rate=gettext_lazy("N rate, g/m²"),
+            spray=gettext_lazy("Spray volume, L per 100 m²"),
+            distance=gettext_lazy("Distance to water, m"),
+            how_volume=gettext_lazy(
                 "Liters are hectares × 10 × g N per m² ÷ kg N in a liter; a hectare is 10,000 m²."
             ),
         )
     return SeasonWords(
-        areas=_("Acres"),
-        area_treated=_("Acres treated"),
-        per_area=_("An acre"),
-        rate=_("lb N per 1,000 sq ft"),
-        typed_rate=_("N rate, lb per 1,000 sq ft"),
-        spray=_("Spray volume, gal per 1,000 sq ft"),
-        distance=_("Distance to water, ft"),
-        how_volume=_(
+        areas=gettext_lazy("Acres"),
+        area_treated=gettext_lazy("Acres treated"),
+        per_area=gettext_lazy("An acre"),
+        rate=gettext_lazy("lb N per 1,000 sq ft"),
+        typed_rate=gettext_lazy("N rate, lb per 1,000 sq ft"),
+        spray=gettext_lazy("Spray volume, gal per 1,000 sq ft"),
+        distance=gettext_lazy("Distance to water, ft"),
+        how_volume=gettext_lazy(
             "Gallons are acres × 43.56 × lb N per 1,000 sq ft ÷ lb N in a gallon; an acre is 43,560"
             " sq ft (NIST Handbook 44, appendix C)."
         ),

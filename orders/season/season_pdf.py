@@ -84,7 +84,7 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
     )
     found = [
         (_("Delivered to"), str(program.ship_to)),
-        (words.areas, reader().number(shown(area_unit(), figures.acres), 2)),
+        (str(words.areas), reader().number(shown(area_unit(), figures.acres), 2)),
         (_("Packages"), f"{figures.packages} × {figures.package.plural_name}"),
     ]
     if months:
@@ -112,7 +112,7 @@ def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
                 _("g N*") if is_metric() else _("lb N*"),
                 _("Volume"),
                 _("Packages"),
-                season_words().per_area,
+                str(season_words().per_area),
             )
         ),
     ]
@@ -155,7 +155,7 @@ def _over(page: SeasonPage) -> list[str]:
 def _properties(page: SeasonPage) -> Flowable:
     header = [
         flowables.prose(_("Property or route"), styles.CAPTION),
-        flowables.prose(season_words().areas, styles.CAPTION_RIGHT),
+        flowables.prose(str(season_words().areas), styles.CAPTION_RIGHT),
         flowables.prose(_("Place"), styles.CAPTION),
     ]
     rows = [
