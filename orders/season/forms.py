@@ -121,7 +121,7 @@ class PropertyForm(_YesNoKept):
             ("distance_to_water_ft", words.distance),
         ):
             field = self.fields[name]
-            field.label = label
+            field.label = str(label)
             if isinstance(field, QuantityField):
                 field.was = getattr(self.instance, name)
 
@@ -206,7 +206,7 @@ class RoundForm(forms.Form):
     ) -> None:
         super().__init__(data, initial=_of_row(row))
         rate = self.fields["n_rate_lb_per_1000sqft"]
-        rate.label = season_words().typed_rate
+        rate.label = str(season_words().typed_rate)
         if row is not None and isinstance(rate, QuantityField):
             rate.was = row.n_rate_lb_per_1000sqft
         offer_rows(self, "left_out", program.properties.order_by("name"))
