@@ -8,7 +8,7 @@ At most is the larger of what is booked and last year's pounds grown as orders h
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
@@ -52,6 +52,31 @@ class Booking:
     day: date
     lb: Decimal
     order_number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """Pounds that come in on a day."""
+
+    day: date
+    lb: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """What is usable today and what comes in; what is late is expected any day, so today."""
+
+    today: date
+    usable_lb: Decimal
+    arrivals: tuple[Arrival, ...] = ()
+
+    def by(self, day: date) -> Decimal:
+        """All that is there by a day if nothing is taken."""
+        until = max(day, self.today)
+        return self.usable_lb + sum((each.lb for each in self.arrivals if each.day <= until), ZERO)
+
+    def with_arrival(self, one: Arrival) -> Supply:
+        return Supply(self.today, self.usable_lb, (*self.arrivals, one))
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,24 +133,29 @@ def weeks_of(
     return tuple(found)
 
 
-def runs_out_on(
-    weeks: Iterable[Week], bookings: Iterable[Booking], usable_lb: Decimal
-) -> date | None:
-    """The day on which more is expected to be taken than there is.
+def runs_out_on(weeks: Sequence[Week], bookings: Iterable[Booking], supply: Supply) -> date | None:
+    """The day on which more is expected to be taken than there is by then.
 
     Where bookings alone take it, the day of the first that finds too little; else the first day
     of the week, as nobody knows the day of what is only expected.
     """
-    short = next((week for week in weeks if week.expected > usable_lb), None)
-    if short is None:
-        return None
-    if short.least > usable_lb:
-        taken = ZERO
-        for booking in sorted(bookings, key=lambda each: each.day):
-            taken += booking.lb
-            if taken > usable_lb:
-                return booking.day
-    return short.first_day
+    short = next((each for each in weeks if each.expected > supply.by(_last_day(each))), None)
+    end = _last_day(weeks[-1])
+    taken, booked_out = ZERO, None
+    for booking in sorted(bookings, key=lambda each: each.day):
+        taken += booking.lb
+        if taken > supply.by(booking.day):
+            booked_out = booking.day
+            break
+    if booked_out is not None and booked_out > end:
+        booked_out = None
+    if short is None or short.least > supply.by(_last_day(short)):
+        return booked_out
+    return min(booked_out, short.first_day) if booked_out else short.first_day
+
+
+def _last_day(week: Week) -> date:
+    return week.first_day + timedelta(days=6)
 
 
 def _by_week(horizon: Horizon, bookings: Iterable[Booking]) -> dict[int, Decimal]:

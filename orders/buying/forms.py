@@ -16,7 +16,7 @@ from formulas.models import BaseStock
 from orders.buying.expected import USUAL_WEEKS, WEEKS_AHEAD
 from orders.buying.purchase_list import plain_pounds
 from orders.models import SupplierTerms
-from orders.records.forms import PoundsInput
+from orders.records.forms import DayField, KeyedForm, PoundsInput
 
 
 class WeeksForm(forms.Form):
@@ -92,6 +92,28 @@ class TermsForm(RowForm):
         if stock is not None:
             self.instance.stock = self.stocks[stock]
         super()._post_clean()  # type: ignore[misc] # no stub
+
+
+class ChangedPurchaseForm(forms.Form):
+    """What the supplier says by now."""
+
+    lb = PoundsInput(label=gettext_lazy("Pounds"), min_value=Decimal("0.001"))
+    expected_on = DayField(label=gettext_lazy("Expected on"))
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=120, required=False)
+
+
+class PurchaseForm(KeyedForm, ChangedPurchaseForm):
+    """What was ordered from whom, and when it is to come."""
+
+    supplier = forms.CharField(label=gettext_lazy("Supplier"), max_length=120)
+
+
+class StorageForm(forms.Form):
+    """Room for a stock; empty: not known."""
+
+    most_lb = PoundsInput(
+        label=gettext_lazy("Storage takes, lb"), min_value=Decimal("0.001"), required=False
+    )
 
 
 def _without_zeros(lb: Decimal) -> Decimal:

@@ -54,12 +54,12 @@ def ordered(needs: Mapping[int, list[Need]]) -> dict[int, tuple[Booking, ...]]:
 
 
 def standing(horizon: Horizon) -> dict[int, tuple[Booking, ...]]:
-    """What rounds of standing orders that wait take, by stock; one sum a day.
+    """What rounds of standing orders take that no open order counts, by stock; one sum a day.
 
     Pounds by the recipe as it was saved, like the reservation of an order.
     """
     rows = (
-        StandingRound.objects.waiting()
+        StandingRound.objects.wanted()
         .filter(wanted_on__lt=horizon.end)
         .order_by()
         .values_list("wanted_on", "revision__lines__stock", "revision__lines__pct")

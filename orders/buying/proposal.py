@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -9,19 +10,47 @@ from decimal import Decimal
 
 from formulas.models import BaseStock
 from orders.buying import needs
-from orders.buying.expected import ZERO, Booking, Horizon, Week, runs_out_on, weeks_of
+from orders.buying.expected import (
+    ZERO,
+    Arrival,
+    Booking,
+    Horizon,
+    Supply,
+    Week,
+    runs_out_on,
+    weeks_of,
+)
+from orders.buying.in_parts import Part, Sold, in_parts
 from orders.buying.needs import Growth
 from orders.inventory.levels import StockLevel, from_the_main, stock_levels
-from orders.models import ClosedDay, PlantProfile, StockLot, SupplierTerms
+from orders.models import (
+    ClosedDay,
+    PlantProfile,
+    StockLot,
+    StockPurchase,
+    StockStorage,
+    SupplierTerms,
+)
 from orders.planning.working_days import WorkingDays
+
+
+@dataclass(frozen=True, slots=True)
+class SuppliedWeek:
+    """A week beside what comes in during it; short where more is expected to be taken by its end
+    than there is then."""
+
+    week: Week
+    comes_lb: Decimal
+    is_short: bool
 
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
     """One stock over the horizon; masses in lb. ``terms`` is None while nobody entered any.
 
-    ``needed_on`` is when it has to be in the plant: before what runs out is due, by the days
-    that a load takes to be made and released.
+    ``parts`` are the purchases, the first in front: each has to be in the plant before what runs
+    out is due, by the days that a load takes to be made and released. ``storage_lb`` is None while
+    nobody said how much there is room for.
     """
 
     stock: BaseStock
@@ -31,7 +60,38 @@ class Proposal:
     bookings: tuple[Booking, ...]
     terms: SupplierTerms | None
     runs_out_on: date | None
-    needed_on: date | None
+    supply: Supply
+    purchases: tuple[StockPurchase, ...]
+    storage_lb: Decimal | None
+    parts: tuple[Part, ...]
+
+    @property
+    def needed_on(self) -> date | None:
+        """When the first purchase has to be in the plant."""
+        return self.parts[0].needed_on if self.parts else None
+
+    @property
+    def supplied_weeks(self) -> tuple[SuppliedWeek, ...]:
+        found, before = [], self.supply.usable_lb
+        for week in self.weeks:
+            there = self.supply.by(week.first_day + timedelta(days=6))
+            found.append(SuppliedWeek(week, there - before, week.expected > there))
+            before = there
+        return tuple(found)
+
+    @property
+    def on_the_way_lb(self) -> Decimal:
+        """What was ordered and comes within the horizon."""
+        return sum((each.lb for each in self.supply.arrivals), ZERO)
+
+    @property
+    def comes_too_late(self) -> bool:
+        """Whether what is on the way is enough and yet comes after it has run out."""
+        return self.runs_out_on is not None and not self.short_lb
+
+    @property
+    def is_of_unknown_storage(self) -> bool:
+        return bool(self.parts) and self.storage_lb is None
 
     @property
     def least(self) -> Decimal:
@@ -65,14 +125,12 @@ class Proposal:
     @property
     def packs(self) -> int:
         """Whole steps of the supplier; 0 where nothing is lacking or no terms are known."""
-        if self.terms is None or not self.short_lb:
-            return 0
-        return self.terms.packs_for(self.short_lb)
+        return sum(part.packs for part in self.parts)
 
     @property
     def buy_lb(self) -> Decimal:
         """What to buy: as the supplier sells it, without terms just what is lacking."""
-        return self.packs * self.terms.pack_lb if self.terms is not None else self.short_lb
+        return sum((part.lb for part in self.parts), ZERO)
 
     @property
     def is_least_order(self) -> bool:
@@ -81,15 +139,19 @@ class Proposal:
 
     @property
     def buy_gal(self) -> float:
-        return float(self.buy_lb) / self.stock.density_at_60_f()
+        return self.gal_of(self.buy_lb)
+
+    def gal_of(self, lb: Decimal) -> float:
+        return float(lb) / self.stock.density_at_60_f()
 
     @property
     def order_by(self) -> date | None:
         """The last day to order; without terms the day it is needed, as no lead time is known."""
-        if self.needed_on is None:
-            return None
+        return self.order_part_by(self.parts[0]) if self.parts else None
+
+    def order_part_by(self, part: Part) -> date:
         lead_days = self.terms.lead_days if self.terms is not None else 0
-        return self.needed_on - timedelta(days=lead_days)
+        return part.needed_on - timedelta(days=lead_days)
 
     @property
     def is_due(self) -> bool:
@@ -102,7 +164,7 @@ class Proposal:
         return max(0, (self.horizon.today - self.order_by).days) if self.order_by else 0
 
     def _short_of(self, lb: Decimal) -> Decimal:
-        return max(ZERO, lb - self.level.usable)
+        return max(ZERO, lb - self.level.usable - self.on_the_way_lb)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,10 +176,20 @@ class Buying:
     to_buy: tuple[Proposal, ...]
     covered: tuple[Proposal, ...]
     keeps_lots: bool
+    on_the_way: tuple[StockPurchase, ...]
 
     @property
     def due(self) -> tuple[Proposal, ...]:
         return tuple(each for each in self.to_buy if each.is_due)
+
+    @property
+    def of_unknown_storage(self) -> tuple[Proposal, ...]:
+        return tuple(each for each in self.to_buy if each.is_of_unknown_storage)
+
+    @property
+    def too_late(self) -> tuple[Proposal, ...]:
+        """Stocks that run out before what is on the way comes."""
+        return tuple(each for each in self.covered if each.comes_too_late)
 
     @property
     def without_terms(self) -> tuple[Proposal, ...]:
@@ -136,21 +208,35 @@ def buying(today: date, weeks: int) -> Buying:
     """
     horizon = Horizon(today, weeks)
     growth = needs.growth(today)
-    proposals = _proposals(horizon, growth)
+    on_the_way = _on_the_way()
+    proposals = _proposals(horizon, growth, on_the_way)
     keeps_lots = StockLot.objects.exists()
     to_buy = [each for each in proposals if each.short_lb and keeps_lots]
     covered = [each for each in proposals if not each.short_lb]
-    covered.sort(key=lambda each: (-each.short_at_most, not each.expected, each.stock.code))
+    covered.sort(
+        key=lambda each: (
+            not each.comes_too_late, -each.short_at_most, not each.expected, each.stock.code
+        )
+    )  # fmt: skip
     return Buying(
         horizon=horizon,
         growth=growth,
         to_buy=tuple(sorted(to_buy, key=_urgency)),
         covered=tuple(covered),
         keeps_lots=keeps_lots,
+        on_the_way=on_the_way,
     )
 
 
-def _proposals(horizon: Horizon, growth: Growth) -> list[Proposal]:
+def _on_the_way() -> tuple[StockPurchase, ...]:
+    """What was ordered and has not come, the first to come in front."""
+    rows = StockPurchase.objects.on_the_way().select_related("stock")
+    return tuple(rows.order_by("expected_on", "pk"))
+
+
+def _proposals(
+    horizon: Horizon, growth: Growth, on_the_way: Iterable[StockPurchase]
+) -> list[Proposal]:
     levels = {level.stock.pk: level for level in stock_levels(horizon.today)}
     ordered = needs.ordered({pk: list(level.needs) for pk, level in levels.items()})
     standing = needs.standing(horizon)
@@ -160,6 +246,10 @@ def _proposals(horizon: Horizon, growth: Growth) -> list[Proposal]:
         pk__in=(levels.keys() | standing.keys() | last_year.keys()) - main
     )
     preferred = _preferred_terms()
+    coming = defaultdict[int, list[StockPurchase]](list)
+    for purchase in on_the_way:
+        coming[purchase.stock_id].append(purchase)
+    storage = dict(StockStorage.objects.values_list("stock", "most_lb"))
     calendar, days = _making()
     found = []
     for stock in stocks:
@@ -173,7 +263,16 @@ def _proposals(horizon: Horizon, growth: Growth) -> list[Proposal]:
             growth=growth.factor,
         )
         bookings = _in_order(of_orders, of_standing)
-        out_on = runs_out_on(of_weeks, bookings, level.usable)
+        supply = Supply(
+            horizon.today,
+            level.usable,
+            tuple(
+                Arrival(each.expected_on, each.lb)
+                for each in coming[stock.pk]
+                if each.expected_on < horizon.end
+            ),
+        )
+        terms = preferred.get(stock.pk)
         found.append(
             Proposal(
                 stock=stock,
@@ -181,9 +280,20 @@ def _proposals(horizon: Horizon, growth: Growth) -> list[Proposal]:
                 horizon=horizon,
                 weeks=of_weeks,
                 bookings=bookings,
-                terms=preferred.get(stock.pk),
-                runs_out_on=out_on,
-                needed_on=calendar.before(out_on, days) if out_on else None,
+                terms=terms,
+                runs_out_on=runs_out_on(of_weeks, bookings, supply),
+                supply=supply,
+                purchases=tuple(coming[stock.pk]),
+                storage_lb=storage.get(stock.pk),
+                parts=in_parts(
+                    of_weeks,
+                    bookings,
+                    supply,
+                    sold=Sold(terms.pack_lb, terms.packs_for) if terms else None,
+                    storage_lb=storage.get(stock.pk),
+                    unusable_lb=level.on_hand - level.usable,
+                    needed_before=lambda day: calendar.before(day, days),
+                ),
             )
         )
     return found

@@ -10,20 +10,50 @@ from typing import Final
 
 from blendshop.money import ZERO, money, unit_price
 from formulas.models import StockCost
+from orders.buying.in_parts import Part
 from orders.buying.proposal import Buying, Proposal
+from orders.models import StockPurchase, SupplierTerms
 
 COLUMNS: Final = (
     "supplier", "stock", "name", "order_by", "needed_on", "packs", "pack_lb", "pounds", "gallons",
     "cost_per_lb", "total", "lacking_lb", "lacking_at_least_lb", "lacking_at_most_lb", "price_note",
+    "purchase", "of_purchases", "on_the_way_lb", "storage_lb",
 )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class PurchaseLine:
-    """One stock to buy. ``total`` is pounds times the cost in force; None without a cost."""
+    """One purchase of a stock, ``number`` of all of it. ``total`` is pounds times the cost in
+    force; None without a cost."""
 
     proposal: Proposal
+    part: Part
+    number: int
     cost: StockCost | None
+
+    @property
+    def order_by(self) -> date:
+        return self.proposal.order_part_by(self.part)
+
+    @property
+    def is_due(self) -> bool:
+        return self.order_by <= self.proposal.horizon.today
+
+    @property
+    def days_late(self) -> int:
+        return max(0, (self.proposal.horizon.today - self.order_by).days)
+
+    @property
+    def terms(self) -> SupplierTerms | None:
+        return self.proposal.terms
+
+    @property
+    def gal(self) -> float:
+        return self.proposal.gal_of(self.part.lb)
+
+    @property
+    def of_parts(self) -> int:
+        return len(self.proposal.parts)
 
     @property
     def cost_per_lb(self) -> Decimal | None:
@@ -32,7 +62,7 @@ class PurchaseLine:
 
     @property
     def total(self) -> Decimal | None:
-        return money(self.proposal.buy_lb * self.cost.per_lb()) if self.cost else None
+        return money(self.part.lb * self.cost.per_lb()) if self.cost else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +74,7 @@ class SupplierList:
 
     @property
     def lb(self) -> Decimal:
-        return sum((line.proposal.buy_lb for line in self.lines), Decimal(0))
+        return sum((line.part.lb for line in self.lines), Decimal(0))
 
     @property
     def total(self) -> Decimal:
@@ -55,8 +85,8 @@ class SupplierList:
         return any(line.total is None for line in self.lines)
 
     @property
-    def order_by(self) -> date | None:
-        return self.lines[0].proposal.order_by
+    def order_by(self) -> date:
+        return self.lines[0].order_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +96,7 @@ class PurchaseList:
     today: date
     weeks: int
     suppliers: tuple[SupplierList, ...]
+    on_the_way: tuple[StockPurchase, ...]
 
     @property
     def total(self) -> Decimal:
@@ -82,10 +113,20 @@ def purchase_list(found: Buying) -> PurchaseList:
     by_supplier: dict[str, list[PurchaseLine]] = {}
     for each in found.to_buy:
         name = each.terms.supplier if each.terms else ""
-        by_supplier.setdefault(name, []).append(PurchaseLine(each, each.stock.cost_on(today)))
-    lists = [SupplierList(name, tuple(lines)) for name, lines in by_supplier.items()]
+        cost = each.stock.cost_on(today)
+        by_supplier.setdefault(name, []).extend(
+            PurchaseLine(each, part, number, cost)
+            for number, part in enumerate(each.parts, start=1)
+        )
+    lists = [
+        SupplierList(name, tuple(sorted(lines, key=lambda line: line.order_by)))
+        for name, lines in by_supplier.items()
+    ]
     return PurchaseList(
-        today, found.horizon.weeks, tuple(sorted(lists, key=lambda each: not each.supplier))
+        today,
+        found.horizon.weeks,
+        tuple(sorted(lists, key=lambda each: (not each.supplier, each.order_by))),
+        found.on_the_way,
     )
 
 
@@ -98,18 +139,22 @@ def table(purchases: PurchaseList) -> Iterable[tuple[str, ...]]:
                 supplier.supplier,
                 buy.stock.code,
                 buy.stock.name,
-                buy.order_by.isoformat() if buy.order_by else "",
-                buy.needed_on.isoformat() if buy.needed_on else "",
-                str(buy.packs) if terms else "",
+                line.order_by.isoformat(),
+                line.part.needed_on.isoformat(),
+                str(line.part.packs) if terms else "",
                 plain_pounds(terms.pack_lb) if terms else "",
-                plain_pounds(buy.buy_lb),
-                f"{buy.buy_gal:.1f}",
+                plain_pounds(line.part.lb),
+                f"{line.gal:.1f}",
                 "" if line.cost_per_lb is None else str(line.cost_per_lb),
                 "" if line.total is None else str(line.total),
                 plain_pounds(buy.short_lb),
                 plain_pounds(buy.short_at_least),
                 plain_pounds(buy.short_at_most),
                 terms.price_note if terms else "",
+                str(line.number),
+                str(line.of_parts),
+                plain_pounds(buy.on_the_way_lb),
+                "" if buy.storage_lb is None else plain_pounds(buy.storage_lb),
             )
 
 

@@ -12,6 +12,7 @@ from blendshop.documents.document import render
 from blendshop.figures.readers import house
 from formulas.engine.result import Severity
 from orders.buying.purchase_list import PurchaseLine, PurchaseList, SupplierList
+from orders.models import StockPurchase
 from orders.papers.finding_box import finding_box
 from orders.papers.view_models import PaperFinding
 from orders.records import letterhead
@@ -23,7 +24,7 @@ _FIRST_ROW_ROOM: Final = 80.0
 _NO_SUPPLIER: Final = "No supplier terms entered"
 _BASIS: Final = (
     "Bookings, and where those are less what the same weeks took a year ago; costs as last entered,"
-    " without freight. Purchases on the way are not known here and have to be taken off."
+    " without freight. Purchases that are written down as on the way are taken off."
 )
 
 
@@ -51,6 +52,10 @@ def render_purchase_list(purchases: PurchaseList, plant: Plant, currency: str) -
             _table(supplier, currency),
             styles.HEADING,
             first_row_room=_FIRST_ROW_ROOM,
+        )
+    if purchases.on_the_way:
+        story += flowables.section(
+            "On the way", flowables.bullets([_on_the_way(each) for each in purchases.on_the_way])
         )
     if not purchases.suppliers:
         story.append(flowables.prose("Nothing has to be bought for these weeks."))
@@ -81,21 +86,39 @@ def _table(supplier: SupplierList, currency: str) -> Table:
 
 
 def _row(line: PurchaseLine, currency: str) -> list[Flowable]:
-    buy, terms = line.proposal, line.proposal.terms
-    packs = f"{buy.packs} × {house().every_digit(terms.pack_lb)} lb" if terms else "not known"
-    note = f"{buy.stock.name}. {terms.price_note}" if terms and terms.price_note else buy.stock.name
+    buy, part, terms = line.proposal, line.part, line.terms
+    packs = f"{part.packs} × {house().every_digit(terms.pack_lb)} lb" if terms else "not known"
+    said = (buy.stock.name, terms.price_note if terms else "", _which(line))
+    note = ". ".join(filter(None, said))
     per_lb = "" if line.cost_per_lb is None else house().unit_price(line.cost_per_lb, currency)
-    by = "" if buy.order_by is None else date_format(buy.order_by, "D, M j")
+    by = date_format(line.order_by, "D, M j")
     total = "not known" if line.total is None else house().money(line.total, currency)
     return [
-        flowables.verbatim("today" if buy.is_due else by, styles.SMALL),
+        flowables.verbatim("today" if line.is_due else by, styles.SMALL),
         flowables.prose(f"{buy.stock.code} {note}", styles.SMALL),
         flowables.verbatim(packs, styles.SMALL),
-        flowables.prose(house().every_digit(buy.buy_lb), styles.BODY_RIGHT),
-        flowables.prose(house().number(buy.buy_gal, 1), styles.BODY_RIGHT),
+        flowables.prose(house().every_digit(part.lb), styles.BODY_RIGHT),
+        flowables.prose(house().number(line.gal, 1), styles.BODY_RIGHT),
         flowables.prose(per_lb, styles.BODY_RIGHT),
         flowables.prose(total, styles.BODY_RIGHT),
     ]
+
+
+def _which(line: PurchaseLine) -> str:
+    """Which of several purchases, and where one had to do or does not fit."""
+    told = []
+    if line.of_parts > 1:
+        told.append(f"Purchase {line.number} of {line.of_parts}")
+    elif line.proposal.is_of_unknown_storage:
+        told.append("One purchase: storage not entered")
+    if line.part.is_over_storage:
+        told.append("More than the storage takes")
+    return ". ".join(told)
+
+
+def _on_the_way(each: StockPurchase) -> str:
+    lb, day = house().every_digit(each.lb), date_format(each.expected_on, "D, M j")
+    return f"{each.stock.code}: {lb} lb from {each.supplier}, expected {day}"
 
 
 def _total(of: PurchaseList | SupplierList, currency: str) -> str:

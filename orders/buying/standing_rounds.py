@@ -27,7 +27,7 @@ class WantedByRound:
 def rounds_of_stock(stock: BaseStock, horizon: Horizon) -> list[WantedByRound]:
     """Those of the horizon, the earliest first; one query."""
     rows = (
-        StandingRound.objects.waiting()
+        StandingRound.objects.wanted()
         .filter(wanted_on__lt=horizon.end, revision__lines__stock=stock)
         .order_by("wanted_on", "pk")
         .values_list(

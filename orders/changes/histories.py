@@ -49,6 +49,8 @@ _KINDS: Final[Mapping[str, Kind]] = {
     "MetalFigure": Kind.STOCKS,
     "StockSpread": Kind.STOCKS,
     "SupplierTerms": Kind.STOCKS,
+    "StockPurchase": Kind.STOCKS,
+    "StockStorage": Kind.STOCKS,
     "CompatibilityRule": Kind.RULES,
     "Blend": Kind.BLENDS,
 }
@@ -187,6 +189,8 @@ def record_name(model: type[Any], row: Any, referred: Referred) -> str:
         "MetalFigure": lambda: f"{_of('stock')}: {METALS.get(row.metal, row.metal)}",
         "StockSpread": lambda: str(_of("stock")),
         "SupplierTerms": lambda: f"{_of('stock')}: {row.supplier}",
+        "StockPurchase": lambda: f"{_of('stock')}: {row.supplier}",
+        "StockStorage": lambda: str(_of("stock")),
         "CustomerTerms": lambda: _("Terms of {customer}").format(customer=_of("company")),
         "OrderLimits": lambda: _("Order limits of {customer}").format(customer=_of("company")),
         "ShipTo": lambda: f"{_of('company')}: {row.label}",

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from enum import IntEnum
 from typing import Final
 
 from django.utils.translation import gettext as _
 
+from blendshop.figures.readers import reader
 from formulas.engine.composition import ANALYSIS_KEYS, NITROGEN_FORMS, SHORT_NAMES
 from formulas.engine.control.individuals import FEWEST, IndividualsChart, individuals_chart
 from formulas.engine.control.run_rules import OF_ONE_POINT, Broken
@@ -25,6 +27,8 @@ _KEYS: Final = (TOTAL_N, *ANALYSIS_KEYS)
 _NEWEST: Final = FEWEST
 #: Below this mean, percent, a content is written to four places.
 _SMALL_PCT: Final = 1.0
+#: Densities of certificates are brought to it.
+_DENSITY_AT_F: Final = 60
 
 
 class Standing(IntEnum):
@@ -56,7 +60,10 @@ class Series:
     @property
     def name(self) -> str:
         if self.key == DENSITY:
-            return _("Density at 60 °F, lb/gal")
+            return _("Density at {temperature}, {unit}").format(
+                temperature=reader().temperature(_DENSITY_AT_F),
+                unit=reader().units.density_lb_per_gal.mark,
+            )
         if self.key == AS_MADE:
             return _("As-made error, % of the target")
         return _("{content}, %").format(content=SHORT_NAMES[self.key])
@@ -64,7 +71,7 @@ class Series:
     @property
     def places(self) -> int:
         if self.key == DENSITY:
-            return 3
+            return 3 + reader().units.density_lb_per_gal.more_places
         values = self.chart.values
         is_small = self.is_assay and sum(values) < _SMALL_PCT * len(values)
         return 4 if is_small else 2
@@ -100,6 +107,7 @@ def series_of(
     """The charts of one stock: each content, density, as-made error; what has no point is none.
 
     ``typical`` is the stock's own analysis. A nitrogen form has a chart where there are several.
+    Densities are in the reader's unit; rules and relative spreads are the same in each.
     """
     stated = [(lot, with_total_n(lot, typical)) for lot in lots]
     keys = {key for _lot, figures in stated for key in figures}
@@ -111,8 +119,16 @@ def series_of(
         if key in keys
     ]
     dense = [(lot, lot.density_lb_per_gal) for lot in lots]
+    unit = reader().units.density_lb_per_gal
     found.append(
-        _series(DENSITY, [_of_lot(lot, value) for lot, value in dense if value is not None])
+        _series(
+            DENSITY,
+            [
+                _of_lot(lot, float(unit.shown(Decimal(repr(value)))))
+                for lot, value in dense
+                if value is not None
+            ],
+        )
     )
     found.append(
         _series(AS_MADE, [Point(each.batch, each.charged_on, each.error_pct) for each in weighed])

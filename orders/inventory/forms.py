@@ -14,6 +14,7 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.figures.readers import reader
+from blendshop.form_fields import RowChoice, offer_rows
 from blendshop.searched_rows import FEW_KNOWN, SEARCH, offer_searched
 from blendshop.uploads import JPEG, PDF, PNG, accepted
 from formulas.engine.composition import NAMES
@@ -22,7 +23,7 @@ from formulas.models import BaseStock
 from formulas.models.base_stock import BaseStockQuerySet, stocks_named
 from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.plausibility import DENSITY, MASS, Asks, Doubt, doubts
-from orders.models import StockLot
+from orders.models import StockLot, StockPurchase
 from orders.records.forms import DayField, KeyedForm, PoundsInput
 
 LARGEST_FILE_MB: Final = 10
@@ -241,6 +242,15 @@ def _named(values: dict[str, Any], prefix: str) -> dict[str, Any]:
     }
 
 
+class PurchaseChoice(RowChoice):
+    def label_from_instance(self, row: StockPurchase) -> str:
+        return _("{lb} from {supplier}, expected {day}").format(
+            lb=reader().weighed(row.lb),
+            supplier=row.supplier,
+            day=reader().date(row.expected_on),
+        )
+
+
 class ReceiveForm(KeyedForm, CertificateForm):
     """A delivery and its certificate."""
 
@@ -257,9 +267,30 @@ class ReceiveForm(KeyedForm, CertificateForm):
         help_text=_("Empty: it may be used at once."),
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    purchase = PurchaseChoice(
+        StockPurchase.objects.none(),
+        label=_("Ordered as"),
+        required=False,
+        empty_label=_("none of what is on the way"),
+    )
+
+    def __init__(self, *args: Any, asked: str = "", **kwargs: Any) -> None:
         kwargs["initial"] = {"received_on": timezone.localdate(), **kwargs.get("initial", {})}
         super().__init__(*args, **kwargs)
+        self._offer_purchases(asked)
+
+    def _offer_purchases(self, asked: str) -> None:
+        """What is on the way of the stock; the one that was asked for, else the first to come."""
+        coming = StockPurchase.objects.on_the_way().filter(stock=self.stock)
+        rows = list(coming)
+        if not rows:
+            del self.fields["purchase"]
+            return
+        offer_rows(self, "purchase", coming)
+        chosen = next((row for row in rows if str(row.pk) == asked), rows[0])
+        self.initial.setdefault("purchase", chosen.pk)
+        if asked == str(chosen.pk):
+            self.initial.setdefault("supplier", chosen.supplier)
 
 
 class CountForm(KeyedForm):

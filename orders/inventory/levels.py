@@ -22,6 +22,7 @@ from orders.models import (
     PoundsField,
     StockLot,
     StockMovement,
+    StockPurchase,
     StockReservation,
 )
 
@@ -96,12 +97,13 @@ class StockLevel:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """Buy so much in all by the day it is first needed."""
+    """Buy so much in all by the day it is first needed, of which ``coming`` is on the way."""
 
     stock: BaseStock
     lb: Decimal
     by: date
     steps: tuple[Need, ...]
+    coming: tuple[StockPurchase, ...] = ()
 
 
 def stock_levels(today: date) -> list[StockLevel]:
@@ -138,10 +140,21 @@ def purchases(today: date) -> list[Purchase]:
 
 def purchases_of(levels: Iterable[StockLevel]) -> list[Purchase]:
     """The same of levels that are at hand."""
+    short = [(level, uncovered) for level in levels if (uncovered := level.uncovered)]
+    coming = defaultdict[int, list[StockPurchase]](list)
+    if short:
+        stocks = [level.stock.pk for level, _ in short]
+        for row in StockPurchase.objects.on_the_way().filter(stock__in=stocks):
+            coming[row.stock_id].append(row)
     found = [
-        Purchase(level.stock, level.short_lb, uncovered[0].due_on, uncovered)
-        for level in levels
-        if (uncovered := level.uncovered)
+        Purchase(
+            level.stock,
+            level.short_lb,
+            uncovered[0].due_on,
+            uncovered,
+            tuple(coming[level.stock.pk]),
+        )
+        for level, uncovered in short
     ]
     return sorted(found, key=lambda purchase: (purchase.by, purchase.stock.code))
 

@@ -54,7 +54,7 @@ from orders.inventory.forms import (
 from orders.inventory.levels import purchases_of, stock_levels
 from orders.inventory.lot_label_pdf import render_lot_label
 from orders.inventory.reserved_rounds import reserved_stocks
-from orders.models import StockLot
+from orders.models import StockLot, StockPurchase
 from orders.records.forms import ReasonForm, Refusals
 
 LOTS_A_PAGE: Final = 50
@@ -140,7 +140,7 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
         )
     stock: BaseStock = choice.cleaned_data["stock"]
     if request.method != "POST":
-        form = ReceiveForm(stock=stock)
+        form = ReceiveForm(stock=stock, asked=request.GET.get("purchase", ""))
         return render(request, "orders/inventory/lot_receive.html", {"stock": stock, "form": form})
     form = ReceiveForm(request.POST, request.FILES, stock=stock)
     refusals = Refusals(form)
@@ -163,6 +163,7 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
                 certificate=form.certificate(),
                 held_reason=values["held_reason"],
                 again=form.again(),
+                purchase=values.get("purchase"),
             )
             received = reader().weighed(lot.received_lb)
             messages.success(
@@ -170,10 +171,22 @@ def lot_receive(request: HttpRequest) -> HttpResponse:
                 _("%(received)s of %(stock)s received as %(lot)s.")
                 % {"received": received, "stock": stock.name, "lot": lot.code},
             )
+            if told := _less_than_ordered(lot, values.get("purchase")):
+                messages.warning(request, told)
             return redirect("lot_detail", lot.code)
     context = {"stock": stock, "form": form}
     template = "orders/inventory/lot_receive.html"
     return render(request, template, context, status=refusals.status)
+
+
+def _less_than_ordered(lot: StockLot, purchase: StockPurchase | None) -> str:
+    """What to do where less came than was ordered: nothing of it is on the way any more."""
+    if purchase is None or lot.received_lb >= purchase.lb:
+        return ""
+    return _(
+        "%(less)s less came than was ordered. If the rest is still to come, write it down as"
+        " ordered again."
+    ) % {"less": reader().weighed(purchase.lb - lot.received_lb)}
 
 
 @role_required(*STAFF)

@@ -1,4 +1,4 @@
-"""What rounds of standing orders that wait will take of each stock, by their recipes.
+"""What rounds of standing orders that are in no open order yet take of each stock, by recipe.
 
 No order of the plant and no part of its needs yet; shown beside them, so that nobody sells twice
 what a season has spoken for.
@@ -20,7 +20,7 @@ from orders.models import Package, StandingRound
 
 @dataclass(frozen=True, slots=True)
 class ReservedStock:
-    """Pounds of one stock in all rounds that wait, and the day of the first of them."""
+    """Pounds of one stock in all rounds still wanted, and the day of the first of them."""
 
     code: str
     name: str
@@ -40,7 +40,7 @@ def blend_lb_of_round() -> ExpressionWrapper[Any]:
 
 
 def reserved_stocks() -> list[ReservedStock]:
-    """Every stock that waiting rounds will take, the most first; one query.
+    """Every stock that wanted rounds will take, the most first; one query.
 
     Pounds are the blend's by the revision's density times the stock's share. Water is left out: it
     comes from the main.
@@ -48,7 +48,7 @@ def reserved_stocks() -> list[ReservedStock]:
     brought = BaseStock.objects.exclude(traits__code=FROM_THE_MAIN)
     lb = blend_lb_of_round() * F("revision__lines__pct") / Value(100.0)
     rows = (
-        StandingRound.objects.waiting()
+        StandingRound.objects.wanted()
         .filter(revision__lines__pct__gt=0, revision__lines__stock__in=brought)
         .order_by()
         .values_list("revision__lines__stock__code", "revision__lines__stock__name")

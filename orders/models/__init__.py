@@ -70,6 +70,7 @@ from orders.models.stock import (
     StockReservation,
 )
 from orders.models.stock_plan import AcceptedStockPlan, PlannedRecipe
+from orders.models.stock_purchase import StockPurchase, StockStorage
 from orders.models.supplier_terms import SupplierTerms
 from orders.models.tank_ledger import HeelCarried, TankEntry
 from orders.models.tried_blend import TriedBlend
@@ -151,8 +152,10 @@ __all__ = [
     "StateFee",
     "StockLot",
     "StockMovement",
+    "StockPurchase",
     "StockReservation",
     "StockSpread",
+    "StockStorage",
     "SupplierTerms",
     "Tank",
     "TankCleaning",

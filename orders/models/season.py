@@ -16,6 +16,7 @@ from formulas.engine.law import GRASSES
 from formulas.engine.law.application import grass_name
 from formulas.models import BlendRevision
 from orders.models.events import Event
+from orders.models.order import Order
 from orders.models.people import ShipTo
 from orders.models.policy import Package
 from orders.models.standing_order import StandingOrder, StandingRound
@@ -104,7 +105,8 @@ class SeasonProgramQuerySet(models.QuerySet["SeasonProgram"]):
 class SeasonProgram(models.Model):
     """The rounds of one year over some of a customer's properties, delivered to one place.
 
-    With a ``standing_order`` its packages are reserved and what they follow from is settled.
+    While its ``standing_order`` has not ended its packages are reserved, and what they follow from
+    is settled.
     """
 
     company = models.ForeignKey(Company, on_delete=models.PROTECT, related_name="season_programs")
@@ -149,6 +151,11 @@ class SeasonProgram(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} {self.year}"
+
+    @property
+    def is_reserved(self) -> bool:
+        """Whether rounds of it may wait; what was given back is settled no longer."""
+        return self.standing_order is not None and self.standing_order.ended_at is None
 
 
 class ProgramProperty(models.Model):
@@ -213,6 +220,11 @@ class ProgramRound(models.Model):
 
     def __str__(self) -> str:
         return f"{self.program}: {self.name}"
+
+    @property
+    def released_as(self) -> Order | None:
+        """The order of its packages; what is ordered stays as it was."""
+        return None if self.reserved_as is None else self.reserved_as.released_as
 
 
 class SeasonProgramEvent(Event):

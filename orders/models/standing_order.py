@@ -4,7 +4,7 @@ No order of the plant yet: nothing is planned or priced from it before a round i
 plan and buying read the rounds that wait as what will be needed.
 """
 
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from django.db import models
 from django.db.models import Q
@@ -51,14 +51,29 @@ class StandingOrder(models.Model):
         return self.number
 
 
+#: An order that ended like this brings nothing: the round it was released as waits again.
+UNSERVED: Final = (Order.Status.CANCELLED, Order.Status.DECLINED)
+_WAITS: Final = Q(standing_order__ended_at__isnull=True) & (
+    Q(order__isnull=True) | Q(order__status__in=UNSERVED)
+)
+
+
 class StandingRoundQuerySet(models.QuerySet["StandingRound"]):
     def waiting(self) -> "StandingRoundQuerySet":
-        """Neither released nor given up."""
-        return self.filter(order__isnull=True, standing_order__ended_at__isnull=True)
+        """To be released: not given up, and without an order or with one that came to nothing."""
+        return self.filter(_WAITS)
+
+    def wanted(self) -> "StandingRoundQuerySet":
+        """What will take stock and is in no open order yet: what waits, and what is released as
+        a request that nobody has looked at."""
+        return self.filter(_WAITS | Q(order__status=Order.Status.REQUESTED))
 
 
 class StandingRound(models.Model):
-    """One round: a blend in packages, wanted on a day; with its order once it is released."""
+    """One round: a blend in packages, wanted on a day; with its order once it is released.
+
+    An order that was cancelled or declined stays named until the round is released anew.
+    """
 
     standing_order = models.ForeignKey(
         StandingOrder, on_delete=models.CASCADE, related_name="rounds"
@@ -82,11 +97,7 @@ class StandingRound(models.Model):
     class Meta:
         ordering = ("standing_order_id", "position")
         indexes: ClassVar = [
-            models.Index(
-                fields=["wanted_on", "id"],
-                condition=Q(order__isnull=True),
-                name="standing_round_that_waits",
-            )
+            models.Index(fields=["wanted_on", "id"], name="standing_round_by_day"),
         ]
         constraints: ClassVar = [
             models.UniqueConstraint(
@@ -103,6 +114,16 @@ class StandingRound(models.Model):
 
     def __str__(self) -> str:
         return f"{self.standing_order.number}/{self.position}"
+
+    @property
+    def released_as(self) -> Order | None:
+        """The order that serves it; None while it waits."""
+        return None if self.order is None or self.order.status in UNSERVED else self.order
+
+    @property
+    def came_to_nothing(self) -> Order | None:
+        """The order that was cancelled or declined, after which it waits again."""
+        return self.order if self.order is not None and self.released_as is None else None
 
 
 class StandingOrderEvent(Event):

@@ -33,11 +33,19 @@ def require_may_change(user: User, company: Company) -> None:
 
 def require_free(program: SeasonProgram) -> None:
     """IllegalMove while the program's packages are reserved: they follow from its figures."""
-    if program.standing_order is not None:
+    if program.is_reserved:
         raise IllegalMove(
             _("{program} is reserved as {number}; take the reservation back to change it.").format(
                 program=program, number=program.standing_order
             )
+        )
+
+
+def require_not_released(rnd: ProgramRound) -> None:
+    """IllegalMove once a round is ordered: what was ordered is what will be sprayed."""
+    if order := rnd.released_as:
+        raise IllegalMove(
+            _("{name} is released already, as {number}.").format(name=rnd.name, number=order)
         )
 
 

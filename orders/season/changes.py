@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 from urllib.parse import urlencode
 
@@ -30,11 +31,14 @@ from orders.season.law import (
     keeps_every_limit,
     keeps_every_year,
 )
+from orders.season.reader_units import kept, rate_unit, shown
 
-#: Rates are offered in hundredths of a pound, as spreader and spray tables state them.
+#: Rates are offered in hundredths of the reader's unit, as spreader and spray tables state them.
 _STEPS: Final = 100
 #: A page solves no more blends than this; the others are offered as a link without a grade.
 _MOST_SOLVED: Final = 3
+#: A rate that brings nothing, for a round that is left out; 0 would stand for its own.
+_LEFT_OUT: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +72,25 @@ class YearChange:
 
 
 @dataclass(frozen=True, slots=True)
+class YearWithout:
+    """What keeps the year's limits where no common part of all rates does.
+
+    ``alone``: each of these rounds, put at the rate beside it or (at 0) left out, is enough while
+    the others stay. Where none is, ``together`` are left out, the largest rates first; empty where
+    even without every round to come a limit stays broken.
+    """
+
+    alone: tuple[tuple[ProgramRound, float], ...]
+    together: tuple[ProgramRound, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class WhatToChange:
-    """``year`` is None where no limit of the year is broken or no rates fit it."""
+    """``year`` or ``without`` is there where a limit of the year is broken, never both."""
 
     rounds: tuple[RoundChange, ...]
     year: YearChange | None
-
-    @property
-    def any(self) -> bool:
-        return bool(self.rounds) or self.year is not None
+    without: YearWithout | None
 
 
 def what_to_change(law: SeasonLaw, catalogue: Catalogue) -> WhatToChange:
@@ -92,36 +106,86 @@ def what_to_change(law: SeasonLaw, catalogue: Catalogue) -> WhatToChange:
             blend = _other_blend(rnd, groups, catalogue, solve=solved < _MOST_SOLVED)
             solved += 1
         changes.append(RoundChange(rnd, largest_rate(rnd, groups), blend))
-    return WhatToChange(tuple(changes), _year(law, groups) if law.over_year else None)
+    wrong = [one.alike for one in law.checked if any(row.slug == "fails" for row in one.yearly)]
+    year = _year(wrong) if wrong else None
+    return WhatToChange(tuple(changes), year, _without(wrong) if wrong and year is None else None)
 
 
 def largest_rate(rnd: ProgramRound, groups: Sequence[Alike]) -> float | None:
-    """The largest rate up to the round's own, in hundredths, at which it breaks nothing."""
-    most = math.floor(rnd.n_rate_lb_per_1000sqft * _STEPS + 1e-9)
-    steps = _largest(most, lambda n: keeps_every_limit(rnd, groups, n / _STEPS))
-    return steps / _STEPS if steps else None
+    """The largest rate up to the round's own, in lb, at which it breaks nothing."""
+    return _largest_that(rnd, lambda rate: keeps_every_limit(rnd, groups, rate)) or None
 
 
-def _year(law: SeasonLaw, groups: Sequence[Alike]) -> YearChange | None:
-    """Only the groups whose own year is broken count; their rounds are all lowered alike."""
-    failing = {id(one) for one in law.checked
-               if any(row.slug == "fails" for row in one.yearly)}  # fmt: skip
-    wrong = [one.alike for one in law.checked if id(one) in failing]
-    lowered = {rnd.pk: rnd for each in wrong for rnd in each.rounds}
+def _largest_that(rnd: ProgramRound, fits: Callable[[float], bool]) -> float:
+    """The largest rate up to the round's own that fits, in lb; 0 if none does."""
+    steps = _largest(_steps(rnd.n_rate_lb_per_1000sqft), lambda n: fits(_of_steps(n)))
+    return _of_steps(steps)
+
+
+def _steps(rate: float) -> int:
+    """Whole hundredths of the reader's unit in a rate in lb."""
+    return math.floor(float(shown(rate_unit(), rate)) * _STEPS + 1e-9)
+
+
+def _of_steps(steps: int) -> float:
+    return kept(rate_unit(), steps / _STEPS)
+
+
+def _year(wrong: Sequence[Alike]) -> YearChange | None:
+    """``wrong`` are the groups whose own year is broken; their rounds are all lowered alike.
+
+    What is released is ordered and stays at its rate.
+    """
+    own, lowered = _own_rates(wrong), _to_come(wrong)
 
     def at(pct: int) -> dict[int, float]:
         return {
-            pk: math.floor(rnd.n_rate_lb_per_1000sqft * pct + 1e-9) / 100
+            pk: _of_steps(_steps(rnd.n_rate_lb_per_1000sqft * pct / 100))
             for pk, rnd in lowered.items()
         }
 
     def fits(pct: int) -> bool:
-        rates = at(pct)
-        return all(rates.values()) and keeps_every_year(wrong, rates)
+        rates = {pk: rate or _LEFT_OUT for pk, rate in at(pct).items()}
+        return keeps_every_year(wrong, own | rates)
 
     # Below the smallest share at which every round still has a rate nothing is offered.
-    pct = _largest(99, lambda n: keeps_every_year(wrong, {k: v or 1e-9 for k, v in at(n).items()}))
-    return YearChange(pct, at(pct)) if pct and fits(pct) else None
+    pct = _largest(99, fits) if lowered else 0
+    return YearChange(pct, at(pct)) if pct and fits(pct) and all(at(pct).values()) else None
+
+
+def _without(wrong: Sequence[Alike]) -> YearWithout:
+    own, free = _own_rates(wrong), _to_come(wrong)
+
+    def fits(rates: Mapping[int, float]) -> bool:
+        return keeps_every_year(wrong, {**own, **rates})
+
+    alone = tuple(
+        (rnd, _largest_that(rnd, partial(_with_one, fits, rnd.pk)))
+        for rnd in free.values()
+        if fits({rnd.pk: _LEFT_OUT})
+    )
+    together: list[ProgramRound] = []
+    if not alone:
+        by_rate = sorted(free.values(), key=lambda rnd: -rnd.n_rate_lb_per_1000sqft)
+        for rnd in by_rate:
+            together.append(rnd)
+            if fits({each.pk: _LEFT_OUT for each in together}):
+                break
+        else:
+            together = []
+    return YearWithout(alone, tuple(together))
+
+
+def _with_one(fits: Callable[[Mapping[int, float]], bool], pk: int, rate: float) -> bool:
+    return fits({pk: rate})
+
+
+def _own_rates(groups: Iterable[Alike]) -> dict[int, float]:
+    return {rnd.pk: rnd.n_rate_lb_per_1000sqft for each in groups for rnd in each.rounds}
+
+
+def _to_come(groups: Iterable[Alike]) -> dict[int, ProgramRound]:
+    return {rnd.pk: rnd for each in groups for rnd in each.rounds if not rnd.released_as}
 
 
 def _largest(most: int, fits: Callable[[int], bool]) -> int:

@@ -31,6 +31,7 @@ from orders.pricing import PriceBreakdown
 from orders.quoting.price import price_each
 from orders.quoting.requests import PREFETCHED, PricedRequest, request_for
 from orders.season.law import holds_nitrogen
+from orders.season.reader_units import area_unit, shown
 
 #: More rounds than this are not a season but an accident.
 MOST_ROUNDS: Final = 24
@@ -73,6 +74,13 @@ class RoundFigures:
         return money(self.sprayed_cost / exact(self.acres))
 
     @property
+    def cost_per_area(self) -> Decimal | None:
+        """The same per acre or hectare, as its reader measures."""
+        if self.sprayed_cost is None or not self.acres:
+            return None
+        return money(self.sprayed_cost / shown(area_unit(), self.acres))
+
+    @property
     def gal_per_acre(self) -> float:
         return self.gal / self.acres if self.acres else 0.0
 
@@ -82,9 +90,11 @@ class RoundFigures:
 
     @property
     def differs_from_reserved(self) -> bool:
-        """Whether today's acres ask for another number of packages than is reserved."""
+        """Whether today's acres ask for another number of packages than waits to be released."""
         reserved = self.reserved
-        return reserved is not None and reserved.quantity != self.packages
+        if reserved is None or reserved.released_as:
+            return False
+        return reserved.quantity != self.packages
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +129,21 @@ class SeasonFigures:
         return money(self.cost / exact(self.acres))
 
     @property
+    def cost_per_area(self) -> Decimal | None:
+        """The same per acre or hectare, as its reader measures."""
+        if self.cost is None or not self.acres:
+            return None
+        return money(self.cost / shown(area_unit(), self.acres))
+
+    def to_come(self, today: date) -> tuple[RoundFigures, ...]:
+        """Rounds that need packages from today on and are not released."""
+        return tuple(
+            each
+            for each in self.rounds
+            if each.packages and each.round.on >= today and not each.round.released_as
+        )
+
+    @property
     def problems(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(each.problem for each in self.rounds if each.problem))
 
@@ -132,7 +157,7 @@ def rounds_of(program: SeasonProgram) -> list[ProgramRound]:
     """By day, with blends, what is read of them to price them, and what is reserved."""
     rounds = program.rounds.select_related(
         "revision__blend", "reserved_as__standing_order", "reserved_as__order"
-    ).prefetch_related("left_out")
+    ).prefetch_related("left_out", "reserved_as__order__lines")
     found = list(rounds.order_by("on", "pk")[:MOST_ROUNDS])
     prefetch_related_objects([each.revision for each in found], *PREFETCHED)
     for each in found:
@@ -168,7 +193,9 @@ def season_figures(
     requests = _requests(rounds, program.package, catalogue)
     sized = [_sized(each, treated[each.pk], requests.get(each.revision_id)) for each in rounds]
     package_gal = 1.0 if program.package.is_bulk else float(program.package.fill_gal)
-    fills = filled(Wanted(each.round.revision_id, each.gal, package_gal) for each in sized)
+    fills = filled(
+        Wanted(each.round.revision_id, each.gal, package_gal, _bought(each.round)) for each in sized
+    )
     found = [replace(each, fill=fill) for each, fill in zip(sized, fills, strict=True)]
     priced = _priced(found, program, today)
     costs = [each.cost for each in priced]
@@ -183,6 +210,14 @@ def season_figures(
         cost=cost,
         over_cost=None if cost is None or used is None else max(ZERO, money(cost - used)),
     )
+
+
+def _bought(rnd: ProgramRound) -> int | None:
+    """Packages of a released round as they are ordered, also after its customer changed them."""
+    order = rnd.released_as
+    if order is None:
+        return None
+    return sum(each.quantity for each in order.lines.all())
 
 
 def _requests(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Final
 
 from django import forms
 from django.urls import reverse
@@ -16,7 +16,18 @@ from formulas.models import BlendRevision
 from orders.models import Package, ProgramRound, Property, SeasonProgram, ShipTo
 from orders.quoting.forms import RevisionField, of_blends_named, offered_revisions
 from orders.records.forms import DayField
+from orders.season.reader_units import (
+    QuantityField,
+    area_unit,
+    distance_unit,
+    rate_unit,
+    season_words,
+    spray_unit,
+)
 
+#: lb of total nitrogen per 1,000 sq ft that a round may be typed with.
+_LEAST_RATE: Final = 0.01
+_MOST_RATE: Final = 20
 _YES_NO = [("", _("not answered")), ("true", _("yes")), ("false", _("no"))]
 
 
@@ -51,7 +62,24 @@ class SeasonFilter(forms.Form):
 
 
 class PropertyForm(_YesNoKept):
-    """What is treated. Saved by the action."""
+    """What is treated, in the units of whoever types it. Saved by the action."""
+
+    acres = QuantityField(label=_("Acres treated"), unit=area_unit, least=0.001, most=100_000)
+    carrier_gal_per_1000sqft = QuantityField(
+        label=_("Spray volume, gal per 1,000 sq ft"),
+        help_text=_("Of the equipment, product included."),
+        unit=spray_unit,
+        least=0.01,
+        most=100,
+        required=False,
+    )
+    distance_to_water_ft = QuantityField(
+        label=_("Distance to water, ft"),
+        unit=distance_unit,
+        least=0,
+        most=100_000,
+        required=False,
+    )
 
     targeted_spray = _answered(_("Targeted spray equipment"))
     soil_test_shows_p_need = _answered(_("Soil test shows need of P"))
@@ -76,16 +104,26 @@ class PropertyForm(_YesNoKept):
         )
         labels: ClassVar[dict[str, Any]] = {
             "name": _("Property or route"),
-            "acres": _("Acres treated"),
             "grass": _("Grass"),
             "state": _("State"),
             "county": _("County"),
             "place": _("City or town"),
-            "carrier_gal_per_1000sqft": _("Spray volume, gal per 1,000 sq ft"),
-            "distance_to_water_ft": _("Distance to water, ft"),
             "note": _("Note"),
             "active": _("In use"),
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        words = season_words()
+        for name, label in (
+            ("acres", words.area_treated),
+            ("carrier_gal_per_1000sqft", words.spray),
+            ("distance_to_water_ft", words.distance),
+        ):
+            field = self.fields[name]
+            field.label = str(label)
+            if isinstance(field, QuantityField):
+                field.was = getattr(self.instance, name)
 
     def clean_state(self) -> str:
         return str(self.cleaned_data["state"]).upper()
@@ -141,8 +179,12 @@ class RoundForm(forms.Form):
 
     name = forms.CharField(label=_("Round"), max_length=80)
     on = DayField(label=_("Day"))
-    n_rate_lb_per_1000sqft = forms.FloatField(
-        label=_("N rate, lb per 1,000 sq ft"), min_value=0.01, max_value=20
+    n_rate_lb_per_1000sqft = QuantityField(
+        label=_("N rate, lb per 1,000 sq ft"),
+        unit=rate_unit,
+        least=_LEAST_RATE,
+        most=_MOST_RATE,
+        digits=3,
     )
     revision = RevisionField(
         BlendRevision.objects.none(), label=_("Blend"), empty_label=_("choose a saved blend")
@@ -163,6 +205,10 @@ class RoundForm(forms.Form):
         row: ProgramRound | None = None,
     ) -> None:
         super().__init__(data, initial=_of_row(row))
+        rate = self.fields["n_rate_lb_per_1000sqft"]
+        rate.label = str(season_words().typed_rate)
+        if row is not None and isinstance(rate, QuantityField):
+            rate.was = row.n_rate_lb_per_1000sqft
         offer_rows(self, "left_out", program.properties.order_by("name"))
         offer_searched(
             self,
@@ -191,20 +237,23 @@ def _of_row(row: ProgramRound | None) -> dict[str, Any]:
 
 
 class RowsForm(forms.Form):
-    """Name, day and rate of every round of a program, in rows."""
+    """Name, day and rate of every round of a program that is not released, in rows."""
 
     def __init__(self, data: Mapping[str, Any] | None, *, rounds: list[ProgramRound]) -> None:
         super().__init__(data, auto_id="%s")
-        self.rounds = rounds
-        for each in rounds:
+        self.rounds = [each for each in rounds if not each.released_as]
+        for each in self.rounds:
             self.fields[f"name_{each.pk}"] = forms.CharField(
                 label=_("Round"), max_length=80, initial=each.name
             )
             self.fields[f"on_{each.pk}"] = DayField(label=_("Day"), initial=each.on)
-            self.fields[f"rate_{each.pk}"] = forms.FloatField(
-                label=_("lb N per 1,000 sq ft"),
-                min_value=0.01,
-                max_value=20,
+            self.fields[f"rate_{each.pk}"] = QuantityField(
+                unit=rate_unit,
+                least=_LEAST_RATE,
+                most=_MOST_RATE,
+                was=each.n_rate_lb_per_1000sqft,
+                digits=3,
+                label=season_words().rate,
                 initial=each.n_rate_lb_per_1000sqft,
             )
         for field in self.fields.values():
@@ -224,14 +273,14 @@ class RowsForm(forms.Form):
 
 
 class RatesForm(forms.Form):
-    """Rates that are taken over; a round without one keeps its own."""
+    """Rates that are taken over, as they are kept; a round without one keeps its own."""
 
     def __init__(self, data: Mapping[str, Any], *, rounds: list[ProgramRound]) -> None:
         super().__init__(data)
         self.rounds = rounds
         for each in rounds:
             self.fields[f"rate_{each.pk}"] = forms.FloatField(
-                required=False, min_value=0.01, max_value=20
+                required=False, min_value=_LEAST_RATE, max_value=_MOST_RATE
             )
 
     @property

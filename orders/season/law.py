@@ -107,6 +107,17 @@ class Checked:
         return tuple(row for row in self.report.findings if row.topic in ANNUAL_TOPICS)
 
     @property
+    def broken(self) -> int:
+        return len(self.report.failing)
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether every rule that was read could be answered."""
+        return bool(self.report.findings) and all(
+            row.slug in ("passes", _FAILS) for row in self.report.findings
+        )
+
+    @property
     def noteworthy(self) -> tuple[FindingRow, ...]:
         """What of single rounds is broken or not settled."""
         return tuple(
@@ -123,6 +134,10 @@ class SeasonLaw:
     checked: tuple[Checked, ...]
     over: tuple[Over, ...]
     words_of: Mapping[int, tuple[str, str]] = field(default_factory=dict)
+
+    @property
+    def worst_first(self) -> tuple[Checked, ...]:
+        return tuple(sorted(self.checked, key=lambda one: (-one.broken, one.is_settled)))
 
     def over_in(self, rnd: ProgramRound) -> tuple[Over, ...]:
         return tuple(each for each in self.over if each.round and each.round.pk == rnd.pk)

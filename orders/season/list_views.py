@@ -18,7 +18,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import NotAllowed
 from blendshop.pages import page_of
 from blendshop.roles import role_required
-from orders.models import Property, SeasonProgram
+from orders.models import Property, SeasonProgram, StandingRound
 from orders.models.season import SeasonProgramQuerySet
 from orders.records.access import get_customer_for
 from orders.records.forms import Refusals
@@ -67,11 +67,7 @@ def season_list(request: HttpRequest) -> HttpResponse:
 
 
 def _for_list(programs: SeasonProgramQuerySet) -> SeasonProgramQuerySet:
-    waits = Q(
-        standing_order__rounds__order__isnull=True,
-        standing_order__rounds__isnull=False,
-        standing_order__ended_at__isnull=True,
-    )
+    waits = Q(standing_order__rounds__in=StandingRound.objects.waiting())
     return programs.select_related("company", "standing_order").annotate(
         round_count=Count("rounds", distinct=True),
         waiting_count=Count("standing_order__rounds", filter=waits, distinct=True),

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from django.utils.translation import gettext as _
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
 
 from blendshop.accounts.models import User
 from formulas.engine_bridge import load_catalogue
@@ -25,6 +26,13 @@ from orders.season.law import Over, SeasonLaw, alike_properties, check_season_of
 
 #: What the law's findings call it, too.
 NOT_ASSESSED: Final = "not-assessed"
+#: Its verdicts in the reader's language.
+_VERDICTS: Final = {
+    "fails": gettext_lazy("fails"),
+    "likely-fails": gettext_lazy("likely fails (figures unverified)"),
+    NOT_ASSESSED: gettext_lazy("not assessed"),
+    "passes": gettext_lazy("passes"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +41,7 @@ class ShownRound:
 
     figures: RoundFigures
     slug: str
-    words: str
+    words: Promise
     over: tuple[Over, ...]
 
 
@@ -47,6 +55,7 @@ class SeasonPage:
     law: SeasonLaw
     rounds: tuple[ShownRound, ...]
     change: WhatToChange | None
+    to_reserve: int
 
     @property
     def over_count(self) -> int:
@@ -59,17 +68,21 @@ class SeasonPage:
 
     @property
     def is_reserved(self) -> bool:
-        return self.program.standing_order is not None
+        return self.program.is_reserved
+
+    @property
+    def shows_reserved(self) -> bool:
+        """Whether some round is reserved or released."""
+        return any(each.figures.reserved is not None for each in self.rounds)
 
     @property
     def may_be_reserved(self) -> bool:
         """Whether there is something to reserve and nothing is reserved yet."""
-        return not self.is_reserved and self.figures.packages > 0
+        return not self.is_reserved and self.to_reserve > 0
 
     @property
     def any_released(self) -> bool:
-        reserved = [each.reserved for each in self.figures.rounds]
-        return any(each is not None and each.order_id for each in reserved)
+        return any(each.round.released_as for each in self.figures.rounds)
 
 
 def season_page(program: SeasonProgram, today: date, *, changes: bool = True) -> SeasonPage:
@@ -80,8 +93,8 @@ def season_page(program: SeasonProgram, today: date, *, changes: bool = True) ->
     law = check_season_of(alike_properties(program, treated_in(rounds, properties), rounds))
     shown = []
     for each in figures.rounds:
-        slug, words = law.words_of.get(each.round.pk, (NOT_ASSESSED, _("not assessed")))
-        shown.append(ShownRound(each, slug, words, law.over_in(each.round)))
+        slug, _words = law.words_of.get(each.round.pk, (NOT_ASSESSED, ""))
+        shown.append(ShownRound(each, slug, _VERDICTS[slug], law.over_in(each.round)))
     return SeasonPage(
         program=program,
         properties=tuple(properties),
@@ -89,10 +102,11 @@ def season_page(program: SeasonProgram, today: date, *, changes: bool = True) ->
         law=law,
         rounds=tuple(shown),
         change=what_to_change(law, catalogue) if changes and law.over else None,
+        to_reserve=sum(each.packages for each in figures.to_come(today)),
     )
 
 
 def rights(user: User, program: SeasonProgram) -> dict[str, bool]:
     """What the person may do with it, for the template."""
     may = may_change(user, program.company)
-    return {"may_change": may, "may_edit": may and program.standing_order is None}
+    return {"may_change": may, "may_edit": may and not program.is_reserved}

@@ -56,10 +56,9 @@ def season_release(request: HttpRequest, pk: int) -> HttpResponse:
     """What the round costs today and what has changed; one tap orders it."""
     user = signed_in(request)
     row = get_round_for(user, pk)
-    reserved = row.reserved_as
-    if reserved is not None and reserved.order is not None:
+    if order := row.released_as:
         # The second tap, or a page that was open elsewhere: it is ordered, and that is shown.
-        return redirect("order_detail", reserved.order.number)
+        return redirect("order_detail", order.number)
     offer = offered_round(row)
     if request.method != "POST":
         return _shown(request, user, row, offer, BesideForm(initial=_wanted(row)))

@@ -16,7 +16,6 @@ from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.figures.readers import reader
 from blendshop.languages.choice import choice_for, written_in
-from blendshop.money import format_money
 from formulas.answers.promised_grade import product_name
 from formulas.engine.result import Severity
 from orders.models import PlantProfile
@@ -25,6 +24,7 @@ from orders.papers.finding_box import finding_box
 from orders.papers.view_models import PaperFinding
 from orders.records import letterhead
 from orders.season.page import SeasonPage, ShownRound
+from orders.season.reader_units import area_unit, is_metric, rate_unit, season_words, shown
 
 #: The engine's ``CAUTION``, marked for other languages.
 LAW_CAUTION: Final = gettext_noop(
@@ -54,9 +54,16 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
         flowables.facts(_facts(page), styles.CONTENT_WIDTH, label_width=90),
         *flowables.section(_("Rounds"), [_rounds(page.rounds)] if page.rounds else []),
         flowables.prose(
-            _(
-                "* Pounds of total nitrogen per 1,000 sq ft. Prices are of the day this was drawn,"
-                " freight in, deposit left out; each round is priced again when it is released."
+            " ".join(
+                (
+                    _("* Grams of total nitrogen per m².")
+                    if is_metric()
+                    else _("* Pounds of total nitrogen per 1,000 sq ft."),
+                    _(
+                        "Prices are of the day this was drawn, freight in, deposit left out; each"
+                        " round is priced again when it is released."
+                    ),
+                )
             ),
             styles.SMALL,
         ),
@@ -71,23 +78,24 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
 
 
 def _facts(page: SeasonPage) -> list[tuple[str, str]]:
-    figures, program = page.figures, page.program
+    figures, program, words = page.figures, page.program, season_words()
     months = ", ".join(
         f"{date_format(month.month, 'M')} {month.packages}" for month in figures.months
     )
     found = [
         (_("Delivered to"), str(program.ship_to)),
-        (_("Acres"), reader().number(figures.acres, 2)),
+        (str(words.areas), reader().number(shown(area_unit(), figures.acres), 2)),
         (_("Packages"), f"{figures.packages} × {figures.package.plural_name}"),
     ]
     if months:
         found.append((_("By month"), months))
-    if figures.cost_per_acre is not None:
-        cost = format_money(figures.cost_per_acre, settings.CURRENCY)
-        found.append((_("Cost"), _("{cost} an acre").format(cost=cost)))
+    if figures.cost_per_area is not None:
+        cost = reader().money(figures.cost_per_area, settings.CURRENCY)
+        told = _("{cost} a hectare") if is_metric() else _("{cost} an acre")
+        found.append((_("Cost"), told.format(cost=cost)))
     if page.any_unassessed and not page.over_count:
         found.append((_("Limits"), _("no broken limit known, not all assessed")))
-    if program.standing_order is not None:
+    if program.is_reserved and program.standing_order is not None:
         found.append((_("Reserved as"), program.standing_order.number))
     return found
 
@@ -100,7 +108,12 @@ def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
         ),
         *(
             flowables.prose(text, styles.CAPTION_RIGHT)
-            for text in (_("lb N*"), _("Volume"), _("Packages"), _("An acre"))
+            for text in (
+                _("g N*") if is_metric() else _("lb N*"),
+                _("Volume"),
+                _("Packages"),
+                str(season_words().per_area),
+            )
         ),
     ]
     rows = [
@@ -109,7 +122,8 @@ def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
             flowables.verbatim(date_format(each.figures.round.on, _("M j")), styles.SMALL),
             flowables.prose(_product(each), styles.SMALL),
             flowables.prose(
-                reader().number(each.figures.round.n_rate_lb_per_1000sqft, 2), styles.BODY_RIGHT
+                reader().number(shown(rate_unit(), each.figures.round.n_rate_lb_per_1000sqft), 2),
+                styles.BODY_RIGHT,
             ),
             flowables.prose(reader().volume(each.figures.gal, 0), styles.BODY_RIGHT),
             flowables.prose(str(each.figures.packages), styles.BODY_BOLD_RIGHT),
@@ -126,8 +140,8 @@ def _product(each: ShownRound) -> str:
 
 
 def _per_acre(each: ShownRound) -> str:
-    cost = each.figures.cost_per_acre
-    return "" if cost is None else format_money(cost, settings.CURRENCY)
+    cost = each.figures.cost_per_area
+    return "" if cost is None else reader().money(cost, settings.CURRENCY)
 
 
 def _over(page: SeasonPage) -> list[str]:
@@ -141,13 +155,13 @@ def _over(page: SeasonPage) -> list[str]:
 def _properties(page: SeasonPage) -> Flowable:
     header = [
         flowables.prose(_("Property or route"), styles.CAPTION),
-        flowables.prose(_("Acres"), styles.CAPTION_RIGHT),
+        flowables.prose(str(season_words().areas), styles.CAPTION_RIGHT),
         flowables.prose(_("Place"), styles.CAPTION),
     ]
     rows = [
         [
             flowables.prose(each.name),
-            flowables.prose(reader().number(each.acres, 2), styles.BODY_RIGHT),
+            flowables.prose(reader().number(shown(area_unit(), each.acres), 2), styles.BODY_RIGHT),
             flowables.prose(", ".join(p for p in (each.place, each.county, each.state) if p)),
         ]
         for each in page.properties

@@ -26,6 +26,7 @@ from orders.season.access import (
     get_round_for,
     require_free,
     require_may_change,
+    require_not_released,
 )
 from orders.season.actions.programs import (
     copy_program,
@@ -111,7 +112,8 @@ def season_rows(request: HttpRequest, pk: int) -> HttpResponse:
     """Names, days and rates as they stand in the rows of the page."""
     user = signed_in(request)
     program = get_program_for(user, pk)
-    form = RowsForm(request.POST, rounds=list(program.rounds.order_by("on", "pk")))
+    rounds = program.rounds.select_related("reserved_as__order").order_by("on", "pk")
+    form = RowsForm(request.POST, rounds=list(rounds))
     refusals = Refusals(form)
     if refusals.taken(lambda _typed: save_rows(acting_user=user, program=program, rows=form.rows)):
         messages.success(request, _("The rounds are saved."))
@@ -164,6 +166,8 @@ def _round_form(
     user = signed_in(request)
     require_may_change(user, program.company)
     require_free(program)
+    if row is not None:
+        require_not_released(row)
     sent = request.POST if request.method == "POST" else None
     form = RoundForm(sent, user=user, program=program, row=row)
     refusals = Refusals(form)

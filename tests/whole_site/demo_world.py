@@ -27,6 +27,7 @@ from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import plan_upload
 from formulas.stocks.table.preview import preview_of
 from orders.allocation.planning_work import STOCK_PLANNING, begin_planning
+from orders.buying.actions import write_down_purchase
 from orders.cost_change.actions.impact import work_out_impact
 from orders.cost_change.actions.proposing import NewCost, write_down_costs
 from orders.cost_change.quote_work import QUOTE_WORK
@@ -57,6 +58,7 @@ from orders.models import (
     SafetySheet,
     SeasonProgram,
     StockLot,
+    StockPurchase,
     UnsentWeights,
 )
 from orders.quoting.links import quote_token
@@ -87,6 +89,7 @@ def load_one_of_everything() -> None:
     _make_a_crew_sheet()
     _tell_the_office()
     _plan_seasons()
+    _order_from_a_supplier()
 
 
 def clients() -> dict[str, Client]:
@@ -204,6 +207,10 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "drift_list": {},
         "drift_": {"code": "UAN32"},
         "buying_stock": {"code": "UAN32"},
+        "purchase_new": {"code": "UAN32"},
+        "purchase_change": {"pk": StockPurchase.objects.get().pk},
+        "purchase_call_off": {"pk": StockPurchase.objects.get().pk},
+        "stock_storage": {"code": "UAN32"},
         "work_list": {},
         "work_": {"pk": LongWork.objects.filter(state=LongWork.State.CALLED_OFF).get().pk},
         "stock_list": {},
@@ -293,6 +300,20 @@ def _plan_seasons() -> None:
         )
     shown = season_page(program, timezone.localdate(), changes=False).figures.shown
     reserve(acting_user=rep, program=program, seen=shown)
+
+
+def _order_from_a_supplier() -> None:
+    """A purchase that is on the way."""
+    write_down_purchase(
+        acting_user=User.objects.get(
+            email=next(email for email, _, roles in STAFF if "office" in roles)
+        ),
+        stock=BaseStock.objects.get(code="UAN32"),
+        supplier="Supplier, invented",
+        lb=Decimal(22_000),
+        expected_on=timezone.localdate(),
+        key="demo world",
+    )
 
 
 def _work_long() -> None:

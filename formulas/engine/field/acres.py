@@ -21,11 +21,15 @@ _NOISE_GAL: Final = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Gallons of ``product`` for one round, bought in packages of ``package_gal`` each."""
+    """Gallons of ``product`` for one round, bought in packages of ``package_gal`` each.
+
+    ``bought`` are its packages where they are ordered already; None: as many as it lacks.
+    """
 
     product: Hashable
     gal: float
     package_gal: float
+    bought: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +63,9 @@ def filled(rounds: Iterable[Wanted]) -> tuple[Filled, ...]:
         there = left.get(wanted.product, 0.0)
         used = min(there, wanted.gal)
         lacking = wanted.gal - used
-        packages = max(0, math.ceil((lacking - _NOISE_GAL) / wanted.package_gal))
+        packages = wanted.bought
+        if packages is None:
+            packages = max(0, math.ceil((lacking - _NOISE_GAL) / wanted.package_gal))
         over = max(0.0, there - used + packages * wanted.package_gal - lacking)
         left[wanted.product] = over
         found.append(Filled(used, packages, over))

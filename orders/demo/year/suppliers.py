@@ -19,3 +19,7 @@ TERMS: Final[dict[str, tuple[tuple[int, int, int], tuple[int, int, int]]]] = {
     "DCD20": ((18, 490, 490), (28, 490, 490)),
     "NBPT25": ((18, 440, 440), (28, 440, 440)),
 }
+#: Stock code: lb its storage takes.
+STORAGE: Final[dict[str, int]] = {"UAN32": 60000, "TRIAZONE28": 25650, "KCL138": 22500}
+#: Stock code, lb and days from today of what is on the way from the first supplier.
+ON_THE_WAY: Final = (("KTHIO25", 6500, 6), ("MICROPACK", 560, 9))

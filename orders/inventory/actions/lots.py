@@ -31,7 +31,15 @@ from orders.inventory.actions.lot_quality import (
 )
 from orders.inventory.notices import tell_lots_held, tell_out_of_line
 from orders.inventory.plausibility import confirmed_words, doubts, require_confirmed
-from orders.models import Batch, LotFigure, LotMetal, PoundsField, StockLot, StockMovement
+from orders.models import (
+    Batch,
+    LotFigure,
+    LotMetal,
+    PoundsField,
+    StockLot,
+    StockMovement,
+    StockPurchase,
+)
 from orders.models.pounds import exact_pounds
 from orders.records.numbering import next_number
 
@@ -66,11 +74,13 @@ def receive_lot(
     certificate: Certificate | None = None,
     held_reason: str = "",
     again: Mapping[str, Decimal | float] | None = None,
+    purchase: StockPurchase | None = None,
 ) -> StockLot:
     """Take a delivery in as a new lot; held at once when ``held_reason`` is given.
 
     ``again`` repeats the figures that ``plausibility`` doubts, by its names; BadInput names those
-    still missing. What was confirmed stands in the lot's history.
+    still missing. What was confirmed stands in the lot's history. ``purchase`` is what it was
+    ordered as, which is not on the way any more; IllegalMove where it came already.
     """
     require_role(acting_user, *RECEIVERS)
     mass = _mass(delivery.mass_lb, field_name="mass_lb")
@@ -101,6 +111,8 @@ def receive_lot(
             )
             if certificate is not None:
                 write_certificate(lot, certificate, acting_user)
+            if purchase is not None:
+                _end_purchase(purchase, lot, acting_user)
             why = " ".join(filter(None, [delivery.supplier, delivery.supplier_lot]))
             _write_movement(lot, Kind.RECEIVED, mass, acting_user, key, why=why)
             if held_reason:
@@ -116,6 +128,19 @@ def receive_lot(
             return done.lot
         raise
     return lot
+
+
+def _end_purchase(purchase: StockPurchase, lot: StockLot, acting_user: User) -> None:
+    found = (
+        StockPurchase.objects.on_the_way()
+        .select_for_update(of=("self",))
+        .filter(pk=purchase.pk, stock=lot.stock)
+        .first()
+    )
+    if found is None:
+        raise IllegalMove(_("What was ordered came already or was called off; look again."))
+    found.received_as = lot
+    save_valid(found, acting_user)
 
 
 def use_lot(

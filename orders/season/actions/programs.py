@@ -13,9 +13,15 @@ from blendshop.accounts.models import Company, User
 from blendshop.errors import BadInput
 from blendshop.saving import save_valid
 from formulas.models import BlendRevision
-from orders.models import ProgramProperty, ProgramRound, Property, SeasonProgram
+from orders.models import (
+    ProgramProperty,
+    ProgramRound,
+    Property,
+    SeasonProgram,
+    StandingRound,
+)
 from orders.quoting.forms import offered_revisions
-from orders.season.access import require_free, require_may_change
+from orders.season.access import require_free, require_may_change, require_not_released
 from orders.season.figures import MOST_ROUNDS
 
 #: 29 February is a day of leap years alone.
@@ -31,7 +37,28 @@ def save_property(
     for name, value in columns.items():
         setattr(found, name, value)
     with transaction.atomic():
+        if found.pk:
+            _require_acres_free(found)
         return save_valid(found, acting_user)
+
+
+def _require_acres_free(changed: Property) -> None:
+    """BadInput where other acres would ask for other totes than seasons have reserved."""
+    if Property.objects.filter(pk=changed.pk, acres=changed.acres).exists():
+        return
+    programs = SeasonProgram.objects.select_for_update(of=("self",)).filter(
+        pk__in=ProgramProperty.objects.filter(property=changed).values("program"),
+        standing_order__rounds__in=StandingRound.objects.waiting(),
+    )
+    reserved = dict.fromkeys(
+        f"{each} ({each.standing_order})" for each in programs.select_related("standing_order")
+    )
+    if reserved:
+        told = _(
+            "Totes are reserved for these acres: {seasons}. Take the reservation back there first,"
+            " then change the acres and reserve again."
+        ).format(seasons=", ".join(reserved))
+        raise BadInput(told, fields={"acres": told})
 
 
 def save_program(
@@ -98,6 +125,8 @@ def save_round(
         program = held(program)
         if row is None and program.rounds.count() >= MOST_ROUNDS:
             raise BadInput(_("A season has at most {count} rounds.").format(count=MOST_ROUNDS))
+        if row is not None:
+            require_not_released(row)
         found = row or ProgramRound(program=program)
         for name, value in {**columns, "revision": revision}.items():
             setattr(found, name, value)
@@ -131,7 +160,9 @@ def save_rows(
     require_may_change(acting_user, program.company)
     with transaction.atomic():
         program = held(program)
-        for found in program.rounds.filter(pk__in=rows).select_for_update():
+        there = program.rounds.filter(pk__in=rows).select_related("reserved_as__order")
+        for found in there.select_for_update(of=("self",)):
+            require_not_released(found)
             for name, value in rows[found.pk].items():
                 setattr(found, name, value)
             _require_in_year(program, found.on)
@@ -144,6 +175,7 @@ def drop_round(*, acting_user: User, row: ProgramRound) -> None:
     require_may_change(acting_user, row.program.company)
     with transaction.atomic():
         program = held(row.program)
+        require_not_released(row)
         row.delete()
         note_program(program, acting_user, f"Round {row.name} dropped.")
 
@@ -202,7 +234,7 @@ def held(program: SeasonProgram) -> SeasonProgram:
 
 def note_program(program: SeasonProgram, acting_user: User, why: str) -> None:
     """An event of the program; it has no states, so what was done is the reason."""
-    state = "reserved" if program.standing_order_id else "planned"
+    state = "reserved" if program.is_reserved else "planned"
     program.events.create(
         by=acting_user, who=str(acting_user), from_status="", to_status=state, why=why[:400]
     )

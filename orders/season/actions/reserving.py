@@ -31,7 +31,7 @@ from orders.records.numbering import next_number
 from orders.reordering.actions import SaidBeside, confirm_reorder
 from orders.reordering.preview import Reorder, WantedLine, preview
 from orders.reordering.wording import Earlier
-from orders.season.access import require_may_change
+from orders.season.access import require_may_change, require_not_released
 from orders.season.actions.programs import held, note_program
 from orders.season.figures import (
     RoundFigures,
@@ -78,7 +78,7 @@ def reserve(*, acting_user: User, program: SeasonProgram, seen: str) -> Standing
 def _standing_order(
     acting_user: User, program: SeasonProgram, figures: SeasonFigures, today: date
 ) -> StandingOrder:
-    coming = [each for each in figures.rounds if each.packages and each.round.on >= today]
+    coming = figures.to_come(today)
     if not coming:
         raise IllegalMove(_("No round to come needs anything; there is nothing to reserve."))
     standing = StandingOrder.objects.create(
@@ -117,10 +117,9 @@ def _frozen_price(each: RoundFigures) -> dict[str, Any] | None:
 
 
 def give_back(*, acting_user: User, program: SeasonProgram) -> None:
-    """Nothing of it is needed any more.
+    """What waits of it is not needed any more; the program is free to be changed.
 
-    Before any round is released the program is free to be changed and reserved anew; once one
-    is, its reservation stays as it was and only what still waits ends.
+    Rounds that are released stay as they were ordered. Reserved anew is what is left.
     """
     require_may_change(acting_user, program.company)
     with transaction.atomic():
@@ -128,13 +127,15 @@ def give_back(*, acting_user: User, program: SeasonProgram) -> None:
         standing = locked.standing_order
         if standing is None or standing.ended_at is not None:
             raise IllegalMove(_("Nothing of this season waits to be released."))
-        rounds = list(standing.rounds.select_for_update())
+        waiting = list(
+            standing.rounds.waiting().select_for_update(of=("self",)).values_list("pk", flat=True)
+        )
         standing.ended_at = timezone.now()
         standing.save(update_fields=["ended_at"])
-        if not any(each.order_id for each in rounds):
+        locked.rounds.filter(reserved_as__in=waiting).update(reserved_as=None)
+        if not locked.rounds.filter(reserved_as__isnull=False).exists():
             locked.standing_order = None
             locked.save(update_fields=["standing_order"])
-            locked.rounds.update(reserved_as=None)
         standing.events.create(
             by=acting_user,
             who=str(acting_user),
@@ -176,12 +177,7 @@ def require_waiting(row: ProgramRound) -> StandingRound:
     reserved = row.reserved_as
     if reserved is None:
         raise IllegalMove(_("{name} is not reserved.").format(name=row.name))
-    if reserved.order is not None:
-        raise IllegalMove(
-            _("{name} is released already, as {number}.").format(
-                name=row.name, number=reserved.order
-            )
-        )
+    require_not_released(row)
     if reserved.standing_order.ended_at is not None:
         raise IllegalMove(
             _("{number} was given back; nothing of it waits.").format(
@@ -202,7 +198,8 @@ def release(
 ) -> Order:
     """The order of a reserved round as it was shown, or a request where the gate says why.
 
-    Sent twice it is the same order. Rep and office release for their customer.
+    Sent twice it is the same order; after that was cancelled or declined another page makes
+    another. Rep and office release for their customer.
     """
     require_may_change(acting_user, row.program.company)
     with transaction.atomic():

@@ -10,6 +10,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 from pypdf import PdfReader
 
 from orders.buying.proposal import buying
@@ -67,13 +68,20 @@ def test_what_is_late_is_ordered_today_and_stands_first(office):
     assert (salt_of(found).order_by, salt_of(found).days_late) == (date(2026, 2, 17), 13)
 
 
-def test_a_released_round_and_what_is_cancelled_are_not_wanted_twice(office):
+def test_a_round_is_wanted_once_whatever_becomes_of_its_order(office):
     example(MONDAY, office)
     each = StandingRound.objects.get()
     each.order = order_of(each.revision, each.wanted_on, placed_on=MONDAY)
     each.save()
-    assert salt_of(buying(MONDAY, 4)).least == 3975
-    Order.objects.filter(pk=each.order_id).update(status=Order.Status.CANCELLED)
+    for status, waits in (
+        (Order.Status.OPEN, 0), (Order.Status.REQUESTED, 0), (Order.Status.CANCELLED, 1),
+        (Order.Status.DECLINED, 1),
+    ):  # fmt: skip
+        Order.objects.filter(pk=each.order_id).update(status=status)
+        assert salt_of(buying(MONDAY, 4)).least == 3975, status
+        assert StandingRound.objects.waiting().count() == waits, status
+    each.standing_order.ended_at = timezone.now()
+    each.standing_order.save()
     assert salt_of(buying(MONDAY, 4)).least == 2650
 
 

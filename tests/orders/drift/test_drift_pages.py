@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from datetime import date
 from html import unescape
 
 import pytest
@@ -10,10 +11,14 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from blendshop.accounts.models import User
+from blendshop.figures.readers import read_in
+from blendshop.figures.units import METRIC
+from blendshop.figures.writing import Figures
 from formulas.models import BaseStock
+from orders.drift.certificates import CertifiedLot
 from orders.drift.overview import drift_lines
 from orders.drift.page import stock_drift, stock_series
-from orders.drift.series import Standing
+from orders.drift.series import Standing, series_of
 from orders.frozen.load_plan import Weighing
 from orders.models import Batch, Charge, PlanAddition, ReversedCharge
 from orders.production.steps import batch_steps
@@ -105,6 +110,17 @@ def test_total_nitrogen_is_charted_where_a_certificate_states_every_form() -> No
     stock = BaseStock.objects.get(code="TRZ")
     points = {each.key: len(each.points) for each in stock_series(stock, None)}
     assert points == {"N": 12, "N.urea": 13, "N.slow": 12}
+
+
+def test_densities_are_charted_in_the_units_of_whoever_reads() -> None:
+    """10 lb/gal is 1.1983 kg/L (NIST SP 811: 0.45359237 kg a pound, 3.785411784 L a gallon)."""
+    lots = [CertifiedLot(1, "L-1", 1, DEPOT, date(2026, 3, 2), {}, 10.0)]
+    (us,) = series_of(lots, [], {})
+    with read_in(Figures(units=METRIC)):
+        (metric,) = series_of(lots, [], {})
+        assert (metric.name, metric.places) == ("Density at 15.6 °C, kg/L", 4)
+    assert us.name == "Density at 60 °F, lb/gal"
+    assert [us.points[0].value, metric.points[0].value] == [10.0, pytest.approx(1.198264)]
 
 
 def test_parts_moved_elsewhere_and_rinse_water_are_no_deliveries() -> None:

@@ -5,8 +5,10 @@ from django.urls import reverse
 
 from blendshop.errors import ChangedMeanwhile, IllegalMove, NotAllowed
 from blendshop.notices.models import Notice
+from orders.inventory.levels import open_needs
 from orders.inventory.reserved_rounds import reserved_stocks
 from orders.models import Order, SeasonProgram, StandingOrder, StandingRound
+from orders.ordering.actions import cancel_own_order
 from orders.reordering.actions import SaidBeside
 from orders.season.access import get_round_for
 from orders.season.actions.programs import copy_program, save_rows
@@ -114,17 +116,63 @@ def test_a_recipe_nobody_reviewed_makes_a_request_also_for_the_rep(program, rep)
 
 
 @pytest.mark.usefixtures("free_to_order")
-def test_after_a_release_the_reservation_stays_and_only_what_waits_ends(program, customer):
+def test_acres_are_changed_after_what_waits_is_given_back_and_what_is_released_stays(
+    program, customer, properties, signed_in
+):
     standing = reserved(program, customer)
-    released(program, customer)
-    program.refresh_from_db()
-    give_back(acting_user=customer, program=program)
-    assert SeasonProgram.objects.get().standing_order == standing
+    order = released(program, customer)
+    client = signed_in(customer)
+    acres = reverse("season_property", args=[properties[0].pk])
+    typed = {"name": "Route A", "acres": "65", "state": "MD", "active": "on"}
+    refused = client.post(acres, typed)
+    assert refused.status_code == 400
+    assert f"Totes are reserved for these acres: Lawns {YEAR} ({standing})" in refused.text
+    assert client.post(acres, {**typed, "acres": "25", "note": "Gate left."}).status_code == 302
+
+    give_back(acting_user=customer, program=SeasonProgram.objects.get())
     assert not StandingRound.objects.waiting().exists()
-    with pytest.raises(IllegalMove):
-        reserved(program, customer)
-    with pytest.raises(IllegalMove, match="given back"):
+    with pytest.raises(IllegalMove, match="not reserved"):
         released(program, customer, name="Summer", once="two")
+    assert client.post(acres, typed).status_code == 302
+    page = client.get(reverse("season_program", args=[program.pk]))
+    shown = page.context["page"]
+    assert shown.rounds[0].figures.packages == 2  # as ordered, not for 80 acres
+    assert shown.to_reserve == shown.figures.packages - 2
+    spring = program.rounds.get(name="Spring")
+    assert f'name="rate_{spring.pk}"' not in page.text
+    with pytest.raises(IllegalMove, match=f"released already, as {order}"):
+        save_rows(acting_user=customer, program=program, rows={spring.pk: {"name": "Early"}})
+    again = reserved(SeasonProgram.objects.get(), customer)
+    assert [each.name for each in again.rounds.all()] == ["Summer", "Fall"]
+    assert again.rounds.get(name="Summer").quantity > 3
+
+
+@pytest.mark.usefixtures("free_to_order")
+def test_a_round_whose_order_was_cancelled_is_released_again(
+    program, customer, rep, revision, signed_in
+):
+    reserved(program, customer)
+    wanted = {each.code: each.lb for each in reserved_stocks()}
+    order = released(program, customer)
+    cancel_own_order(order=order, acting_user=customer)
+    # Counted once: what the order reserved is free again, and the round waits.
+    assert {each.code: each.lb for each in reserved_stocks()} == wanted
+    assert not open_needs()
+    html = " ".join(
+        signed_in(customer).get(reverse("season_program", args=[program.pk])).text.split()
+    )
+    assert f"{order} was cancelled; it waits again." in html
+    assert "3 rounds wait" in signed_in(rep).get(reverse("season_list")).text
+    second = released(program, customer, once="two")
+    assert second != order
+    assert StandingRound.objects.get(name="Spring").order == second
+    assert StandingRound.objects.waiting().count() == 2
+    # The two together are what was reserved: two of the six totes are in the open order.
+    (first,) = [needs[0] for needs in open_needs().values() if needs][:1]
+    assert first.order_number == second.number
+    code = revision.lines.exclude(stock__code="WATER").first().stock.code
+    left = next(each.lb for each in reserved_stocks() if each.code == code)
+    assert left == pytest.approx(wanted[code] * 4 / 6)
 
 
 def test_who_may_only_look_reserves_and_releases_nothing(program, customer, stranger, rep):

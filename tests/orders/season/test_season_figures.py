@@ -14,7 +14,8 @@ import pytest
 from blendshop.money import money
 from formulas.engine.composition import slow_release_pct_of_n
 from formulas.engine_bridge import load_catalogue
-from orders.models import ProgramRound
+from orders.models import Order, ProgramRound, StandingRound
+from orders.season.changes import YearWithout, what_to_change
 from orders.season.page import season_page
 from orders.season.season_pdf import render_season
 from tests.factories import today
@@ -84,6 +85,43 @@ def test_the_year_is_summed_for_each_property_and_lowered_until_it_fits(program,
     year = page.change.year
     assert sum(year.rates.values()) <= 2.7 + 1e-9
     assert year.pct == 82  # 83 % in hundredths: 0.58 + 0.49 + 0.74 + 0.49 + 0.41 = 2.71 lb
+
+
+def test_where_no_share_of_all_rates_keeps_the_year_it_is_said_which_round_does(program):
+    """At most 2.7 lb a year; rounds of 0.9 lb, of which some are ordered already."""
+    for month in (5, 7, 8):
+        ProgramRound.objects.create(
+            program=program,
+            name=f"Month {month}",
+            on=date(YEAR, month, 20),
+            revision=program.rounds.first().revision,
+            n_rate_lb_per_1000sqft=0.9,
+        )
+    program.rounds.update(n_rate_lb_per_1000sqft=0.9)
+
+    def without(*ordered: str):
+        law = page_of(program).law
+        for rnd in law.checked[0].alike.rounds:
+            if rnd.name in ordered:
+                rnd.reserved_as = StandingRound(order=Order())
+        change = what_to_change(law, load_catalogue(today()))
+        assert change.year is None
+        return change.without
+
+    # Three ordered rounds are 2.7 lb: none of the three others has room, four are too much.
+    assert [rnd.name for rnd in without("Spring", "Month 5", "Summer").together] == [
+        "Month 7", "Month 8", "Fall",
+    ]  # fmt: skip
+    assert without("Spring", "Month 5", "Summer", "Month 7") == YearWithout((), ())
+    # 0.9 + 0.9 ordered, 0.9 and 0.01 to come: a hundredth too much, and no less than a hundredth
+    # can be sprayed of the last one.
+    program.rounds.filter(name__in=["Summer", "Month 7"]).delete()
+    program.rounds.filter(name="Fall").update(n_rate_lb_per_1000sqft=0.01)
+    found = without("Spring", "Month 5")
+    assert [(rnd.name, rate) for rnd, rate in found.alone] == [
+        ("Month 8", pytest.approx(0.89)), ("Fall", 0.0),
+    ]  # fmt: skip
+    assert found.together == ()
 
 
 def test_on_a_closed_day_no_rate_fits(program, properties):

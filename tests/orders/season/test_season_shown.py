@@ -1,5 +1,6 @@
 """What page and print of a season say: nothing they do not know, and each reader's words."""
 
+import pytest
 from django.urls import reverse
 
 from formulas.engine.law import CAUTION
@@ -36,3 +37,53 @@ def test_it_is_printed_in_the_company_s_language_and_units(program, company, cus
     assert LAW_CAUTION == CAUTION
     # NIST SP 811, appendix B: the US gallon is 3.785412 L.
     assert f"{3.785412 * gal:,.0f} L" in in_spanish
+
+
+def test_who_measures_in_metric_types_and_reads_hectares_and_grams(
+    program, customer, properties, signed_in
+):
+    """The acre is 0.40468564224 ha, 1 lb per 1,000 sq ft is 4.8824276 g/m²: NIST SP 811, app. B."""
+    customer.units = "metric"
+    customer.save()
+    client = signed_in(customer)
+    page = reverse("season_program", args=[program.pk])
+    html = " ".join(client.get(page).text.split())
+    for shown in ("Hectares", "16.19", "g N per m²", "A hectare"):  # 40 acres
+        assert shown in html, shown
+    # What a limit says stays in the figures of its law.
+    assert "lb N per 1,000 sq ft" not in html
+    spring = program.rounds.get(name="Spring")
+    assert f'name="rate_{spring.pk}" value="3.42"' in html  # 0.7 lb
+    rows = {
+        f"{name}_{each.pk}": value
+        for each in program.rounds.all()
+        for name, value in (("name", each.name), ("on", each.on.isoformat()), ("rate", "3.42"))
+    }
+    rows[f"rate_{program.rounds.get(name='Summer').pk}"] = "4.3"
+    assert client.post(reverse("season_rows", args=[program.pk]), rows).status_code == 302
+    rates = dict(program.rounds.values_list("name", "n_rate_lb_per_1000sqft"))
+    assert rates["Spring"] == 0.7  # sent back as it was shown
+    assert rates["Summer"] == pytest.approx(4.3 / 4.8824276)
+    rows[f"rate_{spring.pk}"] = "98"
+    refused = client.post(reverse("season_rows", args=[program.pk]), rows)
+    assert refused.status_code == 400
+    assert "From 0.04882 to 97.65 g/m²." in refused.text
+
+    acres = reverse("season_property", args=[properties[0].pk])
+    html = client.get(acres).text
+    assert "Hectares treated" in html
+    assert 'value="10.12"' in html  # 25 acres
+    typed = {
+        "name": "Route A", "acres": "10", "state": "MD", "active": "on",
+        "carrier_gal_per_1000sqft": "8", "distance_to_water_ft": "15",
+    }  # fmt: skip
+    assert client.post(acres, typed).status_code == 302
+    properties[0].refresh_from_db()
+    assert properties[0].acres == pytest.approx(10 / 0.40468564224)
+    # 8 L per 100 m²: 3.785411784 L a gallon, 92.90304 m² are 1,000 sq ft; 15 m of 0.3048 m a foot.
+    assert properties[0].carrier_gal_per_1000sqft == pytest.approx(8 / 3.785411784 * 0.9290304)
+    assert properties[0].distance_to_water_ft == pytest.approx(15 / 0.3048)
+    # The rate that fits is a whole hundredth of a gram, and not above the law's 0.9 lb.
+    program.rounds.filter(name="Spring").update(n_rate_lb_per_1000sqft=1.1)
+    change = client.get(page).context["page"].change.rounds[0]
+    assert change.rate == pytest.approx(4.39 / 4.8824276)

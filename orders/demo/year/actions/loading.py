@@ -82,6 +82,6 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     add_recall(made, people, today)
     progress("seasons")
     add_seasons(people, revisions, today)
-    add_suppliers()
+    add_suppliers(people.office, today)
     progress("crew sheets")
     add_crew_sheets(people, today)
