@@ -37,9 +37,7 @@ NEW_STOCK = (
 
 
 def apply(user: User, text: str) -> Plan:
-    return surely(
-        apply_upload, acting_user=user, text=text, seen_digest=plan_upload(text).digest
-    )
+    return surely(apply_upload, acting_user=user, text=text, seen_digest=plan_upload(text).digest)
 
 
 def upload(client: Client, data: bytes | str) -> tuple[int, str]:

@@ -21,9 +21,7 @@ LEAD = HEAD + "UAN,metal.Pb,0.8,ppm,certificate 12 (invented),supplier,2026-03-0
 
 
 def apply(user: User, text: str) -> Plan:
-    return surely(
-        apply_upload, acting_user=user, text=text, seen_digest=plan_upload(text).digest
-    )
+    return surely(apply_upload, acting_user=user, text=text, seen_digest=plan_upload(text).digest)
 
 
 def lead() -> MetalFigure:

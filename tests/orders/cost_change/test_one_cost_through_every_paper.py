@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
@@ -15,12 +16,20 @@ from blendshop.accounts.models import Company, User
 from blendshop.figures.readers import reader
 from blendshop.money import money, unit_price
 from blendshop.notices.models import Notice
-from blendshop.outbox.models import Mail
 from formulas.models import BaseStock, BlendRevision
 from formulas.stocks.cost_table import CostTable
 from orders.cost_change.actions.impact import work_out_impact
 from orders.cost_change.actions.proposing import put_in_force
-from orders.models import CostChange, Order, OrderImpact, Package, QuoteImpact
+from orders.frozen.line_price import LinePrice
+from orders.models import (
+    CostChange,
+    Order,
+    OrderImpact,
+    Package,
+    PricePolicy,
+    QuoteImpact,
+    QuoteLine,
+)
 from orders.price_desk.desk import PriceDesk
 from orders.price_desk.preview import preview_of
 from orders.pricing import StepCode
@@ -58,6 +67,18 @@ def by_hand(revision: BlendRevision, costs: Mapping[str, Decimal]) -> Decimal:
     )
 
 
+def dollars(amount: Decimal) -> str:
+    return reader().money(amount, "USD")
+
+
+def fresh_cost(then: QuoteLine, now: LinePrice) -> Decimal:
+    """By how much everything under the margin is dearer in a fresh price of the same line."""
+    steps = (StepCode.MARGIN, StepCode.DEPOSIT)
+    was = [step.amount for step in then.price_breakdown.steps if step.code not in steps]
+    is_now = [step.amount for step in now.steps if step.code not in steps]
+    return sum(is_now, Decimal(0)) - sum(was, Decimal(0))
+
+
 def table_rows(client: Client, change: CostChange, table: str) -> Iterator[dict[str, str]]:
     text = client.get(f"/new-costs/{change.pk}/{table}.csv").content.decode("utf-8-sig")
     yield from csv.DictReader(io.StringIO(text))
@@ -87,90 +108,90 @@ def test_a_cost_that_rises_is_the_same_cents_on_every_paper(
     change = CostChange.objects.get()
     work_out_impact(change=change, acting_user=office)
     run_due()
-    new = reader().unit_price(unit_price(after[RISEN]), "USD")
-    assert new in client.get(f"/new-costs/{change.pk}/?show=costs").content.decode()
+    per_lb = reader().unit_price(unit_price(after[RISEN]), "USD")
+    assert per_lb in client.get(f"/new-costs/{change.pk}/?show=costs").content.decode()
     [blend] = table_rows(client, change, "blends")
     assert Decimal(blend["cost_per_gal_before"]) == old_per_gal
     assert Decimal(blend["cost_per_gal_at_new_costs"]) == per_gal
     page = client.get(f"/new-costs/{change.pk}/?show=blends").content.decode()
     assert reader().unit_price(per_gal, "USD") in page
-    [of_quotes], [of_orders] = (
-        list(table_rows(client, change, table)) for table in ("quotes", "orders")
-    )
+    quoted, ordered = quote.lines.get(), order.lines.get()
     held_quote, held_order = QuoteImpact.objects.get(), OrderImpact.objects.get()
-    rise = after[RISEN] - before[RISEN]
-    for held, row, priced in (
-        (held_quote, of_quotes, quote.lines.get()),
-        (held_order, of_orders, order.lines.get()),
-    ):
+    shrink = 1 + PricePolicy.objects.get().shrink_pct / 100
+    for kind, held, line in (("quotes", held_quote, quoted), ("orders", held_order, ordered)):
+        [row] = table_rows(client, change, kind)
         assert Decimal(row["margin_at_new_costs"]) == held.margin_now
-        [pounds] = [each.lb for each in priced.price_breakdown.material if each.code == RISEN]
-        then, now = (priced.price_breakdown.amount(StepCode.MATERIAL), money(pounds * rise))
-        # The rise is the pounds weighed of the stock; the plant's shrink goes with the material.
-        assert held.lost >= now > 0
-        assert then > now
-    assert (
-        reader().money(held_quote.margin_now, "USD")
-        in client.get(f"/new-costs/{change.pk}/?show=quotes").content.decode()
-    )
+        assert Decimal(row["lost"]) == held.lost
+        [pounds] = [each.lb for each in line.price_breakdown.material if each.code == RISEN]
+        # By hand: the pounds weighed of it, what is lost of them too; two steps round to the cent.
+        rise = pounds * (after[RISEN] - before[RISEN]) * shrink
+        assert abs(held.lost - rise) <= Decimal("0.02")
+        assert held.lost > 0
+        listed = client.get(f"/new-costs/{change.pk}/?show={kind}").content.decode()
+        assert dollars(held.lost) in listed
+        assert f"{held.margin_pct_now:.2f}" in listed
 
     put_in_force(acting_user=office, change=change, on=today)
     run_due()
 
-    # In force: the catalogue's pages.
-    entry = BaseStock.objects.get(code=RISEN).cost_on(today)
-    assert entry is not None
-    assert entry.per_lb() == after[RISEN]
+    # In force: the pages of the stock, the table of costs, the figures.
     [in_table] = [row for row in CostTable(today).rows if row.code == RISEN]
     assert in_table.per_lb_today == unit_price(after[RISEN])
-    for page in ("/stocks/", f"/stocks/{RISEN}/", "/stocks/costs/"):
-        assert new in client.get(page).content.decode(), page
+    for address in ("/stocks/", f"/stocks/{RISEN}/", "/stocks/costs/"):
+        assert per_lb in client.get(address).content.decode(), address
     asked = {"question": "stock-costs", "by": "each"}
-    print(file_of(client, **asked))
+    [moved] = [row for row in file_of(client, **asked) if row["Stock"].startswith(f"{RISEN} ")]
+    assert Decimal(moved["Per lb at the end"]) == after[RISEN]
+    assert Decimal(moved["Per lb at the beginning"]) == before[RISEN]
+    assert Decimal(moved["Change, %"]) == BY_PCT
+    assert per_lb in client.get("/figures/", asked).content.decode()
 
-    # Blends: library, blend page, API.
-    said = client.get(f"/blends/{revision.blend_id}/").content.decode()
-    assert f"{reader().unit_price(per_gal, 'USD')} per gal" in said
+    # The blend: its page in the library, the blend page, the API.
     revision.refresh_from_db()
     assert revision.cost_today.cost_per_gal == per_gal
-    api = client.post("/api/v1/formulations/", json.dumps(WISH), content_type="application/json")
-    print(api.json()["totals"], per_gal)
+    library = client.get(f"/blends/{revision.blend_id}/").content.decode()
+    assert f"{reader().unit_price(per_gal, 'USD')} per gal" in library
+    body = json.dumps(WISH)
+    totals = client.post("/api/v1/formulations/", body, content_type="application/json").json()[
+        "totals"
+    ]
+    assert abs(Decimal(totals["cost_per_gal"]) - per_gal) < Decimal("0.005")
     worked = client.get("/blend/", {"revision": revision.pk}).content.decode()
-    import re
+    found = re.search(r"from \$([\d.]+) of stocks per gal", worked)
+    assert found is not None
+    assert Decimal(found[1]) == Decimal(totals["cost_per_gal"])
 
-    print(re.findall(r"fold-result[^<]*from[^<]*", worked))
-
-    # Prices: open quotes, the order's today, a fresh quote, the preview of prices.
+    # Given prices: open quotes, the order's today.
     assert quote.margin_today.margin_now == held_quote.margin_now
-    assert (
-        reader().money(held_quote.margin_now, "USD") in client.get("/open-quotes/").content.decode()
-    )
+    margins = client.get("/open-quotes/").content.decode()
+    assert f"{held_quote.margin_pct_now:.2f}" in margins
     earns = order_money(order, today)
     assert earns.today is not None
     assert earns.today.margin == held_order.margin_now
     shown = client.get(f"/orders/{order.number}/").content.decode()
-    assert reader().money(held_order.margin_now, "USD") in shown
-    assert reader().money(earns.today.material, "USD") in shown
-    fresh = (
-        draft_quote(
-            acting_user=rep,
-            company=company,
-            ship_to=place,
-            lines=[
-                DraftLine(
-                    revision=revision, package=Package.objects.get(code="tote-265"), quantity=4
-                )
-            ],
-            validity_days=30,
-        )
-        .lines.get()
-        .price_breakdown
+    for amount in (earns.today.margin, earns.today.material, earns.quoted.margin):
+        assert dollars(amount) in shown
+
+    # New prices: a fresh quote, the blend page, the preview of prices.
+    tote = Package.objects.get(code="tote-265")
+    drafted = draft_quote(
+        acting_user=rep,
+        company=company,
+        ship_to=place,
+        lines=[DraftLine(revision=revision, package=tote, quantity=4)],
+        validity_days=30,
     )
-    desk = PriceDesk(today).as_sent() | {"preview-blend1": str(revision.pk)}
-    preview = preview_of(PriceDesk(today, desk), today)
-    print(
-        preview.waits_for,
-        [(p.quantity, p.old.price_total, p.why_not) for p in preview.blends[0].prices],
-        fresh.price_total,
+    fresh = drafted.lines.get().price_breakdown
+    assert fresh.amount(StepCode.MATERIAL) == money(
+        sum((each.lb * after[each.code] for each in fresh.material), Decimal(0))
     )
-    print([n.text for n in Notice.objects.all()], Mail.objects.count())
+    assert quoted.price_breakdown.earned - fresh_cost(quoted, fresh) == held_quote.margin_now
+    sent = PriceDesk(today).as_sent() | {"preview-blend1": str(revision.pk)}
+    desk = PriceDesk(today, sent | {"preview-package": str(tote.pk)})
+    [previewed] = [each for each in preview_of(desk, today).blends[0].prices if each.quantity == 4]
+    assert previewed.why_not == ""
+    assert previewed.new.amount(StepCode.MATERIAL) == fresh.amount(StepCode.MATERIAL)
+
+    # What people are told, by notice and by mail.
+    told = set(Notice.objects.filter(person=office).values_list("text", flat=True))
+    print(told, held_quote.is_below_floor, held_quote.floor_pct)
