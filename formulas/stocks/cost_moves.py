@@ -67,8 +67,8 @@ class LargeCostMoves(DomainError):
         self.sure_of = sure_words(moves)
         super().__init__(
             _(
-                "Nothing is saved yet. These costs move by more than {pct} percent a pound: {moves}."
-                " If they are right, send them again with sure set to “{sure}”."
+                "Nothing is saved yet. These costs move by more than {pct} percent a pound:"
+                " {moves}. If they are right, send them again with sure set to “{sure}”."
             ).format(
                 pct=LARGE_MOVE_PCT,
                 moves=", ".join(f"{move.code} {move.old} → {move.new}" for move in moves),

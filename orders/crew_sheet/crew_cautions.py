@@ -87,8 +87,8 @@ def _of_safety_sheet(sheet: CrewSheet) -> Iterator[CrewCaution]:
     if not SafetySheet.objects.filter(blend=sheet.order_line.revision.blend_id).exists():
         yield CrewCaution(
             _(
-                "No safety data sheet (SDS) of this product is here yet: ask the plant for it before"
-                " use."
+                "No safety data sheet (SDS) of this product is here yet: ask the plant for it"
+                " before use."
             )
         )
 

@@ -12,6 +12,7 @@ from formulas.models import BaseStock, MetalFigure
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
+from tests.formulas.stocks.sure import surely
 from tests.shipped_stocks import put_in_shipped_stocks
 
 pytestmark = pytest.mark.usefixtures("catalogue")
