@@ -59,6 +59,7 @@ from orders.models import (
     StockLot,
     UnsentWeights,
 )
+from orders.ordering.actions import place_order
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
 from orders.safety_sheets.actions import put_in_sheet
@@ -87,6 +88,7 @@ def load_one_of_everything() -> None:
     _make_a_crew_sheet()
     _tell_the_office()
     _plan_seasons()
+    _order_what_may_be_changed()
 
 
 def clients() -> dict[str, Client]:
@@ -100,7 +102,7 @@ def clients() -> dict[str, Client]:
 def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
     """Looks up what a route of that name needs, pointing at records of the own customer."""
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
-    order = Order.objects.get(company=company)
+    order, unplanned = Order.objects.filter(company=company).order_by("pk")
     batch = Batch.objects.get(parts__order_line__order=order)
     quote = Quote.objects.get(company=company)
     for_prefix: dict[str, dict[str, Any]] = {
@@ -161,6 +163,7 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
         "reorder_order": {"number": order.number},
         "order_board": {},
+        "order_change": {"number": unplanned.number},
         "order_mail_resend": {"number": order.number, "pk": _mail_about("order", order.number)},
         "order_": {"number": order.number},
         "batch_list": {},
@@ -291,6 +294,24 @@ def _plan_seasons() -> None:
         )
     shown = season_page(program, timezone.localdate(), changes=False).figures.shown
     reserve(acting_user=rep, program=program, seen=shown)
+
+
+def _order_what_may_be_changed() -> None:
+    """The own customer's shipped order once more, at no quote and not planned."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    line = OrderLine.objects.filter(order__company=company).select_related("order__ship_to")[0]
+    before, line.pk = line.order, None
+    line._state.adding = True
+    place_order(
+        company=company,
+        ship_to=before.ship_to,
+        lines=[line],
+        total=line.line_total,
+        deposit_total=line.deposit,
+        acting_user=company.people.order_by("pk")[0],
+        who="Casey Owner",
+        why="Ordered again.",
+    )
 
 
 def _work_long() -> None:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.db.models import F
 from django.test import Client
 from django.utils import timezone
 
@@ -16,10 +17,12 @@ from blendshop.accounts.models import Company, User
 from blendshop.figures.readers import reader
 from blendshop.money import money, unit_price
 from blendshop.notices.models import Notice
+from blendshop.outbox.models import Mail
 from formulas.models import BaseStock, BlendRevision
 from formulas.stocks.cost_table import CostTable
 from orders.cost_change.actions.impact import work_out_impact
 from orders.cost_change.actions.proposing import put_in_force
+from orders.cost_change.actions.quotes import Deed, act_on_quote
 from orders.frozen.line_price import LinePrice
 from orders.models import (
     CostChange,
@@ -27,14 +30,13 @@ from orders.models import (
     OrderImpact,
     Package,
     PricePolicy,
+    PriceTier,
     QuoteImpact,
     QuoteLine,
 )
 from orders.price_desk.desk import PriceDesk
 from orders.price_desk.preview import preview_of
 from orders.pricing import StepCode
-from orders.quoting.actions.quotes import draft_quote
-from orders.quoting.draft_prices import DraftLine
 from orders.repricing.order_money import order_money
 from tests.factories import ShipToFactory
 from tests.jobs.queue_cases import run_due
@@ -90,7 +92,7 @@ def test_a_cost_that_rises_is_the_same_cents_on_every_paper(
     company: Company,
     rep: User,
     office: User,
-    formulator: User,
+    customer: User,
     signed_in: Any,
 ) -> None:
     today = timezone.localdate()
@@ -99,6 +101,8 @@ def test_a_cost_that_rises_is_the_same_cents_on_every_paper(
     old_per_gal, per_gal = by_hand(revision, before), by_hand(revision, after)
     assert per_gal > old_per_gal
     place = ShipToFactory(company=company)
+    # So little above the floor that the rise brings it below.
+    PriceTier.objects.update(floor_pct=F("margin_pct") - Decimal("0.2"))
     quote = sent_quote(rep, revision, place, quantity=4)
     client = signed_in(office)
 
@@ -129,6 +133,7 @@ def test_a_cost_that_rises_is_the_same_cents_on_every_paper(
         assert held.lost > 0
         listed = client.get(f"/new-costs/{change.pk}/?show={kind}").content.decode()
         assert dollars(held.lost) in listed
+        assert row["below_floor"] == "yes"
         assert f"{held.margin_pct_now:.2f}" in listed
 
     put_in_force(acting_user=office, change=change, on=today)
@@ -174,13 +179,10 @@ def test_a_cost_that_rises_is_the_same_cents_on_every_paper(
 
     # New prices: a fresh quote, the blend page, the preview of prices.
     tote = Package.objects.get(code="tote-265")
-    drafted = draft_quote(
-        acting_user=rep,
-        company=company,
-        ship_to=place,
-        lines=[DraftLine(revision=revision, package=tote, quantity=4)],
-        validity_days=30,
-    )
+    act_on_quote(deed=Deed.DRAFT, quote=quote, change=change, acting_user=office, words="")
+    drafted = quote.next_version
+    assert drafted is not None
+    assert dollars(drafted.total) in client.get(f"/quotes/{drafted.number}/").content.decode()
     fresh = drafted.lines.get().price_breakdown
     assert fresh.amount(StepCode.MATERIAL) == money(
         sum((each.lb * after[each.code] for each in fresh.material), Decimal(0))
@@ -192,6 +194,10 @@ def test_a_cost_that_rises_is_the_same_cents_on_every_paper(
     assert previewed.why_not == ""
     assert previewed.new.amount(StepCode.MATERIAL) == fresh.amount(StepCode.MATERIAL)
 
-    # What people are told, by notice and by mail.
+    # What people are told: as many quotes below the floor as the page and its table say.
     told = set(Notice.objects.filter(person=office).values_list("text", flat=True))
-    print(told, held_quote.is_below_floor, held_quote.floor_pct)
+    assert f"{change.name} would bring 1 open quote below the floor." in told
+    assert f"{quote.number} is below the floor at new costs." in told
+    act_on_quote(deed=Deed.MAIL, quote=quote, change=change, acting_user=office, words="Dearer.")
+    mail = Mail.objects.filter(to=customer.email).latest("pk")
+    assert f"Quote {quote.number} for {company}: valid until" in mail.text
