@@ -151,7 +151,7 @@ def _stock_page(
         "metals": metal_rows(stock),
         "properties": tuple(property_rows(stock)),
         "costs": costs,
-        "cost_form": cost_form or CostForm(today=today),
+        "cost_form": cost_form or CostForm(today=today, unit=in_force.unit if in_force else ""),
         "asked": asked,
         "changes": stock.history.select_related("history_user")[:CHANGES_SHOWN],
     }
