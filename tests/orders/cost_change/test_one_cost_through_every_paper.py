@@ -195,7 +195,7 @@ def test_a_cost_that_rises_is_the_same_cents_on_every_paper(
     assert previewed.new.amount(StepCode.MATERIAL) == fresh.amount(StepCode.MATERIAL)
 
     # What people are told: as many quotes below the floor as the page and its table say.
-    told = set(Notice.objects.filter(person=office).values_list("text", flat=True))
+    told = set(Notice.objects.filter(person=rep).values_list("text", flat=True))
     assert f"{change.name} would bring 1 open quote below the floor." in told
     assert f"{quote.number} is below the floor at new costs." in told
     act_on_quote(deed=Deed.MAIL, quote=quote, change=change, acting_user=office, words="Dearer.")
