@@ -36,7 +36,7 @@ test: $(VENV)/dev.stamp $(MESSAGES) ## The whole suite
 
 second-run: $(VENV)/dev.stamp $(MESSAGES) ## The suite, and by it anew what a second database need not run (tests/second_run.txt)
 	rm -rf $(STATEMENTS)
-	$(BIN)/pytest --numprocesses $(WORKERS) --dist worksteal --statements $(STATEMENTS) $(ARGS)
+	$(BIN)/pytest --numprocesses $(WORKERS) --dist worksteal --statements=$(STATEMENTS) $(ARGS)
 	$(BIN)/python -m tests.second_run $(STATEMENTS) --choose
 
 lint: $(VENV)/dev.stamp ## Style, layers, templates

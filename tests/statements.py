@@ -1,4 +1,4 @@
-"""Which kinds of statements a test sends to the database: ``--statements FOLDER`` keeps a record.
+"""Which kinds of statements a test sends to the database: ``--statements=FOLDER`` keeps a record.
 
 A kind is the text with its numbers, lists of marks and savepoints made alike, and the class of the
 error where it was refused. What a wider fixture or ``RememberedRows`` built counts for each test
