@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.contrib import admin
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.back_office import HistoryAdmin, PlainAdmin, RowInline
 from blendshop.form_fields import InlineRows, RowForm
@@ -94,6 +95,7 @@ class BaseStockAdmin(HistoryAdmin):
     )
     list_filter = ("short", "retired_on", "traits")
     search_fields = ("code", "name")
+    search_help_text = _("Code or name")
     filter_horizontal = ("traits",)
     inlines = (AnalysisFigureInline, MetalFigureInline)
 
@@ -109,6 +111,7 @@ class BaseStockAdmin(HistoryAdmin):
 class TraitAdmin(PlainAdmin):
     list_display = ("code", "name", "description")
     search_fields = ("code", "name")
+    search_help_text = _("Code or name")
 
 
 @admin.register(CompatibilityRule)
@@ -117,3 +120,4 @@ class CompatibilityRuleAdmin(HistoryAdmin):
     list_filter = ("effect", "mark", "active")
     list_select_related = ("trait_a", "trait_b")
     search_fields = ("trait_a__code", "trait_b__code", "reason")
+    search_help_text = _("Trait or reason")

@@ -91,6 +91,7 @@ class UserAdmin(_PersonAdmin):
     list_filter = ("groups", "is_active", "is_staff")
     list_select_related = ("company",)
     search_fields = ("email", "name", "company__name")
+    search_help_text = gettext_lazy("Mail address, name or company")
     ordering = ("name", "pk")
     readonly_fields = ("last_login", "date_joined")
     autocomplete_fields = ("company",)
@@ -187,6 +188,7 @@ class CompanyAdmin(HistoryAdmin):
     list_display = ("name", "phone", "active")
     list_filter = ("active",)
     search_fields = ("name",)
+    search_help_text = gettext_lazy("Name")
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False

@@ -84,6 +84,7 @@ def _write(assignment: Assignment, number: int) -> dict[str, int]:
         acting_user=assignment.asker(),
         text=decode(assignment.brought()),
         seen_digest=assignment.arguments["digest"],
+        sure_of=assignment.arguments.get("sure", ""),
     )
     return plan.counts
 

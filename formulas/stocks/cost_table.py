@@ -17,7 +17,7 @@ from formulas.engine.label.grade import grade_of
 from formulas.models import BaseStock, StockCost
 from formulas.reference.facts import CostUnit
 from formulas.stocks.actions.shipped import StockPrice
-from formulas.stocks.cost_moves import CostMove
+from formulas.stocks.cost_moves import CostMove, cost_move
 
 
 class DayForm(forms.Form):
@@ -94,10 +94,10 @@ class CostRow:
         typed = self.typed
         if typed is None:
             return None
-        stock = BaseStock(code=self.code, density_lb_per_gal=self.density_lb_per_gal)
-        new = StockCost(stock=stock, amount=typed.amount, unit=typed.unit).per_lb()
-        old = None if self.entry is None else self.entry.per_lb()
-        return CostMove(self.code, self.name, old, new)
+        stock = BaseStock(
+            code=self.code, name=self.name, density_lb_per_gal=self.density_lb_per_gal
+        )
+        return cost_move(stock, self.entry, typed.amount, typed.unit)
 
 
 class CostTable:
@@ -123,19 +123,6 @@ class CostTable:
     def costs(self) -> dict[str, StockPrice]:
         """What was typed differently from what stands, by code."""
         return {row.code: row.typed for row in self.rows if row.typed is not None}
-
-    @property
-    def large_moves(self) -> list[CostMove]:
-        """What is asked about before it is saved."""
-        moves = [row.move for row in self.rows]
-        return [move for move in moves if move is not None and move.is_large]
-
-    @property
-    def sure_of(self) -> str:
-        """What a yes to the large moves refers to; another cost is asked about again."""
-        return ", ".join(
-            f"{move.code} {move.new_per_lb.normalize():f}" for move in self.large_moves
-        )
 
     def refuse(self, wrong: Mapping[str, str]) -> None:
         """Show what the action refused, in the rows of its stocks."""

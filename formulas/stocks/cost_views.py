@@ -14,6 +14,7 @@ from blendshop.plant_steps import STEPS_LEFT
 from blendshop.roles import Role, role_required
 from formulas.repricing.standing import repricing_standing
 from formulas.stocks.actions.shipped import set_stock_costs
+from formulas.stocks.cost_moves import LargeCostMoves
 from formulas.stocks.cost_table import CostTable, cost_row
 
 
@@ -26,13 +27,16 @@ def stock_costs(request: HttpRequest) -> HttpResponse:
     table = CostTable(timezone.localdate(), request.POST)
     if not table.is_valid():
         return cost_table_page(request, table, status=400)
-    if table.large_moves and request.POST.get("sure") != table.sure_of:
-        return cost_table_page(request, table, status=409)
     costs = table.costs()
     try:
         done = set_stock_costs(
-            acting_user=signed_in(request), costs=costs, **table.day.cleaned_data
+            acting_user=signed_in(request),
+            costs=costs,
+            sure_of=request.POST.get("sure", ""),
+            **table.day.cleaned_data,
         )
+    except LargeCostMoves as asked:
+        return cost_table_page(request, table, status=409, asked=asked)
     except BadInput as error:
         table.refuse(error.fields)
         return cost_table_page(request, table, status=400)
@@ -56,12 +60,17 @@ def stock_cost_move(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "formulas/stocks/partials/cost_move.html", {"row": row})
 
 
-def cost_table_page(request: HttpRequest, table: CostTable, status: int = 200) -> HttpResponse:
+def cost_table_page(
+    request: HttpRequest,
+    table: CostTable,
+    status: int = 200,
+    asked: LargeCostMoves | None = None,
+) -> HttpResponse:
     """The table as it stands, with what was refused (400) or is asked about (409)."""
     context = {
         "table": table,
         "refused": status == 400,
-        "asked": table.large_moves if status == 409 else [],
+        "asked": asked,
         "repricing": repricing_standing(),
     }
     return render(request, "formulas/stocks/stock_costs.html", context, status=status)

@@ -29,9 +29,10 @@ class CostForm(RowForm):
         }
         widgets = {"effective_from": forms.DateInput(attrs={"type": "date"})}
 
-    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, today: date, unit: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["effective_from"].initial = today
+        self.fields["unit"].initial = unit  # as it is bought
 
 
 class UploadForm(forms.Form):

@@ -36,6 +36,7 @@ from formulas.stocks.catalogue_work import (
     size_words,
     table_name,
 )
+from formulas.stocks.cost_moves import LargeCostMoves
 from formulas.stocks.forms import UploadForm
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.fields import ANALYSIS, COLUMNS, COST, FIELDS, TRAITS
@@ -96,13 +97,13 @@ def stock_upload_preview(request: HttpRequest, pk: int) -> HttpResponse:
     previews = LongWork.objects.visible_to(user).filter(kind=UPLOAD_PREVIEW.name)
     work = get_object_or_404(previews, pk=pk, state=LongWork.State.DONE)
     if request.method == "POST":
-        digest = request.POST.get("digest", "")
+        digest, sure = request.POST.get("digest", ""), request.POST.get("sure", "")
         with work.upload.open("rb") as table:
             writing = begin(
                 UPLOAD_WRITING,
                 asked_by=user,
-                arguments={"digest": digest},
-                same_as=f"{pk} {digest}",
+                arguments={"digest": digest, "sure": sure},
+                same_as=f"{pk} {digest} {sure}",
                 upload=table.read(),
             )
         return _to(writing)
@@ -125,20 +126,25 @@ def _confirm(request: HttpRequest) -> HttpResponse:
         return redirect("stock_upload")
     try:
         plan = apply_upload(
-            acting_user=signed_in(request), text=text, seen_digest=request.POST.get("digest", "")
+            acting_user=signed_in(request),
+            text=text,
+            seen_digest=request.POST.get("digest", ""),
+            sure_of=request.POST.get("sure", ""),
         )
     except (BadInput, ChangedMeanwhile) as error:
         messages.error(request, error.message)
         return _preview(request, text)
+    except LargeCostMoves:  # the preview asks
+        return _preview(request, text, status=409)
     del request.session[SESSION_KEY]
     messages.success(request, counts_in_words(plan.counts))
     return redirect("stock_costs" if may_change_costs_only(signed_in(request)) else "stock_list")
 
 
-def _preview(request: HttpRequest, text: str) -> HttpResponse:
+def _preview(request: HttpRequest, text: str, status: int = 200) -> HttpResponse:
     plan = plan_for(signed_in(request), text)
     request.session[SESSION_KEY] = text
-    status = 400 if plan.errors else 200
+    status = 400 if plan.errors else status
     return _preview_page(request, preview_of(plan), per_page=MOST_LINES_AT_ONCE, status=status)
 
 

@@ -19,6 +19,7 @@ from formulas.engine.label.grade import grade_of
 from formulas.models import BaseStock, CompatibilityRule
 from formulas.models.base_stock import stocks_named
 from formulas.stocks.actions.stocks import mark_short, record_cost, retire_stock, return_stock
+from formulas.stocks.cost_moves import LargeCostMoves
 from formulas.stocks.figures import analysis_rows, metal_rows, property_rows
 from formulas.stocks.forms import CostForm, StockSearch
 
@@ -76,7 +77,14 @@ def stock_cost(request: HttpRequest, code: str) -> HttpResponse:
     form = CostForm(request.POST, today=timezone.localdate())
     if form.is_valid():
         try:
-            record_cost(acting_user=signed_in(request), stock=stock, **form.cleaned_data)
+            record_cost(
+                acting_user=signed_in(request),
+                stock=stock,
+                sure_of=request.POST.get("sure", ""),
+                **form.cleaned_data,
+            )
+        except LargeCostMoves as asked:
+            return _stock_page(request, stock, form, status=asked.status, asked=asked)
         except BadInput as error:
             form.add_error(None, error.message)
         else:
@@ -124,7 +132,11 @@ def rule_list(request: HttpRequest) -> HttpResponse:
 
 
 def _stock_page(
-    request: HttpRequest, stock: BaseStock, cost_form: CostForm | None = None, status: int = 200
+    request: HttpRequest,
+    stock: BaseStock,
+    cost_form: CostForm | None = None,
+    status: int = 200,
+    asked: LargeCostMoves | None = None,
 ) -> HttpResponse:
     today = timezone.localdate()
     in_force = stock.cost_on(today)
@@ -139,7 +151,8 @@ def _stock_page(
         "metals": metal_rows(stock),
         "properties": tuple(property_rows(stock)),
         "costs": costs,
-        "cost_form": cost_form or CostForm(today=today),
+        "cost_form": cost_form or CostForm(today=today, unit=in_force.unit if in_force else ""),
+        "asked": asked,
         "changes": stock.history.select_related("history_user")[:CHANGES_SHOWN],
     }
     return render(request, "formulas/stocks/stock_detail.html", context, status=status)

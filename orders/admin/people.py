@@ -45,6 +45,7 @@ class ShipToAdmin(PlainAdmin):
     list_filter = ("state", "zone", "active")
     list_select_related = ("company", "zone")
     search_fields = ("label", "city", "company__name")
+    search_help_text = _("Place, city or company")
     autocomplete_fields = ("company",)
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
@@ -56,4 +57,5 @@ class CustomerTermsAdmin(HistoryAdmin):
     list_display = ("company", "tier", "payment_terms")
     list_select_related = ("company", "tier")
     search_fields = ("company__name",)
+    search_help_text = _("Company")
     autocomplete_fields = ("company",)

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.back_office import HistoryAdmin, PlainAdmin
 from orders.models import Package, Tank, Truck
@@ -21,6 +22,7 @@ class PackageAdmin(KeptAdmin):
     list_display = ("code", "name", "kind", "fill_gal", "price", "deposit", "active")
     list_filter = ("kind", "active")
     search_fields = ("code", "name")
+    search_help_text = _("Code or name")
 
 
 @admin.register(Truck)

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import admin
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from blendshop.back_office import HistoryAdmin
 from orders.models import PlantSpread, StockSpread
@@ -29,3 +30,4 @@ class StockSpreadAdmin(HistoryAdmin):
     list_display = ("stock", "strength_rsd_pct", "total_n_rsd_pct", "source")
     list_select_related = ("stock",)
     search_fields = ("stock__code", "stock__name")
+    search_help_text = _("Code or name of the stock")

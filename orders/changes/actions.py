@@ -12,6 +12,7 @@ from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import require_role
 from blendshop.saving import save_valid
 from formulas.stocks.actions.stocks import record_cost
+from formulas.stocks.cost_moves import cost_move, sure_words
 from orders.changes.entries import POLICY_FIGURES
 from orders.changes.lines import Line
 from orders.changes.taking_back import setters_of, undoing
@@ -30,8 +31,11 @@ def take_back(*, acting_user: User, line: Line) -> None:
         if found.why_not:
             raise ChangedMeanwhile(found.why_not)
         if line.source == "StockCost":
+            # The page showed both costs; saying yes to it is the answer to how far it moves.
+            again = cost_move(found.live.stock, found.live, found.before.amount, found.before.unit)
             record_cost(
                 acting_user=acting_user,
+                sure_of=sure_words([again]),
                 stock=found.live.stock,
                 amount=found.before.amount,
                 unit=found.before.unit,

@@ -20,6 +20,7 @@ from blendshop.long_work.actions.beginning import begin
 from blendshop.pages import page_of
 from blendshop.roles import SEES_COST, has_role, role_required
 from blendshop.uploads import takes_files
+from formulas.stocks.cost_moves import LargeCostMoves
 from formulas.stocks.cost_table import CostTable
 from formulas.stocks.cost_views import cost_table_page
 from orders.cost_change.actions.impact import work_out_impact
@@ -135,19 +136,29 @@ def cost_change_in_force(request: HttpRequest, pk: int) -> HttpResponse:
     sent = request.POST if request.method == "POST" else None
     form = InForceForm(sent, initial={"on": timezone.localdate()})
     status = 200
+    asked: LargeCostMoves | None = None
     if sent is not None:
         change.version = _seen_version(request, change)
         refusals = Refusals(form)
-        user = signed_in(request)
-        if refusals.taken(lambda typed: put_in_force(acting_user=user, change=change, **typed)):
+        user, sure = signed_in(request), sent.get("sure", "")
+
+        def act(typed: dict[str, Any]) -> None:
+            nonlocal asked
+            try:
+                put_in_force(acting_user=user, change=change, sure_of=sure, **typed)
+            except LargeCostMoves as refused:
+                asked = refused
+
+        if refusals.taken(act) and asked is None:
             told = _("The new costs are in force from {day}.")
             messages.success(request, told.format(day=reader().date(form.cleaned_data["on"])))
             return redirect("cost_change", pk)
-        status = refusals.status
+        status = refusals.status if asked is None else asked.status
         change.refresh_from_db()
     context = {
         "change": change,
         "form": form,
+        "asked": asked,
         "costs": change.costs.select_related("stock"),
     }
     return render(request, "orders/cost_change/in_force.html", context, status=status)

@@ -19,7 +19,7 @@ from formulas.answers.answer import Notice
 from formulas.engine.field.spray_cautions import HOT_F
 from formulas.engine.result import Severity
 from formulas.engine.units import celsius
-from orders.models import CrewSheet
+from orders.models import CrewSheet, SafetySheet
 from orders.papers.wording import DEFERENCE
 from orders.quoting.customer_cautions import blend_cautions
 
@@ -75,10 +75,22 @@ def crew_cautions(sheet: CrewSheet) -> tuple[CrewCaution, ...]:
         *_of_spray(figures.spray.cautions),
         *(CrewCaution(text) for text in blend_cautions(sheet.order_line.revision)),
         *(CrewCaution(_(text)) for text in figures.cautions),
+        *_of_safety_sheet(sheet),
         CrewCaution(_(DEFERENCE)),
         *(CrewCaution(text) for text in _of_translation()),
     ]
     return tuple(sorted(dict.fromkeys(found), key=lambda caution: not caution.is_stop))
+
+
+def _of_safety_sheet(sheet: CrewSheet) -> Iterator[CrewCaution]:
+    """Nobody handles a product without its sheet; where the plant has put none in, it is asked."""
+    if not SafetySheet.objects.filter(blend=sheet.order_line.revision.blend_id).exists():
+        yield CrewCaution(
+            _(
+                "No safety data sheet (SDS) of this product is here yet: ask the plant for it"
+                " before use."
+            )
+        )
 
 
 def _of_translation() -> Iterator[str]:

@@ -25,6 +25,7 @@ from orders.inventory.actions.lot_quality import Certificate
 from orders.inventory.plausibility import DENSITY, MASS, Asks, Doubt, doubts
 from orders.models import StockLot, StockPurchase
 from orders.records.forms import DayField, KeyedForm, PoundsInput
+from orders.records.scanned import LONGEST_SCANNED
 
 LARGEST_FILE_MB: Final = 10
 _FIGURE: Final = "figure_"
@@ -321,7 +322,7 @@ class TransferForm(KeyedForm):
 class TraceForm(forms.Form):
     q = forms.CharField(
         label=_("Scan or type a lot, package serial, batch, order or supplier's lot"),
-        max_length=80,
+        max_length=LONGEST_SCANNED,
         required=False,
         widget=forms.TextInput(attrs={"autofocus": True, "autocomplete": "off"}),
     )

@@ -21,14 +21,16 @@ from orders.models import (
     StockMovement,
     TankRinse,
 )
+from orders.records.scanned import scanned_number
 
 
 def trace(text: str) -> Trace | None:
     """What a code, number or serial is connected with; None when nobody has given it out.
 
     Read in this order: our lot code, package serial, batch number, order number, supplier's lot.
+    An address that a scanner read off one of our codes stands for what it leads to.
     """
-    asked = text.strip()
+    asked = scanned_number(text)
     if not asked:
         return None
     # We give out capitals; a scanner may be set to small letters. Two values keep the index.

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blendshop.accounts.models import User
-from orders.models import BatchPart, PackageSerial, Paper, PlantProfile
+from orders.models import BatchPart, PackageSerial, Paper, PlantProfile, SafetySheet
 from orders.papers.standing_texts import told_to_customers
 from orders.papers.wording import deference
 from orders.planning.mixture import planned_hazards
 from orders.planning.parts import filling_words
-from orders.portal.lot_papers import papers_of_parts
+from orders.portal.lot_papers import has_blend_sheet, papers_of_parts, sheets_of_parts
 from orders.recall.customer_words import customer_words
 from orders.records.plant_words import package_words
 
@@ -26,9 +26,15 @@ class Delivered:
     package: PackageSerial | None
     filling: str
     papers: tuple[Paper, ...]
+    sheets: tuple[SafetySheet, ...]
     cautions: tuple[str, ...]
     recalled: tuple[str, ...]
     plant: PlantProfile
+
+    @property
+    def has_blend_sheet(self) -> bool:
+        """Whether there is a safety data sheet of the product itself."""
+        return has_blend_sheet(self.sheets)
 
 
 def delivered(part: BatchPart, user: User, package: PackageSerial | None = None) -> Delivered:
@@ -40,6 +46,7 @@ def delivered(part: BatchPart, user: User, package: PackageSerial | None = None)
         package=package,
         filling=package_words(part.consignment.package.name, 1) if package else filling_words(part),
         papers=papers_of_parts([part], user)[part.pk],
+        sheets=sheets_of_parts([part], user)[part.pk],
         cautions=(*told, deference()),
         recalled=customer_words(part.batch_id),
         plant=PlantProfile.load(),

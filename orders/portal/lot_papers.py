@@ -33,6 +33,11 @@ class LotPapers:
     def pk(self) -> int:
         return self.part.pk
 
+    @property
+    def has_blend_sheet(self) -> bool:
+        """Whether there is a safety data sheet of the product itself."""
+        return has_blend_sheet(self.sheets)
+
 
 def find_lots(user: User, text: str = "") -> BatchPartQuerySet:
     """Parts of batches a person may have papers of, the newest first; by lot, order or product."""
@@ -62,6 +67,11 @@ def read_lots(parts: BatchPartQuerySet, user: User) -> list[LotPapers]:
         LotPapers(part, grades[part.pk], papers[part.pk], part.batch_id in called, sheets[part.pk])
         for part in found
     ]
+
+
+def has_blend_sheet(sheets: Iterable[SafetySheet]) -> bool:
+    """Whether one of them is of the blend; those of its stocks do not stand for it."""
+    return any(sheet.blend_id is not None for sheet in sheets)
 
 
 def sheets_of_parts(

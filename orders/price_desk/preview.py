@@ -6,7 +6,7 @@ Both sides go the road of a quote: the load that is planned for the quantity, th
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
@@ -22,7 +22,8 @@ from orders.models import FreightZone, Package, PriceTier, QuantityBreak, StateF
 from orders.planning.default_load import tanks_in_use
 from orders.price_desk.desk import PriceDesk
 from orders.pricing import PriceBreakdown, QuoteLine, QuoteTerms
-from orders.quoting.requests import PREFETCHED, quote_line, request_for
+from orders.quoting.priced_loads import NotPlannedYet
+from orders.quoting.requests import PREFETCHED, PricedRequest, quote_line, request_for
 from orders.quoting.state_fees import charged_fee
 from orders.quoting.terms import quote_terms, trucks_in_use, unpriceable
 
@@ -32,12 +33,16 @@ QUANTITIES: Final = (1, 4, 20)
 
 @dataclass(frozen=True, slots=True)
 class PriceThenNow:
-    """One quantity: the price by the tables as they stand and as typed; None where it has none."""
+    """One quantity: the price by the tables as they stand and as typed; None where it has none.
+
+    ``is_late`` where its load was not planned in time, and may be when it is asked for again.
+    """
 
     quantity: int
     old: PriceBreakdown | None
     new: PriceBreakdown | None
     why_not: str = ""
+    is_late: bool = False
 
     @property
     def change_pct(self) -> Decimal | None:
@@ -59,6 +64,11 @@ class Preview:
 
     blends: tuple[PreviewedBlend, ...] = ()
     waits_for: tuple[str, ...] = ()
+
+    @property
+    def is_late(self) -> bool:
+        """Whether some loads are still to be planned; those that were are kept."""
+        return any(price.is_late for blend in self.blends for price in blend.prices)
 
 
 def preview_of(desk: PriceDesk, today: date) -> Preview:
@@ -124,27 +134,27 @@ def _priced(
     prefetch_related_objects(revisions, *PREFETCHED)
     found = []
     for revision in revisions:
-        prices = []
-        for quantity in QUANTITIES:
-            try:
-                line = quote_line(
-                    request_for(
-                        revision,
-                        catalogue=catalogue,
-                        tanks=tanks,
-                        package=package,
-                        quantity=quantity,
-                    )
-                )
-                prices.append(
-                    PriceThenNow(
-                        quantity, None if old is None else _price(line, old), _price(line, new)
-                    )
-                )
-            except BadInput as error:
-                prices.append(PriceThenNow(quantity, None, None, error.message))
+        # One request a blend: its loads are planned once for both sides, whatever is typed.
+        try:
+            asked = request_for(
+                revision, catalogue=catalogue, tanks=tanks, package=package, quantity=1
+            )
+        except BadInput as error:
+            prices = [PriceThenNow(each, None, None, error.message) for each in QUANTITIES]
+        else:
+            prices = [_then_now(replace(asked, quantity=each), old, new) for each in QUANTITIES]
         found.append(PreviewedBlend(revision, tuple(prices)))
     return tuple(found)
+
+
+def _then_now(asked: PricedRequest, old: QuoteTerms | None, new: QuoteTerms) -> PriceThenNow:
+    try:
+        line = quote_line(asked)
+        then = None if old is None else _price(line, old)
+        return PriceThenNow(asked.quantity, then, _price(line, new))
+    except BadInput as error:
+        is_late = isinstance(error, NotPlannedYet)
+        return PriceThenNow(asked.quantity, None, None, error.message, is_late)
 
 
 def _price(line: QuoteLine, terms: QuoteTerms) -> PriceBreakdown:

@@ -12,6 +12,7 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import TypeVar
 
+from django.conf import settings
 from django.utils.translation import gettext as _
 
 from blendshop.errors import BadInput
@@ -22,7 +23,7 @@ from formulas.engine.plant.not_weighable import NotWeighable, Obstacle
 from formulas.engine.plant.with_room import plan_if_room, plan_with_room
 from formulas.engine.problem import BadProblem, BlendProblem
 from formulas.engine.result import EngineFailure, Share
-from formulas.engine.work.effort import TooLarge
+from formulas.engine.work.effort import TooLarge, TooLate
 from formulas.engine_bridge import Catalogue, exact
 from formulas.wording.weighing import not_weighable_words
 from orders.frozen.quoted_load import QuotedLoad, QuotedWeighing
@@ -30,6 +31,10 @@ from orders.models import Tank
 from orders.planning.default_load import DefaultLoad, default_loads
 
 AnswerT = TypeVar("AnswerT")
+
+
+class NotPlannedYet(BadInput):
+    """The request ended before the load was planned; asked again it may well have a price."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +106,12 @@ class PricedLoads:
             raise _refused(load, str(error)) from error
         except EngineFailure as error:
             raise _refused(load, _("The solver gave no trustworthy plan.")) from error
+        except TooLate as error:
+            message = _(
+                "No price yet: the load of {volume} was not planned within {seconds} seconds."
+                " Ask again in a moment."
+            ).format(volume=_volume(load), seconds=settings.REQUEST_SECONDS)
+            raise NotPlannedYet(message, fields={"quantity": message}) from error
         except TooLarge as error:
             raise _refused(
                 load, _("It takes more work than one load may. Wish for fewer stocks.")
@@ -135,11 +146,14 @@ def _answer_if_room(asked: _Asked) -> PlannedLoad | None:
 
 
 def _refused(load: DefaultLoad, why: str) -> BadInput:
-    places = 0 if load.volume_gal % 1 == 0 else 1
     message = _("No price: {tank} cannot weigh {volume} of this blend. {why}").format(
-        tank=load.tank.name, volume=house().volume(load.volume_gal, places), why=why
+        tank=load.tank.name, volume=_volume(load), why=why
     )
     return BadInput(message, fields={"quantity": message})
+
+
+def _volume(load: DefaultLoad) -> str:
+    return house().volume(load.volume_gal, 0 if load.volume_gal % 1 == 0 else 1)
 
 
 def _quoted(load: DefaultLoad, plan: PlannedLoad, catalogue: Catalogue) -> QuotedLoad:

@@ -99,10 +99,14 @@ def hold_all(*, recall: Recall, acting_user: User) -> None:
         Recall.objects.filter(pk=recall.pk).update(held_at=now, freed_at=None)
         recall.held_at, recall.freed_at = now, None
         told = (
-            f"Held what was not held yet: {house().every_digit(len(lots))} lots and"
-            f" {house().every_digit(len(new))} batches."
+            f"Held what was not held yet: {_counted(len(lots), 'lot', 'lots')} and"
+            f" {_counted(len(new), 'batch', 'batches')}."
         )
         _note(recall, acting_user, "held", told)
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return f"{house().every_digit(number)} {one if number == 1 else many}"
 
 
 def write_customer_reason(*, recall: Recall, customer_reason: str, acting_user: User) -> None:

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from formulas.answers.promised_grade import product_name
 from orders.models import Order, OrderLine
 from orders.records.forms import DayField
 from orders.records.plant_words import package_words
@@ -31,8 +32,7 @@ class QuantitiesForm(forms.Form):
         self.lines = list(order.lines.select_related("revision__blend", "package"))
         for line in self.lines:
             self.fields[_name(line)] = forms.IntegerField(
-                label=f"{line.revision.blend} {line.revision.grade},"
-                f" {package_words(line.package.plural_name, line.quantity)}",
+                label=f"{_product(line)}, {package_words(line.package.plural_name, line.quantity)}",
                 min_value=1,
                 max_value=100_000,
                 initial=line.quantity,
@@ -42,6 +42,10 @@ class QuantitiesForm(forms.Form):
     def quantities(self) -> list[int]:
         """By the order's lines, from a valid form."""
         return [self.cleaned_data[_name(line)] for line in self.lines]
+
+
+def _product(line: OrderLine) -> str:
+    return product_name(line.revision.blend.name, line.revision.grade)
 
 
 def _name(line: OrderLine) -> str:

@@ -89,6 +89,12 @@ def test_a_letter_of_six_stocks_is_seen_acted_on_and_put_in_force(
     page.get_by_role("link", name="Put in force").click()
     _fits(page, 390)
     page.get_by_role("button", name="Put these costs in force").click()
+    asked = page.get_by_role("alert")
+    expect(asked).to_contain_text("These costs move by more than 25 percent; are they right?")
+    expect(asked).to_contain_text("UAN: $0.18 → $0.35 a pound, +94.4 %")
+    assert not CostChange.objects.get().in_force_on
+    _fits(page, 390)
+    asked.get_by_role("button", name="They are right: put them in force").click()
     expect(page.locator("main")).to_contain_text("The new costs are in force from")
     assert CostChange.objects.get().costs.count() == 6
     run_due()

@@ -40,8 +40,8 @@ NO_PAGES = (
     "export",
     "paper",
 )
-#: A quote that was sent is edited no more, a planned order not changed; the demo has no others.
-NO_PAGES += ("quote_edit", "quote_draft_mail", "quote_line_stock", "order_change")
+#: A quote that was sent is edited no more; the demo has no others.
+NO_PAGES += ("quote_edit", "quote_draft_mail", "quote_line_stock")
 #: A part of the charging screen, without a frame of its own, that its script fetches for a scanned
 #: lot and step; without them there is nothing to look at.
 NO_PAGES += ("batch_lot",)

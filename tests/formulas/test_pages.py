@@ -132,11 +132,18 @@ def test_a_cost_is_recorded_on_the_page_and_a_wrong_one_refused(
     response = client.post("/stocks/UAN/cost/", good, follow=True)
     assert "New cost of urea ammonium nitrate solution recorded." in response.content.decode()
     assert StockCost.objects.filter(stock__code="UAN", amount=Decimal(360)).exists()
+    slip = {**good, "amount": "36.00"}
+    asked = client.post("/stocks/UAN/cost/", slip)
+    assert asked.status_code == 409
+    assert StockCost.objects.filter(stock__code="UAN").count() == 2
+    for words in ("-90.0 %", 'value="36.00"', 'name="sure" value="UAN 0.018"'):
+        assert words in asked.content.decode()
+    assert client.post("/stocks/UAN/cost/", {**slip, "sure": "UAN 0.018"}).status_code == 302
     for change in ({"amount": "-1"}, {"amount": "NaN"}, {"unit": "tonne"}, {"effective_from": ""}):
         response = client.post("/stocks/UAN/cost/", {**good, **change})
         assert response.status_code == 400, change
         assert "invalid-feedback" in response.content.decode() or change == {"amount": "-1"}
-    assert StockCost.objects.filter(stock__code="UAN").count() == 2
+    assert StockCost.objects.filter(stock__code="UAN").count() == 3
 
 
 @pytest.mark.parametrize("person", PEOPLE)
@@ -144,7 +151,7 @@ def test_who_may_change_a_stock_on_its_page(
     request: pytest.FixtureRequest, signed_in: Callable[[User], Client], person: str
 ) -> None:
     client = signed_in(request.getfixturevalue(person))
-    cost = {"amount": "1", "unit": "lb", "effective_from": "2026-05-01"}
+    cost = {"amount": "0.2", "unit": "lb", "effective_from": "2026-05-01"}
     for path, data, allowed in (
         ("/stocks/UAN/cost/", cost, {"formulator", "office"}),
         ("/stocks/UAN/short/", {"short": "yes"}, {"formulator", "plant_worker"}),

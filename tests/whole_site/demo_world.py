@@ -61,6 +61,7 @@ from orders.models import (
     StockPurchase,
     UnsentWeights,
 )
+from orders.ordering.actions import place_order
 from orders.quoting.links import quote_token
 from orders.recall.actions import open_recall
 from orders.safety_sheets.actions import put_in_sheet
@@ -90,6 +91,7 @@ def load_one_of_everything() -> None:
     _tell_the_office()
     _plan_seasons()
     _order_from_a_supplier()
+    _order_what_may_be_changed()
 
 
 def clients() -> dict[str, Client]:
@@ -103,7 +105,7 @@ def clients() -> dict[str, Client]:
 def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
     """Looks up what a route of that name needs, pointing at records of the own customer."""
     company = Company.objects.get(name=CUSTOMERS[1]["name"])
-    order = Order.objects.get(company=company)
+    order, unplanned = Order.objects.filter(company=company).order_by("pk")
     batch = Batch.objects.get(parts__order_line__order=order)
     quote = Quote.objects.get(company=company)
     for_prefix: dict[str, dict[str, Any]] = {
@@ -164,6 +166,7 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
         "reorder_order": {"number": order.number},
         "order_board": {},
+        "order_change": {"number": unplanned.number},
         "order_mail_resend": {"number": order.number, "pk": _mail_about("order", order.number)},
         "order_": {"number": order.number},
         "batch_list": {},
@@ -313,6 +316,24 @@ def _order_from_a_supplier() -> None:
         lb=Decimal(22_000),
         expected_on=timezone.localdate(),
         key="demo world",
+    )
+
+
+def _order_what_may_be_changed() -> None:
+    """The own customer's shipped order once more, at no quote and not planned."""
+    company = Company.objects.get(name=CUSTOMERS[1]["name"])
+    line = OrderLine.objects.filter(order__company=company).select_related("order__ship_to")[0]
+    before, line.pk = line.order, None
+    line._state.adding = True
+    place_order(
+        company=company,
+        ship_to=before.ship_to,
+        lines=[line],
+        total=line.line_total,
+        deposit_total=line.deposit,
+        acting_user=company.people.order_by("pk")[0],
+        who="Casey Owner",
+        why="Ordered again.",
     )
 
 

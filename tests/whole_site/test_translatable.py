@@ -76,6 +76,7 @@ MARKED_ROOMS: Final = (
     "outbox",
     "partials",
     "refused.html",
+    "simple_history",
 )
 #: The product's name, and its own mark beside a page's title.
 NOT_WORDS: Final = {"Blendshop", "· Blendshop"}

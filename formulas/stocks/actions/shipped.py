@@ -21,6 +21,7 @@ from formulas.models.solute_list import write_solutes
 from formulas.reference import BaseStockFacts, CompatibilityFacts, Source
 from formulas.repricing.standing import costs_changed
 from formulas.stocks.actions.stocks import hold_stocks, write_cost
+from formulas.stocks.cost_moves import CostMove, ask_about, cost_move
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +67,18 @@ def set_stock_costs(
     acting_user: User,
     costs: Mapping[str, StockPrice],
     effective_from: date,
+    sure_of: str = "",
 ) -> Loaded:
     """Costs of many stocks at once, by code, in force from a day on.
 
     What is not in the catalogue yet is first taken from the fact tables, with all traits and
     compatibility rules. A cost that stands already is not written again (``kept``). BadInput names
-    each code that neither knows, or whose cost is wrong; then nothing is written.
+    each code that neither knows, or whose cost is wrong, LargeCostMoves what moves far and is not
+    confirmed by ``sure_of``; then nothing is written.
     """
     require_role(acting_user, Role.FORMULATOR, Role.OFFICE)
     wrong: dict[str, str] = {}
+    moves: list[CostMove] = []
     counts = {"created": 0, "updated": 0, "kept": 0}
     with transaction.atomic():
         stocks = _taken(costs.keys(), acting_user, wrong)
@@ -97,8 +101,10 @@ def set_stock_costs(
                 wrong[code] = " ".join(error.fields.values())
             else:
                 counts["created"] += 1
+                moves.append(cost_move(stocks[code], stands, price.amount, price.unit))
         if wrong:
             raise BadInput(_("Some costs need correcting."), fields=wrong)
+        ask_about(moves, sure_of)
         if counts["created"]:
             costs_changed.send(StockCost, asked_by=acting_user)
     return Loaded(**counts)

@@ -12,6 +12,7 @@ from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
 from formulas.models import BaseStock, StockCost
 from formulas.repricing.standing import costs_changed
+from formulas.stocks.cost_moves import ask_about, cost_move
 
 
 def record_cost(
@@ -22,13 +23,16 @@ def record_cost(
     unit: str,
     effective_from: date,
     note: str = "",
+    sure_of: str = "",
 ) -> StockCost:
     """Add a cost entry in force from a day on; earlier entries stay as they are.
 
-    What it changes of saved blends and open quotes is worked out behind it.
+    What it changes of saved blends and open quotes is worked out behind it. LargeCostMoves where it
+    moves far and ``sure_of`` does not confirm it.
     """
     require_role(acting_user, Role.FORMULATOR, Role.OFFICE)
     with transaction.atomic():
+        stands = stock.cost_on(effective_from)
         written = write_cost(
             acting_user=acting_user,
             stock=stock,
@@ -37,6 +41,7 @@ def record_cost(
             effective_from=effective_from,
             note=note,
         )
+        ask_about([cost_move(stock, stands, amount, unit)], sure_of)
         costs_changed.send(StockCost, asked_by=acting_user)
     return written
 

@@ -12,6 +12,7 @@ from blendshop.saving import name_in_history, save_valid
 from formulas.models import AnalysisFigure, BaseStock, MetalFigure, StockCost
 from formulas.repricing.standing import costs_changed
 from formulas.stocks.actions.stocks import hold_stocks, write_cost
+from formulas.stocks.cost_moves import ask_about
 from formulas.stocks.table.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
 
 #: Who uploads the table and downloads it; only a formulator more than costs.
@@ -28,11 +29,12 @@ def plan_for(user: User, text: str) -> Plan:
     return plan_upload(text, costs_only=may_change_costs_only(user))
 
 
-def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
+def apply_upload(*, acting_user: User, text: str, seen_digest: str, sure_of: str = "") -> Plan:
     """Do what the preview showed, in one transaction.
 
     ``seen_digest`` is the digest of the plan that was looked at: ChangedMeanwhile if the same
-    table would do something else now, BadInput if it has errors. The office uploads costs alone.
+    table would do something else now, BadInput if it has errors, LargeCostMoves if a cost moves far
+    and ``sure_of`` does not confirm it. The office uploads costs alone.
     """
     require_role(acting_user, *UPLOADS)
     with transaction.atomic():
@@ -47,6 +49,7 @@ def apply_upload(*, acting_user: User, text: str, seen_digest: str) -> Plan:
                     "Nothing was written."
                 )
             )
+        ask_about(plan.cost_moves, sure_of)
         for stock in plan.stocks:
             _write(stock, acting_user)
         if any(stock.costs for stock in plan.stocks):

@@ -7,7 +7,7 @@ whether the catalogue has changed since somebody looked at it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
@@ -22,6 +22,7 @@ from blendshop.snapshot import Snapshot
 from formulas.engine.composition import ANALYSIS_KEYS
 from formulas.engine.label.metals import METALS
 from formulas.models import BaseStock, Trait
+from formulas.stocks.cost_moves import CostMove, cost_move
 from formulas.stocks.table.cells import (
     CellError,
     amount_in,
@@ -117,6 +118,12 @@ class PlannedStock:
     metals: list[PlannedMetal] = field(default_factory=list)
     costs: list[PlannedCost] = field(default_factory=list)
 
+    def cost_moves(self) -> Iterator[CostMove]:
+        """From what stands on the day of each new cost; a new stock has none before."""
+        for cost in self.costs:
+            stands = None if self.is_new else self.row.cost_on(cost.effective_from)
+            yield cost_move(self.row, stands, cost.amount, cost.unit)
+
     def analysis(self) -> dict[str, float]:
         """The contents as they will be."""
         contents = {} if self.is_new else self.row.analysis()
@@ -138,6 +145,13 @@ class Plan:
     @property
     def digest(self) -> str:
         return sha256(repr(self.changes).encode()).hexdigest()
+
+    @property
+    def cost_moves(self) -> tuple[CostMove, ...]:
+        """How every cost of the file moves; nothing of a file with errors."""
+        if self.errors:
+            return ()
+        return tuple(move for stock in self.stocks for move in stock.cost_moves())
 
     def count(self, outcome: str) -> int:
         return sum(change.outcome == outcome for change in self.changes)

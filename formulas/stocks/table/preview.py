@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from blendshop.snapshot import Snapshot
+from formulas.stocks.cost_moves import CostMove, large_among, sure_words
 from formulas.stocks.table.plan import Change, LineError, Outcome, Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UploadPreview(Snapshot):
-    """``changes`` and ``errors`` by line of the file; ``digest`` is what a yes refers to."""
+    """``changes`` and ``errors`` by line of the file; ``digest`` is what a yes refers to.
+
+    ``moves`` are the costs that move far, confirmed with ``sure_of``.
+    """
 
     digest: str
     new: int
@@ -18,6 +22,12 @@ class UploadPreview(Snapshot):
     unchanged: int
     changes: tuple[Change, ...]
     errors: tuple[LineError, ...]
+    moves: tuple[CostMove, ...] = ()
+
+    @property
+    def sure_of(self) -> str:
+        """What a yes to the large moves refers to."""
+        return sure_words(self.moves)
 
     @property
     def is_idle(self) -> bool:
@@ -36,4 +46,5 @@ def preview_of(plan: Plan, *, with_unchanged: bool = True) -> UploadPreview:
             if with_unchanged or change.outcome is not Outcome.UNCHANGED
         ),
         errors=plan.errors,
+        moves=large_among(plan.cost_moves),
     )

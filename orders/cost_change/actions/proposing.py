@@ -78,10 +78,12 @@ def write_down_costs(
     return change
 
 
-def put_in_force(*, acting_user: User, change: CostChange, on: date) -> CostChange:
+def put_in_force(
+    *, acting_user: User, change: CostChange, on: date, sure_of: str = ""
+) -> CostChange:
     """From ``on`` (today or later) the stocks cost this; everything open is repriced behind it.
 
-    All of it or nothing, and once.
+    All of it or nothing, and once. LargeCostMoves where ``sure_of`` confirms not what moves far.
     """
     require_role(acting_user, *CHANGES_COSTS)
     if on < timezone.localdate():
@@ -107,6 +109,7 @@ def put_in_force(*, acting_user: User, change: CostChange, on: date) -> CostChan
                 for cost in change.costs.select_related("stock")
             },
             effective_from=on,
+            sure_of=sure_of,
         )
     change.refresh_from_db()
     return change

@@ -16,6 +16,7 @@ from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, CompatibilityRule, StockCost, Trait
 from formulas.stocks.actions.stocks import mark_short, record_cost
 from tests.factories import CompatibilityRuleFactory, make_simple_catalogue
+from tests.formulas.stocks.sure import surely
 
 TODAY = date(2026, 6, 1)
 
@@ -63,8 +64,13 @@ def test_actions_and_bulk_writes_are_seen_at_the_next_reading(catalogue, formula
     stock = BaseStock.objects.get(code="UAN")
     before = load_catalogue(TODAY)
     assert load_catalogue(TODAY) is before
-    record_cost(
-        acting_user=formulator, stock=stock, amount=Decimal("0.25"), unit="lb", effective_from=TODAY
+    surely(
+        record_cost,
+        acting_user=formulator,
+        stock=stock,
+        amount=Decimal("0.25"),
+        unit="lb",
+        effective_from=TODAY,
     )
     assert load_catalogue(TODAY).cost_per_lb["UAN"] == Decimal("0.25")
     mark_short(acting_user=formulator, stock=stock, short=True)

@@ -20,6 +20,7 @@ from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
 from tests.factories import TraitFactory
+from tests.formulas.stocks.sure import surely
 from tests.shipped_stocks import put_in_demo_stocks
 
 pytestmark = pytest.mark.usefixtures("catalogue")
@@ -37,7 +38,7 @@ NEW_STOCK = (
 
 
 def apply(user: User, text: str) -> Plan:
-    return apply_upload(acting_user=user, text=text, seen_digest=plan_upload(text).digest)
+    return surely(apply_upload, acting_user=user, text=text, seen_digest=plan_upload(text).digest)
 
 
 def upload(client: Client, data: bytes | str) -> tuple[int, str]:
@@ -366,7 +367,16 @@ def test_the_office_downloads_and_uploads_costs_alone(
     assert everything() == before
     status, page = upload(client, HEAD + "uan,cost,0.3,lb,,,11/30/2026\n")
     digest = page.partition('name="digest" value="')[2].partition('"')[0]
-    assert confirm(client, digest)[0] == 200
+    # From 0.18 to 0.30 a pound: asked about, whichever way it comes in.
+    assert "+66.7 %" in page
+    sure = page.partition('name="sure" value="')[2].partition('"')[0]
+    sent = {"confirm": "yes", "digest": digest}
+    for words in ("", "UAN 0.4"):
+        asked = client.post("/stocks/upload/", {**sent, "sure": words})
+        assert asked.status_code == 409
+        assert "are they right?" in asked.content.decode()
+    assert everything() == before
+    assert client.post("/stocks/upload/", {**sent, "sure": sure}).status_code == 302
     newest = StockCost.objects.filter(stock__code="UAN").order_by("-pk")[0]
     assert (newest.amount, newest.effective_from) == (Decimal("0.3"), date(2026, 11, 30))
 

@@ -55,6 +55,24 @@ def test_a_large_table_is_previewed_by_a_worker_and_written_by_one(client):
     assert BaseStock.objects.get(code="UAN").charging_rank == 45
 
 
+def test_a_cost_that_moves_far_is_asked_about_in_the_preview_of_a_worker_too(client):
+    stock = BaseStock.objects.get(code="UAN")
+    dear = stock.cost_on(today()).amount * 2
+    line = f"UAN,cost,{dear},lb,,,{today().isoformat()}\n"
+    address = upload(client, f"{TWO}{line}")
+    page = client.get(address)
+    preview = page.context["preview"]
+    assert "+100.0 %" in page.content.decode()
+    said = []
+    for sure in ("", preview.sure_of):
+        begun = client.post(address, {"digest": preview.digest, "sure": sure})
+        run_due()
+        said.append(client.get(begun.headers["Location"]).content.decode())
+    assert "send them again with sure set to" in said[0]
+    assert "Catalogue updated" in said[1]
+    assert stock.costs.first().amount == dear
+
+
 def test_what_changed_since_the_preview_is_not_written(client):
     address = upload(client, TWO)
     digest = client.get(address).context["preview"].digest

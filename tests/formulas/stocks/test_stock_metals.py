@@ -12,6 +12,7 @@ from formulas.models import BaseStock, MetalFigure
 from formulas.stocks.actions.upload import apply_upload
 from formulas.stocks.table.export import export_catalogue
 from formulas.stocks.table.plan import Plan, plan_upload
+from tests.formulas.stocks.sure import surely
 from tests.shipped_stocks import put_in_shipped_stocks
 
 pytestmark = pytest.mark.usefixtures("catalogue")
@@ -21,7 +22,7 @@ LEAD = HEAD + "UAN,metal.Pb,0.8,ppm,certificate 12 (invented),supplier,2026-03-0
 
 
 def apply(user: User, text: str) -> Plan:
-    return apply_upload(acting_user=user, text=text, seen_digest=plan_upload(text).digest)
+    return surely(apply_upload, acting_user=user, text=text, seen_digest=plan_upload(text).digest)
 
 
 def lead() -> MetalFigure:

@@ -8,8 +8,10 @@ from django.urls import reverse
 
 from blendshop.accounts.models import User
 from blendshop.accounts.role_groups import BACK_OFFICE
+from blendshop.back_office_site import words_of
 from blendshop.outbox.models import Mail
 from blendshop.roles import Role
+from orders.models import Tank
 from tests.factories import make_price_setup
 from tests.orders.quoting.quote_cases import make_quotable
 
@@ -64,6 +66,35 @@ def test_what_has_a_page_of_its_own_is_not_in_the_back_office_which_says_where(
     assert "What must not meet in a tank" in text
     assert "Totes, drums and bulk" not in text
     assert 'href="/prices/"' not in text
+
+
+def test_every_table_speaks_as_the_trade_does_on_its_pages_too(signed_in, office):
+    make_price_setup()
+    client, tank = signed_in(office), Tank.objects.get()
+    changing = reverse("admin:orders_tank_change", args=[tank.pk])
+    listed, added, changed = (
+        client.get(address).content.decode()
+        for address in (
+            reverse("admin:orders_tank_changelist"),
+            reverse("admin:orders_tank_add"),
+            changing,
+        )
+    )
+    assert "<title>Tanks and their scales · Back office</title>" in listed
+    assert "<h1>Tanks and their scales</h1>" in listed
+    assert ">Add a tank</a>" in listed
+    assert "<h1>Add a tank</h1>" in added
+    assert "<h1>Tank</h1>" in changed
+    for page in (listed, added, changed):
+        assert "&rsaquo;" in page
+        assert ">Orders</a>" not in page.partition('class="breadcrumbs"')[2].partition("</nav>")[0]
+        assert "Select tank to change" not in page
+    for name in set().union(*BACK_OFFICE.values()):
+        table = admin.site._registry.get(apps.get_model(name))
+        if table is None:  # rows on the page of another table
+            continue
+        assert words_of(table.opts.label_lower) is not None, name
+        assert table.search_help_text or not table.search_fields, name
 
 
 def test_there_is_one_plant_profile(signed_in, office):

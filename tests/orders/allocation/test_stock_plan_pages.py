@@ -15,6 +15,7 @@ from orders.allocation.shown_plan import work_out_plan
 from orders.models import AcceptedStockPlan, Order, PlannedRecipe, StockLot
 from orders.planning.planned_recipes import making_revision
 from tests.factories import ShipToFactory, today
+from tests.formulas.stocks.sure import surely
 from tests.jobs.queue_cases import run_due
 from tests.orders.allocation.stock_plan_cases import (
     accept,
@@ -81,7 +82,8 @@ def _a_batch(scarce, formulator):
 
 
 def _another_cost(scarce, formulator):
-    record_cost(
+    surely(
+        record_cost,
         acting_user=formulator,
         stock=BaseStock.objects.get(code="URE"),
         amount=Decimal("0.4"),

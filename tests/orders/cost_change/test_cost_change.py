@@ -26,6 +26,7 @@ from orders.pricing import StepCode
 from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 from tests.factories import BaseStockFactory
+from tests.formulas.stocks.sure import surely
 from tests.jobs.queue_cases import run_due
 from tests.orders.inventory.stock_cases import make_lot
 from tests.orders.quoting.conftest import draft, sent, world
@@ -93,7 +94,7 @@ def test_page_table_open_quotes_and_a_fresh_quote_say_the_same_to_the_cent(
     assert Decimal(row["margin_pct_at_new_costs"]) == held.margin_pct_now
     assert row["at_costs_of"] == timezone.localdate().isoformat()
 
-    put_in_force(acting_user=office, change=change, on=timezone.localdate())
+    surely(put_in_force, acting_user=office, change=change, on=timezone.localdate())
     run_due()
     margin = then.objects.get(quote=sent)
     for name in ("margin_then", "margin_now", "margin_pct_then", "margin_pct_now", "floor_pct"):
@@ -216,9 +217,9 @@ def test_each_quote_is_done_whole_or_refused_by_its_name(
 def test_costs_come_in_force_once_today_or_later(office: User, rep: User, world: Any) -> None:
     change, today = written(office, UAN="0.35"), timezone.localdate()
     with pytest.raises(BadInput, match="today or later"):
-        put_in_force(acting_user=office, change=change, on=today - timedelta(days=1))
+        surely(put_in_force, acting_user=office, change=change, on=today - timedelta(days=1))
     with pytest.raises(NotAllowed):
-        put_in_force(acting_user=rep, change=change, on=today)
+        surely(put_in_force, acting_user=rep, change=change, on=today)
     stale = CostChange.objects.get(pk=change.pk)
     written_again = write_down_costs(
         acting_user=office,
@@ -228,14 +229,14 @@ def test_costs_come_in_force_once_today_or_later(office: User, rep: User, world:
     )
     assert written_again.version == 2
     with pytest.raises(Exception, match="meanwhile"):
-        put_in_force(acting_user=office, change=stale, on=today)
+        surely(put_in_force, acting_user=office, change=stale, on=today)
     later = today + timedelta(days=9)
-    put_in_force(acting_user=office, change=written_again, on=later)
+    surely(put_in_force, acting_user=office, change=written_again, on=later)
     uan = BaseStock.objects.get(code="UAN")
     assert uan.cost_on(today).amount != Decimal("0.36")
     assert uan.cost_on(later).amount == Decimal("0.36")
     with pytest.raises(IllegalMove):
-        put_in_force(acting_user=office, change=written_again, on=later)
+        surely(put_in_force, acting_user=office, change=written_again, on=later)
     assert StockCost.objects.filter(stock=uan, effective_from=later).count() == 1
 
 

@@ -27,6 +27,7 @@ from orders.crew_sheet.application import Application
 from orders.crew_sheet.links import LINK_DAYS, sheet_token
 from orders.crew_sheet.page import sheet_page
 from orders.models import ApplicationRecord, Batch, CrewSheet
+from orders.safety_sheets.actions import put_in_sheet
 
 TODAY = timezone.localdate()
 EIGHT, NINE = time(8), time(9)
@@ -217,6 +218,14 @@ def test_the_phone_reads_in_the_language_of_the_sheet_until_it_asks_for_another(
     html = client.get(url).content.decode()  # kept on the phone
     assert '<html lang="en"' in html
     assert f'action="{url}?lang=en#record"' in html
+
+
+def test_a_crew_is_told_to_ask_for_a_safety_data_sheet_that_is_not_there(sheet, formulator):
+    lacks = "No safety data sheet (SDS) of this product is here yet: ask the plant for it"
+    of, day = sheet.order_line.revision.blend, timezone.localdate()
+    assert any(caution.text.startswith(lacks) for caution in sheet_page(sheet).cautions)
+    put_in_sheet(acting_user=formulator, of=of, pdf=b"%PDF-1.7", revised_on=day)
+    assert not any(caution.text.startswith(lacks) for caution in sheet_page(sheet).cautions)
 
 
 def test_frozen_sentences_are_translated_where_they_are_read(sheet, monkeypatch):

@@ -226,6 +226,8 @@ def test_the_page_shows_the_trace_without_a_price_and_says_when_it_finds_nothing
     assert html.count("<h1") == 1
     for word in (lot.code, floor.first.number, "Brookmeadow Lawn Care", "P-1"):
         assert word in html
+    scanned = client.get(reverse("trace"), {"q": "https://plant.example/packages/P-1/"})
+    assert scanned.context["found"].asked == "P-1"
     assert "$" not in html
     assert " style=" not in html
     nothing = client.get(reverse("trace"), {"q": "<b>x"}).content.decode()

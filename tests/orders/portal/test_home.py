@@ -11,6 +11,7 @@ from orders.models import Batch, Order, OrderEvent, PackageSerial, Quote
 from orders.ordering.timeline import timeline
 from orders.papers.actions import issue_packing_list
 from orders.portal.home_page import again_offers
+from orders.safety_sheets.actions import put_in_sheet
 from tests.factories import ShipToFactory
 from tests.orders.planning.plant_cases import placed_order, sent_quote
 from tests.orders.production.charging_cases import new_key
@@ -98,8 +99,11 @@ def test_who_may_only_look_finds_nothing_to_order_or_accept(quote, order, custom
     assert reverse("reorder_order", args=[order.number]) not in page
 
 
+LACKS_SDS = "No safety data sheet (SDS) of this product is here yet: ask the plant for it"
+
+
 def test_papers_stand_by_lot_and_another_company_finds_none(
-    batch, order, plant_worker, customer, stranger, signed_in
+    batch, order, revision, formulator, plant_worker, customer, stranger, signed_in
 ):
     Batch.objects.filter(pk=batch.pk).update(status="released")
     PackageSerial.objects.create(
@@ -120,6 +124,20 @@ def test_papers_stand_by_lot_and_another_company_finds_none(
         assert order.number not in other
         assert link not in other
     assert link not in signed_in(customer).get("/home/papers/?q=nothing").content.decode()
+    # Whoever handles the product has its safety data sheet, or is told to ask for it: that of a
+    # stock in it does not stand for it.
+    address = reverse("part_page", args=[batch.number, batch.parts.get().position])
+    day, sheet = timezone.localdate(), None
+    for of in (None, revision.lines.first().stock, revision.blend):
+        if of is not None:
+            sheet = put_in_sheet(acting_user=formulator, of=of, pdf=b"%PDF-1.7", revised_on=day)
+        for path in (HOME, "/home/papers/", address):
+            page = signed_in(customer).get(path).content.decode()
+            assert (LACKS_SDS in page) is (of != revision.blend), (path, of)
+    assert sheet is not None
+    for path in (HOME, "/home/papers/", address):
+        page = signed_in(customer).get(path).content.decode()
+        assert reverse("safety_sheet", args=[sheet.pk]) in page
 
 
 def test_home_names_no_stock_of_a_recipe_that_is_not_to_be_read(

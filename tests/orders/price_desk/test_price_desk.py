@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, NotAllowed
+from formulas.engine.work.effort import TooLate
 from orders.models import (
     CustomerTerms,
     FreightZone,
@@ -24,6 +25,7 @@ from orders.price_desk.actions import save_prices
 from orders.price_desk.csv_table import read_prices
 from orders.price_desk.desk import PriceDesk
 from orders.price_desk.preview import QUANTITIES, preview_of
+from orders.quoting import priced_loads
 from orders.quoting.actions import quotes as actions
 from orders.quoting.draft_prices import DraftLine
 
@@ -119,6 +121,32 @@ def test_an_untouched_page_previews_the_same_twice_and_saves_nothing(
     answer = signed_in(office).post(PAGE, shown, follow=True)
     assert "Nothing was changed." in answer.content.decode()
     assert PricePolicy.objects.count() == 1
+
+
+def test_a_load_that_is_not_planned_in_time_says_so_in_its_cell_and_is_asked_for_again(
+    shown: dict[str, Any], office: User, signed_in: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned, asked = priced_loads._answer.__wrapped__, []
+
+    def late_after_two(question: Any) -> Any:
+        asked.append(question)
+        if len(asked) == 3:
+            raise TooLate
+        return planned(question)
+
+    monkeypatch.setattr(priced_loads, "_answer", late_after_two)
+    sent = shown | {"do": "preview"}
+    page = signed_in(office).post(PAGE, sent, HTTP_HX_REQUEST="true")
+    prices = page.context["preview"].blends[0].prices
+    assert [price.new is not None for price in prices] == [True, True, False]
+    assert len(asked) == len(QUANTITIES)  # each load once, for old and new
+    html = page.content.decode()
+    assert "No price yet: the load of " in html
+    assert "Go on with the others" in html
+    assert "Wish for fewer stocks" not in html
+    page = signed_in(office).post(PAGE, sent, HTTP_HX_REQUEST="true")
+    assert not page.context["preview"].is_late
+    assert "Go on with the others" not in page.content.decode()
 
 
 def test_another_tier_becomes_the_usual_one_and_there_is_always_one(

@@ -121,6 +121,8 @@ def test_one_action_holds_lots_and_stops_what_is_here_also_on_a_heel(plant, reca
     hold_all(recall=recall, acting_user=office)
     plant.lot.refresh_from_db()
     assert plant.lot.state == StockLot.State.HELD
+    told = recall.events.filter(why__startswith="Held what").values_list("why", flat=True)
+    assert list(told) == ["Held what was not held yet: 1 lot and 2 batches."]
     with pytest.raises(IllegalMove, match=f"Recall {recall.number} holds it"):
         mark_shipped(order=plant.orders[1], acting_user=plant.worker)
     plant.orders[0].refresh_from_db()

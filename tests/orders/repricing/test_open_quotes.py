@@ -23,6 +23,7 @@ from orders.quoting.terms import terms_for
 from orders.repricing.actions import reprice_here, reprice_if_changed, reprice_quotes
 from orders.repricing.held_price import held_price
 from tests.factories import CustomerTermsFactory, PackageFactory, PriceTierFactory
+from tests.formulas.stocks.sure import surely
 from tests.jobs.queue_cases import run_due
 from tests.orders.quoting.conftest import draft, sent, world
 
@@ -37,7 +38,7 @@ def raise_costs(office: User, by: str) -> None:
         for stock in BaseStock.objects.for_engine()
         if (entry := stock.cost_on(today)) is not None
     }
-    set_stock_costs(acting_user=office, costs=costs, effective_from=today)
+    surely(set_stock_costs, acting_user=office, costs=costs, effective_from=today)
 
 
 def steps(prices: Any) -> list[dict[StepCode, Decimal]]:

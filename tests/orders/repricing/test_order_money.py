@@ -18,6 +18,7 @@ from orders.pricing import StepCode
 from orders.production.actions.batches import mark_made
 from orders.repricing.actions import reprice_here
 from orders.repricing.order_money import order_money
+from tests.formulas.stocks.sure import surely
 from tests.orders.planning.plant_cases import accepted_order
 from tests.orders.production.charging_cases import charge_all
 
@@ -47,7 +48,7 @@ def test_an_order_earns_by_what_was_weighed_at_what_its_lots_cost_when_they_came
     assert quoted.quoted.margin == line.price_breakdown.amount(StepCode.MARGIN)
     StockLot.objects.update(received_on=today - timedelta(days=3))
     doubled = {code: StockPrice(unit_price(2 * cost), "lb") for code, cost in before.items()}
-    set_stock_costs(acting_user=office, costs=doubled, effective_from=today)
+    surely(set_stock_costs, acting_user=office, costs=doubled, effective_from=today)
     charge_all(batch, lots, plant_worker)
     mark_made(batch=batch, acting_user=plant_worker)
     found = order_money(order, today)

@@ -59,10 +59,15 @@ def test_an_exact_number_leads_straight_to_its_record(
         f"  {batch.number} ": f"/batches/{batch.number}/",
         lot.code: f"/lots/{lot.code}/",
         package.serial: f"/packages/{package.serial}/",
+        # What a scanner reads off the codes of a package and a label.
+        f"https://plant.example/packages/{package.serial}/": f"/packages/{package.serial}/",
+        f"http://10.0.0.7:8000/batches/{batch.number}/parts/1/": f"/batches/{batch.number}/",
     }
     client = signed_in(rep)
     found = {text: client.get("/search/", {"q": text}).headers.get("Location") for text in leads}
     assert found == leads
+    for text in ("https://[", "https://elsewhere.example/", "https://plant.example/stocks/UAN/"):
+        assert "Nothing found" in client.get("/search/", {"q": text}).content.decode()
 
 
 def test_the_end_of_a_number_finds_all_that_end_so(rep, quote, order):
