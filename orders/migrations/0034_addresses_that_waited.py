@@ -21,7 +21,7 @@ def let_wait(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("orders", "0033_what_waits_and_what_rules_said"),
+        ("orders", "0033_deals_purchases_and_what_waits"),
     ]
 
     operations = [
