@@ -7,7 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any, Final
 
-from django.db.models import Count, F, FloatField, Q, Sum
+from django.db.models import Count, Expression, F, FloatField, Q, Sum
 from django.db.models.functions import Cast, TruncDate
 from django.utils.translation import gettext as _
 
@@ -16,7 +16,8 @@ from formulas.models import BaseStock
 from orders.models import Charge
 from orders.year_figures.actual_cost import actual_cents, made_share
 from orders.year_figures.asked import Asked, By, Counted, Question
-from orders.year_figures.order_lines import grouped, order_lines
+from orders.year_figures.group_rows import MANY, GroupRows, ordering, ratio
+from orders.year_figures.order_lines import grouped, key_of, label_of, order_lines
 from orders.year_figures.table import (
     Column,
     Figure,
@@ -138,29 +139,56 @@ def _table(
     lines = order_lines(asked)
     if asked.question == Question.ON_TIME:
         lines = lines.annotate(left_on=TruncDate("at"))
-    rows = grouped(lines, asked.by, sums)
+    groups = grouped(lines, asked.by)
+    found = groups.annotate(**sums)
+
+    def row(of: Mapping[str, Any]) -> Row:
+        return Row(key_of(of), label_of(of, asked.by), cells(of))
+
+    def in_order(wanted: str) -> GroupRows:
+        return GroupRows(found.order_by(*ordering(wanted, _VALUES)), groups.distinct(), row)
+
+    are_many = asked.by in MANY and asked.question != Question.COSTS
+    read = [] if are_many else list(found)
     return Table(
         heading=_("Order") if asked.by == By.RECORD else str(asked.by.label),
         columns=columns,
-        rows=tuple(Row(row["key"], row["label"], cells(row)) for row in rows),
-        total=cells(_total(lines, sums, rows)),
+        rows=tuple(map(row, read)),
+        total=cells(_sums_of_all(lines, sums) if are_many else _total(lines, sums, read)),
         counts=_counts(asked),
         drawn=drawn,
         sort="label" if asked.by == By.MONTH else sort,
         notes=notes,
+        in_order=in_order if are_many else None,
     )
 
 
 def _total(lines: Any, sums: Sums, rows: list[dict[str, Any]]) -> dict[str, Any]:
     """Added up over the groups; an order of two blends is in two of them and one order here."""
     counted = {name: each for name, each in sums.items() if isinstance(each, Count)}
-    found: dict[str, Any] = lines.aggregate(**counted)
-    for name in sums.keys() - counted.keys():
+    found = _sums_of_all(lines, counted)
+    for name in sums.keys() - found.keys():
         found[name] = sum((row[name] for row in rows), _ZEROS.get(name, 0.0))
     return found
 
 
+def _sums_of_all(lines: Any, sums: Sums) -> dict[str, Any]:
+    found: dict[str, Any] = lines.aggregate(**sums)
+    return {
+        name: _ZEROS.get(name, 0.0) if value is None else value for name, value in found.items()
+    }
+
+
 _ZEROS: Final = {"price": ZERO, "quoted": ZERO, "margin": ZERO}
+#: What the database sorts a column by, of the sums of a group.
+_VALUES: Final[Mapping[str, Expression | F]] = {
+    **{name: F(name) for name in ("margin", "price", "gal", "orders", "on_time", "week_late")},
+    "margin_pct": ratio("margin", "price"),
+    "margin_per_gal": ratio("margin", "gal"),
+    "tons": F("lb"),
+    "late": F("orders") - F("on_time"),
+    "on_time_pct": ratio("on_time", "orders"),
+}
 
 
 def _margin_cells(sums: Mapping[str, Any]) -> dict[str, Figure]:
