@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any, Final
@@ -32,6 +33,7 @@ from orders.year_figures.table import (
 #: So much later than its day is more than a week late.
 _A_WEEK: Final = timedelta(days=7)
 Sums = Mapping[str, Any]
+Cells = Callable[[Sums], dict[str, Figure]]
 
 _USUAL: Final[Sums] = {
     "orders": Count("order", distinct=True),
@@ -79,7 +81,32 @@ def volume_table(asked: Asked) -> Table:
     return _table(asked, columns, _USUAL, _volume_cells, "-gal", "gal", notes)
 
 
-def costs_table(asked: Asked) -> Table:
+@dataclass(frozen=True, slots=True)
+class CostSums:
+    """The sums of each group and of all; ``of`` and ``called`` are what a row is grouped by."""
+
+    rows: tuple[Mapping[str, Any], ...]
+    total: Mapping[str, Any]
+
+
+def cost_sums(asked: Asked) -> CostSums:
+    """Every line's material as weighed: of very many orders the long part of the answer."""
+    sums = {
+        **_USUAL,
+        "actual_cents": Sum(actual_cents()),
+        "made_gal": Sum(made_share() * Cast("volume_gal", FloatField())),
+    }
+    lines = order_lines(asked)
+    rows = list(grouped(lines, asked.by).annotate(**sums))
+    return CostSums(tuple(rows), _total(lines, sums, rows))
+
+
+def counted_orders(asked: Asked) -> int:
+    """How many orders an answer is of."""
+    return order_lines(asked).values("order").distinct().count()
+
+
+def costs_table(asked: Asked, sums: CostSums) -> Table:
     """Material as quoted against what was weighed, at what each lot cost when it came in."""
     columns = (
         Column("over", _("Over the quoted cost"), Kind.MONEY, worst_is_high=True),
@@ -89,11 +116,6 @@ def costs_table(asked: Asked) -> Table:
         Column("margin_left", _("Margin left"), Kind.MONEY, worst_is_high=False),
         Column("made_pct", _("Weighed, % of gal"), Kind.PERCENT),
     )
-    sums = {
-        **_USUAL,
-        "actual_cents": Sum(actual_cents()),
-        "made_gal": Sum(made_share() * Cast("volume_gal", FloatField())),
-    }
     free = _without_cost()
     notes = (
         _(
@@ -103,7 +125,16 @@ def costs_table(asked: Asked) -> Table:
         *((_("Counted as free, as no cost was ever written down: {stocks}.").format(
             stocks=", ".join(free)),) if free else ()),
     )  # fmt: skip
-    return _table(asked, columns, sums, _cost_cells, "-over", "over", notes)
+    return Table(
+        heading=_heading(asked),
+        columns=columns,
+        rows=tuple(_row(asked, row, _cost_cells) for row in sums.rows),
+        total=_cost_cells(sums.total),
+        counts=_counts(asked),
+        drawn="over",
+        sort="label" if asked.by == By.MONTH else "-over",
+        notes=notes,
+    )
 
 
 def on_time_table(asked: Asked) -> Table:
@@ -131,7 +162,7 @@ def _table(
     asked: Asked,
     columns: tuple[Column, ...],
     sums: Sums,
-    cells: Callable[[Mapping[str, Any]], dict[str, Figure]],
+    cells: Cells,
     sort: str,
     drawn: str,
     notes: tuple[str, ...],
@@ -142,18 +173,18 @@ def _table(
     groups = grouped(lines, asked.by)
     found = groups.annotate(**sums)
 
-    def row(of: Mapping[str, Any]) -> Row:
-        return Row(key_of(of), label_of(of, asked.by), cells(of))
-
     def in_order(wanted: str) -> GroupRows:
-        return GroupRows(found.order_by(*ordering(wanted, _VALUES)), groups.distinct(), row)
+        sorted_groups = found.order_by(*ordering(wanted, _VALUES))
+        return GroupRows(
+            sorted_groups, groups.values("of").distinct(), lambda row: _row(asked, row, cells)
+        )
 
-    are_many = asked.by in MANY and asked.question != Question.COSTS
+    are_many = asked.by in MANY
     read = [] if are_many else list(found)
     return Table(
-        heading=_("Order") if asked.by == By.RECORD else str(asked.by.label),
+        heading=_heading(asked),
         columns=columns,
-        rows=tuple(map(row, read)),
+        rows=tuple(_row(asked, row, cells) for row in read),
         total=cells(_sums_of_all(lines, sums) if are_many else _total(lines, sums, read)),
         counts=_counts(asked),
         drawn=drawn,
@@ -163,7 +194,15 @@ def _table(
     )
 
 
-def _total(lines: Any, sums: Sums, rows: list[dict[str, Any]]) -> dict[str, Any]:
+def _row(asked: Asked, sums: Mapping[str, Any], cells: Cells) -> Row:
+    return Row(key_of(sums), label_of(sums, asked.by), cells(sums))
+
+
+def _heading(asked: Asked) -> str:
+    return _("Order") if asked.by == By.RECORD else str(asked.by.label)
+
+
+def _total(lines: Any, sums: Sums, rows: Sequence[Sums]) -> dict[str, Any]:
     """Added up over the groups; an order of two blends is in two of them and one order here."""
     counted = {name: each for name, each in sums.items() if isinstance(each, Count)}
     found = _sums_of_all(lines, counted)

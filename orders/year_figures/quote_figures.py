@@ -65,7 +65,10 @@ def quotes_table(asked: Asked) -> Table:
         return Row(key_of(of), label_of(of, asked.by), _cells(of))
 
     def in_order(wanted: str) -> GroupRows:
-        return GroupRows(found.order_by(*ordering(wanted, _VALUES)), groups.distinct(), row)
+        # As many as there are without looking which line of a blend is its first.
+        there = quotes.exclude(lines=None) if asked.by == By.BLEND else quotes
+        counted = there.values(of=F(_GROUPS[asked.by][0])).distinct()
+        return GroupRows(found.order_by(*ordering(wanted, _VALUES)), counted, row)
 
     are_many = asked.by in MANY
     return Table(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -139,6 +139,12 @@ class Table:
         sort = sort if sort.removeprefix("-") in keys else self.sort
         rows = _sorted(self.rows, sort) if self.in_order is None else self.in_order(sort)
         return replace(self, sort=sort, rows=rows)
+
+
+def table_lines(table: Table, counted: Sequence[str]) -> Iterator[tuple[str, ...]]:
+    """All rows for a file; each ends with what was counted."""
+    for row in table.rows:
+        yield (row.label, *(c.in_file(row.cells[c.key]) for c in table.columns), *counted)
 
 
 def _sorted(rows: Sequence[Row], sort: str) -> tuple[Row, ...]:
