@@ -77,7 +77,7 @@ def add_notices(size: PlantSize, people: Sequence[User], today: date) -> None:
 def add_edits(office: User, today: date) -> None:
     """The kept rows of how customers, their terms and places began, over the years."""
     for model in (Company, CustomerTerms, ShipTo):
-        kept: Any = model.history  # type: ignore[attr-defined] # simple_history has no types
+        kept: Any = model.history
         for nth, row in enumerate(rows := list(model._default_manager.order_by("pk"))):
             days_ago = 1 + (len(rows) - nth) * DAYS // len(rows)
             row._history_date = at_hour(today - timedelta(days=days_ago), 9)
