@@ -11,7 +11,10 @@ MESSAGES := $(patsubst %.po,%.mo,$(wildcard blendshop/locale/*/LC_MESSAGES/djang
 
 export BLENDSHOP_DEBUG ?= true
 
-.PHONY: run test lint types bench messages lock clean port-is-free
+# What each test sent, for tests/second_run.txt.
+STATEMENTS := .pytest_statements
+
+.PHONY: run test second-run lint types bench messages lock clean port-is-free
 
 # An environment whose interpreter is gone or too old, or that was copied or moved here (its
 # scripts name the old place), is made anew; what was installed is then installed again.
@@ -30,6 +33,11 @@ run: | $(BIN)/python port-is-free $(VENV)/runtime.stamp $(MESSAGES) ## Migrate, 
 
 test: $(VENV)/dev.stamp $(MESSAGES) ## The whole suite
 	$(BIN)/pytest --numprocesses $(WORKERS) --dist worksteal $(ARGS)
+
+second-run: $(VENV)/dev.stamp $(MESSAGES) ## The suite, and by it anew what a second database need not run (tests/second_run.txt)
+	rm -rf $(STATEMENTS)
+	$(BIN)/pytest --numprocesses $(WORKERS) --dist worksteal --statements=$(STATEMENTS) $(ARGS)
+	$(BIN)/python -m tests.second_run $(STATEMENTS) --choose
 
 lint: $(VENV)/dev.stamp ## Style, layers, templates
 	$(BIN)/ruff format --check .
@@ -52,7 +60,7 @@ lock: $(VENV)/dev.stamp ## Pin requirements.txt with hashes; ARGS=--upgrade for 
 	  --no-emit-index-url --no-emit-find-links --output-file $(LOCK) $(ARGS) requirements.txt
 
 clean: ## Forget the virtual environment and the demo database
-	rm -rf $(VENV) blendshop.sqlite3 blendshop.sqlite3-shm blendshop.sqlite3-wal staticfiles
+	rm -rf $(VENV) blendshop.sqlite3 blendshop.sqlite3-shm blendshop.sqlite3-wal staticfiles $(STATEMENTS)
 
 port-is-free: | $(BIN)/python
 	@$(BIN)/python -c "import socket; s = socket.socket(); host, _, port = '$(ADDRESS)'.rpartition(':'); \

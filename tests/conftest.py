@@ -1,15 +1,12 @@
 """The cast: one person of each role, a second customer as the stranger, no network, no chance.
 
-``--second-database`` leaves out tests that another kind of database cannot change, for a second run
-of the suite. pytest-django refuses every query of a test without its mark or fixture, so what such
-a test finds cannot depend on where the database is. Those marked ``one_database`` read what others
-read too, and look at words, links or arithmetic only.
+``--second-database`` leaves out what another kind of database cannot change (tests/second_run.py).
 """
 
 import gc
 import os
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Set
 from importlib import import_module
 from pathlib import Path
 from pkgutil import walk_packages
@@ -27,6 +24,8 @@ from blendshop.languages.compiled import compile_if_changed
 from blendshop.roles import Role
 from tests.databases import django_db_setup
 from tests.factories import CompanyFactory, UserFactory
+from tests.second_run import Rerun, function_of, rerun_of, settled_tests
+from tests.statements import StatementRecord
 
 __all__ = ["django_db_setup"]  # a fixture
 
@@ -49,6 +48,8 @@ def pytest_configure(config: pytest.Config) -> None:
     """The catalogue as it is now, also where the suite runs without ``make``."""
     if not hasattr(config, "workerinput"):
         compile_if_changed()
+    if folder := config.getoption("--statements"):
+        config.pluginmanager.register(StatementRecord(folder))
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:
@@ -73,6 +74,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--second-database", action="store_true", help="leave out what no database changes"
     )
+    parser.addoption(
+        "--statements", type=Path, help="a folder for what each test sends to the database"
+    )
 
 
 #: The engine knows no framework and no database (``[tool.importlinter]``); nor do its tests.
@@ -85,21 +89,23 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     return None
 
 
-def can_differ(item: pytest.Item) -> bool:
+def can_differ(item: pytest.Item, settled: Set[str]) -> bool:
     """Whether another kind of database can change what the test finds."""
-    fixtures = getattr(item, "fixturenames", ())
-    has_database = item.get_closest_marker("django_db") or "_django_db_helper" in fixtures
-    return bool(has_database) and item.get_closest_marker("one_database") is None
+    rerun = rerun_of(item)
+    return rerun is Rerun.ALWAYS or (
+        rerun is Rerun.UNLESS_SETTLED and function_of(item.nodeid) not in settled
+    )
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if config.getoption("--second-database"):
-        settled = [item for item in items if not can_differ(item)]
-        items[:] = [item for item in items if can_differ(item)]
-        config.hook.pytest_deselected(items=settled)
-        config.stash[LEFT_OUT] = len(settled)
+        settled = settled_tests()
+        left_out = [item for item in items if not can_differ(item, settled)]
+        items[:] = [item for item in items if can_differ(item, settled)]
+        config.hook.pytest_deselected(items=left_out)
+        config.stash[LEFT_OUT] = len(left_out)
         if hasattr(config, "workeroutput"):
-            config.workeroutput["left_out"] = len(settled)
+            config.workeroutput["left_out"] = len(left_out)
 
 
 @pytest.hookimpl(optionalhook=True)

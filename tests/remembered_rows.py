@@ -16,6 +16,8 @@ from django.db import connection, transaction
 from django.db.models import DateTimeField, ForeignKey, Model
 from django.utils import timezone
 
+from tests.statements import sent_before, sent_meanwhile
+
 #: Rows of a table by key, each with ``_Given`` for what a build is called with.
 _Rows = dict[Any, tuple[Any, ...]]
 _State = dict[str, _Rows]
@@ -43,6 +45,7 @@ class _Building:
     before: _State
     after: _State
     returned: Any
+    sent: Set[str]
 
 
 @dataclass
@@ -62,11 +65,13 @@ class RememberedRows:
         for known in self._kept:
             if known.on == today and known.given == said and known.before == before:
                 _put_in(known, given)
+                sent_before(known.sent)
                 return _again(known.returned)
-        returned = self.build(*given)
+        with sent_meanwhile() as sent:
+            returned = self.build(*given)
         if len(self._kept) < _MOST_KEPT:
             after = _state(given, self.apps)
-            self._kept.append(_Building(today, said, before, after, _keys_of(returned)))
+            self._kept.append(_Building(today, said, before, after, _keys_of(returned), sent))
         return returned
 
 
