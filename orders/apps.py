@@ -20,11 +20,13 @@ class OrdersConfig(AppConfig):
             quote_work,
             table_work,
         )
+        from orders.customers import notices as of_customers  # noqa: F401
         from orders.inventory import notices as of_stock  # noqa: F401
         from orders.labels import notices as of_labels  # noqa: F401
         from orders.ordering import notices as of_orders  # noqa: F401
         from orders.papers import attached_papers, label_work  # noqa: F401
         from orders.production import notices as of_batches  # noqa: F401
+        from orders.questions import notices as of_questions  # noqa: F401
         from orders.quoting import notices as of_quotes  # noqa: F401
         from orders.repricing import notices as of_margins  # noqa: F401
         from orders.repricing import repricing_work

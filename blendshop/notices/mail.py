@@ -21,10 +21,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """A mail that says more than its notice."""
+    """A mail that says more than its notice; an answer to it goes to ``reply_to``, if given."""
 
     subject: str
     text: str
+    reply_to: str = ""
 
 
 def mail_at_once(
@@ -46,6 +47,7 @@ def mail_at_once(
         text=_signed(letter.text, str(kind.title)),
         about=about,
         caused_by=by,
+        reply_to=letter.reply_to,
     )
 
 

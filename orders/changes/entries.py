@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
@@ -15,8 +15,9 @@ from blendshop.roles import Role, has_role
 from formulas.models import BaseStock, StockCost
 from formulas.models.base_stock import stocks_named
 from orders.changes.field_words import label_of, money, written
-from orders.changes.histories import history_model
 from orders.changes.lines import FieldChange, Kind, Line
+from orders.changes.records import history_model
+from orders.changes.safe_since import not_here
 from orders.changes.source import Source
 from orders.models import PricePolicy
 
@@ -67,6 +68,20 @@ def _before(rows: QuerySet[Any], entry: Any) -> Any:
     return earlier.order_by("-effective_from", "-pk").first()
 
 
+def cost_stays(*, has_newer: bool, before: StockCost | None) -> str:
+    """Why a cost cannot be taken back; empty where it can."""
+    if has_newer:
+        return _("A newer cost of this stock was entered since.")
+    return "" if before else _("It was the stock's first cost; there is none to go back to.")
+
+
+def policy_stays(*, has_newer: bool, before: PricePolicy | None) -> str:
+    """The same of a policy."""
+    if has_newer:
+        return _("A newer price policy was entered since.")
+    return "" if before else _("It was the first price policy; there is none to go back to.")
+
+
 def cost_words(cost: StockCost) -> str:
     """``$412.00 per ton``."""
     return f"{money(cost.amount)} {cost.get_unit_display()}"
@@ -79,15 +94,19 @@ def _costs(pks: Sequence[int], user: User) -> Iterator[Line]:
         pk__lt=OuterRef("pk"),
     )
     before = earlier.order_by("-effective_from", "-pk").values("pk")[:1]
+    newer = StockCost.objects.filter(stock=OuterRef("stock"), pk__gt=OuterRef("pk"))
     rows = list(
         StockCost.objects.filter(pk__in=pks)
         .select_related("stock", "entered_by")
-        .annotate(before=Subquery(before))
+        .annotate(before=Subquery(before), has_newer=Exists(newer))
     )
     found = StockCost.objects.in_bulk([row.before for row in rows if row.before])
     may = has_role(user, *COST_SETTERS)
     for row in rows:
         old = found.get(row.before)
+        why_not = (
+            cost_stays(has_newer=row.has_newer, before=old) if may else not_here(COST_SETTERS[0])
+        )
         yield Line(
             source="StockCost",
             pk=row.pk,
@@ -99,7 +118,8 @@ def _costs(pks: Sequence[int], user: User) -> Iterator[Line]:
             fields=(FieldChange(_("Cost"), cost_words(old) if old else "", cost_words(row)),),
             why=row.note,
             url=reverse("stock_detail", args=[row.stock.code]),
-            can_be_taken_back=may and old is not None,
+            can_be_taken_back=not why_not,
+            why_not=why_not,
         )
 
 
@@ -122,6 +142,8 @@ def _policies(pks: Sequence[int], user: User) -> Iterator[Line]:
             ),
             None,
         )
+        has_newer = any(each.pk > row.pk for each in every)
+        why_not = policy_stays(has_newer=has_newer, before=old) if may else not_here(Role.OFFICE)
         yield Line(
             source="PricePolicy",
             pk=row.pk,
@@ -132,7 +154,8 @@ def _policies(pks: Sequence[int], user: User) -> Iterator[Line]:
             verb=_("from {day}").format(day=reader().date(row.effective_from)),
             fields=policy_changes(old, row),
             why=row.note,
-            can_be_taken_back=may and old is not None,
+            can_be_taken_back=not why_not,
+            why_not=why_not,
         )
 
 

@@ -6,8 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Any, Final
 
-from django.apps import apps
-from django.db.models import ForeignKey, Model, OuterRef, Q, Subquery
+from django.db.models import ForeignKey, Q
 from django.urls import reverse
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
@@ -21,6 +20,15 @@ from formulas.models import BaseStock, Trait
 from formulas.models.base_stock import stocks_named
 from orders.changes.field_words import label_of, written
 from orders.changes.lines import FieldChange, Kind, Line
+from orders.changes.records import (
+    changed_fields,
+    history_model,
+    is_own,
+    previous,
+    tracked_fields,
+    tracked_models,
+)
+from orders.changes.safe_since import SETTERS, not_here, traits_of, why_not
 from orders.changes.source import Source
 
 #: Written by the migration that began to keep some histories; nobody did it.
@@ -44,48 +52,17 @@ _KINDS: Final[Mapping[str, Kind]] = {
     "CompatibilityRule": Kind.RULES,
     "Blend": Kind.BLENDS,
 }
-#: A policy is written once: its lines are those of its rows, its history says only who.
-_WRITTEN_ONCE: Final = {"PricePolicy"}
 #: What is new is told by so many of its fields.
 _MOST_OF_NEW: Final = 6
 #: A record is looked for among so many.
 _MOST_RECORDS: Final = 200
 #: What a record is called by, the first that it has.
 _NAMES: Final = ("name", "label", "state", "day", "code")
-#: Changes the office may take back (``taking_back``).
-UNDONE_BY_OFFICE: Final = frozenset(
-    {"PriceTier", "QuantityBreak", "Package", "StateFee", "FreightZone", "Truck", "CustomerTerms"}
-)
-
 Referred = Mapping[str, Mapping[Any, Any]]
-
-
-def tracked_models() -> list[type[Any]]:
-    """Models with a history of edits, by name."""
-    found = (each for each in apps.get_models() if _keeps_history(each))
-    return sorted(found, key=lambda model: model.__name__)
 
 
 def history_sources() -> list[Source]:
     return [_source(model) for model in tracked_models()]
-
-
-def history_model(model: type[Model]) -> Any:
-    return model.history.model  # type: ignore[attr-defined] # simple_history has no types
-
-
-def tracked_fields(model: type[Model]) -> list[Any]:
-    """The fields whose changes are told."""
-    return [field for field in model._meta.concrete_fields if field.editable and not _is_own(field)]
-
-
-def _is_own(field: Any) -> bool:
-    return bool(field.primary_key or field.name in ("created_at", "created_by", "entered_at"))
-
-
-def _keeps_history(model: type[Model]) -> bool:
-    keeps = getattr(model._meta, "simple_history_manager_attribute", "") == "history"
-    return keeps and model.__name__ not in _WRITTEN_ONCE
 
 
 def _source(model: type[Any]) -> Source:
@@ -119,31 +96,13 @@ def _of_record(model: type[Any], text: str) -> Q:
     return Q(id__in=list(live.values_list("pk", flat=True)[:_MOST_RECORDS]))
 
 
-def previous(model: type[Any], pks: Sequence[int]) -> tuple[list[Any], dict[int, Any]]:
-    """Kept rows by key with their people, and of each the one before it of the same record."""
-    kept = history_model(model).objects
-    earlier = kept.model.objects.filter(id=OuterRef("id"), history_id__lt=OuterRef("history_id"))
-    newest = earlier.order_by("-history_id").values("history_id")[:1]
-    rows = list(
-        kept.filter(pk__in=pks).select_related("history_user").annotate(before=Subquery(newest))
-    )
-    found = kept.in_bulk([row.before for row in rows if row.before])
-    return rows, {row.pk: found.get(row.before) for row in rows}
-
-
-def changed_fields(model: type[Any], row: Any, before: Any) -> list[Any]:
-    """The fields that differ between two kept rows of a record."""
-    return [
-        field
-        for field in tracked_fields(model)
-        if getattr(row, field.attname) != getattr(before, field.attname)
-    ]
-
-
 def _lines(model: type[Any], pks: Sequence[int], user: User) -> Iterator[Line]:
     rows, before = previous(model, pks)
     referred = _referred(model, [*rows, *filter(None, before.values())])
     traits = _traits([*rows, *filter(None, before.values())]) if model is BaseStock else {}
+    setter = SETTERS.get(model.__name__)
+    may = setter is not None and has_role(user, setter)
+    refused = why_not(model, rows, before) if may else {}
     for row in rows:
         old = before[row.pk]
         fields = _changes(model, row, old, referred)
@@ -160,14 +119,9 @@ def _lines(model: type[Any], pks: Sequence[int], user: User) -> Iterator[Line]:
             fields=fields,
             why=row.history_change_reason or "",
             url=_url(model, row, referred, user),
-            can_be_taken_back=is_of_office(model.__name__, row, old)
-            and has_role(user, Role.OFFICE),
+            can_be_taken_back=may and row.pk not in refused,
+            why_not=refused.get(row.pk, "") if may else not_here(setter),
         )
-
-
-def is_of_office(name: str, row: Any, old: Any) -> bool:
-    """Whether it is an edit of what the office sets; whether it can be undone is asked then."""
-    return name in UNDONE_BY_OFFICE and row.history_type == "~" and old is not None
 
 
 def _verb(row: Any, fields: tuple[FieldChange, ...]) -> str:
@@ -209,7 +163,7 @@ def _referred(model: type[Any], rows: Sequence[Any]) -> Referred:
     """What the foreign keys of the rows point to, one question a key."""
     found = {}
     for field in model._meta.concrete_fields:
-        if isinstance(field, ForeignKey) and not _is_own(field):
+        if isinstance(field, ForeignKey) and not is_own(field):
             keys = {getattr(row, field.attname) for row in rows} - {None}
             to: Any = field.remote_field.model
             found[field.name] = to._base_manager.in_bulk(keys) if keys else {}
@@ -218,12 +172,11 @@ def _referred(model: type[Any], rows: Sequence[Any]) -> Referred:
 
 def _traits(rows: Sequence[Any]) -> dict[int, str]:
     """The traits of kept stocks in words, by the kept row's key."""
-    kept = apps.get_model("formulas", "HistoricalBaseStock_traits").objects
     names = dict(Trait.objects.values_list("pk", "name"))
-    found: dict[int, list[str]] = {row.pk: [] for row in rows}
-    for each in kept.filter(history__in=found).values_list("history", "trait"):
-        found[each[0]].append(names.get(each[1], ""))
-    return {key: ", ".join(sorted(some)) or _("nothing") for key, some in found.items()}
+    return {
+        key: ", ".join(sorted(names.get(trait, "") for trait in some)) or _("nothing")
+        for key, some in traits_of(rows).items()
+    }
 
 
 def record_name(model: type[Any], row: Any, referred: Referred) -> str:

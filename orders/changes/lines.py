@@ -38,7 +38,11 @@ class FieldChange:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Who did what to which record. ``source`` and ``pk`` say which stored row it is."""
+    """Who did what to which record. ``source`` and ``pk`` say which stored row it is.
+
+    ``why_not`` says why what is kept here cannot be taken back by who looks; it is empty too for
+    what leaves an event of its own.
+    """
 
     source: str
     pk: int
@@ -51,3 +55,4 @@ class Line:
     why: str = ""
     url: str = ""
     can_be_taken_back: bool = False
+    why_not: str = ""

@@ -3,10 +3,10 @@
 from django.utils import timezone
 
 from blendshop.jobs.queue import task
-from orders.compliance.notices import tell_of_rules
+from orders.compliance.actions import tell_of_rules
 
 
 @task
 def tell_of_rules_of_the_day() -> None:
-    """Daily: formulators and office hear of rules that were read anew, or long ago."""
+    """Daily: formulators and office hear of rules that changed, or were read long ago."""
     tell_of_rules(timezone.localdate())

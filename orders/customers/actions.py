@@ -17,8 +17,9 @@ from blendshop.accounts.security_log import write_event
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
 from blendshop.languages.choice import in_house_words
 from blendshop.roles import BLENDS, Role, has_role, require_role
-from blendshop.saving import save_valid
-from orders.customers.mail import mail_place
+from blendshop.saving import name_in_history, save_valid
+from orders.customers.mail import mail_place_answered
+from orders.customers.notices import tell_place
 from orders.models import (
     CustomerTerms,
     FreightZone,
@@ -46,7 +47,7 @@ def add_company(
     """A new customer company; BadInput if the name is taken."""
     require_role(acting_user, *KEEPS_CUSTOMERS)
     company = Company(name=name.strip(), phone=phone, notes=notes, language=language, units=units)
-    _save_checked(company)
+    _save_checked(company, acting_user)
     return company
 
 
@@ -69,7 +70,7 @@ def change_company(
     company.name, company.phone, company.notes = name.strip(), phone, notes
     company.language, company.units = language, units
     company.active = active
-    _save_checked(company)
+    _save_checked(company, acting_user)
 
 
 def set_terms(
@@ -300,16 +301,25 @@ def add_ship_to(
     """A delivery address; its zone and state decide freight and fees."""
     require_role(acting_user, *KEEPS_CUSTOMERS)
     ship_to = ShipTo(company=company, zone=zone, **address)
-    _save_checked(ship_to)
+    _save_checked(ship_to, acting_user)
     return ship_to
 
 
 def change_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: Any) -> None:
-    """Correct an address. Papers already issued keep the old one."""
+    """Correct an address. Papers already issued keep the old one.
+
+    Made active, one that a customer named is confirmed with it.
+    """
     require_role(acting_user, *KEEPS_CUSTOMERS)
     for name, value in columns.items():
         setattr(ship_to, name, value)
-    _save_checked(ship_to)
+    is_confirmed = ship_to.waits_since is not None and ship_to.active
+    with transaction.atomic():
+        if is_confirmed:
+            _no_longer_waits(ship_to)
+        _save_checked(ship_to, acting_user)
+        if is_confirmed:
+            mail_place_answered(ship_to, acting_user)
 
 
 def add_own_ship_to(*, acting_user: User, **address: str) -> ShipTo:
@@ -325,9 +335,47 @@ def add_own_ship_to(*, acting_user: User, **address: str) -> ShipTo:
         raise IllegalMove(_("We have no freight zones yet; ask us to add the address."))
     with transaction.atomic():
         ship_to = ShipTo(company=company, zone=zone, active=False, **address)
-        _save_checked(ship_to)
-        mail_place(ship_to, acting_user, is_new=True)
+        ship_to.named_by, ship_to.waits_since = acting_user, timezone.now()
+        _save_checked(ship_to, acting_user)
+        tell_place(ship_to, by=acting_user, is_new=True)
     return ship_to
+
+
+def confirm_own_ship_to(*, acting_user: User, ship_to: ShipTo, zone: FreightZone) -> None:
+    """The plant delivers to a place a customer named; who named it is mailed.
+
+    IllegalMove when somebody decided it before.
+    """
+    change_ship_to(acting_user=acting_user, ship_to=_waiting(ship_to), zone=zone, active=True)
+
+
+def decline_own_ship_to(*, acting_user: User, ship_to: ShipTo, why: str) -> None:
+    """The plant does not deliver there; who named it reads why. The row stays, not active."""
+    require_role(acting_user, *KEEPS_CUSTOMERS)
+    if not why.strip():
+        message = _("Say why; the customer reads it.")
+        raise BadInput(message, fields={"why": message})
+    ship_to = _waiting(ship_to)
+    with transaction.atomic():
+        _no_longer_waits(ship_to)
+        mail_place_answered(ship_to, acting_user, why=why.strip())
+
+
+def _waiting(ship_to: ShipTo) -> ShipTo:
+    """The row as it is now; IllegalMove unless it waits."""
+    rows = ShipTo.objects.select_related("company", "zone", "named_by__company")
+    current = rows.get(pk=ship_to.pk)
+    if current.waits_since is None:
+        raise IllegalMove(_("Somebody has decided about {label} already.").format(label=ship_to))
+    return current
+
+
+def _no_longer_waits(ship_to: ShipTo) -> None:
+    """Guarded: of two who decide at once one comes through."""
+    waiting = ShipTo.objects.filter(pk=ship_to.pk, waits_since__isnull=False)
+    if not waiting.update(waits_since=None):
+        raise IllegalMove(_("Somebody has decided about {label} already.").format(label=ship_to))
+    ship_to.waits_since = None
 
 
 def change_own_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: str) -> None:
@@ -341,8 +389,8 @@ def change_own_ship_to(*, acting_user: User, ship_to: ShipTo, **columns: str) ->
     with transaction.atomic():
         for name, value in columns.items():
             setattr(ship_to, name, value)
-        _save_checked(ship_to)
-        mail_place(ship_to, acting_user, is_new=False)
+        _save_checked(ship_to, acting_user)
+        tell_place(ship_to, by=acting_user, is_new=False)
 
 
 def require_may_change_places(acting_user: User) -> Company:
@@ -361,13 +409,14 @@ def set_mails(*, acting_user: User, quotes: bool, orders: bool, shipping: bool) 
     )
 
 
-def _save_checked(row: Company | ShipTo) -> None:
+def _save_checked(row: Company | ShipTo, acting_user: User) -> None:
     """Save after the model's own checks; BadInput in the constraint's words."""
     try:
         row.full_clean()
     except ValidationError as error:
         fields = {name: " ".join(texts) for name, texts in error.message_dict.items()}
         raise BadInput(" ".join(fields.values()), fields=fields) from error
+    name_in_history(row, acting_user)
     row.save()
 
 

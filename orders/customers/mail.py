@@ -1,4 +1,4 @@
-"""Mails to the house about what a customer changed of itself."""
+"""The mail to whoever of a customer named a place: it is delivered to, or why not."""
 
 from django.conf import settings
 from django.template.loader import render_to_string
@@ -7,28 +7,33 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.mails import OF_CUSTOMER
 from blendshop.accounts.models import User
-from blendshop.languages.choice import in_house_words
+from blendshop.languages.choice import choice_of, written_in
 from blendshop.outbox.actions import post_mail
-from orders.models import ShipTo
-from orders.records.reply_address import house_of
+from orders.models import PlantProfile, ShipTo
 
 
-@in_house_words()
-def mail_place(ship_to: ShipTo, acting_user: User, *, is_new: bool) -> None:
-    """Rep and office are told of an address, a new one with what is still to be set."""
-    page = reverse("customer_ship_to", args=[ship_to.company_id, ship_to.pk])
-    context = {"ship_to": ship_to, "person": acting_user, "is_new": is_new}
-    people = house_of(ship_to.company).order_by("email")
-    post_mail(
-        to=people.values_list("email", flat=True).distinct(),
-        subject=_("{company}: address {label}").format(
-            company=ship_to.company, label=ship_to.label
-        ),
-        text=render_to_string(
-            "orders/customers/mail/house_place.txt",
-            {**context, "page_url": settings.SITE_URL + page},
-        ),
-        about=(OF_CUSTOMER, str(ship_to.company_id)),
-        caused_by=acting_user,
-        reply_to=acting_user.email,
-    )
+def mail_place_answered(ship_to: ShipTo, acting_user: User, *, why: str = "") -> None:
+    """With ``why`` it is not delivered to. Nobody is mailed who cannot sign in any more."""
+    person = ship_to.named_by
+    if person is None or not person.is_active:
+        return
+    with written_in(choice_of(person)):
+        if why:
+            subject = _("{label}: we cannot deliver there")
+        else:
+            subject = _("{label}: you can order to it now")
+        context = {
+            "ship_to": ship_to,
+            "person": person,
+            "plant": PlantProfile.load().name,
+            "why": why,
+            "page_url": settings.SITE_URL + reverse("own_places"),
+        }
+        post_mail(
+            to=[person.email],
+            subject=subject.format(label=ship_to.label),
+            text=render_to_string("orders/customers/mail/place_answered.txt", context),
+            about=(OF_CUSTOMER, str(ship_to.company_id)),
+            caused_by=acting_user,
+            reply_to=acting_user.email,
+        )

@@ -129,6 +129,10 @@ class ShipToQuerySet(models.QuerySet["ShipTo"]):
             return self
         return self.filter(company=user.company_id) if user.company_id else self.none()
 
+    def waiting(self) -> "ShipToQuerySet":
+        """Named by customers and not decided yet, the oldest first."""
+        return self.filter(waits_since__isnull=False).order_by("waits_since", "pk")
+
 
 class ShipTo(models.Model):
     """Where a customer takes delivery. State and county choose freight, fees and law."""
@@ -144,12 +148,25 @@ class ShipTo(models.Model):
     postal_code = models.CharField(max_length=12, blank=True)
     zone = models.ForeignKey(FreightZone, on_delete=models.PROTECT, related_name="ship_tos")
     active = models.BooleanField(default=True)
+    #: Who of the customer named it; None where the plant wrote it down.
+    named_by = models.ForeignKey(
+        User, null=True, blank=True, editable=False, on_delete=models.PROTECT, related_name="+"
+    )
+    #: Named by the customer then, and the plant has neither confirmed nor declined it.
+    waits_since = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = ShipToQuerySet.as_manager()
     history = HistoricalRecords()
 
     class Meta:
         ordering = ("company__name", "label", "pk")
+        indexes: ClassVar = [
+            models.Index(
+                fields=["waits_since"],
+                condition=Q(waits_since__isnull=False),
+                name="ship_to_waits",
+            )
+        ]
         constraints: ClassVar = [
             models.UniqueConstraint(
                 fields=["company", "label"],

@@ -18,6 +18,10 @@ class QuestionQuerySet(models.QuerySet["CustomerQuestion"]):
             return self.filter(company=user.company_id)
         return self.none()
 
+    def waiting(self) -> "QuestionQuerySet":
+        """Not answered yet, the oldest first."""
+        return self.filter(answered_at__isnull=True).order_by("pk")
+
 
 class CustomerQuestion(models.Model):
     """Asked once, answered at most once; another question is another row."""

@@ -22,6 +22,7 @@ from orders.ordering.notices import (
     tell_cancelled_by_customer,
     tell_ordered,
     tell_shipped,
+    tell_unreviewed,
 )
 from orders.ordering.own_orders import ANSWERED, ANSWERERS, ASKED, why_fixed
 from orders.planning.actions.reservations import reserve_for_order
@@ -58,6 +59,8 @@ def create_order_from_quote(
     accepted_by: str,
     due_on: date | None = None,
     customer_reference: str = "",
+    wanted_on: date | None = None,
+    customer_note: str = "",
 ) -> Order:
     """The order of an accepted quote, at its frozen figures. Asked again, it returns the same.
 
@@ -95,7 +98,8 @@ def create_order_from_quote(
             quote=quote,
             due_on=due_on,
             customer_reference=customer_reference,
-            wanted_on=quote.wanted_on,
+            wanted_on=wanted_on or quote.wanted_on,
+            customer_note=customer_note,
         )
 
 
@@ -153,6 +157,8 @@ def place_order(
         told = " ".join([why, *held_because])
         note(order, acting_user=acting_user, who=who, why=told, new=True)
         tell_of_order(order, acting_user)
+        if not held_because:
+            tell_unreviewed(order, by=acting_user)
     return order
 
 

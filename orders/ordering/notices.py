@@ -15,6 +15,7 @@ from blendshop.notices.actions import Cause, people_of, tell
 from blendshop.notices.kinds import Kind, register
 from blendshop.notices.models import How
 from blendshop.roles import Role
+from formulas.blends.reviews import not_reviewed
 from orders.models import Order
 from orders.ordering.mail import ABOUT, house_letter
 from orders.records.reply_address import rep_of_order
@@ -37,6 +38,14 @@ CUSTOMER_ORDERED: Final = register(
 CUSTOMER_ASKED: Final = register(
     Kind("customer_asked", gettext_lazy("Customer asks about an order"), _HOUSE, _BY_MAIL)
 )
+UNREVIEWED: Final = register(
+    Kind(
+        "recipe_unreviewed",
+        gettext_lazy("Ordered recipe not reviewed"),
+        frozenset({Role.FORMULATOR}),
+        {Role.FORMULATOR: How.DAILY},
+    )
+)
 SHIPPED: Final = register(Kind("order_shipped", gettext_lazy("Order shipped"), _HOUSE))
 
 
@@ -55,6 +64,27 @@ def tell_ordered(order: Order, *, by: User | None) -> None:
         kind, people = CUSTOMER_ORDERED, _house_of(order)
     text = text.format(company=order.company, number=order.number, total=total)
     _tell(kind, order, people, text, by=by, letter=letter)
+
+
+@in_house_words()
+def tell_unreviewed(order: Order, *, by: User | None) -> None:
+    """Formulators, of recipes nobody has reviewed under an order that stands.
+
+    An accepted quote is no review: it is the plant's offer and holds, and its recipe is still to
+    be looked at before it is made.
+    """
+    lines = order.lines.select_related("revision__blend")
+    missing = not_reviewed(line.revision for line in lines)
+    if not missing:
+        return
+    text = _("{number} for {company}, due {day}: nobody has reviewed {recipes}.").format(
+        number=order.number,
+        company=order.company,
+        day=house().date(order.due_on),
+        recipes=", ".join(map(str, missing)),
+    )
+    link = reverse("requests_waiting") + "#unreviewed"
+    _tell(UNREVIEWED, order, people_of(Role.FORMULATOR), text, by=by, link=link)
 
 
 @in_house_words()
@@ -109,13 +139,14 @@ def _tell(
     *,
     by: User | None,
     letter: Letter | None = None,
+    link: str = "",
 ) -> None:
     event = order.events.order_by("-pk")[0]
     cause = Cause(
         key=f"{order.number}:{event.pk}",
         name=order.number,
         text=text,
-        link=reverse("order_detail", args=[order.number]),
+        link=link or reverse("order_detail", args=[order.number]),
         about=(ABOUT, order.number),
     )
     tell(kind, people, cause, by=by, letter=letter)

@@ -9,7 +9,6 @@ from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
 from formulas.models import Blend
 from orders.models import CustomerQuestion, CustomerTerms, Order, OrderLimits, Quote, ShipTo
-from orders.questions.forms import ReplyForm
 from orders.quoting.pages import find_quotes
 
 NEWEST = 10
@@ -61,7 +60,6 @@ def customer_page(company: Company, user: User) -> dict[str, Any]:
         "quotes": find_quotes(user, {}).filter(company=company).for_list()[:NEWEST],
         "orders": Order.objects.visible_to(user).filter(company=company)[:NEWEST],
         "questions": _questions(company, user),
-        "reply_form": ReplyForm(),
         "sets_terms": has_role(user, Role.OFFICE),
     }
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final
 
-from django.db.models import Prefetch, Q
+from django.db.models import F, Prefetch, Q
 from django.utils import timezone
 
 from blendshop.accounts.models import User
-from orders.models import Order, OrderLine, Quote
+from orders.models import CustomerQuestion, Order, OrderLine, Quote
 from orders.ordering.timeline import Step, timeline
 from orders.portal.lot_papers import find_lots, read_lots
 
@@ -20,6 +20,7 @@ QUOTES_SHOWN: Final = 4
 ORDERS_SHOWN: Final = 4
 AGAIN_SHOWN: Final = 3
 LOTS_SHOWN: Final = 4
+QUESTIONS_SHOWN: Final = 3
 #: Orders this far back are looked through for what to order again.
 _LOOKED_AT: Final = 40
 #: An order of about this day of last year stands first.
@@ -27,6 +28,8 @@ _SEASON: Final = timedelta(days=45)
 _YEAR: Final = timedelta(days=365)
 #: What has left is shown for so long beside what is under way.
 _JUST_LEFT: Final = timedelta(days=14)
+#: So long an answer stands here; afterwards under the questions.
+_JUST_ANSWERED: Final = timedelta(days=14)
 _NEVER_MADE: Final = (Order.Status.REQUESTED, Order.Status.CANCELLED, Order.Status.DECLINED)
 
 
@@ -58,6 +61,7 @@ def home_page(user: User, today: date) -> dict[str, Any]:
         "more_orders": max(0, len(under_way) - ORDERS_SHOWN),
         "again": again_offers(user, today) if user.may_order else [],
         "lots": read_lots(lots[:LOTS_SHOWN], user),
+        "questions": _questions(user),
         "may_order": user.may_order,
     }
 
@@ -81,6 +85,14 @@ def _orders(user: User, today: date) -> list[OrderSteps]:
     read = shown.prefetch_related(Prefetch("lines", _lines()), "events").order_by("due_on", "pk")
     steps = [OrderSteps(order, timeline(order, order.events.all())) for order in read]
     return sorted(steps, key=lambda each: each.order.status == Order.Status.SHIPPED)
+
+
+def _questions(user: User) -> list[CustomerQuestion]:
+    """What was just answered, then what waits for an answer, the newest on top."""
+    asked = CustomerQuestion.objects.visible_to(user).select_related("asked_by", "answered_by")
+    since = timezone.now() - _JUST_ANSWERED
+    shown = asked.filter(Q(answered_at=None) | Q(answered_at__gte=since))
+    return list(shown.order_by(F("answered_at").desc(nulls_last=True), "-pk")[:QUESTIONS_SHOWN])
 
 
 def again_offers(user: User, today: date) -> list[AgainOffer]:

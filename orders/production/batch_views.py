@@ -11,7 +11,9 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, has_role, role_required
+from formulas.blends.reviews import not_reviewed
 from formulas.engine.composition import in_label_order
+from formulas.models import BlendRevision
 from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, Paper
 from orders.planning.plan_words import tolerance_words
@@ -93,6 +95,7 @@ def _batch_page(
         "papers": papers.listed().select_related("part", "batch"),
         "cancel_form": cancel_form or ReasonForm(),
         "refused": cancel_form,
+        "unreviewed": _unreviewed(batch),
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "hindrances": release_hindrances(batch) if batch.status in RELEASABLE else [],
         "may_make": has_role(user, *MAKERS),
@@ -100,6 +103,17 @@ def _batch_page(
         "may_cancel": has_role(user, *CANCELLERS),
     }
     return render(request, "orders/production/batch_detail.html", context, status=status)
+
+
+def _unreviewed(batch: Batch) -> tuple[BlendRevision, ...]:
+    """Recipes of it nobody has reviewed, while it is not made; an accepted quote is no review."""
+    if batch.status not in (Batch.Status.PLANNED, Batch.Status.CHARGING):
+        return ()
+    return not_reviewed(
+        BlendRevision.objects.filter(
+            pk__in=batch.parts.values("order_line__revision")
+        ).select_related("blend")
+    )
 
 
 @role_required(*CANCELLERS)

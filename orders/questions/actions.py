@@ -1,6 +1,5 @@
 """A customer's question, which lands with its rep, and the one answer it gets."""
 
-from collections.abc import Iterable
 from typing import Final
 
 from django.conf import settings
@@ -13,17 +12,17 @@ from django.utils.translation import gettext as _
 from blendshop.accounts.mails import OF_CUSTOMER
 from blendshop.accounts.models import User
 from blendshop.errors import BadInput, IllegalMove, NotAllowed
-from blendshop.languages.choice import choice_of, in_house_words, written_in
+from blendshop.languages.choice import choice_of, written_in
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role, require_role
 from orders.models import CustomerQuestion, PlantProfile
-from orders.records.reply_address import house_of
+from orders.questions.notices import tell_question
 
 ANSWERERS: Final = (Role.REP, Role.OFFICE)
 
 
 def ask(*, acting_user: User, text: str) -> CustomerQuestion:
-    """Whoever signs in for a company asks; rep and office are mailed."""
+    """Whoever signs in for a company asks; rep and office are told, and it waits for an answer."""
     require_role(acting_user, Role.CUSTOMER)
     company = acting_user.company
     if company is None:
@@ -33,11 +32,7 @@ def ask(*, acting_user: User, text: str) -> CustomerQuestion:
         question = CustomerQuestion.objects.create(
             company=company, asked_by=acting_user, text=text.strip()
         )
-        addresses = house_of(company).order_by("email").values_list("email", flat=True).distinct()
-        page = reverse("customer_detail", args=[company.pk])
-        with in_house_words():
-            subject = _("{company} asks").format(company=company)
-            _mail(question, "house_asked", addresses, subject, page, acting_user, acting_user.email)
+        tell_question(question)
     return question
 
 
@@ -55,11 +50,8 @@ def answer(*, question: CustomerQuestion, acting_user: User, text: str) -> None:
         if not open_one.update(**columns):
             raise IllegalMove(_("Somebody has answered it already."))
         question.refresh_from_db()
-        to = [question.asked_by.email] if question.asked_by.is_active else []
-        page = reverse("own_questions")
-        with written_in(choice_of(question.asked_by)):
-            subject = _("Your question to {plant}").format(plant=PlantProfile.load().name)
-            _mail(question, "answered", to, subject, page, acting_user, acting_user.email)
+        if question.asked_by.is_active:
+            _mail_answer(question, acting_user)
 
 
 def _require(text: str, field: str) -> None:
@@ -68,21 +60,16 @@ def _require(text: str, field: str) -> None:
         raise BadInput(message, fields={field: message})
 
 
-def _mail(
-    question: CustomerQuestion,
-    template: str,
-    to: Iterable[str],
-    subject: str,
-    page: str,
-    acting_user: User,
-    reply_to: str,
-) -> None:
-    context = {"question": question, "page_url": settings.SITE_URL + page}
-    post_mail(
-        to=to,
-        subject=subject,
-        text=render_to_string(f"orders/questions/mail/{template}.txt", context),
-        about=(OF_CUSTOMER, str(question.company_id)),
-        caused_by=acting_user,
-        reply_to=reply_to,
-    )
+def _mail_answer(question: CustomerQuestion, acting_user: User) -> None:
+    page = settings.SITE_URL + reverse("own_questions")
+    with written_in(choice_of(question.asked_by)):
+        post_mail(
+            to=[question.asked_by.email],
+            subject=_("Your question to {plant}").format(plant=PlantProfile.load().name),
+            text=render_to_string(
+                "orders/questions/mail/answered.txt", {"question": question, "page_url": page}
+            ),
+            about=(OF_CUSTOMER, str(question.company_id)),
+            caused_by=acting_user,
+            reply_to=acting_user.email,
+        )

@@ -53,4 +53,6 @@ def question_answer(request: HttpRequest, pk: int) -> HttpResponse:
     messages.success(
         request, _("The answer will be mailed to {person}.").format(person=question.asked_by)
     )
+    if request.POST.get("from_queue"):
+        return redirect("requests_waiting")
     return redirect("customer_detail", question.company_id)

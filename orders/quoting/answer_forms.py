@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from blendshop.figures.readers import reader
 from orders.quoting.choices import Choice, choice_words
+from orders.records.forms import DayField
 
 
 class Totals(forms.CharField):
@@ -54,6 +55,10 @@ class AnswerForm(forms.Form):
     reference = forms.CharField(
         label=_("Your purchase order number, if you have one"), required=False, max_length=80
     )
+    wanted_on = DayField(label=_("Wanted on, if later than due"), required=False)
+    note = forms.CharField(
+        label=_("Note for the plant"), required=False, max_length=400, widget=forms.TextInput()
+    )
     choice = forms.TypedChoiceField(
         label=_("Take one of these"),
         required=False,
@@ -65,6 +70,8 @@ class AnswerForm(forms.Form):
     #: Set by the page that asks once more before a customer accepts.
     agreed = forms.BooleanField(required=False, widget=forms.HiddenInput())
 
+    _OF_ACCEPTED = ("name", "choice", "seen_due_on", "reference", "wanted_on", "note")
+
     def __init__(
         self, *args: Any, choices: Sequence[Choice] = (), recorded: bool = False, **kwargs: Any
     ) -> None:
@@ -72,6 +79,7 @@ class AnswerForm(forms.Form):
         if recorded:
             self.fields["name"].label = _("Who answered")
             self.fields["reference"].label = _("Their purchase order number")
+            self.fields["note"].label = _("Their note for the plant")
         if choices:
             cast("forms.TypedChoiceField", self.fields["choice"]).choices = [
                 (choice.number, choice_words(choice, reader())) for choice in choices
@@ -87,7 +95,12 @@ class AnswerForm(forms.Form):
         return given["decision"] == "accept" and has_chosen and not given["agreed"]
 
     @property
+    def was_asked(self) -> bool:
+        """Whether it comes from the page that asks: there it is shown again if it is refused."""
+        return self["decision"].value() == "accept" and bool(self["agreed"].value())
+
+    @property
     def accepted(self) -> dict[str, Any]:
         """Arguments of ``accept_quote`` from a valid form."""
         given = self.cleaned_data
-        return {name: given.get(name) for name in ("name", "choice", "seen_due_on", "reference")}
+        return {name: given.get(name) for name in self._OF_ACCEPTED}

@@ -52,6 +52,8 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
             show_refusal(form, refused)
         else:
             return redirect("quote_public", token)
+    if request.method == "POST" and form.was_asked and not closed:
+        return _ask_first(request, quote, form, token, status=400)
     if request.method == "GET" and not has_role(request.user, *STAFF):
         quote_opened(quote)
     newest = quote.newest_version
@@ -68,11 +70,13 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
     return render(request, "orders/quoting/public_quote.html", context, status=status)
 
 
-def _ask_first(request: HttpRequest, quote: Quote, form: AnswerForm, token: str) -> HttpResponse:
+def _ask_first(
+    request: HttpRequest, quote: Quote, form: AnswerForm, token: str, *, status: int = 200
+) -> HttpResponse:
     page = reverse("quote_public", args=[token])
     offer = offer_page(quote, timezone.localdate(), taken=form.cleaned_data.get("choice"))
     context = {**offer, "form": form, "page": page, "to": page}
-    return render(request, "orders/quoting/accept_quote.html", context)
+    return render(request, "orders/quoting/accept_quote.html", context, status=status)
 
 
 def _answer(quote: Quote, form: AnswerForm) -> str:

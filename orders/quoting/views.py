@@ -368,6 +368,19 @@ def quote_withdraw(request: HttpRequest, number: str) -> HttpResponse:
     return redirect("quote_detail", number)
 
 
+def _ask_first(
+    request: HttpRequest, quote: Quote, form: AnswerForm, *, status: int = 200
+) -> HttpResponse:
+    """Whether it is meant, and what is said beside it; again where that was refused."""
+    context = {
+        **offer_page(quote, timezone.localdate(), taken=form.cleaned_data.get("choice")),
+        "form": form,
+        "page": reverse("quote_detail", args=[quote.number]),
+        "to": reverse("quote_decide", args=[quote.number]),
+    }
+    return render(request, "orders/quoting/accept_quote.html", context, status=status)
+
+
 @role_required(Role.CUSTOMER, *WRITES_QUOTES)
 @require_POST
 def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
@@ -375,22 +388,23 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     quote = get_quote_for(user, number)
     form = AnswerForm(request.POST, choices=choices_of(quote))
-    word = require_valid(form)
     today = timezone.localdate()
+    if not form.is_valid() and form.was_asked:
+        return _ask_first(request, quote, form, status=400)
+    word = require_valid(form)
     if form.asks_first and not has_role(user, *WRITES_QUOTES) and not why_closed(quote, today):
-        context = {
-            **offer_page(quote, today, taken=word.get("choice")),
-            "form": form,
-            "page": reverse("quote_detail", args=[number]),
-            "to": reverse("quote_decide", args=[number]),
-        }
-        return render(request, "orders/quoting/accept_quote.html", context)
+        return _ask_first(request, quote, form)
     if word["decision"] == "accept":
         try:
             order = accept_quote(quote=quote, acting_user=user, **form.accepted)
         except LaterDate as later:  # the page says it too, and sends it along the next time
             messages.warning(request, later.message)
             return redirect("quote_detail", number)
+        except BadInput as refused:
+            if not form.was_asked:
+                raise
+            show_refusal(form, refused)
+            return _ask_first(request, quote, form, status=400)
         messages.success(
             request,
             _("{number} is accepted; it is order {order}.").format(

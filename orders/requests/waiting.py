@@ -1,25 +1,41 @@
-"""What waits for a rep or a formulator: requests, recipes under orders, questions."""
+"""What waits for a rep or a formulator: requests, recipes under orders, questions, addresses."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.utils.translation import ngettext
 
 from blendshop.accounts.models import User
 from blendshop.roles import has_role
 from formulas.answers.answer import Notice, RecipeLine
-from formulas.blends.reviews import new_cautions, new_stocks, not_reviewed, without_review
+from formulas.blends.reviews import (
+    REVIEWERS,
+    new_cautions,
+    new_stocks,
+    not_reviewed,
+    without_review,
+)
 from formulas.models import BlendRevision, RecipeReview
-from orders.models import Order, OrderEvent, OrderLine
+from formulas.reference.rule_packs import rule_packs
+from orders.models import (
+    CustomerQuestion,
+    FreightZone,
+    Order,
+    OrderEvent,
+    OrderLine,
+    ShipTo,
+)
 from orders.models.order import OrderQuerySet
 from orders.ordering.limits import above_limits
 from orders.ordering.own_orders import open_questions
 from orders.requests.actions import DECIDERS, LIFTS_LIMITS
 
-#: Of the recipes under orders.
+#: Of the recipes under orders, of questions and of addresses.
 MOST_SHOWN: Final = 20
 
 
@@ -92,16 +108,27 @@ def with_what_to_look_at(orders: OrderQuerySet) -> tuple[WaitingRequest, ...]:
     return tuple(_waiting(order, to_review) for order in found)
 
 
+@dataclass(frozen=True, slots=True)
+class WaitingPlace:
+    """An address a customer named; ``has_rules`` where rules of its state are on file.
+
+    ``near`` is the zone of the customer's own place in that state, or the only one in it that is
+    delivered to; None where there is none, and somebody has to choose.
+    """
+
+    ship_to: ShipTo
+    has_rules: bool
+    near: FreightZone | None
+
+
 def ordered_unreviewed() -> tuple[OrderedUnreviewed, ...]:
     """Recipes of open orders that nobody has reviewed, the earliest due first, at most MOST_SHOWN.
 
     Their quotes were accepted: an offer of the plant stands, and its recipe is still looked at.
     """
-    here = (Order.Status.OPEN, Order.Status.PLANNED)
-    lines = OrderLine.objects.filter(order__status__in=here)
+    lines = _lines_to_make()
     due = lines.filter(revision=OuterRef("pk")).order_by("order__due_on")
-    recipes = without_review(BlendRevision.objects.filter(pk__in=lines.values("revision")))
-    recipes = recipes.annotate(due_on=Subquery(due.values("order__due_on")[:1]))
+    recipes = _unreviewed_under(lines).annotate(due_on=Subquery(due.values("order__due_on")[:1]))
     shown = list(recipes.select_related("blend__company").order_by("due_on", "pk")[:MOST_SHOWN])
     orders: dict[int, dict[int, Order]] = {revision.pk: {} for revision in shown}
     of_shown = lines.filter(revision__in=shown).select_related("order__company")
@@ -119,12 +146,73 @@ def questions() -> list[OrderEvent]:
     return list(open_questions())
 
 
-def count_waiting(user: User) -> int:
-    """How many requests and questions wait; 0 for who does not decide them."""
+def customer_questions() -> list[CustomerQuestion]:
+    """Questions about no order that nobody has answered, the oldest first."""
+    asked = CustomerQuestion.objects.waiting().select_related("company", "asked_by")
+    return list(asked[:MOST_SHOWN])
+
+
+def waiting_places() -> tuple[WaitingPlace, ...]:
+    """Addresses customers named, which nothing is ordered to before their freight is set."""
+    with_rules = {pack.state for pack in rule_packs()}
+    waiting = ShipTo.objects.waiting().select_related("company", "named_by")
+    places = list(waiting[:MOST_SHOWN])
+    there = ShipTo.objects.filter(active=True, zone__pick_up=False).order_by("pk")
+    there = there.filter(state__in={place.state for place in places})
+    own = there.filter(company__in={place.company_id for place in places})
+    of_company = {(known.state, known.company_id): known.zone_id for known in own}
+    of_state: dict[str, set[int]] = defaultdict(set)
+    for state, zone in there.order_by().values_list("state", "zone").distinct():
+        of_state[state].add(zone)
+    zones = FreightZone.objects.in_bulk()
+
+    def near(place: ShipTo) -> FreightZone | None:
+        known = of_company.get((place.state, place.company_id))
+        only = of_state[place.state]
+        found = known or (next(iter(only)) if len(only) == 1 else 0)
+        return zones.get(found)
+
+    return tuple(WaitingPlace(place, place.state in with_rules, near(place)) for place in places)
+
+
+def freight_zones() -> list[FreightZone]:
+    """What an address is confirmed into."""
+    return list(FreightZone.objects.all())
+
+
+def count_waiting(user: User) -> tuple[str, ...]:
+    """How many of each kind wait for the user, in words; empty for who does not decide them."""
     if not has_role(user, *DECIDERS):
-        return 0
+        return ()
     asked = Order.objects.filter(status=Order.Status.REQUESTED).count()
-    return asked + (open_questions().count() if has_role(user, *LIFTS_LIMITS) else 0)
+    counted = [ngettext("{count} request", "{count} requests", asked).format(count=asked)]
+    counts = [asked]
+    if has_role(user, *LIFTS_LIMITS):
+        questions = open_questions().count() + CustomerQuestion.objects.waiting().count()
+        places = ShipTo.objects.waiting().count()
+        counts += [questions, places]
+        counted += [
+            ngettext("{count} question", "{count} questions", questions).format(count=questions),
+            ngettext("{count} new address", "{count} new addresses", places).format(count=places),
+        ]
+    if has_role(user, *REVIEWERS):
+        recipes = _unreviewed_under(_lines_to_make()).count()
+        words = ngettext(
+            "{count} recipe on order not reviewed", "{count} recipes on order not reviewed", recipes
+        )
+        counts.append(recipes)
+        counted.append(words.format(count=recipes))
+    return tuple(words for words, count in zip(counted, counts, strict=True) if count)
+
+
+def _lines_to_make() -> QuerySet[OrderLine]:
+    """Of orders before anything of them is made."""
+    here = (Order.Status.OPEN, Order.Status.PLANNED)
+    return OrderLine.objects.filter(order__status__in=here)
+
+
+def _unreviewed_under(lines: QuerySet[OrderLine]) -> QuerySet[BlendRevision]:
+    return without_review(BlendRevision.objects.filter(pk__in=lines.values("revision")))
 
 
 def _waiting(order: Order, to_review: Mapping[int, RecipeToReview]) -> WaitingRequest:

@@ -1,4 +1,4 @@
-"""How many requests wait, where those who decide them begin their day."""
+"""How much of what waits there is, where those who decide it begin their day."""
 
 from typing import Any
 
@@ -14,4 +14,4 @@ register = template.Library()
 def requests_line(context: dict[str, Any]) -> dict[str, object]:
     """A line that leads to them; nothing for others, or where nothing waits."""
     user = context.get("user")
-    return {"count": count_waiting(user) if isinstance(user, User) else 0}
+    return {"counts": count_waiting(user) if isinstance(user, User) else ()}

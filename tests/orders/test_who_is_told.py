@@ -4,17 +4,24 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
+from blendshop.notices.actions import mail_the_day
 from blendshop.notices.kinds import kinds_for
 from blendshop.notices.models import Notice
+from blendshop.notices.standing import count_unread
 from blendshop.outbox.models import Mail
 from blendshop.roles import STAFF, Role
+from formulas.engine.law.rules import NitrogenPerApplication
 from formulas.models import BaseStock, CostState
 from formulas.reference.rule_packs import rule_packs
-from orders.compliance.notices import tell_of_rules
+from orders.compliance.actions import tell_of_rules
 from orders.cost_change.notices import tell_impact
+from orders.customers.actions import add_own_ship_to, change_own_ship_to
+from orders.inventory.actions.lot_quality import hold_lot, release_lot
+from orders.inventory.actions.lots import transfer_lot, use_lot
 from orders.inventory.tasks import tell_of_short_stock
 from orders.labels.tasks import tell_of_waiting_labels
 from orders.models import (
@@ -24,13 +31,20 @@ from orders.models import (
     Quote,
     QuoteImpact,
     QuoteMargin,
+    RulesOnFile,
     SeasonProgram,
     StandingOrder,
     StandingOrderEvent,
 )
 from orders.ordering.actions import ask_about
-from orders.ordering.notices import tell_cancelled_by_customer, tell_ordered, tell_shipped
+from orders.ordering.notices import (
+    tell_cancelled_by_customer,
+    tell_ordered,
+    tell_shipped,
+    tell_unreviewed,
+)
 from orders.production.notices import tell_released
+from orders.questions.actions import ask
 from orders.quoting.actions.quotes import decline_quote, send_back
 from orders.quoting.links import quote_token
 from orders.quoting.notices import (
@@ -127,6 +141,25 @@ def asked(order, _batch, people):
     ask_about(order=order, acting_user=people["customer"], text="Can it come earlier?")
 
 
+def asked_about_no_order(_order, _batch, people):
+    ask(acting_user=people["customer"], text="Do you take totes back?")
+
+
+def named_a_place(order, _batch, people):
+    place = {"label": "Barn", "street": "5 Fescue Road", "city": "Amberly", "state": "MD"}
+    add_own_ship_to(acting_user=people["customer"], **place)
+
+
+def changed_a_place(order, _batch, people):
+    change_own_ship_to(acting_user=people["customer"], ship_to=order.ship_to, street="9 New Street")
+
+
+def not_reviewed(order, _batch, _people):
+    """As an accepted quote leaves it: nobody has reviewed the recipe of the fixture."""
+    for _again in range(2):
+        tell_unreviewed(order, by=None)
+
+
 def shipped(order, _batch, people):
     tell_shipped(order, by=people["plant"])
 
@@ -139,6 +172,39 @@ def held(_order, batch, people):
 
 def released(order, batch, people):
     tell_released(batch, [order], by=people["plant"])
+
+
+def _lots(batch, people):
+    """One that something of the order was charged from, and one that nothing was."""
+    stock = BaseStock.objects.get(code="UAN")
+    used, idle = (make_lot(stock, people["plant"]) for _each in range(2))
+    use_lot(
+        lot=used, mass_lb=Decimal(100), batch=batch, acting_user=people["plant"], key="who-is-told"
+    )
+    return used, idle
+
+
+def lot_held(order, batch, people):
+    used, _idle = _lots(batch, people)
+    part = transfer_lot(
+        lot=used, mass_lb=Decimal(50), location="B 2", acting_user=people["plant"], key="split"
+    )
+    for _again in range(2):
+        hold_lot(lot=used, why="Crystals", acting_user=people["plant"])
+    notice = people["rep"].notices.get()
+    said = f"{used.code}, {used.stock.name}, is held: Crystals. With it {part.code}."
+    assert notice.text == f"{said} It stops {order.number} {order.company}."
+    assert notice.link == reverse("lot_detail", args=[used.code])
+
+
+def idle_lot_held(_order, batch, people):
+    hold_lot(lot=_lots(batch, people)[1], why="Crystals", acting_user=people["plant"])
+
+
+def lot_released(_order, batch, people):
+    used, _idle = _lots(batch, people)
+    hold_lot(lot=used, why="Crystals", acting_user=people["plant"])
+    release_lot(lot=used, why="Dissolved again.", acting_user=people["formulator"])
 
 
 def out_of_line(_order, _batch, people):
@@ -183,10 +249,24 @@ def label_waits(_order, _batch, _people):
         tell_of_waiting_labels.call()
 
 
-def rules_read_anew(order, _batch, _people):
-    checked = max(pack.date_checked for pack in rule_packs() if pack.state == order.ship_to.state)
+def rule_changed(order, _batch, people):
+    """A figure, as if the plant had been told of another one; a day of reading is no change."""
+    packs = [pack for pack in rule_packs() if pack.state == order.ship_to.state]
+    day = max(pack.date_checked for pack in packs)
+    tell_of_rules(day)
+    tell_of_rules(day + timedelta(days=1))
+    assert not Notice.objects.exists()  # first seen, then only looked at again
+    rule = next(rule for rule in packs[0].rules if isinstance(rule, NitrogenPerApplication))
+    row = RulesOnFile.objects.get(code=packs[0].code)
+    now = rule.basis.status.value
+    was = {"active": "unverified", "unverified": "active"}[now]
+    row.said[rule.basis.code] |= {"largest_total_lb": 0.1, "status": was}
+    row.save()
     for _again in range(2):
-        tell_of_rules(checked + timedelta(days=1))
+        tell_of_rules(day)
+    told = people["office"].notices.get().text
+    assert f"nitrogen at a time, most in all: 0.1 → {rule.largest_total_lb:g} lb" in told
+    assert f"standing: {was} → {now}" in told
 
 
 def rules_read_long_ago(order, _batch, _people):
@@ -230,15 +310,22 @@ TABLE = {
     ordered: ("customer_ordered", {"rep", "office"}, {"rep", "office"}),
     cancelled: ("customer_ordered", {"rep", "office"}, {"rep", "office"}),
     asked: ("customer_asked", {"rep", "office"}, {"rep", "office"}),
+    asked_about_no_order: ("customer_question", {"rep", "office"}, {"rep", "office"}),
+    named_a_place: ("customer_place", {"rep", "office"}, {"rep", "office"}),
+    changed_a_place: ("customer_place", {"rep", "office"}, {"rep", "office"}),
+    not_reviewed: ("recipe_unreviewed", {"formulator"}, set()),
     shipped: ("order_shipped", {"rep"}, set()),
     held: ("batch_held", {"other plant", "formulator"}, set()),
     released: ("batch_released", {"other plant", "rep"}, set()),
+    lot_held: ("lot_held", {"other plant", "formulator", "rep"}, set()),
+    idle_lot_held: ("lot_held", {"other plant", "formulator"}, set()),
+    lot_released: ("lot_released", {"plant", "other plant", "rep"}, set()),
     out_of_line: ("out_of_line", {"formulator"}, set()),
     cost_impact: ("cost_impact", {"rep", "office"}, set()),
     below_floor: ("below_floor", {"rep", "office"}, set()),
     expiring: ("quote_expiring", {"rep"}, set()),
     short: ("stock_short", {"plant", "other plant", "office"}, set()),
-    rules_read_anew: ("rules_anew", {"formulator", "office"}, set()),
+    rule_changed: ("rules_anew", {"formulator", "office"}, set()),
     rules_read_long_ago: ("rules_old", {"formulator", "office"}, set()),
     season_reserved: ("season_reserved", {"rep", "office"}, set()),
     label_waits: ("label_approval", {"formulator"}, set()),
@@ -257,11 +344,22 @@ def test_who_is_told(happens, order, batch, people):
     addresses = {person.email: name for name, person in people.items()}
     to_staff = [addresses[mail.to] for mail in Mail.objects.exclude(to=people["customer"].email)]
     assert sorted(to_staff) == sorted(mailed)
+    site = settings.SITE_URL
     for notice in found:  # what it is about opens for whoever is told
         client = Client()
         client.force_login(notice.person)
         assert client.get(notice.link).status_code == 200
         assert notice.text
+        assert count_unread(notice.person)  # on the bell
+        for mail in Mail.objects.filter(to=notice.person.email):
+            assert site + notice.link in mail.text
+    # Whoever chose the daily mail reads the same words and finds the same page.
+    Notice.objects.update(waits_for_daily=True)
+    Mail.objects.all().delete()
+    mail_the_day()
+    for notice in found:
+        (mail,) = Mail.objects.filter(to=notice.person.email)
+        assert f"{notice.text}\n{site}{notice.link}" in mail.text
 
 
 def test_the_table_has_every_kind():

@@ -187,6 +187,7 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "jar_test_register": {},
         "jar_test_": {"pk": JarTest.objects.exclude(photo="").get().pk},
         "request_decide": {"number": order.number},
+        "place_decide": {"pk": company.ship_tos.order_by("pk")[0].pk},
         "lot_list": {},
         "lot_receive": {},
         "lot_": {"code": StockLot.objects.exclude(certificate="").get().code},

@@ -252,6 +252,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "reorder_blend": ("get", "synynny"),
     "reorder_order": ("get", "synynny"),
     "request_decide": ("post", "snnynyy"),
+    "place_decide": ("post", "snnynny"),
     "requests_waiting": ("get", "snnynyy"),
     "rule_list": ("get", "snnyyyy"),
     "sample_discard": ("get", "snnnyyn"),

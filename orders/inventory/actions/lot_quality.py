@@ -15,7 +15,7 @@ from blendshop.errors import BadInput, IllegalMove
 from blendshop.figures.readers import house
 from blendshop.roles import Role, require_role
 from blendshop.saving import save_valid
-from orders.inventory.notices import tell_out_of_line
+from orders.inventory.notices import tell_lot_released, tell_lots_held, tell_out_of_line
 from orders.inventory.plausibility import confirmed_words, doubts, require_confirmed
 from orders.models import LotEvent, LotFigure, LotMetal, StockLot
 
@@ -69,6 +69,8 @@ def hold_lot(*, lot: StockLot, why: str, acting_user: User) -> list[StockLot]:
                 held.append(part)
             # Looked up only now: a split that was under way has been waited for above.
             parts += StockLot.objects.filter(split_from=part).order_by("pk")
+        if held:
+            tell_lots_held(held, why, by=acting_user)
     return held
 
 
@@ -83,6 +85,7 @@ def release_lot(*, lot: StockLot, why: str, acting_user: User) -> None:
             raise IllegalMove(_("%(lot)s is not held.") % {"lot": lot.code})
         note_lot(lot, acting_user, State.HELD, State.OK, why)
         settle_state(lot, acting_user)
+        tell_lot_released(lot, why, by=acting_user)
 
 
 def extend_lot(*, lot: StockLot, expires_on: date, why: str, acting_user: User) -> None:

@@ -29,7 +29,7 @@ from orders.inventory.actions.lot_quality import (
     settle_state,
     write_certificate,
 )
-from orders.inventory.notices import tell_out_of_line
+from orders.inventory.notices import tell_lots_held, tell_out_of_line
 from orders.inventory.plausibility import confirmed_words, doubts, require_confirmed
 from orders.models import Batch, LotFigure, LotMetal, PoundsField, StockLot, StockMovement
 from orders.models.pounds import exact_pounds
@@ -105,6 +105,7 @@ def receive_lot(
             _write_movement(lot, Kind.RECEIVED, mass, acting_user, key, why=why)
             if held_reason:
                 note_lot(lot, acting_user, "", State.HELD, held_reason)
+                tell_lots_held([lot], held_reason, by=acting_user)
             if doubted:
                 told = confirmed_words(doubted)
                 note_lot(lot, acting_user, lot.state, lot.state, told, confirmed=confirmed)

@@ -13,6 +13,7 @@ from orders.models import Order, Quote
 from orders.ordering.actions import ORDER_PREFIX, create_order_from_quote
 from orders.quoting.actions.refusals import (
     require_choice,
+    require_day_to_come,
     require_may_answer,
     why_closed,
 )
@@ -33,15 +34,19 @@ def accept_quote(
     choice: int | None = None,
     seen_due_on: date | None = None,
     reference: str = "",
+    wanted_on: date | None = None,
+    note: str = "",
 ) -> Order:
     """The customer agrees: the quote becomes an order. Asked again, it is the same order.
 
     ``acting_user`` is None when the signed link was used; ``name`` is what was typed there,
-    ``reference`` the customer's purchase order number.
+    ``reference`` the customer's purchase order number, ``note`` what it tells the plant. Wanted on
+    a day behind the date it can be made by, it is due then.
     ``choice`` says which one is taken where the quote offers several; BadInput without it.
     LaterDate when the order would be due after the quote's date and after ``seen_due_on``.
     """
     require_may_answer(quote, acting_user)
+    require_day_to_come(wanted_on, timezone.localdate())
     if quote.status == Status.ACCEPTED:
         return _order_of_accepted(quote, choice)
     try:
@@ -58,8 +63,10 @@ def accept_quote(
                 quote=quote,
                 acting_user=acting_user,
                 accepted_by=quote.decided_by_name,
-                due_on=due_on,
+                due_on=max(due_on, wanted_on or due_on),
                 customer_reference=reference.strip()[:80],
+                wanted_on=wanted_on,
+                customer_note=note.strip()[:400],
             )
             tell_accepted(quote, order, by=acting_user)
     except ChangedMeanwhile:

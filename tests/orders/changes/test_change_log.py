@@ -11,13 +11,15 @@ from django.utils import timezone
 
 from blendshop.errors import ChangedMeanwhile, NotAllowed
 from blendshop.saving import save_valid
-from formulas.models import BaseStock, StockCost
+from formulas.engine.mark import Mark
+from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost, Trait
 from orders.changes.actions import take_back
 from orders.changes.histories import AS_IT_STOOD
 from orders.changes.lines import FieldChange, Kind
 from orders.changes.log import find_line, read_log, sources
 from orders.changes.source import Wanted
-from orders.models import CustomerTerms, FreightZone, PricePolicy, PriceTier
+from orders.inventory.actions.lots import use_lot
+from orders.models import Batch, CustomerTerms, FreightZone, PricePolicy, PriceTier
 from orders.models.order import OrderEvent
 from orders.price_desk.actions import save_prices
 from tests.factories import ShipToFactory
@@ -168,6 +170,94 @@ def test_a_policy_is_taken_back_from_its_day_on(office, shop):
     take_back(acting_user=office, line=newest(office, kind=Kind.PRICES))
     stands = PricePolicy.objects.first()
     assert (stands.effective_from, stands.batch_fee) == (date(2026, 5, 1), first.batch_fee)
+
+
+def test_stocks_rules_and_tanks_are_taken_back_while_nothing_was_made_with_the_change(
+    office, formulator, batch, lots, plant_worker, signed_in
+):
+    stock, tank = BaseStock.objects.get(code="UAN"), batch.tank
+    one, other = (Trait.objects.create(code=f"test_{name}", name=name) for name in "ab")
+    rule = CompatibilityRule.objects.create(
+        trait_a=one,
+        trait_b=other,
+        effect="fine",
+        reason="Invented.",
+        source="Invented for a test",
+        mark=Mark.COMMON_PRACTICE.value,
+    )
+    figure = stock.analysis_figures.order_by("pk")[0]
+    edits = (
+        (formulator, stock, {"max_pct": 61.0}),
+        (formulator, stock, {"density_lb_per_gal": stock.density_lb_per_gal + 0.1}),
+        (formulator, figure, {"pct": figure.pct + 0.5}),
+        (formulator, rule, {"reason": "Another reason."}),
+        (office, tank, {"loads_a_day": tank.loads_a_day + 1}),
+        (office, tank, {"capacity_gal": tank.capacity_gal + 100}),
+    )
+
+    for row in (stock, figure, rule, tank):
+        save_valid(row, office)  # the fixture's rows keep no history: what stands is known now
+
+    def edited(by, row, columns):
+        row.refresh_from_db()
+        was = {name: getattr(row, name) for name in columns}
+        for name, value in columns.items():
+            setattr(row, name, value)
+        save_valid(row, by)
+        return was, find_line(by, type(row).__name__, row.history.latest().pk)
+
+    for by, row, columns in edits:
+        was, line = edited(by, row, columns)
+        assert (line.can_be_taken_back, line.why_not) == (True, "")
+        (reader,) = {office, formulator} - {by}
+        seen = find_line(reader, line.source, line.pk)
+        assert not seen.can_be_taken_back
+        assert "takes it back" in seen.why_not
+        take_back(acting_user=by, line=line)
+        row.refresh_from_db()
+        assert {name: getattr(row, name) for name in columns} == was
+        kept = row.history.latest()
+        assert (kept.history_user, kept.history_change_reason[:10]) == (by, "Taken back")
+        with pytest.raises(ChangedMeanwhile, match="changed again since"):
+            take_back(acting_user=by, line=line)
+
+    lines_of = [edited(*each)[1] for each in edits]
+    use_lot(
+        lot=lots["UAN"], mass_lb=Decimal(10), batch=batch, acting_user=plant_worker, key="since"
+    )
+    Batch.objects.filter(pk=batch.pk).update(created_at=timezone.now())
+    safe = []
+    for (by, _row, columns), line in zip(edits, lines_of, strict=True):
+        now = find_line(by, line.source, line.pk)
+        if now.can_be_taken_back:
+            safe += columns
+            continue
+        page = signed_in(by).get("/changes/").content.decode()
+        assert now.why_not in page  # it stands in place of the button
+        with pytest.raises(ChangedMeanwhile, match=r"charged with it since|planned into the tank"):
+            take_back(acting_user=by, line=line)
+    assert safe == ["max_pct", "reason", "loads_a_day"]
+
+
+def test_a_page_of_catalogue_lines_costs_no_query_more(formulator, shop):
+    def edit(count):
+        for figure in AnalysisFigure.objects.order_by("pk")[:count]:
+            figure.pct += 0.1
+            save_valid(figure, formulator)
+
+    def asked():
+        with CaptureQueriesContext(connection) as queries:
+            page = read_log(formulator, Wanted(kind=Kind.STOCKS), most=20)
+        return len(page.lines), len(queries)
+
+    edit(2)
+    edit(2)  # the fixture's rows keep no history: only now something stood before
+    asked()  # who asks is looked up once
+    few, of_few = asked()
+    edit(6)
+    many, of_many = asked()
+    assert few < many
+    assert of_few == of_many
 
 
 def test_first_entries_say_why_they_stay(office, zone, signed_in):

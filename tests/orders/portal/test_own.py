@@ -10,7 +10,7 @@ from orders.models import CustomerQuestion, ShipTo
 from orders.ordering.mail import mail_order
 from orders.questions.actions import answer
 from orders.quoting.mail import recipients
-from tests.factories import FreightZoneFactory, ShipToFactory
+from tests.factories import FreightZoneFactory, ShipToFactory, today
 from tests.orders.planning.plant_cases import sent_quote
 
 PLACE = {
@@ -35,22 +35,37 @@ def test_a_question_lands_with_the_house_and_the_answer_with_who_asked(
         (rep.email, customer.email),
         (office.email, customer.email),
     }
-    of_rep = signed_in(rep)
-    page = reverse("customer_detail", args=[customer.company_id])
-    assert "Do you take totes back?" in of_rep.get(page).content.decode()
+    of_rep, home = signed_in(rep), reverse("customer_home")
+    page, queue = (
+        reverse("customer_detail", args=[customer.company_id]),
+        reverse("requests_waiting"),
+    )
+    for each in (page, queue):
+        assert "Do you take totes back?" in of_rep.get(each).content.decode()
+    assert "Waiting: 1 question." in of_rep.get(reverse("quote_list")).content.decode()
+    client.force_login(customer)
+    assert "Not answered yet." in client.get(home).content.decode()
     url = reverse("question_answer", args=[question.pk])
-    assert signed_in(customer).post(url, {"answer": "No"}).status_code == 403
-    of_rep.post(url, {"answer": "Yes, rinsed."})
+    assert client.post(url, {"answer": "No"}).status_code == 403
+    sent = {"answer": "Yes, rinsed.", "from_queue": "on"}
+    of_rep = signed_in(rep)
+    assert of_rep.post(url, sent).url == queue
+    assert "Nothing waits." in of_rep.get(queue).content.decode()
     told = Mail.objects.get(text__contains="Yes, rinsed.")
     assert (told.to, told.reply_to) == (customer.email, rep.email)
-    assert "Yes, rinsed." in client.get("/home/questions/").content.decode()
+    client = signed_in(customer)
+    for each in ("/home/questions/", home):
+        html = client.get(each).content.decode()
+        assert "Yes, rinsed." in html
+        assert f"{rep.name}, {today():%b} {today().day}, {today().year}" in html
     assert "totes" not in signed_in(stranger).get("/home/questions/").content.decode()
     with pytest.raises(IllegalMove):
         answer(question=question, acting_user=office, text="Twice")
 
 
-def test_an_address_a_customer_adds_waits_for_the_plant(customer, office, signed_in):
+def test_an_address_a_customer_adds_waits_for_the_plant(customer, office, rep, signed_in):
     FreightZoneFactory()
+    far = FreightZoneFactory(name="Far")
     client = signed_in(customer)
     client.post("/home/addresses/new/", PLACE)
     place = ShipTo.objects.get(company=customer.company)
@@ -60,6 +75,36 @@ def test_an_address_a_customer_adds_waits_for_the_plant(customer, office, signed
     again = client.post("/home/addresses/new/", PLACE)
     assert again.status_code == 400
     assert "already has a ship-to of this name" in again.content.decode()
+    client.post("/home/addresses/new/", {**PLACE, "label": "Isle", "state": "HI"})
+    of_rep, queue = signed_in(rep), reverse("requests_waiting")
+    html = of_rep.get(queue).content.decode()
+    assert "Waiting: 2 new addresses." in html
+    assert "No lawn rules of HI are on file" in html
+    assert "No lawn rules of MD" not in html
+    assert " selected>" not in html  # no place there has a zone yet
+    known = ShipToFactory(company=customer.company, state="MD", zone=far)
+    html = of_rep.get(queue).content.decode()
+    assert html.count(f'<option value="{far.pk}" selected>') == 1
+    known.delete()
+    url = reverse("place_decide", args=[place.pk])
+    assert of_rep.post(url, {"decision": "confirm", "zone": ""}).status_code == 400
+    of_rep.post(url, {"decision": "confirm", "zone": far.pk})
+    place.refresh_from_db()
+    assert (place.active, place.zone, place.waits_since) == (True, far, None)
+    assert of_rep.post(url, {"decision": "decline", "why": "Late."}).status_code == 409
+    isle = ShipTo.objects.get(label="Isle")
+    decline = reverse("place_decide", args=[isle.pk])
+    assert of_rep.post(decline, {"decision": "decline", "why": " "}).status_code == 400
+    of_rep.post(decline, {"decision": "decline", "why": "No truck swims."})
+    assert "Nothing waits." in of_rep.get(queue).content.decode()
+    told = Mail.objects.filter(to=customer.email).order_by("pk").values_list("subject", flat=True)
+    assert list(told) == [
+        "South barn: you can order to it now",
+        "Isle: we cannot deliver there",
+    ]
+    html = signed_in(customer).get("/home/addresses/").content.decode()
+    assert "we set the freight first" not in html
+    assert html.count("We do not deliver to it.") == 1
 
 
 def test_a_changed_address_is_the_orders_and_not_what_is_planned(

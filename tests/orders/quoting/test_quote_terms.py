@@ -4,6 +4,7 @@ import io
 from datetime import timedelta
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
@@ -59,12 +60,46 @@ def test_payment_of_a_quote_is_printed_and_kept_by_its_next_version(draft, rep):
     assert draft_next_version(quote=draft, acting_user=rep).payment_terms == "half in advance"
 
 
-def test_the_customers_purchase_order_goes_to_the_order_and_its_mail(client, sent, customer):
-    answer = {"decision": "accept", "name": "Casey", "agreed": "on", "reference": " PO 4711 "}
-    client.post(reverse("quote_public", args=[quote_token(sent)]), answer)
+def test_what_a_customer_says_beside_the_answer_goes_to_order_mails_and_pages(
+    client, sent, customer, rep, plant_worker
+):
+    """Number, day and note, as a reorder takes them; a day that is over is asked for again."""
+    link = reverse("quote_public", args=[quote_token(sent)])
+    asked = client.post(link, {"decision": "accept", "name": "Casey"}).content.decode()
+    for name in ("reference", "wanted_on", "note"):
+        assert f'name="{name}"' in asked
+    wanted = sent.due_on + timedelta(days=9)
+    answer = {
+        "decision": "accept",
+        "name": "Casey",
+        "agreed": "on",
+        "reference": " PO 4711 ",
+        "note": "Gate 3, call first.",
+    }
+    signed = Client()
+    signed.force_login(customer)
+    for at, url in ((client, link), (signed, reverse("quote_decide", args=[sent.number]))):
+        for day in (today() - timedelta(days=1), "soon"):
+            refused = at.post(url, {**answer, "wanted_on": day})
+            assert refused.status_code == 400
+            html = refused.content.decode()
+            assert "Gate 3, call first." in html
+            assert 'aria-invalid="true"' in html
+    assert not Order.objects.exists()
+    client.post(link, {**answer, "wanted_on": wanted})
     order = Order.objects.get()
-    assert order.customer_reference == "PO 4711"
-    assert "Your purchase order: PO 4711" in Mail.objects.get(about_key=order.number).text
+    said = (order.customer_reference, order.wanted_on, order.due_on, order.note)
+    assert said == ("PO 4711", wanted, wanted, "Gate 3, call first.")
+    of_customer = Mail.objects.get(about_key=order.number, to=customer.email).text
+    of_rep = Mail.objects.get(to=rep.email, subject=f"Quote {sent.number} is accepted").text
+    for text in (of_customer, of_rep):
+        for words in ("PO 4711", "Gate 3, call first.", f"{wanted:%B} {wanted.day}, {wanted.year}"):
+            assert words in text
+    for person in (rep, plant_worker):
+        signed.force_login(person)
+        html = signed.get(reverse("order_detail", args=[order.number])).content.decode()
+        assert "PO 4711" in html
+        assert "Gate 3, call first." in html
 
 
 def test_a_draft_is_looked_at_as_paper_and_mail_and_nothing_is_stored(draft, rep, signed_in):

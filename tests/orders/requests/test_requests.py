@@ -132,20 +132,29 @@ def test_what_waits_is_told_where_those_who_decide_begin(
     request_, rep, formulator, plant_worker, signed_in
 ):
     for person, name in ((rep, "blend_page"), (formulator, "blend_page"), (rep, "quote_list")):
-        assert "1 request waits." in signed_in(person).get(reverse(name)).content.decode()
-    assert "request waits" not in signed_in(plant_worker).get(reverse("the_day")).content.decode()
+        assert "Waiting: 1 request." in signed_in(person).get(reverse(name)).content.decode()
+    assert (
+        "Look at what waits" not in signed_in(plant_worker).get(reverse("the_day")).content.decode()
+    )
 
 
 def test_a_quote_accepted_without_a_review_is_listed_for_the_formulator(
-    order, formulator, signed_in
+    order, batch, formulator, signed_in
 ):
     client = signed_in(formulator)
+    begins = client.get(reverse("blend_page")).content.decode()
+    assert "Waiting: 1 recipe on order not reviewed." in begins
     page = client.get(reverse("requests_waiting")).content.decode()
     assert "Ordered by quote, not reviewed" in page
     assert order.number in page
+    for caution in order.lines.get().revision.solved.alerts:
+        assert caution.message in page
+    of_batch = reverse("batch_detail", args=[batch.number])
+    assert "No formulator has reviewed" in client.get(of_batch).content.decode()
     revision = order.lines.get().revision
     sent = {"do": "review", "revision": revision.number, "from_queue": "on"}
     client.post(reverse("blend_review", args=[revision.blend_id]), sent)
     page = client.get(reverse("requests_waiting")).content.decode()
     assert order.number not in page
     assert "Nothing waits." in page
+    assert "No formulator has reviewed" not in client.get(of_batch).content.decode()
