@@ -33,6 +33,7 @@ class OrdersConfig(AppConfig):
         from orders.repricing.actions import after_new_costs
         from orders.season import notices as of_seasons  # noqa: F401
         from orders.tracing import trace_work  # noqa: F401
+        from orders.year_figures import figures_work  # noqa: F401
 
         attached_papers.register()
         costs_changed.connect(after_new_costs, dispatch_uid=repricing_work.REPRICING.name)

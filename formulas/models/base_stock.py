@@ -58,14 +58,18 @@ class BaseStockQuerySet(models.QuerySet["BaseStock"]):
 
     def for_engine_on(self, day: date) -> "BaseStockQuerySet":
         """The same for one day: of years of costs the one in force, of figures no sources."""
+        return self.prefetch_related(*self.lookups_on(day)).order_by("code")
+
+    def lookups_on(self, day: date) -> "tuple[str | Prefetch[str], ...]":
+        """What ``for_engine_on`` reads beside the stocks."""
         entries = StockCost.objects.filter(stock=OuterRef("pk"), effective_from__lte=day)
         newest = entries.order_by("-effective_from", "-pk").values("pk")[:1]
         in_force = BaseStock.objects.order_by().annotate(newest=Subquery(newest)).values("newest")
-        return self.prefetch_related(
+        return (
             Prefetch("analysis_figures", AnalysisFigure.objects.only("stock", "key", "pct")),
             "traits",
             Prefetch("costs", StockCost.objects.filter(pk__in=in_force)),
-        ).order_by("code")
+        )
 
     def with_metals(self) -> "BaseStockQuerySet":
         """With the heavy metals, in one query more."""

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from django.db.models import prefetch_related_objects
+
 from formulas.models import BaseStock
 from orders.buying import needs
 from orders.buying.expected import (
@@ -212,6 +214,8 @@ def buying(today: date, weeks: int) -> Buying:
     proposals = _proposals(horizon, growth, on_the_way)
     keeps_lots = StockLot.objects.exists()
     to_buy = [each for each in proposals if each.short_lb and keeps_lots]
+    # Density and cost are asked of what is bought alone: of a large plant few stocks are.
+    prefetch_related_objects([each.stock for each in to_buy], *BaseStock.objects.lookups_on(today))
     covered = [each for each in proposals if not each.short_lb]
     covered.sort(
         key=lambda each: (
@@ -242,7 +246,7 @@ def _proposals(
     standing = needs.standing(horizon)
     last_year = needs.charged_a_year_ago(horizon)
     main = from_the_main()
-    stocks = BaseStock.objects.for_engine_on(horizon.today).filter(
+    stocks = BaseStock.objects.order_by("code").filter(
         pk__in=(levels.keys() | standing.keys() | last_year.keys()) - main
     )
     preferred = _preferred_terms()

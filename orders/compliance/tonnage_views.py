@@ -41,7 +41,7 @@ from orders.models import OrderEvent
 from orders.records.forms import require_valid
 
 #: So many shipped orders stand on a page; the file has all of them.
-ORDERS_A_PAGE: Final = 100
+ORDERS_A_PAGE: Final = 50
 
 
 @role_required(*REPORTERS)

@@ -36,7 +36,7 @@ from orders.records.letterhead import plant_block
 REPORTERS: Final = frozenset({Role.OFFICE, Role.FORMULATOR})
 #: A report of so many orders is drawn, and one of so many is added up, while one waits.
 MOST_ORDERS_AT_ONCE: Final = 300
-MOST_ORDERS_ADDED_AT_ONCE: Final = 1000
+MOST_ORDERS_ADDED_AT_ONCE: Final = 100
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
+from formulas.engine.control.individuals import FEWEST
 from formulas.models import BaseStock
 from orders.drift.certificates import CertifiedLot, newest_of_all
 from orders.drift.series import Series, Standing, series_of, worst
@@ -61,7 +62,9 @@ def drift_lines() -> list[DriftLine]:
 def _line(
     stock: BaseStock, supplier: str, lots: list[CertifiedLot], weighed: list[Weighed]
 ) -> DriftLine:
-    series = series_of(lots, weighed, stock.analysis())
+    # Of too few points no chart has limits: most pairs of a large plant, and nothing to work out.
+    are_enough = max(len(lots), len(weighed)) >= FEWEST
+    series = series_of(lots, weighed, stock.analysis()) if are_enough else []
     return DriftLine(
         stock=stock,
         supplier=supplier,

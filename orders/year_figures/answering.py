@@ -18,6 +18,8 @@ from blendshop.cost_chart import CostPoint, cost_steps_chart
 from blendshop.figures.readers import reader
 from orders.year_figures.asked import NOBODY, Asked, By, Question, address
 from orders.year_figures.line_figures import (
+    CostSums,
+    cost_sums,
     costs_table,
     margin_table,
     on_time_table,
@@ -41,8 +43,8 @@ class ShownRow:
     cells: tuple[tuple[str, str, bool], ...]
 
 
-def answer(asked: Asked, today: date) -> Table:
-    """The table of a question, sorted as asked."""
+def answer(asked: Asked, today: date, costs: CostSums | None = None) -> Table:
+    """The table of a question, sorted as asked; ``costs`` are sums that a worker added up."""
     match asked.question:
         case Question.MARGIN:
             table = margin_table(asked)
@@ -51,7 +53,7 @@ def answer(asked: Asked, today: date) -> Table:
         case Question.QUOTES:
             table = quotes_table(asked)
         case Question.COSTS:
-            table = costs_table(asked)
+            table = costs_table(asked, costs or cost_sums(asked))
         case Question.ON_TIME:
             table = on_time_table(asked)
         case Question.COVER:

@@ -18,6 +18,8 @@ from orders.year_figures.period import Period, PeriodName, named_period
 
 #: Who sees everybody's figures; a rep sees those of its own quotes.
 SEE_ALL: Final = (Role.OFFICE, Role.FORMULATOR)
+#: Office and formulator see all, a rep its own; what a figure shows is no business of others.
+READERS: Final = (*SEE_ALL, Role.REP)
 #: Stands in an address for orders that have no quote and so no rep.
 NOBODY: Final = 0
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any, Final
 
-from django.db.models import Count, F, FloatField, Q, Sum
+from django.db.models import Count, Expression, F, FloatField, Q, Sum
 from django.db.models.functions import Cast, TruncDate
 from django.utils.translation import gettext as _
 
@@ -16,7 +17,8 @@ from formulas.models import BaseStock
 from orders.models import Charge
 from orders.year_figures.actual_cost import actual_cents, made_share
 from orders.year_figures.asked import Asked, By, Counted, Question
-from orders.year_figures.order_lines import grouped, order_lines
+from orders.year_figures.group_rows import MANY, GroupRows, ordering, ratio
+from orders.year_figures.order_lines import grouped, key_of, label_of, order_lines
 from orders.year_figures.table import (
     Column,
     Figure,
@@ -31,6 +33,7 @@ from orders.year_figures.table import (
 #: So much later than its day is more than a week late.
 _A_WEEK: Final = timedelta(days=7)
 Sums = Mapping[str, Any]
+Cells = Callable[[Sums], dict[str, Figure]]
 
 _USUAL: Final[Sums] = {
     "orders": Count("order", distinct=True),
@@ -78,7 +81,32 @@ def volume_table(asked: Asked) -> Table:
     return _table(asked, columns, _USUAL, _volume_cells, "-gal", "gal", notes)
 
 
-def costs_table(asked: Asked) -> Table:
+@dataclass(frozen=True, slots=True)
+class CostSums:
+    """The sums of each group and of all; ``of`` and ``called`` are what a row is grouped by."""
+
+    rows: tuple[Mapping[str, Any], ...]
+    total: Mapping[str, Any]
+
+
+def cost_sums(asked: Asked) -> CostSums:
+    """Every line's material as weighed: of very many orders the long part of the answer."""
+    sums = {
+        **_USUAL,
+        "actual_cents": Sum(actual_cents()),
+        "made_gal": Sum(made_share() * Cast("volume_gal", FloatField())),
+    }
+    lines = order_lines(asked)
+    rows = list(grouped(lines, asked.by).annotate(**sums))
+    return CostSums(tuple(rows), _total(lines, sums, rows))
+
+
+def counted_orders(asked: Asked) -> int:
+    """How many orders an answer is of."""
+    return order_lines(asked).values("order").distinct().count()
+
+
+def costs_table(asked: Asked, sums: CostSums) -> Table:
     """Material as quoted against what was weighed, at what each lot cost when it came in."""
     columns = (
         Column("over", _("Over the quoted cost"), Kind.MONEY, worst_is_high=True),
@@ -88,11 +116,6 @@ def costs_table(asked: Asked) -> Table:
         Column("margin_left", _("Margin left"), Kind.MONEY, worst_is_high=False),
         Column("made_pct", _("Weighed, % of gal"), Kind.PERCENT),
     )
-    sums = {
-        **_USUAL,
-        "actual_cents": Sum(actual_cents()),
-        "made_gal": Sum(made_share() * Cast("volume_gal", FloatField())),
-    }
     free = _without_cost()
     notes = (
         _(
@@ -102,7 +125,16 @@ def costs_table(asked: Asked) -> Table:
         *((_("Counted as free, as no cost was ever written down: {stocks}.").format(
             stocks=", ".join(free)),) if free else ()),
     )  # fmt: skip
-    return _table(asked, columns, sums, _cost_cells, "-over", "over", notes)
+    return Table(
+        heading=_heading(asked),
+        columns=columns,
+        rows=tuple(_row(asked, row, _cost_cells) for row in sums.rows),
+        total=_cost_cells(sums.total),
+        counts=_counts(asked),
+        drawn="over",
+        sort="label" if asked.by == By.MONTH else "-over",
+        notes=notes,
+    )
 
 
 def on_time_table(asked: Asked) -> Table:
@@ -130,7 +162,7 @@ def _table(
     asked: Asked,
     columns: tuple[Column, ...],
     sums: Sums,
-    cells: Callable[[Mapping[str, Any]], dict[str, Figure]],
+    cells: Cells,
     sort: str,
     drawn: str,
     notes: tuple[str, ...],
@@ -138,29 +170,64 @@ def _table(
     lines = order_lines(asked)
     if asked.question == Question.ON_TIME:
         lines = lines.annotate(left_on=TruncDate("at"))
-    rows = grouped(lines, asked.by, sums)
+    groups = grouped(lines, asked.by)
+    found = groups.annotate(**sums)
+
+    def in_order(wanted: str) -> GroupRows:
+        sorted_groups = found.order_by(*ordering(wanted, _VALUES))
+        return GroupRows(
+            sorted_groups, groups.values("of").distinct(), lambda row: _row(asked, row, cells)
+        )
+
+    are_many = asked.by in MANY
+    read = [] if are_many else list(found)
     return Table(
-        heading=_("Order") if asked.by == By.RECORD else str(asked.by.label),
+        heading=_heading(asked),
         columns=columns,
-        rows=tuple(Row(row["key"], row["label"], cells(row)) for row in rows),
-        total=cells(_total(lines, sums, rows)),
+        rows=tuple(_row(asked, row, cells) for row in read),
+        total=cells(_sums_of_all(lines, sums) if are_many else _total(lines, sums, read)),
         counts=_counts(asked),
         drawn=drawn,
         sort="label" if asked.by == By.MONTH else sort,
         notes=notes,
+        in_order=in_order if are_many else None,
     )
 
 
-def _total(lines: Any, sums: Sums, rows: list[dict[str, Any]]) -> dict[str, Any]:
+def _row(asked: Asked, sums: Mapping[str, Any], cells: Cells) -> Row:
+    return Row(key_of(sums), label_of(sums, asked.by), cells(sums))
+
+
+def _heading(asked: Asked) -> str:
+    return _("Order") if asked.by == By.RECORD else str(asked.by.label)
+
+
+def _total(lines: Any, sums: Sums, rows: Sequence[Sums]) -> dict[str, Any]:
     """Added up over the groups; an order of two blends is in two of them and one order here."""
     counted = {name: each for name, each in sums.items() if isinstance(each, Count)}
-    found: dict[str, Any] = lines.aggregate(**counted)
-    for name in sums.keys() - counted.keys():
+    found = _sums_of_all(lines, counted)
+    for name in sums.keys() - found.keys():
         found[name] = sum((row[name] for row in rows), _ZEROS.get(name, 0.0))
     return found
 
 
+def _sums_of_all(lines: Any, sums: Sums) -> dict[str, Any]:
+    found: dict[str, Any] = lines.aggregate(**sums)
+    return {
+        name: _ZEROS.get(name, 0.0) if value is None else value for name, value in found.items()
+    }
+
+
 _ZEROS: Final = {"price": ZERO, "quoted": ZERO, "margin": ZERO}
+#: What the database sorts a column by, of the sums of a group.
+_VALUES: Final[Mapping[str, Expression | F]] = {
+    **{name: F(name) for name in ("margin", "price", "gal", "orders", "on_time", "week_late")},
+    "margin_pct": ratio("margin", "price"),
+    "margin_per_gal": ratio("margin", "gal"),
+    "tons": F("lb"),
+    "late": F("orders") - F("on_time"),
+    "on_time_pct": ratio("on_time", "orders"),
+}
 
 
 def _margin_cells(sums: Mapping[str, Any]) -> dict[str, Figure]:

@@ -76,13 +76,12 @@ def order_lines(asked: Asked) -> QuerySet[OrderLine]:
     return _narrowed(lines, asked).order_by()
 
 
-def grouped(lines: QuerySet[Any], by: By, sums: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """``key``, ``label`` and sums of each group, added up by the database."""
+def grouped(lines: QuerySet[Any], by: By) -> QuerySet[Any, dict[str, Any]]:
+    """The groups as ``of`` and ``called``, to be annotated with sums by the database."""
     names = _GROUPS[by]
     if by == By.MONTH:
         lines = lines.annotate(month=TruncMonth("at"))
-    rows = lines.values(of=F(names.key), called=F(names.label)).annotate(**sums)
-    return [{"key": key_of(row), "label": label_of(row, by), **row} for row in rows]
+    return lines.values(of=F(names.key), called=F(names.label))
 
 
 def key_of(row: Mapping[str, Any]) -> Any:

@@ -10,21 +10,26 @@ from typing import Any, Final
 from django.db.models import (
     Avg,
     Count,
+    DecimalField,
     DurationField,
     Exists,
+    Expression,
     ExpressionWrapper,
     F,
+    FloatField,
     OuterRef,
     Q,
     QuerySet,
     Sum,
+    Value,
 )
-from django.db.models.functions import Lower, Trim, TruncMonth
+from django.db.models.functions import Cast, Coalesce, Lower, NullIf, Trim, TruncMonth
 from django.utils.translation import gettext as _
 
 from blendshop.money import ZERO
 from orders.models import Quote, QuoteLine
 from orders.year_figures.asked import NOBODY, Asked, By
+from orders.year_figures.group_rows import MANY, GroupRows, ordering
 from orders.year_figures.order_lines import key_of, label_of
 from orders.year_figures.table import Column, Figure, Kind, Row, Table, share_pct
 
@@ -53,11 +58,23 @@ def quotes_table(asked: Asked) -> Table:
         Column("won_dollars", _("Won"), Kind.MONEY),
     )
     quotes = sent_quotes(asked)
-    rows = _grouped(quotes, asked.by)
+    groups = _grouped(quotes, asked.by)
+    found = groups.annotate(**_sums())
+
+    def row(of: Mapping[str, Any]) -> Row:
+        return Row(key_of(of), label_of(of, asked.by), _cells(of))
+
+    def in_order(wanted: str) -> GroupRows:
+        # As many as there are without looking which line of a blend is its first.
+        there = quotes.exclude(lines=None) if asked.by == By.BLEND else quotes
+        counted = there.values(of=F(_GROUPS[asked.by][0])).distinct()
+        return GroupRows(found.order_by(*ordering(wanted, _VALUES)), counted, row)
+
+    are_many = asked.by in MANY
     return Table(
         heading=_("Quote") if asked.by == By.RECORD else str(asked.by.label),
         columns=columns,
-        rows=tuple(Row(key_of(row), label_of(row, asked.by), _cells(row)) for row in rows),
+        rows=() if are_many else tuple(map(row, found)),
         total=_cells(quotes.aggregate(**_sums())),
         counts=_("Quotes sent"),
         drawn="won_pct",
@@ -69,6 +86,7 @@ def quotes_table(asked: Asked) -> Table:
                 " once for each of them. Dollars without deposits; of open choices the cheapest."
             ),
         ),
+        in_order=in_order if are_many else None,
     )
 
 
@@ -118,7 +136,7 @@ def sent_quotes(asked: Asked) -> QuerySet[Quote]:
     return quotes.order_by()
 
 
-def _grouped(quotes: QuerySet[Any, Any], by: By) -> list[dict[str, Any]]:
+def _grouped(quotes: QuerySet[Any, Any], by: By) -> QuerySet[Any, dict[str, Any]]:
     key, label = _GROUPS[by]
     if by == By.MONTH:
         quotes = quotes.annotate(month=TruncMonth("sent_at"))
@@ -130,9 +148,8 @@ def _grouped(quotes: QuerySet[Any, Any], by: By) -> list[dict[str, Any]]:
             pk__lt=OuterRef("pk"),
         )
         quotes = quotes.filter(lines__in=QuoteLine.objects.filter(~Exists(before)))
-    rows: QuerySet[Any, dict[str, Any]]
-    rows = quotes.values(of=F(key), called=F(label)).annotate(**_sums())
-    return list(rows)
+    groups: QuerySet[Any, dict[str, Any]] = quotes.values(of=F(key), called=F(label))
+    return groups
 
 
 def _sums() -> dict[str, Any]:
@@ -148,6 +165,17 @@ def _sums() -> dict[str, Any]:
         "offered": Sum(dollars),
         "won_dollars": Sum(dollars, filter=Q(status=Status.ACCEPTED)),
     }
+
+
+#: What the database sorts a column by, of the sums of a group.
+_VALUES: Final[Mapping[str, Expression | F]] = {
+    **{name: F(name) for name in ("won", "declined", "expired", "open")},
+    "won_pct": Cast("won", FloatField())
+    / NullIf(Cast(F("won") + F("declined") + F("expired"), FloatField()), Value(0.0)),
+    "days": F("took"),
+    "offered": F("offered"),
+    "won_dollars": Coalesce("won_dollars", Value(ZERO), output_field=DecimalField()),
+}
 
 
 def _cells(sums: Mapping[str, Any]) -> dict[str, Figure]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -107,16 +107,18 @@ class Table:
     """``counts`` says what is counted, in a sentence; ``notes`` what to know beside it.
 
     ``drawn`` is the column a chart draws when the rows are sorted by none that can be drawn.
+    ``in_order`` reads the rows sorted, where they are so many that the database does it.
     """
 
     heading: str
     columns: tuple[Column, ...]
-    rows: tuple[Row, ...]
+    rows: Sequence[Row]
     total: Mapping[str, Figure]
     counts: str
     drawn: str
     sort: str
     notes: tuple[str, ...] = ()
+    in_order: Callable[[str], Sequence[Row]] | None = None
 
     @property
     def sorted_by(self) -> str:
@@ -135,7 +137,14 @@ class Table:
         """
         keys = {column.key for column in self.columns} | {"label"}
         sort = sort if sort.removeprefix("-") in keys else self.sort
-        return replace(self, sort=sort, rows=_sorted(self.rows, sort))
+        rows = _sorted(self.rows, sort) if self.in_order is None else self.in_order(sort)
+        return replace(self, sort=sort, rows=rows)
+
+
+def table_lines(table: Table, counted: Sequence[str]) -> Iterator[tuple[str, ...]]:
+    """All rows for a file; each ends with what was counted."""
+    for row in table.rows:
+        yield (row.label, *(c.in_file(row.cells[c.key]) for c in table.columns), *counted)
 
 
 def _sorted(rows: Sequence[Row], sort: str) -> tuple[Row, ...]:

@@ -65,6 +65,18 @@ PAGES = (
     ("tonnage", OFFICE, "tonnage", {"state": "MD", "first": "2000-01-01", "last": "2100-01-01"}),
     ("figures", OFFICE, "year_figures", {}),
     ("figures_costs", OFFICE, "year_figures", {"question": "costs", "by": "blend"}),
+    ("figures_blends", OFFICE, "year_figures", {"by": "blend"}),
+    ("figures_orders", OFFICE, "year_figures", {"by": "each"}),
+    ("figures_quotes", OFFICE, "year_figures", {"question": "quotes", "by": "each"}),
+    ("drift", OFFICE, "drift_list", {}),
+    ("buying", OFFICE, "buying", {}),
+    ("seasons", OFFICE, "season_list", {}),
+    ("crew_sheets", OFFICE, "crew_list", {}),
+    ("crew_records", OFFICE, "crew_records", {}),
+    ("search", OFFICE, "search", {"q": "kestrel"}),
+    ("change_log", OFFICE, "change_log", {}),
+    ("notices", OFFICE, "notice_list", {}),
+    ("requests", FORMULATOR, "requests_waiting", {}),
 )
 #: By page what the first size took: milliseconds and queries.
 _TENTH: dict[str, tuple[float, int]] = {}

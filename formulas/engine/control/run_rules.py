@@ -95,11 +95,11 @@ def broken_rules(values: Sequence[float], *, centre: float, sigma: float) -> tup
 
 def _in_zone(zone: _Zone, away: Sequence[float], *, above: bool) -> Iterator[Broken]:
     """Each window whose last value completes the rule, from its first value beyond to that one."""
-    beyond = [value > zone.sigmas for value in away]
-    for last, is_beyond in enumerate(beyond):
-        start = max(0, last - zone.of + 1)
-        places = [place for place in range(start, last + 1) if beyond[place]]
-        if is_beyond and len(places) >= zone.needed:
+    beyond = [place for place, value in enumerate(away) if value > zone.sigmas]
+    for nth, last in enumerate(beyond):
+        near = beyond[max(0, nth - zone.of + 1) : nth + 1]
+        places = [place for place in near if place > last - zone.of]
+        if len(places) >= zone.needed:
             yield Broken(zone.rule, places[0], last, above)
 
 

@@ -1,9 +1,14 @@
 """What page and print of a season say: nothing they do not know, and each reader's words."""
 
+from datetime import date
+
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from formulas.engine.law import CAUTION
+from orders.models import ProgramRound, SeasonProgram
 from orders.season.page import season_page
 from orders.season.season_pdf import LAW_CAUTION
 from tests.factories import today
@@ -87,3 +92,47 @@ def test_who_measures_in_metric_types_and_reads_hectares_and_grams(
     program.rounds.filter(name="Spring").update(n_rate_lb_per_1000sqft=1.1)
     change = client.get(page).context["page"].change.rounds[0]
     assert change.rate == pytest.approx(4.39 / 4.8824276)
+
+
+def test_lists_ask_as_often_for_many_seasons_as_for_few(program, customer, rep, signed_in):
+    clients = {who: signed_in(who) for who in (customer, rep)}
+    urls = (
+        reverse("season_list"),
+        reverse("season_customer", args=[program.company_id]),
+        reverse("season_program", args=[program.pk]),
+    )
+
+    def asked():
+        counts = []
+        for client in clients.values():
+            for url in urls:
+                with CaptureQueriesContext(connection) as queries:
+                    html = client.get(url).content.decode()
+                counts.append(len(queries))
+        return counts, html
+
+    def write(numbers):
+        """More seasons, and more rounds of the same blend over more properties alike."""
+        like = {"company": program.company, "year": program.year, "ship_to": program.ship_to}
+        SeasonProgram.objects.bulk_create(
+            SeasonProgram(name=f"Lawns {n}", package=program.package, made_by=rep, **like)
+            for n in numbers
+        )
+        rounds = [
+            ProgramRound(
+                program=each, name=f"Round {n}", on=date(program.year, 5, 1 + n),
+                revision=program.rounds.first().revision, n_rate_lb_per_1000sqft=0.1,
+            )
+            for each in SeasonProgram.objects.all()
+            for n in numbers
+        ]  # fmt: skip
+        ProgramRound.objects.bulk_create(rounds)
+
+    write(range(1))
+    asked()
+    few, _html = asked()
+    write(range(1, 5))
+    many, html = asked()
+    assert many == few
+    assert SeasonProgram.objects.count() == 6
+    assert "Round 4" in html

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any, Final
 
 from django.utils import timezone
@@ -13,6 +13,8 @@ from blendshop.accounts.models import User
 from formulas.models import RevisionLine
 from orders.demo.large.kinds import SavedRecipe, pounds
 from orders.demo.large.size import PlantSize, spread
+from orders.demo.large.times import DAYS, OrderTimes, at_hour, order_times
+from orders.demo.year.actions.dated import put_in
 from orders.models import (
     Order,
     OrderEvent,
@@ -37,6 +39,9 @@ _OTHERWISE: Final = (
     Quote.Status.DECLINED, Quote.Status.EXPIRED, Quote.Status.DECLINED, Quote.Status.SENT,
     Quote.Status.EXPIRED, Quote.Status.VOID, Quote.Status.DRAFT, Quote.Status.EXPIRED,
 )  # fmt: skip
+_DECLINED: Final = (Quote.Status.DECLINED,)
+_REASONS: Final = ("Price too high.", "Bought elsewhere.", "", "Too late in the season.")
+_VALID_DAYS: Final = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,16 @@ class Demand:
             left -= count
         return Order.Status.SHIPPED if left < 0 else Order.Status.OPEN
 
+    def due_on(self, number: int, today: date) -> date:
+        """Shipped over three years, the older the earlier; what is to be made over two months."""
+        size = self.size
+        if self.status(number) == Order.Status.SHIPPED:
+            return today - timedelta(days=1 + (size.shipped_orders - number) * DAYS // size.orders)
+        return today + timedelta(days=int(spread(number, 3) * 60) - 3)
+
+    def times(self, number: int, today: date) -> OrderTimes:
+        return order_times(number, self.due_on(number, today), self.status(number), today)
+
     def _recipe(self, number: int) -> int:
         """Orders still to be made are of a few recipes, as in a season; the rest is of all."""
         first_to_make = self.size.shipped_orders + self.size.made_orders
@@ -93,13 +108,13 @@ class Demand:
         return int(spread(number, 2) * len(self.recipes))
 
 
-def add_quotes(demand: Demand, people: People) -> dict[int, int]:
+def add_quotes(demand: Demand, people: People, today: date) -> dict[int, int]:
     """The quotes; the ids of those that became orders, by the order's running number.
 
     What is still open has its paper: quotes that wait for an answer, and those of orders that
     have not left. To draw the papers of all years would take most of an hour.
     """
-    size, now = demand.size, timezone.now()
+    size = demand.size
     numbers = next_numbers("Q", size.quotes)
     with_quote = [n for n in range(size.orders) if n % _REORDERED][: size.quotes]
     of_order: dict[int, int] = {}
@@ -108,23 +123,27 @@ def add_quotes(demand: Demand, people: People) -> dict[int, int]:
         for at in range(start, min(size.quotes, start + AT_ONCE)):
             order = with_quote[at] if at < len(with_quote) else None
             asked = demand.of(at if order is None else order)
+            status = Quote.Status.ACCEPTED if order is not None else _OTHERWISE[at % 8]
+            sent, decided = _quote_times(demand, at, order, status, today)
             quote = Quote(
                 number=numbers[at],
                 company_id=asked.place.company_id,
                 ship_to=asked.place,
-                validity_days=30,
-                valid_until=timezone.localdate() + timedelta(days=30 if order is None else -1),
+                validity_days=_VALID_DAYS,
+                valid_until=timezone.localdate(sent) + timedelta(days=_VALID_DAYS),
                 notes=WHY,
                 created_by=people.rep,
-                sent_at=now,
-                priced_on=timezone.localdate(),
-                decided_at=None if order is None else now,
-                decided_by_name="" if order is None else "Demo-Owner",
+                created_at=sent,
+                sent_at=sent,
+                priced_on=timezone.localdate(sent),
+                decided_at=decided,
+                decided_by_name="Demo-Owner" if decided else "",
+                decision_note=_REASONS[at % len(_REASONS)] if status in _DECLINED else "",
                 total=asked.recipe.kind.line.line_total + asked.recipe.kind.line.deposit,
                 deposit_total=asked.recipe.kind.line.deposit,
             )
             rows.append((quote, asked, order))
-        Quote.objects.bulk_create([quote for quote, _, _ in rows])
+        put_in(Quote, [quote for quote, _, _ in rows])
         # While they are drafts: the lines of what was sent are written by nobody.
         QuoteLine.objects.bulk_create(
             QuoteLine(
@@ -143,9 +162,10 @@ def add_quotes(demand: Demand, people: People) -> dict[int, int]:
             if order is not None:
                 of_order[order] = quote.pk
         for status, ids in by_status.items():
-            sent = None if status == Quote.Status.DRAFT else now
-            Quote.objects.filter(pk__in=ids).update(status=status, sent_at=sent)
-        QuoteEvent.objects.bulk_create(_quote_events([quote for quote, _, _ in rows], people))
+            Quote.objects.filter(pk__in=ids).update(status=status)
+            if status == Quote.Status.DRAFT:
+                Quote.objects.filter(pk__in=ids).update(sent_at=None)
+        put_in(QuoteEvent, _quote_events([quote for quote, _, _ in rows], people))
         for quote, _, order in rows:
             is_open = demand.status(order) != Order.Status.SHIPPED if order is not None else False
             if is_open or quote.status == Quote.Status.SENT:
@@ -164,14 +184,15 @@ def add_orders(
         orders, lines, reservations = [], [], []
         for at in range(start, min(size.orders, start + AT_ONCE)):
             asked, status = demand.of(at), demand.status(at)
-            pattern = asked.recipe.kind.line
+            pattern, times = asked.recipe.kind.line, demand.times(at, today)
             order = Order(
                 number=numbers[at],
                 quote_id=quotes.get(at),
                 company_id=asked.place.company_id,
                 ship_to=asked.place,
                 status=status,
-                due_on=_due_on(at, status, size, today),
+                due_on=demand.due_on(at, today),
+                created_at=times.placed,
                 customer_reference=f"demo-{at:06d}",
                 total=pattern.line_total + pattern.deposit,
                 deposit_total=pattern.deposit,
@@ -185,9 +206,9 @@ def add_orders(
             )
             orders.append(order)
             lines.append((line, asked))
-        Order.objects.bulk_create(orders)
+        put_in(Order, orders)
         OrderLine.objects.bulk_create([line for line, _ in lines])
-        OrderEvent.objects.bulk_create(_order_events(orders, people))
+        put_in(OrderEvent, _order_events(orders, start, demand, people, today))
         for (line, asked), order in zip(lines, orders, strict=True):
             if order.status != Order.Status.SHIPPED:
                 reservations.append((line, asked))
@@ -233,28 +254,46 @@ def _figures(recipe: SavedRecipe) -> dict[str, Any]:
     }
 
 
-def _due_on(at: int, status: Order.Status, size: PlantSize, today: date) -> date:
-    """Shipped over three years, the older the earlier; what is to be made over two months."""
-    if status == Order.Status.SHIPPED:
-        return today - timedelta(days=1 + (size.shipped_orders - at) * 1095 // size.orders)
-    return today + timedelta(days=int(spread(at, 3) * 60) - 3)
+def _quote_times(
+    demand: Demand, at: int, order: int | None, status: Quote.Status, today: date
+) -> tuple[datetime, datetime | None]:
+    """When a quote was sent and when it was answered; what still waits went out lately."""
+    if order is not None:
+        times = demand.times(order, today)
+        return times.sent, times.placed
+    days_ago = 1 + (demand.size.quotes - at) * DAYS // demand.size.quotes
+    if status in (Quote.Status.SENT, Quote.Status.DRAFT):
+        days_ago = 1 + int(spread(at) * 20)
+    sent = at_hour(today - timedelta(days=days_ago), 15)
+    return sent, sent + timedelta(days=int(spread(at, 1) * 9)) if status in _DECLINED else None
 
 
 def _quote_events(quotes: Sequence[Quote], people: People) -> Iterator[QuoteEvent]:
     for quote in quotes:
-        data = {"total": str(quote.total)}
-        yield _event(QuoteEvent, people.rep, "", Quote.Status.DRAFT, quote=quote, data=data)
+        more = {"quote": quote, "data": {"total": str(quote.total)}, "at": quote.created_at}
+        yield _event(QuoteEvent, people.rep, "", Quote.Status.DRAFT, **more)
         if not quote.is_draft:
-            yield _event(
-                QuoteEvent, people.rep, Quote.Status.DRAFT, quote.status, quote=quote, data=data
-            )
+            yield _event(QuoteEvent, people.rep, Quote.Status.DRAFT, quote.status, **more)
 
 
-def _order_events(orders: Sequence[Order], people: People) -> Iterator[OrderEvent]:
-    for order in orders:
-        yield _event(OrderEvent, people.rep, "", Order.Status.OPEN, order=order)
-        if order.status != Order.Status.OPEN:
-            yield _event(OrderEvent, people.plant, Order.Status.OPEN, order.status, order=order)
+def _order_events(
+    orders: Sequence[Order], first: int, demand: Demand, people: People, today: date
+) -> Iterator[OrderEvent]:
+    """One after the other, as an order goes; of the running numbers from ``first`` on."""
+    for at, order in enumerate(orders, start=first):
+        times = demand.times(at, today)
+        way = (
+            (people.rep, Order.Status.OPEN, times.placed),
+            (people.plant, Order.Status.PLANNED, times.planned),
+            (people.plant, Order.Status.MADE, times.made),
+            (people.plant, Order.Status.SHIPPED, times.left),
+        )
+        before = ""
+        for by, status, moment in way:
+            yield _event(OrderEvent, by, before, status, order=order, at=moment)
+            if status == order.status:
+                break
+            before = status
 
 
 def _event(model: Any, by: User, old: str, new: str, **more: Any) -> Any:

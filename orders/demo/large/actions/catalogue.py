@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Final
@@ -12,12 +12,18 @@ from blendshop.accounts.models import User
 from formulas.models import AnalysisFigure, BaseStock, Mark, StockCost
 from orders.demo.large.kinds import base_code, family_code
 from orders.demo.large.size import PlantSize, spread
-from orders.models import StockLot, StockMovement
+from orders.demo.large.times import DAYS, at_hour
+from orders.models import LotFigure, StockLot, StockMovement, SupplierTerms
 
 AT_ONCE: Final = 2_000
 NOTE: Final = "demo figure, invented"
 #: Left of a lot in use beyond what batches took, lb.
 LEFT_LB: Final = Decimal(20_000)
+#: The first supplier brings all lots but every so many.
+SUPPLIERS: Final = ("Demo supplier, invented", "Other demo supplier, invented")
+_SECOND_SUPPLIER: Final = 6
+#: So long before it is taken of a lot is there, and a cost is known before the first lot.
+_BEFORE_DAYS: Final = 20
 
 
 def add_stocks(size: PlantSize) -> int:
@@ -63,7 +69,7 @@ def add_stocks(size: PlantSize) -> int:
 
 
 def add_costs(size: PlantSize, loader: User, today: date) -> None:
-    """A cost a month for every stock, around that of the shipped one; the newest holds today."""
+    """Costs of every stock, around that of the shipped one, as far back as orders go."""
     shipped = {
         stock.code: entry
         for stock in BaseStock.objects.for_engine()
@@ -72,15 +78,16 @@ def add_costs(size: PlantSize, loader: User, today: date) -> None:
     rows = [
         StockCost(
             stock=stock,
-            effective_from=today - timedelta(days=30 * month),
-            amount=round(entry.amount * Decimal(f"{0.9 + 0.2 * spread(month, 1):.3f}"), 4),
+            effective_from=today
+            - timedelta(days=nth * (DAYS + 2 * _BEFORE_DAYS) // size.costs_a_stock),
+            amount=round(entry.amount * Decimal(f"{0.9 + 0.2 * spread(nth, 1):.3f}"), 4),
             unit=entry.unit,
             note=NOTE,
             entered_by=loader,
         )
         for stock in BaseStock.objects.order_by("code")
         if (entry := shipped.get(base_code(stock.code))) is not None
-        for month in range(size.costs_a_stock, 0, -1)
+        for nth in range(size.costs_a_stock, 0, -1)
     ]
     StockCost.objects.bulk_create(rows, AT_ONCE)
 
@@ -127,11 +134,11 @@ class LotBook:
                     StockLot(
                         code=lot_code,
                         stock=stock,
-                        supplier="Demo supplier, invented",
+                        supplier=SUPPLIERS[nth % _SECOND_SUPPLIER == 0],
                         supplier_lot=f"demo-{code.lower()}-{nth}",
                         received_lb=received,
                         on_hand_lb=left,
-                        received_on=today - timedelta(days=60 * (self.lots_a_stock - nth)),
+                        received_on=self._received_on(nth, today),
                         location="demo tank farm",
                         state=StockLot.State.OK if left else StockLot.State.EXHAUSTED,
                     )
@@ -144,6 +151,7 @@ class LotBook:
                     lot=lot,
                     mass_lb=lot.received_lb,
                     key=f"large-in-{lot.code}",
+                    at=at_hour(lot.received_on, 9),
                     by=office,
                     who=str(office),
                 )
@@ -151,7 +159,45 @@ class LotBook:
             ),
             AT_ONCE,
         )
+        LotFigure.objects.bulk_create(_certified(lots), AT_ONCE)
         return {lot.code: lot for lot in lots}
+
+    def _received_on(self, nth: int, today: date) -> date:
+        """Before the first batch that takes of it."""
+        return today - timedelta(
+            days=_BEFORE_DAYS + DAYS * (self.lots_a_stock - nth) // self.lots_a_stock
+        )
+
+
+def add_terms() -> None:
+    """Both suppliers' terms for every stock; the first is bought from."""
+    SupplierTerms.objects.bulk_create(
+        (
+            SupplierTerms(
+                stock=stock,
+                supplier=supplier,
+                lead_days=7 + 7 * second,
+                least_order_lb=Decimal(2_000),
+                pack_lb=Decimal(1_000),
+                preferred=not second,
+                price_note=NOTE,
+            )
+            for stock in BaseStock.objects.order_by("code")
+            for second, supplier in enumerate(SUPPLIERS)
+        ),
+        AT_ONCE,
+    )
+
+
+def _certified(lots: Sequence[StockLot]) -> Iterator[LotFigure]:
+    """Certificates with a little more than the typical figures, so that every label is kept."""
+    typical: dict[int, list[tuple[str, float]]] = defaultdict(list)
+    for stock, key, pct in AnalysisFigure.objects.values_list("stock", "key", "pct"):
+        typical[stock].append((key, pct))
+    for number, lot in enumerate(lots):
+        for key, pct in typical[lot.stock_id]:
+            more = 1 + 0.01 * spread(number, len(key) % 4)
+            yield LotFigure(lot=lot, key=key, pct=min(100.0, round(pct * more, 3)), source=NOTE)
 
 
 def stocks_by_code() -> dict[str, BaseStock]:

@@ -18,9 +18,12 @@ from orders.demo import customers, plant
 from orders.demo.actions import load_demo
 from orders.demo.large.actions import business, making
 from orders.demo.large.actions.business import Demand, People
-from orders.demo.large.actions.catalogue import add_costs, add_stocks
+from orders.demo.large.actions.catalogue import add_costs, add_stocks, add_terms
+from orders.demo.large.actions.crews import add_crews
 from orders.demo.large.actions.people import add_customers
 from orders.demo.large.actions.recipes import add_blends, of_family
+from orders.demo.large.actions.seasons import add_seasons
+from orders.demo.large.actions.told import add_edits, add_notices, add_requests
 from orders.demo.large.kinds import Kind, kind_of
 from orders.demo.large.size import PlantSize
 from orders.models import Quote, Tank
@@ -49,6 +52,7 @@ def load_large_plant(
         progress("stocks")
         families = add_stocks(size)
         add_costs(size, people.office, today)
+        add_terms()
         progress("customers")
         places = add_customers(size)
         catalogue = load_catalogue(today)
@@ -58,11 +62,19 @@ def load_large_plant(
         recipes = add_blends(size, kinds, whole, places, people.rep)
         demand = Demand(size, recipes, places)
         progress("quotes")
-        quotes = business.add_quotes(demand, people)
+        quotes = business.add_quotes(demand, people, today)
         progress("orders")
         lines = business.add_orders(demand, people, quotes, today)
         progress("batches")
         making.add_batches(size, lines, tanks, people, today)
+        progress("seasons")
+        add_seasons(places, recipes, people.rep, today)
+        progress("crew sheets")
+        add_crews(size, lines, people.rep, today)
+        progress("requests, notices, edits")
+        add_requests(size, lines, today)
+        add_notices(size, list(User.objects.filter(company=None).order_by("pk")), today)
+        add_edits(people.office, today)
 
 
 def _people() -> People:

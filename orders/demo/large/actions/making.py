@@ -14,6 +14,8 @@ from orders.demo.large.actions.catalogue import LotBook, stocks_by_code
 from orders.demo.large.actions.tank_ledger import add_entries, free_tanks
 from orders.demo.large.kinds import pounds
 from orders.demo.large.size import PlantSize
+from orders.demo.large.times import OrderTimes, order_times
+from orders.demo.year.actions.dated import put_in
 from orders.frozen.load_plan import LoadPlan
 from orders.models import (
     Batch,
@@ -50,6 +52,7 @@ class _Load:
     plan: LoadPlan
     status: Batch.Status
     lots: Mapping[str, str]
+    times: OrderTimes
 
 
 def add_tanks(size: PlantSize, worker: User) -> list[Tank]:
@@ -94,7 +97,9 @@ def add_batches(
             is_past = status == Batch.Status.RELEASED
             tank = _tank(at, line.volume_gal, free if is_past else tanks)
             plan = asked.recipe.plan(tank, used[at])
-            loads.append(_Load(line, asked, tank, plan, status, used[at]))
+            order = line.order
+            times = order_times(at, order.due_on, Order.Status(order.status), today)
+            loads.append(_Load(line, asked, tank, plan, status, used[at], times))
         _write(loads, numbers[start : start + AT_ONCE], lots, book, people)
 
 
@@ -121,7 +126,7 @@ def _write(
     book: LotBook,
     people: People,
 ) -> None:
-    batches = Batch.objects.bulk_create(
+    rows = [
         Batch(
             number=number,
             load_number=1,
@@ -132,9 +137,11 @@ def _write(
             target_lb=load.plan.mass_lb,
             plan=load.plan.to_json(),
             created_by=people.plant,
+            created_at=load.times.planned,
         )
         for number, load in zip(numbers, loads, strict=True)
-    )
+    ]
+    batches = put_in(Batch, rows)
     parts = BatchPart.objects.bulk_create(
         BatchPart(
             batch=batch,
@@ -145,20 +152,25 @@ def _write(
         )
         for batch, load in zip(batches, loads, strict=True)
     )
-    BatchEvent.objects.bulk_create(
-        event
-        for batch, load in zip(batches, loads, strict=True)
-        for event in _events(batch, people.plant)
+    put_in(
+        BatchEvent,
+        (
+            event
+            for batch, load in zip(batches, loads, strict=True)
+            for event in _events(batch, people.plant, load.times)
+        ),
     )
     made = [
         (batch, part, load)
         for batch, part, load in zip(batches, parts, loads, strict=True)
         if load.status == Batch.Status.RELEASED
     ]
-    add_entries((batch for batch, _, _ in made), people.plant)
+    add_entries(((batch, load.times.made) for batch, _, load in made), people.plant)
     movements, charges, serials, closings, readings = [], [], [], [], []
-    signed = {"by": people.plant, "who": str(people.plant)}
     for batch, part, load in made:
+        signed: dict[str, Any] = {
+            "by": people.plant, "who": str(people.plant), "at": load.times.made,
+        }  # fmt: skip
         for number, step in enumerate(load.plan.steps, start=1):
             key = f"large-{batch.pk}-{number}"
             lot, mass_lb = lots[load.lots[step.code]], pounds(step.weight_lb)
@@ -217,7 +229,7 @@ def _consignment(load: _Load) -> dict[str, Any]:
     ).to_json()
 
 
-def _events(batch: Batch, worker: User) -> Iterator[BatchEvent]:
+def _events(batch: Batch, worker: User, times: OrderTimes) -> Iterator[BatchEvent]:
     way = [Batch.Status.PLANNED]
     if batch.status == Batch.Status.RELEASED:
         way += [Batch.Status.CHARGING, Batch.Status.MADE, Batch.Status.RELEASED]
@@ -225,5 +237,5 @@ def _events(batch: Batch, worker: User) -> Iterator[BatchEvent]:
         data: dict[str, object] = {"hindrances": []} if new == Batch.Status.RELEASED else {}
         yield BatchEvent(
             batch=batch, by=worker, who=str(worker), from_status=old, to_status=new, why=WHY,
-            data=data,
+            data=data, at=times.planned if new == Batch.Status.PLANNED else times.made,
         )  # fmt: skip

@@ -7,6 +7,7 @@ something in is left alone: what stands in it happened later.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 from decimal import Decimal
 from typing import Final
 
@@ -29,8 +30,8 @@ def free_tanks(tanks: Sequence[Tank]) -> list[Tank]:
     return [tank for tank in tanks if tank.pk in held and held[tank.pk].state is TankState.EMPTY]
 
 
-def add_entries(batches: Iterable[Batch], worker: User) -> None:
-    """The entries of batches that were made as planned, in their order."""
+def add_entries(batches: Iterable[tuple[Batch, datetime]], worker: User) -> None:
+    """The entries of batches that were made as planned, in their order, each at its moment."""
     made = list(batches)
     signed = {"by": worker, "who": str(worker)}
     rinses = TankRinse.objects.bulk_create(
@@ -41,9 +42,10 @@ def add_entries(batches: Iterable[Batch], worker: User) -> None:
             residue_lb=Decimal(0),
             destination=TankRinse.Destination.DISPOSED,
             key=f"large-rinse-{batch.pk}",
+            at=at,
             **signed,
         )
-        for batch in made
+        for batch, at in made
     )
     TankEntry.objects.bulk_create(
         TankEntry(
@@ -53,9 +55,10 @@ def add_entries(batches: Iterable[Batch], worker: User) -> None:
             contents=held.to_json(),
             rinse=rinse if kind == TankEntry.Kind.RINSED else None,
             key=f"large-{kind}-{batch.pk}",
+            at=at,
             **signed,
         )
-        for batch, rinse in zip(made, rinses, strict=True)
+        for (batch, at), rinse in zip(made, rinses, strict=True)
         for kind, held in _held(batch)
     )
 
