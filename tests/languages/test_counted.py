@@ -27,6 +27,10 @@ NEVER_ONE = {
         "{quantity} {packages} are {volume}, more than the {most} all tanks make in {days} working"
         " days: is that meant?"
     ),
+    (
+        "No price yet: the load of {volume} was not planned within {seconds} seconds."
+        " Ask again in a moment."
+    ),
     "Each nozzle gives in {seconds} seconds",
     "%(count)s reserved; today's acres ask for %(now)s",
 }
