@@ -149,7 +149,7 @@ def test_the_command_makes_the_person_and_prints_a_link_that_works_once() -> Non
     assert link is not None
     client = Client()
     form = client.get(urlsplit(link.group(0)).path, follow=True)
-    assert "Choose a new password" in form.content.decode()
+    assert "Welcome, Olga Owner" in form.content.decode()
     client.post(form.redirect_chain[-1][0], {"password1": PASSWORD, "password2": PASSWORD})
     person = User.objects.get()
     assert person.check_password(PASSWORD)
