@@ -230,7 +230,7 @@ class LineForm(forms.Form):
         help_text=_("Prices with freight and without deposit."),
     )
     deal_figure = forms.DecimalField(
-        label=_("How much"),
+        label=_("How much on all of it"),
         required=False,
         min_value=0,
         max_digits=12,
