@@ -72,7 +72,7 @@ class QuoteForm(forms.Form):
         ),
     )
     deal_figure = forms.DecimalField(
-        label=_("How much"),
+        label=_("How much on all of it"),
         required=False,
         min_value=0,
         max_digits=12,
@@ -230,7 +230,7 @@ class LineForm(forms.Form):
         help_text=_("Prices with freight and without deposit."),
     )
     deal_figure = forms.DecimalField(
-        label=_("How much on all of it"),
+        label=_("How much"),
         required=False,
         min_value=0,
         max_digits=12,

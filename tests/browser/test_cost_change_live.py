@@ -59,7 +59,7 @@ def test_a_letter_of_six_stocks_is_seen_acted_on_and_put_in_force(
 ) -> None:
     quotes = _sent(rep, company, 4)
     BaseStockFactory(code="KTS", name="potassium thiosulfate solution", cost_per_lb="0.3000")
-    page = page_for(office, width=1280)
+    page = page_for(office, width=1280, expected=True)
     page.goto("/new-costs/new/")
     page.get_by_label("Name").fill("Letter of December")
     codes = list(BaseStock.objects.order_by("code").values_list("code", flat=True))[:6]
