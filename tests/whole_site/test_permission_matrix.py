@@ -24,8 +24,8 @@ from orders.models import Paper
 from tests.whole_site.demo_world import arguments_of_routes
 from tests.whole_site.test_no_store import is_kept_by_no_cache
 
-# pytest-django prepares only databases that marks ask for. Whom a route lets in is a matter of roles;
-# but for three plain updates every statement of its answers is sent by the rooms' own tests.
+# pytest-django prepares only databases that marks ask for. Whom a route lets in is a matter of
+# roles; but for three plain updates every statement of its answers is sent by the rooms' own tests.
 pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 
 #: Columns: nobody signed in, own customer, other customer, rep, plant, formulator, office.
