@@ -6,14 +6,15 @@
 import gc
 import os
 import socket
-from collections.abc import Callable, Set
+from collections.abc import Callable, Iterator, Set
 from importlib import import_module
 from pathlib import Path
 from pkgutil import walk_packages
 from typing import Any
 
 import pytest
-from django.test import Client
+from django.contrib.staticfiles.handlers import StaticFilesHandler
+from django.test import Client, testcases
 from hypothesis import HealthCheck, settings
 
 import blendshop
@@ -133,6 +134,18 @@ def only_loopback(monkeypatch: pytest.MonkeyPatch) -> None:
         return connect(self, address)
 
     monkeypatch.setattr(socket.socket, "connect", guarded)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def static_files_from_their_folders() -> Iterator[None]:
+    """Also where the first test that begins the live server is no browser's, which all share.
+
+    pytest-django knows the app of static files by Django's own name only, and would serve what was
+    collected, which is nothing.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(testcases, "_StaticFilesHandler", StaticFilesHandler)
+        yield
 
 
 @pytest.fixture

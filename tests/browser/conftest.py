@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.core.servers.basehttp import ServerHandler
-from django.test import Client, testcases
+from django.test import Client
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from blendshop.accounts.models import Company, User
@@ -41,15 +40,6 @@ ARGS = [
     "--disable-sync",
     "--disable-dev-shm-usage",
 ]
-
-
-@pytest.fixture(autouse=True, scope="session")
-def static_files_from_their_folders() -> Iterator[None]:
-    """pytest-django knows the app of static files by Django's own name only, and would serve what
-    was collected, which is nothing."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(testcases, "_StaticFilesHandler", StaticFilesHandler)
-        yield
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
