@@ -1,5 +1,7 @@
 """Changing base stocks: what they cost from a day on, whether they may be used."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from decimal import Decimal
 
@@ -104,6 +106,19 @@ def mark_short(*, acting_user: User, stock: BaseStock, short: bool) -> BaseStock
             return current
         current.short = short
         return save_valid(current, acting_user, update_fields=["short"])
+
+
+@contextmanager
+def traits_kept_as_one_change(stock: BaseStock) -> Iterator[None]:
+    """Traits set in it leave no row of the history by themselves: the stock is saved after it.
+
+    Else one removed and one added are two changes, and neither is taken back without the other.
+    """
+    stock.skip_history_when_saving = True
+    try:
+        yield
+    finally:
+        del stock.skip_history_when_saving
 
 
 def hold_stocks() -> None:
