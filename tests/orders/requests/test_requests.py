@@ -20,6 +20,12 @@ from tests.orders.planning.plant_cases import placed_order
 
 
 @pytest.fixture
+def order(revision, rep, company):
+    """The order of everywhere, of a recipe nobody has reviewed."""
+    return placed_order(rep, company, quantity=2, revision=revision, is_reviewed=False)
+
+
+@pytest.fixture
 def request_(order, customer, company):
     """Two totes asked for, of a recipe nobody has reviewed; the ``order`` itself is cancelled."""
     line = order.lines.get()
