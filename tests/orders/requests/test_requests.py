@@ -156,11 +156,11 @@ def test_a_quote_accepted_without_a_review_is_listed_for_the_formulator(
     for caution in order.lines.get().revision.solved.alerts:
         assert caution.message in page
     of_batch = reverse("batch_detail", args=[batch.number])
-    assert "No formulator has reviewed" in client.get(of_batch).content.decode()
+    assert "no formulator has reviewed" in client.get(of_batch).content.decode()
     revision = order.lines.get().revision
     sent = {"do": "review", "revision": revision.number, "from_queue": "on"}
     client.post(reverse("blend_review", args=[revision.blend_id]), sent)
     page = client.get(reverse("requests_waiting")).content.decode()
     assert order.number not in page
     assert "Nothing waits." in page
-    assert "No formulator has reviewed" not in client.get(of_batch).content.decode()
+    assert "no formulator has reviewed" not in client.get(of_batch).content.decode()
