@@ -156,7 +156,7 @@ class CostSheet:
             initial = {"name": change.name}
         # More rows are asked for: what was typed stays, and nothing is judged yet.
         # Files alone would bind the form too, and it would lose its name.
-        self.form = LetterForm(*(None, None) if more else (data, files), initial=initial)
+        self.form = LetterForm(None if more else data, None if more else files, initial=initial)
         self.rows = [
             CostRowForm(
                 None if more else data,

@@ -217,7 +217,7 @@ def _counted(kinds: Mapping[str, QuerySet[Any]]) -> Counter[str]:
     return Counter(dict(rows.values_list("kind", "count")))
 
 
-def _lines_to_make() -> QuerySet[OrderLine]:
+def _lines_to_make() -> QuerySet[Any]:
     """Of orders before anything of them is made, each with the revision it is ``made_by``."""
     here = (Order.Status.OPEN, Order.Status.PLANNED)
     planned = PlannedRecipe.objects.filter(order_line=OuterRef("pk")).order_by("-pk")
@@ -228,7 +228,7 @@ def _lines_to_make() -> QuerySet[OrderLine]:
     )
 
 
-def _unreviewed_under(lines: QuerySet[OrderLine]) -> QuerySet[BlendRevision]:
+def _unreviewed_under(lines: QuerySet[Any]) -> QuerySet[BlendRevision]:
     return without_review(BlendRevision.objects.filter(pk__in=lines.values("made_by")))
 
 

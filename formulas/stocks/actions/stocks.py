@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -114,11 +115,12 @@ def traits_kept_as_one_change(stock: BaseStock) -> Iterator[None]:
 
     Else one removed and one added are two changes, and neither is taken back without the other.
     """
-    stock.skip_history_when_saving = True
+    quiet: Any = stock  # what simple_history reads on a record is no field of it
+    quiet.skip_history_when_saving = True
     try:
         yield
     finally:
-        del stock.skip_history_when_saving
+        del quiet.skip_history_when_saving
 
 
 def hold_stocks() -> None:
