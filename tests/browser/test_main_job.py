@@ -139,11 +139,11 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     with customer.expect_navigation():
         customer.locator("main").get_by_role("link", name="Order", exact=True).click()
     expect(customer.locator("main")).to_contain_text(BLEND)
-    # No formulator has reviewed the recipe, so the plant looks before it is planned.
-    customer.get_by_role("button", name="Ask for it").click()
+    # A formulator has reviewed the recipe by now and it is within what was agreed: an order.
+    customer.get_by_role("button", name="Order now").click()
     customer.wait_for_url(re.compile(r"/orders/O-\d+-\d+/"))
     again = Order.objects.exclude(pk=order.pk).get(lines__revision__blend=blend)
-    assert (again.company, again.status) == (blend.company, Order.Status.REQUESTED)
+    assert (again.company, again.status) == (blend.company, Order.Status.OPEN)
     assert again.lines.get().revision == order.lines.get().revision
 
 
