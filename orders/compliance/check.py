@@ -77,6 +77,7 @@ class Cited:
     note: str
     is_verified: bool
     evidence: str
+    state: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +239,11 @@ def rate_bound(
     )
 
 
+def state_of(rule: Basis) -> str:
+    """The state whose rule it is, or that its county or place is in."""
+    return rule.code.removeprefix("US-")[:2]
+
+
 def cited(sentence: str, rule: Basis) -> Cited:
     """A sentence and its text, ready to print."""
     return Cited(
@@ -251,6 +257,7 @@ def cited(sentence: str, rule: Basis) -> Cited:
         note=rule.note,
         is_verified=rule.status is Status.ACTIVE,
         evidence=rule.evidence.value,
+        state=state_of(rule),
     )
 
 
