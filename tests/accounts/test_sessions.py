@@ -72,7 +72,8 @@ def test_the_office_ends_the_sessions_of_somebody_else_and_not_its_own(rep, offi
     tablet, _ = sign_in(rep)
     desk, _ = sign_in(office)
     action = {"action": "end_sessions", "_selected_action": [rep.pk, office.pk]}
-    page = desk.post(reverse("admin:accounts_user_changelist"), action, follow=True).content.decode()
+    people = reverse("admin:accounts_user_changelist")
+    page = desk.post(people, action, follow=True).content.decode()
     assert f"{rep} is signed out everywhere." in page
     assert "End your own sessions under your sign-in." in page
     assert tablet.get("/people/")["Location"].startswith("/people/login/")

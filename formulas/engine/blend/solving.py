@@ -51,9 +51,7 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
         return OutOfReach(conflict=(), reach=(), alternatives=(), is_explained=False)
 
 
-def _answered(
-    problem: BlendProblem, proved: Proved, *, only_recipe: bool = False
-) -> Answer | None:
+def _answered(problem: BlendProblem, proved: Proved, *, only_recipe: bool = False) -> Answer | None:
     """The answer without reasons, None where there is none."""
     validate(problem)
 
