@@ -198,6 +198,7 @@ EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
 #: Tasks put on the queue once a day of the plant's calendar, and every so many seconds.
 DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
+    "blendshop.jobs.tasks.count_rows_for_plans",
     "blendshop.long_work.actions.tidying.tidy_long_work",
     "blendshop.notices.tasks.tidy_notices",
     "orders.quoting.tasks.expire_quotes_of_the_day",
