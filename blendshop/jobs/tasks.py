@@ -8,7 +8,6 @@ from django.utils import timezone
 from blendshop.jobs.actions import tidy
 from blendshop.jobs.queue import task
 
-
 #: Rows of an index that are looked at: enough to know how many there are of a kind.
 _LOOKED_AT: Final = 1_000
 
