@@ -31,7 +31,7 @@ from formulas.engine.law import (
     overall,
 )
 from formulas.engine.law import ShipTo as Address
-from formulas.engine.law.finding import pounds_down
+from formulas.engine.law.figures import pounds_down
 from formulas.engine.law.rules import Basis
 from formulas.reference.rule_packs import rule_packs
 from formulas.wording.law import finding_words, is_worded_anew, topic_words, verdict_words
