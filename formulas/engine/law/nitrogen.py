@@ -81,10 +81,14 @@ def _total(rule: NitrogenPerApplication, app: Application, ways: tuple[Reading, 
     verdict = judged(at_most(rate, limit) for limit in limits)
     sentence = f"{pounds(rate)} total nitrogen against at most {pounds(limits[0])}"
     sentence += f" ({pounds(limits[-1])} {ways[-1].words})." if limits[0] != limits[-1] else "."
-    fixes: list[Remedy] = [] if verdict is Verdict.PASSES else [ApplyAtMost(min(limits))]
-    for step in rule.steps:
-        if verdict is not Verdict.PASSES and at_most(rate, step.largest_total_lb):
-            fixes.append(MoreWhenSlow(step.largest_total_lb, step.from_slow_pct, step.months))
+    fixes: list[Remedy] = []
+    if verdict is not Verdict.PASSES:
+        fixes = [ApplyAtMost(min(limits))]
+        fixes += [
+            MoreWhenSlow(step.largest_total_lb, step.from_slow_pct, step.months)
+            for step in rule.steps
+            if at_most(rate, step.largest_total_lb)
+        ]
     if verdict is Verdict.FAILS and rule.enhanced_efficiency:
         fixes.append(AsTheTextSays(rule.enhanced_efficiency))
         if app.circumstances.enhanced_efficiency:
