@@ -26,6 +26,7 @@ ROOMS: Final = (
     "orders/papers/packing_list_pdf.py",
     "orders/papers/standing_texts.py",
     "orders/papers/wording.py",
+    "orders/planning/due_dates.py",
     "orders/planning/parts.py",
     "orders/portal",
     "orders/questions",
