@@ -7,6 +7,9 @@ from typing import Final
 ROOMS: Final = (
     "blendshop/accounts",
     "blendshop/languages",
+    "blendshop/number_fields.py",
+    "blendshop/one_at_a_time.py",
+    "blendshop/saving.py",
     "formulas/wording/contents.py",
     "formulas/wording/law.py",
     "formulas/wording/law_remedies.py",

@@ -15,7 +15,7 @@ from reportlab.platypus import Flowable
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.figures.readers import reader
-from blendshop.languages.choice import choice_for, written_in
+from blendshop.languages.choice import Choice, written_in
 from formulas.answers.promised_grade import product_name
 from formulas.engine.result import Severity
 from formulas.wording.law import caution_words
@@ -32,15 +32,15 @@ _ROUND_COLUMNS: Final = (0.20, 0.11, 0.25, 0.09, 0.09, 0.13, 0.13)
 _PROPERTY_COLUMNS: Final = (0.40, 0.14, 0.46)
 
 
-def render_season(page: SeasonPage, drawn_on: date) -> bytes:
-    """The season as a PDF in its company's language. The same page gives the same bytes."""
-    with written_in(choice_for(page.program.company)):
+def render_season(page: SeasonPage, drawn_on: date, choice: Choice) -> bytes:
+    """The season as a PDF as its reader has chosen. The same page gives the same bytes."""
+    with written_in(choice):
         return _render(page, drawn_on)
 
 
 def _render(page: SeasonPage, drawn_on: date) -> bytes:
     program = page.program
-    masthead = letterhead.masthead(
+    masthead = letterhead.customers_masthead(
         letterhead.plant_block(PlantProfile.load()),
         _("Season"),
         str(program.year),
