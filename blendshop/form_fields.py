@@ -14,10 +14,12 @@ if TYPE_CHECKING:
     RowForm = forms.ModelForm[Any]
     RowChoice = forms.ModelChoiceField[Any]
     InlineRows = forms.BaseInlineFormSet[Any, Any, Any]
+    RowSet = forms.BaseModelFormSet[Any, Any]
 else:
     RowForm = forms.ModelForm
     RowChoice = forms.ModelChoiceField
     InlineRows = forms.BaseInlineFormSet
+    RowSet = forms.BaseModelFormSet
 
 
 def offer_rows(
@@ -34,6 +36,14 @@ def offer_rows(
     field.queryset = rows
     if label is not None:
         field.label_from_instance = label  # type: ignore[method-assign]
+
+
+def require_row(form: forms.BaseForm, name: str) -> None:
+    """Leave out the empty line: one of the rows stands chosen from the start."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ModelChoiceField):
+        raise TypeError(f"{name} does not choose a row.")
+    field.empty_label = None
 
 
 def offered_rows(form: forms.BaseForm, name: str) -> QuerySet[Any]:
