@@ -35,7 +35,7 @@ def offer_rows(
         raise TypeError(f"{name} does not choose a row.")
     field.queryset = rows
     if label is not None:
-        field.label_from_instance = label  # type: ignore[method-assign]
+        setattr(field, "label_from_instance", label)  # noqa: B010 - Django's own hook, a method
 
 
 def require_row(form: forms.BaseForm, name: str) -> None:

@@ -9,17 +9,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import Enum, auto
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from django import forms
 from django.core.validators import RegexValidator
-from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.number_fields import NumberField
 from formulas.engine.law import GRASSES, Circumstances
 from formulas.wording.law_rules import grass_words
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
 
 _YES_NO: Final = [("", _("not answered")), ("yes", _("yes")), ("no", _("no"))]
 _SMALL: Final = "form-control-sm"
@@ -39,7 +41,7 @@ class Question:
     """One question; ``name`` is that of the answer in ``Circumstances``."""
 
     name: str
-    words: Promise
+    words: _StrPromise
     kind: Kind = Kind.YES_NO
 
     @property
@@ -120,9 +122,10 @@ class _AmountField(NumberField):
 def _field(question: Question) -> forms.Field:
     if question.kind is Kind.NUMBER:
         return _AmountField(label=question.words, required=False)
-    choices = _YES_NO
+    choices: list[tuple[str, str | _StrPromise]] = [*_YES_NO]
     if question.kind is Kind.GRASS:
-        choices = [("", _("not answered")), *((grass, grass_words(grass)) for grass in GRASSES)]
+        grasses = [(grass, grass_words(grass)) for grass in GRASSES]
+        choices = [("", _("not answered")), *grasses]
     widget = forms.Select({"class": _SELECT})
     return forms.ChoiceField(label=question.words, choices=choices, required=False, widget=widget)
 
