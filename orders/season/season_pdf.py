@@ -9,41 +9,38 @@ from typing import Final
 from django.conf import settings
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop, pgettext
+from django.utils.translation import pgettext
 from reportlab.platypus import Flowable
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.figures.readers import reader
-from blendshop.languages.choice import choice_for, written_in
+from blendshop.languages.choice import Choice, written_in
 from formulas.answers.promised_grade import product_name
 from formulas.engine.result import Severity
+from formulas.wording.law import caution_words
 from orders.models import PlantProfile
 from orders.papers import wording
 from orders.papers.finding_box import finding_box
 from orders.papers.view_models import PaperFinding
 from orders.records import letterhead
+from orders.records.plant_words import package_words
 from orders.season.page import SeasonPage, ShownRound
 from orders.season.reader_units import area_unit, is_metric, rate_unit, season_words, shown
 
-#: The engine's ``CAUTION``, marked for other languages.
-LAW_CAUTION: Final = gettext_noop(
-    "Screening aid, not legal advice: the state's own text and local code decide. Rules change;"
-    " check the current text before the truck leaves."
-)
 _ROUND_COLUMNS: Final = (0.20, 0.11, 0.25, 0.09, 0.09, 0.13, 0.13)
 _PROPERTY_COLUMNS: Final = (0.40, 0.14, 0.46)
 
 
-def render_season(page: SeasonPage, drawn_on: date) -> bytes:
-    """The season as a PDF in its company's language. The same page gives the same bytes."""
-    with written_in(choice_for(page.program.company)):
+def render_season(page: SeasonPage, drawn_on: date, choice: Choice) -> bytes:
+    """The season as a PDF as its reader has chosen. The same page gives the same bytes."""
+    with written_in(choice):
         return _render(page, drawn_on)
 
 
 def _render(page: SeasonPage, drawn_on: date) -> bytes:
     program = page.program
-    masthead = letterhead.masthead(
+    masthead = letterhead.customers_masthead(
         letterhead.plant_block(PlantProfile.load()),
         _("Season"),
         str(program.year),
@@ -70,7 +67,7 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
         *flowables.section(_("Limits that are broken"), flowables.bullets(_over(page))),
         *flowables.section(_("Properties and routes"), [_properties(page)]),
         flowables.gap(),
-        finding_box(PaperFinding(Severity.CAUTION, _(LAW_CAUTION))),
+        finding_box(PaperFinding(Severity.CAUTION, caution_words())),
         flowables.gap(),
         flowables.prose(wording.deference(), styles.SMALL_ITALIC),
     ]
@@ -85,7 +82,10 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
     found = [
         (_("Delivered to"), str(program.ship_to)),
         (str(words.areas), reader().number(shown(area_unit(), figures.acres), 2)),
-        (_("Packages"), f"{figures.packages} × {figures.package.plural_name}"),
+        (
+            _("Packages"),
+            f"{figures.packages} × " + package_words(figures.package.plural_name, figures.packages),
+        ),
     ]
     if months:
         found.append((_("By month"), months))

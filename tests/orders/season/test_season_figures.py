@@ -11,6 +11,7 @@ from datetime import date
 
 import pytest
 
+from blendshop.languages.choice import house_choice
 from blendshop.money import money
 from formulas.engine.composition import slow_release_pct_of_n
 from formulas.engine_bridge import load_catalogue
@@ -155,5 +156,5 @@ def test_where_the_blend_is_too_quick_another_is_solved_with_the_law_in_its_wish
 
 
 def test_the_paper_says_what_the_page_says(program):
-    pdf = render_season(page_of(program), today())
+    pdf = render_season(page_of(program), today(), house_choice())
     assert pdf.startswith(b"%PDF")

@@ -7,10 +7,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from formulas.engine.law import CAUTION
 from orders.models import ProgramRound, SeasonProgram
 from orders.season.page import season_page
-from orders.season.season_pdf import LAW_CAUTION
 from tests.factories import today
 from tests.orders.labels.label_cases import text_of
 
@@ -39,9 +37,12 @@ def test_it_is_printed_in_the_company_s_language_and_units(program, company, cus
     in_spanish = text_of(signed_in(customer).get(paper).content)
     assert "Temporada" in in_spanish
     assert "no es asesoría legal" in " ".join(in_spanish.split())
-    assert LAW_CAUTION == CAUTION
+    assert "Página 1 de" in in_spanish
     # NIST SP 811, appendix B: the US gallon is 3.785412 L.
     assert f"{3.785412 * gal:,.0f} L" in in_spanish
+    customer.language = "en"
+    customer.save()
+    assert "Page 1 of" in text_of(signed_in(customer).get(paper).content)
 
 
 def test_who_measures_in_metric_types_and_reads_hectares_and_grams(
