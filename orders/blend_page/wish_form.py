@@ -88,7 +88,7 @@ class WishForm(forms.Form):
     @property
     def limits_set(self) -> int:
         """How much stands under "Limits on stocks", which is folded away."""
-        stocks = [stock for stock in self.data.getlist("exclude") if stock]
+        stocks = [stock for stock in self.typed.getlist("exclude") if stock]
         return len(stocks) + sum(bool(self.data.get(name)) for name in self._limit_names)
 
     @property
