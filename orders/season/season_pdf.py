@@ -60,8 +60,9 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
                     if is_metric()
                     else _("* Pounds of total nitrogen per 1,000 sq ft."),
                     _(
-                        "Prices are of the day this was drawn, freight in, deposit left out; each"
-                        " round is priced again when it is released."
+                        "A released round stands at the price of its order, each other at that of"
+                        " the day this was drawn, freight in, deposit left out; it is priced again"
+                        " when it is released."
                     ),
                 )
             ),

@@ -20,7 +20,6 @@ from formulas.models import Blend, StockCost
 from orders.demo.actions import load_demo
 from orders.demo.year import calendar
 from orders.demo.year.actions.loading import load_demo_year
-from orders.demo.year.seasons import gallons_for, totes_of
 from orders.frozen.tank_contents import TankState
 from orders.inventory.levels import ledger_differences
 from orders.labels.standing import label_states
@@ -199,14 +198,6 @@ def test_lots_scatter_and_one_supplier_s_stock_drifts(year: None) -> None:
     }
     assert min(off) < 0 < max(off)
     assert QualityReading.objects.filter(findings=[]).count() > 100
-
-
-def test_totes_of_a_season_are_what_its_acres_take() -> None:
-    """NIST Handbook 44, appendix C: 1 acre is 43,560 sq ft; 40 acres at 0.7 lb take 1,219.68 lb."""
-    gal = gallons_for(40, 0.7, 2.5)
-    assert gal == pytest.approx(1219.68 / 2.5)
-    # 487.872 gal are two totes with 42.128 gal left, so the next round takes two again, then one.
-    assert totes_of([gal, gal, 100.0], 265) == [2, 2, 1]
 
 
 PAGES = {
