@@ -118,11 +118,11 @@ def _which(line: PurchaseLine) -> str:
 
 
 def _planned(line: PurchaseLine) -> str:
-    """How much of what is expected is no booking; said once for a stock."""
+    """What plans nobody reserved would take; said once for a stock."""
     planned = line.proposal.planned
     if not planned or line.number > 1:
         return ""
-    return f"Of it {house().every_digit(planned)} lb in season plans, not reserved"
+    return f"Season plans, not reserved: {house().number(planned, 0)} lb"
 
 
 def _on_the_way(each: StockPurchase) -> str:

@@ -102,7 +102,7 @@ def test_page_csv_and_pdf_tell_what_is_only_planned(program, stock, office, rep,
     one = client.get(reverse("buying_stock", args=[stock.code]), asked).text
     assert f"season plans that are not reserved: 3, {planned:,} lb" in one
     assert f"{program}, Summer" in one
-    told = f"Of it {planned:,} lb in season plans, not reserved"
+    told = f"Season plans, not reserved: {planned:,.0f} lb"
     assert told in client.get(reverse("purchase_list"), asked).text
     pdf = client.get(reverse("purchase_list_pdf"), asked).content
     text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)
