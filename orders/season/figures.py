@@ -342,9 +342,11 @@ def _at_its_price(each: RoundFigures, today: PriceBreakdown | BadInput | None) -
 def _ordered(order: Order) -> Bought | None:
     """None of an order without lines."""
     lines = list(order.lines.all())
-    cost = sum((line.line_total for line in lines), ZERO)
-    gal = sum(line.volume_gal for line in lines)
-    return Bought(cost, cost / exact(gal)) if gal else None
+    gal = exact(sum(line.volume_gal for line in lines))
+    if not gal:
+        return None
+    paid = sum(line.price_per_gal * exact(line.volume_gal) for line in lines)
+    return Bought(sum((line.line_total for line in lines), ZERO), paid / gal)
 
 
 def _sprayed_cost(each: RoundFigures, before: Decimal | None) -> Decimal | None:

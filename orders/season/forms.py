@@ -169,9 +169,9 @@ class ProgramForm(_YesNoKept):
         offer_rows(self, "package", Package.objects.filter(active=True))
         for name in ("ship_to", "package"):
             self.fields[name].empty_label = None  # type: ignore[attr-defined] # a row is chosen
-        if not self.instance.pk:
+        if not self.initial.get("package"):  # of a new row the key is there, without a value
             totes = offered_rows(self, "package").filter(kind__startswith="tote").first()
-            self.initial.setdefault("package", totes.pk if totes else None)
+            self.initial["package"] = totes.pk if totes else None
 
 
 class RoundForm(forms.Form):
