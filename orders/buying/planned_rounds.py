@@ -7,14 +7,14 @@ page of the season; pounds are the recipe's, as a load is planned for what is re
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from itertools import groupby
 from typing import Final
 
-from django.db.models import F, Q, QuerySet, Sum
+from django.db.models import OuterRef, Q, QuerySet, Sum
 
 from formulas.engine.field.acres import Wanted, filled, product_gal
 from formulas.engine_bridge import load_catalogue
@@ -23,7 +23,7 @@ from orders.buying.expected import ZERO, Booking, Horizon
 from orders.models import Package, ProgramProperty, ProgramRound, SeasonProgram
 from orders.models.standing_order import UNSERVED
 from orders.planning.actions.reservations import needed_lb
-from orders.planning.recipe_density import recipe_density_lb_per_gal
+from orders.planning.recipe_densities import SavedRecipe, saved_recipes
 
 #: A program that holds packages is counted by its standing order.
 _NOT_RESERVED: Final = Q(standing_order__isnull=True) | Q(standing_order__ended_at__isnull=False)
@@ -72,25 +72,29 @@ def planned_rounds(horizon: Horizon) -> list[PlannedRound]:
     A day that is over can be reserved no more, so such a round is expected no more; what it would
     have left over still serves the next, as on the page.
     """
-    rows = _rows(horizon)
+    programs = _programs(horizon)
+    # What comes after the last day leaves nothing over for what is before it.
+    rounds = ProgramRound.objects.filter(program__in=programs, on__lt=horizon.end)
+    rows = _rows(rounds)
     if not rows:
         return []
-    acres = _acres({row.program for row in rows})
-    gallons = _gallons_of_nitrogen({row.revision for row in rows}, horizon.today)
+    acres = _acres(programs)
+    revisions = BlendRevision.objects.filter(pk__in=rounds.values("revision")).values("pk")
+    recipes = saved_recipes(revisions, load_catalogue(horizon.today))
     found = []
     for _program, some in groupby(rows, key=lambda row: row.program):
         own = list(some)
         wanted = (
             Wanted(
                 row.revision,
-                gallons[row.revision].of(acres(row), row.rate),
+                _gallons(recipes[row.revision], acres(row), row.rate),
                 row.package_gal,
                 row.bought,
             )
             for row in own
         )
         found += [
-            _planned(row, fill.packages, gallons[row.revision].lb_per_gal)
+            _planned(row, fill.packages, recipes[row.revision].lb_per_gal)
             for row, fill in zip(own, filled(wanted), strict=True)
             if fill.packages and row.bought is None and horizon.today <= row.day < horizon.end
         ]
@@ -126,16 +130,20 @@ def plans_of_stock(stock: BaseStock, rounds: Iterable[PlannedRound]) -> list[Wan
     ]
 
 
-def _rows(horizon: Horizon) -> list[_Row]:
-    """All rounds of programs with one to come and nothing reserved, as they are sprayed."""
+def _programs(horizon: Horizon) -> QuerySet[SeasonProgram]:
+    """Programs with a round to come and nothing reserved."""
     coming = ProgramRound.objects.filter(on__gte=horizon.today, on__lt=horizon.end)
-    programs: QuerySet[SeasonProgram] = SeasonProgram.objects.filter(
+    found: QuerySet[SeasonProgram] = SeasonProgram.objects.filter(
         _NOT_RESERVED, pk__in=coming.values("program"), company__active=True
     )
+    return found.order_by()
+
+
+def _rows(rounds: QuerySet[ProgramRound]) -> list[_Row]:
+    """As they are sprayed, program by program."""
     served = ~Q(reserved_as__order__status__in=UNSERVED)
     rows = (
-        ProgramRound.objects.filter(program__in=programs)
-        .order_by("program", "on", "pk")
+        rounds.order_by("program", "on", "pk")
         .annotate(bought=Sum("reserved_as__order__lines__quantity", filter=served))
         .values_list(
             "pk", "program", "program__company__name", "program__name", "program__year", "name",
@@ -153,52 +161,28 @@ def _rows(horizon: Horizon) -> list[_Row]:
     ]  # fmt: skip
 
 
-def _acres(programs: set[int]) -> Callable[[_Row], float]:
+def _acres(programs: QuerySet[SeasonProgram]) -> Callable[[_Row], float]:
     """Acres of a round: those of its program, less what it leaves out."""
-    of_program: dict[int, dict[int, float]] = defaultdict(dict)
     treated = ProgramProperty.objects.filter(program__in=programs)
-    for program, each, acres in treated.values_list("program", "property", "property__acres"):
-        of_program[program][each] = acres
-    left_out = defaultdict[int, set[int]](set)
-    pairs = ProgramRound.left_out.through.objects.filter(programround__program__in=programs)
-    for rnd, each in pairs.values_list("programround", "property"):
-        left_out[rnd].add(each)
-    return lambda row: sum(
-        acres
-        for each, acres in of_program[row.program].items()
-        if each not in left_out.get(row.pk, ())
+    of_program = dict(treated.order_by().values_list("program").annotate(Sum("property__acres")))
+    left_out = dict(
+        ProgramRound.left_out.through.objects.filter(
+            programround__program__in=programs,
+            property__in=ProgramProperty.objects.filter(
+                program=OuterRef("programround__program")
+            ).values("property"),
+        )
+        .order_by()
+        .values_list("programround")
+        .annotate(Sum("property__acres"))
     )
+    return lambda row: of_program.get(row.program, 0.0) - left_out.get(row.pk, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Recipe:
-    """Nitrogen and weight of a gallon of today."""
-
-    n_pct: float
-    lb_per_gal: float
-
-    def of(self, acres: float, rate: float) -> float:
-        if not self.n_pct > 0:
-            return 0.0
-        return product_gal(acres, rate, n_pct=self.n_pct, density_lb_per_gal=self.lb_per_gal)
-
-
-def _gallons_of_nitrogen(revisions: set[int], today: date) -> Mapping[int, _Recipe]:
-    stocks = {stock.code: stock for stock in load_catalogue(today).stocks}
-    rows = (
-        BlendRevision.objects.filter(pk__in=revisions)
-        .defer("wish", "answer")
-        .annotate(n_pct=F("answer__analysis__N"))
-        .prefetch_related("lines__stock", "measured_densities__reading__set_aside")
-    )
-    found = {}
-    for row in rows:
-        try:
-            weighs = recipe_density_lb_per_gal(row, stocks)
-        except KeyError:  # a stock that is retired or has no cost
-            weighs = row.density_lb_per_gal
-        found[row.pk] = _Recipe(row.n_pct or 0.0, weighs)
-    return found
+def _gallons(recipe: SavedRecipe, acres: float, rate: float) -> float:
+    if not recipe.n_pct > 0:
+        return 0.0
+    return product_gal(acres, rate, n_pct=recipe.n_pct, density_lb_per_gal=recipe.lb_per_gal)
 
 
 def _planned(row: _Row, packages: int, lb_per_gal: float) -> PlannedRound:
