@@ -19,7 +19,7 @@ from django.db.models import OuterRef, Q, QuerySet, Sum
 from formulas.engine.field.acres import Wanted, filled, product_gal
 from formulas.engine_bridge import load_catalogue
 from formulas.models import BaseStock, BlendRevision, RevisionLine
-from orders.buying.expected import ZERO, Booking, Horizon
+from orders.buying.expected import Booking, Horizon
 from orders.models import Package, ProgramProperty, ProgramRound, SeasonProgram
 from orders.models.standing_order import UNSERVED
 from orders.planning.actions.reservations import needed_lb
@@ -102,7 +102,7 @@ def planned_rounds(horizon: Horizon) -> list[PlannedRound]:
 
 
 def planned(rounds: Iterable[PlannedRound]) -> dict[int, tuple[Booking, ...]]:
-    """What the rounds take of each stock; one sum a day and recipe, like those that are booked."""
+    """What the rounds take of each stock; one sum a day."""
     by_day: dict[tuple[int, date], float] = defaultdict(float)
     for each in rounds:
         by_day[each.revision, each.day] += each.blend_lb
@@ -110,13 +110,13 @@ def planned(rounds: Iterable[PlannedRound]) -> dict[int, tuple[Booking, ...]]:
     lines = RevisionLine.objects.filter(revision__in={revision for revision, _ in by_day})
     for revision, stock, pct in lines.values_list("revision", "stock", "pct"):
         recipes[revision].append((stock, pct))
-    found: dict[int, dict[date, Decimal]] = defaultdict(dict)
+    wanted: dict[int, dict[date, float]] = defaultdict(lambda: defaultdict(float))
     for (revision, day), blend_lb in by_day.items():
         for stock, pct in recipes[revision]:
-            found[stock][day] = found[stock].get(day, ZERO) + needed_lb(blend_lb, pct)
+            wanted[stock][day] += blend_lb * pct / 100
     return {
-        stock: tuple(Booking(day, lb) for day, lb in sorted(days.items()))
-        for stock, days in found.items()
+        stock: tuple(Booking(day, needed_lb(lb, 100.0)) for day, lb in sorted(days.items()))
+        for stock, days in wanted.items()
     }
 
 
