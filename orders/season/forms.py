@@ -172,7 +172,7 @@ class ProgramForm(_YesNoKept):
             require_row(self, name)
         if not self.instance.pk:
             totes = offered_rows(self, "package").filter(kind__startswith="tote").first()
-            self.initial.setdefault("package", totes.pk if totes else None)
+            self.initial["package"] = totes.pk if totes else None
 
 
 def _package_label(package: Package) -> str:

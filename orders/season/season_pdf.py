@@ -28,7 +28,7 @@ from orders.records.plant_words import package_words
 from orders.season.page import SeasonPage, ShownRound
 from orders.season.reader_units import area_unit, is_metric, rate_unit, season_words, shown
 
-_ROUND_COLUMNS: Final = (0.20, 0.11, 0.25, 0.09, 0.09, 0.13, 0.13)
+_ROUND_COLUMNS: Final = (0.18, 0.10, 0.22, 0.08, 0.09, 0.11, 0.10, 0.12)
 _PROPERTY_COLUMNS: Final = (0.40, 0.14, 0.46)
 
 
@@ -57,8 +57,9 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
                     if is_metric()
                     else _("* Pounds of total nitrogen per 1,000 sq ft."),
                     _(
-                        "Prices are of the day this was drawn, freight in, deposit left out; each"
-                        " round is priced again when it is released."
+                        "A released round stands at the price of its order, each other at that of"
+                        " the day this was drawn, freight in, deposit left out; it is priced again"
+                        " when it is released."
                     ),
                 )
             ),
@@ -80,6 +81,8 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
         f"{date_format(month.month, 'M')} {month.packages}" for month in figures.months
     )
     found = [
+        (_("Customer"), str(program.company)),
+        (_("Season"), str(program)),
         (_("Delivered to"), str(program.ship_to)),
         (str(words.areas), reader().number(shown(area_unit(), figures.acres), 2)),
         (
@@ -93,6 +96,8 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
         cost = reader().money(figures.cost_per_area, settings.CURRENCY)
         told = _("{cost} a hectare") if is_metric() else _("{cost} an acre")
         found.append((_("Cost"), told.format(cost=cost)))
+    if figures.cost is not None:
+        found.append((_("Total"), reader().money(figures.cost, settings.CURRENCY)))
     if page.any_unassessed and not page.over_count:
         found.append((_("Limits"), _("no broken limit known, not all assessed")))
     if program.is_reserved and program.standing_order is not None:
@@ -113,6 +118,7 @@ def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
                 _("Volume"),
                 _("Packages"),
                 str(season_words().per_area),
+                _("Total"),
             )
         ),
     ]
@@ -128,6 +134,7 @@ def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
             flowables.prose(reader().volume(each.figures.gal, 0), styles.BODY_RIGHT),
             flowables.prose(str(each.figures.packages), styles.BODY_BOLD_RIGHT),
             flowables.prose(_per_acre(each), styles.BODY_RIGHT),
+            flowables.prose(_in_all(each), styles.BODY_RIGHT),
         ]
         for each in rounds
     ]
@@ -142,6 +149,11 @@ def _product(each: ShownRound) -> str:
 def _per_acre(each: ShownRound) -> str:
     cost = each.figures.cost_per_area
     return "" if cost is None else reader().money(cost, settings.CURRENCY)
+
+
+def _in_all(each: ShownRound) -> str:
+    cost = each.figures.cost
+    return "" if not cost else reader().money(cost, settings.CURRENCY)
 
 
 def _over(page: SeasonPage) -> list[str]:
