@@ -13,7 +13,6 @@ from blendshop.figures.readers import reader
 from orders.quoting.choices import Choice, choice_words
 from orders.records.forms import DayField
 
-
 #: Of the form that declines, beside the one that accepts.
 DECLINE_IDS: Final = "decline_%s"
 
