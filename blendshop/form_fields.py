@@ -14,10 +14,12 @@ if TYPE_CHECKING:
     RowForm = forms.ModelForm[Any]
     RowChoice = forms.ModelChoiceField[Any]
     InlineRows = forms.BaseInlineFormSet[Any, Any, Any]
+    RowSet = forms.BaseModelFormSet[Any, Any]
 else:
     RowForm = forms.ModelForm
     RowChoice = forms.ModelChoiceField
     InlineRows = forms.BaseInlineFormSet
+    RowSet = forms.BaseModelFormSet
 
 
 def offer_rows(form: forms.BaseForm, name: str, rows: QuerySet[Any]) -> None:
@@ -26,6 +28,14 @@ def offer_rows(form: forms.BaseForm, name: str, rows: QuerySet[Any]) -> None:
     if not isinstance(field, forms.ModelChoiceField):
         raise TypeError(f"{name} does not choose a row.")
     field.queryset = rows
+
+
+def require_row(form: forms.BaseForm, name: str) -> None:
+    """Leave out the empty line: one of the rows stands chosen from the start."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ModelChoiceField):
+        raise TypeError(f"{name} does not choose a row.")
+    field.empty_label = None
 
 
 def offered_rows(form: forms.BaseForm, name: str) -> QuerySet[Any]:

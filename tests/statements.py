@@ -1,8 +1,10 @@
 """Which kinds of statements a test sends to the database: ``--statements=FOLDER`` keeps a record.
 
-A kind is the text with its numbers, lists of marks and savepoints made alike, and the class of the
-error where it was refused. What a wider fixture or ``RememberedRows`` built counts for each test
-that stands on it, since whichever comes first has it built.
+A kind is what one database may do otherwise than another: which tables are read together or
+written, functions, searches, groups, order and locks, and the class of the error where it was
+refused. Which plain columns are read, set or compared, with how many values, makes no kind of its
+own; nor do numbers and savepoints. What a wider fixture or ``RememberedRows`` built counts for each
+test that stands on it, since whichever comes first has it built.
 """
 
 import contextlib
@@ -21,12 +23,34 @@ from django.db.backends.signals import connection_created
 
 from tests.second_run import rerun_of
 
-_MADE_ALIKE: Final = (
-    (re.compile(r'"s\d+_x\d+"'), '"savepoint"'),
-    (re.compile(r"\((?:%s(?:::[\w ]+)?(?:, )?)+\)"), "(?)"),
-    (re.compile(r"\(\?\)(?:, \(\?\))+"), "(?)"),
-    (re.compile(r"(?:WHEN (?:(?!WHEN|THEN).)+ THEN %s ?)+"), "WHEN ? "),
-    (re.compile(r"\b\d+\b"), "0"),
+_COLUMN: Final = r'(?:(?:"\w+"|[A-Z]+\d+)\.)?"\w+"'
+_ALIKE: Final = tuple(
+    (re.compile(varying), alike)
+    for varying, alike in (
+        (r'"s\d+_x\d+"', '"savepoint"'),
+        (r"\((?:%s(?:::[\w ]+)?(?:, )?)+\)", "(?)"),
+        (r"\(\?\)(?:, \(\?\))+", "(?)"),
+        (r"(?:WHEN (?:(?!WHEN|THEN).)+ THEN %s ?)+", "WHEN ? "),
+        (r"\b\d+\b", "0"),
+        # Plain comparisons; a condition of its own is a column that is true or not.
+        (rf"{_COLUMN} (?:=|<|>|<=|>=) (?:%s|0|{_COLUMN}|\({_COLUMN}\))", "plain"),
+        (rf"{_COLUMN} IN \((?:\?|%s(?:, %s)*)\)", "plain"),
+        (rf"{_COLUMN} IS (?:NOT )?NULL", "plain"),
+        (
+            rf"(?<=WHERE |..AND |...OR |..NOT ){_COLUMN}(?= AND | OR |\)|$| ORDER BY| LIMIT)",
+            "plain",
+        ),
+        (rf"(?<=[ (]\(){_COLUMN}(?= AND | OR )", "plain"),
+        (rf"SET (?:(?:plain|{_COLUMN} = NULL)(?:, )?)+", "SET columns"),
+        (r'SELECT (?:%s AS "a"|COUNT\(\*\) AS "__count")(?= FROM)', "SELECT columns"),
+        (rf'SELECT (?:{_COLUMN}(?: AS "\w+")?(?:, )?)+(?= FROM)', "SELECT columns"),
+        (r" LIMIT \d+(?: OFFSET \d+)?", ""),
+    )
+)
+_JOINED: Final = re.compile(r"\(plain\)|NOT plain\b|\bplain (?:AND|OR) plain\b")
+_PLAIN_PARTS: Final = (
+    (re.compile(r' (?:INNER|LEFT OUTER) JOIN ("\w+") (?:[A-Z]+\d+ )?ON plain'), r" JOIN \1"),
+    (re.compile(r" WHERE plain\b"), ""),
 )
 #: Asked for by whichever test of a process comes first.
 _KEPT_BY_THE_PROCESS: Final = ('"django_content_type"', '"django_site"')
@@ -58,12 +82,20 @@ def sent_before(kinds: Iterable[str]) -> None:
 def kind_of(statement: str) -> str:
     """16 hex digits, the same for statements of one kind."""
     if statement not in _kinds:
-        text = statement
-        for varying, alike in _MADE_ALIKE:
-            text = varying.sub(alike, text)
+        text = _in_words_of_its_kind(statement)
         left_out = any(table in text for table in _KEPT_BY_THE_PROCESS)
         _kinds[statement] = "" if left_out else blake2b(text.encode(), digest_size=8).hexdigest()
     return _kinds[statement]
+
+
+def _in_words_of_its_kind(text: str) -> str:
+    for varying, alike in _ALIKE:
+        text = varying.sub(alike, text)
+    while (joined := _JOINED.sub("plain", text)) != text:
+        text = joined
+    for part, alike in _PLAIN_PARTS:
+        text = part.sub(alike, text)
+    return text
 
 
 def _collect(execute: Callable[..., Any], statement: Any, *details: Any) -> Any:

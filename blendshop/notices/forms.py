@@ -7,6 +7,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
+from blendshop.form_fields import offer_choices
 from blendshop.notices.kinds import Kind, kinds_for
 from blendshop.notices.models import How, NoticeChoice
 from blendshop.roles import roles_of
@@ -19,10 +20,8 @@ class NoticeFilter(forms.Form):
 
     def __init__(self, *args: Any, kinds: Sequence[Kind], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kind"].choices = [  # type: ignore[attr-defined] # a choice field's own
-            ("", _("All kinds")),
-            *((kind.name, kind.title) for kind in kinds),
-        ]
+        named = [(kind.name, kind.title) for kind in kinds]
+        offer_choices(self, "kind", [("", _("All kinds")), *named])
 
 
 class ReadForm(forms.Form):

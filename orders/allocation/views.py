@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseClientRedirect
+from django_htmx.middleware import HtmxDetails
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import ChangedMeanwhile
@@ -69,7 +70,7 @@ def _planned(request: HttpRequest) -> HttpResponse:
         address = reverse("stock_plan")
     else:
         address = reverse("work_detail", args=[begin_planning(signed_in(request)).pk])
-    if request.htmx:  # type: ignore[attr-defined] # its middleware adds it
+    if HtmxDetails(request):
         return HttpResponseClientRedirect(address)
     return redirect(address)
 

@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
+from django_htmx.middleware import HtmxDetails
 
 from blendshop.accounts.signed_in import signed_in
 from blendshop.roles import BLENDS, has_role, role_required
@@ -21,6 +22,6 @@ def blend_storage(request: HttpRequest) -> HttpResponse:
     data = with_applied_alternative(request.POST if request.method == "POST" else request.GET)
     worked = state_of(WishForm(data, options=load_page_options(user, timezone.localdate())))
     context = {"state": worked, "may_register": has_role(user, *REGISTRARS)}
-    is_part = bool(request.htmx)  # type: ignore[attr-defined] # its middleware adds it
+    is_part = bool(HtmxDetails(request))
     template = "partials/storage" if is_part else "storage"
     return render(request, f"orders/blend_page/{template}.html", context)

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django_htmx.middleware import HtmxDetails
 
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
@@ -82,7 +83,7 @@ def blend_answer(request: HttpRequest) -> HttpResponse:
     rewritten = bool(add or taken or said is not data)
     worked = state_of(WishForm(said, options=options, add=add, focus=not (taken or HEARD in said)))
     extra: dict[str, Any] = {"add": add, "taken": taken}
-    if not request.htmx:  # type: ignore[attr-defined] # its middleware adds it
+    if not HtmxDetails(request):
         return _page(request, worked, **extra)
     if (part := data.get("part")) in PARTS:
         shown = _part(worked, str(part)) | {"is_part": True}

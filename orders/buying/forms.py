@@ -11,7 +11,7 @@ from django.forms import modelformset_factory
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext_lazy
 
-from blendshop.form_fields import RowForm, offer_choices
+from blendshop.form_fields import RowForm, RowSet, offer_choices
 from formulas.models import BaseStock
 from orders.buying.expected import USUAL_WEEKS, WEEKS_AHEAD
 from orders.buying.purchase_list import plain_pounds
@@ -121,7 +121,7 @@ def _without_zeros(lb: Decimal) -> Decimal:
     return Decimal(plain_pounds(lb))
 
 
-class TermsRows(forms.BaseModelFormSet):  # type: ignore[type-arg] # Django's has no types at run time
+class TermsRows(RowSet):
     def add_fields(self, form: RowForm, index: int | None) -> None:
         super().add_fields(form, index)
         if delete := form.fields.get("DELETE"):

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import User
+from blendshop.form_fields import offer_choices, offer_rows
 from orders.changes.lines import Kind
 from orders.changes.log import kinds_for
 from orders.changes.source import Wanted
@@ -35,8 +36,8 @@ class LogFilter(forms.Form):
     def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         kinds = [(kind.value, kind.label) for kind in kinds_for(user)]
-        self.fields["kind"].choices = [("", _("everything")), *kinds]  # type: ignore[attr-defined] # a choice field
-        self.fields["person"].queryset = User.objects.filter(company=None)  # type: ignore[attr-defined] # likewise
+        offer_choices(self, "kind", [("", _("everything")), *kinds])
+        offer_rows(self, "person", User.objects.filter(company=None))
 
     def wanted(self) -> Wanted:
         self.is_valid()

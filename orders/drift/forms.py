@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.form_fields import offer_choices
 from orders.drift.margin_change import OrderedBlend
 
 
@@ -17,10 +18,8 @@ class BlendChoice(forms.Form):
 
     def __init__(self, *args: Any, blends: list[OrderedBlend], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["blend"].choices = [  # type: ignore[attr-defined] # a choice field
-            ("", _("the most ordered")),
-            *((each.blend.pk, str(each.blend)) for each in blends),
-        ]
+        known = [(str(each.blend.pk), str(each.blend)) for each in blends]
+        offer_choices(self, "blend", [("", _("the most ordered")), *known])
 
 
 class SeenSpread(forms.Form):

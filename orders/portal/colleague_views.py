@@ -1,5 +1,7 @@
 """A customer's colleagues: its owner invites them, says what they may do, ends a login."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -31,8 +33,8 @@ def colleagues(request: HttpRequest) -> HttpResponse:
     form = ColleagueForm(request.POST if request.method == "POST" else None)
     refusals = Refusals(form)
 
-    def invite(wanted: dict[str, object]) -> None:
-        invite_colleague(acting_user=user, address=address_of(request), **wanted)  # type: ignore[arg-type] # cleaned
+    def invite(wanted: dict[str, Any]) -> None:
+        invite_colleague(acting_user=user, address=address_of(request), **wanted)
 
     if request.method == "POST" and refusals.taken(invite):
         told = _("{email} is mailed a link that signs in.")

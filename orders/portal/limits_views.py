@@ -1,5 +1,7 @@
 """Pages of the office: what each customer may order by itself, and who may order for it."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -45,9 +47,9 @@ def customer_limits(request: HttpRequest, pk: int) -> HttpResponse:
     form = LimitsForm(sent, instance=limits, initial={"sees_recipe": company.sees_recipe})
     refusals = Refusals(form)
 
-    def save(wanted: dict[str, object]) -> None:
+    def save(wanted: dict[str, Any]) -> None:
         sees_recipe = bool(wanted.pop("sees_recipe"))
-        set_limits(acting_user=user, company=company, **wanted)  # type: ignore[arg-type] # cleaned
+        set_limits(acting_user=user, company=company, **wanted)
         show_recipes(acting_user=user, company=company, sees_recipe=sees_recipe)
 
     if request.method == "POST" and refusals.taken(save):

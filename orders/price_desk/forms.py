@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from blendshop.form_fields import RowForm, offer_choices
+from blendshop.form_fields import RowForm, RowSet, offer_choices
 from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.models import BlendRevision
 from orders.models import (
@@ -133,7 +133,7 @@ class ZoneForm(TableRowForm):
             self.fields[name].initial = 0
 
 
-class TierRows(forms.BaseModelFormSet):  # type: ignore[type-arg] # Django's has no types at run time
+class TierRows(RowSet):
     def clean(self) -> None:
         super().clean()
         usual = [form for form in self.forms if form.cleaned_data.get("is_default")]

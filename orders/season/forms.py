@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from blendshop.accounts.models import Company, User
-from blendshop.form_fields import RowForm, offer_rows, offered_rows
+from blendshop.form_fields import RowForm, offer_rows, offered_rows, require_row
 from blendshop.searched_rows import SEARCH, offer_searched
 from formulas.models import BlendRevision
 from orders.models import Package, ProgramRound, Property, SeasonProgram, ShipTo
@@ -168,7 +168,7 @@ class ProgramForm(_YesNoKept):
         offer_rows(self, "ship_to", ShipTo.objects.filter(company=company, active=True))
         offer_rows(self, "package", Package.objects.filter(active=True))
         for name in ("ship_to", "package"):
-            self.fields[name].empty_label = None  # type: ignore[attr-defined] # a row is chosen
+            require_row(self, name)
         if not self.instance.pk:
             totes = offered_rows(self, "package").filter(kind__startswith="tote").first()
             self.initial.setdefault("package", totes.pk if totes else None)

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import Final
+from functools import partial
+from typing import Any, Final, TypeVar
 
 from django.conf import settings
 
@@ -15,6 +16,8 @@ from blendshop.figures.readers import reader
 from blendshop.money import money, unit_price
 from formulas.models.base_stock import LB_PER_TON
 
+#: Dollars or a physical quantity; a share is of the same.
+Quantity = TypeVar("Quantity", Decimal, float)
 Figure = Decimal | float | int | str | date | None
 NOTHING: Final = "–"
 
@@ -153,7 +156,7 @@ def _sorted(rows: Sequence[Row], sort: str) -> tuple[Row, ...]:
     if key == "label":
         return tuple(named)
     known = [row for row in named if row.cells[key] is not None]
-    known.sort(key=lambda row: row.cells[key], reverse=sort != key)  # type: ignore[arg-type, return-value]
+    known.sort(key=partial(_figure_in, key), reverse=sort != key)
     return (*known, *(row for row in named if row.cells[key] is None))
 
 
@@ -162,9 +165,14 @@ def _by_name(row: Row) -> str:
     return row.key.isoformat() if isinstance(row.key, date) else row.label.casefold()
 
 
-def share_pct(part: Decimal | float, whole: Decimal | float) -> Decimal | float | None:
+def _figure_in(column: str, row: Row) -> Any:
+    """Those of one column compare with each other."""
+    return row.cells[column]
+
+
+def share_pct(part: Quantity, whole: Quantity) -> Quantity | None:
     """Percent of the whole; None of nothing."""
-    return 100 * part / whole if whole > 0 else None  # type: ignore[operator]
+    return 100 * part / whole if whole > 0 else None
 
 
 def per_gal(dollars: Decimal, gal: float) -> Decimal | None:

@@ -31,15 +31,49 @@ def test_a_statement_that_only_a_left_out_test_sends_any_more_is_said() -> None:
     assert lost(record, frozenset({"left out"})) == {"left out": 1}
 
 
-def test_statements_of_one_kind_differ_in_numbers_lists_and_savepoints_only() -> None:
-    pairs = [
-        ("SELECT a FROM t WHERE b IN (%s, %s) LIMIT 21", "SELECT a FROM t WHERE b IN (%s) LIMIT 5"),
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
         ('SAVEPOINT "s1400_x7"', 'SAVEPOINT "s1399_x12"'),
-        ("INSERT INTO t VALUES (%s, %s), (%s, %s)", "INSERT INTO t VALUES (%s, %s)"),
-    ]
-    for one, other in pairs:
-        assert kind_of(one) == kind_of(other)
-    assert kind_of("SELECT a FROM t ORDER BY a") != kind_of("SELECT a FROM t")
+        ('INSERT INTO "t" VALUES (%s, %s), (%s, %s)', 'INSERT INTO "t" VALUES (%s, %s)'),
+        ('SELECT "t"."a" FROM "t" WHERE "t"."b" IN (%s, %s) LIMIT 21', 'SELECT "t"."a" FROM "t"'),
+        (
+            (
+                'SELECT "t"."a", "u"."b" AS "c" FROM "t" INNER JOIN "u" ON ("t"."u_id" = "u"."id") '
+                'WHERE (NOT ("t"."a" = %s AND "t"."a" IS NOT NULL) OR "u"."open") ORDER BY "t"."a"'
+            ),
+            (
+                'SELECT "u"."b" FROM "t" LEFT OUTER JOIN "u" ON ("t"."u_id" = "u"."id") '
+                'WHERE "t"."a" >= %s ORDER BY "t"."a"'
+            ),
+        ),
+        (
+            'UPDATE "t" SET "a" = %s, "b" = NULL WHERE "t"."id" = %s',
+            'UPDATE "t" SET "b" = %s WHERE "t"."id" IN (%s, %s)',
+        ),
+    ],
+)
+def test_numbers_lists_and_plain_columns_make_no_kind_of_their_own(one: str, other: str) -> None:
+    assert kind_of(one) == kind_of(other)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        'SELECT "t"."a" FROM "t" ORDER BY "t"."a"',
+        'SELECT DISTINCT "t"."a" FROM "t"',
+        'SELECT "t"."a" FROM "t" FOR UPDATE',
+        'SELECT "t"."a" FROM "t" WHERE "t"."a" LIKE %s',
+        'SELECT SUM("t"."a") AS "b" FROM "t"',
+        'SELECT "t"."a" FROM "t" WHERE "t"."a" = (LOWER("t"."a"))',
+        'SELECT "t"."a" FROM "t" INNER JOIN "u" ON ("t"."u_id" = "u"."id")',
+        'SELECT "t"."a" FROM "t" WHERE "t"."a" IN (SELECT U0."a" FROM "u" U0)',
+        'SELECT "t"."a", COUNT("t"."b") AS "c" FROM "t" GROUP BY 1',
+        'DELETE FROM "t"',
+    ],
+)
+def test_what_databases_may_do_otherwise_is_a_kind_of_its_own(other: str) -> None:
+    assert kind_of('SELECT "t"."a" FROM "t"') != kind_of(other)
 
 
 @pytest.mark.django_db
