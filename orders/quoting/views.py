@@ -113,7 +113,8 @@ def _quote_page(
     user, status = signed_in(request), BadInput.status if refused else 200
     context = quote_page(quote, user, timezone.localdate())
     if not context["shows_cost"]:
-        context |= AnswerForm.pair(choices=choices_of(quote), name=user.name) | (refused or {})
+        context |= AnswerForm.pair(choices=choices_of(quote), name=user.name)
+        context |= refused or {}
         return render(request, "orders/quoting/quote_detail_customer.html", context, status=status)
     context |= {
         "answer_form": AnswerForm(recorded=True, choices=choices_of(quote)),
