@@ -18,6 +18,18 @@ ROLE_WORDS: Final = {
 }
 
 
+class OwnPhoneForm(forms.Form):
+    """The number customers read; the action says what is none."""
+
+    phone = forms.CharField(
+        label=_("Phone"),
+        max_length=40,
+        required=False,
+        help_text=_("Stands beside your name on the quotes you write and in their mails."),
+        widget=forms.TextInput(attrs={"autocomplete": "tel", "inputmode": "tel"}),
+    )
+
+
 class FirstPersonForm(forms.Form):
     """The owner, or whoever does the office's work; the action checks the password."""
 

@@ -11,7 +11,7 @@ from allauth.mfa.webauthn import views as passkeys
 from django.urls import path, re_path
 from django.views.generic import RedirectView
 
-from blendshop.accounts import again_views, language_views, set_up_views, views
+from blendshop.accounts import again_views, language_views, phone_views, set_up_views, views
 
 urlpatterns = [
     path("login/", again_views.framed_here(set_up_views.sign_in), name="account_login"),
@@ -70,6 +70,7 @@ urlpatterns = [
     ),
     path("", views.own_sign_in, name="own_sign_in"),
     path("language/", language_views.own_language, name="own_language"),
+    path("phone/", phone_views.own_phone, name="own_phone"),
     path("sessions/<int:pk>/end/", views.end_own_session, name="own_session_end"),
     path("security-log/", views.security_log, name="security_log"),
 ]

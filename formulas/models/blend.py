@@ -134,6 +134,18 @@ class BlendRevision(WrittenOnceModel):
         return f"{self.blend.name} r{self.number}"
 
     @property
+    def for_anybody(self) -> "BlendRevision":
+        """What stands in its place once its order is over: the newest of the same wish.
+
+        Itself, unless it was made for one order only.
+        """
+        if not self.for_order_only:
+            return self
+        usual = self.blend.revisions.filter(for_order_only=False)
+        same: BlendRevision | None = usual.filter(wish=self.wish).order_by("-number").first()
+        return same or self.blend.latest
+
+    @property
     def analysis(self) -> Mapping[str, float]:
         """Contents in percent by weight, total nitrogen beside its forms."""
         return self.solved.analysis

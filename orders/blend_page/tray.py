@@ -20,13 +20,14 @@ from orders.verdict.strip import Standing, Strip, StripResult, Subject
 
 @dataclass(frozen=True, slots=True)
 class TrayRow:
-    """One row; differences are to the first, None in it or where packages cannot be compared."""
+    """One row; differences are to the first, None in it or where they cannot be compared."""
 
     tried: TriedBlend
     figures: TriedFigures
     name: str
     per_gal_more: Decimal | None
     per_package_more: Decimal | None
+    per_1000sqft_more: Decimal | None
 
     @property
     def strip(self) -> Strip | None:
@@ -69,9 +70,19 @@ def tray_of(user: User, typed: Mapping[str, str]) -> tuple[TrayRow, ...]:
                 None
                 if tried is first or not same_package
                 else (packages[0] or Decimal(0)) - (packages[1] or Decimal(0)),
+                None if tried is first else _per_1000sqft_more(own, beside),
             )
         )
     return tuple(shown)
+
+
+def _per_1000sqft_more(own: TriedFigures, beside: TriedFigures) -> Decimal | None:
+    """Of a lawn fed with the same nitrogen; None where one is fed otherwise or no rate was said."""
+    if own.price_per_1000sqft is None or beside.price_per_1000sqft is None:
+        return None
+    if own.n_rate_lb_per_1000sqft != beside.n_rate_lb_per_1000sqft:
+        return None
+    return own.price_per_1000sqft - beside.price_per_1000sqft
 
 
 def figures_of(worked: PageState) -> TriedFigures:

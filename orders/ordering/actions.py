@@ -15,8 +15,9 @@ from blendshop.figures.readers import house
 from blendshop.roles import Role, has_role, require_role
 from orders.inventory.holds import require_no_hold
 from orders.labels.standing import require_approved_labels
-from orders.models import Batch, BatchPart, Order, OrderLine, Quote, ShipTo
-from orders.ordering.mail import mail_order
+from orders.models import Batch, Order, OrderLine, Quote, ShipTo
+from orders.ordering.labelled_elsewhere import labelled_elsewhere
+from orders.ordering.mail import CONFIRMED, mail_order
 from orders.ordering.notices import (
     tell_asked,
     tell_cancelled_by_customer,
@@ -169,7 +170,7 @@ def tell_of_order(order: Order, acting_user: User | None) -> None:
         subject = gettext_noop("{number} waits for our word")
     else:
         template = "orders/ordering/mail/order_confirmed.txt"
-        subject = gettext_noop("Order {number} is confirmed")
+        subject = CONFIRMED
     mail_order(order, template, subject, acting_user=acting_user)
     if order.placed_by_id is None or order.quote_id is not None:
         return  # the house placed it itself, or is told of the quote that was accepted
@@ -263,7 +264,8 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
         if told := not_agreed_words(not_agreed(order)):
             raise IllegalMove(told)
         approvals = require_approved_labels(order)
-        _require_labelled_for_there(order)
+        if elsewhere := labelled_elsewhere(order):
+            raise IllegalMove(elsewhere)
         missing = unfilled_words(order)
         if missing and not why.strip():
             raise BadInput(missing, fields={"why": gettext("Say why it leaves all the same.")})
@@ -282,24 +284,6 @@ def mark_shipped(*, order: Order, acting_user: User, why: str = "") -> None:
             acting_user=acting_user,
         )
         tell_shipped(order, by=acting_user)
-
-
-def _require_labelled_for_there(order: Order) -> None:
-    """An address may be changed after a load was planned for it, and its label is not."""
-    there = order.ship_to.state
-    parts = BatchPart.objects.filter(order_line__order=order).live().select_related("batch")
-    for part in parts.order_by("pk"):
-        labelled = part.consignment.ship_to.state
-        if labelled != there:
-            raise IllegalMove(
-                gettext(
-                    "{batch} is planned and labelled for {labelled}, and the address of {number} is"
-                    " in {there} by now. Put the address right: what is labelled for one state does"
-                    " not leave for another."
-                ).format(
-                    batch=part.batch.number, labelled=labelled, number=order.number, there=there
-                )
-            )
 
 
 def cancel_order(*, order: Order, acting_user: User, why: str) -> None:

@@ -39,6 +39,7 @@ from orders.ordering.board import (
     too_late,
 )
 from orders.ordering.forms import BoardFilter, DueDateForm, MessageForm, OwnCancelForm
+from orders.ordering.labelled_elsewhere import labelled_elsewhere
 from orders.ordering.mail import ABOUT
 from orders.ordering.own_orders import ANSWERERS, open_question, why_fixed
 from orders.planning.actions.planning import PLANNERS, plan_batches
@@ -104,6 +105,8 @@ def order_detail(request: HttpRequest, number: str) -> HttpResponse:
     }
     if context["is_staff_role"]:
         context["mails"] = mails_about(ABOUT, order.number)
+        if order.status in (Order.Status.PLANNED, Order.Status.MADE):
+            context["labelled_elsewhere"] = labelled_elsewhere(order)
     return render(request, "orders/ordering/order_detail.html", context)
 
 

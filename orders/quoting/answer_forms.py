@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from typing import Any, cast
+from typing import Any, Final, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
@@ -12,6 +12,9 @@ from django.utils.translation import gettext_lazy as _
 from blendshop.figures.readers import reader
 from orders.quoting.choices import Choice, choice_words
 from orders.records.forms import DayField
+
+#: Of the form that declines, beside the one that accepts.
+DECLINE_IDS: Final = "decline_%s"
 
 
 class Totals(forms.CharField):
@@ -76,6 +79,10 @@ class AnswerForm(forms.Form):
         self, *args: Any, choices: Sequence[Choice] = (), recorded: bool = False, **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.is_decline = not recorded and self.data.get("decision") == "decline"
+        if self.is_decline:  # it stands at the foot of the page, which opens there again
+            self.auto_id = DECLINE_IDS
+            self.fields["name"].widget.attrs["autofocus"] = True
         if recorded:
             self.fields["name"].label = _("Who answered")
             self.fields["reference"].label = _("Their purchase order number")
@@ -86,6 +93,20 @@ class AnswerForm(forms.Form):
             ]
         else:
             del self.fields["choice"]
+
+    @classmethod
+    def pair(
+        cls, sent: AnswerForm | None = None, *, choices: Sequence[Choice] = (), name: str = ""
+    ) -> dict[str, AnswerForm]:
+        """The customer's two: to accept and to decline; ``sent`` is the one that was refused."""
+        own = {"name": name}
+        pair = {
+            "form": cls(initial=own, choices=choices),
+            "decline_form": cls(initial=own, auto_id=DECLINE_IDS),
+        }
+        if sent is not None and sent.is_bound:
+            pair["decline_form" if sent.is_decline else "form"] = sent
+        return pair
 
     @property
     def asks_first(self) -> bool:

@@ -20,7 +20,8 @@ from blendshop.languages.choice import (
 from blendshop.notices.mail import Letter
 from blendshop.outbox.actions import post_mail
 from blendshop.roles import Role
-from orders.models import Paper, Quote
+from orders.models import Order, Paper, Quote
+from orders.ordering.mail import mail_confirmation
 from orders.papers.attached_papers import attached
 from orders.quoting.choices import ChoiceView, choice_words, choices_of
 from orders.quoting.links import quote_url
@@ -80,6 +81,17 @@ def mail_customer(
                 attached=attached(paper) if paper else None,
             )
     return list(chosen)
+
+
+def mail_taken(quote: Quote, order: Order, acting_user: User | None) -> None:
+    """Who got the quote without a login reads of its order too; its link shows what became of it.
+
+    People of the company are told as of any order.
+    """
+    people = User.objects.filter(company=quote.company_id, is_active=True)
+    told = {email.lower() for email in people.values_list("email", flat=True)}
+    addresses = [each for each in quote.mailed_to if each.lower() not in told]
+    mail_confirmation(order, addresses, page_url=quote_url(quote), acting_user=acting_user)
 
 
 def recipients(quote: Quote) -> list[str]:

@@ -404,6 +404,17 @@ def _way(
     )
 
 
+def _said_about_approval(history: Sequence[HistoryRow]) -> HistoryRow | None:
+    """Why the rep asks the office, or why it came back; None where neither is the last move."""
+    asked = Quote.Status.AWAITING_APPROVAL
+    last = next((row for row in reversed(history) if row.moved), None)
+    if last is None:
+        return None
+    event = last.event
+    is_back = (event.from_status, event.to_status) == (asked, Quote.Status.DRAFT)
+    return last if event.to_status == asked or is_back else None
+
+
 def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     """The context of a quote's own page; staff figures only for those who see cost."""
     context: dict[str, Any] = {
@@ -420,6 +431,7 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
     in_house = quote.status in (Quote.Status.DRAFT, Quote.Status.AWAITING_APPROVAL)
     today_price = price_today(quote, today) if in_house else None
     shown = quoted_lines(quote, today)
+    history = tuple(HistoryRow(event) for event in quote.events.all())
     written = tuple(view.choice.total for view in shown["choices"]) or (quote.total,)
     return {
         **context,
@@ -434,7 +446,8 @@ def quote_page(quote: Quote, user: User, today: date) -> dict[str, Any]:
         "today_differs": today_price is not None
         and not today_price.problem
         and today_price.totals != written,
-        "history": tuple(HistoryRow(event) for event in quote.events.all()),
+        "history": history,
+        "said": _said_about_approval(history),
         "today_price": today_price,
         "may_edit": writes and quote.is_draft,
         "may_approve": has_role(user, Role.OFFICE)

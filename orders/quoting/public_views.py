@@ -62,8 +62,7 @@ def quote_public(request: HttpRequest, token: str) -> HttpResponse:
         "plant": PlantProfile.load(),
         "closed": closed,
         "newest_url": "" if newest == quote else quote_url(newest),
-        "form": form,
-        "decline_form": AnswerForm(auto_id="decline_%s"),
+        **AnswerForm.pair(form, choices=choices_of(quote)),
         "token": token,
     }
     status = 400 if request.method == "POST" else 200

@@ -202,7 +202,7 @@ def _deposit(line: QuoteLine) -> paper.QuoteCharge:
     return paper.QuoteCharge(
         _("Refundable deposit"),
         line.deposit,
-        _("line {line}: {quantity} {package}").format(
+        _("line {line}: {quantity} × {package}").format(
             line=line.position,
             quantity=line.quantity,
             package=package_words(name, line.quantity),

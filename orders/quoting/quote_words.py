@@ -191,15 +191,23 @@ def _price(
     choices: tuple[ChoiceWords, ...],
     figures: Figures,
 ) -> Iterator[str]:
-    """The total, then per gallon: of each line where they are several; of choices the totals."""
-    for number, choice in enumerate(view.choices, start=1):
+    """The total, then per gallon, of each line where they are several; so of each choice."""
+    for number, (choice, words) in enumerate(zip(view.choices, choices, strict=True), start=1):
         total = _with_deposit(choice.total, choice.deposits, view.currency, figures)
-        yield _("Choice {number}: {total}").format(number=number, total=total)
+        alone = len(words.lines) == 1
+        said = (total, *_per_volume(words.lines)) if alone else (total,)
+        yield _("Choice {number}: {total}").format(number=number, total=", ".join(said))
         yield from _discount(view.off_whole(choice), view, figures)
+        yield from () if alone else _per_volume(words.lines)
     if choices:
         return
     yield _with_deposit(view.total, view.deposits, view.currency, figures)
     yield from _discount(view.off_whole(), view, figures)
+    yield from _per_volume(lines)
+
+
+def _per_volume(lines: tuple[LineWords, ...]) -> Iterator[str]:
+    """What a gallon of each costs, where they are few enough to be read."""
     for line in lines if len(lines) <= MOST_NAMED else ():
         words = _("{price} {unit}") if len(lines) == 1 else _("{price} {unit} of {blend}")
         yield words.format(price=line.per_volume.text, unit=line.per_volume.label, blend=line.title)

@@ -1,8 +1,11 @@
 """Quote pages: the list, one quote, the sheet it is written on, and its moves."""
 
+from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any, Final
 
 from django.contrib import messages
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -101,22 +104,25 @@ def quote_detail(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _quote_page(
-    request: HttpRequest, quote: Quote, *, seen_form: SeenForm | None = None, status: int = 200
+    request: HttpRequest, quote: Quote, *, refused: Mapping[str, Form] | None = None
 ) -> HttpResponse:
-    """The page of a quote; ``seen_form`` is one that was refused."""
-    user = signed_in(request)
-    context = {
-        **quote_page(quote, user, timezone.localdate()),
+    """The page of a quote; ``refused`` are forms that are shown again, by what the page calls them.
+
+    One that was refused keeps what was typed.
+    """
+    user, status = signed_in(request), BadInput.status if refused else 200
+    context = quote_page(quote, user, timezone.localdate())
+    if not context["shows_cost"]:
+        context |= AnswerForm.pair(choices=choices_of(quote), name=user.name)
+        context |= refused or {}
+        return render(request, "orders/quoting/quote_detail_customer.html", context, status=status)
+    context |= {
         "answer_form": AnswerForm(recorded=True, choices=choices_of(quote)),
         "reason_form": ReasonForm(auto_id="withdraw_%s"),
         "approval_form": ApprovalForm(auto_id="approval_%s"),
-        "seen_form": seen_form or SeenForm(auto_id="send_%s"),
+        "seen_form": SeenForm(auto_id="send_%s"),
+        **(refused or {}),
     }
-    if not context["shows_cost"]:
-        own = {"name": user.name}
-        context["form"] = AnswerForm(initial=own, choices=choices_of(quote))
-        context["decline_form"] = AnswerForm(initial=own, auto_id="decline_%s")
-        return render(request, "orders/quoting/quote_detail_customer.html", context)
     if quote.status == Quote.Status.SENT:
         context["public_url"] = quote_url(quote)
     context["mails"] = mails_about(ABOUT, quote.number)
@@ -299,7 +305,7 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
             submit_quote(quote=quote, acting_user=user, why=seen["why"], **shown)
         except BadInput as refused:
             show_refusal(form, refused)
-            return _quote_page(request, quote, seen_form=form, status=refused.status)
+            return _quote_page(request, quote, refused={"seen_form": form})
         messages.success(
             request, _("{number} waits for the office's approval.").format(number=number)
         )
@@ -326,24 +332,33 @@ def quote_send(request: HttpRequest, number: str) -> HttpResponse:
 def quote_approve(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    word = require_valid(ApprovalForm(request.POST))
-    if word["decision"] == "approve":
-        approve_quote(quote=quote, acting_user=user, why=word["why"])
-        messages.success(
-            request,
-            _("{number} is approved, and open for {company} to answer.").format(
-                number=number, company=quote.company
-            ),
-        )
+    form = ApprovalForm(request.POST, auto_id="approval_%s")
+    if not _taken(form, partial(_decide, quote, user)):
+        return _quote_page(request, quote, refused={"approval_form": form})
+    if form.cleaned_data["decision"] == "approve":
+        told = _("{number} is approved, and open for {company} to answer.")
     else:
-        send_back(quote=quote, acting_user=user, why=word["why"])
-        messages.success(
-            request,
-            _("{number} is back with {created_by}.").format(
-                number=number, created_by=quote.created_by
-            ),
-        )
+        told = _("{number} is back with {created_by}.")
+    words = {"number": number, "company": quote.company, "created_by": quote.created_by}
+    messages.success(request, told.format(**words))
     return redirect("quote_detail", number)
+
+
+def _decide(quote: Quote, user: User, word: dict[str, Any]) -> None:
+    act = approve_quote if word["decision"] == "approve" else send_back
+    act(quote=quote, acting_user=user, why=word["why"])
+
+
+def _taken(form: Form, act: Callable[[dict[str, Any]], object]) -> bool:
+    """Whether what was typed is right and the action took it; else the form says what is amiss."""
+    if not form.is_valid():
+        return False
+    try:
+        act(form.cleaned_data)
+    except BadInput as refused:
+        show_refusal(form, refused)
+        return False
+    return True
 
 
 @role_required(*SEES_COST)
@@ -363,8 +378,9 @@ def quote_mail_resend(request: HttpRequest, number: str, pk: int) -> HttpRespons
 def quote_withdraw(request: HttpRequest, number: str) -> HttpResponse:
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    why = require_valid(ReasonForm(request.POST))["why"]
-    withdraw_quote(quote=quote, acting_user=user, why=why)
+    form = ReasonForm(request.POST, auto_id="withdraw_%s")
+    if not _taken(form, lambda said: withdraw_quote(quote=quote, acting_user=user, **said)):
+        return _quote_page(request, quote, refused={"reason_form": form})
     messages.success(request, _("{number} is withdrawn.").format(number=number))
     return redirect("quote_detail", number)
 
@@ -382,18 +398,29 @@ def _ask_first(
     return render(request, "orders/quoting/accept_quote.html", context, status=status)
 
 
+def _answer_refused(
+    request: HttpRequest, quote: Quote, form: AnswerForm, *, recorded: bool
+) -> HttpResponse:
+    """The page it was typed on, with what was typed and what is amiss."""
+    if form.was_asked:
+        return _ask_first(request, quote, form, status=BadInput.status)
+    name = "answer_form" if recorded else "decline_form" if form.is_decline else "form"
+    return _quote_page(request, quote, refused={name: form})
+
+
 @role_required(Role.CUSTOMER, *WRITES_QUOTES)
 @require_POST
 def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
     """The signed-in customer answers; a rep or the office records an answer by telephone."""
     user = signed_in(request)
     quote = get_quote_for(user, number)
-    form = AnswerForm(request.POST, choices=choices_of(quote))
+    recorded = has_role(user, *WRITES_QUOTES)
+    form = AnswerForm(request.POST, choices=choices_of(quote), recorded=recorded)
     today = timezone.localdate()
-    if not form.is_valid() and form.was_asked:
-        return _ask_first(request, quote, form, status=400)
-    word = require_valid(form)
-    if form.asks_first and not has_role(user, *WRITES_QUOTES) and not why_closed(quote, today):
+    if not form.is_valid():
+        return _answer_refused(request, quote, form, recorded=recorded)
+    word = form.cleaned_data
+    if form.asks_first and not recorded and not why_closed(quote, today):
         return _ask_first(request, quote, form)
     if word["decision"] == "accept":
         try:
@@ -402,10 +429,8 @@ def quote_decide(request: HttpRequest, number: str) -> HttpResponse:
             messages.warning(request, later.message)
             return redirect("quote_detail", number)
         except BadInput as refused:
-            if not form.was_asked:
-                raise
             show_refusal(form, refused)
-            return _ask_first(request, quote, form, status=400)
+            return _answer_refused(request, quote, form, recorded=recorded)
         messages.success(
             request,
             _("{number} is accepted; it is order {order}.").format(

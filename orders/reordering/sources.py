@@ -24,7 +24,7 @@ def reorder_of_order(order: Order, *, quantities: Sequence[int] | None = None) -
     lines = list(order.lines.select_related("revision__blend", "package"))
     wanted = [
         WantedLine(
-            revision=line.revision,
+            revision=line.revision.for_anybody,
             package=line.package,
             quantity=quantity,
             n_rate_lb_per_1000sqft=line.n_rate_lb_per_1000sqft,

@@ -219,6 +219,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "own_session_end": ("post", "snnnnnn"),  # another's session is not there
     "own_sign_in": ("get", "syyyyyy"),
     "own_language": ("get", "syyyyyy"),
+    "own_phone": ("get", "snnynny"),
     "package_setting": ("get", "snnnnny"),
     "package_page": ("get", "synyyyy"),
     "paper": ("get", "synynyy"),

@@ -18,6 +18,7 @@ from orders.quoting.actions.refusals import (
     why_closed,
 )
 from orders.quoting.choices import Choice
+from orders.quoting.mail import mail_taken
 from orders.quoting.notices import tell_accepted, tell_declined, tell_opened
 from orders.quoting.offered_date import due_if_accepted, require_seen
 from orders.records.moves import move
@@ -68,6 +69,7 @@ def accept_quote(
                 wanted_on=wanted_on,
                 customer_note=note.strip()[:400],
             )
+            mail_taken(quote, order, acting_user)
             tell_accepted(quote, order, by=acting_user)
     except ChangedMeanwhile:
         quote.refresh_from_db()

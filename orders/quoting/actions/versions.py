@@ -113,7 +113,7 @@ def _blended_for(
     blend = revision.blend
     if blend.company_id in (None, company.pk):
         # What was made of scarce stock for this quote only is not sold to the next customer.
-        return blend.latest if revision.for_order_only else revision
+        return revision.for_anybody
     same = BlendRevision.objects.filter(
         blend__company=company, blend__name=blend.name, blend__archived=False, wish=revision.wish
     )

@@ -37,6 +37,9 @@ def test_two_wishes_stand_side_by_side_with_their_difference(
     first, second = tray_of(rep, {})
     assert second.per_gal_more == second.figures.price_per_gal - first.figures.price_per_gal
     assert second.per_gal_more > 0  # slow-release stocks cost more
+    prices = [row.figures.price_per_1000sqft for row in (first, second)]
+    assert second.per_1000sqft_more == prices[1] - prices[0] > 0
+    assert first.per_1000sqft_more is None
     assert second.figures.slow_release_pct == pytest.approx(50, abs=1)
     assert sum(share.pct for share in second.figures.recipe) == pytest.approx(100)
     page = client.get(reverse("blend_tray")).content.decode()

@@ -28,11 +28,18 @@ def made_order(part) -> Order:
     return Order.objects.get()
 
 
-def test_what_is_labelled_for_one_state_does_not_leave_for_another(part, made_order, office):
+def test_what_is_labelled_for_one_state_does_not_leave_for_another(
+    part, made_order, office, signed_in
+):
+    page = reverse("order_detail", args=[made_order.number])
+    assert "labelled for MD" not in signed_in(office).get(page).text
     change_ship_to(acting_user=office, ship_to=made_order.ship_to, state="NJ")
     made_order = Order.objects.get(pk=made_order.pk)
     with pytest.raises(IllegalMove, match=f"{part.batch.number} is planned and labelled for MD"):
         mark_shipped(order=made_order, acting_user=office, why="no serials here")
+    told = signed_in(office).get(page).text
+    assert "labelled for MD, and the address" in told
+    assert "plan the order again" in told
     change_ship_to(acting_user=office, ship_to=made_order.ship_to, state="MD", county="Kent")
     mark_shipped(order=made_order, acting_user=office, why="no serials here")
     assert made_order.events.last().data["state"] == "MD"

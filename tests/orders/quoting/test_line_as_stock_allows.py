@@ -6,17 +6,22 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from blendshop.errors import IllegalMove
+from blendshop.errors import IllegalMove, NotAllowed
 from blendshop.money import money
 from formulas.blends.actions import save_blend
+from formulas.blends.reviews import is_reviewed
 from formulas.models import BaseStock
 from orders.models import Package
-from orders.quoting.actions.quotes import draft_quote
+from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
 from orders.quoting.actions.recipes import take_as_stock_allows
+from orders.quoting.actions.versions import copy_quote
 from orders.quoting.draft_prices import DraftLine
+from orders.quoting.forms import offered_revisions
 from orders.quoting.pages import line_views
+from orders.reordering.sources import reorder_of_order
 from tests.factories import today
 from tests.orders.inventory.stock_cases import make_lot
+from tests.orders.ordering.gate_cases import review
 from tests.orders.quoting.test_quote_pages import text_of
 
 pytestmark = pytest.mark.django_db
@@ -83,3 +88,32 @@ def test_where_no_such_blend_is_to_be_had_that_is_said(short, rep, client):
     assert "As stock allows: no such blend." in told
     assert "<button" not in told
     assert "Stock on hand allows no such blend." in text_of(client.post(part, follow=True))
+
+
+def test_what_a_rep_takes_is_for_this_quote_only_and_a_formulator_looks_at_it(
+    short, rep, customer, plant_worker, formulator, signed_in
+):
+    base = short.lines.get(position=1).revision
+    review(base)
+    for person in (customer, plant_worker, formulator):
+        with pytest.raises(NotAllowed):
+            take_as_stock_allows(quote=short, position=1, acting_user=person)
+    assert base.blend.revisions.get() == base
+    revision = take_as_stock_allows(quote=short, position=1, acting_user=rep)
+    # Who, and for what, stands with it; the review of the other recipe does not count for it.
+    assert (revision.created_by, revision.wish) == (rep, base.wish)
+    assert f"for {short.number} only" in revision.note
+    assert not is_reviewed(revision)
+    # Nothing else is sold by it: not the other line, not the next quote, not the next order.
+    assert short.lines.get(position=2).revision == base
+    offered = offered_revisions(rep, short.company_id).filter(blend=base.blend)
+    assert set(offered) == {base}
+    copy = copy_quote(quote=short, company=short.company, acting_user=rep)
+    assert {line.revision for line in copy.lines.all()} == {base}
+    send_quote(quote=short, acting_user=rep)
+    order = accept_quote(quote=short, acting_user=None, name="Casey")
+    assert {line.wanted.revision for line in reorder_of_order(order).lines} == {base}
+    page = text_of(signed_in(formulator).get(reverse("requests_waiting")))
+    assert str(revision) in page
+    assert order.number in page
+    assert str(base) not in page

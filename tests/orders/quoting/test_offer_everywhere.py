@@ -2,6 +2,7 @@
 
 import io
 import re
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -13,14 +14,23 @@ from blendshop.outbox.actions import deliver_overdue
 from blendshop.roles import Role
 from formulas.answers.promised_grade import product_name
 from formulas.models import CompatibilityRule
-from orders.models import CustomerTerms, Package, PlantProfile, PriceTier, Quote, QuoteLine
+from orders.models import (
+    CustomerTerms,
+    FreightZone,
+    Package,
+    PlantProfile,
+    PriceTier,
+    Quote,
+    QuoteLine,
+)
 from orders.pricing import PackageKind, StepCode
-from orders.quoting.actions.quotes import draft_quote, send_quote
+from orders.quoting.actions.quotes import accept_quote, draft_quote, send_quote
+from orders.quoting.choices import choices_of
 from orders.quoting.customer_cautions import blend_cautions
 from orders.quoting.deals import Deal, QuoteDeal
 from orders.quoting.draft_prices import DraftLine
 from orders.quoting.links import quote_url
-from tests.factories import CompatibilityRuleFactory, TraitFactory, UserFactory
+from tests.factories import CompatibilityRuleFactory, TraitFactory, UserFactory, today
 from tests.orders.quoting.quote_cases import make_revision
 
 pytestmark = pytest.mark.django_db
@@ -71,10 +81,33 @@ def offered(world, rep, customer):
     return quote
 
 
+@pytest.fixture
+def choice(world, rep, customer):
+    """Three totes of one blend or four of another, sent to an address without a login too."""
+    PlantProfile.objects.update(payment_terms="net 30 days", phone="555-0100")
+    tote = Package.objects.get()
+    tote.kind, tote.deposit = PackageKind.TOTE_DEPOSIT, Decimal(250)
+    tote.save()
+    other = make_revision(world["company"], rep, {"UAN": 40.0, "WATER": 60.0}, name="Summer green")
+    quote = draft_quote(
+        acting_user=rep,
+        company=world["company"],
+        ship_to=world["ship_to"],
+        lines=[
+            DraftLine(revision=world["revision"], package=tote, quantity=3, alternative=True),
+            DraftLine(revision=other, package=tote, quantity=4, alternative=True),
+        ],
+        validity_days=30,
+        mailed_to=["yard@otterbend.example"],
+    )
+    send_quote(quote=quote, acting_user=rep)
+    return quote
+
+
 def readings(offered, client, customer):
     """What is read of the offer, by where: plain text without runs of spaces."""
     deliver_overdue.call()
-    (letter,) = mail.outbox
+    letter = mail.outbox[0]
     pages = PdfReader(io.BytesIO(bytes(offered.papers.get().pdf))).pages
     public = client.get(quote_url(offered)).content.decode()
     client.force_login(customer)
@@ -93,13 +126,26 @@ def _text_of(html):
     return re.sub(r"<[^>]+>", " ", main).replace("&#x27;", "'")
 
 
-def test_every_figure_is_the_same_on_page_paper_and_mail(offered, client, customer):
-    texts = readings(offered, client, customer)
+@pytest.mark.parametrize("offer", ["offered", "choice"])
+def test_every_figure_is_the_same_on_page_paper_and_mail(offer, client, customer, request):
+    texts = readings(request.getfixturevalue(offer), client, customer)
     for what, pattern in FIGURES.items():
         found = {where: set(re.findall(pattern, text)) for where, text in texts.items()}
         assert len(found["mail"]) > 1, what
         for where, figures in found.items():
             assert figures == found["mail"], (what, where)
+
+
+def test_each_choice_says_its_price_in_total_and_per_gallon_first(choice, client, customer):
+    said = [
+        f"Choice {number}: ${each.total:,.2f}, of which ${each.deposit_total:,.2f} is a refundable"
+        f" deposit, ${each.alternative.price_per_gal:.4f} per gal"
+        for number, each in enumerate(choices_of(choice), start=1)
+    ]
+    assert len(said) == 2
+    for where, text in readings(choice, client, customer).items():
+        for each in said:
+            assert -1 < text.find(each) < 1200, (where, each)
 
 
 def test_the_offer_is_said_first_with_who_answers_for_it(offered, client, customer, rep):
@@ -127,6 +173,44 @@ def test_the_offer_is_said_first_with_who_answers_for_it(offered, client, custom
         # A package is paid in cents; only gallons, pounds and lawns have parts of one.
         assert not re.search(r"\.\d{3,} per package|Per package\s+\$[\d,]+\.\d{3,}", text), where
         assert "margin" not in text.lower(), where
+
+
+def test_what_was_accepted_is_confirmed_in_the_figures_that_were_offered(choice, client, rep):
+    """On the order, in both confirmations and on the page behind the link."""
+    FreightZone.objects.update(pick_up=True)
+    choice = Quote.objects.get(pk=choice.pk)
+    wanted_on = today() + timedelta(days=120)
+    order = accept_quote(
+        quote=choice, acting_user=None, name="Ines", choice=2, reference="PO-1", wanted_on=wanted_on
+    )
+    (taken,) = choice.taken_lines()
+    deliver_overdue.call()
+    confirmed = {each.to[0]: each for each in mail.outbox if "is confirmed" in each.subject}
+    assert len(confirmed) == 2
+    for to, letter in confirmed.items():
+        assert letter.reply_to == [rep.email]
+        for said in (
+            f"4 × {taken.package.plural_name} of Summer green",
+            f"${taken.line_total:,.2f} (${taken.price_per_gal:.4f} per gal)",
+            "Refundable deposit: $1,000.00",
+            f"Total: ${choice.total:,.2f}",
+            "at the plant; no freight in the price",
+            "Payment: net 30 days.",
+            "Your purchase order: PO-1",
+            f"Due: {wanted_on:%A, %B} {wanted_on.day}, {wanted_on.year}",
+            f"{rep.name}, {rep.email}, Test Plant",
+        ):
+            assert said in letter.body, (to, said)
+        assert "Ship to" not in letter.body
+    # Who has no login is led to the page behind the link, others to the order.
+    assert "/q/" in confirmed.pop("yard@otterbend.example").body
+    assert f"/orders/{order.number}/" in next(iter(confirmed.values())).body
+    page = " ".join(_text_of(client.get(quote_url(choice)).text).split())
+    assert f"Your order number is {order.number}. Due: {wanted_on:%A, %B} {wanted_on.day}" in page
+    client.force_login(rep)
+    page = _text_of(client.get(reverse("order_detail", args=[order.number])).text)
+    for figure in (choice.total, choice.deposit_total, taken.line_total):
+        assert f"${figure:,.2f}" in page
 
 
 def test_the_mail_carries_the_paper_and_the_rep_reads_the_answer(offered, rep):

@@ -150,10 +150,21 @@ def test_the_office_finds_what_waits_for_it_on_top(signed_in, office, rep, draft
     assert "Waiting for your approval" in text_of(client.get(reverse("quote_list")))
     page = text_of(client.get(reverse("quote_detail", args=[draft.number])))
     assert "below the floor of 12 %" in page
+    assert f"{rep.name}: A yard next door." in page.partition("Your decision")[0]
     refused = client.post(
         reverse("quote_approve", args=[draft.number]), {"decision": "send_back", "why": ""}
     )
     assert refused.status_code == 400
+    assert re.search("Your decision.*Give a reason", text_of(refused), re.DOTALL)
+    answer = {"decision": "send_back", "why": "Half of it."}
+    client.post(reverse("quote_approve", args=[draft.number]), answer)
+    page = text_of(signed_in(rep).get(reverse("quote_detail", args=[draft.number])))
+    assert f"{office.name}: Half of it." in page.partition("History")[0]
+    signed_in(rep).post(
+        reverse("quote_send", args=[draft.number]),
+        {"do": "send", "seen_total": draft.total, "why": "A yard next door."},
+    )
+    client = signed_in(office)
     client.post(reverse("quote_approve", args=[draft.number]), {"decision": "approve"})
     assert Quote.objects.get(pk=draft.pk).status == "sent"
     assert "Waiting for your approval" not in text_of(client.get(reverse("quote_list")))
@@ -239,7 +250,7 @@ def test_the_price_appears_before_anything_is_saved(signed_in, rep, world):
     client = signed_in(rep)
     whole = client.post(reverse("quote_new"), sheet(world, do="preview"))
     assert "Margin reached" in text_of(whole)
-    assert "At other quantities" in text_of(whole)
+    assert "Line 1 at other quantities" in text_of(whole)
     part = client.post(
         reverse("quote_new"), sheet(world, do="preview"), headers={"HX-Request": "true"}
     )
@@ -322,6 +333,30 @@ def test_the_signed_in_customer_accepts(signed_in, customer, sent):
     assert order.quote == sent
 
 
+@pytest.mark.parametrize("who", ["link", "customer", "rep"])
+def test_a_refused_answer_keeps_what_was_typed_and_says_what_is_missing(
+    client, signed_in, customer, rep, sent, who
+):
+    address = reverse("quote_decide", args=[sent.number])
+    if who == "link":
+        address = reverse("quote_public", args=[quote_token(sent)])
+    else:
+        client = signed_in({"customer": customer, "rep": rep}[who])
+    answer = {"decision": "decline", "name": " ", "why": "Too dear by half."}
+    page = client.post(address, answer)
+    assert page.status_code == 400
+    assert Quote.objects.get().status == "sent"
+    html = page.content.decode()
+    assert sent.number in text_of(page)
+    assert 'value="Too dear by half."' in html
+    # What is missing is said at the form that was sent, which is open, and at no other.
+    assert html.count("This field is required.") == 1
+    field = html.partition('value="Too dear by half."')[0].rpartition("<form")[2]
+    assert "This field is required." in field
+    if who != "rep":
+        assert '<details class="mb-3" open>' in html
+
+
 def test_a_stranger_cannot_answer_for_the_customer(signed_in, stranger, sent):
     address = reverse("quote_decide", args=[sent.number])
     answer = signed_in(stranger).post(address, {"decision": "accept", "name": "Sam"})
@@ -333,7 +368,9 @@ def test_withdrawing_needs_a_reason_and_the_customer_then_reads_withdrawn(
     signed_in, rep, customer, sent
 ):
     address = reverse("quote_withdraw", args=[sent.number])
-    assert signed_in(rep).post(address, {"why": ""}).status_code == 400
+    refused = signed_in(rep).post(address, {"why": ""})
+    assert refused.status_code == 400
+    assert re.search("Withdraw .*This field is required", text_of(refused), re.DOTALL)
     signed_in(rep).post(address, {"why": "priced for the wrong place"})
     page = signed_in(customer).get(reverse("quote_detail", args=[sent.number]))
     assert "withdrawn" in text_of(page)
