@@ -30,6 +30,8 @@ def shop(request: HttpRequest) -> dict[str, Any]:
         "is_framed": request.headers.get("Sec-Fetch-Dest") == "iframe",
         "sees_recipe": isinstance(user, User) and user.sees_recipe,
         "spanish_is_checked": bool(settings.SPANISH_CHECKED_BY),
+        # The language of who reads a page that has none but English.
+        "reads_otherwise": getattr(request, "reads_otherwise", ""),
         "idle_minutes": settings.SESSION_IDLE_MINUTES,
         "needs_second_factor": isinstance(user, User) and is_required(user),
         # Asked only where a template names them.

@@ -3,7 +3,7 @@
 Django's model forms and fields take their row's type for the checker only.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 from django import forms
@@ -22,12 +22,20 @@ else:
     RowSet = forms.BaseModelFormSet
 
 
-def offer_rows(form: forms.BaseForm, name: str, rows: QuerySet[Any]) -> None:
-    """Let the form's field ``name`` choose from these rows."""
+def offer_rows(
+    form: forms.BaseForm,
+    name: str,
+    rows: QuerySet[Any],
+    *,
+    label: Callable[[Any], str] | None = None,
+) -> None:
+    """Let the form's field ``name`` choose from these rows; ``label`` says a row in words."""
     field = form.fields[name]
     if not isinstance(field, forms.ModelChoiceField):
         raise TypeError(f"{name} does not choose a row.")
     field.queryset = rows
+    if label is not None:
+        setattr(field, "label_from_instance", label)  # noqa: B010 - Django's own hook, a method
 
 
 def require_row(form: forms.BaseForm, name: str) -> None:

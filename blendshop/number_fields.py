@@ -6,9 +6,10 @@ from typing import Any, Final
 
 from django import forms
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-_NUMBER: Final = "Type a number, such as 24 or 3.5."
-_PCT_RANGE: Final = "Between 0 and 100 percent."
+_NUMBER: Final = gettext_lazy("Type a number, such as 24 or 3.5.")
+_PCT_RANGE: Final = gettext_lazy("Between 0 and 100 percent.")
 _SMALL: Final = "form-control-sm"
 
 
@@ -18,7 +19,7 @@ class NumberField(forms.FloatField):
     widget = forms.TextInput
 
     def __init__(self, **kwargs: Any) -> None:
-        messages = {"invalid": _NUMBER, "required": "Type a number here."}
+        messages = {"invalid": _NUMBER, "required": gettext_lazy("Type a number here.")}
         super().__init__(error_messages=messages, **kwargs)
         self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off", "class": _SMALL}
 
@@ -64,10 +65,10 @@ class CountField(forms.IntegerField):
 
     def __init__(self, **kwargs: Any) -> None:
         messages = {
-            "invalid": "Type a whole number.",
-            "required": "Type a whole number.",
-            "min_value": "At least %(limit_value)s.",
-            "max_value": "At most %(limit_value)s.",
+            "invalid": gettext_lazy("Type a whole number."),
+            "required": gettext_lazy("Type a whole number."),
+            "min_value": gettext_lazy("At least %(limit_value)s."),
+            "max_value": gettext_lazy("At most %(limit_value)s."),
         }
         super().__init__(error_messages=messages, **kwargs)
         self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "class": _SMALL}

@@ -59,18 +59,23 @@ def offer_of_rows(
     by: str = "pk",
     few: int = FEW,
 ) -> Offer:
-    """All of a few rows; of more those that fit ``words``, and the chosen one whatever fits.
+    """All of a few rows; of more the chosen one whatever fits, and those that fit ``words``.
+
+    Without words the chosen one stands alone, and where none is chosen the first few.
 
     ``by`` is the field whose value is the key of a choice.
     """
     offered = list(rows[: few + 1])
     is_part = len(offered) > few
     if is_part:
-        offered = list(find(rows, words)[:FEW]) if words.strip() else offered[:FEW]
         key = str(chosen or "")
-        known = any(str(getattr(row, by)) == key for row in offered)
-        if key and not known and (by != "pk" or is_key(key)):
-            offered = [*rows.filter(**{by: key}), *offered]
+        kept = list(rows.filter(**{by: key})) if key and (by != "pk" or is_key(key)) else []
+        fitting = offered[: min(few, FEW)]
+        if words.strip():
+            fitting = list(find(rows, words)[:FEW])
+        elif kept:
+            fitting = []
+        offered = [*kept, *(row for row in fitting if str(getattr(row, by)) != key)]
     return Offer(tuple((str(getattr(row, by)), label(row)) for row in offered), is_part)
 
 

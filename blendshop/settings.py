@@ -70,6 +70,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "blendshop.monitoring.middleware.RequestMiddleware",
     "blendshop.monitoring.middleware.ProbeMiddleware",
+    "blendshop.api.https_only.HttpsOnlyApi",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -142,6 +143,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"{_VALIDATORS}.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": f"{_VALIDATORS}.CommonPasswordValidator"},
     {"NAME": f"{_VALIDATORS}.NumericPasswordValidator"},
+    {"NAME": "orders.records.password_words.KnownWordsValidator"},
 ]
 #: An invitation, and the link to a new password, work once and so long.
 PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600
@@ -165,6 +167,8 @@ SECOND_FACTOR_ROLES: list[str] = env.list(
     validate=ContainsOnly(["rep", "plant", "formulator", "office", "customer"]),
 )
 SESSION_HOURS = env.int("BLENDSHOP_SESSION_HOURS", 24, validate=Range(1, 720))
+#: NIST SP 800-63B 4.2.3: twelve hours at AAL2, however much a session is used.
+STAFF_SESSION_HOURS = env.int("BLENDSHOP_STAFF_SESSION_HOURS", 12, validate=Range(1, 720))
 SESSION_IDLE_MINUTES = env.int("BLENDSHOP_SESSION_IDLE_MINUTES", 120, validate=Range(min=1))
 MFA_ADAPTER = "blendshop.accounts.second_factor.EncryptedSecrets"
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
@@ -194,6 +198,7 @@ EMBEDDED_WORKER = env.bool("BLENDSHOP_EMBEDDED_WORKER", DEBUG)
 #: Tasks put on the queue once a day of the plant's calendar, and every so many seconds.
 DAILY_TASKS = [
     "blendshop.jobs.tasks.tidy_queue",
+    "blendshop.jobs.tasks.count_rows_for_plans",
     "blendshop.long_work.actions.tidying.tidy_long_work",
     "blendshop.notices.tasks.tidy_notices",
     "orders.quoting.tasks.expire_quotes_of_the_day",

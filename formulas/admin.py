@@ -11,8 +11,10 @@ from django.contrib import admin
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
 
+from blendshop.accounts.signed_in import signed_in
 from blendshop.back_office import HistoryAdmin, PlainAdmin, RowInline
 from blendshop.form_fields import InlineRows, RowForm
+from blendshop.saving import save_valid
 from formulas.models import (
     AnalysisFigure,
     BaseStock,
@@ -20,6 +22,7 @@ from formulas.models import (
     MetalFigure,
     Trait,
 )
+from formulas.stocks.actions.stocks import traits_kept_as_one_change
 from formulas.stocks.table.rules import analysis_problems, code_problem
 
 
@@ -101,6 +104,12 @@ class BaseStockAdmin(HistoryAdmin):
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Sequence[str]:
         return ("code",) if obj else ()
+
+    def save_related(self, request: HttpRequest, form: Any, *more: Any) -> None:
+        with traits_kept_as_one_change(form.instance):
+            super().save_related(request, form, *more)
+        if "traits" in form.changed_data:
+            save_valid(form.instance, signed_in(request))
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         """A stock is retired, not deleted: saved blends and costs name it."""

@@ -1,5 +1,6 @@
 """Back office of people and companies. Roles are groups; people sign in by email."""
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from django import forms
@@ -16,6 +17,7 @@ from django.utils.translation import gettext_lazy
 
 from blendshop.accounts.actions.way_in import (
     Standing,
+    end_sessions,
     invite_staff,
     note_changes,
     remove_second_factor,
@@ -104,7 +106,7 @@ class UserAdmin(_PersonAdmin):
     add_fieldsets = (
         (None, {"fields": ("email", "name", "phone", "company", "groups", "is_staff")}),
     )
-    actions = ("remove_second_factor",)
+    actions = ("remove_second_factor", "end_sessions")
 
     @admin.display(description="roles")
     def roles(self, user: User) -> str:
@@ -161,15 +163,26 @@ class UserAdmin(_PersonAdmin):
         permissions=["change"],
     )
     def remove_second_factor(self, request: HttpRequest, people: QuerySet[User]) -> None:
+        done = _("{person} sets up a second factor at the next sign-in.")
+        self._for_each(request, people, remove_second_factor, done)
+
+    @admin.action(
+        description=gettext_lazy("End all sessions (a tablet or phone is lost)"),
+        permissions=["change"],
+    )
+    def end_sessions(self, request: HttpRequest, people: QuerySet[User]) -> None:
+        done = _("{person} is signed out everywhere.")
+        self._for_each(request, people, end_sessions, done)
+
+    def _for_each(
+        self, request: HttpRequest, people: QuerySet[User], action: Callable[..., None], done: str
+    ) -> None:
         for person in people:
             try:
-                remove_second_factor(
-                    acting_user=signed_in(request), person=person, address=address_of(request)
-                )
+                action(acting_user=signed_in(request), person=person, address=address_of(request))
             except NotAllowed as error:
                 self.message_user(request, error.message, messages.ERROR)
             else:
-                done = _("{person} sets up a second factor at the next sign-in.")
                 self.message_user(request, done.format(person=person))
 
     def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:

@@ -33,7 +33,8 @@ _EVERY_S: Final = 60
 class IdleSessionMiddleware:
     """Ends a session nobody has used for BLENDSHOP_SESSION_IDLE_MINUTES, and any in time.
 
-    Also one in use ends, BLENDSHOP_SESSION_HOURS after its sign-in.
+    Also one in use ends, BLENDSHOP_SESSION_HOURS after its sign-in; of somebody of the plant
+    BLENDSHOP_STAFF_SESSION_HOURS after it, where that is sooner.
     """
 
     def __init__(self, get_response: GetResponse) -> None:
@@ -45,12 +46,18 @@ class IdleSessionMiddleware:
             begun_at = request.session.setdefault(_BEGUN_AT, now)
             used_at = request.session.get(_USED_AT, now)
             idle = now - used_at > settings.SESSION_IDLE_MINUTES * 60
-            if idle or now - begun_at > settings.SESSION_HOURS * 3600:
+            if idle or now - begun_at > _longest_hours(request.user) * 3600:
                 logout(request)
             elif _USED_AT not in request.session or now - used_at > _EVERY_S:
                 request.session[_USED_AT] = now
                 _note_use(request)
         return self.get_response(request)
+
+
+def _longest_hours(person: Any) -> int:
+    of_all: int = settings.SESSION_HOURS
+    is_customer = isinstance(person, User) and person.company_id is not None
+    return of_all if is_customer else min(of_all, settings.STAFF_SESSION_HOURS)
 
 
 def note_start(request: HttpRequest) -> None:

@@ -82,6 +82,7 @@ _ES_MARKS: Final = {
     "acre": "ac",
     "lb per 1,000 sq ft": "lb por 1,000 pies²",
     "1,000 sq ft": "1,000 pies²",
+    "ft": "pies",
 }
 
 EN_US: Final = Locale(

@@ -38,3 +38,8 @@ def read_in(figures: Figures) -> Iterator[None]:
         yield
     finally:
         _READER.reset(token)
+
+
+def begin_reading_in(figures: Figures) -> None:
+    """From now on, until the ``read_in`` around this call ends."""
+    _READER.set(figures)

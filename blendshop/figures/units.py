@@ -17,7 +17,8 @@ from typing import Final
 
 KG_PER_LB: Final = Fraction("0.45359237")
 L_PER_GAL: Final = Fraction("3.785411784")
-M2_PER_SQFT: Final = Fraction("0.3048") ** 2
+M_PER_FT: Final = Fraction("0.3048")
+M2_PER_SQFT: Final = M_PER_FT**2
 SQFT_PER_ACRE: Final = 43_560
 M2_PER_HA: Final = 10_000
 #: Rates on turf are stated per 1,000 sq ft.
@@ -57,6 +58,7 @@ class Units:
     rate_lb_per_1000sqft: Unit
     temperature_f: Unit
     area_1000sqft: Unit
+    distance_ft: Unit
 
 
 US: Final = Units(
@@ -68,6 +70,7 @@ US: Final = Units(
     rate_lb_per_1000sqft=Unit("lb per 1,000 sq ft"),
     temperature_f=Unit("°F"),
     area_1000sqft=Unit("1,000 sq ft"),
+    distance_ft=Unit("ft"),
 )
 METRIC: Final = Units(
     name="metric",
@@ -80,5 +83,6 @@ METRIC: Final = Units(
     ),
     temperature_f=Unit("°C", Fraction(5, 9), Fraction(32)),
     area_1000sqft=Unit("100 m²", M2_PER_SQFT * SQFT_PER_RATE_AREA / 100),
+    distance_ft=Unit("m", M_PER_FT, more_places=1),
 )
 SYSTEMS: Final[Mapping[str, Units]] = {units.name: units for units in (US, METRIC)}

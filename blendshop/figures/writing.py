@@ -10,13 +10,16 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Context, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal, localcontext
+from typing import Final
 
 from blendshop.figures.locales import EN_US, Locale
 from blendshop.figures.units import US, Unit, Units
 from blendshop.money import format_money, money, unit_price
 
 Number = int | float | Decimal
+#: Decimal places beyond which a figure rounded up or down is the noise of a float.
+_BITS_PLACES: Final = 6
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,16 @@ class Figures:
         """``0.90 lb per 1,000 sq ft`` or ``4.4 g/m²``."""
         return self._quantity(self.units.rate_lb_per_1000sqft, rate_lb_per_1000sqft, places)
 
+    def rate_down(self, rate_lb_per_1000sqft: Number, places: int = 2) -> str:
+        """As ``rate``, but never more than it is: who goes by it keeps an upper limit."""
+        return self._quantity(
+            self.units.rate_lb_per_1000sqft, rate_lb_per_1000sqft, places, ROUND_FLOOR
+        )
+
+    def distance_up(self, distance_ft: Number, places: int = 0) -> str:
+        """``25 ft`` or ``7.7 m``, never less than it is: who goes by it keeps a lower limit."""
+        return self._quantity(self.units.distance_ft, distance_ft, places, ROUND_CEILING)
+
     def area(self, area_sqft: Number, places: int = 2) -> str:
         """``2.50 acre`` or ``1.01 ha``."""
         return self._quantity(self.units.area_sqft, area_sqft, places)
@@ -142,19 +155,24 @@ class Figures:
         return self.locale.weekday_and_date(day)
 
     # --- Rounding and marks ----------------------------------------------------------------------
-    def _fixed(self, value: Decimal, places: int) -> str:
-        return self.locale.number(f"{_rounded(value, places):f}")
+    def _fixed(self, value: Decimal, places: int, rounding: str = ROUND_HALF_UP) -> str:
+        return self.locale.number(f"{_rounded(value, places, rounding):f}")
 
     def _trimmed(self, value: Decimal, *, grouped: bool = True) -> str:
         plain = f"{value:f}" if value else "0"
         plain = plain.rstrip("0").rstrip(".") if "." in plain else plain
         return self.locale.number(plain, grouped=grouped)
 
-    def _quantity(self, unit: Unit, kept: Number, places: int) -> str:
-        return f"{self._shown(unit, kept, places)} {self.locale.mark(unit.mark)}"
+    def _quantity(
+        self, unit: Unit, kept: Number, places: int, rounding: str = ROUND_HALF_UP
+    ) -> str:
+        return f"{self._shown(unit, kept, places, rounding)} {self.locale.mark(unit.mark)}"
 
-    def _shown(self, unit: Unit, kept: Number, places: int) -> str:
-        return self._fixed(unit.shown(_exact(kept)), max(0, places + unit.more_places))
+    def _shown(self, unit: Unit, kept: Number, places: int, rounding: str = ROUND_HALF_UP) -> str:
+        shown = unit.shown(_exact(kept))
+        if rounding != ROUND_HALF_UP:  # the last bits of a float move no figure by a digit
+            shown = _rounded(shown, _BITS_PLACES, ROUND_HALF_UP)
+        return self._fixed(shown, max(0, places + unit.more_places), rounding)
 
     def _price_per(self, unit: Unit, price: Decimal, currency: str) -> str:
         if unit.per_kept == 1:
@@ -174,9 +192,9 @@ def step_places(step: Number) -> int:
     return max(0, -int(exponent))
 
 
-def _rounded(value: Decimal, places: int) -> Decimal:
-    """Half up, whatever the caller's context says, and never a negative zero."""
-    with localcontext(rounding=ROUND_HALF_UP):
+def _rounded(value: Decimal, places: int, rounding: str = ROUND_HALF_UP) -> Decimal:
+    """Half up unless asked otherwise, whatever the caller's context says; never a negative zero."""
+    with localcontext(rounding=rounding):
         return Decimal(f"{value:z.{places}f}")
 
 

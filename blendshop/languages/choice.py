@@ -17,7 +17,7 @@ from django.conf import settings
 from django.utils import translation
 
 from blendshop.figures.locales import LOCALES
-from blendshop.figures.readers import read_in
+from blendshop.figures.readers import begin_reading_in, read_in
 from blendshop.figures.units import SYSTEMS
 from blendshop.figures.writing import Figures
 
@@ -100,6 +100,12 @@ def written_in(choice: Choice) -> Iterator[None]:
     """Inside, words and figures are written for whoever made this choice."""
     with translation.override(choice.code), read_in(choice.figures):
         yield
+
+
+def begin_writing_in(choice: Choice) -> None:
+    """From now on, until the ``written_in`` around this call ends."""
+    translation.activate(choice.code)
+    begin_reading_in(choice.figures)
 
 
 @contextmanager

@@ -9,18 +9,22 @@ from typing import Any, Final, cast
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils.cache import patch_vary_headers
-from django.utils.translation import get_language_from_request
+from django.utils.translation import get_language, get_language_from_request
 
+from blendshop.figures.readers import reader
 from blendshop.languages.choice import (
     Choice,
     Chooses,
     LanguageCode,
+    UnitsName,
+    begin_writing_in,
     choice_for,
     choice_of,
     house_choice,
     written_in,
 )
 from blendshop.languages.offered import Language
+from blendshop.languages.rooms import OF_THE_PLANT, ROOMS
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 View = Callable[..., HttpResponse]
@@ -28,10 +32,18 @@ View = Callable[..., HttpResponse]
 #: In the address of a public page: ``?lang=es``.
 ASKED: Final = "lang"
 _A_YEAR_S: Final = 365 * 24 * 3600
+#: The language of rooms that have no other.
+_ONLY: Final = "en"
+_OURS: Final = frozenset({"blendshop", "formulas", "orders"})
+#: Views without a page of their own: they lead on, or answer machines.
+_LEAD_ON: Final = ("blendshop/views", "blendshop/monitoring", "orders/first_steps")
 
 
 class LanguageMiddleware:
     """Writes pages in the reader's choice. The API stays in the house's words.
+
+    A page of a room that has no other language is in English as a whole, its frame too, and says
+    so to who reads another: nothing is half translated.
 
     A stranger's choice is the address's ``?lang=``, which a cookie then keeps, else the cookie's,
     else what the browser prefers of the languages there are.
@@ -62,6 +74,26 @@ class LanguageMiddleware:
                 samesite="Lax",
             )
         return response
+
+    def process_view(
+        self, request: HttpRequest, view: View, _args: tuple[Any, ...], _kwargs: dict[str, Any]
+    ) -> None:
+        """Ends with the request, as what ``__call__`` has chosen does."""
+        language = (get_language() or "").partition("-")[0]
+        if request.path.startswith("/api/") or language == _ONLY or has_other_languages(view):
+            return
+        request.reads_otherwise = language  # type: ignore[attr-defined]
+        begin_writing_in(Choice(_ONLY, cast("UnitsName", reader().units.name)))
+
+
+def has_other_languages(view: View) -> bool:
+    """Whether the view's room is one of those in every language; what is not ours has its own."""
+    path = view.__module__.replace(".", "/")
+    if path.partition("/")[0] not in _OURS:
+        return True
+    rooms = (room.removesuffix(".py") for room in (*ROOMS, *_LEAD_ON))
+    in_room = any(path == room or path.startswith(f"{room}/") for room in rooms)
+    return in_room and f"{path}.py" not in OF_THE_PLANT
 
 
 def written_for(company_of: Callable[..., Chooses]) -> Callable[[View], View]:

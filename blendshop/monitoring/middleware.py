@@ -15,6 +15,12 @@ _log = logging.getLogger("blendshop.requests")
 #: Others are counted together, as anybody can invent them.
 _METHODS: Final = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 _PROBES: Final = ("alive", "ready", "metrics")
+#: These answer before whatever guards pages does, so they say it themselves: nothing to be shown.
+_PROBE_HEADERS: Final = {
+    "Content-Security-Policy": "default-src 'none'; frame-ancestors 'none'",
+    "X-Content-Type-Options": "nosniff",
+    "Cache-Control": "no-store",
+}
 
 GetResponse = Callable[[HttpRequest], HttpResponse]
 
@@ -69,5 +75,7 @@ class ProbeMiddleware:
         try:
             response: HttpResponse = match.func(request)
         except Http404:
-            return HttpResponse(status=404)
+            response = HttpResponse(status=404)
+        for name, value in _PROBE_HEADERS.items():
+            response[name] = value
         return response

@@ -87,12 +87,13 @@ def save_recipe_for_order(
     """Another recipe for one order or quote: a new revision with the same wish and grade.
 
     ``shares`` is percent by weight by stock code. BadInput unless it keeps the whole wish and
-    the grade. It never becomes the blend's newest (``for_order_only``).
+    the grade. It never becomes the blend's newest (``for_order_only``). Without another stock
+    or caution it is as reviewed as ``revision``.
     """
     require_role(acting_user, Role.REP, Role.FORMULATOR, Role.OFFICE)
     solution = other_recipe(revision, shares, catalogue)
     with transaction.atomic():
-        return _add_revision(
+        other = _add_revision(
             revision.blend,
             _next_number(revision.blend, None),
             revision.wished,
@@ -101,6 +102,8 @@ def save_recipe_for_order(
             acting_user,
             for_order_only=True,
         )
+        carry_review(base=revision, revision=other)
+        return other
 
 
 def rename_blend(*, acting_user: User, blend: Blend, name: str) -> Blend:

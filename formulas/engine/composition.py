@@ -82,5 +82,10 @@ def with_total_n(analysis: Mapping[str, float]) -> dict[str, float]:
 
 
 def in_label_order(analysis: Mapping[str, float]) -> dict[str, float]:
-    """A stored analysis as a label lists it; PostgreSQL keeps JSON keys in an order of its own."""
-    return {key: analysis[key] for key in with_total_n(analysis) if key in analysis}
+    """A stored analysis as a label lists it; PostgreSQL keeps JSON keys in an order of its own.
+
+    Total nitrogen that stands there without its forms, as a laboratory may find it, too.
+    """
+    total = {"N": analysis["N"]} if analysis.get("N") else {}
+    rest = {key: analysis[key] for key in with_total_n(analysis) if key in analysis}
+    return {**total, **rest}

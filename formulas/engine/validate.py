@@ -43,11 +43,11 @@ OXYGEN_IN_K2O: Final = 15.9994 / (2 * 39.0983 + 15.9994)
 def validate(problem: BlendProblem) -> None:
     """Raise ``BadProblem`` carrying one ``FieldError`` for every wrong field; else return."""
     errors = [
-        *_errors_of_stocks(problem.stocks),
+        *errors_of_stocks(problem.stocks),
         *wish_errors(problem.wishes, problem.slow_release),
         *_stock_limit_errors(problem),
         *_exclude_errors(problem),
-        *_errors_of_rules(problem.rules),
+        *errors_of_rules(problem.rules),
         *_choice_errors(problem),
         *fill_errors(problem.fill),
     ]
@@ -58,12 +58,14 @@ def validate(problem: BlendProblem) -> None:
 
 
 @once_per_tuple
-def _errors_of_stocks(stocks: tuple[Stock, ...]) -> tuple[FieldError, ...]:
+def errors_of_stocks(stocks: tuple[Stock, ...]) -> tuple[FieldError, ...]:
+    """``stock_errors``, looked for once in a catalogue."""
     return tuple(stock_errors(stocks))
 
 
 @once_per_tuple
-def _errors_of_rules(rules: tuple[CompatibilityRule, ...]) -> tuple[FieldError, ...]:
+def errors_of_rules(rules: tuple[CompatibilityRule, ...]) -> tuple[FieldError, ...]:
+    """``rule_errors``, looked for once."""
     return tuple(rule_errors(rules))
 
 

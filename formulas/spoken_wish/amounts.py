@@ -6,6 +6,7 @@ volume, ``0.7 lb N`` a rate.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 from formulas.engine.units import LB_PER_TON, SQFT_PER_ACRE, SQFT_PER_RATE_AREA
@@ -37,6 +38,12 @@ from formulas.spoken_wish.vocabulary import (
     TRUCKLOAD,
 )
 
+#: Sizes that are said without "gallon", common practice, no source: ``two 275 totes``.
+_SIZES: Final[Mapping[Unit, frozenset[int]]] = {
+    Unit.TOTE: frozenset({250, 264, 265, 270, 275, 300, 330}),
+    Unit.DRUM: frozenset({30, 50, 55}),
+    Unit.PAIL: frozenset({5}),
+}
 _EACH: Final = ("/", "per", "a", "an", "each", "every", "on", "to the")
 _RATE_AREA: Final = ("1000", "1,000", "one thousand", "thousand", "m", "1 m", "k")
 _SQFT: Final = (
@@ -73,7 +80,16 @@ def packages(cursor: Cursor) -> Found | None:
         counts = [ONE] if is_one and size is not None else []
     if unit is None:
         return None
+    if size is None and is_one and len(counts) == 1 and counts[0].value in _SIZES[unit]:
+        return _size_or_count(int(counts[0].value), unit)
     return _packed(counts, unit, size)
+
+
+def _size_or_count(number: int, unit: Unit) -> Asked:
+    """``265 tote``: one of that size, or so many?"""
+    gal = float(number)
+    offered = (Packages(1, unit, gal), Packages(2, unit, gal), Packages(number, unit))
+    return Asked(Ask.HOW_MANY, unit, tuple(Choice(say(each)) for each in offered))
 
 
 def _packed(counts: list[Figure], unit: Unit, size: Figure | None) -> Found:
@@ -130,6 +146,9 @@ def _size(cursor: Cursor) -> Figure | None:
     begin = cursor.at
     figure = take_figure(cursor)
     if figure is not None and cursor.take(*GALLONS) and cursor.text in PACKAGES:
+        return figure
+    unit = PACKAGES.get(cursor.text)
+    if figure is not None and unit is not None and figure.value in _SIZES[unit]:
         return figure
     cursor.at = begin
     return None
@@ -194,7 +213,7 @@ def _gallons(cursor: Cursor, gal: float, *, is_spray: bool) -> Found:
 
 def pounds(cursor: Cursor) -> Found | None:
     """``2000 lb`` to make; ``0.7 lb N`` on 1,000 sq ft; pounds of anything else mean nothing."""
-    figure = take_figure(cursor)
+    figure = take_figure(cursor) or _a_ton(cursor)
     if figure is None:
         return None
     if figure.is_part:
@@ -212,6 +231,13 @@ def pounds(cursor: Cursor) -> Found | None:
     if isinstance(found, tuple):
         return Asked(Ask.DECIMAL, "", tuple(Choice(say(meaning)) for meaning in found))
     return found
+
+
+def _a_ton(cursor: Cursor) -> Figure | None:
+    behind = cursor.peek(1)
+    if behind is not None and behind.text == "ton" and cursor.take("a"):
+        return ONE
+    return None
 
 
 def _pounds(cursor: Cursor, lb: float) -> Found:

@@ -26,6 +26,10 @@ _PARTS: Final[Mapping[str, int]] = {
     "fourths": 4, "fifth": 5, "fifths": 5, "eighth": 8, "eighths": 8, "tenth": 10, "tenths": 10,
 }  # fmt: skip
 _DOZEN: Final = 12
+#: Behind digits: ``5 hundred``.
+_TIMES: Final[Mapping[str, int]] = {"dozen": _DOZEN, "hundred": 100, "thousand": 1000}
+#: First words of what only a share of the nitrogen is said of.
+_SHARED: Final = frozenset({"slow", "slowly", "controlled", "srn", "of"})
 _THOUSANDS: Final = re.compile(r"[1-9]\d{0,2}(,\d{3})+(\.\d+)?\Z")
 #: No share of a blend is said in finer parts.
 _FINEST_PART: Final = 16
@@ -82,7 +86,7 @@ EVERYTHING: Final = Figure(Fraction(1), is_part=True)
 
 def take_figure(cursor: Cursor) -> Figure | None:
     """The number that stands here, however it is said."""
-    return _typed(cursor) or _said_part(cursor) or _said_number(cursor)
+    return _typed(cursor) or _half_dozen(cursor) or _said_part(cursor) or _said_number(cursor)
 
 
 def _typed(cursor: Cursor) -> Figure | None:
@@ -94,8 +98,10 @@ def _typed(cursor: Cursor) -> Figure | None:
         )
     if token := cursor.take_kind(Kind.NUMBER):
         part = _part(cursor.peek()) if token.text.isdigit() else None
-        if part is None:
-            return _and_a_part(cursor, Figure(_fraction(token.text)))
+        if part is None or _is_share(cursor):
+            times = _TIMES.get(cursor.text, 1)
+            cursor.at += times > 1
+            return _and_a_part(cursor, Figure(_fraction(token.text) * times))
         cursor.at += 1
         return Figure(_fraction(token.text) + part)
     part = _part(cursor.peek())
@@ -103,6 +109,12 @@ def _typed(cursor: Cursor) -> Figure | None:
         return None
     cursor.at += 1
     return Figure(part, is_part=True)
+
+
+def _is_share(cursor: Cursor) -> bool:
+    """Whether the fraction here is one of slow release: ``24 N 1/2 slow``, ``3 1/2 of it``."""
+    behind = cursor.peek(1)
+    return behind is not None and behind.text in _SHARED
 
 
 def _fraction(text: str) -> Fraction:
@@ -115,6 +127,12 @@ def _part(token: Token | None) -> Fraction | None:
         return None
     over, under = (int(each) for each in token.text.split("/"))
     return Fraction(over, under) if 0 < over < under <= _FINEST_PART else None
+
+
+def _half_dozen(cursor: Cursor) -> Figure | None:
+    if cursor.take_phrase("half a dozen", "a half dozen", "half dozen"):
+        return Figure(Fraction(_DOZEN, 2))
+    return None
 
 
 def _said_part(cursor: Cursor) -> Figure | None:
@@ -148,6 +166,8 @@ def _said_number(cursor: Cursor) -> Figure | None:
     begin = cursor.at
     if cursor.take_phrase("a dozen", "dozen"):
         return Figure(Fraction(_DOZEN))
+    if cursor.take_phrase("a hundred", "hundred"):
+        return Figure(Fraction(100))
     if cursor.take_phrase("a couple of", "a couple", "couple of", "couple", "a pair of"):
         return Figure(Fraction(2))
     whole = _said_whole(cursor)
@@ -162,12 +182,17 @@ def _said_number(cursor: Cursor) -> Figure | None:
 
 
 def _said_whole(cursor: Cursor) -> int | None:
+    found = _below_thousand(cursor)
+    if found is not None and cursor.take("thousand"):
+        found = found * 1000 + (_below_thousand(cursor) or 0)
+    return found
+
+
+def _below_thousand(cursor: Cursor) -> int | None:
+    """``two hundred five``, and as people say it ``twenty-two hundred``."""
     found = _below_hundred(cursor)
-    if found is None:
-        return None
-    for word, times in (("hundred", 100), ("thousand", 1000)):
-        if cursor.take(word):
-            found = found * times + (_below_hundred(cursor) or 0)
+    if found is not None and cursor.take("hundred"):
+        found = found * 100 + (_below_hundred(cursor) or 0)
     return found
 
 

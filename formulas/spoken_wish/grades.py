@@ -73,11 +73,22 @@ def _joined(cursor: Cursor) -> list[Figure]:
     while len(found) < len(_OF_A_GRADE):
         if found and not cursor.take("-"):
             break
+        begin = cursor.at
         figure = _typed(cursor)
         if figure is None:
             break
+        if len(found) == len(_OF_A_GRADE) - 1 and _goes_on_apart(cursor, begin):
+            # "24-0-3 1/2 iron", "24-0-3 and a half tote": the grade ends with its number.
+            cursor.at = begin + 1
+            figure = Figure(Fraction("0" + cursor.tokens[begin].text))
         found.append(figure)
     return found
+
+
+def _goes_on_apart(cursor: Cursor, begin: int) -> bool:
+    """Whether the figure from ``begin`` was joined from what was typed with a space between."""
+    joined = cursor.tokens[begin + 1 : cursor.at]
+    return bool(joined) and not all(token.is_glued for token in joined)
 
 
 def _typed(cursor: Cursor) -> Figure | None:

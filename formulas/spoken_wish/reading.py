@@ -17,10 +17,14 @@ from formulas.spoken_wish.together import agreed
 from formulas.spoken_wish.tokens import Kind, tokens_of
 from formulas.spoken_wish.vocabulary import (
     GRADE_NAMES,
+    MEASURES,
+    OF_PRICES,
+    PER,
     QUALIFIERS,
     SEPARATORS,
     SMALL_PHRASES,
     SMALL_TALK,
+    TIMES,
 )
 
 
@@ -100,5 +104,12 @@ def _unknown(cursor: Cursor) -> Senseless:
         return Senseless()
     token = cursor.tokens[cursor.at]
     cursor.at += 1
-    is_word = token.kind is Kind.WORD and not token.text.endswith("n't")
-    return Senseless(has_figure=not is_word or token.text in QUALIFIERS)
+    return Senseless(has_figure=token.kind is not Kind.WORD or _moves_a_figure(cursor, token.text))
+
+
+def _moves_a_figure(cursor: Cursor, word: str) -> bool:
+    """Whether a word just passed changes what a number beside it means."""
+    if word.endswith("n't") or word in QUALIFIERS | MEASURES | OF_PRICES:
+        return True
+    before = cursor.tokens[cursor.at - 2].text if cursor.at > 1 else ""
+    return word in TIMES and before in PER

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Final
@@ -28,7 +29,7 @@ from formulas.spoken_wish.phrases import Asked, Found, Rule, Senseless
 from formulas.spoken_wish.saying import say
 from formulas.spoken_wish.sources import SOURCES
 from formulas.spoken_wish.states import take_state
-from formulas.spoken_wish.tokens import tokens_of
+from formulas.spoken_wish.tokens import Kind, tokens_of
 from formulas.spoken_wish.vocabulary import (
     AT_LEAST,
     AT_MOST,
@@ -37,8 +38,13 @@ from formulas.spoken_wish.vocabulary import (
     MICROS,
     NONE_OF,
     PACKAGES,
+    POUNDS,
+    TONS,
 )
 
+#: Behind a state: a ZIP code, which says nothing of the blend.
+_ZIP: Final = re.compile(r"\d{5}")
+_UNITS: Final = frozenset({*GALLONS, *POUNDS, *TONS, *PACKAGES})
 _LOW_VOLUME: Final = ("low volume", "ultra low volume", "ride on", "rideon")
 _MACHINE: Final = frozenset(
     {"ride", "rideon", "on", "sprayer", "spreader", "machine", "rig", "applicator"}
@@ -105,7 +111,13 @@ def low_volume(cursor: Cursor) -> Found | None:
 
 def state(cursor: Cursor) -> Found | None:
     code = take_state(cursor)
-    return (SprayedIn(code),) if code else None
+    if not code:
+        return None
+    begin = cursor.at
+    token = cursor.take_kind(Kind.NUMBER)
+    if token is None or not _ZIP.fullmatch(token.text) or cursor.text in _UNITS:
+        cursor.at = begin
+    return (SprayedIn(code),)
 
 
 def delivered(cursor: Cursor) -> Found | None:
@@ -115,12 +127,14 @@ def delivered(cursor: Cursor) -> Found | None:
 def price(cursor: Cursor) -> Found | None:
     """``under $8 a gallon``: a price not to be exceeded."""
     is_least = bool(cursor.take_phrase(*AT_LEAST))
-    if not is_least:
-        cursor.take_phrase(*AT_MOST)
+    is_most = not is_least and bool(cursor.take_phrase(*AT_MOST))
     has_sign = cursor.take("$")
     figure = take_figure(cursor)
-    if figure is None or (not cursor.take("dollars", "dollar", "bucks", "usd") and not has_sign):
+    if figure is None:
         return Senseless() if has_sign else None
+    has_sign = has_sign or cursor.take("dollars", "dollar", "bucks", "usd", "$")
+    if not has_sign and not (is_most and _is_per(cursor)):
+        return None
     if is_least or figure.is_unsure:
         return Senseless()
     dollars = money(Decimal(repr(figure.number)))
@@ -132,6 +146,15 @@ def price(cursor: Cursor) -> Found | None:
     cursor.at = begin
     pers = ("gal", "tote")
     return Asked(Ask.PRICE_PER, "", tuple(Choice(say(PriceAtMost(dollars, per))) for per in pers))
+
+
+def _is_per(cursor: Cursor) -> bool:
+    """Whether ``a gallon``, ``per tote`` stands here; the cursor stays."""
+    begin = cursor.at
+    cursor.take_phrase(*_PER)
+    found = cursor.at > begin and (cursor.text in GALLONS or cursor.text in PACKAGES)
+    cursor.at = begin
+    return found
 
 
 TERM_RULES: Final[tuple[Rule, ...]] = (price, legal, low_volume, state, delivered)

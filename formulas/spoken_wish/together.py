@@ -25,8 +25,10 @@ from formulas.spoken_wish.meanings import (
 )
 from formulas.spoken_wish.saying import say
 
-#: A share said as one typed number, without "of the nitrogen".
-_IS_PLAIN_FIGURE: Final = re.compile(r"(?!.*\bof\b)[^/½⅓⅔¼¾]*\d[^/½⅓⅔¼¾]*", re.IGNORECASE)
+#: A share said as one typed number, without "of the nitrogen"; "12 of it" may be either.
+_IS_PLAIN_FIGURE: Final = re.compile(
+    r"(?:(?!.*\bof\b)|(?=.*\d\s+of (?:it|that)\b))[^/½⅓⅔¼¾]*\d[^/½⅓⅔¼¾]*", re.IGNORECASE
+)
 
 
 def agreed(said: Iterable[Said], n_pct: float | None = None) -> tuple[list[Said], list[Question]]:

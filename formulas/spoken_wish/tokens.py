@@ -22,13 +22,17 @@ class Kind(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """``start`` and ``end`` are places in the plain text; ``spelled`` keeps capital letters."""
+    """``start`` and ``end`` are places in the plain text; ``spelled`` keeps capital letters.
+
+    ``is_glued``: no space was typed before it, as in ``3½``.
+    """
 
     kind: Kind
     text: str
     start: int
     end: int
     spelled: str
+    is_glued: bool = False
 
 
 _DIGITS: Final = frozenset("0123456789.")
@@ -47,7 +51,8 @@ _PATTERN: Final = re.compile(
 
 def tokens_of(plain: PlainLine) -> tuple[Token, ...]:
     """The tokens of a line. A hyphen inside a word or before one is dropped: ``ride-on``."""
-    found = []
+    found: list[Token] = []
+    end_before = -1
     for match in _PATTERN.finditer(plain.text):
         start, end = match.span()
         if match.group() == "-" and not _is_dash(plain.text, start):
@@ -56,7 +61,9 @@ def tokens_of(plain: PlainLine) -> tuple[Token, ...]:
         kind = Kind[str(match.lastgroup)]
         if kind is not Kind.WORD and len(match.group()) > _LONGEST_FIGURE:
             kind = Kind.SIGN
-        found.append(Token(kind, match.group(), start, end, plain.line[first:last]))
+        is_glued = first == end_before
+        found.append(Token(kind, match.group(), start, end, plain.line[first:last], is_glued))
+        end_before = last
     return tuple(found)
 
 

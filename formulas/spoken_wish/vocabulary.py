@@ -109,6 +109,25 @@ QUALIFIERS: Final = frozenset(
     than thousand times triple twice under unless within without x zero
     """.split()  # noqa: SIM905 - a list of words reads as words
 )
+#: Measures that are none here: a number beside one is not what it seems (iron 2 oz).
+MEASURES: Final = frozenset(
+    """
+    ac acre acres bag bags bucket buckets case cases cent cents cup cups g gal gallon gallons gals
+    gpa gram grams jug jugs kg kilo kilos l lb lbs liter liters litre litres load loads mg ml ounce
+    ounces oz pallet pallets pint pints pound pounds ppm pt pts qt qts quart quarts ton tonne
+    tonnes tons
+    """.split()  # noqa: SIM905 - a list of words reads as words
+)
+#: Words that leave open what a price is for.
+OF_PRICES: Final = frozenset({"before", "excluding", "fob", "freight", "tax"})
+#: Words that make a figure one of many: 4 lb N a season, 5 totes a month.
+PER: Final = frozenset({"/", "per", "a", "an", "each", "every"})
+TIMES: Final = frozenset(
+    """
+    day days fortnight month months quarter season seasons spring summer fall week weeks year
+    years yr
+    """.split()  # noqa: SIM905 - a list of words reads as words
+)
 #: What a grade is called, letter by letter.
 GRADE_NAMES: Final = ("n p k", "npk")
 #: Several words that say nothing together, though one alone might.

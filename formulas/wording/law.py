@@ -1,8 +1,8 @@
 """What a rule of law says of an application, in the words of the reader's language.
 
 In the language of the engine its own sentence stands. Elsewhere a finding is worded by what it is:
-topic, verdict, the figure and its limit. The sentence in English stays beside it, as the state's
-text is English.
+its rule, topic, verdict, the figure and its limit. The sentence in English stays with its source,
+as the state's text is English.
 """
 
 from __future__ import annotations
@@ -15,8 +15,12 @@ from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
-from formulas.engine.law import LawFinding, Verdict
+from formulas.engine.law import ANNUAL, LawFinding, Verdict
+from formulas.engine.law.choice import Remark, RemarkKind
+from formulas.engine.law.finding import CAUTION
 from formulas.engine.law.rules import Topic
+from formulas.wording.law_remedies import remedy_in_words
+from formulas.wording.law_rules import open_points, rate_words, statement
 
 #: The language the engine's sentences are in.
 _ENGINE_S: Final = "en"
@@ -75,12 +79,51 @@ def is_worded_anew() -> bool:
 
 
 def finding_words(finding: LawFinding) -> str:
-    """The finding in a sentence; its figures in the reader's units."""
+    """The finding in sentences; its figures in the reader's units."""
     if not is_worded_anew():
         return finding.sentence
+    said = _figures(finding) or statement(finding) or str(_WITHOUT_FIGURES[finding.verdict])
+    return " ".join((*_year(finding), said, *open_points(finding)))
+
+
+def fix_words(finding: LawFinding) -> str:
+    """What would fix it, as the engine says it or in the reader's language."""
+    if not is_worded_anew():
+        return finding.fix
+    return " ".join(map(remedy_in_words, finding.remedies))
+
+
+def caution_words() -> str:
+    """What must stand beside every result."""
+    if not is_worded_anew():
+        return CAUTION
+    return _(
+        "Screening aid, not legal advice: the state's own text and local code decide."
+        " Rules change; check the current text before the truck leaves."
+    )
+
+
+def remark_words(remark: Remark) -> str:
+    """What must be known of the choice of rule packs."""
+    if not is_worded_anew():
+        return remark.words
+    match remark.kind:
+        case RemarkKind.NO_STATE_PACK:
+            words = _("No rule pack stands for {of}: nothing was checked there.")
+            return words.format(of=remark.of or _("an unnamed state"))
+        case RemarkKind.NAME_THE_PLACE:
+            words = _("Name the county and place: local rules stand for {of}.")
+        case RemarkKind.NO_LOCAL_PACK:
+            words = _("No local rule pack stands here; local code may still set stricter rules.")
+        case RemarkKind.NOT_READ_IN_LAW:
+            words = _("{of}: no figure of this pack was read in the law's own text.")
+    return words.format(of=remark.of)
+
+
+def _figures(finding: LawFinding) -> str:
     figure, limit = finding.figure, finding.limit
     if figure is None or limit is None or finding.topic not in _RATES | _PERCENT:
-        return str(_WITHOUT_FIGURES[finding.verdict])
+        return ""
     words = (
         _("{figure}; at most {limit} is allowed.")
         if finding.largest
@@ -90,6 +133,10 @@ def finding_words(finding: LawFinding) -> str:
 
 
 def _written(finding: LawFinding, figure: float) -> str:
-    if finding.topic in _RATES:
-        return reader().rate(figure)
-    return reader().percent(figure, 1)
+    return rate_words(figure) if finding.topic in _RATES else reader().percent(figure, 1)
+
+
+def _year(finding: LawFinding) -> tuple[str, ...]:
+    """The year whose sum is meant."""
+    annual = finding.topic in ANNUAL and finding.on is not None
+    return (f"{finding.on.year}:",) if annual and finding.on else ()

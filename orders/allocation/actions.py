@@ -18,6 +18,7 @@ from orders.allocation.wording import order_in_words
 from orders.frozen.stock_plan import PlannedLine, PlannedOrder
 from orders.inventory.levels import RESERVING
 from orders.models import AcceptedStockPlan, Order, OrderLine, PlannedRecipe
+from orders.ordering.notices import tell_unreviewed
 from orders.planning.actions.reservations import reserve_again
 from orders.planning.planned_recipes import making_revision
 from orders.records.moves import note
@@ -107,6 +108,7 @@ def _follow(
         "revisions": {str(position): revision.pk for position, revision in saved.items()},
     }
     note(order, acting_user=acting_user, why=why, data=data)
+    tell_unreviewed(order, by=acting_user)
 
 
 def _save(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from django.db.models import QuerySet
 
@@ -17,6 +17,9 @@ from formulas.engine_bridge import Catalogue, load_catalogue
 from orders.models import Package, ShipTo, SprayHabit, Tank
 from orders.planning.default_load import tanks_in_use
 from orders.records.ship_tos import ship_tos_at
+
+#: More customers than this are searched: what is looked for in a call is typed.
+AT_A_GLANCE: Final = 8
 
 
 @dataclass(frozen=True)
@@ -47,7 +50,9 @@ class PageOptions:
         return found
 
     def companies_offered(self, words: str, chosen: str) -> Offer:
-        return offer_of_rows(self.customers, find=named, words=words, chosen=chosen)
+        return offer_of_rows(
+            self.customers, find=named, words=words, chosen=chosen, few=AT_A_GLANCE
+        )
 
     def spray_habit_of(self, company_pk: str) -> SprayHabit | None:
         """How the company sprayed last; None for one that may not be seen."""

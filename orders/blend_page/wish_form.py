@@ -86,11 +86,20 @@ class WishForm(forms.Form):
         return f.wish_field(added if added in self.rows else "N", "min")
 
     @property
-    def has_limits(self) -> bool:
-        """Whether anything stands under "Limits on stocks", which is folded away otherwise."""
+    def limits_set(self) -> int:
+        """How much stands under "Limits on stocks", which is folded away."""
+        stocks = [stock for stock in self.typed.getlist("exclude") if stock]
+        return len(stocks) + sum(bool(self.data.get(name)) for name in self._limit_names)
+
+    @property
+    def has_limit_slips(self) -> bool:
+        """Whether anything there has to be put right."""
+        return any(name in self.errors for name in ("exclude", *self._limit_names))
+
+    @property
+    def _limit_names(self) -> list[str]:
         names = [f.limit_field("code", row) for row in range(self.limit_rows)]
-        names += ["exclude", "smallest_charge", "most_stocks", "on_hand", f.MATERIAL_MAX]
-        return any(self.data.get(name) or name in self.errors for name in names)
+        return [*names, "smallest_charge", "most_stocks", "on_hand", f.MATERIAL_MAX]
 
     @property
     def has_promises(self) -> bool:

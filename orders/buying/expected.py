@@ -1,9 +1,10 @@
 """How much of a stock the coming weeks take: at least, expected, at most. Pure.
 
 The house's own rule (common practice, no source). At least is what is booked. Expected is the
-larger of what is booked and what the same weeks took a year ago, each counted from today to the
-end of a week: an order that comes a week earlier or later than last year's is not counted twice.
-At most is the larger of what is booked and last year's pounds grown as orders have grown.
+larger of what is booked or planned and what the same weeks took a year ago, each counted from today
+to the end of a week: an order that comes a week earlier or later than last year's is not counted
+twice. At most is the larger of what is booked or planned and last year's pounds grown as orders
+have grown. Planned are season programs that nobody has reserved.
 """
 
 from __future__ import annotations
@@ -86,6 +87,7 @@ class Week:
     first_day: date
     ordered: Decimal
     standing: Decimal
+    planned: Decimal
     last_year: Decimal
     least: Decimal
     expected: Decimal
@@ -109,25 +111,29 @@ def weeks_of(
     *,
     ordered: Iterable[Booking],
     standing: Iterable[Booking],
+    planned: Iterable[Booking] = (),
     last_year: Mapping[int, Decimal],
     growth: Decimal,
 ) -> tuple[Week, ...]:
     """Each week of the horizon; ``last_year`` by the number of the week, 0 the first."""
     of_orders, of_standing = _by_week(horizon, ordered), _by_week(horizon, standing)
-    booked = before = ZERO
+    of_plans = _by_week(horizon, planned)
+    booked = plans = before = ZERO
     found = []
     for number in range(horizon.weeks):
         booked += of_orders.get(number, ZERO) + of_standing.get(number, ZERO)
+        plans += of_plans.get(number, ZERO)
         before += last_year.get(number, ZERO)
         found.append(
             Week(
                 first_day=horizon.first_day(number),
                 ordered=of_orders.get(number, ZERO),
                 standing=of_standing.get(number, ZERO),
+                planned=of_plans.get(number, ZERO),
                 last_year=last_year.get(number, ZERO),
                 least=booked,
-                expected=max(booked, before),
-                most=max(booked, round(before * growth, 3)),
+                expected=max(booked + plans, before),
+                most=max(booked + plans, round(before * growth, 3)),
             )
         )
     return tuple(found)

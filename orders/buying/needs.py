@@ -22,7 +22,6 @@ from django.utils import timezone
 from formulas.models import BaseStock
 from orders.buying.expected import A_YEAR, ZERO, Booking, Horizon, growth_of
 from orders.inventory.levels import Need
-from orders.inventory.reserved_rounds import blend_lb_of_round
 from orders.models import Order, OrderLine, StandingRound, StockMovement
 from orders.planning.actions.reservations import needed_lb
 
@@ -63,7 +62,7 @@ def standing(horizon: Horizon) -> dict[int, tuple[Booking, ...]]:
         .filter(wanted_on__lt=horizon.end)
         .order_by()
         .values_list("wanted_on", "revision__lines__stock", "revision__lines__pct")
-        .annotate(blend_lb=Sum(blend_lb_of_round()))
+        .annotate(blend_lb=Sum("mass_lb"))
     )
     found: dict[int, dict[date, Decimal]] = defaultdict(dict)
     for day, stock, pct, blend_lb in rows:

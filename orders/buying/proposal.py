@@ -24,6 +24,7 @@ from orders.buying.expected import (
 )
 from orders.buying.in_parts import Part, Sold, in_parts
 from orders.buying.needs import Growth
+from orders.buying.planned_rounds import PlannedRound, planned, planned_rounds
 from orders.inventory.levels import StockLevel, from_the_main, stock_levels
 from orders.models import (
     ClosedDay,
@@ -112,6 +113,11 @@ class Proposal:
         return sum((week.last_year for week in self.weeks), ZERO)
 
     @property
+    def planned(self) -> Decimal:
+        """What season programs take that nobody has reserved."""
+        return sum((week.planned for week in self.weeks), ZERO)
+
+    @property
     def short_lb(self) -> Decimal:
         """What is expected to be lacking at the end of the horizon."""
         return self._short_of(self.expected)
@@ -179,6 +185,7 @@ class Buying:
     covered: tuple[Proposal, ...]
     keeps_lots: bool
     on_the_way: tuple[StockPurchase, ...]
+    plans: tuple[PlannedRound, ...]
 
     @property
     def due(self) -> tuple[Proposal, ...]:
@@ -204,14 +211,15 @@ class Buying:
 
 
 def buying(today: date, weeks: int) -> Buying:
-    """Every stock that was received, is booked or was charged a year ago.
+    """Every stock that was received, is booked, planned for or was charged a year ago.
 
     Nothing is proposed while the plant keeps no lots at all: it knows nothing of its stock then.
     """
     horizon = Horizon(today, weeks)
     growth = needs.growth(today)
     on_the_way = _on_the_way()
-    proposals = _proposals(horizon, growth, on_the_way)
+    plans = tuple(planned_rounds(horizon))
+    proposals = _proposals(horizon, growth, on_the_way, plans)
     keeps_lots = StockLot.objects.exists()
     to_buy = [each for each in proposals if each.short_lb and keeps_lots]
     # Density and cost are asked of what is bought alone: of a large plant few stocks are.
@@ -229,6 +237,7 @@ def buying(today: date, weeks: int) -> Buying:
         covered=tuple(covered),
         keeps_lots=keeps_lots,
         on_the_way=on_the_way,
+        plans=plans,
     )
 
 
@@ -239,15 +248,19 @@ def _on_the_way() -> tuple[StockPurchase, ...]:
 
 
 def _proposals(
-    horizon: Horizon, growth: Growth, on_the_way: Iterable[StockPurchase]
+    horizon: Horizon,
+    growth: Growth,
+    on_the_way: Iterable[StockPurchase],
+    plans: Iterable[PlannedRound],
 ) -> list[Proposal]:
     levels = {level.stock.pk: level for level in stock_levels(horizon.today)}
     ordered = needs.ordered({pk: list(level.needs) for pk, level in levels.items()})
     standing = needs.standing(horizon)
+    of_plans = planned(plans)
     last_year = needs.charged_a_year_ago(horizon)
     main = from_the_main()
     stocks = BaseStock.objects.order_by("code").filter(
-        pk__in=(levels.keys() | standing.keys() | last_year.keys()) - main
+        pk__in=(levels.keys() | standing.keys() | of_plans.keys() | last_year.keys()) - main
     )
     preferred = _preferred_terms()
     coming = defaultdict[int, list[StockPurchase]](list)
@@ -263,6 +276,7 @@ def _proposals(
             horizon,
             ordered=of_orders,
             standing=of_standing,
+            planned=of_plans.get(stock.pk, ()),
             last_year=last_year.get(stock.pk, {}),
             growth=growth.factor,
         )

@@ -17,7 +17,7 @@ from orders.models import StockPurchase, SupplierTerms
 COLUMNS: Final = (
     "supplier", "stock", "name", "order_by", "needed_on", "packs", "pack_lb", "pounds", "gallons",
     "cost_per_lb", "total", "lacking_lb", "lacking_at_least_lb", "lacking_at_most_lb", "price_note",
-    "purchase", "of_purchases", "on_the_way_lb", "storage_lb",
+    "purchase", "of_purchases", "on_the_way_lb", "storage_lb", "planned_not_reserved_lb",
 )  # fmt: skip
 
 
@@ -155,6 +155,7 @@ def table(purchases: PurchaseList) -> Iterable[tuple[str, ...]]:
                 str(line.of_parts),
                 plain_pounds(buy.on_the_way_lb),
                 "" if buy.storage_lb is None else plain_pounds(buy.storage_lb),
+                plain_pounds(buy.planned),
             )
 
 

@@ -23,8 +23,9 @@ _COLUMNS: Final = (0.12, 0.26, 0.16, 0.12, 0.10, 0.10, 0.14)
 _FIRST_ROW_ROOM: Final = 80.0
 _NO_SUPPLIER: Final = "No supplier terms entered"
 _BASIS: Final = (
-    "Bookings, and where those are less what the same weeks took a year ago; costs as last entered,"
-    " without freight. Purchases that are written down as on the way are taken off."
+    "Bookings and season plans that are not reserved, and where those are less what the same weeks"
+    " took a year ago; costs as last entered, without freight. Purchases that"
+    " are written down as on the way are taken off."
 )
 
 
@@ -88,7 +89,7 @@ def _table(supplier: SupplierList, currency: str) -> Table:
 def _row(line: PurchaseLine, currency: str) -> list[Flowable]:
     buy, part, terms = line.proposal, line.part, line.terms
     packs = f"{part.packs} × {house().every_digit(terms.pack_lb)} lb" if terms else "not known"
-    said = (buy.stock.name, terms.price_note if terms else "", _which(line))
+    said = (buy.stock.name, terms.price_note if terms else "", _which(line), _planned(line))
     note = ". ".join(filter(None, said))
     per_lb = "" if line.cost_per_lb is None else house().unit_price(line.cost_per_lb, currency)
     by = date_format(line.order_by, "D, M j")
@@ -114,6 +115,14 @@ def _which(line: PurchaseLine) -> str:
     if line.part.is_over_storage:
         told.append("More than the storage takes")
     return ". ".join(told)
+
+
+def _planned(line: PurchaseLine) -> str:
+    """What plans nobody reserved would take; said once for a stock."""
+    planned = line.proposal.planned
+    if not planned or line.number > 1:
+        return ""
+    return f"Season plans, not reserved: {house().number(planned, 0)} lb"
 
 
 def _on_the_way(each: StockPurchase) -> str:

@@ -8,7 +8,6 @@ from decimal import Decimal
 
 from formulas.models import BaseStock
 from orders.buying.expected import Horizon
-from orders.inventory.reserved_rounds import blend_lb_of_round
 from orders.models import StandingRound
 from orders.planning.actions.reservations import needed_lb
 
@@ -32,7 +31,7 @@ def rounds_of_stock(stock: BaseStock, horizon: Horizon) -> list[WantedByRound]:
         .order_by("wanted_on", "pk")
         .values_list(
             "standing_order__number", "standing_order__company__name", "name", "wanted_on",
-            blend_lb_of_round(), "revision__lines__pct",
+            "mass_lb", "revision__lines__pct",
         )
     )  # fmt: skip
     return [

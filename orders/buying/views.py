@@ -16,6 +16,7 @@ from blendshop.roles import Role, has_role, role_required
 from orders.buying.actions import BUYERS
 from orders.buying.asked import asked_of
 from orders.buying.forms import StorageForm
+from orders.buying.planned_rounds import plans_of_stock
 from orders.buying.purchase_list import (
     COLUMNS,
     PurchaseList,
@@ -63,6 +64,7 @@ def buying_stock(request: HttpRequest, code: str) -> HttpResponse:
         "found": found,
         "each": each,
         "rounds": rounds_of_stock(each.stock, found.horizon),
+        "plans": plans_of_stock(each.stock, found.plans),
         "storage": StorageForm(
             initial={"most_lb": plain_pounds(each.storage_lb) if each.storage_lb else ""}
         ),

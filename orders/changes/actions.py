@@ -11,7 +11,7 @@ from blendshop.accounts.models import User
 from blendshop.errors import ChangedMeanwhile
 from blendshop.roles import require_role
 from blendshop.saving import save_valid
-from formulas.stocks.actions.stocks import record_cost
+from formulas.stocks.actions.stocks import record_cost, traits_kept_as_one_change
 from formulas.stocks.cost_moves import cost_move, sure_words
 from orders.changes.entries import POLICY_FIGURES
 from orders.changes.lines import Line
@@ -56,6 +56,9 @@ def take_back(*, acting_user: User, line: Line) -> None:
             for field in found.fields:
                 setattr(found.live, field.attname, getattr(found.before, field.attname))
             found.live._change_reason = _taken_back(line)[:100]  # simple_history reads it there
+            if found.traits is not None:
+                with traits_kept_as_one_change(found.live):
+                    found.live.traits.set(found.traits)
             save_valid(found.live, acting_user)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from itertools import chain
 from typing import Any, Final
 
 from django.apps import apps
@@ -16,7 +17,7 @@ from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from blendshop.roles import Role
-from formulas.models import BaseStock
+from formulas.models import BaseStock, Trait
 from orders.changes.records import changed_fields, history_model
 from orders.models import Batch, StockMovement, Tank
 
@@ -72,7 +73,8 @@ def why_not(model: type[Any], rows: Sequence[Any], before: Mapping[int, Any]) ->
     later = _later(model, rows)
     live = model._base_manager.in_bulk({row.id for row in rows})
     taken_over = _last_taken_over(model, rows)
-    traits = traits_of([*rows, *filter(None, before.values())]) if model is BaseStock else {}
+    kept = [*rows, *filter(None, before.values()), *chain.from_iterable(later.values())]
+    traits = traits_of(kept) if model is BaseStock else {}
     found = {}
     for row in rows:
         old = before[row.pk]
@@ -82,9 +84,7 @@ def why_not(model: type[Any], rows: Sequence[Any], before: Mapping[int, Any]) ->
             )
         elif old is None:
             found[row.pk] = _("What stood before is not known.")
-        elif traits and traits[row.pk] != traits[old.pk]:
-            found[row.pk] = _("Traits are set again on the stock's own form.")
-        elif told := _why_not(model, row, old, live.get(row.id), later[row.id], taken_over):
+        elif told := _why_not(model, row, old, live.get(row.id), later[row.id], taken_over, traits):
             found[row.pk] = told
     return found
 
@@ -96,21 +96,24 @@ def _why_not(
     live: Any,
     later: Sequence[Any],
     taken_over: Mapping[int, datetime],
+    traits: Mapping[int, frozenset[int]],
 ) -> str:
     fields = changed_fields(model, row, old)
-    if not fields:
+    moved = bool(traits) and traits[row.pk] != traits[old.pk]
+    if not fields and not moved:
         return _("Nothing was changed with it.")
     if live is None:
         return _("It was removed since.")
     since = [each for each in later if each.history_id > row.history_id]
-    if _differ(fields, row, [*since, live]):
+    if _differ(fields, row, [*since, live]) or (moved and _moved_again(row, since, traits)):
         return _("The same was changed again since; take back or edit that.")
-    if _points_nowhere(fields, old):
+    if _points_nowhere(fields, old) or (moved and not _all_there(traits[old.pk])):
         return _("What it pointed to before was removed since.")
     names = {field.name for field in fields}
     if model.__name__ in OF_STOCKS:
         last = taken_over.get(_stock_of(row))
-        is_frozen = model is not BaseStock or bool(names & _FROZEN_OF_STOCK)
+        # Traits decide what may meet what: a load made since was planned by them.
+        is_frozen = model is not BaseStock or moved or bool(names & _FROZEN_OF_STOCK)
         if is_frozen and last is not None and last > row.history_date:
             return _("A batch was charged with it since, and what was made stands on this figure.")
     if model is Tank and names - _FREE_OF_TANK:
@@ -127,6 +130,15 @@ def traits_of(rows: Sequence[Any]) -> dict[int, frozenset[int]]:
     for history, trait in kept.filter(history__in=found).values_list("history", "trait"):
         found[history].add(trait)
     return {key: frozenset(some) for key, some in found.items()}
+
+
+def _moved_again(row: Any, since: Sequence[Any], traits: Mapping[int, frozenset[int]]) -> bool:
+    """A kept row is written with every change of traits: the last one is how they stand."""
+    return any(traits[each.pk] != traits[row.pk] for each in since)
+
+
+def _all_there(traits: frozenset[int]) -> bool:
+    return Trait.objects.filter(pk__in=traits).count() == len(traits)
 
 
 def _later(model: type[Any], rows: Sequence[Any]) -> Mapping[int, list[Any]]:

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from blendshop.accounts.models import User
 from blendshop.roles import Role, has_role
-from formulas.models import StockCost
+from formulas.models import BaseStock, StockCost
 from formulas.stocks.actions.stocks import hold_stocks
 from orders.changes.entries import (
     COST_SETTERS,
@@ -24,7 +24,7 @@ from orders.changes.entries import (
 )
 from orders.changes.lines import Line
 from orders.changes.records import changed_fields, previous, tracked_models
-from orders.changes.safe_since import OF_STOCKS, SETTERS, why_not
+from orders.changes.safe_since import OF_STOCKS, SETTERS, traits_of, why_not
 from orders.models import PricePolicy
 
 
@@ -33,13 +33,15 @@ class Undoing:
     """``why_not`` is empty where the change can be taken back.
 
     ``before`` is the row that would stand again, ``live`` the row of the record as it is now (of a
-    cost or policy: the entry itself) and ``fields`` what would be written into it.
+    cost or policy: the entry itself) and ``fields`` what would be written into it; ``traits`` are
+    the keys of those a stock would have again, None where they stay.
     """
 
     why_not: str
     before: Any = None
     live: Any = None
     fields: tuple[Any, ...] = ()
+    traits: frozenset[int] | None = None
 
 
 def setters_of(source: str) -> tuple[Role, ...]:
@@ -98,4 +100,8 @@ def _of_row(model: type[Any], pk: int, *, lock: bool) -> Undoing:
     live = live_rows.filter(pk=row.id).first()
     if told := why_not(model, rows, earlier).get(pk):
         return Undoing(told)
-    return Undoing("", before=before, live=live, fields=tuple(changed_fields(model, row, before)))
+    fields = tuple(changed_fields(model, row, before))
+    traits = traits_of([row, before]) if model is BaseStock else {}
+    moved = bool(traits) and traits[row.pk] != traits[before.pk]
+    again = traits[before.pk] if moved else None
+    return Undoing("", before=before, live=live, fields=fields, traits=again)

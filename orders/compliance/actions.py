@@ -8,7 +8,7 @@ from django.utils import timezone
 from formulas.reference.rule_packs import rule_packs
 from orders.compliance.notices import tell_changed, tell_old
 from orders.compliance.rule_changes import differences, said_by
-from orders.models import RulesOnFile, ShipTo
+from orders.models import RulesChange, RulesOnFile, ShipTo
 
 
 def tell_of_rules(today: date) -> None:
@@ -23,11 +23,14 @@ def tell_of_rules(today: date) -> None:
         # Held: two looks at once tell once.
         rows = RulesOnFile.objects.select_for_update().filter(code__in=[p.code for p in packs])
         kept = {row.code: row for row in rows}
-        tell_changed(
+        changed = [
             (pack, kept[pack.code])
             for pack in packs
             if pack.code in kept and differences(kept[pack.code].said, pack)
-        )
+        ]
+        tell_changed(changed)
+        for pack, before in changed:
+            RulesChange.objects.create(code=pack.code, said=list(differences(before.said, pack)))
         for pack in packs:
             said = said_by(pack)
             if pack.code not in kept or kept[pack.code].said != said:

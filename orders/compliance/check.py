@@ -15,7 +15,6 @@ from typing import Final
 from formulas.engine.composition import slow_release_pct_of_n
 from formulas.engine.law import (
     ANNUAL,
-    CAUTION,
     Application,
     ChosenPacks,
     Circumstances,
@@ -31,10 +30,19 @@ from formulas.engine.law import (
     overall,
 )
 from formulas.engine.law import ShipTo as Address
-from formulas.engine.law.finding import pounds_down
+from formulas.engine.law.choice import Remark
+from formulas.engine.law.figures import pounds_down
 from formulas.engine.law.rules import Basis
 from formulas.reference.rule_packs import rule_packs
-from formulas.wording.law import finding_words, is_worded_anew, topic_words, verdict_words
+from formulas.wording.law import (
+    caution_words,
+    finding_words,
+    fix_words,
+    is_worded_anew,
+    remark_words,
+    topic_words,
+    verdict_words,
+)
 from orders.compliance.questions import asked_in_words
 from orders.models import ShipTo
 
@@ -77,11 +85,12 @@ class Cited:
     note: str
     is_verified: bool
     evidence: str
+    state: str
 
 
 @dataclass(frozen=True, slots=True)
 class FindingRow:
-    """One rule's answer in words. ``asks`` holds field and words of what would settle it."""
+    """One rule's answer in words."""
 
     verdict: str
     slug: str
@@ -89,8 +98,6 @@ class FindingRow:
     sentence: str
     jurisdiction: str
     cited: Cited | None
-    fix: str
-    asks: tuple[tuple[str, str], ...]
     on: date | None
     finding: LawFinding
 
@@ -98,6 +105,15 @@ class FindingRow:
     def words(self) -> str:
         """The sentence in the reader's language."""
         return finding_words(self.finding)
+
+    @property
+    def fix(self) -> str:
+        return fix_words(self.finding)
+
+    @property
+    def asks(self) -> tuple[tuple[str, str], ...]:
+        """Field and words of what would settle it."""
+        return tuple(asked_in_words(name) for name in self.finding.asks)
 
     @property
     def topic_words(self) -> str:
@@ -117,7 +133,7 @@ class FindingRow:
 class LawReport:
     """Everything the law panel says of one application or one season.
 
-    ``by_day`` holds what each day's application comes to, its slug and words, yearly sums left out.
+    ``by_day`` holds what each day's application comes to, yearly sums left out.
     """
 
     place: SprayPlace
@@ -125,10 +141,23 @@ class LawReport:
     slug: str
     findings: tuple[FindingRow, ...]
     stricter: tuple[tuple[str, str], ...]
-    notes: tuple[str, ...]
+    remarks: tuple[Remark, ...]
     duties: tuple[Cited, ...]
-    caution: str = CAUTION
-    by_day: Mapping[date, tuple[str, str]] = field(default_factory=dict)
+    by_day: Mapping[date, Verdict] = field(default_factory=dict)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What must be known of the rules that were read."""
+        return tuple(map(remark_words, self.remarks))
+
+    @property
+    def caution(self) -> str:
+        return caution_words()
+
+    def on_day(self, day: date) -> tuple[str, str]:
+        """Slug and words of what the day's application comes to."""
+        verdict = self.by_day.get(day, Verdict.NOT_ASSESSED)
+        return _slug(verdict), verdict_words(verdict)
 
     def _with(self, slug: str) -> tuple[FindingRow, ...]:
         return tuple(row for row in self.findings if row.slug == slug)
@@ -238,6 +267,11 @@ def rate_bound(
     )
 
 
+def state_of(rule: Basis) -> str:
+    """The state whose rule it is, or that its county or place is in."""
+    return rule.code.removeprefix("US-")[:2]
+
+
 def cited(sentence: str, rule: Basis) -> Cited:
     """A sentence and its text, ready to print."""
     return Cited(
@@ -251,6 +285,7 @@ def cited(sentence: str, rule: Basis) -> Cited:
         note=rule.note,
         is_verified=rule.status is Status.ACTIVE,
         evidence=rule.evidence.value,
+        state=state_of(rule),
     )
 
 
@@ -276,20 +311,19 @@ def _report(
         stricter=() if by_day else tuple(
             (item.topic.value, item.reason) for item in governing(findings)
         ),
-        notes=chosen.notes,
+        remarks=chosen.remarks,
         duties=tuple(cited(duty.text, duty.basis) for duty in duties(chosen.packs)),
         by_day=_by_day(findings) if by_day else {},
     )  # fmt: skip
 
 
-def _by_day(findings: Sequence[LawFinding]) -> dict[date, tuple[str, str]]:
+def _by_day(findings: Sequence[LawFinding]) -> dict[date, Verdict]:
     """What each day comes to by the rule of the whole."""
     days: dict[date, list[LawFinding]] = {}
     for finding in findings:
         if finding.on is not None and finding.topic not in ANNUAL:
             days.setdefault(finding.on, []).append(finding)
-    verdicts = {day: overall(found) for day, found in days.items()}
-    return {day: (_slug(verdict), _WORDS[verdict]) for day, verdict in verdicts.items()}
+    return {day: overall(found) for day, found in days.items()}
 
 
 def _row(finding: LawFinding) -> FindingRow:
@@ -300,8 +334,6 @@ def _row(finding: LawFinding) -> FindingRow:
         sentence=finding.sentence,
         jurisdiction=finding.jurisdiction,
         cited=None if finding.rule is None else cited(finding.sentence, finding.rule),
-        fix=finding.fix,
-        asks=tuple(asked_in_words(name) for name in finding.asks),
         on=finding.on,
         finding=finding,
     )

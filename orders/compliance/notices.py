@@ -29,13 +29,18 @@ RULES_OLD: Final = register(
         gettext_lazy("State rule older than a year"),
         _READERS,
         many=gettext_lazy("Rules of {count} places were read more than a year ago: {names}"),
-        many_link="season_plan",
+        many_link="state_rules_list",
     )
 )
 
 
 #: So many differences stand in a notice.
 _MOST_SAID: Final = 4
+
+
+def is_old(read_on: date, today: date) -> bool:
+    """Whether rules read on that day are to be read again."""
+    return today - read_on > IS_OLD_AFTER
 
 
 def tell_changed(changed: Iterable[tuple[RulePack, RulesOnFile]]) -> None:
@@ -46,7 +51,7 @@ def tell_changed(changed: Iterable[tuple[RulePack, RulesOnFile]]) -> None:
 
 def tell_old(packs: Iterable[RulePack], today: date) -> None:
     """The same, once of each reading, of rules that were read more than a year ago."""
-    old = [pack for pack in packs if today - pack.date_checked > IS_OLD_AFTER]
+    old = [pack for pack in packs if is_old(pack.date_checked, today)]
     tell(RULES_OLD, people_of(*_READERS), *map(_old, old), by=None)
 
 
@@ -79,6 +84,6 @@ def _cause(pack: RulePack, text: str, *, key: str) -> Cause:
         key=key,
         name=pack.jurisdiction,
         text=text,
-        link=reverse("season_plan"),
+        link=reverse("state_rules", args=[pack.state]) + f"#{pack.code}",
         about=("rules", pack.code),
     )

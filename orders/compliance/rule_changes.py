@@ -29,6 +29,7 @@ from formulas.engine.law.rules import (
     Rule,
     Setback,
     SlowShare,
+    SlowStep,
 )
 
 #: ``{rule's code: {field: value}}``; ``KIND`` among the fields names the kind of the rule.
@@ -61,7 +62,7 @@ WORDS: Final[Mapping[str, tuple[Any, str]]] = {
     "grass": (_lazy("grass"), ""),
     "enhanced_efficiency": (_lazy("enhanced efficiency"), ""),
     "largest_lb": (_lazy("most"), _LB),
-    "by_grass": (_lazy("most by grass"), ""),
+    "by_grass": (_lazy("most by grass"), _LB),
     "smallest_pct": (_lazy("at least"), " %"),
     "soluble_slow": (_lazy("water-soluble slow nitrogen"), ""),
     "exempt_up_to_n_lb": (_lazy("exempt up to"), _LB),
@@ -72,7 +73,7 @@ WORDS: Final[Mapping[str, tuple[Any, str]]] = {
     "free_up_to_p2o5_pct": (_lazy("free up to P2O5"), " %"),
     "needs_reason": (_lazy("needs a reason"), ""),
     "soil_test": (_lazy("a soil test allows it"), ""),
-    "soil_test_years": (_lazy("oldest soil test"), " a"),
+    "soil_test_years": (_lazy("oldest soil test"), " years"),
     "new_lawn": (_lazy("a new lawn allows it"), ""),
     "repair": (_lazy("a repair allows it"), ""),
     "trained_golf": (_lazy("trained golf staff may"), ""),
@@ -126,6 +127,41 @@ def differences(before: Said, pack: RulePack) -> tuple[str, ...]:
         gone = _title(str(before[code].get(KIND, "")))
         found.append(_("{rule} is no longer on file").format(rule=gone))
     return tuple(found)
+
+
+def title_of(rule: Rule | Duty) -> str:
+    """What kind of rule it is, in words."""
+    return _title(type(rule).__name__)
+
+
+def figures_of(rule: Rule | Duty) -> tuple[tuple[str, str], ...]:
+    """What the rule says, each thing with its name and its unit; what it leaves open is not said.
+
+    Texts stand whole: they are the law's own words, or ours for them where the pack says so.
+    """
+    found = []
+    for field in _own_fields(rule):
+        value = _kept(getattr(rule, field.name))
+        if value in (None, "", [], False):
+            continue
+        label, unit = WORDS[field.name]
+        if isinstance(rule, NitrogenPerApplication) and field.name == "steps":
+            words, unit = "; ".join(map(_step_words, rule.steps)), ""
+        elif isinstance(value, str):
+            words, unit = value, ""
+        else:
+            words = _written(field.name, value)
+        with_unit = isinstance(value, float) or field.name == "by_grass"
+        found.append((str(label), words.replace("_", " ") + (unit if with_unit else "")))
+    return tuple(found)
+
+
+def _step_words(step: SlowStep) -> str:
+    words = _("from {pct} % slow release {lb}").format(
+        pct=f"{step.from_slow_pct:g}", lb=f"{step.largest_total_lb:g}{_LB}"
+    )
+    months = ", ".join(f"{date(2000, month, 1):%b}" for month in sorted(step.months))
+    return f"{words} ({months})" if months else words
 
 
 def _said(rule: Rule | Duty) -> Iterator[tuple[str, Any]]:

@@ -198,7 +198,7 @@ def season_plan(form: SeasonForm, revision: BlendRevision) -> SeasonPlan:
 
 def _day(item: Application, report: LawReport, density_lb_per_gal: float) -> DayResult:
     assert item.on is not None  # noqa: S101 - the form asks for a day with every rate
-    worst, words = report.by_day.get(item.on, ("not-assessed", "not assessed"))
+    worst, words = report.on_day(item.on)
     return DayResult(
         day=item.on,
         n_lb=item.total_n_lb,

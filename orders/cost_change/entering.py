@@ -155,7 +155,8 @@ class CostSheet:
         if change is not None and not data:
             initial = {"name": change.name}
         # More rows are asked for: what was typed stays, and nothing is judged yet.
-        self.form = LetterForm(None if more else data, files, initial=initial)
+        # Files alone would bind the form too, and it would lose its name.
+        self.form = LetterForm(None if more else data, None if more else files, initial=initial)
         self.rows = [
             CostRowForm(
                 None if more else data,

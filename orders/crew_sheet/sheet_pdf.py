@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import Any, Final
 
@@ -23,6 +23,7 @@ from blendshop.documents.fonts import REGULAR
 from blendshop.figures.readers import reader
 from formulas.templatetags.nutrients import with_grade
 from orders.crew_sheet.page import Filling, Line, SheetPage
+from orders.frozen.crew_figures import CrewFigures
 from orders.records.letterhead import Plant
 
 #: Type is set smaller until everything stands on one page.
@@ -53,6 +54,8 @@ def render_crew_sheet(page: SheetPage, plant: Plant, url: str) -> bytes:
         dated=page.dates,
         subject=with_grade(figures.product_name, figures.grade),
         banner=_("Called back: do not use it.") if page.recalled else "",
+        language=reader().locale.tag,
+        page_words=_("Page {number} of {count}"),
     )
     room = first_page_room(masthead)
     place, _made = largest_that_fits(_SCALES, lambda scale: _at(page, url, scale), _WIDTH, room)
@@ -179,7 +182,7 @@ def _mix(
 
 
 def _record(page: SheetPage) -> list[Flowable]:
-    """Product, analysis and lot stand at the head of the page."""
+    """Product and lot stand at the head of the page, the label's analysis below the fields."""
     captions = (
         (
             _("Applied by"),
@@ -214,6 +217,7 @@ def _record(page: SheetPage) -> list[Flowable]:
         )
         for row in captions
     ]
+    found.extend(prose(words, _FIELD_NAME) for words in _of_the_label(page.figures))
     duty = page.duty
     if duty is not None and duty.keep_years:
         words = ngettext(
@@ -224,3 +228,12 @@ def _record(page: SheetPage) -> list[Flowable]:
         years = reader().number(duty.keep_years, 0)
         found.append(prose(words.format(state=duty.state, years=years), _FIELD_NAME))
     return found
+
+
+def _of_the_label(figures: CrewFigures) -> Iterator[str]:
+    """What states ask a record to name of the product, in the label's own words."""
+    if figures.guarantees:
+        told = ", ".join(f"{name} {figure}" for name, figure in figures.guarantees)
+        yield _("Analysis on the label: {told}.").format(told=told)
+    if figures.derived_from:
+        yield _("Derived from: {sources}.").format(sources=", ".join(figures.derived_from))

@@ -64,7 +64,12 @@ class LimitsForm(RowForm):
     """What a company orders by itself, and whether it reads recipes; saved by the actions."""
 
     sees_recipe = forms.BooleanField(
-        label=_("Its people read recipes: stocks with their shares"), required=False
+        label=_("Its people read recipes: stocks with their shares"),
+        help_text=_(
+            "Without it they read analysis and sources, and the safety data sheet of each blend"
+            " they bought. With it also the sheets of the stocks in it, which name what is in it."
+        ),
+        required=False,
     )
 
     class Meta:

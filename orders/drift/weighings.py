@@ -39,7 +39,7 @@ def newest_weighings() -> list[Weighed]:
     batches = list(
         Batch.objects.filter(status__in=_MADE).order_by("-created_at", "-pk")[:MOST_BATCHES]
     )
-    steps = steps_of_batches(batches)
+    steps = steps_of_batches(batches, with_figures=False)
     return [
         _weighed(batch, step)
         for batch in reversed(batches)

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from django.db.models import Case, ExpressionWrapper, F, FloatField, Min, Sum, Value, When
-from django.db.models.functions import Cast
+from django.db.models import F, FloatField, Min, Sum, Value
 
 from formulas.models import BaseStock
 from orders.inventory.levels import FROM_THE_MAIN
-from orders.models import Package, StandingRound
+from orders.models import StandingRound
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,25 +26,14 @@ class ReservedStock:
     first_on: date
 
 
-def blend_lb_of_round() -> ExpressionWrapper[Any]:
-    """Pounds of a round's blend: packages at their fill (in bulk gallons) times its density."""
-    gallons = Case(
-        When(package__kind=Package.Kind.BULK, then=Value(1.0)),
-        default=Cast("package__fill_gal", FloatField()),
-        output_field=FloatField(),
-    )
-    lb = F("quantity") * gallons * F("revision__density_lb_per_gal")
-    return ExpressionWrapper(lb, output_field=FloatField())
-
-
 def reserved_stocks() -> list[ReservedStock]:
     """Every stock that wanted rounds will take, the most first; one query.
 
-    Pounds are the blend's by the revision's density times the stock's share. Water is left out: it
-    comes from the main.
+    Pounds are the round's times the stock's share, as an order of it reserves them. Water is left
+    out: it comes from the main.
     """
     brought = BaseStock.objects.exclude(traits__code=FROM_THE_MAIN)
-    lb = blend_lb_of_round() * F("revision__lines__pct") / Value(100.0)
+    lb = F("mass_lb") * F("revision__lines__pct") / Value(100.0)
     rows = (
         StandingRound.objects.wanted()
         .filter(revision__lines__pct__gt=0, revision__lines__stock__in=brought)

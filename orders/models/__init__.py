@@ -48,7 +48,7 @@ from orders.models.quote import Quote, QuoteEvent, QuoteLine
 from orders.models.quote_margin import QuoteMargin
 from orders.models.recall import HeldByRecall, Recall, RecallCustomer, RecallEvent, ToldOfRecall
 from orders.models.retained_sample import RetainedSample, SampleDiscarded
-from orders.models.rules_on_file import RulesOnFile
+from orders.models.rules_on_file import RulesChange, RulesOnFile
 from orders.models.safety_sheet import SafetySheet
 from orders.models.scale_verification import ScaleVerification
 from orders.models.season import (
@@ -138,6 +138,7 @@ __all__ = [
     "RecallEvent",
     "RetainedSample",
     "ReversedCharge",
+    "RulesChange",
     "RulesOnFile",
     "SafetySheet",
     "SampleDiscarded",

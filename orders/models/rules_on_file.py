@@ -1,7 +1,11 @@
 """What a place's rules on file said when people of the plant were last told of them."""
 
+from typing import ClassVar
+
 from django.db import models
 from django.utils import timezone
+
+from blendshop.immutable import WrittenOnceModel
 
 
 class RulesOnFile(models.Model):
@@ -20,3 +24,21 @@ class RulesOnFile(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+
+class RulesChange(WrittenOnceModel):
+    """What the rules of a pack said otherwise than when they were looked at before.
+
+    ``said`` is a list of sentences with the old figure and the new one.
+    """
+
+    code = models.CharField(max_length=40)
+    at = models.DateTimeField(default=timezone.now)
+    said: "models.JSONField[list[str], list[str]]" = models.JSONField()
+
+    class Meta:
+        ordering = ("-pk",)
+        indexes: ClassVar = [models.Index(fields=["code", "id"], name="rules_change_of_pack")]
+
+    def __str__(self) -> str:
+        return f"{self.code}, {self.at:%Y-%m-%d}"

@@ -13,15 +13,15 @@ from django.utils.translation import gettext_lazy as _
 from blendshop.accounts.models import Company, User
 from blendshop.roles import Role, has_role
 from formulas.engine.law import GRASSES
-from formulas.engine.law.application import grass_name
 from formulas.models import BlendRevision
+from formulas.wording.law_rules import GRASSES as GRASS_NAMES
 from orders.models.events import Event
 from orders.models.order import Order
 from orders.models.people import ShipTo
 from orders.models.policy import Package
 from orders.models.standing_order import StandingOrder, StandingRound
 
-_GRASSES: "list[tuple[str, str]]" = [(grass, grass_name(grass)) for grass in GRASSES]
+_GRASSES = [(grass, GRASS_NAMES[grass]) for grass in GRASSES]
 #: A slip of the keyboard, not a property: more acres than any lawn route has.
 _MOST_ACRES = 100_000
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100

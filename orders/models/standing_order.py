@@ -6,6 +6,7 @@ plan and buying read the rounds that wait as what will be needed.
 
 from typing import Any, ClassVar, Final
 
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
@@ -84,6 +85,10 @@ class StandingRound(models.Model):
     revision = models.ForeignKey(BlendRevision, on_delete=models.PROTECT, related_name="+")
     package = models.ForeignKey(Package, on_delete=models.PROTECT, related_name="+")
     quantity = models.PositiveIntegerField()
+    mass_lb = models.FloatField(
+        validators=[MinValueValidator(0)],
+        help_text="What its packages weigh, as an order of them on the day it was reserved.",
+    )
     n_rate_lb_per_1000sqft = models.FloatField(null=True, blank=True)
     price: Any = models.JSONField(
         null=True, blank=True, help_text="The line's price of the day it was reserved."

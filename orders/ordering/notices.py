@@ -18,6 +18,7 @@ from blendshop.roles import Role
 from formulas.blends.reviews import not_reviewed
 from orders.models import Order
 from orders.ordering.mail import ABOUT, house_letter
+from orders.planning.planned_recipes import making_revisions
 from orders.records.reply_address import rep_of_order
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def tell_unreviewed(order: Order, *, by: User | None) -> None:
     be looked at before it is made.
     """
     lines = order.lines.select_related("revision__blend")
-    missing = not_reviewed(line.revision for line in lines)
+    missing = not_reviewed(making_revisions(lines).values())
     if not missing:
         return
     text = _("{number} for {company}, due {day}: nobody has reviewed {recipes}.").format(

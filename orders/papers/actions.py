@@ -30,6 +30,7 @@ from orders.papers.gather_pick_list import pick_list_view
 from orders.papers.package_labels_pdf import render_package_labels
 from orders.papers.packing_list_pdf import render_packing_list
 from orders.papers.pick_list_pdf import render_pick_list
+from orders.planning.recipe_review import require_reviewed
 from orders.records.written import writing
 
 #: The column of a paper that names its record.
@@ -46,16 +47,18 @@ V = TypeVar("V", bound=Snapshot)
 
 
 def issue_batch_ticket(*, batch: Batch, acting_user: User) -> Paper:
-    """The ticket the plant weighs from."""
+    """The ticket the plant weighs from; none while the load may not be begun."""
     require_role(acting_user, *STAFF)
+    require_reviewed(batch)
     return issue_unless_cancelled(
         Paper.Kind.BATCH_TICKET, batch, batch_ticket_view, render_batch_ticket, acting_user
     )
 
 
 def issue_pick_list(*, batch: Batch, acting_user: User) -> Paper:
-    """What is still to be charged, and from which lots."""
+    """What is still to be charged, and from which lots; none while the load may not be begun."""
     require_role(acting_user, *STAFF)
+    require_reviewed(batch)
     return issue_unless_cancelled(
         Paper.Kind.PICK_LIST, batch, pick_list_view, render_pick_list, acting_user
     )

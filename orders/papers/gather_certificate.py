@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Final
 
 from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
 
 from blendshop.errors import IllegalMove
 from formulas.engine.composition import SLOW_RELEASE, content_pct, guarantee_name
@@ -37,6 +39,16 @@ def certificate_view(part: BatchPart) -> paper.CertificateView:
         return view
     with writing(ENGLISH):
         return replace(view, in_english=replace(_gathered(part), written=ENGLISH))
+
+
+#: How a reading of the plant says it looks (``QualityReading.Appearance``), for other languages.
+APPEARANCES: Final = (
+    gettext_noop("one even liquid, no crystals, no layers"),
+    gettext_noop("hazy or cloudy"),
+    gettext_noop("crystals or sediment"),
+    gettext_noop("layers"),
+    gettext_noop("something else (see the note)"),
+)
 
 
 def _gathered(part: BatchPart) -> paper.CertificateView:

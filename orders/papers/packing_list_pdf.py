@@ -13,6 +13,7 @@ from blendshop.documents.document import render
 from blendshop.figures.readers import reader
 from blendshop.figures.units import US
 from blendshop.figures.writing import Figures
+from formulas.answers.promised_grade import product_name
 from orders.papers import wording
 from orders.papers.plant_view_models import PackedLine, PackingListView
 from orders.records import letterhead
@@ -138,7 +139,7 @@ def _row(line: PackedLine, figures: Figures) -> list[object]:
     serials = "; ".join(listed)
     return [
         [
-            flowables.prose(f"{line.product_name} {line.grade}", styles.BODY_BOLD),
+            flowables.prose(product_name(line.product_name, line.grade), styles.BODY_BOLD),
             flowables.verbatim(_("Batch {number}").format(number=line.batch_number)),
             flowables.verbatim(serials, styles.SMALL),
         ],

@@ -16,7 +16,7 @@ from formulas.models import BlendRevision
 from orders.models import MeasuredDensity
 
 #: Closer than this two densities are the same figure, rounded at another place.
-_SAME: Final = 1e-6
+SAME: Final = 1e-6
 
 
 def newest_measured(revision: BlendRevision) -> MeasuredDensity | None:
@@ -74,6 +74,6 @@ def recipe_density_lb_per_gal(revision: BlendRevision, stocks: Mapping[str, Stoc
     shares = [Share(line.stock.code, line.pct) for line in revision.lines.all()]
     modelled = blend_density_lb_per_gal(stocks, shares)
     today = modelled * density_correction(revision, modelled)
-    if math.isclose(today, revision.density_lb_per_gal, rel_tol=_SAME):
+    if math.isclose(today, revision.density_lb_per_gal, rel_tol=SAME):
         return revision.density_lb_per_gal
     return round(today, PLACES)

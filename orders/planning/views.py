@@ -15,6 +15,7 @@ from formulas.engine_bridge import saved_rules
 from orders.models import Tank
 from orders.planning.actions.planning import PLANNERS, combine_batches, plan_together
 from orders.planning.forms import CombineForm, PlanTogetherForm
+from orders.planning.recipe_review import unreviewed_keys, waiting_for_review
 from orders.planning.tank_sequence import tank_sequence, tank_sequences
 from orders.planning.unplanned_lines import offered_to_plan, recipes_to_plan
 from orders.records.forms import require_valid
@@ -40,11 +41,16 @@ def tank_planning(request: HttpRequest) -> HttpResponse:
         recipes = [recipe for recipe in recipes if str(recipe.revision.pk) == asked]
     page = Paginator(recipes, RECIPES_A_PAGE).get_page(request.GET.get("page"))
     most = None if asked else LINES_AT_ONCE
+    blends = offered_to_plan(page, most_lines=most)
+    tanks = [] if asked else tank_sequences()
+    shown = [change.batch for tank in tanks for change in tank.changes[:BATCHES_SHOWN]]
     context = {
         "page": page,
-        "blends": offered_to_plan(page, most_lines=most),
+        "blends": blends,
+        "unreviewed": unreviewed_keys(blend.revision.pk for blend in blends),
+        "waiting_for_review": waiting_for_review(shown),
         "is_one_recipe": bool(asked),
-        "tanks": [] if asked else tank_sequences(),
+        "tanks": tanks,
         "heel_basis": HEEL_BASIS,
         "shown": BATCHES_SHOWN,
         "may_plan": has_role(signed_in(request), *PLANNERS),
@@ -57,9 +63,11 @@ def tank_planning(request: HttpRequest) -> HttpResponse:
 def tank_planning_tank(request: HttpRequest, pk: int) -> HttpResponse:
     """All batches of one tank in their suggested order."""
     tank = tank_sequence(get_object_or_404(Tank, pk=pk), saved_rules())
+    page = Paginator(tank.changes, BATCHES_A_PAGE).get_page(request.GET.get("page"))
     context = {
         "tank": tank,
-        "page": Paginator(tank.changes, BATCHES_A_PAGE).get_page(request.GET.get("page")),
+        "page": page,
+        "waiting_for_review": waiting_for_review(change.batch for change in page),
         "heel_basis": HEEL_BASIS,
         "may_plan": has_role(signed_in(request), *PLANNERS),
     }

@@ -11,13 +11,17 @@ from django.views.decorators.http import require_POST, require_safe
 from blendshop.accounts.signed_in import signed_in
 from blendshop.pages import page_of
 from blendshop.roles import STAFF, Role, has_role, role_required
-from formulas.blends.reviews import not_reviewed
 from formulas.engine.composition import in_label_order
-from formulas.models import BlendRevision
 from orders.inventory.holds import hold_words_by_batch
 from orders.models import Batch, Paper
 from orders.planning.plan_words import tolerance_words
 from orders.planning.quoted_difference import quoted_differences
+from orders.planning.recipe_review import (
+    go_ahead,
+    unreviewed_recipe,
+    waiting_for_review,
+    why_not_begun,
+)
 from orders.planning.tank_heel import moved_since_planned
 from orders.production.actions.batches import (
     CANCELLERS,
@@ -25,6 +29,7 @@ from orders.production.actions.batches import (
     RELEASERS,
     cancel_batch,
 )
+from orders.production.actions.go_ahead import LETS_GO_AHEAD, let_go_ahead
 from orders.production.batch_list import WITH_WORK_LEFT, filter_batches, weighings
 from orders.production.charging_page import made_rows, scale_cautions
 from orders.production.forms import BatchFilter
@@ -57,6 +62,7 @@ def batch_list(request: HttpRequest) -> HttpResponse:
         "page": page,
         "is_by_due_date": is_by_due_date,
         "holds": hold_words_by_batch(batch.pk for batch in page.object_list),
+        "waiting_for_review": waiting_for_review(page.object_list),
     }
     return render(request, "orders/production/batch_list.html", context)
 
@@ -73,6 +79,7 @@ def _batch_page(
     *,
     status: int = 200,
     cancel_form: ReasonForm | None = None,
+    go_ahead_form: ReasonForm | None = None,
 ) -> HttpResponse:
     """The batch; a form that was refused stands in it as it was typed."""
     user = signed_in(request)
@@ -94,8 +101,12 @@ def _batch_page(
         "events": batch.events.all(),
         "papers": papers.listed().select_related("part", "batch"),
         "cancel_form": cancel_form or ReasonForm(),
-        "refused": cancel_form,
-        "unreviewed": _unreviewed(batch),
+        "refused": cancel_form or go_ahead_form,
+        "unreviewed": unreviewed_recipe(batch),
+        "not_begun": why_not_begun(batch),
+        "go_ahead": go_ahead(batch),
+        "go_ahead_form": go_ahead_form or ReasonForm(auto_id="go_ahead_%s"),
+        "lets_go_ahead": has_role(user, *LETS_GO_AHEAD),
         "on_hold": hold_words_by_batch([batch.pk]).get(batch.pk, ""),
         "hindrances": release_hindrances(batch) if batch.status in RELEASABLE else [],
         "may_make": has_role(user, *MAKERS),
@@ -103,17 +114,6 @@ def _batch_page(
         "may_cancel": has_role(user, *CANCELLERS),
     }
     return render(request, "orders/production/batch_detail.html", context, status=status)
-
-
-def _unreviewed(batch: Batch) -> tuple[BlendRevision, ...]:
-    """Recipes of it nobody has reviewed, while it is not made; an accepted quote is no review."""
-    if batch.status not in (Batch.Status.PLANNED, Batch.Status.CHARGING):
-        return ()
-    return not_reviewed(
-        BlendRevision.objects.filter(
-            pk__in=batch.parts.values("order_line__revision")
-        ).select_related("blend")
-    )
 
 
 @role_required(*CANCELLERS)
@@ -129,3 +129,19 @@ def batch_cancel(request: HttpRequest, number: str) -> HttpResponse:
             messages.success(request, _("%(number)s is cancelled.") % {"number": number})
             return redirect("batch_detail", number)
     return _batch_page(request, batch, status=refusals.status, cancel_form=form)
+
+
+@role_required(*LETS_GO_AHEAD)
+@require_POST
+def batch_go_ahead(request: HttpRequest, number: str) -> HttpResponse:
+    """Formulator or office answers for a load nobody has reviewed the recipe of."""
+    user = signed_in(request)
+    batch = get_batch_for(user, number)
+    form = ReasonForm(request.POST, auto_id="go_ahead_%s")
+    refusals = Refusals(form)
+    if refusals.taken(lambda typed: let_go_ahead(batch=batch, acting_user=user, why=typed["why"])):
+        messages.success(
+            request, _("%(number)s may be made without a review.") % {"number": number}
+        )
+        return redirect("batch_detail", number)
+    return _batch_page(request, batch, status=refusals.status, go_ahead_form=form)

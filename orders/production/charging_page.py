@@ -14,6 +14,7 @@ from formulas.engine.label.assay_check import Verdict
 from formulas.engine.plant.as_made import AsMade
 from formulas.engine.plant.as_made_maxima import MaximumVerdict
 from orders.models import Batch
+from orders.planning.recipe_review import unreviewed_recipe, why_not_begun
 from orders.planning.tank_heel import moved_since_planned
 from orders.production.actions.charging import CHARGERS
 from orders.production.as_made import MAXIMUM_WORDS, VERDICT_WORDS, as_made, when_finished
@@ -37,7 +38,8 @@ def charging_page(
     """Everything the charging screen prints; costs only for roles that see cost."""
     steps = batch_steps(batch)
     rows = step_rows(batch, steps, today)
-    weighs = batch.status in WEIGHS and has_role(user, *CHARGERS)
+    not_begun = why_not_begun(batch)
+    weighs = batch.status in WEIGHS and has_role(user, *CHARGERS) and not not_begun
     current = _wanted(steps, wanted_step) or current_step(steps)
     current_row = next((row for row in rows if row.step is current), None)
     total = charged_lb(steps)
@@ -49,6 +51,8 @@ def charging_page(
         "rows": rows,
         "current": current_row if weighs else None,
         "weighs": weighs,
+        "not_begun": not_begun,
+        "unreviewed": unreviewed_recipe(batch),
         "may_charge": has_role(user, *CHARGERS),
         "seen_lb": str(current.charged_lb) if current else "",
         "is_complete": not not_charged(steps),

@@ -1,4 +1,4 @@
-"""What people of the plant are told of batches: holds and releases."""
+"""What people of the plant are told of batches: begun without a review, holds and releases."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from blendshop.notices.actions import Cause, people_of, tell
 from blendshop.notices.kinds import Kind, register
+from blendshop.notices.models import How
 from blendshop.roles import Role
 from orders.records.reply_address import rep_of_order
 
@@ -25,6 +26,22 @@ HELD: Final = register(
 RELEASED: Final = register(
     Kind("batch_released", gettext_lazy("Batch released"), frozenset({Role.PLANT, Role.REP}))
 )
+GO_AHEAD: Final = register(
+    Kind(
+        "batch_go_ahead",
+        gettext_lazy("Batch made without a review"),
+        frozenset({Role.PLANT, Role.FORMULATOR}),
+        {Role.FORMULATOR: How.MAIL},
+    )
+)
+
+
+def tell_go_ahead(batch: Batch, why: str, *, by: User) -> None:
+    """The floor, which waited for it, and formulators, who did not review it."""
+    text = _("{number} is to be made without a review of its recipe: {why}").format(
+        number=batch.number, why=why
+    )
+    tell(GO_AHEAD, people_of(*GO_AHEAD.roles), _cause(batch, text), by=by)
 
 
 def tell_held(batch: Batch, why: str, *, by: User) -> None:

@@ -11,6 +11,7 @@ from blendshop.accounts.signed_in import signed_in
 from blendshop.errors import IllegalMove
 from blendshop.roles import role_required
 from orders.models import Batch
+from orders.planning.recipe_review import require_reviewed
 from orders.production.actions.charging import CHARGERS
 from orders.production.actions.paper_ticket import PaperTicketRefused, made_from_paper
 from orders.production.charging_page import WEIGHS, fresh_key, scale_cautions
@@ -32,6 +33,7 @@ def batch_paper(request: HttpRequest, number: str) -> HttpResponse:
                 _("%(number)s is %(status)s; nothing more is charged into it.")
                 % {"number": number, "status": batch.get_status_display()}
             )
+        require_reviewed(batch)
         form = PaperTicketForm(rows=rows, initial={"key": fresh_key()})
         return _page(request, batch, form)
     form = PaperTicketForm(request.POST, rows=rows)

@@ -142,10 +142,15 @@ def batch_steps(batch: Batch) -> list[Step]:
     return steps_of_batches([batch])[batch.pk]
 
 
-def steps_of_batches(batches: Sequence[Batch]) -> dict[int, list[Step]]:
-    """``batch_steps`` of each batch by its id, in the queries of one."""
+def steps_of_batches(
+    batches: Sequence[Batch], *, with_figures: bool = True
+) -> dict[int, list[Step]]:
+    """``batch_steps`` of each batch by its id, in the queries of one.
+
+    Without ``with_figures`` what the lots' certificates say is not read.
+    """
     charges: dict[tuple[int, int], list[Charge]] = defaultdict(list)
-    for charge in _counted_charges(batches):
+    for charge in _counted_charges(batches, with_figures=with_figures):
         charges[charge.batch_id, charge.step].append(charge)
     changes: dict[tuple[int, int], list[TargetChange]] = defaultdict(list)
     rows = TargetChange.objects.filter(batch__in=batches).select_related("lot")
@@ -175,10 +180,11 @@ def _weighings(batch: Batch, added: Sequence[PlanAddition]) -> list[tuple[Weighi
     return [*planned, *((row.weighing, row.why) for row in added)]
 
 
-def _counted_charges(batches: Sequence[Batch]) -> list[Charge]:
+def _counted_charges(batches: Sequence[Batch], *, with_figures: bool) -> list[Charge]:
     """The batches' charges in the order they were written, without those reversed."""
     charges = Charge.objects.filter(batch__in=batches, reversal__isnull=True)
-    return list(charges.select_related("lot", "stock").prefetch_related("lot__figures"))
+    charges = charges.select_related("lot", "stock")
+    return list(charges.prefetch_related("lot__figures") if with_figures else charges)
 
 
 def current_step(steps: Sequence[Step]) -> Step | None:

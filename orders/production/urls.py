@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path(_BATCH, batch_views.batch_detail, name="batch_detail"),
     path(f"{_BATCH}made/", charging_views.batch_made, name="batch_made"),
     path(f"{_BATCH}release/", quality_views.batch_release, name="batch_release"),
+    path(f"{_BATCH}go-ahead/", batch_views.batch_go_ahead, name="batch_go_ahead"),
     path(f"{_BATCH}cancel/", batch_views.batch_cancel, name="batch_cancel"),
     path(f"{_BATCH}charge/", charging_views.batch_charge, name="batch_charge"),
     path(f"{_BATCH}charge/lot/", charging_views.batch_lot, name="batch_lot"),

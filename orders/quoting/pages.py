@@ -252,7 +252,7 @@ def offer_page(quote: Quote, today: date, *, taken: int | None = None) -> dict[s
         "choices": _choice_views(choices_of(quote)),
         "due": offered_date(quote, today),
         "order": getattr(quote, "order", None),
-        "has_english_print": view.written is not None,
+        "has_english_print": view.in_english is not None,
     }
 
 

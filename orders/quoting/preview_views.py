@@ -75,5 +75,10 @@ def _sent_today(quote: Quote) -> QuoteView:
         "valid_until": today + timedelta(days=quote.validity_days),
         "due_on": date_to_offer(quote, today),
     }
-    english = view.in_english
-    return replace(view, **days, in_english=english and replace(english, **days))
+    english, spanish = view.in_english, view.in_spanish
+    return replace(
+        view,
+        **days,
+        in_english=english and replace(english, **days),
+        in_spanish=spanish and replace(spanish, **days),
+    )

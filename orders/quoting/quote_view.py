@@ -35,7 +35,13 @@ from orders.quoting.load_words import weighed_words
 from orders.records.letterhead import Party, plant_block
 from orders.records.plant_words import package_words
 from orders.records.reply_address import rep_of, reply_address
-from orders.records.written import ENGLISH, has_english_beside, writing, written_for
+from orders.records.written import (
+    ENGLISH,
+    has_english_beside,
+    spanish_beside,
+    writing,
+    written_for,
+)
 
 #: Charges a customer may see beside the product; in English as pricing names them.
 _CHARGES: Final[Mapping[str, Promise]] = {
@@ -58,11 +64,16 @@ def quote_view(
     written = written_for(quote.company) if issued is None else issued.written
     with writing(written):
         view = replace(_gathered(quote, accept_url, issued), written=written)
-    if not has_english_beside(written):
-        return view
-    with writing(ENGLISH):
-        english = _gathered(quote, accept_url, issued and issued.in_english)
-    return replace(view, in_english=replace(english, written=ENGLISH))
+    if has_english_beside(written):
+        with writing(ENGLISH):
+            english = _gathered(quote, accept_url, issued and issued.in_english)
+        view = replace(view, in_english=replace(english, written=ENGLISH))
+    kept_so = issued is None or issued.in_spanish is not None
+    if kept_so and (spanish := spanish_beside(written)):
+        with writing(spanish):
+            told = _gathered(quote, accept_url, issued and issued.in_spanish)
+        view = replace(view, in_spanish=replace(told, written=spanish))
+    return view
 
 
 def _gathered(quote: Quote, accept_url: str, issued: paper.QuoteView | None) -> paper.QuoteView:

@@ -70,7 +70,8 @@ class ChoiceWords:
 class QuoteWords:
     """``facts`` say first what is offered; ``sums`` add up to ``total``.
 
-    With ``choices`` each has its own sums, and ``total`` is the lowest.
+    With ``choices`` each has its own sums, and ``total`` is the lowest. ``issued_in`` says that the
+    paper is in another language than the reader's.
     """
 
     number: str
@@ -89,14 +90,17 @@ class QuoteWords:
     due_on: str
     payment: str
     choices: tuple[ChoiceWords, ...]
+    issued_in: str
 
 
 def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
     """The quote as ``figures`` write it, in the language that is being written.
 
-    Who reads English is told the English print of a paper in another language.
+    Who reads another language than the paper's is told what was kept beside it in that.
     """
-    view = view.read_in((get_language() or "").partition("-")[0])
+    language = (get_language() or "").partition("-")[0]
+    issued_in = _issued_in(view, language)
+    view = view.read_in(language)
     lines = tuple(
         _line(number, line, view, figures) for number, line in enumerate(view.lines, start=1)
     )
@@ -120,6 +124,18 @@ def quote_words(view: QuoteView, figures: Figures) -> QuoteWords:
         due_on="" if view.due_on is None else figures.date(view.due_on),
         payment=payment_words(view.payment),
         choices=choices,
+        issued_in=issued_in,
+    )
+
+
+def _issued_in(view: QuoteView, language: str) -> str:
+    """Said to who reads Spanish where the paper is in English."""
+    if language != "es" or view.language == language:
+        return ""
+    if view.in_spanish is not None:
+        return _("The quote was issued in English, and so is its PDF; this page says the same.")
+    return _(
+        "The quote was issued in English; what was written for it then stands here in English."
     )
 
 

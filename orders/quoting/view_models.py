@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from blendshop.languages.choice import house_choice
 from blendshop.snapshot import Snapshot
 from orders.papers.view_models import AnalysisFigure, PaperFinding
 from orders.records.letterhead import Party, Plant
-from orders.records.written import ENGLISH, Written
+from orders.records.written import Written
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +81,11 @@ class QuoteView(Snapshot):
     """A quote. ``total`` must be the sum of line totals, deposits, freight and other charges.
 
     With ``choices`` each has its own total and deposits, and the ``total`` is the lowest.
-    ``written`` says how, ``in_english`` is the same written in English, of the same moment.
+    ``written`` says how; ``in_english`` or ``in_spanish`` is the same in the other language, of the
+    same moment, for who reads that.
     """
 
-    OMITTED = frozenset({"choices", "written", "in_english", "off_pct"})
+    OMITTED = frozenset({"choices", "written", "in_english", "in_spanish", "off_pct"})
 
     plant: Plant
     number: str
@@ -112,6 +114,7 @@ class QuoteView(Snapshot):
     off_pct: Decimal | None = None  # of the discount on all of it, where it was said in percent
     written: Written | None = None  # None: as the house writes
     in_english: QuoteView | None = None
+    in_spanish: QuoteView | None = None
 
     def __post_init__(self) -> None:
         if not self.lines:
@@ -145,22 +148,28 @@ class QuoteView(Snapshot):
         if number is None or not self.choices:
             return self
         choice = self.choices[number - 1]
-        english = self.in_english
+        english, spanish = self.in_english, self.in_spanish
         return dataclasses.replace(
             self,
             lines=tuple(self.lines[each - 1] for each in choice.lines),
             deposits=choice.deposits,
             total=choice.total,
             choices=(),
-            in_english=None if english is None else english.if_taken(number),
+            in_english=english and english.if_taken(number),
+            in_spanish=spanish and spanish.if_taken(number),
         )
 
+    @property
+    def language(self) -> str:
+        """In which it was issued."""
+        return house_choice().language if self.written is None else self.written.language
+
     def read_in(self, language: str) -> QuoteView:
-        """For a reader of ``language``: the English print, where that and not the own one fits."""
-        is_own = self.written is None or self.written.language == language
-        if is_own or self.in_english is None or language != ENGLISH.language:
+        """For a reader of ``language``: what was kept in that, where it was issued in another."""
+        if language == self.language:
             return self
-        return self.in_english
+        beside = {"en": self.in_english, "es": self.in_spanish}
+        return beside.get(language) or self
 
     @property
     def goods_total(self) -> Decimal:

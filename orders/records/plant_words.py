@@ -10,7 +10,8 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Final
 
-from django.utils.translation import get_language, ngettext
+from django.utils.functional import Promise
+from django.utils.translation import get_language, gettext_lazy, ngettext
 from django.utils.translation import gettext as _
 
 from blendshop.figures.readers import reader
@@ -21,6 +22,8 @@ _PACKAGE: Final = re.compile(
     r"(?P<deposit> on deposit)?"
 )
 _NET: Final = re.compile(r"net (?P<days>\d+)(?: days?)?(?P<rest>(?:\W.*)?)", re.IGNORECASE)
+#: Packages without a size.
+_NAMES: Final[Mapping[str, Promise]] = {"bulk tanker": gettext_lazy("bulk tanker")}
 _KINDS: Final[Mapping[str, Callable[[int], str]]] = {
     "tote": lambda count: ngettext("{size} tote", "{size} totes", count),
     "drum": lambda count: ngettext("{size} drum", "{size} drums", count),
@@ -33,7 +36,7 @@ def package_words(name: str, count: int) -> str:
     """``265 gal totes`` as read by whom it is for; ``name`` is the one of ``count`` packages."""
     found = None if _is_house_s() else _PACKAGE.fullmatch(name)
     if found is None:
-        return name
+        return str(_NAMES.get(name, name)) if not _is_house_s() else name
     size = reader().volume(float(found["gal"]), 0)
     words = _KINDS[found["kind"]](count).format(size=size)
     if found["deposit"]:

@@ -55,6 +55,14 @@ def has_english_beside(written: Written | None) -> bool:
     return written is not None and written != ENGLISH
 
 
+def spanish_beside(written: Written | None) -> Written | None:
+    """How it is kept in Spanish beside a paper in another language; the units are the paper's."""
+    issued = house_choice() if written is None else _choice(written)
+    if issued.language == "es":
+        return None
+    return Written("es", issued.units, settings.SPANISH_CHECKED_BY)
+
+
 @contextmanager
 def writing(written: Written | None) -> Iterator[None]:
     """Inside, words and figures are those of a paper written so, whoever asked for it."""

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import BigIntegerField, Count, F, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 from django.utils.translation import ngettext
 
 from blendshop.accounts.models import User
@@ -28,6 +29,7 @@ from orders.models import (
     Order,
     OrderEvent,
     OrderLine,
+    PlannedRecipe,
     ShipTo,
 )
 from orders.models.order import OrderQuerySet
@@ -127,13 +129,13 @@ def ordered_unreviewed() -> tuple[OrderedUnreviewed, ...]:
     Their quotes were accepted: an offer of the plant stands, and its recipe is still looked at.
     """
     lines = _lines_to_make()
-    due = lines.filter(revision=OuterRef("pk")).order_by("order__due_on")
+    due = lines.filter(made_by=OuterRef("pk")).order_by("order__due_on")
     recipes = _unreviewed_under(lines).annotate(due_on=Subquery(due.values("order__due_on")[:1]))
     shown = list(recipes.select_related("blend__company").order_by("due_on", "pk")[:MOST_SHOWN])
     orders: dict[int, dict[int, Order]] = {revision.pk: {} for revision in shown}
-    of_shown = lines.filter(revision__in=shown).select_related("order__company")
+    of_shown = lines.filter(made_by__in=list(orders)).select_related("order__company")
     for line in of_shown.order_by("order__due_on", "pk"):
-        orders[line.revision_id][line.order_id] = line.order
+        orders[line.made_by][line.order_id] = line.order
     since = _last_reviewed(shown)
     return tuple(
         OrderedUnreviewed(_recipe(each, since.get(each.pk)), tuple(orders[each.pk].values()))
@@ -215,14 +217,19 @@ def _counted(kinds: Mapping[str, QuerySet[Any]]) -> Counter[str]:
     return Counter(dict(rows.values_list("kind", "count")))
 
 
-def _lines_to_make() -> QuerySet[OrderLine]:
-    """Of orders before anything of them is made."""
+def _lines_to_make() -> QuerySet[Any]:
+    """Of orders before anything of them is made, each with the revision it is ``made_by``."""
     here = (Order.Status.OPEN, Order.Status.PLANNED)
-    return OrderLine.objects.filter(order__status__in=here)
+    planned = PlannedRecipe.objects.filter(order_line=OuterRef("pk")).order_by("-pk")
+    return OrderLine.objects.filter(order__status__in=here).annotate(
+        made_by=Coalesce(
+            Subquery(planned.values("revision")[:1]), F("revision"), output_field=BigIntegerField()
+        )
+    )
 
 
-def _unreviewed_under(lines: QuerySet[OrderLine]) -> QuerySet[BlendRevision]:
-    return without_review(BlendRevision.objects.filter(pk__in=lines.values("revision")))
+def _unreviewed_under(lines: QuerySet[Any]) -> QuerySet[BlendRevision]:
+    return without_review(BlendRevision.objects.filter(pk__in=lines.values("made_by")))
 
 
 def _waiting(order: Order, to_review: Mapping[int, RecipeToReview]) -> WaitingRequest:

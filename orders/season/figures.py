@@ -1,6 +1,7 @@
 """What a season comes to: gallons and packages of each round, totes a month, dollars an acre.
 
-Each round is priced as the order it will be when it is released, at today's costs and terms.
+A released round costs what its order does; each other is priced as the order it will be when it is
+released, at today's costs and terms.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from formulas.engine.field.acres import Filled, Wanted, filled, product_gal
 from formulas.engine_bridge import Catalogue, exact
 from formulas.models import BlendRevision
 from orders.models import (
+    Order,
     Package,
     ProgramRound,
     Property,
@@ -37,11 +39,20 @@ from orders.season.reader_units import area_unit, shown
 MOST_ROUNDS: Final = 24
 
 
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """What a round's packages cost, deposit left out, and each gallon of them."""
+
+    cost: Decimal
+    per_gal: Decimal
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundFigures:
     """One round: acres, gallons, whole packages, what is left of its blend after it.
 
-    ``price`` is of its packages as an order of their own today; ``problem`` why there is none.
+    ``price`` is of its packages as an order of their own today, of a released round None;
+    ``bought`` is what they cost by it or by the order; ``problem`` why nobody knows.
     ``sprayed_cost`` is the blend's price per gallon times the gallons sprayed.
     """
 
@@ -52,6 +63,7 @@ class RoundFigures:
     fill: Filled
     request: PricedRequest | None = None
     price: PriceBreakdown | None = None
+    bought: Bought | None = None
     problem: str = ""
     sprayed_cost: Decimal | None = None
 
@@ -64,7 +76,7 @@ class RoundFigures:
         """What is bought for it, deposit left out; nothing where leftovers are enough."""
         if not self.packages:
             return ZERO
-        return None if self.price is None else self.price.price_total
+        return None if self.bought is None else self.bought.cost
 
     @property
     def cost_per_acre(self) -> Decimal | None:
@@ -79,6 +91,15 @@ class RoundFigures:
         if self.sprayed_cost is None or not self.acres:
             return None
         return money(self.sprayed_cost / shown(area_unit(), self.acres))
+
+    @property
+    def mass_lb(self) -> float:
+        """What its packages weigh: the load they are priced for, without a price the recipe."""
+        if self.price is not None:
+            return float(self.price.mass_lb)
+        package = self.round.program.package
+        gal = self.packages * (1.0 if package.is_bulk else float(package.fill_gal))
+        return gal * (self.request or self.round.revision).density_lb_per_gal
 
     @property
     def gal_per_acre(self) -> float:
@@ -270,7 +291,7 @@ def _priced(
     """Each round with the price of its packages; equal ones are priced once."""
     wanted: dict[tuple[int, int], PricedRequest] = {}
     for each in found:
-        if each.request is not None and each.packages:
+        if each.request is not None and each.packages and not each.round.released_as:
             rate = each.round.n_rate_lb_per_1000sqft
             wanted.setdefault(
                 (each.round.revision_id, each.packages),
@@ -298,24 +319,38 @@ def _with_costs(
     per_gal: dict[int, Decimal] = {}
     told = []
     for each in found:
-        price = of.get((each.round.revision_id, each.packages))
-        problem, now = each.problem, None
-        if isinstance(price, BadInput):
-            problem = problem or price.message
-        elif price is not None:
-            now = price
+        priced = _at_its_price(each, of.get((each.round.revision_id, each.packages)))
         before = per_gal.get(each.round.revision_id)
-        sprayed = _sprayed_cost(each, before, now)
-        if now is not None:
-            per_gal[each.round.revision_id] = now.price_per_gal
-        told.append(replace(each, price=now, problem=problem, sprayed_cost=sprayed))
+        if priced.bought is not None:
+            per_gal[each.round.revision_id] = priced.bought.per_gal
+        told.append(replace(priced, sprayed_cost=_sprayed_cost(priced, before)))
     return told
 
 
-def _sprayed_cost(
-    each: RoundFigures, before: Decimal | None, now: PriceBreakdown | None
-) -> Decimal | None:
-    """Leftovers at the price they were bought for, the rest at the price of today's packages."""
+def _at_its_price(each: RoundFigures, today: PriceBreakdown | BadInput | None) -> RoundFigures:
+    """With what its order costs, else with its price of today or why there is none."""
+    order = each.round.released_as
+    if order is not None:
+        return replace(each, bought=_ordered(order), problem="")
+    if isinstance(today, BadInput):
+        return replace(each, problem=each.problem or today.message)
+    if today is None:
+        return each
+    return replace(each, price=today, bought=Bought(today.price_total, today.price_per_gal))
+
+
+def _ordered(order: Order) -> Bought | None:
+    """None of an order without lines."""
+    lines = list(order.lines.all())
+    gal = exact(sum(line.volume_gal for line in lines))
+    if not gal:
+        return None
+    paid = sum(line.price_per_gal * exact(line.volume_gal) for line in lines)
+    return Bought(sum((line.line_total for line in lines), ZERO), paid / gal)
+
+
+def _sprayed_cost(each: RoundFigures, before: Decimal | None) -> Decimal | None:
+    """Leftovers at the price they were bought for, the rest at that of its own packages."""
     old, new = each.fill.from_before_gal, each.gal - each.fill.from_before_gal
     cost = ZERO
     if old > 0:
@@ -323,9 +358,9 @@ def _sprayed_cost(
             return None
         cost += exact(old) * before
     if each.packages:
-        if now is None:
+        if each.bought is None:
             return None
-        cost += exact(new) * now.price_per_gal
+        cost += exact(new) * each.bought.per_gal
     return cost
 
 

@@ -16,6 +16,7 @@ from formulas.models import BlendRevision
 from orders.models import Package, ProgramRound, Property, SeasonProgram, ShipTo
 from orders.quoting.forms import RevisionField, of_blends_named, offered_revisions
 from orders.records.forms import DayField
+from orders.records.plant_words import package_words
 from orders.season.reader_units import (
     QuantityField,
     area_unit,
@@ -166,12 +167,16 @@ class ProgramForm(_YesNoKept):
         offer_rows(self, "properties", own.filter(active=True) | own.filter(pk__in=keys))
         self.initial.setdefault("properties", keys)
         offer_rows(self, "ship_to", ShipTo.objects.filter(company=company, active=True))
-        offer_rows(self, "package", Package.objects.filter(active=True))
+        offer_rows(self, "package", Package.objects.filter(active=True), label=_package_label)
         for name in ("ship_to", "package"):
             require_row(self, name)
         if not self.instance.pk:
             totes = offered_rows(self, "package").filter(kind__startswith="tote").first()
-            self.initial.setdefault("package", totes.pk if totes else None)
+            self.initial["package"] = totes.pk if totes else None
+
+
+def _package_label(package: Package) -> str:
+    return package_words(package.name, 1)
 
 
 class RoundForm(forms.Form):

@@ -208,7 +208,7 @@ def check_season_of(groups: Sequence[Alike]) -> SeasonLaw:
                 key = (rnd.pk if rnd else None, row.topic, row.jurisdiction, row.sentence)
                 broken.setdefault(key, (rnd, row, []))[2].append(one.alike.names)
         for rnd in one.alike.rounds:
-            slug, said = one.report.by_day.get(rnd.on, ("not-assessed", "not assessed"))
+            slug, said = one.report.on_day(rnd.on)
             if _ORDER.get(slug, 1) <= _ORDER.get(words.get(rnd.pk, ("", ""))[0], 9):
                 words[rnd.pk] = (slug, said)
     over = tuple(Over(rnd, row, ", ".join(names)) for rnd, row, names in broken.values())

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
-from typing import Any, Final
+from typing import Any
 
 from django import forms
 from django.utils.functional import Promise
@@ -20,8 +20,6 @@ from django.utils.translation import gettext_lazy
 
 from blendshop.figures.readers import reader
 from blendshop.figures.units import SQFT_PER_ACRE, US, Unit
-
-_M_PER_FT: Final = Fraction("0.3048")
 
 
 def is_metric() -> bool:
@@ -47,7 +45,7 @@ def spray_unit() -> Unit:
 
 def distance_unit() -> Unit:
     """Of feet."""
-    return Unit("m", _M_PER_FT) if is_metric() else Unit("ft")
+    return reader().units.distance_ft
 
 
 def kept(unit: Unit, shown: float) -> float:

@@ -9,41 +9,38 @@ from typing import Final
 from django.conf import settings
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_noop, pgettext
+from django.utils.translation import pgettext
 from reportlab.platypus import Flowable
 
 from blendshop.documents import flowables, styles
 from blendshop.documents.document import render
 from blendshop.figures.readers import reader
-from blendshop.languages.choice import choice_for, written_in
+from blendshop.languages.choice import Choice, written_in
 from formulas.answers.promised_grade import product_name
 from formulas.engine.result import Severity
+from formulas.wording.law import caution_words
 from orders.models import PlantProfile
 from orders.papers import wording
 from orders.papers.finding_box import finding_box
 from orders.papers.view_models import PaperFinding
 from orders.records import letterhead
+from orders.records.plant_words import package_words
 from orders.season.page import SeasonPage, ShownRound
 from orders.season.reader_units import area_unit, is_metric, rate_unit, season_words, shown
 
-#: The engine's ``CAUTION``, marked for other languages.
-LAW_CAUTION: Final = gettext_noop(
-    "Screening aid, not legal advice: the state's own text and local code decide. Rules change;"
-    " check the current text before the truck leaves."
-)
-_ROUND_COLUMNS: Final = (0.20, 0.11, 0.25, 0.09, 0.09, 0.13, 0.13)
+_ROUND_COLUMNS: Final = (0.18, 0.10, 0.22, 0.08, 0.09, 0.11, 0.10, 0.12)
 _PROPERTY_COLUMNS: Final = (0.40, 0.14, 0.46)
 
 
-def render_season(page: SeasonPage, drawn_on: date) -> bytes:
-    """The season as a PDF in its company's language. The same page gives the same bytes."""
-    with written_in(choice_for(page.program.company)):
+def render_season(page: SeasonPage, drawn_on: date, choice: Choice) -> bytes:
+    """The season as a PDF as its reader has chosen. The same page gives the same bytes."""
+    with written_in(choice):
         return _render(page, drawn_on)
 
 
 def _render(page: SeasonPage, drawn_on: date) -> bytes:
     program = page.program
-    masthead = letterhead.masthead(
+    masthead = letterhead.customers_masthead(
         letterhead.plant_block(PlantProfile.load()),
         _("Season"),
         str(program.year),
@@ -60,8 +57,9 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
                     if is_metric()
                     else _("* Pounds of total nitrogen per 1,000 sq ft."),
                     _(
-                        "Prices are of the day this was drawn, freight in, deposit left out; each"
-                        " round is priced again when it is released."
+                        "A released round stands at the price of its order, each other at that of"
+                        " the day this was drawn, freight in, deposit left out; it is priced again"
+                        " when it is released."
                     ),
                 )
             ),
@@ -70,7 +68,7 @@ def _render(page: SeasonPage, drawn_on: date) -> bytes:
         *flowables.section(_("Limits that are broken"), flowables.bullets(_over(page))),
         *flowables.section(_("Properties and routes"), [_properties(page)]),
         flowables.gap(),
-        finding_box(PaperFinding(Severity.CAUTION, _(LAW_CAUTION))),
+        finding_box(PaperFinding(Severity.CAUTION, caution_words())),
         flowables.gap(),
         flowables.prose(wording.deference(), styles.SMALL_ITALIC),
     ]
@@ -83,9 +81,14 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
         f"{date_format(month.month, 'M')} {month.packages}" for month in figures.months
     )
     found = [
+        (_("Customer"), str(program.company)),
+        (_("Season"), str(program)),
         (_("Delivered to"), str(program.ship_to)),
         (str(words.areas), reader().number(shown(area_unit(), figures.acres), 2)),
-        (_("Packages"), f"{figures.packages} × {figures.package.plural_name}"),
+        (
+            _("Packages"),
+            f"{figures.packages} × " + package_words(figures.package.plural_name, figures.packages),
+        ),
     ]
     if months:
         found.append((_("By month"), months))
@@ -93,6 +96,8 @@ def _facts(page: SeasonPage) -> list[tuple[str, str]]:
         cost = reader().money(figures.cost_per_area, settings.CURRENCY)
         told = _("{cost} a hectare") if is_metric() else _("{cost} an acre")
         found.append((_("Cost"), told.format(cost=cost)))
+    if figures.cost is not None:
+        found.append((_("Total"), reader().money(figures.cost, settings.CURRENCY)))
     if page.any_unassessed and not page.over_count:
         found.append((_("Limits"), _("no broken limit known, not all assessed")))
     if program.is_reserved and program.standing_order is not None:
@@ -113,6 +118,7 @@ def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
                 _("Volume"),
                 _("Packages"),
                 str(season_words().per_area),
+                _("Total"),
             )
         ),
     ]
@@ -128,6 +134,7 @@ def _rounds(rounds: Sequence[ShownRound]) -> Flowable:
             flowables.prose(reader().volume(each.figures.gal, 0), styles.BODY_RIGHT),
             flowables.prose(str(each.figures.packages), styles.BODY_BOLD_RIGHT),
             flowables.prose(_per_acre(each), styles.BODY_RIGHT),
+            flowables.prose(_in_all(each), styles.BODY_RIGHT),
         ]
         for each in rounds
     ]
@@ -142,6 +149,11 @@ def _product(each: ShownRound) -> str:
 def _per_acre(each: ShownRound) -> str:
     cost = each.figures.cost_per_area
     return "" if cost is None else reader().money(cost, settings.CURRENCY)
+
+
+def _in_all(each: ShownRound) -> str:
+    cost = each.figures.cost
+    return "" if not cost else reader().money(cost, settings.CURRENCY)
 
 
 def _over(page: SeasonPage) -> list[str]:

@@ -14,7 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from blendshop.accounts.models import Company, User
 from blendshop.accounts.signed_in import signed_in
 from blendshop.downloads import private_pdf
-from blendshop.roles import role_required
+from blendshop.languages.choice import choice_for, choice_of
+from blendshop.roles import Role, has_role, role_required
 from blendshop.searched_rows import options_page, typed_words
 from orders.models import ProgramRound, SeasonProgram
 from orders.quoting.forms import of_blends_named, offered_revisions, revision_words
@@ -212,7 +213,11 @@ def season_copy(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*SEES_SEASONS)
 @require_safe
 def season_pdf(request: HttpRequest, pk: int) -> HttpResponse:
-    """The season on paper, as it stands today."""
-    program = get_program_for(signed_in(request), pk)
+    """The season on paper as it stands today: a customer's person gets it in the own language,
+    the plant in the company's."""
+    user = signed_in(request)
+    program = get_program_for(user, pk)
+    is_own = has_role(user, Role.CUSTOMER)
+    choice = choice_of(user) if is_own else choice_for(program.company)
     today = timezone.localdate()
-    return private_pdf(render_season(season_page(program, today), today), f"season-{pk}")
+    return private_pdf(render_season(season_page(program, today), today, choice), f"season-{pk}")

@@ -32,6 +32,8 @@ from orders.year_figures.table import Row, Table
 
 #: So many bars are read at a glance, also on a phone; the table has all of the page.
 MOST_BARS: Final = 10
+#: Months follow each other: a year of them is one picture, and two years can still be read.
+MOST_MONTHS: Final = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,8 @@ def bars_of(table: Table, rows: Sequence[Row]) -> SafeString:
     """The first rows of a page as bars of the column they are sorted by; empty without any."""
     column = table.drawn_column
     bars = []
-    for row in rows[:MOST_BARS]:
+    are_months = rows and isinstance(rows[0].key, date)
+    for row in rows[: MOST_MONTHS if are_months else MOST_BARS]:
         value = row.cells[column.key]
         if value is not None and not isinstance(value, str | date):
             bars.append(AmountBar(row.label, column.written(value), float(value)))

@@ -5,12 +5,16 @@ from datetime import timedelta
 
 import pytest
 from allauth.usersessions.models import UserSession
+from django.urls import reverse
 from django.utils import timezone
 
+from blendshop.accounts.actions.way_in import end_sessions
 from blendshop.accounts.models import SecurityEvent
+from blendshop.errors import NotAllowed
 from blendshop.outbox.actions import deliver_overdue
+from blendshop.roles import Role
 from tests.accounts.conftest import sign_in
-from tests.factories import PASSWORD
+from tests.factories import PASSWORD, CompanyFactory, UserFactory
 
 NEW = "clover-between-two-mowings"
 
@@ -43,6 +47,46 @@ def test_a_session_in_use_ends_too(rep, settings, hours, still_in):
     session.save()
     assert (client.get("/quotes/").status_code == 200) is still_in
     assert ("_auth_user_id" in client.session) is still_in
+
+
+@pytest.mark.parametrize(("hours", "still_in"), [(11.9, True), (12.1, False)])
+def test_one_of_the_plants_people_ends_after_twelve_hours(rep, hours, still_in):
+    client, _ = sign_in(rep)
+    session = client.session
+    session["begun_at"] -= hours * 3600
+    session.save()
+    assert (client.get("/quotes/").status_code == 200) is still_in
+
+
+def test_one_of_a_customer_lasts_longer(db):
+    owner = UserFactory(role=Role.CUSTOMER, company=CompanyFactory())
+    client, _ = sign_in(owner)
+    session = client.session
+    session["begun_at"] -= 23 * 3600
+    session.save()
+    client.get("/people/")
+    assert "_auth_user_id" in client.session
+
+
+def test_the_office_ends_the_sessions_of_somebody_else_and_not_its_own(rep, office):
+    tablet, _ = sign_in(rep)
+    desk, _ = sign_in(office)
+    action = {"action": "end_sessions", "_selected_action": [rep.pk, office.pk]}
+    people = reverse("admin:accounts_user_changelist")
+    page = desk.post(people, action, follow=True).content.decode()
+    assert f"{rep} is signed out everywhere." in page
+    assert "End your own sessions under your sign-in." in page
+    assert tablet.get("/people/")["Location"].startswith("/people/login/")
+    assert desk.get("/people/").status_code == 200
+    event = SecurityEvent.objects.get(kind="session_ended")
+    assert (event.who, event.whom, event.what) == (office, rep, "1 session ended")
+    _, again = sign_in(rep)
+    assert again.status_code == 302  # the password is still good
+
+
+def test_nobody_but_the_office_ends_the_sessions_of_another(rep, formulator):
+    with pytest.raises(NotAllowed):
+        end_sessions(acting_user=rep, person=formulator)
 
 
 def test_use_keeps_it_alive_and_is_written_down_once_a_minute(

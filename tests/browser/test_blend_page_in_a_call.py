@@ -106,6 +106,29 @@ def test_a_few_tabs_lead_from_the_customer_to_the_button_that_saves(
     expect(page.locator("#company")).to_have_value(str(company.pk))
 
 
+def _words_on(page: Page) -> int:
+    return len(page.locator("main").inner_text().split())
+
+
+def test_a_wish_from_a_line_with_customers_to_search_says_little_too(
+    rep: User, company: Company, page_for: PageFor
+) -> None:
+    """More customers than stand in a plain list, a stock left out, a place whose law is read."""
+    ShipToFactory(company=company, label="Main yard", state="MD")
+    CompanyFactory.create_batch(12)
+    page = page_for(rep, width=1280, height=800)
+    page.goto("/blend/")
+    page.get_by_label("Quick entry").fill("24-0-2 half slow, Fe 0.1, 2 totes, no water")
+    page.keyboard.press("Enter")
+    _all_is_there(page)
+    page.locator("[name=company_search]").fill(company.name)
+    expect(page.locator("#company option")).to_have_count(2)
+    page.locator("#company").select_option(str(company.pk))
+    expect(page.locator(".strip")).to_contain_text("Testville")
+    expect(page.locator(".limits summary .fold-result").last).to_have_text("1 set")
+    assert _words_on(page) <= MOST_WORDS
+
+
 def test_an_answer_says_little_until_something_is_unfolded_and_prints_on_one_page(
     rep: User, company: Company, page_for: PageFor
 ) -> None:
@@ -113,8 +136,7 @@ def test_an_answer_says_little_until_something_is_unfolded_and_prints_on_one_pag
     page = page_for(rep, width=1280, height=800)
     page.goto(f"{WISH}&company={company.pk}")
     _all_is_there(page)
-    words = len(page.locator("main").inner_text().split())
-    assert words <= MOST_WORDS
+    assert _words_on(page) <= MOST_WORDS
     for fold in FOLDS:
         if fold != "stock":  # no lots: the strip says so
             result = page.locator(f"#{fold} > summary .fold-result")

@@ -175,6 +175,7 @@ def test_one_line_and_enter_fill_the_figures(rep: User, page_for: PageFor) -> No
 def test_a_row_is_added_and_typing_goes_on_in_it(rep: User, page_for: PageFor) -> None:
     page = page_for(rep)
     page.goto(WISH)
+    page.locator(".another > summary").click()
     page.locator("#more").select_option("Zn")
     page.get_by_role("button", name="Add nutrient").click()
     expect(page.locator("#Zn_min")).to_be_focused()

@@ -41,7 +41,7 @@ def test_the_law_follows_the_ship_to_and_a_finding_leads_to_its_question(
     page.goto(WISH)
     expect(page.locator("#law-findings")).to_contain_text("Choose a ship-to")
     page.locator("#company").select_option(str(company.pk))
-    expect(page.locator("#answer .law-line")).to_contain_text("Law of Testville, Test County, MD")
+    expect(page.locator(".strip")).to_contain_text("Testville, Test County, MD")
     expect(page.locator("#q_grass")).to_be_hidden()
     page.locator(".strip a[href='#law-evidence']").click()
     page.locator("#law-findings a[href='#q_grass']").first.click()

@@ -61,6 +61,16 @@ def _wish_and_quote(page: Page) -> str:
     return number
 
 
+def _review(formulator: Page, batch_number: str) -> None:
+    """From the batch to its recipe, the cautions, and the word that they are in order."""
+    formulator.goto(f"/batches/{batch_number}/")
+    with formulator.expect_navigation():
+        formulator.get_by_role("link", name="To the recipe and its review").click()
+    with formulator.expect_navigation():
+        formulator.get_by_role("button", name="Recipe and cautions are in order").click()
+    expect(formulator.locator("main")).to_contain_text("is reviewed")
+
+
 def test_the_whole_job_from_a_call_to_the_reorder(
     demo: None,
     page_for: Callable[..., Page],
@@ -102,6 +112,12 @@ def test_the_whole_job_from_a_call_to_the_reorder(
         plant.get_by_role("button", name=re.compile("^Plan")).click()
     batch_number = order.lines.get().parts.get().batch.number
     plant.goto(f"/batches/{batch_number}/")
+    # Nobody has reviewed the new recipe: it is planned, and nothing is weighed of it yet.
+    expect(plant.locator("#review")).to_contain_text("no formulator has reviewed")
+    expect(plant.get_by_role("link", name="Weigh and charge")).to_have_count(0)
+    _review(page_for(_person("formulator@thistleford.example")), batch_number)
+    plant.reload()
+    expect(plant.get_by_role("link", name="Weigh and charge")).to_be_visible()
     ticket = pdf_text(plant, f"/batches/{batch_number}/ticket.pdf")
     assert batch_number in ticket
     assert "Stock, charged in this order" in ticket
@@ -123,11 +139,11 @@ def test_the_whole_job_from_a_call_to_the_reorder(
     with customer.expect_navigation():
         customer.locator("main").get_by_role("link", name="Order", exact=True).click()
     expect(customer.locator("main")).to_contain_text(BLEND)
-    # No formulator has reviewed the recipe, so the plant looks before it is planned.
-    customer.get_by_role("button", name="Ask for it").click()
+    # A formulator has reviewed the recipe by now and it is within what was agreed: an order.
+    customer.get_by_role("button", name="Order now").click()
     customer.wait_for_url(re.compile(r"/orders/O-\d+-\d+/"))
     again = Order.objects.exclude(pk=order.pk).get(lines__revision__blend=blend)
-    assert (again.company, again.status) == (blend.company, Order.Status.REQUESTED)
+    assert (again.company, again.status) == (blend.company, Order.Status.OPEN)
     assert again.lines.get().revision == order.lines.get().revision
 
 

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 from django.core.management import call_command
-from django.db import transaction
+from django.db import connection, transaction
 from django.utils import timezone
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
@@ -14,6 +14,7 @@ from blendshop.jobs import actions, embedded, worker
 from blendshop.jobs.management.commands import runserver
 from blendshop.jobs.models import STALE_AFTER, RecurringRun, WorkerBeat
 from blendshop.jobs.schedule import Recurring
+from blendshop.jobs.tasks import count_rows_for_plans
 from blendshop.jobs.worker import QueueWorker, run_next
 from tests.jobs.queue_cases import DONE, note, run_due, stumble
 
@@ -185,3 +186,16 @@ def test_a_database_that_does_not_answer_ends_no_worker(monkeypatch) -> None:
     note.enqueue("in the end")
     QueueWorker(interval_s=0).run(until_idle=True)
     assert DONE == ["in the end"]
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="PostgreSQL counts by itself")
+def test_sqlite_learns_daily_how_many_rows_there_are() -> None:
+    RecurringRun.objects.bulk_create(
+        RecurringRun(path=f"task.{number}", last_at=timezone.now()) for number in range(50)
+    )
+    count_rows_for_plans.call()
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT stat FROM sqlite_stat1 WHERE tbl = %s", [RecurringRun._meta.db_table]
+        )
+        assert [row[0].split()[0] for row in cursor.fetchall()] == ["50"]

@@ -7,13 +7,14 @@ from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.http import HttpResponse
 from django.template import Context, Template
-from django.urls import reverse
+from django.urls import get_resolver, reverse
 from django.utils import translation
 
 from blendshop.accounts.models import Company, User
 from blendshop.figures.readers import house, reader
 from blendshop.languages.choice import Choice, choice_for, choice_of, house_choice, written_in
-from blendshop.languages.middleware import LanguageMiddleware
+from blendshop.languages.middleware import LanguageMiddleware, has_other_languages
+from tests.whole_site.test_permission_matrix import COLUMNS, TABLE
 
 SPANISH_METRIC = Choice("es", "metric")
 
@@ -92,3 +93,56 @@ def test_a_paper_s_language_is_the_paper_s_alone(rf):
         request = rf.get("/quotes/x/pdf/?lang=en")
         request.user = AnonymousUser()
         assert (settings.LANGUAGE_COOKIE_NAME in answered(request).cookies) is is_kept
+
+
+def test_a_room_without_the_reader_s_language_is_in_english_as_a_whole(customer, signed_in):
+    """Its frame too, as a screen reader goes by it; the reader is told in the own language."""
+    customer.language, customer.units = "es", "metric"
+    customer.save()
+    page = signed_in(customer).get(reverse("blend_list"))
+    html = page.content.decode()
+    assert language_of(page) == "en"
+    assert 'lang="es">Esta página está solo en inglés.' in html
+    assert "Skip to content" in html
+    assert language_of(signed_in(customer).get(reverse("customer_home"))) == "es"
+    customer.language = "en"
+    customer.save()
+    assert "solo en inglés" not in signed_in(customer).get(reverse("blend_list")).content.decode()
+
+
+#: What a customer may open that is in English alone: the blend page, saved recipes, their season.
+IN_ENGLISH = {
+    "blend_answer",
+    "blend_customer_options",
+    "blend_detail",
+    "blend_list",
+    "blend_page",
+    "blend_ship_to_options",
+    "blend_stock_options",
+    "blend_storage",
+    "blend_tray",
+    "season_plan",
+    "season_ship_to_options",
+    "work_list",
+}
+
+
+def test_everything_else_a_customer_may_open_is_in_every_language():
+    readers = COLUMNS.index("customer"), COLUMNS.index("nobody")
+    views = dict(named_views(get_resolver()))
+    found = {
+        name
+        for name, (method, letters) in TABLE.items()
+        if method == "get"
+        and any(letters[at] == "y" for at in readers)
+        and not has_other_languages(views[name])
+    }
+    assert found == IN_ENGLISH
+
+
+def named_views(resolver):
+    for each in resolver.url_patterns:
+        if hasattr(each, "url_patterns"):
+            yield from named_views(each)
+        elif each.name:
+            yield each.name, each.callback

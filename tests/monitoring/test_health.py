@@ -97,3 +97,11 @@ def test_a_database_server_that_says_nothing_is_given_up(db, monkeypatch):
         monkeypatch.setattr(readiness, "connection", handler["default"])
         answer = Client().get("/readyz")
     assert answer.json()["reasons"] == ["The database does not answer."]
+
+
+@pytest.mark.parametrize("address", ["/healthz", "/readyz", "/metrics"])
+def test_what_machines_ask_shows_nothing_a_browser_may_run_or_keep(db, address):
+    answer = Client().get(address)
+    assert answer["Content-Security-Policy"] == "default-src 'none'; frame-ancestors 'none'"
+    assert answer["X-Content-Type-Options"] == "nosniff"
+    assert answer["Cache-Control"] == "no-store"

@@ -14,8 +14,9 @@ from blendshop.notices.models import Notice
 from blendshop.notices.standing import count_unread
 from blendshop.outbox.models import Mail
 from blendshop.roles import STAFF, Role
+from formulas.blends.actions import take_back_review
 from formulas.engine.law.rules import NitrogenPerApplication
-from formulas.models import BaseStock, CostState
+from formulas.models import BaseStock, BlendRevision, CostState
 from formulas.reference.rule_packs import rule_packs
 from orders.compliance.actions import tell_of_rules
 from orders.cost_change.notices import tell_impact
@@ -43,6 +44,7 @@ from orders.ordering.notices import (
     tell_shipped,
     tell_unreviewed,
 )
+from orders.production.actions.go_ahead import let_go_ahead
 from orders.production.notices import tell_released
 from orders.questions.actions import ask
 from orders.quoting.actions.quotes import decline_quote, send_back
@@ -154,8 +156,10 @@ def changed_a_place(order, _batch, people):
     change_own_ship_to(acting_user=people["customer"], ship_to=order.ship_to, street="9 New Street")
 
 
-def not_reviewed(order, _batch, _people):
-    """As an accepted quote leaves it: nobody has reviewed the recipe of the fixture."""
+def not_reviewed(order, batch, people):
+    """As an accepted quote leaves it, of a recipe that no review stands of."""
+    recipe = BlendRevision.objects.get(pk=batch.load_plan.revision_id)
+    take_back_review(acting_user=people["formulator"], revision=recipe, note="Salts out.")
     for _again in range(2):
         tell_unreviewed(order, by=None)
 
@@ -299,6 +303,12 @@ def season_reserved(order, _batch, people):
     tell_reserved(standing, program, by=customer)
 
 
+def made_without_review(_order, batch, people):
+    recipe = BlendRevision.objects.get(pk=batch.load_plan.revision_id)
+    take_back_review(acting_user=people["formulator"], revision=recipe, note="Salts out.")
+    let_go_ahead(batch=batch, acting_user=people["office"], why="Jar test is fine.")
+
+
 TABLE = {
     opened: ("quote_opened", {"rep"}, set()),
     accepted: ("quote_accepted", {"rep", "office"}, {"rep", "office"}),
@@ -317,6 +327,11 @@ TABLE = {
     shipped: ("order_shipped", {"rep"}, set()),
     held: ("batch_held", {"other plant", "formulator"}, set()),
     released: ("batch_released", {"other plant", "rep"}, set()),
+    made_without_review: (
+        "batch_go_ahead",
+        {"plant", "other plant", "formulator"},
+        {"formulator"},
+    ),
     lot_held: ("lot_held", {"other plant", "formulator", "rep"}, set()),
     idle_lot_held: ("lot_held", {"other plant", "formulator"}, set()),
     lot_released: ("lot_released", {"plant", "other plant", "rep"}, set()),

@@ -231,6 +231,8 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "tank_planning_tank": {"pk": batch.tank_id},
         "season_list": {},
         "season_plan": {},
+        "state_rules_list": {},
+        "state_rules": {"state": "MD"},
         "season_ship_to_options": {},
         "season_customer": {"pk": company.pk},
         "season_property_new": {"pk": company.pk},

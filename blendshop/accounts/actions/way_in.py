@@ -118,6 +118,21 @@ def remove_second_factor(
         write_event(Kind.FACTOR_REMOVED, who=acting_user, whom=person, what=what, address=address)
 
 
+def end_sessions(*, acting_user: User, person: User, address: str | None = None) -> None:
+    """End all sessions of a person, for a tablet that was lost, and revoke the API token.
+
+    The office's. The password stays. NotAllowed for one's own, which end under the own sign-in.
+    """
+    require_role(acting_user, Role.OFFICE)
+    if acting_user.pk == person.pk:
+        raise NotAllowed(_("End your own sessions under your sign-in."))
+    if person.is_superuser and not acting_user.is_superuser:
+        raise NotAllowed(_("Only a superuser does that to a superuser."))
+    with transaction.atomic():
+        what = close_ways_in(person)
+        write_event(Kind.SESSION_ENDED, who=acting_user, whom=person, what=what, address=address)
+
+
 def end_session(*, acting_user: User, session: UserSession, address: str) -> None:
     """End one of the own sessions. NotAllowed for another's."""
     if session.user_id != acting_user.pk:

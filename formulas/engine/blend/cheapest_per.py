@@ -99,6 +99,11 @@ def gal_per_lb_in(answer: Answer) -> Floats:
     return np.array(partial_volumes_gal_per_lb(stocks, parts))
 
 
+def ideal_gal_per_lb(answer: Answer) -> Floats:
+    """Gallons of a pound of each stock by itself, shape (n,), in the order of codes."""
+    return np.array([1.0 / stock.density_lb_per_gal for stock in answer.model.stocks])
+
+
 def cost_per_gal(answer: Answer) -> float:
     """What the stocks of a gallon of a recipe cost at its own volume, dollars."""
     cost_per_lb = stock_table(answer.model.stocks).cost_per_lb

@@ -6,10 +6,11 @@ partial volumes ``v(y)`` give ``V(y) = v(y) y`` exactly (Euler), and near it ``V
     sum (c_i - C v_i(y)) x_i <= 0
 
 The row is drawn at the recipe found so far and the question answered again until the recipe no
-longer moves. Liquids that contract have less volume mixed than side by side (V is convex along
-mixtures), so a row drawn anywhere asks for more than the ceiling itself: what keeps it keeps the
-ceiling, a recipe at which it is drawn stays possible, and each round is at least as good as the
-one before. Every answer is checked at its true volume all the same (``verify``).
+longer moves. Where the liquids contract, V is convex along mixtures and a row drawn anywhere asks
+for more than the ceiling itself; where they swell (UAN and ammonium sulfate do) it may ask for
+less. So each answer is checked at its true volume, and rounds begin at two recipes: the best
+without a ceiling, and the best with the volumes the liquids have by themselves. The better end is
+the answer; that there is no better one is proved only where the volumes add up.
 
 Whether anything is within the ceiling at all is asked of the least cost per gallon that the other
 wishes allow (``cheapest_per``), never of a row drawn elsewhere.
@@ -27,13 +28,14 @@ from formulas.engine.blend.cheapest_per import (
     cheapest_per,
     cost_per_gal,
     gal_per_lb_in,
+    ideal_gal_per_lb,
     least_ratio,
 )
 from formulas.engine.blend.linear_program import Model, gal_per_lb
-from formulas.engine.blend.optimise import Answer
+from formulas.engine.blend.optimise import NOISE, Answer
 from formulas.engine.blend.programs import Floats, Optimum
 from formulas.engine.blend.proved import Proved
-from formulas.engine.blend.stock_table import in_code_order, stock_table
+from formulas.engine.blend.stock_table import TABLE_COLUMN, in_code_order, stock_table
 from formulas.engine.blend.verify import COST_TOLERANCE_PER_GAL
 from formulas.engine.density.mixing import partial_volumes_gal_per_lb, volume_gal
 from formulas.engine.problem import BlendProblem, CostCeiling, Per
@@ -46,6 +48,8 @@ _SETTLED_PCT: Final = 1e-6
 _LEFT_PER_GAL: Final = 1e-4
 #: Relatively; a cost per gallon that falls by less has settled.
 _SAME: Final = 1e-9
+#: Decimals of dollars, or of percent, in which two recipes are told apart.
+_DIGITS: Final = 9
 
 Find = Callable[[BlendProblem], Answer | None]
 
@@ -74,9 +78,11 @@ def within_ceiling(
         return start
     if problem.strongest is None and problem.cheapest_per is Per.GAL:
         return None  # it is the cheapest gallon that is too dear
-    best = _settled(problem, ceiling, start, find)
-    if best is not None:
-        return best
+    unmixed = find(_drawn_with(problem, ceiling, ideal_gal_per_lb(start)))
+    begins = (start,) if unmixed is None else (start, unmixed)
+    ends = [end for each in begins if (end := _settled(problem, ceiling, each, find)) is not None]
+    if ends:
+        return min(ends, key=lambda end: _worth(problem, end))
     least = least_cost_per_gal(problem, proved)
     if least is None or not _keeps(ceiling, least.per_gal):
         return None
@@ -97,7 +103,27 @@ def drawn_at(problem: BlendProblem, pct: Floats) -> BlendProblem:
         return problem
     stocks = in_code_order(problem.stocks)
     volumes = partial_volumes_gal_per_lb(stocks, (pct / 100.0).tolist())
-    return replace(problem, cost_ceiling=replace(ceiling, gal_per_lb=volumes))
+    return _drawn_with(problem, ceiling, np.array(volumes))
+
+
+def _drawn_with(problem: BlendProblem, ceiling: CostCeiling, volumes: Floats) -> BlendProblem:
+    drawn = replace(ceiling, gal_per_lb=tuple(volumes.tolist()))
+    return replace(problem, cost_ceiling=drawn)
+
+
+def _worth(problem: BlendProblem, answer: Answer) -> float:
+    """What the question minimises, to the digits that tell recipes apart: less is better."""
+    table, pct = answer.model.table, answer.pct
+    cost = float(stock_table(answer.model.stocks).cost_per_lb @ pct)
+    if problem.strongest is not None:
+        found = -float(table[:, TABLE_COLUMN[problem.strongest]] @ pct) / 100.0
+    elif problem.cheapest_per is Per.GAL:
+        found = cost_per_gal(answer)
+    elif problem.cheapest_per is Per.LB_N:
+        found = cost / max(float(table[:, TABLE_COLUMN["N"]] @ pct), NOISE)
+    else:
+        found = cost / 100.0
+    return round(found, _DIGITS)
 
 
 def drawn_impossible(problem: BlendProblem, proved: Proved | None = None) -> BlendProblem:

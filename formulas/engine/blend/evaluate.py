@@ -27,6 +27,8 @@ from formulas.engine.problem import (
 from formulas.engine.result import Blend, Share
 from formulas.engine.validate import (
     SUM_TOLERANCE_PCT,
+    errors_of_rules,
+    errors_of_stocks,
     fill_errors,
     rule_errors,
     stock_errors,
@@ -46,7 +48,11 @@ def evaluate(
     ``recipe.0.pct`` and the like otherwise. With ``fill`` charges too small for their scale
     are found as well.
     """
-    errors = [*stock_errors(stocks), *rule_errors(rules), *_share_errors(stocks, shares)]
+    errors = [
+        *(errors_of_stocks(stocks) if isinstance(stocks, tuple) else stock_errors(stocks)),
+        *(errors_of_rules(rules) if isinstance(rules, tuple) else rule_errors(rules)),
+        *_share_errors(stocks, shares),
+    ]
     if fill is not None:
         errors += fill_errors(fill)
     if errors:

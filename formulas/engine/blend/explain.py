@@ -153,26 +153,29 @@ def _smallest_conflict(problem: BlendProblem, prober: Prober) -> tuple[Wish, ...
         if len(group) == 1:
             continue  # what was just tried
         for wish in group:
-            if _is_alone_in_the_way(problem, prober, wish):
+            can_all_others = _all_others_hold(problem, prober, wish)
+            if can_all_others:
                 continue
+            is_known = can_all_others is False and len(kept) == len(prober.model.wishes)
             fewer = [other for other in kept if other is not wish]
-            if not _is_possible(problem, prober, fewer):
+            if is_known or not _is_possible(problem, prober, fewer):
                 kept = fewer
     return tuple(kept)
 
 
-def _is_alone_in_the_way(problem: BlendProblem, prober: Prober, wish: Wish) -> bool:
-    """Whether all other wishes are found to hold in some recipe, which False does not deny.
+def _all_others_hold(problem: BlendProblem, prober: Prober, wish: Wish) -> bool | None:
+    """Whether all other wishes hold in some recipe; None where it is not asked.
 
     Asked only where finding the best such recipe takes little more than finding any. A ceiling's
     row is drawn anew for each selection, so beside one nothing is learnt.
     """
-    return (
+    if (
         wish.kind in (WishKind.NUTRIENT, WishKind.STOCK_LIMIT)
         and problem.cost_ceiling is None
         and prober.looks_at_all_choices
-        and _furthest(prober, wish) is not None
-    )
+    ):
+        return _furthest(prober, wish) is not None
+    return None
 
 
 def _furthest(prober: Prober, wish: Wish) -> Optimum | None:

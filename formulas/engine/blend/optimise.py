@@ -20,13 +20,12 @@ from formulas.engine.blend.branch_and_bound import ChoiceSearch, SearchTooLarge
 from formulas.engine.blend.choices import choices_are_kept, with_choices
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, linear_model
+from formulas.engine.blend.only_recipe import TIE_TOLERANCE, is_only_recipe
 from formulas.engine.blend.programs import Floats, Limits, Optimum, Program
 from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.stock_table import TABLE_COLUMN
 from formulas.engine.problem import BlendProblem
 
-#: Dollars per lb (or per percent) below which a reduced cost counts as zero.
-TIE_TOLERANCE: Final = 1e-9
 #: Shares (fractions) below this are the solver's noise.
 NOISE: Final = 1e-9
 #: How much cost or strength a later pass may give back, far below anything printed.
@@ -50,12 +49,18 @@ class Answer:
 
 
 def optimise(
-    problem: BlendProblem, cost: Floats | None = None, proved: Proved | None = None
+    problem: BlendProblem,
+    cost: Floats | None = None,
+    proved: Proved | None = None,
+    *,
+    only_recipe: bool = False,
 ) -> Answer | None:
     """The best recipe of a valid problem, None when no recipe meets every wish.
 
     ``cost`` (n,), in the order of the codes, stands in for the stocks' own dollars per lb.
     ``proved`` is what was proved of neighbouring questions, and gets what is proved of this one.
+    With ``only_recipe`` nobody asks for prices, so the session need not hold the program that
+    proves the recipe where it was found by choices.
     """
     model = linear_model(problem)
     if cost is not None:
@@ -65,11 +70,20 @@ def optimise(
         proved.add_recipe(answer.optimum.x)
     if answer is None or choices_are_kept(problem, model.stocks, answer.pct):
         return answer
-    mixed = with_choices(model, problem)
-    fixed = _fixed_choices(problem, model, mixed, proved, answer.session)
-    if fixed is None:
+    mixed: Model | None = None
+    try:
+        chosen = _by_branching(problem, model, proved, answer.session)
+    except SearchTooLarge:
+        mixed = with_choices(model, problem)
+        chosen = _by_general_search(problem, mixed)
+    if chosen is None:
         return None
-    return _optimise_linear(problem, mixed.linear(), fixed)
+    if proved is not None:
+        proved.add_recipe(chosen.x)
+    if only_recipe and chosen.is_only:
+        return replace(answer, optimum=chosen, pct=clean_pct(chosen.x), is_unique=True)
+    mixed = mixed or with_choices(model, problem)
+    return _optimise_linear(problem, mixed.linear(), _with_fixed_choices(mixed, chosen.x))
 
 
 def _optimise_linear(problem: BlendProblem, model: Model, limits: Limits) -> Answer | None:
@@ -120,21 +134,8 @@ def _keep_strongest(
     return True
 
 
-def _fixed_choices(
-    problem: BlendProblem, plain: Model, mixed: Model, proved: Proved | None, session: Session
-) -> Limits | None:
-    """Limits with every binary column fixed at its best value, None if out of reach.
-
-    ``session`` holds the linear program, with the strength as its last row where that is asked.
-    """
-    try:
-        chosen = _by_branching(problem, plain, proved, session)
-    except SearchTooLarge:
-        chosen = _by_general_search(problem, mixed)
-    if chosen is None:
-        return None
-    if proved is not None:
-        proved.add_recipe(chosen)
+def _with_fixed_choices(mixed: Model, chosen: Floats) -> Limits:
+    """Limits with every binary column fixed as in a recipe."""
     fixed = mixed.limits()
     for i, y in mixed.binary_column.items():
         fixed.col_lower[y] = fixed.col_upper[y] = float(chosen[i] > NOISE)
@@ -143,8 +144,11 @@ def _fixed_choices(
 
 def _by_branching(
     problem: BlendProblem, plain: Model, proved: Proved | None, session: Session
-) -> Floats | None:
-    """Shares of the best recipe by branching on the rules that it breaks."""
+) -> Optimum | None:
+    """The best recipe by branching on the rules that it breaks.
+
+    ``session`` holds the linear program, with the strength as its last row where that is asked.
+    """
     if problem.strongest is None:
         search = ChoiceSearch(problem, plain, proved, session)
         best = search.best(problem, search.model.limits(), plain.cost)
@@ -158,11 +162,11 @@ def _by_branching(
             return None
         limits.row_lower[row] = -strongest.objective - _GIVE
         best = search.best(problem, limits, plain.cost)
-    return None if best is None else best.x
+    return best
 
 
-def _by_general_search(problem: BlendProblem, mixed: Model) -> Floats | None:
-    """Shares of the best recipe over all binary columns: strength, cost, fewest stocks."""
+def _by_general_search(problem: BlendProblem, mixed: Model) -> Optimum | None:
+    """The best recipe over all binary columns: strength, cost, fewest stocks; its shares only."""
     model, limits = mixed, mixed.limits()
     if problem.strongest is not None:
         model, limits = _with_strength_row(problem.strongest, model, limits)
@@ -180,7 +184,7 @@ def _by_general_search(problem: BlendProblem, mixed: Model) -> Floats | None:
     session.set_cost(_fewest(model))
     session.begin_with(cheapest.x)
     fewest = session.run() or cheapest  # the cheapest recipe itself keeps the added limit
-    return _only_chosen(model, fewest.x)
+    return replace(fewest, x=_only_chosen(model, fewest.x))
 
 
 def _only_chosen(model: Model, x: Floats) -> Floats:
@@ -204,18 +208,6 @@ def _preference(n: int) -> Floats:
     """Falling weights in (0, 1]; square roots, so no simple trade of shares balances them."""
     weights: Floats = np.sqrt(np.arange(n, 0, -1) / n)
     return weights
-
-
-def is_only_recipe(session: Session, limits: Limits, optimum: Optimum) -> bool:
-    """Whether nothing at a limit could leave it at no cost: then no other recipe is as good."""
-    rows = np.abs(optimum.row_dual) <= TIE_TOLERANCE
-    columns = np.abs(optimum.col_dual) <= TIE_TOLERANCE
-    if np.count_nonzero(rows) + np.count_nonzero(columns) == len(rows):
-        return True  # just the basis, which has as many members as there are rows
-    at_limit_rows, at_limit_columns = session.nonbasic()
-    rows &= at_limit_rows & (limits.row_upper > limits.row_lower)
-    columns &= at_limit_columns & (limits.col_upper > limits.col_lower)
-    return not (rows.any() or columns.any())
 
 
 def _face(limits: Limits, optimum: Optimum) -> Limits:

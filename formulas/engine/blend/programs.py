@@ -92,7 +92,8 @@ class Optimum:
     """Values and duals of an optimal answer; the duals of a MIP are all zero.
 
     ``gap`` is how far below the objective (relatively) something better is not ruled out: 0
-    where the answer is proven best.
+    where the answer is proven best. ``is_only`` where no other is known to be possible as good,
+    as far as anybody asked.
     """
 
     objective: float
@@ -100,6 +101,7 @@ class Optimum:
     row_dual: Floats
     col_dual: Floats
     gap: float = 0.0
+    is_only: bool = False
 
 
 def compressed(dense: Floats) -> SparseRows:

@@ -51,24 +51,24 @@ def solve(problem: BlendProblem, *, explain: bool = True) -> Solved | OutOfReach
         return OutOfReach(conflict=(), reach=(), alternatives=(), is_explained=False)
 
 
-def _answered(problem: BlendProblem, proved: Proved) -> Answer | None:
+def _answered(problem: BlendProblem, proved: Proved, *, only_recipe: bool = False) -> Answer | None:
     """The answer without reasons, None where there is none."""
     validate(problem)
-    return within_ceiling(problem, lambda drawn: _best_recipe(drawn, proved), proved)
+
+    def find(drawn: BlendProblem) -> Answer | None:
+        if drawn.strongest is None and drawn.cheapest_per is not Per.LB:
+            return cheapest_per(drawn, proved)
+        return optimise(drawn, proved=proved, only_recipe=only_recipe)
+
+    return within_ceiling(problem, find, proved)
 
 
 def _blend(problem: BlendProblem, proved: Proved) -> Blend | None:
     """The answer's verified blend alone."""
-    answer = _answered(problem, proved)
+    answer = _answered(problem, proved, only_recipe=True)
     if answer is None:
         return None
     return verified_blend(problem, in_stock_order(problem.stocks, answer.pct))
-
-
-def _best_recipe(problem: BlendProblem, proved: Proved) -> Answer | None:
-    if problem.strongest is None and problem.cheapest_per is not Per.LB:
-        return cheapest_per(problem, proved)
-    return optimise(problem, proved=proved)
 
 
 def solved(problem: BlendProblem, answer: Answer) -> Solved:

@@ -15,6 +15,7 @@ rows. The support of the lowest bound is solved next, until none is left below t
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from functools import lru_cache
 from itertools import combinations
 from typing import Final
@@ -23,6 +24,7 @@ import numpy as np
 
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model
+from formulas.engine.blend.only_recipe import is_only_recipe
 from formulas.engine.blend.programs import Floats, Indices, Limits, Mask, Optimum
 from formulas.engine.blend.proved import NO_LIMIT, Multipliers, Proved
 
@@ -56,6 +58,8 @@ class SupportSearch:
     ) -> list[Optimum]:
         """The recipes of least ``cost`` with ``most`` stocks: one a support, none if impossible.
 
+        Each says whether it is the only one of its support.
+
         Nothing is looked for that costs more than ``below``. The session's objective is ``cost``.
         """
         count = min(most, len(self._counted))
@@ -79,7 +83,9 @@ class SupportSearch:
             if optimum.objective < below + _EQUAL:
                 if optimum.objective < below - _EQUAL:
                     found = []
-                found.append(optimum)
+                within = replace(limits, col_upper=upper)
+                is_only = is_only_recipe(self._session, within, optimum)
+                found.append(replace(optimum, is_only=is_only))
                 below = min(below, optimum.objective)
                 bounds.know(optimum.x > 0)
         return [each for each in found if each.objective <= below + _EQUAL]
@@ -118,7 +124,7 @@ class _Bounds:
 
     def lowest(self, below: float) -> int | None:
         """The support to be solved next; None where none is left that could cost less."""
-        left = np.flatnonzero(self._is_left)
+        (left,) = self._is_left.nonzero()
         if self._duals.count and left.size:
             least = self._least[left]
             lowest = least.min()

@@ -22,7 +22,8 @@ import numpy as np
 from formulas.engine.blend.choices import choices_are_kept
 from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import Model, linear_model
-from formulas.engine.blend.optimise import TIE_TOLERANCE, clean_pct, is_only_recipe
+from formulas.engine.blend.only_recipe import TIE_TOLERANCE, is_only_recipe
+from formulas.engine.blend.optimise import clean_pct
 from formulas.engine.blend.programs import Floats, Optimum
 from formulas.engine.blend.solving import solve, verified_blend
 from formulas.engine.blend.stock_table import in_stock_order, stock_table

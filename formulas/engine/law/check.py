@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from formulas.engine.law import nitrogen, phosphorus, place_and_time
 from formulas.engine.law.application import Application, Circumstances
 from formulas.engine.law.finding import LawFinding, Verdict
+from formulas.engine.law.remedies import PrintTheSentence, ReadTheRules, Remedy
 from formulas.engine.law.rules import (
     Applicator,
     Blackout,
@@ -60,7 +61,7 @@ def no_pack() -> LawFinding:
         Topic.NO_PACK,
         "",
         "No rule pack stands for this address; nothing was checked.",
-        fix="Read the state's and the locality's own rules before spraying.",
+        remedies=(ReadTheRules(),),
     )
 
 
@@ -83,8 +84,9 @@ def check(rule: Rule, application: Application) -> Iterator[LawFinding]:
 def asking_who_sprays(rule: Rule, circumstances: Circumstances, finding: LawFinding) -> LawFinding:
     """A failure becomes a question when the rule binds one kind of applicator and none is named.
 
-    Every finding of a rule goes through here: one application's and a year's.
+    Every finding of a rule goes through here, one application's and a year's, and keeps the rule.
     """
+    finding = replace(finding, under=rule)
     whom = rule.basis.applicator
     known = whom is Applicator.ANYONE or circumstances.professional is not None
     if known or finding.verdict is not Verdict.FAILS:
@@ -124,14 +126,15 @@ def _answers(rule: Rule, app: Application) -> Iterator[LawFinding]:
 
 def _label_sentence(rule: LabelSentence, app: Application) -> Iterator[LawFinding]:
     words = f'The label must carry: "{rule.sentence}"'
-    verdict, fix = Verdict.PASSES, ""
+    verdict = Verdict.PASSES
+    fixes: tuple[Remedy, ...] = ()
     asks: tuple[str, ...] = ()
     if app.label_text is None:
         verdict, asks = Verdict.NOT_ASSESSED, ("label_text",)
     elif _plain(rule.sentence) not in _plain(app.label_text):
-        verdict, fix = Verdict.FAILS, "Print the sentence word for word."
+        verdict, fixes = Verdict.FAILS, (PrintTheSentence(),)
     yield LawFinding(
-        verdict, Topic.LABEL_SENTENCE, rule.basis.jurisdiction, words, rule.basis, fix, asks
+        verdict, Topic.LABEL_SENTENCE, rule.basis.jurisdiction, words, rule.basis, fixes, asks
     )
 
 

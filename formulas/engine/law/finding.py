@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from typing import Final
 
-from formulas.engine.law.rules import Basis, Status, Topic
+from formulas.engine.law.figures import TOLERANCE
+from formulas.engine.law.remedies import Remedy
+from formulas.engine.law.remedy_words import remedy_words
+from formulas.engine.law.rules import Basis, Rule, Status, Topic
 
 CAUTION: Final = (
     "Screening aid, not legal advice: the state's own text and local code decide. "
     "Rules change; check the current text before the truck leaves."
 )
-#: Pounds, percent or feet by which a limit may be missed through rounding in floating point.
-TOLERANCE: Final = 1e-6
 
 
 class Verdict(StrEnum):
@@ -34,7 +34,8 @@ class LawFinding:
 
     ``limit`` and ``figure`` are in ``unit``; ``largest`` tells whether the limit is an upper
     one. ``rule`` is the basis with citation, status and the date checked; None only when there
-    is no rule pack at all.
+    is no rule pack at all. ``under`` is the rule itself and ``remedies`` what would fix it, typed,
+    so that both can be said in any language; ``fix`` says the remedies in this one's.
     """
 
     verdict: Verdict
@@ -42,13 +43,19 @@ class LawFinding:
     jurisdiction: str
     sentence: str
     rule: Basis | None = None
-    fix: str = ""
+    remedies: tuple[Remedy, ...] = ()
     asks: tuple[str, ...] = ()
     limit: float | None = None
     figure: float | None = None
     unit: str = ""
     largest: bool = True
     on: date | None = None
+    under: Rule | None = None
+
+    @property
+    def fix(self) -> str:
+        """What would fix it, in sentences; empty where nothing has to be."""
+        return " ".join(map(remedy_words, self.remedies))
 
     @property
     def caution(self) -> str:
@@ -96,24 +103,3 @@ def at_most(figure: float, limit: float) -> bool:
 def at_least(figure: float, limit: float) -> bool:
     """Whether a lower limit is kept."""
     return figure >= limit - TOLERANCE
-
-
-def pounds(lb: float) -> str:
-    """Pounds to two decimals, to three where the third matters."""
-    text = f"{lb:.3f}"
-    return f"{text.removesuffix('0')} lb"
-
-
-def percent(pct: float) -> str:
-    """Percent without superfluous zeros."""
-    return f"{round(pct, 2):g} %"
-
-
-def pounds_down(lb: float) -> str:
-    """Pounds rounded down, so that following the sentence keeps the limit."""
-    return pounds(max(0.0, math.floor(lb * 1000 + TOLERANCE) / 1000))
-
-
-def percent_up(pct: float) -> str:
-    """Percent rounded up to a tenth, so that following the sentence keeps the limit."""
-    return percent(math.ceil(pct * 10 - TOLERANCE) / 10)

@@ -11,18 +11,19 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from formulas.engine.law.application import Application, grass_name
-from formulas.engine.law.finding import (
-    LawFinding,
-    Verdict,
-    at_least,
-    at_most,
-    judged,
-    percent,
-    percent_up,
-    pounds,
-    pounds_down,
-)
+from formulas.engine.law.figures import percent, pounds
+from formulas.engine.law.finding import LawFinding, Verdict, at_least, at_most, judged
 from formulas.engine.law.readings import Reading, readings
+from formulas.engine.law.remedies import (
+    ApplyAtMost,
+    AsTheTextSays,
+    LessOverTheYear,
+    MoreWhenSlow,
+    Nutrient,
+    RaiseSlow,
+    RaiseSlowOrApplyLess,
+    Remedy,
+)
 from formulas.engine.law.rules import (
     Applicator,
     NitrogenPerApplication,
@@ -80,15 +81,16 @@ def _total(rule: NitrogenPerApplication, app: Application, ways: tuple[Reading, 
     verdict = judged(at_most(rate, limit) for limit in limits)
     sentence = f"{pounds(rate)} total nitrogen against at most {pounds(limits[0])}"
     sentence += f" ({pounds(limits[-1])} {ways[-1].words})." if limits[0] != limits[-1] else "."
-    fix = "" if verdict is Verdict.PASSES else f"Apply at most {pounds_down(min(limits))} N."
-    for step in rule.steps:
-        if verdict is not Verdict.PASSES and at_most(rate, step.largest_total_lb):
-            fix += (
-                f" Up to {pounds(step.largest_total_lb)} from {percent(step.from_slow_pct)}"
-                f" slow release{_months(step.months)}."
-            )
+    fixes: list[Remedy] = []
+    if verdict is not Verdict.PASSES:
+        fixes = [ApplyAtMost(min(limits))]
+        fixes += [
+            MoreWhenSlow(step.largest_total_lb, step.from_slow_pct, step.months)
+            for step in rule.steps
+            if at_most(rate, step.largest_total_lb)
+        ]
     if verdict is Verdict.FAILS and rule.enhanced_efficiency:
-        fix += f" {rule.enhanced_efficiency}"
+        fixes.append(AsTheTextSays(rule.enhanced_efficiency))
         if app.circumstances.enhanced_efficiency:
             verdict = Verdict.NOT_ASSESSED
             sentence += " The release over time of an enhanced-efficiency product decides."
@@ -98,19 +100,12 @@ def _total(rule: NitrogenPerApplication, app: Application, ways: tuple[Reading, 
         rule.basis.jurisdiction,
         sentence,
         rule.basis,
-        fix.strip(),
+        tuple(fixes),
         (),
         min(limits),
         rate,
         UNIT,
     )
-
-
-def _months(months: frozenset[int]) -> str:
-    if not months:
-        return ""
-    names = (date(2001, month, 1).strftime("%B") for month in sorted(months))
-    return f" in {', '.join(names)}"
 
 
 def _readily_available(
@@ -126,21 +121,19 @@ def _readily_available(
             f" {ways[0].words}; {pounds(quick[-1])} {ways[-1].words}. The text seen does not"
             " settle which"
         )
-    fix = ""
+    fixes: tuple[Remedy, ...] = ()
     if verdict is not Verdict.PASSES:
         needed = 100.0 * (1.0 - limit / rate)
-        kind = "" if rule.soluble_slow is SolubleSlow.COUNTS else " that the law counts"
-        fix = (
-            f"Raise slow release{kind} to {percent_up(needed)} of total nitrogen"
-            f" or apply at most {pounds_down(readily_limit_lb(rule, ways[-1].slow_pct))} N."
-        )
+        as_counted = rule.soluble_slow is not SolubleSlow.COUNTS
+        most = readily_limit_lb(rule, ways[-1].slow_pct)
+        fixes = (RaiseSlowOrApplyLess(needed, as_counted, most),)
     return LawFinding(
         verdict,
         Topic.READILY_AVAILABLE_N,
         rule.basis.jurisdiction,
         f"{sentence}.",
         rule.basis,
-        fix,
+        fixes,
         (),
         limit,
         quick[-1],
@@ -164,24 +157,18 @@ def slow_share(rule: SlowShare, app: Application) -> Iterator[LawFinding]:
     if verdict is not Verdict.PASSES:
         verdict, reason, asks = _exempted(rule, app, verdict)
         sentence += reason
-    fix = ""
+    fixes: tuple[Remedy, ...] = ()
     if verdict is not Verdict.PASSES:
-        # Where only a reading is missed, more of the same nitrogen would not help.
-        of_what = " that is not water soluble" if app.slow_pct >= rule.smallest_pct else ""
-        fix = f"Raise slow release{of_what} to {percent_up(rule.smallest_pct)} of total nitrogen"
-        if of_what:
-            fix += ", or ask the state how it counts water-soluble slow nitrogen"
-        if rule.exempt_up_to_n_lb is not None:
-            who = "" if rule.exempt_applicator is Applicator.ANYONE else " (professionals only)"
-            fix += f", or apply at most {pounds(rule.exempt_up_to_n_lb)} N{who}"
-        fix += "."
+        insoluble = app.slow_pct >= rule.smallest_pct
+        whom = rule.exempt_applicator is not Applicator.ANYONE
+        fixes = (RaiseSlow(rule.smallest_pct, insoluble, rule.exempt_up_to_n_lb, whom),)
     yield LawFinding(
         verdict,
         Topic.SLOW_SHARE,
         rule.basis.jurisdiction,
         sentence,
         rule.basis,
-        fix,
+        fixes,
         asks,
         rule.smallest_pct,
         ways[-1].slow_pct,
@@ -244,16 +231,14 @@ def per_year(
     else:
         verdict = Verdict.PASSES
     words = "" if earlier_lb is not None else " What was applied earlier this year is not known."
-    fix = ""
-    if verdict is Verdict.FAILS:
-        fix = f"Apply {pounds(used - limit)} N less over the year."
+    fixes = (LessOverTheYear(used - limit, Nutrient.N),) if verdict is Verdict.FAILS else ()
     return LawFinding(
         verdict,
         Topic.ANNUAL_N,
         rule.basis.jurisdiction,
         f"{pounds(used)} nitrogen in the year against at most {pounds(limit)}.{words}",
         rule.basis,
-        fix,
+        fixes,
         asks,
         limit,
         used,

@@ -5,25 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from formulas.engine.law.application import Application, Circumstances
-from formulas.engine.law.finding import LawFinding, Verdict, at_most, percent, pounds, pounds_down
+from formulas.engine.law.figures import percent, pounds
+from formulas.engine.law.finding import LawFinding, Verdict, at_most
+from formulas.engine.law.remedies import (
+    ApplyAtMost,
+    KeepPhosphateDown,
+    LessOverTheYear,
+    Nutrient,
+    Remedy,
+)
+from formulas.engine.law.remedy_words import reasons
 from formulas.engine.law.rules import Phosphorus, Topic
 
 UNIT = "lb P2O5 per 1,000 sq ft"
-
-
-def reasons(rule: Phosphorus) -> tuple[str, ...]:
-    """The reasons that open the rule, in words."""
-    found = []
-    if rule.soil_test:
-        age = f" at most {rule.soil_test_years:g} years old" if rule.soil_test_years else ""
-        found.append(f"a soil test{age} that shows the need")
-    if rule.new_lawn:
-        found.append("a new lawn")
-    if rule.repair:
-        found.append("repair or re-establishment")
-    if rule.trained_golf:
-        found.append("a golf course with trained staff")
-    return tuple(found)
 
 
 def opened(rule: Phosphorus, answers: Circumstances) -> tuple[bool | None, tuple[str, ...]]:
@@ -104,10 +98,8 @@ def _reasoned(
     if state is True:
         return _finding(rule, Topic.PHOSPHORUS, Verdict.PASSES, f"{words}. One of these stands.")
     verdict = Verdict.FAILS if state is False else Verdict.NOT_ASSESSED
-    keep = rule.free_up_to_p2o5_pct
-    fix = "Leave phosphate out" if keep == 0 else f"Keep P2O5 at {percent(keep)} or less"
-    fix += f", or show {' or '.join(named)}." if named else "."
-    return _finding(rule, Topic.PHOSPHORUS, verdict, f"{words}.", fix, asks)
+    fix = KeepPhosphateDown(rule.free_up_to_p2o5_pct, rule if named else None)
+    return _finding(rule, Topic.PHOSPHORUS, verdict, f"{words}.", (fix,), asks)
 
 
 def _content(rule: Phosphorus, app: Application, limit_pct: float) -> LawFinding:
@@ -118,7 +110,7 @@ def _content(rule: Phosphorus, app: Application, limit_pct: float) -> LawFinding
         rule.basis.jurisdiction,
         f"{percent(app.p2o5_pct)} P2O5 against at most {percent(limit_pct)} in the product.",
         rule.basis,
-        "" if passes else f"Keep P2O5 at {percent(limit_pct)} or less.",
+        () if passes else (KeepPhosphateDown(limit_pct),),
         (),
         limit_pct,
         app.p2o5_pct,
@@ -134,7 +126,7 @@ def _rate(rule: Phosphorus, lb: float, limit_lb: float) -> LawFinding:
         rule.basis.jurisdiction,
         f"{pounds(lb)} P2O5 against at most {pounds(limit_lb)} at a time.",
         rule.basis,
-        "" if passes else f"Apply at most {pounds_down(limit_lb)} P2O5 at a time.",
+        () if passes else (ApplyAtMost(limit_lb, Nutrient.P2O5, at_a_time=True),),
         (),
         limit_lb,
         lb,
@@ -159,9 +151,7 @@ def per_year(rule: Phosphorus, this_lb: float, earlier_lb: float | None) -> LawF
         rule.basis.jurisdiction,
         f"{pounds(used)} P2O5 in the year against at most {pounds(limit)}.{words}",
         rule.basis,
-        f"Apply {pounds(used - limit)} P2O5 less over the year."
-        if verdict is Verdict.FAILS
-        else "",
+        (LessOverTheYear(used - limit, Nutrient.P2O5),) if verdict is Verdict.FAILS else (),
         asks,
         limit,
         used,
@@ -174,7 +164,8 @@ def _finding(
     topic: Topic,
     verdict: Verdict,
     sentence: str,
-    fix: str = "",
+    remedies: tuple[Remedy, ...] = (),
     asks: tuple[str, ...] = (),
 ) -> LawFinding:
-    return LawFinding(verdict, topic, rule.basis.jurisdiction, sentence, rule.basis, fix, asks)
+    where = rule.basis.jurisdiction
+    return LawFinding(verdict, topic, where, sentence, rule.basis, remedies, asks)

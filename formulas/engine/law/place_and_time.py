@@ -4,25 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from typing import Final
 
 from formulas.engine.law.application import Application
-from formulas.engine.law.finding import LawFinding, Verdict, at_least, at_most, pounds
-from formulas.engine.law.rules import (
-    Blackout,
-    EstablishmentWait,
-    Ground,
-    GroundRule,
-    Setback,
-    Topic,
+from formulas.engine.law.figures import pounds
+from formulas.engine.law.finding import LawFinding, Verdict, at_least, at_most
+from formulas.engine.law.remedies import (
+    KeepFromWater,
+    OutsideTheDates,
+    Remedy,
+    WaitDays,
+    WaitForGround,
 )
-
-_GROUND_WORDS: Final = {
-    Ground.FROZEN_OR_SNOW: "frozen or snow-covered ground",
-    Ground.SATURATED: "soil saturated with water",
-    Ground.HEAVY_RAIN: "heavy rain falling or expected",
-    Ground.STORM_WARNING: "a flood, tropical storm or hurricane watch or warning",
-}
+from formulas.engine.law.remedy_words import GROUND_WORDS
+from formulas.engine.law.rules import Blackout, EstablishmentWait, GroundRule, Setback, Topic
 
 
 def in_window(day: date, first: tuple[int, int], last: tuple[int, int]) -> bool:
@@ -56,7 +50,8 @@ def blackout(rule: Blackout, app: Application) -> Iterator[LawFinding]:
     if rule.largest_n_lb > 0:
         rest = f" above {pounds(rule.largest_n_lb)} N"
     words = f"No {' or '.join(sorted(touched))}{rest} from {window}, both days included."
-    verdict, fix = Verdict.PASSES, ""
+    verdict = Verdict.PASSES
+    fixes: tuple[Remedy, ...] = ()
     asks: tuple[str, ...] = ()
     if rule.new_lawn_exempt and app.circumstances.new_lawn:
         words += " A new lawn is excepted."
@@ -67,26 +62,28 @@ def blackout(rule: Blackout, app: Application) -> Iterator[LawFinding]:
     ):
         verdict = Verdict.FAILS
         words += f" {app.on:%B} {app.on.day} falls into it."
-        fix = "Apply outside these dates"
-        fix += f", or at most {pounds(rule.largest_n_lb)} N." if rest else "."
-    yield LawFinding(verdict, Topic.BLACKOUT, rule.basis.jurisdiction, words, rule.basis, fix, asks)
+        fixes = (OutsideTheDates(rule.largest_n_lb),)
+    where = rule.basis.jurisdiction
+    yield LawFinding(verdict, Topic.BLACKOUT, where, words, rule.basis, fixes, asks)
 
 
 def ground(rule: GroundRule, app: Application) -> Iterator[LawFinding]:
     """One finding for all the conditions the rule forbids."""
     if not app.nutrients & rule.nutrients:
         return
-    words = f"Not with {', '.join(_GROUND_WORDS[kind] for kind in rule.forbidden)}."
+    words = f"Not with {', '.join(GROUND_WORDS[kind] for kind in rule.forbidden)}."
     answers = {kind: app.circumstances.ground(kind) for kind in rule.forbidden}
     open_questions = tuple(kind.value for kind, answer in answers.items() if answer is None)
-    met = tuple(_GROUND_WORDS[kind] for kind, answer in answers.items() if answer)
-    verdict, fix = Verdict.PASSES, ""
+    met = tuple(kind for kind, answer in answers.items() if answer)
+    verdict = Verdict.PASSES
+    fixes: tuple[Remedy, ...] = ()
     asks: tuple[str, ...] = ()
     if met:
-        verdict, fix = Verdict.FAILS, f"Wait: {', '.join(met)}."
+        verdict, fixes = Verdict.FAILS, (WaitForGround(met),)
     elif open_questions:
         verdict, asks = Verdict.NOT_ASSESSED, open_questions
-    yield LawFinding(verdict, Topic.GROUND, rule.basis.jurisdiction, words, rule.basis, fix, asks)
+    where = rule.basis.jurisdiction
+    yield LawFinding(verdict, Topic.GROUND, where, words, rule.basis, fixes, asks)
 
 
 def setback(rule: Setback, app: Application) -> Iterator[LawFinding]:
@@ -108,25 +105,25 @@ def setback(rule: Setback, app: Application) -> Iterator[LawFinding]:
     if rule.targeted_feet is not None and answers.targeted_spray:
         needed = rule.targeted_feet
     distance = answers.distance_to_water_ft
-    verdict, fix = Verdict.PASSES, ""
+    verdict = Verdict.PASSES
+    fixes: tuple[Remedy, ...] = ()
     asks: tuple[str, ...] = ()
     if buffered or (rule.new_lawn_exempt and answers.new_lawn):
         words += "; not asked here"
     elif distance is None:
         verdict, asks = Verdict.NOT_ASSESSED, ("distance_to_water_ft",)
     elif not at_least(distance, needed):
-        verdict, fix = Verdict.FAILS, f"Keep {needed:g} ft from water."
-        if rule.targeted_feet is not None and at_least(distance, rule.targeted_feet):
-            fix = f"Keep {needed:g} ft from water, or use a targeted spray."
-            if answers.targeted_spray is None:
-                verdict, asks = Verdict.NOT_ASSESSED, ("targeted_spray",)
+        targeted = rule.targeted_feet is not None and at_least(distance, rule.targeted_feet)
+        verdict, fixes = Verdict.FAILS, (KeepFromWater(needed, targeted),)
+        if targeted and answers.targeted_spray is None:
+            verdict, asks = Verdict.NOT_ASSESSED, ("targeted_spray",)
     yield LawFinding(
         verdict,
         Topic.SETBACK,
         rule.basis.jurisdiction,
         f"{words}.",
         rule.basis,
-        fix,
+        fixes,
         asks,
         needed,
         distance,
@@ -141,14 +138,15 @@ def establishment(rule: EstablishmentWait, app: Application) -> Iterator[LawFind
         return
     answers = app.circumstances
     words = f"No N or P2O5 before seeding or sodding, nor for {rule.days:g} days after."
-    verdict, fix = Verdict.PASSES, ""
+    verdict = Verdict.PASSES
+    fixes: tuple[Remedy, ...] = ()
     asks: tuple[str, ...] = ()
     days = answers.days_since_seeding
     if days is not None:
         if not at_least(days, rule.days):
-            verdict, fix = Verdict.FAILS, f"Wait {rule.days - days:g} more days."
+            verdict, fixes = Verdict.FAILS, (WaitDays(rule.days - days),)
     elif answers.new_lawn is not False:
         verdict, asks = Verdict.NOT_ASSESSED, ("new_lawn", "days_since_seeding")
     yield LawFinding(
-        verdict, Topic.ESTABLISHMENT, rule.basis.jurisdiction, words, rule.basis, fix, asks
+        verdict, Topic.ESTABLISHMENT, rule.basis.jurisdiction, words, rule.basis, fixes, asks
     )

@@ -13,7 +13,8 @@ from enum import Enum, auto
 
 from formulas.engine.law.application import Circumstances
 from formulas.engine.law.check import binds
-from formulas.engine.law.finding import at_most, percent, percent_up, pounds
+from formulas.engine.law.figures import percent, percent_up, pounds
+from formulas.engine.law.finding import at_most
 from formulas.engine.law.nitrogen import total_limit_lb
 from formulas.engine.law.phosphorus import opened, rate_limit_lb
 from formulas.engine.law.rules import (

@@ -1,7 +1,10 @@
 """Changing base stocks: what they cost from a day on, whether they may be used."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -104,6 +107,20 @@ def mark_short(*, acting_user: User, stock: BaseStock, short: bool) -> BaseStock
             return current
         current.short = short
         return save_valid(current, acting_user, update_fields=["short"])
+
+
+@contextmanager
+def traits_kept_as_one_change(stock: BaseStock) -> Iterator[None]:
+    """Traits set in it leave no row of the history by themselves: the stock is saved after it.
+
+    Else one removed and one added are two changes, and neither is taken back without the other.
+    """
+    quiet: Any = stock  # what simple_history reads on a record is no field of it
+    quiet.skip_history_when_saving = True
+    try:
+        yield
+    finally:
+        del quiet.skip_history_when_saving
 
 
 def hold_stocks() -> None:

@@ -11,7 +11,7 @@ from blendshop.roles import Role, has_role, require_role
 from blendshop.saving import name_in_history, save_valid
 from formulas.models import AnalysisFigure, BaseStock, MetalFigure, StockCost
 from formulas.repricing.standing import costs_changed
-from formulas.stocks.actions.stocks import hold_stocks, write_cost
+from formulas.stocks.actions.stocks import hold_stocks, traits_kept_as_one_change, write_cost
 from formulas.stocks.cost_moves import ask_about
 from formulas.stocks.table.plan import Plan, PlannedFigure, PlannedMetal, PlannedStock, plan_upload
 
@@ -58,10 +58,13 @@ def apply_upload(*, acting_user: User, text: str, seen_digest: str, sure_of: str
 
 
 def _write(stock: PlannedStock, acting_user: User) -> None:
-    if stock.is_new or stock.row_changed:
+    if stock.is_new:
         save_valid(stock.row, acting_user)
     if stock.traits is not None:
-        stock.row.traits.set(stock.traits)
+        with traits_kept_as_one_change(stock.row):
+            stock.row.traits.set(stock.traits)
+    if stock.traits is not None or (stock.row_changed and not stock.is_new):
+        save_valid(stock.row, acting_user)
     for figure in stock.figures:
         _write_figure(stock.row, figure, acting_user)
     for metal in stock.metals:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import cached_property
 from typing import Any, Final
 
 from formulas.answers.answer import SolvedAnswer
@@ -56,7 +57,7 @@ class Kind:
         return shares
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SavedRecipe:
     """A varied blend as it was saved, and the kind it came of; codes are those of its family."""
 
@@ -73,6 +74,7 @@ class SavedRecipe:
         """Pounds of a load of it, whole."""
         return float(round(self.kind.plan.volume_gal * self.density_lb_per_gal))
 
+    @cached_property
     def price(self) -> dict[str, Any]:
         """The pattern's price for this recipe, as JSON: its money, this blend and its weights."""
         recipe = tuple(

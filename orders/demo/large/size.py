@@ -23,6 +23,8 @@ class PlantSize:
     made_orders: int
     planned_recipes: int
     tanks: int
+    #: Of the quotes with a paper, those that were sent last.
+    quote_papers: int
 
     @property
     def shipped_orders(self) -> int:
@@ -30,9 +32,9 @@ class PlantSize:
 
 
 SIZES: Final[Mapping[str, PlantSize]] = {
-    "tiny": PlantSize(41, 2, 1, 6, 8, 12, 12, 3, 4, 2, 2, 3),
-    "small": PlantSize(80, 24, 4, 200, 2_000, 3_000, 3_000, 40, 20, 6, 6, 8),
-    "full": PlantSize(300, 24, 12, 2_000, 20_000, 30_000, 30_000, 400, 200, 60, 60, 8),
+    "tiny": PlantSize(41, 2, 1, 6, 8, 12, 12, 3, 4, 2, 2, 3, 12),
+    "small": PlantSize(80, 24, 4, 200, 2_000, 3_000, 3_000, 40, 20, 6, 6, 8, 20),
+    "full": PlantSize(300, 24, 12, 2_000, 20_000, 30_000, 30_000, 400, 200, 60, 60, 8, 60),
 }
 
 #: Multiples of these, without their whole part, are spread evenly and never repeat: the roots of

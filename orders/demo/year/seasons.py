@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from orders.demo.year.people_and_places import FALL, HALF, IRON, SPRING
 
-#: 1 acre is 43,560 sq ft (NIST Handbook 44, appendix C).
-_THOUSAND_SQ_FT: Final = 43.56
 NOTE: Final = "Demo, invented."
 
 
@@ -77,18 +73,3 @@ SEASONS: Final = (
         is_reserved=False,
     ),
 )
-
-
-def totes_of(gallons: Sequence[float], fill_gal: float) -> list[int]:
-    """Totes each round needs beside what the rounds before it left over."""
-    totes: list[int] = []
-    together = 0.0
-    for gal in gallons:
-        together += gal
-        totes.append(max(0, math.ceil(round(together / fill_gal, 6)) - sum(totes)))
-    return totes
-
-
-def gallons_for(acres: float, rate: float, n_lb_per_gal: float) -> float:
-    """Gallons that carry so many pounds of nitrogen on each 1,000 sq ft of the acres."""
-    return acres * _THOUSAND_SQ_FT * rate / n_lb_per_gal

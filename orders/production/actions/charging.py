@@ -19,6 +19,7 @@ from orders.inventory.actions.lots import adjust_lot, use_lot
 from orders.models import Batch, Charge, ReversedCharge, StockLot
 from orders.models.idempotent_record import IdempotentRecord
 from orders.models.pounds import exact_pounds
+from orders.planning.recipe_review import require_reviewed
 from orders.production.confirmations import require_confirmed
 from orders.production.steps import Step, batch_steps
 from orders.records.moves import move, note
@@ -50,9 +51,9 @@ def charge_lot(
     The same key again gives the charge that is there and moves nothing. ``lot`` is None only
     for water that comes from the main. ``typed_by`` is the id of the person a screen kept the
     weight for, ``seen_lb`` what that screen showed as charged for the step. Raises IllegalMove
-    when the batch takes no charges or an earlier stock is not in yet, BadInput for a wrong lot,
-    weight or key, NotAllowed for another person's weight, Unconfirmed where a person has to say
-    that the weight is meant and ``confirmed`` does not name the question.
+    when the batch takes no charges, may not be begun yet or an earlier stock is not in, BadInput
+    for a wrong lot, weight or key, NotAllowed for another person's weight, Unconfirmed where a
+    person has to say that the weight is meant and ``confirmed`` does not name the question.
     """
     require_role(acting_user, *CHARGERS)
     require_key(key)
@@ -103,6 +104,7 @@ def write_charge(
             _("%(batch)s is %(status)s; nothing more is charged into it.")
             % {"batch": batch.number, "status": batch.get_status_display()}
         )
+    require_reviewed(batch)
     steps = batch_steps(batch)
     step = next((each for each in steps if each.number == number), None)
     if step is None:

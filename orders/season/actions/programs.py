@@ -21,6 +21,7 @@ from orders.models import (
     StandingRound,
 )
 from orders.quoting.forms import offered_revisions
+from orders.records.us_states import US_STATES
 from orders.season.access import require_free, require_may_change, require_not_released
 from orders.season.figures import MOST_ROUNDS
 
@@ -36,6 +37,9 @@ def save_property(
     found = row or Property(company=company)
     for name, value in columns.items():
         setattr(found, name, value)
+    if found.state not in US_STATES:
+        told = _("{state} is no state of the United States.").format(state=found.state)
+        raise BadInput(told, fields={"state": told})
     with transaction.atomic():
         if found.pk:
             _require_acres_free(found)
@@ -90,6 +94,8 @@ def save_program(
         ProgramProperty.objects.bulk_create(
             ProgramProperty(program=found, property=each) for each in chosen if each.pk not in there
         )
+        if told := _sprayed_twice(found):
+            raise BadInput(told, fields={"properties": told})
         note_program(found, acting_user, "saved" if program else "begun")
     return found
 
@@ -133,6 +139,8 @@ def save_round(
         _require_in_year(program, found.on)
         save_valid(found, acting_user)
         found.left_out.set(each for each in left_out if each.company_id == program.company_id)
+        if told := _sprayed_twice(program):
+            raise BadInput(told, fields={"on": told})
         note_program(program, acting_user, f"Round {found.name} saved.")
     return found
 
@@ -153,6 +161,27 @@ def _require_in_year(program: SeasonProgram, on: date) -> None:
         raise BadInput(told, fields={"on": told})
 
 
+def _sprayed_twice(program: SeasonProgram) -> str:
+    """What is wrong where two rounds spray one property on one day; empty where none do.
+
+    A limit for one application is about all that is sprayed there that day, and each round is
+    checked against it alone.
+    """
+    treated = dict(program.program_properties.values_list("property", "property__name"))
+    pairs = ProgramRound.left_out.through.objects.filter(programround__program=program)
+    out = set(pairs.values_list("programround", "property"))
+    sprayed: dict[tuple[date, int], str] = {}
+    for pk, name, on in program.rounds.order_by("on", "pk").values_list("pk", "name", "on"):
+        for each, place in treated.items():
+            first = name if (pk, each) in out else sprayed.setdefault((on, each), name)
+            if first != name:
+                return _(
+                    "{first} and {second} both spray {place} on that day. A limit for one"
+                    " application means all of a day: choose another day, or leave it out of one."
+                ).format(first=first, second=name, place=place)
+    return ""
+
+
 def save_rows(
     *, acting_user: User, program: SeasonProgram, rows: Mapping[int, Mapping[str, Any]]
 ) -> None:
@@ -167,6 +196,8 @@ def save_rows(
                 setattr(found, name, value)
             _require_in_year(program, found.on)
             save_valid(found, acting_user)
+        if told := _sprayed_twice(program):
+            raise BadInput(told)
         note_program(program, acting_user, "Rounds saved.")
 
 

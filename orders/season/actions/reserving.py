@@ -6,6 +6,7 @@ will be needed. Releasing one is a reorder of what was reserved and goes through
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from typing import Any, Final
@@ -89,6 +90,15 @@ def _standing_order(
         note=str(program)[:400],
         made_by=acting_user,
     )
+    put_on(standing, program, coming)
+    return standing
+
+
+def put_on(standing: StandingOrder, program: SeasonProgram, coming: Iterable[RoundFigures]) -> None:
+    """The program's rounds on its standing order: packages, pounds and price as they were figured.
+
+    Part of reserving and inside its transaction.
+    """
     for position, each in enumerate(coming, start=1):
         each.round.reserved_as = StandingRound.objects.create(
             standing_order=standing,
@@ -98,13 +108,13 @@ def _standing_order(
             revision=each.round.revision,
             package=program.package,
             quantity=each.packages,
+            mass_lb=each.mass_lb,
             n_rate_lb_per_1000sqft=each.round.n_rate_lb_per_1000sqft,
             price=_frozen_price(each),
         )
         each.round.save(update_fields=["reserved_as"])
     program.standing_order = standing
     program.save(update_fields=["standing_order"])
-    return standing
 
 
 def _frozen_price(each: RoundFigures) -> dict[str, Any] | None:

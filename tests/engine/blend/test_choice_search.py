@@ -24,7 +24,7 @@ def test_both_roads_find_the_same_least_cost(problem):
     general = _by_general_search(problem, with_choices(plain, problem))
     assert (found is None) == (general is None)
     if found is not None:
-        assert found.objective == pytest.approx(float(plain.cost @ general), abs=1e-7)
+        assert found.objective == pytest.approx(float(plain.cost @ general.x), abs=1e-7)
 
 
 @given(strategies.problems(reachable=False))

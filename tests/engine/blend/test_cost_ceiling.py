@@ -5,10 +5,11 @@ from itertools import product
 
 import numpy as np
 import pytest
-from scipy.optimize import linprog
+from scipy.optimize import linprog, minimize
 
 from formulas.engine import BlendProblem, NutrientWish, OutOfReach, SlowReleaseWish, Solved, solve
 from formulas.engine.density import blend_density_lb_per_gal
+from formulas.engine.density.mixing import volume_gal
 from formulas.engine.problem import CostCeiling, Per
 from formulas.engine.result import Share
 from formulas.engine.wishes import WishKind, relaxed_problem
@@ -127,6 +128,71 @@ def test_no_recipe_of_a_grid_is_better_or_possible_where_none_is(aim, dollars):
         assert all(n <= answer.blend.analysis["N"] + 1e-6 for n, _ in kept)
     else:
         assert all(cost >= per_gal(answer.blend) - 1e-6 for _, cost in kept)
+
+
+#: Salts that contract or swell with one another.
+MOVING = (
+    UAN,
+    CONTRACTING.stocks[2],
+    stock("KCL", 9.6, 0.12, {"K2O": 13.8}, solutes={"KCl": 21.8}),
+    stock("AMS", 10.2, 0.14, {"N.ammoniacal": 8.0, "S": 9.0}, solutes={"(NH4)2SO4": 38.0}),
+    CARBONATE,
+    WATER,
+)
+
+
+def random_wish(seed):
+    """Costs and minima that differ from seed to seed; even seeds nearly tie by the gallon."""
+    rng = np.random.default_rng(seed)
+    if seed % 2:
+        costs = [s.cost_per_lb * rng.uniform(0.4, 2.0) for s in MOVING]
+    else:
+        costs = [1.5 / s.density_lb_per_gal * rng.uniform(0.99, 1.01) for s in MOVING]
+    stocks = tuple(
+        replace(s, cost_per_lb=round(float(cost), 5)) for s, cost in zip(MOVING, costs, strict=True)
+    )
+    wishes = (
+        NutrientWish("N", round(float(rng.uniform(1, 15)), 1)),
+        NutrientWish("K2O", round(float(rng.uniform(0.5, 4)), 1)),
+    )
+    return BlendProblem(stocks, wishes, strongest="N"), float(rng.uniform(1.0005, 1.03)), rng
+
+
+def outside_search(problem, aim, rng, dollars=None):
+    """scipy's SLSQP from many recipes, at the volume each really has: the least of ``aim``."""
+    stocks = problem.stocks
+    rows = np.array([[_content(s, w.nutrient) for s in stocks] for w in problem.wishes])
+    least = np.array([w.min_pct for w in problem.wishes])
+    cost = np.array([s.cost_per_lb for s in stocks])
+    limits = [
+        {"type": "eq", "fun": lambda x: x.sum() - 1},
+        {"type": "ineq", "fun": lambda x: rows @ x - least},
+    ]
+    if dollars is not None:
+        limits.append({"type": "ineq", "fun": lambda x: dollars * volume_gal(stocks, x) - cost @ x})
+    found = np.inf
+    for begin in rng.dirichlet(np.full(len(stocks), 0.5), size=8):
+        tried = minimize(
+            aim, begin, method="SLSQP", bounds=[(0, 1)] * len(stocks), constraints=limits
+        )
+        kept = min(np.min(np.atleast_1d(each["fun"](tried.x))) for each in limits[1:])
+        if tried.success and kept > -1e-8:
+            found = min(found, aim(tried.x))
+    return found
+
+
+@pytest.mark.parametrize("seed", [3, 8, 11, 106])
+def test_the_strongest_for_the_money_is_that_of_a_search_at_true_volumes(seed):
+    problem, part, rng = random_wish(seed)
+    cost = np.array([s.cost_per_lb for s in problem.stocks])
+    n_pct = np.array([_content(s, "N") for s in problem.stocks])
+    least = outside_search(problem, lambda x: cost @ x / volume_gal(problem.stocks, x), rng)
+    dollars = round(least * part + 0.0005, 4)
+    answer = solve(capped(problem, dollars))
+    most = -outside_search(problem, lambda x: -(n_pct @ x), rng, dollars)
+    assert isinstance(answer, Solved)
+    assert round(per_gal(answer.blend), 4) <= dollars
+    assert answer.blend.analysis["N"] >= most - 1e-3
 
 
 def test_it_is_missed_only_below_what_the_cheapest_gallon_costs():

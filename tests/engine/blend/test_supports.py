@@ -13,8 +13,10 @@ from formulas.engine.blend.highs import Session
 from formulas.engine.blend.linear_program import linear_model
 from formulas.engine.blend.proved import Proved
 from formulas.engine.blend.supports import SupportSearch
+from formulas.engine.wishes import relaxed_problem
+from tests.benchmarks.engine_problems import question
 from tests.engine.blend import strategies
-from tests.engine.lawn_stocks import SUMMER
+from tests.engine.lawn_stocks import SUMMER, shares
 
 
 def cheapest_one_by_one(model, limits, most):
@@ -65,3 +67,17 @@ def test_an_explanation_does_not_ask_again_what_was_proved(monkeypatch):
     monkeypatch.setattr(Session, "ray", lambda self: None)
     assert solve(asked) == answer
     assert with_rays < len(programs)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_an_alternative_is_the_recipe_that_its_own_question_is_answered_with(seed):
+    plain = question(7, seed)
+    used = len(solve(plain).blend.shares)
+    limited = (replace(plain, most_stocks=most) for most in range(used, 0, -1))
+    problem = next(each for each in limited if isinstance(solve(each, explain=False), OutOfReach))
+    alternatives = solve(problem).alternatives
+    assert alternatives
+    for alternative in alternatives:
+        moves = [(relaxed.wish, relaxed.to) for relaxed in alternative.relaxed]
+        whole = solve(relaxed_problem(problem, moves)).blend
+        assert shares(alternative.blend) == pytest.approx(shares(whole), abs=1e-9)

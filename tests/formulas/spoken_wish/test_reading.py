@@ -117,3 +117,19 @@ def test_a_choice_settles_the_question_that_offered_it() -> None:
         question = read_line(line).questions[0]
         line = line[: question.start] + question.choices[0].words + line[question.end :]
         assert question.words not in {each.words for each in read_line(line).questions}
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["iron 2 oz", "iron 1 pint", "0.7 N per acre", "5 totes a month", "4 lb N per season",
+     "$7/gal before freight", "$8/gal plus freight", "2 S gal", "1 metric ton", "double strength"],
+)  # fmt: skip
+def test_a_word_that_changes_its_figure_leaves_the_line_unsettled(line: str) -> None:
+    assert not read_line(f"24-0-3 {line}").is_settled
+
+
+@pytest.mark.parametrize("line", ["4 totes next month", "4 totes, Bob says", "soon 4 totes"])
+def test_a_word_beside_no_figure_does_not(line: str) -> None:
+    heard = read_line(f"24-0-3 {line}")
+    assert heard.is_settled
+    assert heard.unclear

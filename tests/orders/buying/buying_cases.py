@@ -105,6 +105,7 @@ def round_of(revision: BlendRevision, wanted_on: date, by: User, *, totes: int =
         revision=revision,
         package=PackageFactory(),
         quantity=totes,
+        mass_lb=2650.0 * totes,
     )
 
 

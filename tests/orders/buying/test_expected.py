@@ -39,17 +39,26 @@ BOOKINGS = st.lists(
 @given(
     ordered=BOOKINGS,
     standing=BOOKINGS,
+    planned=BOOKINGS,
     last_year=st.dictionaries(st.integers(0, 7), POUNDS),
     growth=st.sampled_from([Decimal("1.10"), Decimal("1.25"), Decimal("2.00")]),
 )
-def test_the_range_is_in_order_and_never_below_what_is_booked(ordered, standing, last_year, growth):
+def test_the_range_is_in_order_and_never_below_what_is_booked(
+    ordered, standing, planned, last_year, growth
+):
     horizon = Horizon(TODAY, 8)
     weeks = weeks_of(
-        horizon, ordered=ordered, standing=standing, last_year=last_year, growth=growth
+        horizon,
+        ordered=ordered,
+        standing=standing,
+        planned=planned,
+        last_year=last_year,
+        growth=growth,
     )
     booked = sum(each.lb for each in (*ordered, *standing) if each.day < horizon.end)
+    plans = sum(each.lb for each in planned if each.day < horizon.end)
     assert weeks[-1].least == booked
-    assert weeks[-1].expected == max(booked, sum(last_year.values()))
+    assert weeks[-1].expected == max(booked + plans, sum(last_year.values()))
     for week in weeks:
         assert week.least <= week.expected <= week.most
     for before, after in pairwise(weeks):

@@ -13,6 +13,7 @@ from blendshop.errors import ChangedMeanwhile, NotAllowed
 from blendshop.saving import save_valid
 from formulas.engine.mark import Mark
 from formulas.models import AnalysisFigure, BaseStock, CompatibilityRule, StockCost, Trait
+from formulas.stocks.actions.stocks import traits_kept_as_one_change
 from orders.changes.actions import take_back
 from orders.changes.histories import AS_IT_STOOD
 from orders.changes.lines import FieldChange, Kind
@@ -237,6 +238,59 @@ def test_stocks_rules_and_tanks_are_taken_back_while_nothing_was_made_with_the_c
         with pytest.raises(ChangedMeanwhile, match=r"charged with it since|planned into the tank"):
             take_back(acting_user=by, line=line)
     assert safe == ["max_pct", "reason", "loads_a_day"]
+
+
+def test_traits_of_a_stock_are_taken_back_with_what_was_changed_beside_them(
+    office, formulator, batch, lots, plant_worker
+):
+    """One trait for another is one change, on the form and in a table, and comes back as one."""
+    stock = BaseStock.objects.get(code="UAN")
+    one, other, third = (Trait.objects.create(code=f"test_{name}", name=name) for name in "abc")
+    stock.traits.set([one])
+    before = stock.max_pct
+
+    def set_to(*traits, **columns):
+        row = BaseStock.objects.get(pk=stock.pk)
+        for name, value in columns.items():
+            setattr(row, name, value)
+        with traits_kept_as_one_change(row):
+            row.traits.set(traits)
+        save_valid(row, formulator)
+        return find_line(formulator, "BaseStock", row.history.latest().pk)
+
+    def traits():
+        return set(stock.traits.values_list("name", flat=True))
+
+    line = set_to(other, max_pct=61.0)
+    assert [(each.label, each.old, each.new) for each in line.fields][-1] == ("Traits", "a", "b")
+    assert not find_line(office, line.source, line.pk).can_be_taken_back
+    take_back(acting_user=formulator, line=line)
+    stock.refresh_from_db()
+    assert (traits(), stock.max_pct) == ({"a"}, before)
+    kept = stock.history.latest()
+    assert (kept.history_user, kept.history_change_reason[:10]) == (formulator, "Taken back")
+    with pytest.raises(ChangedMeanwhile, match="changed again since"):
+        take_back(acting_user=formulator, line=line)
+
+    line = set_to(other)
+    again = set_to(other, third)
+    with pytest.raises(ChangedMeanwhile, match="changed again since"):
+        take_back(acting_user=formulator, line=line)
+    take_back(acting_user=formulator, line=again)
+    assert traits() == {"b"}
+
+    line = set_to(third)
+    other.delete()
+    with pytest.raises(ChangedMeanwhile, match="removed since"):
+        take_back(acting_user=formulator, line=line)
+
+    line = set_to(one)
+    use_lot(
+        lot=lots["UAN"], mass_lb=Decimal(10), batch=batch, acting_user=plant_worker, key="since"
+    )
+    with pytest.raises(ChangedMeanwhile, match="charged with it since"):
+        take_back(acting_user=formulator, line=line)
+    assert traits() == {"a"}
 
 
 def test_a_page_of_catalogue_lines_costs_no_query_more(formulator, shop):

@@ -288,6 +288,8 @@ def test_costs_are_typed_said_as_a_percentage_or_brought_as_a_file(
     more = client.post("/new-costs/new/", sheet(**{**typed, "do": "more"})).content.decode()
     assert 'name="row10-amount"' in more
     assert 'value="15"' in more
+    assert 'value="Letter"' in more  # nor is the name lost
+    assert "This field is required" not in more
 
 
 def test_what_lies_in_the_plant_counts_at_what_it_cost_when_it_came_in(

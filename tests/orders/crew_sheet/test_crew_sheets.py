@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from dataclasses import replace
 from datetime import date, time, timedelta
 
 import pytest
@@ -17,6 +18,7 @@ from blendshop.errors import BadInput, IllegalMove
 from blendshop.immutable import WrittenOnce
 from blendshop.languages.choice import Choice, written_in
 from formulas.engine.units import L_PER_GAL
+from formulas.wording.contents import CONTENTS
 from orders.crew_sheet import both_units
 from orders.crew_sheet.actions import (
     MOST_RECORDS_A_DAY,
@@ -26,9 +28,12 @@ from orders.crew_sheet.actions import (
     write_record,
 )
 from orders.crew_sheet.application import Application
+from orders.crew_sheet.crew_cautions import SENTENCES
 from orders.crew_sheet.links import LINK_DAYS, sheet_token
 from orders.crew_sheet.page import sheet_page
-from orders.models import ApplicationRecord, Batch, CrewSheet
+from orders.crew_sheet.sheet_pdf import render_crew_sheet
+from orders.models import ApplicationRecord, Batch, CrewSheet, PlantProfile
+from orders.records.letterhead import plant_block
 from orders.safety_sheets.actions import put_in_sheet
 
 TODAY = timezone.localdate()
@@ -160,6 +165,32 @@ def test_the_paper_is_one_page_with_the_figures_of_the_phone(sheet, client, lang
     assert page.rates[0].figure.us in text
     assert page.fillings[0].steps[2].figure.us in text
     assert "$" not in text
+
+
+@pytest.mark.parametrize("lang", ["en", "es"])
+def test_the_longest_blend_still_is_one_page_and_names_what_a_state_asks_of_a_record(sheet, lang):
+    """All contents a label may guarantee, a long note, many sources and every caution."""
+    figures = sheet.crew_figures
+    contents = tuple((f"{name} (as guaranteed)", "0.05%") for name in sorted(CONTENTS)[:22])
+    sources = tuple(f"ammonium salt of the acid number {number}" for number in range(12))
+    long = replace(
+        figures,
+        product_name="Spring and early summer half slow with every micronutrient there is",
+        guarantees=contents,
+        derived_from=sources,
+        cautions=(*figures.cautions, *sorted(SENTENCES)),
+    )
+    sheet.figures, sheet.note = long.to_json(), "Gate code with the office. " * 7
+    with written_in(Choice(lang, "us")):
+        pdf = render_crew_sheet(sheet_page(sheet), plant_block(PlantProfile.load()), "https://x.y/")
+    paper = PdfReader(io.BytesIO(pdf))
+    assert len(paper.pages) == 1
+    assert paper.trailer["/Root"]["/Lang"] == {"en": "en-US", "es": "es-US"}[lang]
+    text = " ".join(paper.pages[0].extract_text().split())
+    assert {"en": "Page 1 of 1", "es": "Página 1 de 1"}[lang] in text
+    # registration_tonnage_records.md, 7: analysis and derivation are fields of a state's record.
+    assert sources[-1] in text
+    assert contents[-1][0] in text
 
 
 # --- Who makes and reads it -----------------------------------------------------------------------

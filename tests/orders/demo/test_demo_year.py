@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from datetime import timedelta
 from decimal import Decimal
+from io import BytesIO
 from itertools import pairwise
 from typing import Any
 
@@ -13,14 +14,17 @@ from django.db.models import Count, Min, Sum
 from django.test import Client, override_settings
 from django.urls import reverse
 from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
+from pypdf import PdfReader
 from pytest_django import DjangoDbBlocker
 
 from blendshop.accounts.models import Company, User
+from blendshop.figures.readers import house
 from formulas.models import Blend, StockCost
 from orders.demo.actions import load_demo
 from orders.demo.year import calendar
 from orders.demo.year.actions.loading import load_demo_year
-from orders.demo.year.seasons import gallons_for, totes_of
+from orders.demo.year.actions.quote_papers import issue_of_its_day
 from orders.frozen.tank_contents import TankState
 from orders.inventory.levels import ledger_differences
 from orders.labels.standing import label_states
@@ -101,6 +105,39 @@ def test_it_holds_what_the_pages_of_a_year_show(year: None) -> None:
     assert StandingRound.objects.waiting().exists()
     moved = StockCost.objects.values("stock").annotate(costs=Count("amount", distinct=True))
     assert moved.filter(costs__gt=2).count() == 8
+
+
+def test_a_quote_of_the_past_gets_the_paper_of_its_day(year: None) -> None:
+    """A worker draws them all; here those of one customer's quotes, as many as it takes."""
+    assert DBTaskResult.objects.filter(task_path__endswith="issue_papers_of_the_past").exists()
+    quote = Quote.objects.filter(status=Quote.Status.ACCEPTED, papers=None).latest("sent_at")
+    client = signed_in(quote.created_by.email)
+    address = reverse("quote_pdf", args=[quote.number])
+    assert client.get(address).status_code == 404
+    issue_of_its_day(quote)
+    paper = quote.papers.get()
+    assert paper.issued_at == quote.sent_at
+    assert paper.snapshot["accept_url"] == ""
+    pdf = b"".join(client.get(address))
+    text = "".join(page.extract_text() for page in PdfReader(BytesIO(pdf)).pages)
+    assert f"${quote.total:,.2f}" in text
+    assert house().date(timezone.localdate(quote.sent_at)) in text
+    assert quote.notes in text
+
+
+def test_a_laboratory_looked_at_some_batches(year: None) -> None:
+    looked = QualityReading.objects.exclude(lab_analysis={})
+    assert 20 < looked.count() < QualityReading.objects.count() / 2
+    assert all("invented" in each.lab_source for each in looked)
+    assert not looked.exclude(findings=[]).exists()
+    assert all(each.lab_analysis.get("N", 0) > 5 for each in looked)
+
+
+def test_what_is_reserved_has_the_price_and_pounds_of_its_day(year: None) -> None:
+    rounds = StandingRound.objects.all()
+    assert rounds
+    for each in rounds:
+        assert each.mass_lb == float(each.price["mass_lb"])
 
 
 def test_it_lies_in_the_last_fourteen_months_on_working_days(year: None) -> None:
@@ -199,14 +236,6 @@ def test_lots_scatter_and_one_supplier_s_stock_drifts(year: None) -> None:
     }
     assert min(off) < 0 < max(off)
     assert QualityReading.objects.filter(findings=[]).count() > 100
-
-
-def test_totes_of_a_season_are_what_its_acres_take() -> None:
-    """NIST Handbook 44, appendix C: 1 acre is 43,560 sq ft; 40 acres at 0.7 lb take 1,219.68 lb."""
-    gal = gallons_for(40, 0.7, 2.5)
-    assert gal == pytest.approx(1219.68 / 2.5)
-    # 487.872 gal are two totes with 42.128 gal left, so the next round takes two again, then one.
-    assert totes_of([gal, gal, 100.0], 265) == [2, 2, 1]
 
 
 PAGES = {

@@ -247,3 +247,5 @@ def test_verify_papers_finds_a_paper_that_was_tampered_with(batch, plant_worker,
 def test_a_stored_analysis_is_listed_as_on_a_label_however_the_database_kept_it():
     stored = {"N.slow": 12.0, "Fe": 0.1, "K2O": 3.0, "N.urea": 12.0, "N": 24.0}
     assert list(in_label_order(stored)) == ["N", "N.urea", "N.slow", "K2O", "Fe"]
+    # A laboratory that found the total alone.
+    assert in_label_order({"K2O": 3.1, "N": 24.3}) == {"N": 24.3, "K2O": 3.1}

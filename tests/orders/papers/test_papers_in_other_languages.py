@@ -14,7 +14,9 @@ from formulas.engine.law.mixture_hazards import MixtureHazard
 from formulas.reference.mixture_hazards import mixture_table
 from formulas.reference.tables import traits
 from formulas.wording.contents import CONTENTS, HAZARDS, TRAITS, hazard_sentence
+from orders.models import QualityReading
 from orders.papers.certificate_pdf import render_certificate
+from orders.papers.gather_certificate import APPEARANCES
 from orders.papers.packing_list_pdf import render_packing_list
 from orders.papers.plant_view_models import (
     CertificateView,
@@ -212,3 +214,9 @@ def test_in_english_a_customer_reads_what_the_label_says():
         assert hazard_sentence(found) == found.sentence
     holds = {"Fe": 1.0, "P2O5": 1.0}
     assert told_to_customers(holds) == cautions(holds)
+
+
+def test_how_a_batch_looks_is_said_in_every_language():
+    assert {str(label) for label in QualityReading.Appearance.labels} == set(APPEARANCES)
+    with translation.override("es"):
+        assert not {str(label) for label in QualityReading.Appearance.labels} & set(APPEARANCES)

@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from blendshop.accounts.models import Company, User
 from formulas.blends.actions import save_blend
-from formulas.models import BlendRevision
+from formulas.blends.reviews import is_reviewed
+from formulas.models import BlendRevision, RecipeReview
 from orders.models import (
     Batch,
     Order,
@@ -99,17 +100,29 @@ def _accepted(quantity: int) -> RememberedRows:
     return RememberedRows(partial(newly_accepted_order, quantity=quantity))
 
 
+def reviewed(revision: BlendRevision) -> BlendRevision:
+    """A formulator has looked at it: what is ordered of it may be made."""
+    if not is_reviewed(revision):
+        RecipeReview.objects.create(revision=revision, who="Fran Form")
+    return revision
+
+
 def newly_accepted_order(rep: User, company: Company, *, quantity: int = 4, **more: Any) -> Order:
     """The same by the actions themselves, which also write the mails of this test's people."""
-    revision = more.pop("revision", None) or save_half_slow(rep, company)
+    revision = reviewed(more.pop("revision", None) or save_half_slow(rep, company))
     ship_to = more.pop("ship_to", None) or ShipToFactory(company=company)
     quote = sent_quote(rep, revision, ship_to, quantity=quantity, **more)
     return accept_quote(quote=quote, acting_user=None, name="Casey Owner")
 
 
 def placed_order(rep: User, company: Company, *, quantity: int = 4, **more: Any) -> Order:
-    """An order without a quote: what planning and making need, and no paper is drawn for it."""
+    """An order without a quote: what planning and making need, and no paper is drawn for it.
+
+    Its recipe is reviewed, unless ``is_reviewed=False``.
+    """
     revision = more.pop("revision", None) or save_half_slow(rep, company)
+    if more.pop("is_reviewed", True):
+        reviewed(revision)
     ship_to = more.pop("ship_to", None) or ShipToFactory(company=company)
     package = more.pop("package", None) or Package.objects.get(code="tote-265")
     asked = DraftLine(

@@ -15,6 +15,7 @@ from formulas.models import RecipeReview
 from orders.customers.actions import set_limits, set_may_order
 from orders.models import Order, OrderLimits
 from tests.factories import CompanyFactory
+from tests.orders.planning.plant_cases import placed_order
 
 STEP = "0026_ordered_before_the_gate"
 
@@ -63,14 +64,14 @@ def test_who_may_order_is_the_offices_to_say_and_stands_in_the_log(
         set_may_order(acting_user=rep, person=customer, may_order=True)
 
 
-def test_a_plant_that_was_working_goes_on_as_it_could(order, customer, company):
+def test_a_plant_that_was_working_goes_on_as_it_could(revision, rep, customer, company):
     """The migration forward, on rows of before, and back."""
+    order = placed_order(rep, company, quantity=2, revision=revision, is_reviewed=False)
     step = import_module(f"orders.migrations.{STEP}")
     newcomer = CompanyFactory(name="Newcomer Turf")
     steps = MigrationLoader(connection, replace_migrations=False)
     then = steps.project_state([("orders", STEP)]).apps
     step.keep_what_was_ordered(then, None)
-    revision = order.lines.get().revision
     assert is_reviewed(revision)
     assert revision.reviews.get().who == "ordered before reviews existed"
     limits = OrderLimits.objects.get()

@@ -10,9 +10,11 @@ from babel.dates import format_date
 from django.core import mail
 from django.urls import reverse
 from django.utils import translation
+from django.utils.html import conditional_escape
 from pypdf import PdfReader
 
 from blendshop.figures.readers import reader
+from blendshop.languages.choice import Choice, written_in
 from blendshop.outbox.actions import deliver_overdue
 from orders.models import Package, PlantProfile, PriceTier
 from orders.portal.stored_papers import differences
@@ -86,6 +88,9 @@ def test_the_spanish_paper_says_what_page_and_english_print_say(sent, client, cu
     english = words_of(answer.content)
     assert not found(r"\d (?:kg|L)\b", english)
     assert found(FIGURES["percent"], english) == found(FIGURES["percent"], spanish)
+    for words in ("To accept", "Scan to", "CAUTION", "The analysis is"):
+        assert words in english, words
+        assert words not in spanish, words
     # Amounts to the cent are no matter of units; those of a unit have four places in metric.
     cents = r"\$[\d,]+\.\d{2}(?!\d)"
     assert f"${sent.total:,.2f}" in found(cents, spanish) & found(cents, english)
@@ -147,6 +152,36 @@ def test_the_house_s_own_paper_has_no_second_print(world, draft, rep, client):
     client.force_login(rep)
     answer = client.get(reverse("quote_pdf", args=[draft.number]), {"lang": "en"})
     assert answer.content == bytes(paper.pdf)
+
+
+def test_a_quote_issued_in_english_keeps_its_cautions_for_who_reads_spanish(
+    world, draft, rep, client, customer
+):
+    send_quote(quote=draft, acting_user=rep)
+    paper = draft.papers.get()
+    view = QuoteView.from_json(paper.snapshot)
+    told = QuoteView.from_json(paper.snapshot).in_spanish
+    assert (view.language, told.written) == ("en", Written("es", "us"))
+    english = [each.message for each in view.cautions]
+    spanish = [each.message for each in told.cautions]
+    assert len(spanish) == len(english) > 0
+    assert not set(spanish) & set(english)
+    assert told.total == view.total
+    customer.language = "es"
+    customer.save()
+    client.force_login(customer)
+    page = client.get(reverse("quote_detail", args=[draft.number])).content.decode()
+    assert "se emitió en inglés" in page
+    for caution in spanish:
+        assert conditional_escape(caution) in page
+    for caution in english:
+        assert conditional_escape(caution) not in page
+    # Nothing is reissued, and a paper of before, without its Spanish, stays as it was.
+    assert issue_quote_paper(quote=draft, acting_user=rep) == paper
+    with written_in(Choice("es", "us")):
+        old = quote_words(replace(view, in_spanish=None), reader())
+    assert old.cautions == tuple(english)
+    assert "quedó en inglés" in old.issued_in
 
 
 def test_the_mail_with_the_paper_says_the_same_in_the_same_language(sent):

@@ -20,6 +20,12 @@ from tests.orders.planning.plant_cases import placed_order
 
 
 @pytest.fixture
+def order(revision, rep, company):
+    """The order of everywhere, of a recipe nobody has reviewed."""
+    return placed_order(rep, company, quantity=2, revision=revision, is_reviewed=False)
+
+
+@pytest.fixture
 def request_(order, customer, company):
     """Two totes asked for, of a recipe nobody has reviewed; the ``order`` itself is cancelled."""
     line = order.lines.get()
@@ -150,11 +156,11 @@ def test_a_quote_accepted_without_a_review_is_listed_for_the_formulator(
     for caution in order.lines.get().revision.solved.alerts:
         assert caution.message in page
     of_batch = reverse("batch_detail", args=[batch.number])
-    assert "No formulator has reviewed" in client.get(of_batch).content.decode()
+    assert "no formulator has reviewed" in client.get(of_batch).content.decode()
     revision = order.lines.get().revision
     sent = {"do": "review", "revision": revision.number, "from_queue": "on"}
     client.post(reverse("blend_review", args=[revision.blend_id]), sent)
     page = client.get(reverse("requests_waiting")).content.decode()
     assert order.number not in page
     assert "Nothing waits." in page
-    assert "No formulator has reviewed" not in client.get(of_batch).content.decode()
+    assert "no formulator has reviewed" not in client.get(of_batch).content.decode()

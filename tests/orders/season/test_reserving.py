@@ -1,9 +1,12 @@
 """Reserving a season and releasing its rounds: at the price of the day, through the one gate."""
 
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
 from blendshop.errors import ChangedMeanwhile, IllegalMove, NotAllowed
+from blendshop.money import money
 from blendshop.notices.models import Notice
 from orders.inventory.levels import open_needs
 from orders.inventory.reserved_rounds import reserved_stocks
@@ -97,6 +100,33 @@ def test_a_round_is_released_at_the_price_of_the_day_and_says_what_changed(progr
 
 
 @pytest.mark.usefixtures("free_to_order")
+def test_a_released_round_stands_at_its_orders_price_and_open_ones_at_todays(
+    program, customer, rep, signed_in
+):
+    reserved(program, customer)
+    order = released(program, customer)
+    new_cost("TRZ", "0.4600")
+    page = season_page(SeasonProgram.objects.get(), today())
+    spring, summer, fall = (each.figures for each in page.rounds)
+    assert spring.cost == order.lines.get().line_total
+    assert spring.cost_per_acre == money(
+        Decimal(str(spring.gal)) * order.lines.get().price_per_gal / 40
+    )
+    for each in (summer, fall):
+        assert each.cost == each.price.price_total
+    assert summer.price.price_per_gal > order.lines.get().price_per_gal
+    assert page.figures.cost == spring.cost + summer.cost + fall.cost
+    for user in (customer, rep):
+        html = signed_in(user).get(reverse("season_program", args=[program.pk])).text
+        assert f"${spring.cost:,.2f} in all, as ordered" in html
+        assert f"${page.figures.cost:,.2f} in all" in html
+    # As its customer changed it since: half the totes, at the price of that order.
+    order.lines.update(quantity=1, volume_gal=265, line_total=Decimal("1000.00"))
+    again = season_page(SeasonProgram.objects.get(), today()).figures.rounds[0]
+    assert (again.packages, again.cost) == (1, Decimal("1000.00"))
+
+
+@pytest.mark.usefixtures("free_to_order")
 def test_the_second_tap_and_the_second_person_order_nothing_more(program, customer, rep):
     reserved(program, customer)
     row = get_round_for(customer, program.rounds.get(name="Spring").pk)
@@ -172,7 +202,10 @@ def test_a_round_whose_order_was_cancelled_is_released_again(
     assert first.order_number == second.number
     code = revision.lines.exclude(stock__code="WATER").first().stock.code
     left = next(each.lb for each in reserved_stocks() if each.code == code)
-    assert left == pytest.approx(wanted[code] * 4 / 6)
+    rounds = StandingRound.objects.all()
+    weighs = {each.name: each.mass_lb for each in rounds}
+    of_two = wanted[code] * weighs["Spring"] / sum(weighs.values())
+    assert left == pytest.approx(wanted[code] - of_two)
 
 
 def test_who_may_only_look_reserves_and_releases_nothing(program, customer, stranger, rep):
@@ -272,11 +305,11 @@ def test_stock_plan_and_levels_name_what_waiting_rounds_will_take(
 ):
     standing = reserved(program, customer)
     share = {line.stock.code: line.pct for line in revision.lines.select_related("stock")}
-    # Six totes of 265 gal at the recipe's density, by its shares; water comes from the main.
+    # Six totes as the loads of their rounds weigh, by the recipe's shares; water is from the main.
+    weighs = sum(each.mass_lb for each in standing.rounds.all())
+    assert weighs == pytest.approx(6 * 265 * revision.density_lb_per_gal, rel=0.005)
     expected = {
-        code: pytest.approx(6 * 265 * revision.density_lb_per_gal * pct / 100)
-        for code, pct in share.items()
-        if code != "WATER"
+        code: pytest.approx(weighs * pct / 100) for code, pct in share.items() if code != "WATER"
     }
     found = reserved_stocks()
     assert {each.code: each.lb for each in found} == expected

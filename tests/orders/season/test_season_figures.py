@@ -8,9 +8,12 @@ Extension, unverified); New York closes December 1 to April 1 (ECL 17-2103(3)(a)
 
 import math
 from datetime import date
+from io import BytesIO
 
 import pytest
+from pypdf import PdfReader
 
+from blendshop.languages.choice import house_choice
 from blendshop.money import money
 from formulas.engine.composition import slow_release_pct_of_n
 from formulas.engine_bridge import load_catalogue
@@ -155,5 +158,13 @@ def test_where_the_blend_is_too_quick_another_is_solved_with_the_law_in_its_wish
 
 
 def test_the_paper_says_what_the_page_says(program):
-    pdf = render_season(page_of(program), today())
-    assert pdf.startswith(b"%PDF")
+    page = page_of(program)
+    pdf = render_season(page, today(), house_choice())
+    read = "".join(each.extract_text() for each in PdfReader(BytesIO(pdf)).pages)
+    text = " ".join(read.split())
+    assert f"{program.company}" in text
+    assert f"Lawns {YEAR}" in text
+    figures = page.figures
+    told = (figures.cost, figures.cost_per_acre, *(each.cost for each in figures.rounds))
+    for money_told in (*told, *(each.cost_per_acre for each in figures.rounds)):
+        assert f"${money_told:,.2f}" in text

@@ -7,10 +7,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from formulas.engine.law import CAUTION
-from orders.models import ProgramRound, SeasonProgram
+from orders.models import Package, ProgramRound, SeasonProgram
 from orders.season.page import season_page
-from orders.season.season_pdf import LAW_CAUTION
 from tests.factories import today
 from tests.orders.labels.label_cases import text_of
 
@@ -39,9 +37,12 @@ def test_it_is_printed_in_the_company_s_language_and_units(program, company, cus
     in_spanish = text_of(signed_in(customer).get(paper).content)
     assert "Temporada" in in_spanish
     assert "no es asesoría legal" in " ".join(in_spanish.split())
-    assert LAW_CAUTION == CAUTION
+    assert "Página 1 de" in in_spanish
     # NIST SP 811, appendix B: the US gallon is 3.785412 L.
     assert f"{3.785412 * gal:,.0f} L" in in_spanish
+    customer.language = "en"
+    customer.save()
+    assert "Page 1 of" in text_of(signed_in(customer).get(paper).content)
 
 
 def test_who_measures_in_metric_types_and_reads_hectares_and_grams(
@@ -136,3 +137,41 @@ def test_lists_ask_as_often_for_many_seasons_as_for_few(program, customer, rep, 
     assert many == few
     assert SeasonProgram.objects.count() == 6
     assert "Round 4" in html
+
+
+def test_two_rounds_on_one_day_spray_no_property_together(program, rep, properties, signed_in):
+    client = signed_in(rep)
+    spring, summer = program.rounds.get(name="Spring"), program.rounds.get(name="Summer")
+    typed = {"name": "Summer", "on": spring.on, "n_rate_lb_per_1000sqft": "0.9"}
+    address = reverse("season_round", args=[summer.pk])
+    refused = client.post(address, typed)
+    assert refused.status_code == 400
+    assert "Spring and Summer both spray Route A on that day." in refused.text
+    summer.refresh_from_db()
+    assert summer.on != spring.on
+    # Each its own properties: no day's limit is split over two rounds.
+    spring.left_out.set([properties[0]])
+    assert client.post(address, {**typed, "left_out": [properties[1].pk]}).status_code == 302
+    rows = {
+        f"{name}_{each.pk}": value
+        for each in program.rounds.all()
+        for name, value in (("name", each.name), ("on", spring.on), ("rate", "0.5"))
+    }
+    told = client.post(reverse("season_rows", args=[program.pk]), rows)
+    assert told.status_code == 400
+    assert "both spray" in told.text
+
+
+def test_a_state_that_is_none_is_refused_and_a_new_season_is_in_totes(program, rep, signed_in):
+    client = signed_in(rep)
+    new = reverse("season_property_new", args=[program.company_id])
+    refused = client.post(new, {"name": "Route C", "acres": "4", "state": "zz", "active": "on"})
+    assert refused.status_code == 400
+    assert "ZZ is no state of the United States." in refused.text
+    tote = program.package
+    Package.objects.create(
+        code="bulk", kind=Package.Kind.BULK, name="a tanker", plural_name="a bulk", fill_gal=0,
+        tare_lb=0,
+    )  # fmt: skip
+    page = client.get(reverse("season_program_new", args=[program.company_id]))
+    assert page.context["form"]["package"].value() == tote.pk

@@ -103,6 +103,18 @@ def test_months_follow_each_other_and_lead_to_their_own_days(office: User, signe
     assert "first=2026-04-01&amp;last=2026-04-30&amp;by=each" in page
 
 
+def test_a_chart_of_months_has_every_month_of_a_year(office: User, signed_in: Any) -> None:
+    company, blend = CompanyFactory(), revision_of("Spring", office)
+    for month in range(1, 13):
+        shipped(f"O-{month}", company, [(blend, "100", "10")], date(2026, month, 15))
+    asked = {"period": "days", "first": "2026-01-01", "last": "2026-12-31", "by": "month"}
+    page = signed_in(office).get("/figures/", asked).content.decode()
+    chart = page[page.index("figures-bars") :]
+    chart = chart[: chart.index("</svg>")]
+    for month in ("January 2026", "November 2026", "December 2026"):
+        assert month in chart
+
+
 def test_quotes_are_won_of_those_answered_or_lapsed_and_say_why_not(
     rep: User, office: User, signed_in: Any
 ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -111,13 +112,14 @@ class Demand:
 def add_quotes(demand: Demand, people: People, today: date) -> dict[int, int]:
     """The quotes; the ids of those that became orders, by the order's running number.
 
-    What is still open has its paper: quotes that wait for an answer, and those of orders that
-    have not left. To draw the papers of all years would take most of an hour.
+    Of what is still open the newest has its paper: quotes that wait for an answer, and those of
+    orders that have not left. To draw the papers of all years would take most of an hour.
     """
     size = demand.size
     numbers = next_numbers("Q", size.quotes)
     with_quote = [n for n in range(size.orders) if n % _REORDERED][: size.quotes]
     of_order: dict[int, int] = {}
+    with_paper: deque[Quote] = deque(maxlen=size.quote_papers)
     for start in range(0, size.quotes, AT_ONCE):
         rows: list[tuple[Quote, Asked, int | None]] = []
         for at in range(start, min(size.quotes, start + AT_ONCE)):
@@ -169,7 +171,9 @@ def add_quotes(demand: Demand, people: People, today: date) -> dict[int, int]:
         for quote, _, order in rows:
             is_open = demand.status(order) != Order.Status.SHIPPED if order is not None else False
             if is_open or quote.status == Quote.Status.SENT:
-                issue_quote_paper(quote=quote, acting_user=people.rep, accept_url=quote_url(quote))
+                with_paper.append(quote)
+    for quote in with_paper:
+        issue_quote_paper(quote=quote, acting_user=people.rep, accept_url=quote_url(quote))
     return of_order
 
 
@@ -247,7 +251,7 @@ def _figures(recipe: SavedRecipe) -> dict[str, Any]:
         "quantity": pattern.quantity,
         "volume_gal": pattern.volume_gal,
         "mass_lb": round(pattern.volume_gal * recipe.density_lb_per_gal, 3),
-        "price": recipe.price(),
+        "price": recipe.price,
         "price_per_gal": pattern.price_per_gal,
         "line_total": pattern.line_total,
         "deposit": pattern.deposit,

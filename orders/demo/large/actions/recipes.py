@@ -11,7 +11,7 @@ from formulas.answers.promised_grade import promised_grade
 from formulas.answers.wish import Wish
 from formulas.contracts.formulation import formulate
 from formulas.engine_bridge import Catalogue
-from formulas.models import Blend, BlendRevision, RevisionLine
+from formulas.models import Blend, BlendRevision, RecipeReview, RevisionLine
 from orders.demo.large.kinds import Kind, SavedRecipe, family_code
 from orders.demo.large.size import PlantSize
 from orders.models import LabelPromise, ShipTo
@@ -19,6 +19,8 @@ from orders.models import LabelPromise, ShipTo
 AT_ONCE: Final = 1_000
 #: Of so many blends one is the plant's own, the rest belong to customers.
 _OWN_BOOK: Final = 20
+#: Of so many recipes one nobody has reviewed.
+_NOT_REVIEWED: Final = 20
 
 
 def add_blends(
@@ -86,6 +88,11 @@ def _some(
         )
         for revision, (_, _, solution) in zip(revisions, recipes, strict=True)
         for share in solution.blend.shares
+    )
+    RecipeReview.objects.bulk_create(
+        RecipeReview(revision=revision, who="Demo data", note="Demo review, invented.")
+        for number, revision in zip(numbers, revisions, strict=True)
+        if number % _NOT_REVIEWED != 1
     )
     # What holds less than its pattern promised gets its label lines when it is planned.
     LabelPromise.objects.bulk_create(

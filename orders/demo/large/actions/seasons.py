@@ -96,10 +96,16 @@ def _add(
         for program in programs
         for name, month, day, rate in _ROUNDS
     )
-    _reserve(programs[1 :: 2 * _RESERVED], rounds, rep)
+    lb_per_gal = {recipe.revision_id: recipe.density_lb_per_gal for recipe in own.values()}
+    _reserve(programs[1 :: 2 * _RESERVED], rounds, lb_per_gal, rep)
 
 
-def _reserve(programs: Sequence[SeasonProgram], rounds: Sequence[ProgramRound], rep: User) -> None:
+def _reserve(
+    programs: Sequence[SeasonProgram],
+    rounds: Sequence[ProgramRound],
+    lb_per_gal: Mapping[int, float],
+    rep: User,
+) -> None:
     numbers = next_numbers("SO", len(programs))
     orders = StandingOrder.objects.bulk_create(
         StandingOrder(
@@ -123,6 +129,7 @@ def _reserve(programs: Sequence[SeasonProgram], rounds: Sequence[ProgramRound], 
             revision_id=each.revision_id,
             package_id=each.program.package_id,
             quantity=_TOTES,
+            mass_lb=_TOTES * float(each.program.package.fill_gal) * lb_per_gal[each.revision_id],
             n_rate_lb_per_1000sqft=each.n_rate_lb_per_1000sqft,
         )
         for number, each in enumerate(reserved)

@@ -9,6 +9,7 @@ from random import Random
 from typing import Any, Final
 
 from blendshop.accounts.models import User
+from formulas.engine.composition import with_total_n
 from formulas.engine_bridge import exact
 from formulas.models import BaseStock
 from orders.demo.year import calendar
@@ -46,6 +47,12 @@ _RINSED: Final = TankContents(
 #: How far apart two readings of one liquid lie, lb/gal; and of a package's net weight, a part.
 _READ_SPREAD: Final = 0.006
 _FILL_SPREAD: Final = 0.0012
+#: A laboratory looks at one batch of so many, at these lines; it reads within a part of each.
+_OF_SO_MANY: Final = 4
+_ASSAYED: Final = ("N", "P2O5", "K2O", "Fe")
+_ASSAY_SPREAD: Final = 0.004
+_LAB: Final = "Demo laboratory, report {number}, invented"
+_LAST_READING: Final = "2"
 #: Minutes after a release at which it is filled, closed and the tank is rinsed.
 _FILLED: Final = 50
 _CLOSED: Final = 80
@@ -208,7 +215,7 @@ def _readings(
         before = mixed(each.batch, _portions(each, steps), None, AS_CHARGED)
         at = each.at(each.weighed.weights[steps - 1].minutes + 25)
         yield _reading(each, before, at, "1", worker, chance)
-    yield _reading(each, whole, each.done_at + timedelta(minutes=20), "2", worker, chance)
+    yield _reading(each, whole, each.done_at + timedelta(minutes=20), _LAST_READING, worker, chance)
 
 
 def _reading(
@@ -217,7 +224,8 @@ def _reading(
     density = round((held.density_lb_per_gal or 0.0) + chance.gauss(0, _READ_SPREAD), 3)
     clear = QualityReading.Appearance.CLEAR
     window = each.plan.density_window
-    reading = Reading(density, window.temperature_f, None, clear, note=WHY)
+    lab = _sent_to_the_laboratory(each, held, chance) if nth == _LAST_READING else {}
+    reading = Reading(density, window.temperature_f, None, clear, note=WHY, lab_analysis=lab)
     return QualityReading(
         batch=each.batch,
         density_lb_per_gal=density,
@@ -226,10 +234,29 @@ def _reading(
         reference_f=window.temperature_f,
         appearance=clear,
         note=WHY,
+        lab_analysis=lab,
+        lab_source=_LAB.format(number=each.batch.number) if lab else "",
         findings=findings(each.batch, reading, density),
         key=f"demo-year-{each.batch.number}-read-{nth}",
         **_signed(worker, at),
     )
+
+
+def _sent_to_the_laboratory(each: Made, held: TankContents, chance: Random) -> dict[str, float]:
+    """What a laboratory found of every so many batches: the grade, each line a little off.
+
+    Never below what was promised: a batch it finds short is not the demo's to release.
+    """
+    if chance.randrange(_OF_SO_MANY):
+        return {}
+    least = {key: float(pct) for key, pct in each.plan.printed_pct.items()}
+    found = {}
+    held_pct = with_total_n(held.analysis)
+    for key in _ASSAYED:
+        if pct := held_pct.get(key, 0.0):
+            read = round(pct * (1 + chance.gauss(0, _ASSAY_SPREAD)), 2)
+            found[key] = max(read, least.get(key, 0.0))
+    return found
 
 
 def _packages(

@@ -19,6 +19,7 @@ from orders.demo.year.actions.labels import approve_labels
 from orders.demo.year.actions.orders import add_events, add_orders
 from orders.demo.year.actions.people import add_people
 from orders.demo.year.actions.plans import Patterns
+from orders.demo.year.actions.quote_papers import issue_papers_of_the_past
 from orders.demo.year.actions.quotes import add_quotes, priced
 from orders.demo.year.actions.recall import add_recall
 from orders.demo.year.actions.samples import add_samples
@@ -85,3 +86,4 @@ def _add_year(today: date, progress: Callable[[str], object]) -> None:
     add_suppliers(people.office, today)
     progress("crew sheets")
     add_crew_sheets(people, today)
+    issue_papers_of_the_past.enqueue()

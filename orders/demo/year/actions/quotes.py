@@ -15,10 +15,10 @@ from orders.demo.year import calendar
 from orders.demo.year.actions.costs import letters_of
 from orders.demo.year.actions.dated import numbers, put_in
 from orders.demo.year.actions.people import People, Place
+from orders.demo.year.actions.quote_papers import issue_of_its_day
 from orders.demo.year.blends import RATE
 from orders.demo.year.quotes import VALID_DAYS, WITHDRAWN_BECAUSE, Ask, Fate
 from orders.models import Quote, QuoteEvent, QuoteLine
-from orders.quoting.actions.paper import issue_quote_paper
 from orders.quoting.deals import Deal
 from orders.quoting.draft_prices import DraftLine, PricedDraft, line_figures, price_draft
 from orders.quoting.links import quote_url
@@ -84,9 +84,7 @@ def add_quotes(offers: Sequence[Offer], people: People, today: date) -> list[Off
     put_in(QuoteEvent, sorted(events, key=lambda event: event.at))
     for quote in quotes:
         if quote.status == Status.SENT:
-            issue_quote_paper(
-                quote=quote, acting_user=quote.created_by, accept_url=quote_url(quote)
-            )
+            issue_of_its_day(quote, quote_url(quote))
     of_offer = {id(offer): quote for offer, quote in zip(offered, quotes, strict=True)}
     return [replace(offer, quote=of_offer.get(id(offer))) for offer in offers]
 

@@ -7,11 +7,12 @@ from datetime import date
 from typing import Any
 
 from blendshop.accounts.models import User
+from formulas.engine_bridge import load_catalogue
 from formulas.models import BlendRevision
 from orders.demo.year import calendar
 from orders.demo.year.actions.dated import numbers, put_in
 from orders.demo.year.actions.people import People, Place
-from orders.demo.year.seasons import NOTE, SEASONS, Season, gallons_for, totes_of
+from orders.demo.year.seasons import NOTE, SEASONS, Season
 from orders.models import (
     ProgramProperty,
     ProgramRound,
@@ -20,8 +21,9 @@ from orders.models import (
     SeasonProgramEvent,
     StandingOrder,
     StandingOrderEvent,
-    StandingRound,
 )
+from orders.season.actions.reserving import put_on
+from orders.season.figures import properties_of, rounds_of, season_figures
 
 #: Days ago on which next year's programs were copied from this year's.
 _COPIED = 20
@@ -109,9 +111,7 @@ def _program(
 
 
 def _reserve(season: Season, program: SeasonProgram, place: Place, day: date) -> None:
-    """Totes for each round of each blend, as the acres ask for them."""
-    acres = sum(each[1] for each in season.properties)
-    rounds = list(program.rounds.select_related("revision__blend").order_by("on"))
+    """Totes for each round of each blend, as the acres ask for them, priced as of that day."""
     at, by = calendar.moment(day, _MADE_AT), place.person
     signed: dict[str, Any] = {"at": at, "by": by, "who": str(by)}
     (number,) = numbers("SO", [day])
@@ -129,24 +129,14 @@ def _reserve(season: Season, program: SeasonProgram, place: Place, day: date) ->
             )
         ],
     )
-    for row, totes in zip(
-        rounds, _totes(rounds, acres, float(place.package.fill_gal)), strict=True
-    ):
-        if not totes:
-            continue
-        row.reserved_as = StandingRound.objects.create(
-            standing_order=standing,
-            position=rounds.index(row) + 1,
-            name=row.name,
-            wanted_on=row.on,
-            revision=row.revision,
-            package=place.package,
-            quantity=totes,
-            n_rate_lb_per_1000sqft=row.n_rate_lb_per_1000sqft,
-        )
-        row.save(update_fields=["reserved_as"])
-    program.standing_order = standing
-    program.save(update_fields=["standing_order"])
+    figures = season_figures(
+        program,
+        rounds_of(program),
+        properties_of(program),
+        catalogue=load_catalogue(day),
+        today=day,
+    )
+    put_on(standing, program, figures.to_come(day))
     put_in(
         StandingOrderEvent,
         [
@@ -163,17 +153,6 @@ def _reserve(season: Season, program: SeasonProgram, place: Place, day: date) ->
         SeasonProgramEvent,
         [SeasonProgramEvent(program=program, to_status="reserved", why=why, **signed)],
     )
-
-
-def _totes(rounds: Sequence[ProgramRound], acres: float, fill_gal: float) -> list[int]:
-    totes = dict[int, int]()
-    for revision in {row.revision_id: row.revision for row in rounds}.values():
-        of_blend = [row for row in rounds if row.revision_id == revision.pk]
-        n_lb = revision.analysis["N"] / 100 * revision.density_lb_per_gal
-        gallons = [gallons_for(acres, row.n_rate_lb_per_1000sqft, n_lb) for row in of_blend]
-        for row, count in zip(of_blend, totes_of(gallons, fill_gal), strict=True):
-            totes[row.pk] = count
-    return [totes[row.pk] for row in rounds]
 
 
 def _working_day(day: date) -> date:
