@@ -34,6 +34,7 @@ NOTHING: Final = (
     {"pk": 999_999, "table": "quotes"},
     {"pk": 999_999, "work": 999_999},
     {"source": "StockCost", "pk": 999_999},
+    {"state": "ZZ"},
 )
 
 #: page, role: what it says is missing, and the page it leads to.

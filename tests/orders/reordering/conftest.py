@@ -3,7 +3,7 @@
 import pytest
 
 from tests.factories import BaseStockFactory
-from tests.orders.ordering.gate_cases import agree_limits, review
+from tests.orders.ordering.gate_cases import agree_limits
 from tests.orders.planning.plant_cases import WISH, placed_order, save_half_slow
 
 
@@ -30,6 +30,5 @@ def weak_order(shop, rep, company):
 @pytest.fixture
 def order(order, company):
     """The order of everywhere, of a company that may order its recipe by itself."""
-    review(order.lines.get().revision)
     agree_limits(company)
     return order
