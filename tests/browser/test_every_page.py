@@ -13,7 +13,8 @@ from playwright.sync_api import Page
 from blendshop.accounts.models import User
 from orders.demo.customers import CUSTOMERS
 from orders.demo.plant import STAFF
-from tests.whole_site.demo_world import arguments_of_routes, load_one_of_everything
+from tests.whole_site.demo_world import load_one_of_everything
+from tests.whole_site.route_arguments import arguments_of_routes
 from tests.whole_site.test_permission_matrix import COLUMNS, TABLE
 
 pytestmark = [

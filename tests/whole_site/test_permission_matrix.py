@@ -21,7 +21,7 @@ from blendshop.accounts.models import Company, User
 from formulas.models import Blend
 from orders.demo.customers import CUSTOMERS
 from orders.models import Paper
-from tests.whole_site.demo_world import arguments_of_routes
+from tests.whole_site.route_arguments import arguments_of_routes
 from tests.whole_site.test_no_store import is_kept_by_no_cache
 
 # pytest-django prepares only databases that marks ask for. Whom a route lets in is a matter of

@@ -22,7 +22,7 @@ from django.utils.safestring import SafeString
 from formulas.engine.composition import NAMES, SHORT_NAMES
 from formulas.engine.label.metals import METALS
 from formulas.engine.plant.scale_tolerance import SMALLEST_SOURCE, ScaleClass, tolerance_source
-from tests.whole_site.demo_world import arguments_of_routes
+from tests.whole_site.route_arguments import arguments_of_routes
 
 #: The permission matrix asks for the same pages of the same rows, on both databases.
 pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
