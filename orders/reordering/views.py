@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from blendshop.accounts.models import User
 from blendshop.accounts.signed_in import signed_in
@@ -58,6 +58,18 @@ def reorder_order(request: HttpRequest, number: str) -> HttpResponse:
     if request.method == "POST":
         return _confirmed(request, user, reorder, context)
     return _shown(request, reorder, context)
+
+
+@role_required(*REORDERERS)
+@require_safe
+def reorder_price(request: HttpRequest, number: str) -> HttpResponse:
+    """What the order comes to again today, for a card that leads to ``reorder_order``."""
+    order = get_order_for(signed_in(request), number)
+    try:
+        price = reorder_of_order(order).price
+    except BadInput:  # which the page it leads to says in full
+        price = None
+    return render(request, "orders/reordering/partials/price_today.html", {"price": price})
 
 
 @role_required(Role.CUSTOMER)

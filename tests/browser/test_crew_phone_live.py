@@ -14,6 +14,7 @@ from orders.crew_sheet.actions import make_sheet
 from orders.crew_sheet.application import Application
 from orders.crew_sheet.links import sheet_token
 from orders.models import ApplicationRecord
+from tests.browser.waits import wait_until
 from tests.orders.planning.plant_cases import placed_order, save_half_slow
 
 pytestmark = pytest.mark.browser
@@ -51,7 +52,7 @@ def test_a_crew_works_through_a_sheet_and_its_record_is_read(
     found = page.locator("#crew-cups-found")
     expect(found).to_contain_text("90 % del objetivo: 1.80 gal por 1,000 pies² (7.3 L por 100 m²)")
     page.get_by_label("Aplicado por").fill("Ana Ejemplo")
-    page.wait_for_function(IS_KEPT)
+    wait_until(lambda: page.evaluate(IS_KEPT))
 
     page.context.set_offline(True)
     page.reload()

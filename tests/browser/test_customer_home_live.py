@@ -1,4 +1,6 @@
-"""A customer orders again from home on a phone: one tap shows price and date, the next orders."""
+"""A customer orders again from home on a phone: one tap from the price of the day to its date."""
+
+import re
 
 import pytest
 from playwright.sync_api import expect
@@ -20,12 +22,16 @@ def test_order_again_from_home_in_two_taps(shop, page_for, company, customer, re
     )
     page = page_for(customer, width=390, height=844)
     page.goto("/")
+    today = page.locator(".home-price strong")
+    expect(today).to_have_text(re.compile(r"^\$[\d,.]+ today$"))
+    price = today.inner_text().removesuffix(" today")
     page.get_by_role("link", name="Order again").click()
     order = page.get_by_role("button", name="Order now")
     expect(order).to_be_in_viewport()
     bar = page.locator(".accept-bar")
-    expect(bar).to_contain_text("$")
+    expect(bar).to_contain_text(price)
     expect(bar).to_contain_text("due")
     order.click()
     expect(page.get_by_text("is confirmed")).to_be_visible()
-    assert Order.objects.filter(status="open", placed_by=customer).count() == 1
+    ordered = Order.objects.get(status="open", placed_by=customer)
+    assert f"${ordered.total:,.2f}" == price

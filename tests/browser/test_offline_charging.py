@@ -1,9 +1,8 @@
 """A charging screen opened again while the network is away, on a tablet that people share."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from time import monotonic, sleep
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -16,6 +15,7 @@ from playwright.sync_api import Browser, Page, expect
 from blendshop.accounts.models import User
 from orders.models import Batch, Charge, StockLot, StockMovement
 from tests.browser.cut_network import Wire
+from tests.browser.waits import wait_until
 
 #: What chromium itself writes on the console when the network is away.
 EXPECTED = re.compile(r"net::ERR_")
@@ -90,20 +90,12 @@ def page(first_visit: Page) -> Page:
 
 
 def _wait_until_kept(page: Page) -> None:
-    _wait_for(lambda: page.evaluate(MISSING) == [], lambda: page.evaluate(MISSING))
+    wait_until(lambda: page.evaluate(MISSING) == [], lambda: page.evaluate(MISSING))
 
 
 def _kept(page: Page) -> set[str]:
     """Paths the worker has a copy of."""
     return {urlsplit(address).path for address in page.evaluate(KEPT)}
-
-
-def _wait_for(is_so: Callable[[], bool], what: Callable[[], object] = bool) -> None:
-    """The browser's own waiting takes a promise for an answer, so this asks again itself."""
-    end = monotonic() + 60
-    while not is_so():
-        assert monotonic() < end, what()
-        sleep(0.1)
 
 
 def _weigh(page: Page) -> None:
@@ -183,7 +175,7 @@ def test_after_signing_out_nothing_is_left_on_the_tablet(
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/people/**")
     page.goto("/people/login/")
-    _wait_for(lambda: not page.evaluate("caches.has('charging-screens')"))
+    wait_until(lambda: not page.evaluate("caches.has('charging-screens')"))
     wire.cut()
     with pytest.raises(Exception, match="net::ERR_"):
         page.goto(f"/batches/{batch.number}/charge/")
@@ -226,7 +218,7 @@ def test_whoever_still_weighs_without_network_keeps_the_screen(page: Page, wire:
     wire.cut()
     page.evaluate(LONG_AGO)
     page.evaluate("() => navigator.serviceWorker.controller.postMessage({ used: true })")
-    _wait_for(lambda: page.evaluate("caches.has('charging-used')"))
+    wait_until(lambda: page.evaluate("caches.has('charging-used')"))
     page.reload()
     expect(page.locator("#charge-kept")).to_contain_text("Shown from this tablet's memory")
 
@@ -239,5 +231,5 @@ def test_an_idle_page_leads_to_sign_in_and_takes_what_was_kept_but_no_unsent_wei
     page.evaluate("localStorage.setItem('blendshop.used', 1)")
     with page.expect_navigation(url=re.compile("/people/login/")):
         page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
-    _wait_for(lambda: not page.evaluate("caches.has('charging-screens')"))
+    wait_until(lambda: not page.evaluate("caches.has('charging-screens')"))
     assert page.evaluate("localStorage.getItem('blendshop.charges.B-1')")

@@ -51,7 +51,7 @@ def _sign_in(frame: FrameLocator, user: User) -> None:
 def _wait_for_the_parts(page: Page) -> None:
     """Curve, release and label follow an answer one by one, the label's request as the last."""
     expect(page.locator("#label-body")).to_contain_text("24-0-3")
-    page.wait_for_function("!document.querySelector('.htmx-request')")
+    expect(page.locator(".htmx-request")).to_have_count(0)
 
 
 def test_the_person_signs_in_over_the_page_with_both_factors_and_goes_on(

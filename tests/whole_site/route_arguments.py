@@ -102,6 +102,7 @@ def arguments_of_routes() -> Callable[[str], dict[str, Any]]:
         "blend_archive": {"pk": Blend.objects.get(company=company).pk},
         "reorder_blend": {"pk": Blend.objects.get(company=company).pk},
         "reorder_order": {"number": order.number},
+        "reorder_price": {"number": order.number},
         "order_board": {},
         "order_change": {"number": unplanned.number},
         "order_mail_resend": {"number": order.number, "pk": _mail_about("order", order.number)},

@@ -261,6 +261,7 @@ TABLE: Final[Mapping[str, tuple[str, str]]] = {
     "recall_words": ("post", "snnnnyn"),
     "reorder_blend": ("get", "synynny"),
     "reorder_order": ("get", "synynny"),
+    "reorder_price": ("get", "synynny"),
     "request_decide": ("post", "snnynyy"),
     "place_decide": ("post", "snnynny"),
     "requests_waiting": ("get", "snnynyy"),

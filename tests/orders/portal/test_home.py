@@ -11,6 +11,7 @@ from orders.models import Batch, Order, OrderEvent, PackageSerial, Quote
 from orders.ordering.timeline import timeline
 from orders.papers.actions import issue_packing_list
 from orders.portal.home_page import again_offers
+from orders.reordering.sources import reorder_of_order
 from orders.safety_sheets.actions import put_in_sheet
 from tests.factories import ShipToFactory
 from tests.orders.planning.plant_cases import placed_order, sent_quote
@@ -147,3 +148,23 @@ def test_home_names_no_stock_of_a_recipe_that_is_not_to_be_read(
     assert order.number in page
     for line in revision.lines.select_related("stock"):
         assert line.stock.name not in page
+
+
+def test_an_order_to_be_had_again_says_what_it_costs_today_as_its_page_does(
+    order, customer, stranger, signed_in
+):
+    client, address = signed_in(customer), reverse("reorder_price", args=[order.number])
+    assert f'hx-get="{address}"' in client.get(HOME).content.decode()
+    total = f"${reorder_of_order(order).price.total:,.2f}"
+    assert f"<strong>{total} today</strong>" in client.get(address).content.decode()
+    page = client.get(reverse("reorder_order", args=[order.number])).content.decode()
+    assert f"Total {total}" in page
+    assert signed_in(stranger).get(address).status_code == 404
+
+
+def test_what_cannot_be_had_again_has_no_price_at_home(order, customer, signed_in):
+    order.ship_to.active = False
+    order.ship_to.save()
+    card = signed_in(customer).get(reverse("reorder_price", args=[order.number]))
+    assert "look what can be" in card.content.decode()
+    assert "$" not in card.content.decode()
