@@ -5,10 +5,10 @@
 - tests without a database: pytest-django refuses every query of theirs;
 - those marked ``one_database``, which look at words, links or arithmetic of what others read;
 - those of ``second_run.txt``: each kind of statement they send is sent by at least two tests that
-  stay. The list is chosen from a record of the suite (``make second-run``), and the gate looks in
-  its own run on SQLite for statements that have lost their last test since. A test that is not in
-  the list runs on both, so a new one does. What commits, races, migrates, needs PostgreSQL or a
-  browser is never left out, nor are the files of ``_ALWAYS``.
+  stay. The list is chosen from a record of the suite (``make second-run``). The gate looks in its
+  own run on SQLite for statements that have lost their last test since, and runs what sent them
+  after all. A test that is not in the list runs on both, so a new one does. What commits, races,
+  migrates, needs PostgreSQL or a browser is never left out, nor are the files of ``_ALWAYS``.
 """
 
 import argparse
@@ -27,9 +27,6 @@ _LIST: Final = Path(__file__).with_suffix(".txt")
 _WORDS: Final = "# Left out of a second run; written by `make second-run` (tests/second_run.py).\n"
 #: How many of the tests that stay send each kind of statement, where as many do at all.
 _SENDERS: Final = 2
-#: A few kinds are written otherwise from run to run (the order of a set, what a process has kept):
-#: after a list was chosen, the next whole run found none lost once, and 1 the other time.
-_BY_CHANCE: Final = 25
 _ALWAYS: Final = (
     # Requests that meet, connections that wait, schemas that change.
     "tests/browser/",
@@ -125,15 +122,14 @@ def chosen(record: Mapping[str, Sending]) -> list[str]:
     return sorted(left_out)
 
 
-def lost(record: Mapping[str, Sending], left_out: frozenset[str]) -> dict[str, int]:
-    """Tests left out that send what no other sends any more, and how many kinds of it."""
+def lost(record: Mapping[str, Sending], left_out: frozenset[str]) -> list[str]:
+    """Tests left out that send a kind of statement no test that stays sends any more."""
     kept = {kind for test, sent in record.items() if test not in left_out for kind in sent.kinds}
-    found = {test: len(record[test].kinds - kept) for test in left_out & record.keys()}
-    return {test: number for test, number in sorted(found.items()) if number}
+    return sorted(test for test in left_out & record.keys() if not record[test].kinds <= kept)
 
 
 def main() -> None:
-    """Looks at a record of statements, or chooses by it what a second run leaves out."""
+    """Names what has to run after all, or chooses anew what a second run leaves out."""
     parser = argparse.ArgumentParser(prog="python -m tests.second_run", description=main.__doc__)
     parser.add_argument("folder", type=Path, help="of --statements")
     parser.add_argument("--choose", action="store_true", help="write the list anew")
@@ -144,13 +140,8 @@ def main() -> None:
         _LIST.write_text(_WORDS + "".join(f"{test}\n" for test in tests), encoding="utf-8")
         sys.stdout.write(f"{len(tests)} of {len(record)} tests with a database are left out\n")
         return
-    found = lost(record, settled_tests())
-    for test, number in found.items():
-        sys.stdout.write(f"{test}: {number} kinds of statements that no other test sends\n")
-    if found:
-        sys.stdout.write("Take these out of tests/second_run.txt, or run `make second-run`.\n")
-    if sum(found.values()) > _BY_CHANCE:
-        sys.exit("That many are not sent on a second database any more.")
+    for test in lost(record, settled_tests()):
+        sys.stdout.write(f"{test}\n")
 
 
 if __name__ == "__main__":
