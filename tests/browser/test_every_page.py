@@ -54,8 +54,8 @@ NO_PAGES += ("work_progress",)
 NO_PAGES += ("customer_options", "quote_blend_options", "stock_options", "season_ship_to_options")
 NO_PAGES += ("blend_customer_options", "blend_ship_to_options", "blend_stock_options")
 NO_PAGES += ("quote_ship_to_options", "price_blend_options", "season_blend_options")
-#: What a script asks for: who is signed in, what a typed cost comes to.
-NO_PAGES += ("signed_in_as", "stock_cost_move")
+#: What a script asks for: who is signed in, what a typed cost or an order again comes to.
+NO_PAGES += ("signed_in_as", "stock_cost_move", "reorder_price")
 
 
 @pytest.fixture
